@@ -1,0 +1,1 @@
+"""The Django project: tables, pages and sheets around the planning core in ``bom``."""

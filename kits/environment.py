@@ -1,0 +1,155 @@
+"""Makes the libraries available on a machine that has nothing but Python; standard library only, no Django.
+
+Whoever has an environment of his own is left alone. Otherwise ``.venv`` is made once from the lock file, which names
+every library with its version and hash, and the command runs there. A folder ``wheelhouse`` beside the lock file
+makes the same without a network.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import importlib.metadata
+import importlib.util
+import os
+import re
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+TOP = Path(__file__).resolve().parent.parent
+LOCK_FILE = TOP / "requirements.lock"
+OWN_ENVIRONMENT = TOP / ".venv"
+WHEELHOUSE = TOP / "wheelhouse"
+# Written when the environment is begun and when it is whole, so that one a person made is never touched.
+MARKER = OWN_ENVIRONMENT / "made-from-lock"
+UNFINISHED = "unfinished"
+HANDED_OVER = "REBUILD_BENCH_HANDED_OVER"
+
+
+class Refusal(Exception):
+    """The command cannot run here: one sentence with the reason and the remedy."""
+
+
+def is_complete() -> bool:
+    """Say whether every library the product runs on is installed for this Python."""
+    check_python_version()
+    return not list_missing_libraries()
+
+
+def check_python_version() -> None:
+    """Refuse a Python that is too old to run the product."""
+    if sys.version_info < (3, 11):
+        version = ".".join(str(part) for part in sys.version_info[:3])
+        raise Refusal(f"this is Python {version}, but 3.11 or newer is needed: start the command with a newer Python.")
+
+
+def list_missing_libraries() -> list[str]:
+    """Return the names of the run-time libraries that are not installed, as the project file names them."""
+    import tomllib  # not there before Python 3.11, which is refused first
+
+    project = tomllib.loads((TOP / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    names = [re.split(r"[\s\[<>=!~;]", requirement, maxsplit=1)[0] for requirement in project["dependencies"]]
+    return [name for name in names if not is_installed(name)]
+
+
+def is_installed(name: str) -> bool:
+    """Say whether a library of this name is installed, in whatever version."""
+    try:
+        importlib.metadata.distribution(name)
+    except importlib.metadata.PackageNotFoundError:
+        return False
+    return True
+
+
+def run_in_own_environment(arguments: list[str]) -> int:
+    """Make ``.venv`` where it is missing or older than the lock file, and run the command there."""
+    if os.environ.get(HANDED_OVER):
+        missing = ", ".join(list_missing_libraries())
+        raise Refusal(
+            f"the environment {OWN_ENVIRONMENT} lacks {missing}: delete the folder and it is made anew, "
+            f"or install {LOCK_FILE.name} into it."
+        )
+    if must_be_made():
+        make_own_environment()
+    return run_there(arguments)
+
+
+def must_be_made() -> bool:
+    """Say whether the environment is missing, was left half made, or belongs to an older lock file."""
+    if not find_python().exists():
+        return True
+    return MARKER.exists() and MARKER.read_text(encoding="ascii") != hash_lock_file()
+
+
+def hash_lock_file() -> str:
+    """Return the hash by which the environment remembers its lock file."""
+    if not LOCK_FILE.exists():
+        raise Refusal(f"the lock file {LOCK_FILE} is missing: get the project whole, it names the libraries.")
+    return hashlib.sha256(LOCK_FILE.read_bytes()).hexdigest()
+
+
+def find_python() -> Path:
+    """Return where the environment keeps its Python, which differs between systems."""
+    return OWN_ENVIRONMENT / ("Scripts/python.exe" if os.name == "nt" else "bin/python")
+
+
+def make_own_environment() -> None:
+    """Make the environment and install the lock file into it, telling what is done on the error stream."""
+    lock_hash = hash_lock_file()
+    if importlib.util.find_spec("ensurepip") is None:
+        version = ".".join(str(part) for part in sys.version_info[:2])
+        raise Refusal(
+            f"this Python cannot make an environment: install the system's package python3-venv (or python{version}-venv)"
+            " and start the command again."
+        )
+    started = time.monotonic()
+    where = f"from {WHEELHOUSE}" if WHEELHOUSE.is_dir() else "from the package registry"
+    say(f"Making the environment {OWN_ENVIRONMENT} (once, about half a minute; libraries {where}) ...")
+    run_step("making the environment", [sys.executable, "-m", "venv", "--clear", str(OWN_ENVIRONMENT)])
+    MARKER.write_text(UNFINISHED, encoding="ascii")
+    run_step("installing the libraries", [str(find_python()), *pip_arguments()])
+    MARKER.write_text(lock_hash, encoding="ascii")
+    say(f"The environment is ready after {time.monotonic() - started:.0f} seconds.")
+
+
+def pip_arguments() -> list[str]:
+    """Return the call of pip: exactly the lock file, built wheels only, so that nothing is compiled here."""
+    arguments = ["-m", "pip", "install", "--quiet", "--no-input", "--disable-pip-version-check", "--progress-bar", "off"]
+    arguments += ["--require-hashes", "--only-binary", ":all:", "--requirement", str(LOCK_FILE)]
+    if WHEELHOUSE.is_dir():
+        arguments += ["--no-index", "--find-links", str(WHEELHOUSE)]
+    return arguments
+
+
+def run_step(what: str, command: list[str]) -> None:
+    """Run one step of the set-up and refuse with the end of its output when it fails."""
+    done = subprocess.run(command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, errors="replace")
+    if done.returncode == 0:
+        return
+    lines = [line.strip() for line in done.stdout.splitlines() if line.strip()]
+    reason = "; ".join(lines[-3:]) or f"exit code {done.returncode}"
+    raise Refusal(
+        f"{what} failed ({reason}): check the network and the disk and start the command again, "
+        f"or put the wheels of {LOCK_FILE.name} into {WHEELHOUSE}."
+    )
+
+
+def run_there(arguments: list[str]) -> int:
+    """Run the command again with the environment's Python."""
+    command = [str(find_python()), str(TOP / "manage.py"), *arguments]
+    environment = {**os.environ, HANDED_OVER: "1"}
+    sys.stdout.flush()
+    sys.stderr.flush()
+    if os.name != "nt":
+        # The process is replaced, so that a signal to the command reaches the command.
+        os.execve(command[0], command, environment)
+    try:
+        return subprocess.run(command, env=environment).returncode
+    except KeyboardInterrupt:
+        return 130
+
+
+def say(sentence: str) -> None:
+    """Tell a person what is going on; the output stream belongs to the command."""
+    print(sentence, file=sys.stderr, flush=True)

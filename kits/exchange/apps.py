@@ -1,0 +1,7 @@
+from django.apps import AppConfig
+
+
+class ExchangeConfig(AppConfig):
+    name = "kits.exchange"
+    label = "exchange"
+    verbose_name = "Sheets and commands"

@@ -1,0 +1,7 @@
+from django.apps import AppConfig
+
+
+class PickingConfig(AppConfig):
+    name = "kits.picking"
+    label = "picking"
+    verbose_name = "Picking"

@@ -1,0 +1,15 @@
+"""Where each address leads: the pages of the shop, and the back office for master data."""
+
+from __future__ import annotations
+
+from django.contrib import admin
+from django.urls import include, path
+
+admin.site.site_header = "Rebuild Bench: back office"
+admin.site.site_title = "Rebuild Bench"
+admin.site.index_title = "Master data"
+
+urlpatterns = [
+    path("back-office/", admin.site.urls),
+    path("", include("kits.web.urls")),
+]

@@ -1,0 +1,50 @@
+#!/usr/bin/env python3
+"""Every command of the product: ``demo``, ``test``, ``load``, ``plan``, ``dump``, ``serve`` and those of Django.
+
+Where the libraries are missing, the commands make ``.venv`` from the lock file once and run again there.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+
+from kits.environment import Refusal, is_complete, run_in_own_environment
+
+
+def main(arguments: list[str]) -> int:
+    """Run one command and return its exit code."""
+    try:
+        if not is_complete():
+            return run_in_own_environment(arguments)
+    except Refusal as refusal:
+        print(f"manage.py: {refusal}", file=sys.stderr)
+        return 1
+    os.environ.setdefault("DJANGO_SETTINGS_MODULE", "kits.settings")
+    if arguments[:1] == ["test"]:
+        return run_tests(arguments[1:])
+    return run_command(arguments)
+
+
+def run_tests(arguments: list[str]) -> int:
+    """Run the test suite with pytest, handing its arguments through."""
+    import pytest
+
+    return int(pytest.main(arguments))
+
+
+def run_command(arguments: list[str]) -> int:
+    """Run a management command; a setting that cannot be used is one sentence, not a trace."""
+    from django.core.exceptions import ImproperlyConfigured
+    from django.core.management import execute_from_command_line
+
+    try:
+        execute_from_command_line([sys.argv[0], *arguments])
+    except ImproperlyConfigured as refusal:
+        print(f"manage.py: {refusal}", file=sys.stderr)
+        return 1
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))
