@@ -1,0 +1,102 @@
+"""Fields that every app of the shop uses: exact quantities, codes in one sort order, and keys that compare folded."""
+
+from __future__ import annotations
+
+from decimal import Decimal, InvalidOperation
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+from django.db import models
+from django.db.backends.base.base import BaseDatabaseWrapper
+
+from bom.values import ONE
+from kits.catalog.folding import fold_key
+
+LARGEST = 2**63 - 1
+
+
+def quantity_text(quantity: int | None) -> str:
+    """Return millionths as a plain decimal without needless zeros: ``1500000`` reads ``1.5``."""
+    if quantity is None:
+        return ""
+    whole, rest = divmod(abs(quantity), ONE)
+    fraction = f".{rest:06d}".rstrip("0") if rest else ""
+    return f"{'-' if quantity < 0 else ''}{whole}{fraction}"
+
+
+class QuantityFormField(forms.Field):
+    """A quantity typed in stock units, held in millionths."""
+
+    def prepare_value(self, value: Any) -> Any:
+        return quantity_text(value) if isinstance(value, int) else value
+
+    def to_python(self, value: Any) -> int | None:
+        if value in self.empty_values:
+            return None
+        try:
+            millionths = Decimal(str(value).strip()) * ONE
+            if millionths != millionths.to_integral_value() or abs(millionths) > LARGEST:
+                raise InvalidOperation
+        except InvalidOperation:
+            raise ValidationError(f"“{value}” is not a quantity: write a number with at most 6 decimals.") from None
+        return int(millionths)
+
+    def has_changed(self, initial: Any, data: Any) -> bool:
+        try:
+            return bool(self.to_python(self.prepare_value(initial)) != self.to_python(data))
+        except ValidationError:
+            return True
+
+
+class QuantityField(models.BigIntegerField):
+    """Whole millionths of the item's stock unit: the same number that the engine computes with, exact in every database."""
+
+    def formfield(self, **kwargs: Any) -> Any:
+        return super(models.IntegerField, self).formfield(**{"form_class": QuantityFormField, **kwargs})
+
+
+class CodeField(models.CharField):
+    """A text that sorts byte by byte in every database (SQLite does so by itself, PostgreSQL by collation C)."""
+
+    def db_parameters(self, connection: BaseDatabaseWrapper) -> Any:
+        parameters: dict[str, Any] = {**super().db_parameters(connection)}
+        if connection.vendor == "postgresql":
+            parameters["collation"] = "C"
+        return parameters
+
+
+class FoldedField(CodeField):
+    """The folded text of the fields named in ``of``, worked out whenever the row is stored (also in bulk)."""
+
+    def __init__(self, *args: Any, of: tuple[str, ...] = (), **kwargs: Any) -> None:
+        self.of = of
+        kwargs.setdefault("max_length", 500)
+        super().__init__(*args, **{**kwargs, "editable": False})
+
+    def deconstruct(self) -> Any:
+        name, path, args, kwargs = super().deconstruct()
+        del kwargs["editable"]
+        return name, path, args, {**kwargs, "of": self.of}
+
+    def folded(self, row: models.Model) -> str:
+        """Return the key of one row."""
+        return fold_key(*(getattr(row, name) for name in self.of))
+
+    def pre_save(self, model_instance: models.Model, add: bool) -> str:
+        folded = self.folded(model_instance)
+        setattr(model_instance, self.attname, folded)
+        return folded
+
+
+class FoldedModel(models.Model):
+    """A row known by a folded key; validation sees the key before it is stored."""
+
+    class Meta:
+        abstract = True
+
+    def clean(self) -> None:
+        super().clean()
+        for field in self._meta.concrete_fields:
+            if isinstance(field, FoldedField):
+                field.pre_save(self, self._state.adding)

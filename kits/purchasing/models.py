@@ -1,0 +1,141 @@
+"""Who sells what at which price, and what is on order."""
+
+from __future__ import annotations
+
+from django.db import models
+from django.db.models import Q
+
+from bom.values import ONE
+from kits.catalog.constraints import holds, not_before, once
+from kits.catalog.fields import CodeField, FoldedField, FoldedModel, QuantityField
+from kits.catalog.folding import fold
+from kits.catalog.models import Item
+from kits.stock.models import Posting
+
+
+class SupplierQuerySet(models.QuerySet["Supplier"]):
+    """Suppliers by name."""
+
+    def by_name(self, text: str) -> Supplier | None:
+        """Return the supplier of this name, however it is spelled, or None."""
+        return self.filter(folded=fold(text)).first()
+
+
+class Supplier(FoldedModel):
+    """A firm that the shop buys from."""
+
+    supplier = CodeField(max_length=200)
+    folded = FoldedField(of=("supplier",))
+    currency = models.CharField(max_length=10, blank=True)
+    order_minimum_value = models.DecimalField(max_digits=18, decimal_places=6, null=True, blank=True)
+    small_order_charge = models.DecimalField(max_digits=18, decimal_places=6, null=True, blank=True)
+    certificate_charge = models.DecimalField(max_digits=18, decimal_places=6, null=True, blank=True)
+    transit_days = models.PositiveIntegerField("transit, working days", default=0)
+    closed_from_on = models.DateField(null=True, blank=True)
+    closed_to_on = models.DateField(null=True, blank=True)
+
+    objects = SupplierQuerySet.as_manager()
+
+    class Meta:
+        ordering = ("folded",)
+        constraints = (
+            once("supplier_once", "folded", says="A supplier of this name exists already."),
+            not_before("supplier_closed", "closed_from_on", "closed_to_on", "The closing ends not before it begins."),
+        )
+
+    def __str__(self) -> str:
+        return self.supplier
+
+
+class Offer(FoldedModel):
+    """One row of a supplier's offer for an item; rows that differ only in ``price_from_packs`` are its price breaks."""
+
+    supplier = models.ForeignKey(Supplier, models.PROTECT, related_name="offers")
+    item = models.ForeignKey(Item, models.PROTECT, related_name="offers")
+    supplier_part_number = models.CharField(max_length=100, blank=True)
+    folded = FoldedField(of=("supplier_part_number",))
+    pack_size = QuantityField(default=ONE)
+    minimum_packs = models.PositiveIntegerField(default=1)
+    multiple_packs = models.PositiveIntegerField(default=1)
+    lead_days = models.PositiveIntegerField("lead time, working days", null=True, blank=True)
+    price_per_pack = models.DecimalField(max_digits=18, decimal_places=6, null=True, blank=True)
+    currency = models.CharField(max_length=10, blank=True)
+    price_from_packs = models.PositiveIntegerField(default=1)
+    quoted_on = models.DateField(null=True, blank=True)
+    valid_to_on = models.DateField(null=True, blank=True)
+
+    class Meta:
+        ordering = ("item", "supplier", "folded", "pack_size", "price_from_packs")
+        constraints = (
+            once(
+                "offer_once",
+                "supplier",
+                "item",
+                "folded",
+                "pack_size",
+                "price_from_packs",
+                says="The supplier offers this number in this pack from this many packs already.",
+            ),
+            holds("offer_pack_size", Q(pack_size__gt=0), "A pack holds more than 0."),
+            holds("offer_minimum", Q(minimum_packs__gte=1), "The minimum is at least 1 pack."),
+            holds("offer_multiple", Q(multiple_packs__gte=1), "The multiple is at least 1 pack."),
+            holds("offer_price_from", Q(price_from_packs__gte=1), "A price holds from at least 1 pack on."),
+            holds("offer_price", Q(price_per_pack__isnull=True) | Q(price_per_pack__gte=0), "A price is not below 0."),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.item} from {self.supplier}"
+
+
+class OrderLineQuerySet(models.QuerySet["OrderLine"]):
+    """Order lines by number and state."""
+
+    def open(self) -> OrderLineQuerySet:
+        """Return the lines of which something is still to come."""
+        return self.filter(quantity__gt=0)
+
+    def by_number(self, order: str, line: str) -> OrderLine | None:
+        """Return one line of an order, however it is spelled, or None."""
+        return self.filter(folded_order=fold(order), folded=fold(line)).first()
+
+
+class OrderLine(FoldedModel):
+    """One line of a purchase order: ``quantity`` is still to come, ``received_quantity`` has come."""
+
+    order = CodeField(max_length=100)
+    folded_order = FoldedField(of=("order",))
+    line = CodeField(max_length=50)
+    folded = FoldedField(of=("line",))
+    supplier = models.ForeignKey(Supplier, models.PROTECT, related_name="order_lines")
+    item = models.ForeignKey(Item, models.PROTECT, related_name="order_lines")
+    quantity = QuantityField()
+    promised_on = models.DateField()
+    received_quantity = QuantityField(default=0)
+
+    objects = OrderLineQuerySet.as_manager()
+
+    class Meta:
+        ordering = ("promised_on", "folded_order", "folded")
+        constraints = (
+            once("order_line_once", "folded_order", "folded", says="The order has a line of this number already."),
+            holds("order_line_quantity", Q(quantity__gte=0), "What is still to come is not below 0."),
+            holds("order_line_received", Q(received_quantity__gte=0), "What has come is not below 0."),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.order} line {self.line}"
+
+
+class Receipt(models.Model):
+    """Which posting brought pieces of which order line into the storeroom."""
+
+    order_line = models.ForeignKey(OrderLine, models.PROTECT, related_name="receipts")
+    posting = models.ForeignKey(Posting, models.PROTECT, related_name="receipts")
+    quantity = QuantityField()
+
+    class Meta:
+        ordering = ("id",)
+        constraints = (holds("receipt_quantity", ~Q(quantity=0), "A receipt brings something."),)
+
+    def __str__(self) -> str:
+        return f"{self.order_line}: {self.posting}"

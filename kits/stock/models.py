@@ -1,0 +1,254 @@
+"""What lies where: places, lots, the balance of each account, and the movements that made it."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Any, NoReturn
+
+from django.conf import settings
+from django.db import models
+from django.db.models import Q
+
+from kits.catalog.constraints import holds, once, one_of
+from kits.catalog.fields import CodeField, FoldedField, FoldedModel, QuantityField
+from kits.catalog.folding import fold
+from kits.catalog.models import Item
+from kits.schedule.models import Job
+from kits.stock.last_use import last_use_day
+from kits.stock.words import Condition, JobState, Packet, PlaceKind, PostingKind
+
+
+class PlaceQuerySet(models.QuerySet["Place"]):
+    """Places by name."""
+
+    def by_name(self, text: str) -> Place | None:
+        """Return the place of this name, however it is spelled, or None."""
+        return self.filter(folded=fold(text)).first()
+
+
+class Place(FoldedModel):
+    """A bin, a staging shelf or the quarantine cage."""
+
+    place = CodeField(max_length=100)
+    folded = FoldedField(of=("place",))
+    walk_order = models.IntegerField(null=True, blank=True)
+    kind = models.CharField(max_length=20, choices=PlaceKind, default=PlaceKind.BIN)
+
+    objects = PlaceQuerySet.as_manager()
+
+    class Meta:
+        ordering = ("walk_order", "folded")
+        constraints = (
+            once("place_once", "folded", says="A place of this name exists already."),
+            one_of("place_kind", "kind", PlaceKind),
+        )
+
+    def __str__(self) -> str:
+        return self.place
+
+
+class LotQuerySet(models.QuerySet["Lot"]):
+    """Lots by code."""
+
+    def by_code(self, item: Item, text: str) -> Lot | None:
+        """Return the lot of this item with this code, however it is spelled, or None."""
+        return self.filter(item=item, folded=fold(text)).first()
+
+
+class Lot(FoldedModel):
+    """Pieces of one item that came from one making: one cure date, one certificate, perhaps in several places.
+
+    ``cure`` is the text as typed and ``cure_on`` the day on which its clock starts. The last day of use is worked out
+    from it whenever it is asked for, so that a changed shelf life of the item counts at once.
+    """
+
+    item = models.ForeignKey(Item, models.PROTECT, related_name="lots")
+    lot = CodeField(max_length=100)
+    folded = FoldedField(of=("lot",))
+    cure = models.CharField(max_length=30, blank=True)
+    cure_on = models.DateField("shelf life runs from", null=True, blank=True)
+    printed_last_use_on = models.DateField(null=True, blank=True)
+    received_on = models.DateField(null=True, blank=True)
+    maker_batch = models.CharField(max_length=100, blank=True)
+    certificate = models.CharField(max_length=200, blank=True)
+    owner = models.CharField(max_length=200, blank=True)
+
+    objects = LotQuerySet.as_manager()
+
+    class Meta:
+        ordering = ("item", "folded")
+        constraints = (
+            once("lot_once", "item", "folded", says="The item has a lot of this code already."),
+            holds(
+                "lot_cure_read",
+                Q(cure="", cure_on__isnull=True) | (~Q(cure="") & Q(cure_on__isnull=False)),
+                "A cure date and the day from which it counts go together.",
+            ),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.item} {self.lot}"
+
+    @property
+    def last_use_on(self) -> date | None:
+        """The last day of use: the earlier of the printed day and the one that the cure date gives; None without either."""
+        return last_use_day(self.cure_on, self.printed_last_use_on, self.item.shelf_life_months)
+
+
+class BalanceQuerySet(models.QuerySet["Balance"]):
+    """Balances by the kind of account."""
+
+    def on_shelf(self) -> BalanceQuerySet:
+        """Return the accounts of places."""
+        return self.filter(job__isnull=True)
+
+    def of_jobs(self) -> BalanceQuerySet:
+        """Return the accounts of jobs: bagged for them, or issued to them."""
+        return self.filter(job__isnull=False)
+
+
+class Balance(models.Model):
+    """How much of one lot stands in one account: at a place in one condition and packet, or with a job."""
+
+    lot = models.ForeignKey(Lot, models.PROTECT, related_name="balances")
+    place = models.ForeignKey(Place, models.PROTECT, null=True, blank=True, related_name="balances")
+    condition = models.CharField(max_length=20, choices=Condition, default=Condition.USABLE, blank=True)
+    packet = models.CharField(max_length=20, choices=Packet, default=Packet.SEALED, blank=True)
+    job = models.ForeignKey(Job, models.PROTECT, null=True, blank=True, related_name="balances")
+    state = models.CharField(max_length=20, choices=JobState, blank=True)
+    quantity = QuantityField(default=0)
+
+    objects = BalanceQuerySet.as_manager()
+
+    class Meta:
+        ordering = ("id",)
+        constraints = (
+            once(
+                "balance_shelf_once",
+                "lot",
+                "place",
+                "condition",
+                "packet",
+                condition=Q(job__isnull=True),
+                says="The lot has an account for this place, condition and packet already.",
+            ),
+            once(
+                "balance_job_once",
+                "lot",
+                "job",
+                "state",
+                condition=Q(job__isnull=False),
+                says="The lot has an account for this job and state already.",
+            ),
+            holds("balance_not_negative", Q(quantity__gte=0), "Nothing can hold less than 0: count it."),
+            holds(
+                "balance_one_account",
+                Q(
+                    job__isnull=True,
+                    place__isnull=False,
+                    state="",
+                    condition__in=("usable", "quarantine"),
+                    packet__in=("sealed", "resealed", "loose"),
+                )
+                | Q(job__isnull=False, state__in=("bagged", "issued"), condition="", packet=""),
+                "A balance stands either at a place, with its condition and packet, or with a job, bagged or issued.",
+            ),
+        )
+
+    def __str__(self) -> str:
+        if self.job_id is None:
+            return f"{self.lot} at {self.place} ({self.condition}, {self.packet})"
+        return f"{self.lot} {self.state} to {self.job}"
+
+
+class WrittenOnceQuerySet(models.QuerySet[Any]):
+    """Rows that are written once: a mistake is put right by a reversing posting, never by a change."""
+
+    def update(self, **kwargs: Any) -> NoReturn:
+        raise TypeError("Postings and movements are never changed: post the reverse.")
+
+    def delete(self) -> NoReturn:
+        raise TypeError("Postings and movements are never deleted: post the reverse.")
+
+
+class WrittenOnce(models.Model):
+    """A row that is written once."""
+
+    class Meta:
+        abstract = True
+
+    def save(self, *args: Any, **kwargs: Any) -> None:
+        if self.pk is not None:
+            raise TypeError("Postings and movements are never changed: post the reverse.")
+        super().save(*args, **kwargs)
+
+    def delete(self, *args: Any, **kwargs: Any) -> NoReturn:
+        raise TypeError("Postings and movements are never deleted: post the reverse.")
+
+
+class Posting(WrittenOnce):
+    """One event of the storeroom: its movements stand or fall together, and it is posted once per request key."""
+
+    key = models.CharField(max_length=200)
+    kind = models.CharField(max_length=20, choices=PostingKind)
+    reason = models.CharField(max_length=500, blank=True)
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="postings")
+    at = models.DateTimeField()
+    job = models.ForeignKey(Job, models.PROTECT, null=True, blank=True, related_name="postings")
+    reverses = models.OneToOneField("self", models.PROTECT, null=True, blank=True, related_name="reversed_by")
+
+    objects = WrittenOnceQuerySet.as_manager()
+
+    class Meta:
+        ordering = ("-id",)
+        constraints = (
+            once("posting_once", "key", says="This request was posted already."),
+            one_of("posting_kind", "kind", PostingKind),
+            holds(
+                "posting_reversal",
+                Q(kind="reversal", reverses__isnull=False) | (~Q(kind="reversal") & Q(reverses__isnull=True)),
+                "A reversal names the posting that it reverses.",
+            ),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.kind} {self.pk}"
+
+
+class Movement(WrittenOnce):
+    """What one posting added to (or, below zero, took from) one balance."""
+
+    posting = models.ForeignKey(Posting, models.PROTECT, related_name="movements")
+    balance = models.ForeignKey(Balance, models.PROTECT, related_name="movements")
+    quantity = QuantityField()
+
+    objects = WrittenOnceQuerySet.as_manager()
+
+    class Meta:
+        ordering = ("id",)
+        constraints = (
+            once("movement_once", "posting", "balance", says="A posting moves a balance once."),
+            holds("movement_quantity", ~Q(quantity=0), "A movement moves something."),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.quantity} of {self.balance}"
+
+
+class Reservation(models.Model):
+    """Pieces of a lot that are set aside on the shelf for one job."""
+
+    job = models.ForeignKey(Job, models.PROTECT, related_name="reservations")
+    lot = models.ForeignKey(Lot, models.PROTECT, related_name="reservations")
+    place = models.ForeignKey(Place, models.PROTECT, null=True, blank=True, related_name="reservations")
+    quantity = QuantityField()
+
+    class Meta:
+        ordering = ("job", "lot")
+        constraints = (
+            once("reservation_once", "job", "lot", says="The job has pieces of this lot reserved already."),
+            holds("reservation_quantity", Q(quantity__gt=0), "A reservation holds more than 0."),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.lot} for {self.job}"

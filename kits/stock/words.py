@@ -1,0 +1,42 @@
+"""What the closed lists of words in the storeroom hold."""
+
+from __future__ import annotations
+
+from django.db.models import TextChoices
+
+
+class PlaceKind(TextChoices):
+    BIN = "bin"
+    STAGING = "staging"
+    QUARANTINE = "quarantine"
+
+
+class Condition(TextChoices):
+    USABLE = "usable"
+    QUARANTINE = "quarantine"
+
+
+class Packet(TextChoices):
+    SEALED = "sealed"
+    RESEALED = "resealed"
+    LOOSE = "loose"
+
+
+class JobState(TextChoices):
+    BAGGED = "bagged"
+    ISSUED = "issued"
+
+
+class PostingKind(TextChoices):
+    OPENING = "opening"
+    RECEIVE = "receive"
+    COUNT = "count"
+    PICK = "pick"
+    EXTRA_ISSUE = "extra_issue"
+    ISSUE = "issue"
+    RETURN_TO_LOT = "return_to_lot"
+    TO_QUARANTINE = "to_quarantine"
+    MOVE = "move"
+    SCRAP = "scrap"
+    CONSUME = "consume"
+    REVERSAL = "reversal"
