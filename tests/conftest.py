@@ -1,0 +1,97 @@
+"""What the whole suite shares: what a machine must have for which tests, and settings made fast for tests."""
+
+import importlib.util
+import os
+import shutil
+from pathlib import Path
+
+import pytest
+from hypothesis import settings as hypothesis_settings
+
+CI = os.environ.get("CI", "").lower() == "true"
+BROWSER_TESTS = Path(__file__).parent / "browser"
+CHROMIUM = os.environ.get("CHROMIUM") or next(
+    filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None
+)
+
+# The browser's driver runs an event loop in this thread, which Django would otherwise refuse to work beside.
+os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
+
+# A slow machine is no failure of the code; in CI the same examples come every time, elsewhere new ones are tried.
+hypothesis_settings.register_profile("suite", deadline=None, print_blob=True, derandomize=CI)
+hypothesis_settings.load_profile("suite")
+
+
+def pytest_configure():
+    """Leave out what only a site on a network needs: the sign-in lock and a slow password hash."""
+    from django.conf import settings
+
+    settings.AXES_ENABLED = False
+    settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+
+
+def pytest_collection_modifyitems(items):
+    for item in items:
+        if BROWSER_TESTS in item.path.parents:
+            item.add_marker("browser")
+
+
+def find_reasons_to_skip():
+    """Return, for each marker that asks something of the machine, why its tests cannot run here."""
+    from django.conf import settings
+
+    reasons = {}
+    if any(importlib.util.find_spec(name) is None for name in ("playwright", "pytest_playwright")):
+        reasons["browser"] = "the library playwright is not installed (requirements-dev.lock has it)"
+    elif CHROMIUM is None or not Path(CHROMIUM).exists():
+        reasons["browser"] = "no Chromium on this machine (CHROMIUM may name one)"
+    if "postgresql" not in settings.DATABASES["default"]["ENGINE"]:
+        reasons["postgres"] = "DATABASE_URL does not name a PostgreSQL server"
+    return reasons
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_runtest_setup(item):
+    for marker, reason in find_reasons_to_skip().items():
+        if item.get_closest_marker(marker):
+            pytest.skip(reason)
+
+
+def fail_in_ci(report):
+    """In CI nothing may be missing: there a skipped browser or PostgreSQL test is a failed one."""
+    if CI and report.skipped and not hasattr(report, "wasxfail"):
+        reason = report.longrepr[2] if isinstance(report.longrepr, tuple) else report.longrepr
+        report.outcome = "failed"
+        report.longrepr = f"{report.nodeid} may not be skipped in CI: {reason}"
+    return report
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_makereport(item):
+    report = yield
+    return fail_in_ci(report) if {"browser", "postgres"} & {mark.name for mark in item.iter_markers()} else report
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_make_collect_report(collector):
+    report = yield
+    return fail_in_ci(report) if BROWSER_TESTS in getattr(collector, "path", Path()).parents else report
+
+
+@pytest.fixture(scope="session")
+def browser_type_launch_args(browser_type_launch_args):
+    """Start the machine's own Chromium, which works as root and asks nothing of a network."""
+    return {
+        **browser_type_launch_args,
+        "executable_path": CHROMIUM,
+        "args": [
+            "--no-sandbox",
+            "--disable-gpu",
+            "--disable-quic",
+            "--no-first-run",
+            "--disable-background-networking",
+            "--disable-component-update",
+            "--disable-sync",
+            "--disable-dev-shm-usage",
+        ],
+    }
