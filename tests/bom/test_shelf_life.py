@@ -307,7 +307,8 @@ def test_a_limited_life_without_a_date_never_meets_a_minimum():
     "material",
     ["NBR", "nbr 70", "NBR70", "70NBR", "HNBR", "EPDM, 80", "FKM", "FFKM", "VMQ", "CR", "70CR", "AU, 93", "EU, 90",
      "PTFE/FKM", "PTFE+NBR", "UHMW-PE/EPDM", "steel/NBR, 70", "steel/CR", "steel with CR", "bonded bronze NBR",
-     "PTFE, elastomer inside", "fabric in natural rubber", "Elastomer inside", "FEP encapsulated", "nitrile", "PEEK and FKM"],
+     "PTFE, elastomer inside", "fabric in natural rubber", "Elastomer inside", "FEP encapsulated", "nitrile",
+     "PEEK and FKM"],
 )  # fmt: skip
 def test_a_material_that_names_rubber_is_an_elastomer(material):
     assert is_elastomer(material)
@@ -316,8 +317,9 @@ def test_a_material_that_names_rubber_is_an_elastomer(material):
 @pytest.mark.parametrize(
     "material",
     ["", "PTFE", "PTFE, bronze-filled", "PTFE, no elastomer", "PEEK", "UHMW-PE", "17-4 PH steel", "440C steel",
-     "302 steel", "100Cr6", "41Cr4", "42CrMo4", "Cr plated steel", "steel, CR plated", "Co-Cr alloy", "aluminium bronze",
-     "brass", "gold Au", "silicon nitride", "stainless mesh", "fibre", "paper", "PA6", "rubber-free paper"],
+     "302 steel", "100Cr6", "41Cr4", "42CrMo4", "Cr plated steel", "steel, CR plated", "Co-Cr alloy",
+     "aluminium bronze", "brass", "gold Au", "silicon nitride", "stainless mesh", "fibre", "paper", "PA6",
+     "rubber-free paper"],
 )  # fmt: skip
 def test_metal_and_plain_plastic_are_no_elastomers(material):
     assert not is_elastomer(material)
