@@ -1,0 +1,38 @@
+"""``manage.py serve``: the site for a whole shop, on any system."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.conf import settings
+from django.core.management.base import BaseCommand, CommandError, CommandParser
+
+
+class Command(BaseCommand):
+    help = "Serves the site to the browsers of the shop; stop it with Ctrl-C."
+
+    def add_arguments(self, parser: CommandParser) -> None:
+        parser.add_argument(
+            "--listen", default="127.0.0.1:8000", metavar="ADDRESS:PORT", help="default 127.0.0.1:8000; 0.0.0.0 is all"
+        )
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        import waitress
+
+        from kits.wsgi import application
+
+        scheme = "https behind your proxy" if settings.SECURE else "http"
+        self.stdout.write(f"Serving {', '.join(settings.ALLOWED_HOSTS)} on {options['listen']} ({scheme}).")
+        try:
+            waitress.serve(application, listen=options["listen"], threads=8, **proxy_arguments())
+        except (OSError, ValueError) as error:
+            raise CommandError(
+                f"cannot listen on {options['listen']!r} ({error}): give --listen a free address and port."
+            ) from error
+
+
+def proxy_arguments() -> dict[str, Any]:
+    """Return what lets the server believe a proxy on this machine; without https nobody is believed."""
+    if not settings.SECURE:
+        return {}
+    return {"trusted_proxy": "127.0.0.1", "trusted_proxy_headers": {"x-forwarded-for", "x-forwarded-proto"}}
