@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from decimal import Decimal, InvalidOperation
-from typing import Any
+from typing import TYPE_CHECKING, Any, Generic, TypeVar
 
 from django import forms
 from django.core.exceptions import ValidationError
@@ -12,6 +12,21 @@ from django.db.backends.base.base import BaseDatabaseWrapper
 
 from bom.values import ONE
 from kits.catalog.folding import fold_key
+
+Stored = TypeVar("Stored", contravariant=True)
+Read = TypeVar("Read", covariant=True)
+
+if TYPE_CHECKING:
+
+    class WholeNumber(models.BigIntegerField[Stored, Read]): ...
+
+    Text = models.CharField[str, str]
+else:
+    # Django's fields take type arguments in their stubs only.
+    class WholeNumber(models.BigIntegerField, Generic[Stored, Read]):
+        """A BIGINT column."""
+
+    Text = models.CharField
 
 LARGEST = 2**63 - 1
 
@@ -49,14 +64,14 @@ class QuantityFormField(forms.Field):
             return True
 
 
-class QuantityField(models.BigIntegerField):
-    """Whole millionths of the item's stock unit: the same number that the engine computes with, exact in every database."""
+class QuantityField(WholeNumber[Stored, Read]):
+    """Whole millionths of the item's stock unit: the number that the engine computes with, exact in every database."""
 
     def formfield(self, **kwargs: Any) -> Any:
         return super(models.IntegerField, self).formfield(**{"form_class": QuantityFormField, **kwargs})
 
 
-class CodeField(models.CharField):
+class CodeField(Text):
     """A text that sorts byte by byte in every database (SQLite does so by itself, PostgreSQL by collation C)."""
 
     def db_parameters(self, connection: BaseDatabaseWrapper) -> Any:

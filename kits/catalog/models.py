@@ -28,13 +28,13 @@ from kits.catalog.words import (
 
 
 class Revision(models.Model):
-    """How often a set of records was written to: ``catalog`` (what a structure is made of) and ``shop`` (anything)."""
+    """A mark that changes with every write to a set of records: the ``catalog``, or the ``shop`` (all the rest)."""
 
     name = models.CharField(max_length=20, unique=True)
-    number = models.BigIntegerField(default=0)
+    mark = models.CharField(max_length=32)
 
     def __str__(self) -> str:
-        return f"{self.name} {self.number}"
+        return f"{self.name} {self.mark}"
 
 
 class Setting(FoldedModel):

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from functools import lru_cache
 
-from bom.errors import BomError
 from bom.values import Options
+from kits.catalog.errors import Refusal
 from kits.catalog.folding import fold
 
 
-class OptionError(BomError):
+class OptionError(Refusal):
     """An option text is not made of ``name=value`` pairs."""
 
 

@@ -91,7 +91,7 @@ class Lot(FoldedModel):
 
     @property
     def last_use_on(self) -> date | None:
-        """The last day of use: the earlier of the printed day and the one that the cure date gives; None without either."""
+        """The last day of use: the earlier of the printed day and the one that the cure date gives, if any."""
         return last_use_day(self.cure_on, self.printed_last_use_on, self.item.shelf_life_months)
 
 

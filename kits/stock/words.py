@@ -38,5 +38,6 @@ class PostingKind(TextChoices):
     TO_QUARANTINE = "to_quarantine"
     MOVE = "move"
     SCRAP = "scrap"
+    OPENING_RETURN = "opening_return"
     CONSUME = "consume"
     REVERSAL = "reversal"

@@ -1,0 +1,83 @@
+"""Reads of the catalog: the shop's settings and closed days."""
+
+from __future__ import annotations
+
+from datetime import date
+from decimal import Decimal, InvalidOperation
+
+from bom.calendar import ShopCalendar
+from kits.catalog.errors import Refusal
+from kits.catalog.folding import fold
+from kits.catalog.models import Holiday, Setting
+
+DAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
+USUAL_WEEK = (True, True, True, True, True, False, False)
+LONGEST_STAGING_DAYS = 250
+
+
+class ShopSettings:
+    """The shop's settings, read once; each is checked when it is asked for."""
+
+    def __init__(self, values: dict[str, str]) -> None:
+        self._values = values
+
+    def text(self, name: str, default: str = "") -> str:
+        """Return one setting as typed, or the default where it is missing or blank."""
+        return self._values.get(fold(name), "").strip() or default
+
+    @property
+    def today(self) -> date | None:
+        """The day that the shop's records stand still at, None to follow the calendar."""
+        text = self.text("today")
+        if not text:
+            return None
+        try:
+            return date.fromisoformat(text)
+        except ValueError:
+            raise Refusal(f"Setting today is “{text}”, which is no day: write it as 2026-03-04, or clear it.") from None
+
+    @property
+    def staging_days(self) -> int:
+        """The working days between the parts being here and the build."""
+        return self._whole("staging_days", 1, LONGEST_STAGING_DAYS)
+
+    @property
+    def currency(self) -> str:
+        """The shop's own currency, an empty text where it is not set."""
+        return self.text("currency")
+
+    @property
+    def workdays(self) -> tuple[bool, ...]:
+        """The seven days of the week, Monday first: whether the shop works."""
+        text = self.text("workdays")
+        if not text:
+            return USUAL_WEEK
+        named = {word[:3] for word in fold(text).replace(",", " ").replace(";", " ").split()}
+        if not named <= set(DAYS):
+            raise Refusal(f"Setting workdays is “{text}”: name the days of work, such as Mon Tue Wed Thu Fri.")
+        return tuple(day in named for day in DAYS)
+
+    def _whole(self, name: str, default: int, highest: int) -> int:
+        text = self.text(name)
+        try:
+            number = Decimal(text) if text else Decimal(default)
+        except InvalidOperation:
+            number = Decimal("NaN")
+        if not number.is_finite() or number != number.to_integral_value() or not 0 <= number <= highest:
+            raise Refusal(f"Setting {name} is “{text}”: write a whole number from 0 to {highest}.")
+        return int(number)
+
+
+def read_settings() -> ShopSettings:
+    """Return the shop's settings."""
+    return ShopSettings(dict(Setting.objects.values_list("folded", "value")))
+
+
+def read_holidays() -> tuple[date, ...]:
+    """Return the days on which the shop is closed besides its week, in order."""
+    return tuple(sorted(Holiday.objects.values_list("date", flat=True)))
+
+
+def read_calendar(settings: ShopSettings) -> ShopCalendar:
+    """Return the shop's working days."""
+    return ShopCalendar(settings.workdays, read_holidays())

@@ -1,0 +1,38 @@
+"""The marks by which a kept answer knows that it is out of date.
+
+Every write to the catalog calls `mark_catalog`, every other write `mark_shop`, first thing in its transaction: the row
+stays locked to the end of it, so that marks appear in the order in which the writes do. Who needs both marks the
+catalog first.
+"""
+
+from __future__ import annotations
+
+import uuid
+
+from kits.catalog.models import Revision
+
+CATALOG = "catalog"
+SHOP = "shop"
+
+
+def mark_catalog() -> None:
+    """Say that items, structure, scopes, kit fits, offers, settings or holidays are about to change."""
+    _mark(CATALOG)
+
+
+def mark_shop() -> None:
+    """Say that jobs, verdicts, stock, orders or other needs are about to change."""
+    _mark(SHOP)
+
+
+def read_marks() -> tuple[str, str]:
+    """Return the marks of the catalog and of the shop; an empty text where nothing was ever written."""
+    marks = dict(Revision.objects.values_list("name", "mark"))
+    return marks.get(CATALOG, ""), marks.get(SHOP, "")
+
+
+def _mark(name: str) -> None:
+    mark = uuid.uuid4().hex
+    if not Revision.objects.filter(name=name).update(mark=mark):
+        Revision.objects.bulk_create([Revision(name=name, mark=mark)], ignore_conflicts=True)
+        Revision.objects.filter(name=name).update(mark=mark)

@@ -1,0 +1,26 @@
+"""Prove that every balance is the sum of its movements."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.core.management.base import BaseCommand, CommandError
+
+from kits.stock.models import Balance, Movement
+from kits.stock.queries import ledger_differences
+
+
+class Command(BaseCommand):
+    """Prints how many balances were proved; with a difference, prints each and ends with 1."""
+
+    help = "Proves that every balance is the sum of its movements."
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        """Compare every balance with its movements."""
+        differences = ledger_differences()
+        for difference in differences:
+            self.stderr.write(difference)
+        count = Balance.objects.count()
+        if differences:
+            raise CommandError(f"{len(differences)} of {count} balances differ from the sum of their movements.")
+        self.stdout.write(f"{count} balances are the sums of their {Movement.objects.count()} movements.")

@@ -1,0 +1,98 @@
+"""Reads of the storeroom."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from django.db.models import F, IntegerField, Sum, Value
+from django.db.models.functions import Coalesce
+
+from kits.catalog.fields import quantity_text
+from kits.stock.models import Balance, Movement, Reservation
+from kits.stock.words import JobState, PostingKind
+
+RETURNS = frozenset(
+    {
+        PostingKind.RETURN_TO_LOT.value,
+        PostingKind.TO_QUARANTINE.value,
+        PostingKind.SCRAP.value,
+        PostingKind.OPENING_RETURN.value,
+    }
+)
+"""Kinds by which issued pieces leave a job again."""
+
+
+@dataclass(frozen=True, slots=True)
+class JobStock:
+    """What of one lot is with a job, in the words of the Issued sheet; ``quantity`` in millionths."""
+
+    job_id: int
+    job: str
+    part_number: str
+    lot_id: int
+    lot: str
+    quantity: int
+    state: str  # reserved, bagged, issued, returned
+    place: str = ""
+
+
+def job_stock() -> list[JobStock]:
+    """Return what is reserved for, bagged for, issued to and returned from jobs, by job, part, lot and state."""
+    rows = [*_reserved(), *_bagged(), *_issued_and_returned()]
+    return sorted(rows, key=lambda row: (row.job, row.part_number, row.lot, row.state))
+
+
+def ledger_differences() -> list[str]:
+    """Return one sentence for each balance that is not the sum of its movements."""
+    moved = Coalesce(Sum("movements__quantity"), Value(0), output_field=IntegerField())
+    wrong = Balance.objects.annotate(moved=moved).exclude(quantity=F("moved")).order_by("pk").values_list("pk", "moved")
+    sums = dict(wrong)
+    balances = Balance.objects.select_related("lot__item", "place", "job").in_bulk(sums)
+    return [
+        f"{balances[pk]} holds {quantity_text(balances[pk].quantity)}, its movements come to {quantity_text(total)}."
+        for pk, total in sums.items()
+    ]
+
+
+def _reserved() -> list[JobStock]:
+    rows = Reservation.objects.values_list(
+        "job_id", "job__job", "lot__item__part_number", "lot_id", "lot__lot", "quantity", "place__place"
+    )
+    return [JobStock(*row[:6], state="reserved", place=row[6] or "") for row in rows]
+
+
+def _bagged() -> list[JobStock]:
+    rows = (
+        Balance.objects.of_jobs()
+        .filter(state=JobState.BAGGED, quantity__gt=0)
+        .values_list("job_id", "job__job", "lot__item__part_number", "lot_id", "lot__lot", "quantity", "place__place")
+    )
+    return [JobStock(*row[:6], state="bagged", place=row[6] or "") for row in rows]
+
+
+def _issued_and_returned() -> list[JobStock]:
+    # A reversal counts with the kind of what it reverses, so that a return taken back is no issue.
+    moved: dict[tuple[int, str, str, int, str, str], list[int]] = {}
+    rows = (
+        Movement.objects.filter(balance__job__isnull=False, balance__state=JobState.ISSUED)
+        .values_list(
+            "balance__job_id",
+            "balance__job__job",
+            "balance__lot__item__part_number",
+            "balance__lot_id",
+            "balance__lot__lot",
+            "balance__place__place",
+            Coalesce("posting__reverses__kind", "posting__kind"),
+        )
+        .annotate(moved=Sum("quantity"))
+        .order_by()
+    )
+    for *key, kind, quantity in rows:
+        totals = moved.setdefault((*key[:5], key[5] or ""), [0, 0])
+        totals[kind in RETURNS] += -quantity if kind in RETURNS else quantity
+    return [
+        JobStock(*key[:5], quantity=quantity, state=state, place=key[5] if state == "issued" else "")
+        for key, totals in moved.items()
+        for state, quantity in zip(("issued", "returned"), totals, strict=True)
+        if quantity
+    ]
