@@ -1,0 +1,260 @@
+"""Supply against demand: piece by piece, lot by lot, order line by order line."""
+
+from dataclasses import dataclass, field
+from datetime import date
+
+from bom.values import ASKING_STAGES, ONE
+from tests.oracle.explosion import Conditions, contents_of
+from tests.oracle.structure import fold, natural
+
+FAR = date.max
+
+
+@dataclass(eq=False)
+class LotLeft:
+    lot: object
+    reason: str | None
+    free: int
+
+
+@dataclass(eq=False)
+class OrderLeft:
+    line: object
+    arrives: date
+    overdue: bool
+    left: int
+
+
+@dataclass(eq=False)
+class Piece:
+    """What one job (or other need, or the wear of one build date) asks of one item along one way."""
+
+    part_number: str
+    quantity: int
+    name: str
+    need: date
+    build: date
+    priority: int
+    customer: str
+    conditions: Conditions
+    via: str = ""
+    wear_of: str = ""  # the inspected item behind a planned piece; empty for sure pieces
+    bag: int = 0
+    lots: list = field(default_factory=list)  # (LotLeft, quantity)
+    orders: list = field(default_factory=list)  # (OrderLeft, quantity, late)
+    packed: int = 0
+    uncovered: int = 0
+    contents: list = field(default_factory=list)
+
+    @property
+    def serving_key(self):
+        return (self.need, self.priority, self.name, self.via != "", self.via)
+
+    @property
+    def wear_key(self):
+        return (self.need, self.build, self.via != "", self.via)
+
+    def with_all_contents(self):
+        yield self
+        for inside in self.contents:
+            yield from inside.with_all_contents()
+
+
+def lot_key(lot):
+    return (lot.last_use or FAR, lot.received or FAR, lot.lot, lot.place, lot.packet)
+
+
+def reason_left_out(lot, item, as_of: date) -> str | None:
+    if lot.condition == "quarantine":
+        return "quarantine"
+    if item.limited_life and lot.last_use is None:
+        return "no_date"
+    if lot.last_use is not None and lot.last_use < as_of:
+        return "expired"
+    if lot.packet == "loose" or (lot.packet == "resealed" and not item.resealed_usable):
+        return "resealed"
+    return None
+
+
+class Supply:
+    """Everything on the shelf and on order, getting less as pieces are served."""
+
+    def __init__(self, shop, structure):
+        self.as_of = shop.as_of
+        self.lots, self.orders = {}, {}
+        self.own_reserved, self.own_bagged, self.reserved_elsewhere = {}, {}, {}
+        for lot in sorted(shop.lots, key=lot_key):
+            reason = reason_left_out(lot, structure.items[lot.part_number], shop.as_of)
+            self.lots.setdefault(lot.part_number, []).append(LotLeft(lot, reason, lot.quantity))
+        for line in shop.orders:
+            arrives = max(line.promised, shop.as_of)
+            order = OrderLeft(line, arrives, line.promised < shop.as_of, line.quantity)
+            self.orders.setdefault(line.part_number, []).append(order)
+        for orders in self.orders.values():
+            orders.sort(key=lambda order: (order.arrives, natural(order.line.order), natural(order.line.line)))
+        asking = {job.job for job in shop.jobs if job.stage in ASKING_STAGES}
+        for issue in shop.issues:
+            key = (issue.job, issue.part_number)
+            if issue.state == "bagged" and issue.job in asking:
+                self.own_bagged[key] = self.own_bagged.get(key, 0) + issue.quantity
+            elif issue.state == "reserved":
+                self.reserve(issue, key, issue.job in asking)
+        self.bag_left = dict(self.own_bagged)
+
+    def reserve(self, issue, key, asks: bool):
+        """Set pieces of a usable lot aside; from an unusable one nothing comes."""
+        left = issue.quantity
+        for row in self.usable(issue.part_number):
+            if row.lot.lot != issue.lot or (issue.place and row.lot.place != issue.place):
+                continue
+            taken = min(left, row.free)
+            row.free -= taken
+            left -= taken
+            if asks:
+                self.own_reserved.setdefault(key, []).append([row, taken])
+            else:
+                elsewhere = self.reserved_elsewhere
+                elsewhere[issue.part_number] = elsewhere.get(issue.part_number, 0) + taken
+
+    def usable(self, part_number: str) -> list:
+        return [row for row in self.lots.get(part_number, []) if row.reason is None]
+
+    def on_hand(self, part_number: str) -> int:
+        total = sum(row.lot.quantity for row in self.usable(part_number))
+        total -= self.reserved_elsewhere.get(part_number, 0)
+        return total + sum(quantity for (_, item), quantity in self.own_bagged.items() if item == part_number)
+
+    def left_out(self, part_number: str) -> dict:
+        out = {}
+        for row in self.lots.get(part_number, []):
+            if row.reason:
+                out[row.reason] = out.get(row.reason, 0) + row.lot.quantity
+        out["reserved"] = self.reserved_elsewhere.get(part_number, 0)
+        return {reason: quantity for reason, quantity in out.items() if quantity}
+
+    def on_order(self, part_number: str) -> int:
+        return sum(order.line.quantity for order in self.orders.get(part_number, []))
+
+    def open_lots(self, piece: Piece) -> list:
+        """Free lots that this piece may take, earliest last use first."""
+        return [
+            row for row in self.usable(piece.part_number)
+            if row.free > 0
+            and (row.lot.last_use is None or row.lot.last_use >= piece.build)
+            and (not row.lot.owner or (fold(row.lot.owner) == fold(piece.customer) and not piece.wear_of))
+        ]
+
+    def take_lots(self, piece: Piece, wanted: int) -> int:
+        for row in self.open_lots(piece):
+            taken = min(wanted, row.free)
+            if taken:
+                row.free -= taken
+                wanted -= taken
+                piece.lots.append((row, taken))
+        return wanted
+
+    def take_own(self, piece: Piece, wanted: int) -> int:
+        """What is set aside for this job, or in its bag, goes to it before anything else."""
+        key = (piece.name, piece.part_number)
+        for aside in self.own_reserved.get(key, []):
+            taken = min(wanted, aside[1])
+            if taken:
+                aside[1] -= taken
+                wanted -= taken
+                piece.lots.append((aside[0], taken))
+        taken = min(wanted, self.bag_left.get(key, 0))
+        if taken:
+            self.bag_left[key] -= taken
+            piece.bag += taken
+            wanted -= taken
+        return wanted
+
+    def take_orders(self, piece: Piece, wanted: int) -> int:
+        for order in self.orders.get(piece.part_number, []):
+            taken = min(wanted, order.left)
+            if taken:
+                order.left -= taken
+                wanted -= taken
+                piece.orders.append((order, taken, order.arrives > piece.need))
+        return wanted
+
+
+class Matching:
+    """Serves all sure pieces, then packs where that is a choice, then serves planned wear."""
+
+    def __init__(self, shop, structure, calendar, supply):
+        self.shop, self.structure, self.calendar, self.supply = shop, structure, calendar, supply
+        self.first_day = calendar.forward(shop.as_of, 0)
+        self.sure, self.wear = {}, {}
+        self.by_level = sorted(structure.items, key=lambda part_number: (structure.level(part_number), part_number))
+
+    def need_of(self, build_on: date) -> date:
+        return max(self.calendar.backward(build_on, self.shop.staging_days), self.first_day)
+
+    def serve_sure(self):
+        for part_number in self.by_level:
+            for piece in sorted(self.sure.get(part_number, []), key=lambda piece: piece.serving_key):
+                left = self.supply.take_own(piece, piece.quantity)
+                left = self.supply.take_lots(piece, left)
+                self.settle_rest(piece, self.supply.take_orders(piece, left), self.sure)
+        for part_number in sorted(self.structure.items):
+            if self.structure.items[part_number].source == "pack_else_buy":
+                for piece in sorted(self.sure.get(part_number, []), key=lambda piece: piece.serving_key):
+                    self.pack_if_possible(piece)
+
+    def serve_wear(self, planned: dict):
+        """``planned``: part number -> (build date, quantity) increments of its own inspected positions."""
+        for part_number in self.by_level:
+            for build_on, quantity in planned.get(part_number, []):
+                if quantity:
+                    conditions = Conditions(None, build_on)
+                    need = self.need_of(build_on)
+                    piece = Piece(part_number, quantity, "", need, build_on, 0, "", conditions, wear_of=part_number)
+                    self.wear.setdefault(part_number, []).append(piece)
+            for piece in sorted(self.wear.get(part_number, []), key=lambda piece: piece.wear_key):
+                left = self.supply.take_lots(piece, piece.quantity)
+                self.settle_rest(piece, self.supply.take_orders(piece, left), self.wear)
+
+    def settle_rest(self, piece: Piece, left: int, pieces: dict):
+        """What no supply covers is packed or made here, or is uncovered."""
+        if self.structure.items[piece.part_number].source not in ("pack", "make"):
+            piece.uncovered = left
+        elif left:
+            piece.packed = left
+            piece.contents = self.ask_for_contents(piece, left)
+            for inside in piece.contents:
+                pieces.setdefault(inside.part_number, []).append(inside)
+
+    def ask_for_contents(self, piece: Piece, quantity: int) -> list:
+        item = self.structure.items[piece.part_number]
+        need = max(self.calendar.backward(piece.need, item.lead_days or 0), self.first_day)
+        return [
+            Piece(child, each * quantity // ONE, piece.name, need, piece.build, piece.priority, piece.customer,
+                  piece.conditions, via=piece.part_number, wear_of=piece.wear_of)
+            for child, each in contents_of(self.structure, piece.part_number, piece.conditions).items()
+        ]
+
+    def pack_if_possible(self, piece: Piece):
+        """Pack whole kits from free lots that last; one kit at a time, as long as every piece of it is there."""
+        while piece.uncovered >= ONE:
+            one_kit = self.ask_for_contents(piece, ONE)
+            if not one_kit or any(self.free_for(inside) < inside.quantity for inside in one_kit):
+                return
+            for inside in one_kit:
+                self.supply.take_lots(inside, inside.quantity)
+                self.join(piece, inside)
+            piece.uncovered -= ONE
+            piece.packed += ONE
+
+    def free_for(self, piece: Piece) -> int:
+        return sum(row.free for row in self.supply.open_lots(piece))
+
+    def join(self, piece: Piece, inside: Piece):
+        """Kits packed for one piece are one asking: add to what it already asked of this item."""
+        for earlier in piece.contents:
+            if earlier.part_number == inside.part_number:
+                earlier.quantity += inside.quantity
+                earlier.lots.extend(inside.lots)
+                return
+        piece.contents.append(inside)
+        self.sure.setdefault(inside.part_number, []).append(inside)
