@@ -100,8 +100,8 @@ def make_own_environment() -> None:
     if importlib.util.find_spec("ensurepip") is None:
         version = ".".join(str(part) for part in sys.version_info[:2])
         raise Refusal(
-            f"this Python cannot make an environment: install the system's package python3-venv (or python{version}-venv)"
-            " and start the command again."
+            "this Python cannot make an environment: install the system's package python3-venv "
+            f"(or python{version}-venv) and start the command again."
         )
     started = time.monotonic()
     where = f"from {WHEELHOUSE}" if WHEELHOUSE.is_dir() else "from the package registry"
@@ -115,7 +115,16 @@ def make_own_environment() -> None:
 
 def pip_arguments() -> list[str]:
     """Return the call of pip: exactly the lock file, built wheels only, so that nothing is compiled here."""
-    arguments = ["-m", "pip", "install", "--quiet", "--no-input", "--disable-pip-version-check", "--progress-bar", "off"]
+    arguments = [
+        "-m",
+        "pip",
+        "install",
+        "--quiet",
+        "--no-input",
+        "--disable-pip-version-check",
+        "--progress-bar",
+        "off",
+    ]
     arguments += ["--require-hashes", "--only-binary", ":all:", "--requirement", str(LOCK_FILE)]
     if WHEELHOUSE.is_dir():
         arguments += ["--no-index", "--find-links", str(WHEELHOUSE)]

@@ -1,6 +1,7 @@
 """The law of the code: what may import what, where the database is written, what lies at the top.
 
-The import contracts in ``pyproject.toml`` hold the direction between the apps; these tests hold what contracts cannot see.
+The import contracts in ``pyproject.toml`` hold the direction between the apps; these tests hold what contracts cannot
+see.
 """
 
 import ast

@@ -1,0 +1,57 @@
+"""Documents that run: the README's two lines, the examples in the contributor guide and in the core."""
+
+import doctest
+import importlib
+import re
+
+import pytest
+
+from tests.architecture.source import TOP, read_sources
+
+MODULES = [
+    source.path.removesuffix(".py").replace("/", ".").removesuffix(".__init__") for source in read_sources("bom")
+]
+
+
+def read_code_blocks(name):
+    return re.findall(r"^```[^\n]*\n(.*?)^```$", (TOP / name).read_text(encoding="utf-8"), re.DOTALL | re.MULTILINE)
+
+
+def test_readme_opens_with_the_two_lines_that_try_it():
+    assert read_code_blocks("README.md")[:2] == ["python3 manage.py demo\n", "python3 manage.py test\n"]
+
+
+def test_readme_begins_with_the_job():
+    title, first = (TOP / "README.md").read_text(encoding="utf-8").split("\n\n")[:2]
+    assert title == "# Rebuild Bench"
+    assert re.match(r"[A-Z]", first)
+
+
+def test_readme_names_only_commands_that_exist():
+    from django.core.management import get_commands
+
+    named = set(re.findall(r"python3 manage\.py (\w+)", "".join(read_code_blocks("README.md"))))
+    assert named - set(get_commands()) == set()
+
+
+@pytest.mark.parametrize("name", MODULES)
+def test_examples_in_the_core_hold(name):
+    outcome = doctest.testmod(importlib.import_module(name))
+    assert outcome.failed == 0
+
+
+def test_examples_in_the_contributor_guide_hold():
+    outcome = doctest.testfile(str(TOP / "DEVELOPERS.md"), module_relative=False, encoding="utf-8")
+    assert outcome.failed == 0
+
+
+@pytest.mark.parametrize("name", ["README.md", "DEVELOPERS.md", "demo_fixtures/README.md"])
+def test_links_between_documents_lead_somewhere(name):
+    text = (TOP / name).read_text(encoding="utf-8")
+    links = [link for link in re.findall(r"\]\(([^)#]+)[^)]*\)", text) if not re.match(r"\w+:", link)]
+    assert [link for link in links if not (TOP / name).parent.joinpath(link).exists()] == []
+
+
+def test_lock_files_name_no_address():
+    for name in ("requirements.lock", "requirements-dev.lock"):
+        assert "://" not in (TOP / name).read_text(encoding="utf-8")

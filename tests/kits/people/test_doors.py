@@ -1,0 +1,43 @@
+"""Every address is closed to somebody who has not signed in."""
+
+import pytest
+from django.urls import URLPattern, get_resolver
+
+OPEN = {"sign_in", "login"}
+
+
+def list_patterns(patterns, prefix=""):
+    for pattern in patterns:
+        route = prefix + str(pattern.pattern)
+        if isinstance(pattern, URLPattern):
+            yield route, pattern
+        else:
+            yield from list_patterns(pattern.url_patterns, route)
+
+
+def test_every_view_asks_for_a_sign_in():
+    """The middleware closes each view that does not open itself; only the way in may do so."""
+    open_views = {
+        pattern.name
+        for route, pattern in list_patterns(get_resolver().url_patterns)
+        if not getattr(pattern.callback, "login_required", True)
+    }
+    assert open_views - OPEN == set()
+
+
+@pytest.mark.django_db
+def test_stranger_is_sent_to_the_way_in(client, settings):
+    from django.urls import reverse
+
+    settings.SECURE_SSL_REDIRECT = False
+    answer = client.get("/")
+    assert answer.status_code == 302
+    assert answer.url.startswith(reverse("sign_in"))
+
+
+@pytest.mark.django_db
+def test_answers_let_a_browser_load_from_this_site_alone(client):
+    policy = client.get("/back-office/login/").headers["Content-Security-Policy"]
+    assert "default-src 'self'" in policy
+    assert "unsafe" not in policy
+    assert "http" not in policy

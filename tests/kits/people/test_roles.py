@@ -1,0 +1,70 @@
+"""The five roles and what they may do."""
+
+import pytest
+from django.contrib.auth.models import Group
+
+from kits.people.models import User
+from kits.people.roles import ADMINISTRATOR, PLANNER, ROLES, SHOP_APPS, STOREROOM_CLERK, grant_roles
+
+pytestmark = pytest.mark.django_db
+
+
+def permissions_of(role):
+    return {
+        f"{label}.{codename}"
+        for label, codename in Group.objects.get(name=role.name).permissions.values_list(
+            "content_type__app_label", "codename"
+        )
+    }
+
+
+def test_every_role_is_there_from_the_first_migration():
+    assert set(Group.objects.values_list("name", flat=True)) == {role.name for role in ROLES}
+
+
+def test_everybody_may_see_every_list_of_the_shop():
+    from django.contrib.auth.models import Permission
+
+    to_see = {
+        f"{label}.{codename}"
+        for label, codename in Permission.objects.filter(
+            content_type__app_label__in=SHOP_APPS, codename__startswith="view_"
+        ).values_list("content_type__app_label", "codename")
+    }
+    assert to_see
+    for role in ROLES:
+        assert to_see <= permissions_of(role), role.name
+
+
+def test_roles_change_only_what_they_work_in():
+    for role in ROLES:
+        changed = {name.split(".")[0] for name in permissions_of(role) if ".view_" not in name}
+        assert changed <= role.works_in, role.name
+
+
+def test_clerk_signs_in_as_a_group_and_may_not_touch_the_catalog():
+    clerk = User.objects.create_user("clerk")
+    clerk.groups.add(Group.objects.get(name=STOREROOM_CLERK.name))
+    assert clerk.has_perm("catalog.view_item")
+    assert not clerk.has_perm("catalog.change_item")
+
+
+def test_only_the_administrator_changes_people():
+    assert [role.name for role in ROLES if "people.change_user" in permissions_of(role)] == [ADMINISTRATOR.name]
+
+
+def test_granting_again_changes_nothing(django_assert_num_queries):
+    from django.apps import apps
+
+    before = permissions_of(PLANNER)
+    grant_roles(sender=apps.get_app_config("schedule"))
+    assert permissions_of(PLANNER) == before
+
+
+@pytest.mark.django_db(transaction=True)
+def test_roles_outlive_the_emptying_of_the_tables():
+    from django.core.management import call_command
+
+    call_command("flush", interactive=False, verbosity=0)
+    assert Group.objects.count() == len(ROLES)
+    assert "schedule.change_job" in permissions_of(PLANNER)
