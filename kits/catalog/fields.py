@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from decimal import Decimal, InvalidOperation
 from typing import TYPE_CHECKING, Any, Generic, TypeVar
 
@@ -87,11 +88,11 @@ class FoldedField(CodeField):
     def __init__(self, *args: Any, of: tuple[str, ...] = (), **kwargs: Any) -> None:
         self.of = of
         kwargs.setdefault("max_length", 500)
-        super().__init__(*args, **{**kwargs, "editable": False})
+        super().__init__(*args, **{**kwargs, "editable": False, "blank": True})
 
     def deconstruct(self) -> Any:
         name, path, args, kwargs = super().deconstruct()
-        del kwargs["editable"]
+        del kwargs["editable"], kwargs["blank"]
         return name, path, args, {**kwargs, "of": self.of}
 
     def folded(self, row: models.Model) -> str:
@@ -111,7 +112,15 @@ class FoldedModel(models.Model):
         abstract = True
 
     def clean(self) -> None:
+        """Work out the keys, so that the checks that follow see them."""
         super().clean()
-        for field in self._meta.concrete_fields:
-            if isinstance(field, FoldedField):
-                field.pre_save(self, self._state.adding)
+        for field in self._folded_fields():
+            field.pre_save(self, self._state.adding)
+
+    def validate_constraints(self, exclude: Collection[str] | None = None) -> None:
+        """Check the constraints, those on the keys too, which no form shows."""
+        keys = {field.name for field in self._folded_fields()}
+        super().validate_constraints(exclude=set(exclude or ()) - keys)
+
+    def _folded_fields(self) -> list[FoldedField]:
+        return [field for field in self._meta.concrete_fields if isinstance(field, FoldedField)]

@@ -39,15 +39,18 @@ class ShelfList:
     """One page of the shelf. ``places`` counts all places, ``lots`` the balances found."""
 
     words: str
+    place: str
     places: int
     lots: int
     rows: tuple[ShelfRow, ...]
     page: Page[Balance]
 
 
-def shelf_list(*, words: str, page: int, today: date) -> ShelfList:
-    """Balances whose place, part or lot holds all the words, in walk order; three statements."""
+def shelf_list(*, words: str, place: str, page: int, today: date) -> ShelfList:
+    """Balances of one place if named, whose place, part or lot holds all the words, in walk order; three statements."""
     found = Balance.objects.on_shelf().filter(quantity__gt=0).select_related("lot__item", "place")
+    if place:
+        found = found.filter(place__folded=fold(place))
     for word in words.split():
         key = fold(word)
         found = found.filter(
@@ -60,7 +63,7 @@ def shelf_list(*, words: str, page: int, today: date) -> ShelfList:
     pages = Paginator(found.order_by(*order), ROWS_PER_PAGE)
     shown = pages.get_page(page)
     rows = tuple(shelf_row(balance, today) for balance in shown.object_list)
-    return ShelfList(words, Place.objects.count(), pages.count, rows, shown)
+    return ShelfList(words, place, Place.objects.count(), pages.count, rows, shown)
 
 
 def shelf_row(balance: Balance, today: date) -> ShelfRow:

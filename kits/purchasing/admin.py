@@ -1,0 +1,46 @@
+"""The back office of purchasing."""
+
+from __future__ import annotations
+
+from django.contrib import admin
+
+from kits.catalog.back_office import CatalogAdmin, ReadOnlyAdmin, RecordAdmin
+from kits.purchasing.models import Offer, OrderLine, Receipt, Supplier
+
+
+@admin.register(Supplier)
+class SupplierAdmin(CatalogAdmin):
+    """Suppliers; their transit days count in the catalog's lead times."""
+
+    list_display = ("supplier", "currency", "transit_days", "closed_from_on", "closed_to_on")
+    search_fields = ("supplier", "folded")
+
+
+@admin.register(Offer)
+class OfferAdmin(CatalogAdmin):
+    """Offers."""
+
+    list_display = ("item", "supplier", "supplier_part_number", "price_from_packs", "price_per_pack", "lead_days")
+    list_filter = ("supplier",)
+    list_select_related = ("item", "supplier")
+    search_fields = ("item__part_number", "supplier_part_number")
+    raw_id_fields = ("item",)
+
+
+@admin.register(OrderLine)
+class OrderLineAdmin(RecordAdmin):
+    """Order lines."""
+
+    list_display = ("order", "line", "supplier", "item", "promised_on")
+    list_filter = ("supplier",)
+    list_select_related = ("supplier", "item")
+    search_fields = ("order", "item__part_number")
+    raw_id_fields = ("item",)
+
+
+@admin.register(Receipt)
+class ReceiptAdmin(ReadOnlyAdmin):
+    """Receipts."""
+
+    list_display = ("order_line", "posting")
+    list_select_related = ("order_line", "posting")

@@ -1,0 +1,46 @@
+"""The back office of the schedule."""
+
+from __future__ import annotations
+
+from django.contrib import admin
+
+from kits.catalog.back_office import RecordAdmin
+from kits.schedule.models import Batch, Job, OtherNeed, Verdict
+
+
+@admin.register(Batch)
+class BatchAdmin(RecordAdmin):
+    """Batches."""
+
+    search_fields = ("name",)
+
+
+@admin.register(Job)
+class JobAdmin(RecordAdmin):
+    """Jobs."""
+
+    list_display = ("job", "pump", "scope", "build_on", "quantity", "batch", "priority", "stage")
+    list_filter = ("stage", "batch")
+    list_select_related = ("pump", "batch")
+    search_fields = ("job", "folded", "serial", "customer", "pump__part_number")
+    raw_id_fields = ("pump",)
+
+
+@admin.register(OtherNeed)
+class OtherNeedAdmin(RecordAdmin):
+    """Needs that are no rebuild."""
+
+    list_display = ("need", "item", "need_on", "for_whom", "priority")
+    list_select_related = ("item",)
+    raw_id_fields = ("item",)
+
+
+@admin.register(Verdict)
+class VerdictAdmin(RecordAdmin):
+    """Strip reports."""
+
+    list_display = ("job", "where", "item", "verdict", "found", "with_group")
+    list_filter = ("verdict",)
+    list_select_related = ("job", "item")
+    search_fields = ("job__job", "where", "item__part_number")
+    raw_id_fields = ("job", "item")
