@@ -74,8 +74,14 @@ def pytest_runtest_makereport(item):
 
 @pytest.hookimpl(wrapper=True)
 def pytest_make_collect_report(collector):
+    """A browser test imports its library at the top; where that is missing, its whole file is skipped."""
     report = yield
-    return fail_in_ci(report) if BROWSER_TESTS in getattr(collector, "path", Path()).parents else report
+    if BROWSER_TESTS not in getattr(collector, "path", Path()).parents:
+        return report
+    reason = find_reasons_to_skip().get("browser")
+    if report.failed and reason:
+        report.outcome, report.longrepr = "skipped", (str(collector.path), None, f"Skipped: {reason}")
+    return fail_in_ci(report)
 
 
 @pytest.fixture(scope="session")

@@ -50,8 +50,3 @@ def test_links_between_documents_lead_somewhere(name):
     text = (TOP / name).read_text(encoding="utf-8")
     links = [link for link in re.findall(r"\]\(([^)#]+)[^)]*\)", text) if not re.match(r"\w+:", link)]
     assert [link for link in links if not (TOP / name).parent.joinpath(link).exists()] == []
-
-
-def test_lock_files_name_no_address():
-    for name in ("requirements.lock", "requirements-dev.lock"):
-        assert "://" not in (TOP / name).read_text(encoding="utf-8")
