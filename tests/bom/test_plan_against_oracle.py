@@ -1,0 +1,99 @@
+"""The engine and the slow oracle give the same plan on random shops.
+
+A few hundred shops by default; ``SHOPS=5000`` tries as many, ``SHOPS_FROM=123`` starts at that seed.
+"""
+
+import os
+from datetime import timedelta
+
+import pytest
+
+from bom.answers import as_json
+from bom.errors import ShopError
+from bom.plan import plan
+from tests.oracle import slow_faults, slow_plan
+from tests.shops import random_shop
+
+SHOPS = int(os.environ.get("SHOPS", "300"))
+FIRST = int(os.environ.get("SHOPS_FROM", "0"))
+PORTION = 50
+SMALLEST_DIFFERENCE = 1e-9
+ROW_NAMES = ("job", "need", "part_number", "kit", "fits", "order", "line", "lot")
+
+
+def find_difference(expected, found, path="plan"):
+    """The first place where two plans differ, as a sentence; None when they are the same."""
+    if isinstance(expected, dict) and isinstance(found, dict):
+        if expected.keys() != found.keys():
+            return f"{path}: keys {sorted(expected)} expected, {sorted(found)} found"
+        pairs = [(f"{path}.{key}", expected[key], found[key]) for key in expected]
+    elif isinstance(expected, list) and isinstance(found, list):
+        names, other_names = [name_row(row) for row in expected], [name_row(row) for row in found]
+        if names != other_names:
+            return f"{path}: rows {names} expected, {other_names} found"
+        pairs = [(f"{path}[{name}]", *rows) for name, *rows in zip(names, expected, found, strict=True)]
+    elif is_number(expected) and is_number(found):
+        same = abs(expected - found) <= SMALLEST_DIFFERENCE and isinstance(expected, int) <= (expected == found)
+        return None if same else f"{path}: {expected!r} expected, {found!r} found"
+    else:
+        same = type(expected) is type(found) and expected == found
+        return None if same else f"{path}: {expected!r} expected, {found!r} found"
+    return next(filter(None, (find_difference(a, b, place) for place, a, b in pairs)), None)
+
+
+def name_row(row):
+    return " ".join(str(row[key]) for key in ROW_NAMES if key in row) if isinstance(row, dict) else str(row)
+
+
+def is_number(value):
+    return isinstance(value, int | float) and not isinstance(value, bool)
+
+
+def without_words(answer):
+    """Flags count by kind, part and job; their sentences are the engine's own."""
+    flags = {(flag["kind"], flag["part_number"] or "", flag["job"] or "") for flag in answer["flags"]}
+    kinds = {"serial_needed", "rework", "plan_again"}
+    return answer | {"flags": sorted(" ".join(flag) for flag in flags if flag[0] in kinds)}
+
+
+def compare(shop, seed, batch=None, through=None):
+    expected = without_words(slow_plan(shop, batch, through))
+    found = without_words(as_json(plan(shop), batch=batch, through=through))
+    difference = find_difference(expected, found)
+    assert difference is None, f"seed {seed}, batch {batch}, through {through}: {difference}"
+
+
+@pytest.mark.parametrize("first", range(FIRST, FIRST + SHOPS, PORTION))
+def test_engine_agrees_with_the_oracle(first):
+    for seed in range(first, min(first + PORTION, FIRST + SHOPS)):
+        shop = random_shop(seed)
+        compare(shop, seed)
+        if seed % 5 == 0:
+            compare(shop, seed, batch="Spring")
+            compare(shop, seed, through=shop.as_of + timedelta(days=10))
+            compare(shop, seed, batch="Easter", through=shop.as_of + timedelta(days=7))
+
+
+def test_engine_agrees_on_larger_shops():
+    for seed in range(20):
+        compare(random_shop(seed, "medium"), seed)
+
+
+def test_engine_refuses_what_the_oracle_refuses():
+    """Jobs whose answers are taken away leave options open: both refuse, or neither."""
+    from dataclasses import replace
+
+    refused = 0
+    for seed in range(60):
+        shop = random_shop(seed)
+        items = tuple(replace(item, default_options=()) for item in shop.catalog.items)
+        shop = replace(shop, catalog=replace(shop.catalog, items=items))
+        faults = slow_faults(shop)
+        refused += bool(faults)
+        try:
+            plan(shop)
+        except ShopError as error:
+            assert faults, f"seed {seed}: only the engine refuses: {error}"
+        else:
+            assert not faults, f"seed {seed}: only the oracle refuses: {faults[0].says}"
+    assert refused > 10
