@@ -1,0 +1,324 @@
+"""From jobs to what they need: walk down from the opened sections, once per distinct way a pump can be rebuilt.
+
+The product of the quantities along each way down is the number of instances; totals over all ways equal the Gozinto
+theorem x = (I - Q)^-1 d (A. Vazsonyi, Scientific Programming in Business and Industry, 1958).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from bom.errors import Fault, QuantityError, ShopError
+from bom.structure import INSPECT, NO_MARK, OPEN, RENEW, Bools, Ints, Structure, day_number, spread
+from bom.values import ONE, Job, Options
+
+NO_KIT = -1
+
+
+@dataclass(frozen=True, slots=True)
+class Recipe:
+    """One distinct way of rebuilding: everything about a job that decides what it needs, but not when.
+
+    ``serial_band`` and ``date_band`` say which limited lines are met; ``day`` is a build day within the band.
+    ``single`` is the number of the job when it has a history of its own (verdicts, issues), else -1.
+    """
+
+    pump: str
+    scope: str
+    answers: Options
+    day: int
+    date_band: int
+    serial_band: tuple[int, int]
+    quantity: int
+    use_kits: bool
+    single: int = -1
+
+
+@dataclass(frozen=True)
+class Explosion:
+    """What the recipes reach, as arrays.
+
+    needs : recipe, kit-covered assembly (``NO_KIT`` = none), item, quantity in millionths; summed, sorted
+    looks : inspected lines: recipe, section row, covered assembly, line, instances of the line's parent (not multiplied)
+    covered : recipe, assembly that a kit covers, instances opened
+    """
+
+    recipes: tuple[Recipe, ...]
+    need_recipe: Ints
+    need_root: Ints
+    need_item: Ints
+    need_quantity: Ints
+    look_recipe: Ints
+    look_section: Ints
+    look_root: Ints
+    look_line: Ints
+    look_count: Ints
+    covered_recipe: Ints
+    covered_assembly: Ints
+    covered_count: Ints
+    serial_needed: frozenset[int]
+
+
+@dataclass(frozen=True)
+class Conditions:
+    """Which conditional lines each recipe meets. ``met`` has shape (rows, requirements).
+
+    After the rows of the recipes come rows that meet every option and serial limit, one for each band of days between
+    the date limits that lines name: for what is asked without a job.
+    """
+
+    structure: Structure
+    met: Bools
+    date_day: Ints
+    serial_right: Ints
+    serial_left: Ints
+    recipes: int
+
+    def on_day(self, day: int) -> int:
+        """The row that meets every option, and the date limits of ``day``."""
+        return self.recipes + self.structure.date_band(day)
+
+    def apply(self, line: Ints, recipe: Ints) -> Bools:
+        """Whether each line (numbers) applies to its recipe (numbers), element by element."""
+        s = self.structure
+        day = self.date_day[recipe]
+        return np.asarray(
+            self.met[recipe, s.requirement[line]]
+            & (s.from_day[line] <= day)
+            & (day <= s.to_day[line])
+            & (s.from_mark[line] < self.serial_right[recipe])
+            & (self.serial_left[recipe] <= s.to_mark[line])
+        )
+
+    def meets(self, line: int, recipe: int) -> bool:
+        """Whether one line applies to one recipe."""
+        return bool(self.apply(np.array([line]), np.array([recipe]))[0])
+
+
+def answers_of(structure: Structure, job: Job) -> Options:
+    """The answers that hold for a job: its own, else the scope's, else the pump's default."""
+    answers = dict(structure.items[structure.index[job.pump]].default_options)
+    for row in structure.scopes.get((job.pump, job.scope), ()):
+        answers.update(row.options)
+    answers.update(job.options)
+    return tuple(sorted(answers.items()))
+
+
+def recipe_of(structure: Structure, job: Job, single: int = -1) -> Recipe:
+    """The way in which ``job`` is rebuilt."""
+    rows = structure.scopes.get((job.pump, job.scope), ())
+    day = day_number(job.build_on)
+    use_kits = job.use_kits if job.use_kits is not None else all(row.use_kits for row in rows)
+    band = structure.date_band(day)
+    return Recipe(
+        pump=job.pump,
+        scope=job.scope,
+        answers=answers_of(structure, job),
+        day=structure.band_day(band),
+        date_band=band,
+        serial_band=structure.serial_band(job.serial),
+        quantity=job.quantity,
+        use_kits=use_kits,
+        single=single,
+    )
+
+
+def conditions_of(structure: Structure, recipes: Sequence[Recipe]) -> Conditions:
+    """Work out once which sets of options each recipe meets."""
+    rows: dict[Options, Bools] = {}
+    free_days = [structure.band_day(band) for band in range(len(structure.date_marks) + 1)]
+    met = np.ones((len(recipes) + len(free_days), len(structure.requirements)), bool)
+    for number, recipe in enumerate(recipes):
+        row = rows.get(recipe.answers)
+        if row is None:
+            given = set(recipe.answers)
+            row = rows[recipe.answers] = np.array([given.issuperset(asked) for asked in structure.requirements], bool)
+        met[number] = row
+    bands = [recipe.serial_band for recipe in recipes]
+    return Conditions(
+        structure=structure,
+        met=met,
+        date_day=np.array([recipe.day for recipe in recipes] + free_days, np.int64),
+        serial_right=np.array([right for right, _ in bands] + [NO_MARK] * len(free_days), np.int64),
+        serial_left=np.array([left for _, left in bands] + [-1] * len(free_days), np.int64),
+        recipes=len(recipes),
+    )
+
+
+def explode(
+    structure: Structure, conditions: Conditions, recipes: Sequence[Recipe], jobs: Sequence[Sequence[str]]
+) -> Explosion:
+    """Walk down level by level from the sections of every recipe's scope; ``jobs`` names the jobs of each recipe.
+
+    Raises
+    ------
+    ShopError
+        When an option is not answered, or answered with a value that no line knows.
+    """
+    recipe, section, assembly, count = _sections(structure, recipes)
+    root = np.full(recipe.size, NO_KIT, np.int64)
+    uses_kits = np.array([r.use_kits for r in recipes], bool)
+    without_serial = np.array([r.serial_band[1] > len(structure.serial_marks) for r in recipes], bool)
+    needs: list[tuple[Ints, ...]] = []
+    looks: list[tuple[Ints, ...]] = []
+    covered: list[tuple[Ints, ...]] = []
+    asked: list[tuple[Ints, Ints]] = []
+    serial_needed: set[int] = set()
+    while recipe.size:
+        now = structure.level[assembly] == structure.level[assembly].min()
+        later = [part[~now] for part in (recipe, section, root, assembly, count)]
+        here = sum_up((recipe[now], section[now], root[now], assembly[now]), count[now])
+        recipe, section, root, assembly, count = here
+        takes = (root == NO_KIT) & uses_kits[recipe] & _any_fit(structure, conditions, recipe, assembly)
+        root = np.where(takes, assembly, root)
+        covered.append((recipe[takes], assembly[takes], count[takes]))
+        start, stop = structure.first[assembly], structure.first[assembly + 1]
+        line = spread(start, stop)
+        entry = np.repeat(np.arange(assembly.size), stop - start)
+        asked.append((recipe[entry], line))
+        limited = structure.limited_by_serial[line] & without_serial[recipe[entry]]
+        if limited.any():
+            serial_needed.update(
+                np.unique(recipe[entry][limited & conditions.met[recipe[entry], structure.requirement[line]]]).tolist()
+            )
+        fits = conditions.apply(line, recipe[entry])
+        line, entry = line[fits], entry[fits]
+        action = structure.action[line]
+        loose = ~structure.bench[structure.child[line]]
+        times = multiplied(count[entry], structure.quantity[line])
+        renew = (action == RENEW) & loose
+        needs.append((recipe[entry[renew]], root[entry[renew]], structure.child[line[renew]], times[renew]))
+        look = (action == INSPECT) & loose
+        looks.append((recipe[entry[look]], section[entry[look]], root[entry[look]], line[look], count[entry[look]]))
+        opened = action == OPEN
+        below = (recipe[entry[opened]], section[entry[opened]], root[entry[opened]], structure.child[line[opened]])
+        recipe, section, root, assembly = (
+            np.concatenate((old, new)) for old, new in zip(later[:4], below, strict=True)
+        )
+        count = np.concatenate((later[4], times[opened] // ONE))
+    check_answers(structure, recipes, asked, jobs)
+    need = sum_up(tuple(_join(needs, n) for n in range(3)), _join(needs, 3))
+    cover = sum_up(tuple(_join(covered, n) for n in range(2)), _join(covered, 2))
+    return Explosion(
+        tuple(recipes),
+        *need,
+        *(_join(looks, n) for n in range(5)),
+        *cover,
+        serial_needed=frozenset(serial_needed),
+    )
+
+
+def multiplied(count: Ints, quantity: Ints) -> Ints:
+    """Whole instances times millionths, refused when it would not fit into 63 bits."""
+    if count.size and float((count.astype(float) * quantity).max(initial=0.0)) > 9.0e18:
+        raise QuantityError(
+            "The structure multiplies to more than nine million million pieces; look for a quantity typed too large."
+        )
+    return count * quantity
+
+
+def sum_up(keys: tuple[Ints, ...], quantity: Ints) -> tuple[Ints, ...]:
+    """Sum quantities with equal keys; the result is sorted by the keys, first key first."""
+    if not quantity.size:
+        return *keys, quantity
+    order = np.lexsort(keys[::-1])
+    keys = tuple(key[order] for key in keys)
+    changes = np.zeros(quantity.size, bool)
+    changes[0] = True
+    for key in keys:
+        changes[1:] |= key[1:] != key[:-1]
+    start = np.flatnonzero(changes)
+    return *(key[start] for key in keys), np.add.reduceat(quantity[order], start)
+
+
+def check_answers(
+    structure: Structure, recipes: Sequence[Recipe], asked: Sequence[tuple[Ints, Ints]], jobs: Sequence[Sequence[str]]
+) -> None:
+    """Every option that a reached line names must be answered, by a value that is known at its place."""
+    known: dict[tuple[Options, int], list[str]] = {}
+    sets: dict[Options, int] = {}
+    answer_set = np.array([sets.setdefault(recipe.answers, len(sets)) for recipe in recipes], np.int64)
+    answers = list(sets)
+    wide = len(structure.lines) + 1
+    wrong: set[int] = set()
+    for recipe, line in asked:
+        place = structure.option_place[line]
+        named = place >= 0
+        pairs = answer_set[recipe[named]] * wide + place[named]
+        for pair in np.unique(pairs).tolist():
+            key = (answers[pair // wide], pair % wide)
+            if key not in known:
+                known[key] = list(_answer_faults(structure, *key))
+        bad = [sets[key[0]] * wide + key[1] for key, says in known.items() if says]
+        for number in np.flatnonzero(np.isin(pairs, bad)).tolist():
+            wrong.add(int(recipe[named][number]) * wide + int(place[named][number]))
+    faults = [
+        Fault(
+            "Schedule",
+            (job,),
+            "option",
+            f"Job {job} ({recipes[pair // wide].pump}, {recipes[pair // wide].scope}): {says}",
+        )
+        for pair in sorted(wrong)
+        for job in jobs[pair // wide]
+        for says in known[recipes[pair // wide].answers, pair % wide]
+    ]
+    if faults:
+        raise ShopError(tuple(dict.fromkeys(faults)))
+
+
+def _answer_faults(structure: Structure, answered: Options, place: int) -> Iterable[str]:
+    answers = dict(answered)
+    first = structure.lines[place]
+    lines = (structure.lines[n] for n in structure.lines_of(structure.index[first.parent]))
+    here = [line for line in lines if line.options and line.position == first.position]
+    where = f"at '{first.position}' of {first.parent}" if first.position else f"in {first.parent}"
+    for name in sorted({name for line in here for name, _ in line.options}):
+        of_name = [line for line in here if name in dict(line.options)]
+        if name not in answers:
+            values = sorted({dict(line.options)[name] for line in of_name})
+            yield f"{name} is not stated, and {where} it decides what is fitted; state one of {', '.join(values)}."
+            continue
+        possible = [
+            line for line in of_name if all(key == name or answers.get(key) == value for key, value in line.options)
+        ]
+        fitting = sorted({dict(line.options)[name] for line in possible})
+        if possible and answers[name] not in fitting:
+            yield f"{name}={answers[name]} is not known {where}; known there: {', '.join(fitting)}."
+
+
+def _sections(structure: Structure, recipes: Sequence[Recipe]) -> tuple[Ints, Ints, Ints, Ints]:
+    rows = [
+        (number, place, structure.index[row.section], row.how_many * recipe.quantity)
+        for number, recipe in enumerate(recipes)
+        for place, row in enumerate(structure.scopes.get((recipe.pump, recipe.scope), ()))
+    ]
+    table = np.array(rows, np.int64).reshape(-1, 4)
+    return table[:, 0].copy(), table[:, 1].copy(), table[:, 2].copy(), table[:, 3].copy()
+
+
+def _any_fit(structure: Structure, conditions: Conditions, recipe: Ints, assembly: Ints) -> Bools:
+    start, stop = structure.fit_first[assembly], structure.fit_first[assembly + 1]
+    fit = spread(start, stop)
+    entry = np.repeat(np.arange(assembly.size), stop - start)
+    good = conditions.met[recipe[entry], structure.fit_requirement[fit]]
+    found = np.zeros(assembly.size, bool)
+    found[entry[good]] = True
+    return found
+
+
+def _join(parts: Sequence[tuple[Ints, ...]], column: int) -> Ints:
+    return np.concatenate([part[column] for part in parts]) if parts else np.zeros(0, np.int64)
+
+
+def group_recipes(structure: Structure, jobs: Sequence[Job], single: frozenset[str]) -> tuple[list[Recipe], Ints]:
+    """The distinct recipes of ``jobs`` and, for each job, the number of its recipe; jobs named in ``single`` stand alone."""
+    numbers: dict[Recipe, int] = {}
+    of_job = []
+    for place, job in enumerate(jobs):
+        recipe = recipe_of(structure, job, place if job.job in single else -1)
+        of_job.append(numbers.setdefault(recipe, len(numbers)))
+    return list(numbers), np.array(of_job, np.int64)

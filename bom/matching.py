@@ -1,0 +1,335 @@
+"""Supply against demand: which lot or order line serves which piece, and what is left uncovered.
+
+Serving is first come, first served in the order need date, priority, job; each piece takes lots that live to its build
+day, earliest last use first, then order lines by the day they come. Where every lot outlives every build day, pieces and
+supplies lie end to end on one line and a sorted merge of their ends serves all items at once; the rest goes lot by lot.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, fields
+
+import numpy as np
+
+from bom.calendar import ShopCalendar
+from bom.structure import LAST_DAY, Bools, Ints, Structure, day_number, natural_key
+from bom.values import Issue, Lot, OrderLine
+
+UNCOVERED, OWN, PACKED = -1, -2, -3
+"""Supply numbers of what nothing serves, of what was set aside for the job itself, and of what is packed or made here."""
+NOBODY = -1
+
+
+@dataclass(frozen=True)
+class Pieces:
+    """What is asked, one row a piece: all that one job asks of one item along one way.
+
+    ``job`` is a place in the serving order of jobs and other needs, ``NOBODY`` for planned wear. ``way`` is -1 for what
+    is asked directly, else the item (kit, made assembly) whose packing asks for it; ``parent`` is that piece's number.
+    ``condition`` is the row of the conditions that the contents of a packed piece must meet. Days are day numbers,
+    ``quantity`` millionths.
+    """
+
+    item: Ints
+    job: Ints
+    quantity: Ints
+    need_day: Ints
+    build_day: Ints
+    way: Ints
+    parent: Ints
+    wear: Bools
+    condition: Ints
+
+    @property
+    def size(self) -> int:
+        """Number of pieces."""
+        return int(self.item.size)
+
+    def take(self, chosen: Ints | Bools) -> Pieces:
+        """The chosen pieces only."""
+        return Pieces(*(getattr(self, column.name)[chosen] for column in fields(self)))
+
+
+@dataclass(frozen=True)
+class Draws:
+    """Who takes what from where: piece number, supply number or ``UNCOVERED``, millionths."""
+
+    piece: Ints
+    supply: Ints
+    quantity: Ints
+
+
+@dataclass
+class SetAside:
+    """What is reserved or bagged for one job: millionths still there, last day of use, place among the lots or -1."""
+
+    left: int
+    last_day: int
+    lot_place: int
+
+
+@dataclass
+class Supplies:
+    """Usable lots and open order lines, sorted by item and then in the order in which they are taken.
+
+    ``left`` is written to as pieces are served; everything else stands. ``arrives`` is a day number, ``last_day`` the
+    last day of use. ``order_place`` points into the shop's order lines, ``lot_place`` into its lots, -1 for the other kind.
+    ``set_aside`` holds what is reserved or bagged, by job number and item.
+    """
+
+    item: Ints
+    left: Ints
+    arrives: Ints
+    last_day: Ints
+    lot_place: Ints
+    order_place: Ints
+    overdue: Bools
+    owner: tuple[str, ...]
+    first: Ints
+    set_aside: dict[tuple[int, int], list[SetAside]]
+    on_hand: Ints
+    on_order: Ints
+    left_out: dict[int, dict[str, int]]
+    exacting: Bools
+
+
+def gather_supplies(
+    structure: Structure,
+    as_of: int,
+    lots: Sequence[Lot],
+    orders: Sequence[OrderLine],
+    issues: Sequence[Issue],
+    job_numbers: Mapping[str, int],
+) -> Supplies:
+    """Sort the shelf and the orders, and say what is left out and why.
+
+    ``job_numbers`` gives the serving number of each job that asks for parts; reservations for others are left out.
+    """
+    count = len(structure.items)
+    on_hand, on_order = np.zeros(count, np.int64), np.zeros(count, np.int64)
+    left_out: dict[int, dict[str, int]] = defaultdict(lambda: defaultdict(int))
+    set_aside: dict[tuple[int, int], list[SetAside]] = defaultdict(list)
+    reserved, last_days = _reservations(structure, lots, issues, job_numbers)
+    rows: list[tuple[int, int, int, int, int, int, str, tuple[object, ...]]] = []
+    for place, lot in enumerate(lots):
+        item = structure.index[lot.part_number]
+        reason = _left_out(structure, item, lot, as_of)
+        if reason:
+            left_out[item][reason] += lot.quantity
+            continue
+        last = day_number(lot.last_use) if lot.last_use else LAST_DAY
+        free = lot.quantity
+        for_lot = [row for row in reserved.get((item, lot.lot), ()) if row.place in ("", lot.place)]
+        for row in for_lot:
+            taken = min(row.left, free)
+            free -= taken
+            row.left -= taken
+            if row.job is None:
+                left_out[item]["reserved"] += taken
+            elif taken:
+                set_aside[row.job, item].append(SetAside(taken, last, place))
+                on_hand[item] += taken
+        on_hand[item] += free
+        received = day_number(lot.received) if lot.received else LAST_DAY
+        if free > 0:
+            rows.append((item, free, as_of, last, place, -1, lot.owner, (0, last, received, lot.lot, lot.place, place)))
+    for issue in issues:
+        if issue.state == "bagged" and issue.job in job_numbers:
+            item = structure.index[issue.part_number]
+            last = last_days.get((item, issue.lot), LAST_DAY)
+            set_aside[job_numbers[issue.job], item].append(SetAside(issue.quantity, last, -1))
+            on_hand[item] += issue.quantity
+    for place, line in enumerate(orders):
+        item = structure.index[line.part_number]
+        on_order[item] += line.quantity
+        day = max(day_number(line.promised), as_of)
+        key = (1, day, natural_key(line.order), natural_key(line.line), "", place)
+        if line.quantity > 0:
+            rows.append((item, line.quantity, day, LAST_DAY, -1, place, "", key))
+    rows.sort(key=lambda row: (row[0], row[-1]))
+    columns = np.array([row[:6] for row in rows], np.int64).reshape(-1, 6).T
+    owner = tuple(row[6].casefold().strip() for row in rows)
+    exacting = np.zeros(count, bool)
+    exacting[columns[0][np.array([bool(name) for name in owner], bool)]] = True
+    overdue = np.array([row[5] >= 0 and day_number(orders[row[5]].promised) < as_of for row in rows], bool)
+    first = np.searchsorted(columns[0], np.arange(count + 1)).astype(np.int64)
+    item, left, arrives, last_day, lot_place, order_place = (column.copy() for column in columns)
+    return Supplies(
+        item, left, arrives, last_day, lot_place, order_place, overdue, owner, first,
+        dict(set_aside), on_hand, on_order, {n: dict(why) for n, why in left_out.items()}, exacting,
+    )  # fmt: skip
+
+
+def serve(supplies: Supplies, pieces: Pieces, numbers: Ints, customer: Sequence[str], rank: Ints) -> Draws:
+    """Serve ``pieces`` (numbered ``numbers`` in the plan) from what is left, in serving order.
+
+    Parameters
+    ----------
+    customer : folded customer of each job number
+    rank : place of each item among the part numbers, shape (items + 1,); the last entry stands for "asked directly"
+    """
+    order = np.lexsort((rank[pieces.way], pieces.job, pieces.need_day, pieces.item))
+    pieces, numbers = pieces.take(order), numbers[order]
+    wanted = pieces.quantity.copy()
+    own = _serve_own(supplies, pieces, numbers, wanted)
+    step = np.zeros(supplies.exacting.size, bool)
+    np.logical_or.at(step, pieces.item, pieces.build_day > _earliest_last_day(supplies, pieces.item))
+    slow = (supplies.exacting | step)[pieces.item]
+    parts = [own, _serve_end_to_end(supplies, pieces.item[~slow], wanted[~slow], numbers[~slow])]
+    if slow.any():
+        parts.append(_serve_lot_by_lot(supplies, pieces.take(slow), wanted[slow], numbers[slow], customer))
+    return Draws(*(np.concatenate([getattr(part, name) for part in parts]) for name in ("piece", "supply", "quantity")))
+
+
+def take_from_lots(supplies: Supplies, item: int, quantity: int, build_day: int) -> list[tuple[int, int]]:
+    """Take ``quantity`` of one item from unowned lots that live to ``build_day``: supply numbers and millionths."""
+    taken = []
+    for supply in range(int(supplies.first[item]), int(supplies.first[item + 1])):
+        if quantity == 0:
+            break
+        if supplies.lot_place[supply] < 0 or supplies.last_day[supply] < build_day or supplies.owner[supply]:
+            continue
+        part = min(quantity, int(supplies.left[supply]))
+        if part:
+            supplies.left[supply] -= part
+            quantity -= part
+            taken.append((supply, part))
+    return taken
+
+
+def free_on_lots(supplies: Supplies, item: int, build_day: int) -> int:
+    """What is left of one item on unowned lots that live to ``build_day``, in millionths."""
+    rows = slice(int(supplies.first[item]), int(supplies.first[item + 1]))
+    good = (supplies.lot_place[rows] >= 0) & (supplies.last_day[rows] >= build_day)
+    owned = np.array([bool(name) for name in supplies.owner[rows]], bool)
+    return int(supplies.left[rows][good & ~owned].sum())
+
+
+def need_days(calendar: ShopCalendar, build_day: Ints, staging: Ints, today: int) -> Ints:
+    """Build days moved back by ``staging`` working days, never before ``today`` (a working day)."""
+    moved = calendar.back_all(build_day.astype("datetime64[D]"), staging)
+    return np.maximum(moved.astype(np.int64), today)
+
+
+@dataclass
+class _Reserved:
+    job: int | None
+    place: str
+    left: int
+
+
+def _reservations(
+    structure: Structure, lots: Sequence[Lot], issues: Sequence[Issue], job_numbers: Mapping[str, int]
+) -> tuple[dict[tuple[int, str], list[_Reserved]], dict[tuple[int, str], int]]:
+    """Reservations by item and lot, for jobs that ask (numbered) and others (None); and the last day of each lot."""
+    reserved: dict[tuple[int, str], list[_Reserved]] = defaultdict(list)
+    last_days = {
+        (structure.index[lot.part_number], lot.lot): day_number(lot.last_use) if lot.last_use else LAST_DAY
+        for lot in lots
+    }
+    for issue in issues:
+        if issue.state == "reserved":
+            held = _Reserved(job_numbers.get(issue.job), issue.place, issue.quantity)
+            reserved[structure.index[issue.part_number], issue.lot].append(held)
+    return reserved, last_days
+
+
+def _left_out(structure: Structure, item: int, lot: Lot, as_of: int) -> str:
+    held = structure.items[item]
+    if lot.condition == "quarantine":
+        return "quarantine"
+    if held.limited_life and lot.last_use is None:
+        return "no_date"
+    if lot.last_use is not None and day_number(lot.last_use) < as_of:
+        return "expired"
+    if lot.packet == "loose" or (lot.packet == "resealed" and not held.resealed_usable):
+        return "resealed"
+    return ""
+
+
+def _earliest_last_day(supplies: Supplies, item: Ints) -> Ints:
+    """Earliest last day of use among what is left of each item; far in the future where nothing dies."""
+    earliest = np.full(supplies.exacting.size, LAST_DAY, np.int64)
+    alive = supplies.left > 0
+    np.minimum.at(earliest, supplies.item[alive], supplies.last_day[alive])
+    return earliest[item]
+
+
+def _serve_own(supplies: Supplies, pieces: Pieces, numbers: Ints, wanted: Ints) -> Draws:
+    """What lies in a job's own bag, or is reserved for it, serves that job first. ``wanted`` is lowered in place."""
+    piece, quantity = [], []
+    if supplies.set_aside:
+        jobs = np.unique(np.array([job for job, _ in supplies.set_aside], np.int64))
+        for row in np.flatnonzero(np.isin(pieces.job, jobs)).tolist():
+            key = (int(pieces.job[row]), int(pieces.item[row]))
+            for aside in supplies.set_aside.get(key, ()):
+                taken = min(aside.left, int(wanted[row])) if aside.last_day >= pieces.build_day[row] else 0
+                if taken:
+                    aside.left -= taken
+                    wanted[row] -= taken
+                    piece.append(int(numbers[row]))
+                    quantity.append(taken)
+    return Draws(np.array(piece, np.int64), np.full(len(piece), OWN, np.int64), np.array(quantity, np.int64))
+
+
+def _serve_end_to_end(supplies: Supplies, item: Ints, wanted: Ints, numbers: Ints) -> Draws:
+    """Merge pieces and supplies that lie end to end, item after item, on one line; ``item`` is sorted."""
+    if not item.size:
+        return Draws(*(np.zeros(0, np.int64) for _ in range(3)))
+    present, start = np.unique(item, return_index=True)
+    rows = np.flatnonzero(np.isin(supplies.item, present) & (supplies.left > 0))
+    supply_item = np.searchsorted(present, supplies.item[rows])
+    stock = np.bincount(supply_item, weights=None, minlength=present.size) * 0
+    np.add.at(stock, supply_item, supplies.left[rows])
+    asked = np.add.reduceat(wanted, start)
+    room = np.maximum(stock, asked)
+    base = np.cumsum(room) - room
+    piece_item = np.repeat(np.arange(present.size), np.diff(np.append(start, item.size)))
+    piece_end = np.cumsum(wanted) - (np.cumsum(asked) - asked)[piece_item] + base[piece_item]
+    supply_end = np.cumsum(supplies.left[rows]) - (np.cumsum(stock) - stock)[supply_item] + base[supply_item]
+    ends = np.unique(np.concatenate((piece_end, supply_end, base)))
+    begins, ends = ends[:-1], ends[1:]
+    piece = np.searchsorted(piece_end, ends)
+    inside = np.minimum(piece, item.size - 1)
+    begin_of_piece = piece_end[inside] - wanted[inside]
+    real = (piece < item.size) & (begins >= begin_of_piece)
+    begins, ends, inside = begins[real], ends[real], inside[real]
+    supply = np.searchsorted(supply_end, ends)
+    last = np.minimum(supply, rows.size - 1)
+    served = (
+        (supply < rows.size) & (begins >= supply_end[last] - supplies.left[rows][last])
+        if rows.size
+        else np.zeros(ends.size, bool)
+    )
+    source = np.full(ends.size, UNCOVERED, np.int64)
+    source[served] = rows[last[served]]
+    quantity = ends - begins
+    np.subtract.at(supplies.left, source[served], quantity[served])
+    return Draws(numbers[inside], source, quantity)
+
+
+def _serve_lot_by_lot(
+    supplies: Supplies, pieces: Pieces, wanted: Ints, numbers: Ints, customer: Sequence[str]
+) -> Draws:
+    """The plain way, for items with lots that die before a build day, or lots with an owner."""
+    found: list[tuple[int, int, int]] = []
+    for row in range(pieces.size):
+        item, rest, job = int(pieces.item[row]), int(wanted[row]), int(pieces.job[row])
+        name = customer[job] if job != NOBODY else ""
+        for supply in range(int(supplies.first[item]), int(supplies.first[item + 1])):
+            if rest == 0:
+                break
+            if not supplies.left[supply] or supplies.last_day[supply] < pieces.build_day[row]:
+                continue
+            if supplies.owner[supply] and supplies.owner[supply] != name:
+                continue
+            taken = min(rest, int(supplies.left[supply]))
+            supplies.left[supply] -= taken
+            rest -= taken
+            found.append((int(numbers[row]), supply, taken))
+        if rest:
+            found.append((int(numbers[row]), UNCOVERED, rest))
+    table = np.array(found, np.int64).reshape(-1, 3)
+    return Draws(table[:, 0], table[:, 1], table[:, 2])

@@ -1,0 +1,74 @@
+"""The plan in one call: from a frozen shop to what is needed, what can be built, and what to buy.
+
+Read this first. A plan goes through these steps, each a module of its own:
+
+    structure      the lists as arrays, checked            requirements   what each job asks for, kits and wear included
+    matching       the shelf and the orders, sorted        netting        every piece served in its order
+    buying         what stays uncovered, in whole packs    shortage       when parts are here, which job can be built
+    answers        the same as plain rows                  explain        where a number comes from
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass
+
+from bom.buying import BuyRow, Purchasing, uncovered_by_item
+from bom.calendar import ShopCalendar
+from bom.matching import Supplies, gather_supplies
+from bom.netting import Netting, net
+from bom.order_size import OfferBook
+from bom.requirements import Demand, gather_demand
+from bom.shortage import Arrivals, JobAnswer, Questions, arrivals, leaning_on_overdue
+from bom.structure import Structure, compile_structure, day_number
+from bom.values import Shop
+
+
+@dataclass(frozen=True)
+class Plan:
+    """Everything that was worked out for one shop on one day; ``answers`` run in the order of ``demand.askers``."""
+
+    shop: Shop
+    calendar: ShopCalendar
+    as_of: int
+    demand: Demand
+    supplies: Supplies
+    netting: Netting
+    book: OfferBook
+    buy: tuple[BuyRow, ...]
+    found: Arrivals
+    answers: tuple[JobAnswer, ...]
+
+
+def plan(shop: Shop, structure: Structure | None = None) -> Plan:
+    """Work out the whole plan of a shop.
+
+    Parameters
+    ----------
+    shop : everything that is known, frozen
+    structure : the compiled catalog of this very shop, when the caller has kept it
+
+    Raises
+    ------
+    ShopError
+        With every fault of the lists: cycles, whole-pump totals with a remainder, options that nobody answered.
+    """
+    structure = structure or compile_structure(shop.catalog)
+    calendar = ShopCalendar(shop.workdays, shop.holidays)
+    as_of = day_number(shop.as_of)
+    demand = gather_demand(structure, shop)
+    job_numbers = {asker.name: number for number, asker in enumerate(demand.askers) if asker.job}
+    supplies = gather_supplies(structure, as_of, shop.lots, shop.orders, shop.issues, job_numbers)
+    netting = net(demand, supplies, calendar, as_of, shop.staging_days)
+    book = OfferBook(structure, calendar, as_of)
+    come: dict[int, list[tuple[int, int]]] = defaultdict(list)
+    for line in shop.orders:
+        come[structure.index[line.part_number]].append((max(day_number(line.promised), as_of), line.quantity))
+    buy = Purchasing(demand, supplies, netting, book, calendar, dict(come)).rows(uncovered_by_item(netting))
+    bought_on = {row.item: row.purchase.arrives_on for row in buy}
+    found = arrivals(demand, supplies, netting, calendar, as_of, bought_on)
+    questions = Questions(demand, supplies, netting, found, calendar)
+    leads = {row.item: row.purchase.lead_days for row in buy}
+    leaning = leaning_on_overdue(supplies, netting)
+    answers = tuple(questions.answer(job, as_of, leads, leaning) for job in range(len(demand.askers)))
+    return Plan(shop, calendar, as_of, demand, supplies, netting, book, tuple(buy), found, answers)

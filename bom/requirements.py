@@ -1,0 +1,218 @@
+"""What every job asks for: recipes exploded once, strip reports and issues taken in, kits set against assemblies."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from bom.explosion import (
+    Conditions,
+    Explosion,
+    Recipe,
+    conditions_of,
+    explode,
+    group_recipes,
+    multiplied,
+    recipe_of,
+    sum_up,
+)
+from bom.kit_cover import Given, Requirements, Table, cover_with_kits
+from bom.positions import Position, positions_of
+from bom.strip_report import LearnedRates, Report, read_report
+from bom.structure import Ints, Structure, day_number
+from bom.values import ASKING_STAGES, ONE, Job, OtherNeed, Shop, Verdict
+from bom.wear import Chance, JobWear, chances_of_job, chances_of_recipe
+
+
+@dataclass(frozen=True, slots=True)
+class Asker:
+    """A job or another need that asks for parts; askers are numbered in the order priority, name.
+
+    ``recipe`` is -1 for another need. ``condition`` is the row of the conditions that kits packed for it must meet.
+    """
+
+    name: str
+    priority: int
+    build_day: int
+    customer: str
+    recipe: int
+    condition: int
+    job: Job | None
+    need: OtherNeed | None
+
+
+@dataclass(frozen=True)
+class Demand:
+    """Everything the jobs ask for, before supply is looked at.
+
+    ``wear`` lists, by item, what may be found worn in each job. ``reports`` stand for jobs with
+    verdicts, by job name.
+    """
+
+    structure: Structure
+    askers: tuple[Asker, ...]
+    conditions: Conditions
+    explosion: Explosion
+    requirements: Requirements
+    wear: dict[int, list[JobWear]]
+    rates: LearnedRates
+    reports: dict[str, Report]
+
+
+def gather_demand(structure: Structure, shop: Shop) -> Demand:
+    """Explode all jobs of the run.
+
+    Raises
+    ------
+    ShopError
+        When an option that decides what is fitted is not answered, for any job.
+    """
+    asking = [job for job in shop.jobs if job.stage in ASKING_STAGES]
+    verdicts = _by_job(shop.verdicts)
+    issued = _issued(structure, shop, {job.job for job in asking})
+    single = frozenset(verdicts) | frozenset(issued)
+    recipes, of_job = group_recipes(structure, asking, single)
+    names: list[list[str]] = [[] for _ in recipes]
+    for job, recipe in zip(asking, of_job.tolist(), strict=True):
+        names[recipe].append(job.job)
+    conditions = conditions_of(structure, recipes)
+    explosion = explode(structure, conditions, recipes, names)
+    reports, rates = _strip_reports(structure, shop.jobs, verdicts, explosion, conditions, recipes)
+    reported = {int(of_job[n]): reports[job.job] for n, job in enumerate(asking) if job.job in reports}
+    needs, looks = _after_reports(structure, explosion, reported)
+    given = {int(of_job[n]): Given(issued[job.job]) for n, job in enumerate(asking) if job.job in issued}
+    requirements = cover_with_kits(structure, conditions, explosion, needs, looks, given)
+    askers = _askers(asking, of_job, shop.needs, conditions)
+    wear = _wear_by_item(structure, explosion, requirements, rates, reported, askers)
+    return Demand(structure, askers, conditions, explosion, requirements, wear, rates, reports)
+
+
+def _by_job(verdicts: Sequence[Verdict]) -> dict[str, list[Verdict]]:
+    gathered: dict[str, list[Verdict]] = defaultdict(list)
+    for verdict in verdicts:
+        gathered[verdict.job].append(verdict)
+    return dict(gathered)
+
+
+def _issued(structure: Structure, shop: Shop, asking: set[str]) -> dict[str, dict[int, int]]:
+    """Issues less returns of each asking job, item by item, never below zero."""
+    total: dict[str, dict[int, int]] = defaultdict(lambda: defaultdict(int))
+    for issue in shop.issues:
+        if issue.job in asking and issue.state in ("issued", "returned"):
+            sign = 1 if issue.state == "issued" else -1
+            total[issue.job][structure.index[issue.part_number]] += sign * issue.quantity
+    net = {job: {item: q for item, q in pieces.items() if q > 0} for job, pieces in total.items()}
+    return {job: pieces for job, pieces in net.items() if pieces}
+
+
+def _strip_reports(
+    structure: Structure,
+    jobs: Sequence[Job],
+    verdicts: Mapping[str, Sequence[Verdict]],
+    explosion: Explosion,
+    conditions: Conditions,
+    recipes: Sequence[Recipe],
+) -> tuple[dict[str, Report], LearnedRates]:
+    """Read the verdicts of every job that has some, also of jobs long shipped: those teach the rates."""
+    rates, reports = LearnedRates(), {}
+    numbers = {recipe: number for number, recipe in enumerate(recipes)}
+    reported = [job for job in jobs if job.job in verdicts and (job.pump, job.scope) in structure.scopes]
+    asking = [job for job in jobs if job.stage in ASKING_STAGES]
+    places = {job.job: place for place, job in enumerate(asking)}
+    past = [recipe_of(structure, job) for job in reported if job.stage not in ASKING_STAGES]
+    past_conditions = conditions_of(structure, past)
+    row = 0
+    for job in reported:
+        if job.job in places:
+            recipe = recipe_of(structure, job, places[job.job])
+            number = numbers[recipe]
+            positions = positions_of(structure, conditions, number, recipe, covered_by_kits(explosion, number))
+        else:
+            positions = positions_of(structure, past_conditions, row, past[row], frozenset())
+            row += 1
+        report = read_report(structure, positions, verdicts[job.job], job.quantity)
+        rates.add(job.job, report)
+        if job.job in places:
+            reports[job.job] = report
+    return reports, rates
+
+
+def _after_reports(structure: Structure, explosion: Explosion, reported: Mapping[int, Report]) -> tuple[Table, Table]:
+    """Sure needs with what strip reports added, and the positions that are still open, both summed and sorted."""
+    e = explosion
+    keep = ~np.isin(e.look_recipe, list(reported))
+    line = e.look_line[keep]
+    child = structure.child[line]
+    opened = multiplied(e.look_count[keep], structure.quantity[line])
+    need_columns = [e.need_recipe, e.need_root, e.need_item, e.need_quantity]
+    look_columns = [e.look_recipe[keep], e.look_root[keep], child, opened]
+    for number, report in reported.items():
+        need_columns = _with_positions(structure, need_columns, number, report.sure)
+        look_columns = _with_positions(structure, look_columns, number, report.open)
+    return sum_up(tuple(need_columns[:3]), need_columns[3]), sum_up(tuple(look_columns[:3]), look_columns[3])
+
+
+def _with_positions(
+    structure: Structure, columns: list[Ints], number: int, positions: Sequence[Position]
+) -> list[Ints]:
+    rows = [(number, p.root, int(structure.child[p.line]), p.quantity) for p in positions]
+    added = np.array(rows, np.int64).reshape(-1, 4).T
+    return [np.concatenate((old, new)) for old, new in zip(columns, added, strict=True)]
+
+
+def _askers(
+    asking: Sequence[Job], of_job: Ints, needs: Sequence[OtherNeed], conditions: Conditions
+) -> tuple[Asker, ...]:
+    rows = [
+        Asker(
+            job.job, job.priority, day_number(job.build_on), _folded(job.customer), int(recipe), int(recipe), job, None
+        )
+        for job, recipe in zip(asking, of_job, strict=True)
+    ]
+    for need in needs:
+        day = day_number(need.need_on)
+        name = _folded(need.for_whom)
+        rows.append(Asker(need.need, need.priority, day, name, -1, conditions.on_day(day), None, need))
+    return tuple(sorted(rows, key=lambda row: (row.priority, row.name, row.need is not None)))
+
+
+def _folded(name: str) -> str:
+    return " ".join(name.split()).casefold()
+
+
+def _wear_by_item(
+    structure: Structure,
+    explosion: Explosion,
+    requirements: Requirements,
+    rates: LearnedRates,
+    reported: Mapping[int, Report],
+    askers: Sequence[Asker],
+) -> dict[int, list[JobWear]]:
+    by_recipe: dict[int, dict[int, tuple[Chance, ...]]] = {}
+    order = np.argsort(explosion.look_recipe, kind="stable")
+    ends = np.searchsorted(explosion.look_recipe[order], np.arange(len(explosion.recipes) + 1))
+    for number in range(len(explosion.recipes)):
+        if number in reported:
+            by_recipe[number] = chances_of_job(structure, rates, reported[number].open)
+        else:
+            entries = order[ends[number] : ends[number + 1]].tolist()
+            by_recipe[number] = chances_of_recipe(structure, rates, explosion, entries, number)
+    spares: dict[tuple[int, int], int] = {
+        (recipe, item): quantity
+        for recipe, item, quantity in zip(*(c.tolist() for c in requirements.spares), strict=True)
+    }
+    wear: dict[int, list[JobWear]] = defaultdict(list)
+    for place, asker in enumerate(askers):
+        for item, chances in by_recipe.get(asker.recipe, {}).items():
+            spare = spares.get((asker.recipe, item), 0)
+            spare = spare // ONE if structure.countable[item] else spare
+            wear[item].append(JobWear(place, asker.build_day, chances, spare))
+    return dict(wear)
+
+
+def covered_by_kits(explosion: Explosion, recipe: int) -> frozenset[int]:
+    """The assemblies that a kit covers in one recipe."""
+    return frozenset(explosion.covered_assembly[explosion.covered_recipe == recipe].tolist())

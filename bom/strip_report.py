@@ -1,0 +1,135 @@
+"""What strip reports say: verdicts become sure needs, and teach how often each inspected line is renewed."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from fractions import Fraction
+
+from bom.positions import Position, fold_where
+from bom.structure import Structure
+from bom.values import Verdict
+
+ENTERED_RATE_COUNTS_AS = 10
+PUMPS_BEFORE_LEARNING = 5
+
+
+@dataclass(frozen=True, slots=True)
+class Report:
+    """The positions of one job after its verdicts.
+
+    ``sure`` are renewed, ``open`` have no verdict yet. ``seen`` are line and pump of every verdict, ``inspected`` and
+    ``found`` the lines of what was looked at and of what was found worn, one entry a position. ``unplaced`` are verdicts
+    on places that the job does not have.
+    """
+
+    sure: tuple[Position, ...]
+    open: tuple[Position, ...]
+    seen: tuple[tuple[int, int], ...]
+    inspected: tuple[int, ...]
+    found: tuple[int, ...]
+    rework: tuple[str, ...] = ()
+    plan_again: tuple[str, ...] = ()
+    unplaced: tuple[Verdict, ...] = ()
+
+
+@dataclass
+class LearnedRates:
+    """Counts by structure line over all strip reports, and the chance that follows from them."""
+
+    inspected: dict[int, int] = field(default_factory=lambda: defaultdict(int))
+    found: dict[int, int] = field(default_factory=lambda: defaultdict(int))
+    pumps: dict[int, set[tuple[str, int]]] = field(default_factory=lambda: defaultdict(set))
+
+    def add(self, job: str, report: Report) -> None:
+        """Count what one strip report saw."""
+        for line, pump in report.seen:
+            self.pumps[line].add((job, pump))
+        for line in report.inspected:
+            self.inspected[line] += 1
+        for line in report.found:
+            self.found[line] += 1
+
+    def chance(self, structure: Structure, line: int) -> Fraction | None:
+        """Chance that one position of this line is renewed; None when nothing is known.
+
+        An entered rate counts as ten observations; below five pumps it stands as entered.
+        """
+        entered = structure.lines[line].renewals_per_100
+        if len(self.pumps.get(line, ())) < PUMPS_BEFORE_LEARNING:
+            return None if entered is None else entered / 100
+        if entered is None and not self.inspected[line]:
+            return None
+        if entered is None:
+            return Fraction(self.found[line], self.inspected[line])
+        prior = Fraction(ENTERED_RATE_COUNTS_AS)
+        return (prior * entered / 100 + self.found[line]) / (prior + self.inspected[line])
+
+
+def read_report(structure: Structure, positions: Sequence[Position], verdicts: Sequence[Verdict], pumps: int) -> Report:
+    """Set the verdicts of one job against its positions; one renewal in a group renews the group.
+
+    Parameters
+    ----------
+    positions : every inspected position of the job
+    verdicts : the job's verdicts, in any order
+    pumps : number of pumps of the job (with one, places may leave out ``pump 1``)
+    """
+    places = {(fold_where(p.where, pumps), structure.lines[p.line].child): number for number, p in enumerate(positions)}
+    given: dict[int, Verdict] = {}
+    unplaced = []
+    for verdict in verdicts:
+        number = places.get((fold_where(verdict.where, pumps), verdict.part_number))
+        if number is None:
+            unplaced.append(verdict)
+        else:
+            given[number] = verdict
+    drags = _groups_that_renew(positions, given)
+    sure, left_open, inspected, found = [], [], [], []
+    for number, position in enumerate(positions):
+        report = given.get(number)
+        said = report.verdict if report else ""
+        follows = position.group in drags and (report is None or report.with_group is not False)
+        if said in ("renew", "missing") or (follows and said in ("", "keep")):
+            sure.append(position)
+        elif report is None:
+            left_open.append(position)
+        if said in ("renew", "keep", "rework"):
+            inspected.append(position.line)
+        if said == "rework" or (said == "renew" and not _went_along(number, position, given, drags)):
+            found.append(position.line)
+    told = [(positions[number].where, verdict.verdict) for number, verdict in given.items()]
+    return Report(
+        tuple(sure),
+        tuple(left_open),
+        tuple((positions[number].line, positions[number].pump) for number in given),
+        tuple(inspected),
+        tuple(found),
+        rework=tuple(where for where, said in told if said == "rework"),
+        plan_again=tuple(where for where, said in told if said == "not_as_listed"),
+        unplaced=tuple(unplaced),
+    )
+
+
+def _groups_that_renew(
+    positions: Sequence[Position], given: Mapping[int, Verdict]
+) -> dict[tuple[object, ...] | None, list[int]]:
+    drags: dict[tuple[object, ...] | None, list[int]] = defaultdict(list)
+    for number, verdict in given.items():
+        group = positions[number].group
+        if group is not None and verdict.verdict == "renew" and verdict.with_group is not False:
+            drags[group].append(number)
+    return dict(drags)
+
+
+def _went_along(
+    number: int,
+    position: Position,
+    given: Mapping[int, Verdict],
+    drags: Mapping[tuple[object, ...] | None, Sequence[int]],
+) -> bool:
+    """Whether a renewal was not found worn but went along with its group."""
+    verdict = given[number]
+    others = [other for other in drags.get(position.group, ()) if other != number]
+    return verdict.with_group is True and not verdict.found.strip() and bool(others)

@@ -1,0 +1,452 @@
+"""The catalog as arrays: which parent holds which child, under which conditions, and in which order to go down.
+
+Source of the low-level code: J. Orlicky, Material Requirements Planning (the lowest level at which a part is used).
+"""
+
+from __future__ import annotations
+
+import re
+from bisect import bisect_left, bisect_right
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from typing import cast
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bom.errors import Fault, ShopError
+from bom.values import ONE, Catalog, Item, KitFit, Line, Options, ScopeSection
+
+Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
+
+CONTENT, OPEN, RENEW, INSPECT, KEEP = range(5)
+ACTIONS = {"": CONTENT, "open": OPEN, "renew": RENEW, "inspect": INSPECT, "keep": KEEP}
+FIRST_DAY, LAST_DAY = -(10**7), 10**7
+NO_MARK = 10**7
+PACKED_SOURCES = frozenset({"pack", "pack_else_buy", "make"})
+
+
+def day_number(on: date) -> int:
+    """Days since 1 January 1970."""
+    return on.toordinal() - 719163
+
+
+def as_date(day: int) -> date:
+    """The calendar date of a day number."""
+    return date.fromordinal(int(day) + 719163)
+
+
+def natural_key(text: str) -> tuple[tuple[int, int, str], ...]:
+    """Order serials as people read them: runs of digits as numbers, letters without case.
+
+    >>> natural_key("H3-0999") < natural_key("h4-7")
+    True
+    """
+    return tuple(
+        (0, int(run), "") if run.isdigit() else (1, 0, run.casefold()) for run in re.findall(r"\d+|\D+", text.strip())
+    )
+
+
+@dataclass(frozen=True)
+class Structure:
+    """A compiled catalog. All arrays of lines run over ``lines``, sorted by parent, then order, then sheet order.
+
+    ``first`` has one entry more than there are items: the lines of item ``i`` are ``first[i]:first[i + 1]``.
+    ``quantity`` is in millionths for one parent. ``level`` is the low-level code of each item.
+    ``requirement`` points into ``requirements``, the distinct sets of options that lines and kits ask for.
+    ``option_place`` is, for a line with options, the first such line at the same position of the same parent; else -1.
+    """
+
+    catalog: Catalog
+    items: tuple[Item, ...]
+    index: dict[str, int]
+    name_rank: Ints
+    countable: Bools
+    bench: Bools
+    lines: tuple[Line, ...]
+    parent: Ints
+    child: Ints
+    quantity: Ints
+    action: Ints
+    requirement: Ints
+    option_place: Ints
+    from_day: Ints
+    to_day: Ints
+    from_mark: Ints
+    to_mark: Ints
+    limited_by_serial: Bools
+    first: Ints
+    level: Ints
+    requirements: tuple[Options, ...]
+    serial_marks: tuple[tuple[tuple[int, int, str], ...], ...]
+    date_marks: tuple[int, ...]
+    fits: tuple[KitFit, ...]
+    fit_kit: Ints
+    fit_requirement: Ints
+    fit_first: Ints
+    scopes: dict[tuple[str, str], tuple[ScopeSection, ...]]
+
+    def lines_of(self, item: int) -> range:
+        """Numbers of the lines below one item."""
+        return range(int(self.first[item]), int(self.first[item + 1]))
+
+    def serial_band(self, serial: str) -> tuple[int, int]:
+        """Where a serial stands among the limits that lines name; without a serial, after all of them."""
+        if not serial:
+            return len(self.serial_marks), len(self.serial_marks) + 1
+        key = natural_key(serial)
+        return bisect_right(self.serial_marks, key), bisect_left(self.serial_marks, key)
+
+    def date_band(self, day: int) -> int:
+        """Days with the same band meet the same date limits."""
+        return bisect_right(self.date_marks, day)
+
+    def band_day(self, band: int) -> int:
+        """A day of the band."""
+        if band:
+            return self.date_marks[band - 1]
+        return self.date_marks[0] - 1 if self.date_marks else 0
+
+    def has_contents(self, item: int) -> bool:
+        """Whether anything that is not a bench item stands in the list of this item."""
+        return any(not self.bench[self.child[line]] for line in self.lines_of(item))
+
+
+def compile_structure(catalog: Catalog) -> Structure:
+    """Check a catalog and turn it into arrays.
+
+    Raises
+    ------
+    ShopError
+        With every fault of the lists: unknown parts, cycles, quantities, whole-pump totals that leave a remainder.
+    """
+    items = catalog.items
+    index = {item.part_number: number for number, item in enumerate(items)}
+    faults = list(_line_faults(catalog, index))
+    if faults:
+        raise ShopError(tuple(faults))
+    ordered = sorted(
+        range(len(catalog.lines)), key=lambda n: (index[catalog.lines[n].parent], catalog.lines[n].order, n)
+    )
+    lines = tuple(catalog.lines[n] for n in ordered)
+    parent = np.fromiter((index[line.parent] for line in lines), np.int64, len(lines))
+    child = np.fromiter((index[line.child] for line in lines), np.int64, len(lines))
+    first = np.searchsorted(parent, np.arange(len(items) + 1)).astype(np.int64)
+    level = low_level_codes(len(items), parent, child)
+    if level is None:
+        raise ShopError((_cycle_fault(items, first, child, lines),))
+    lines = _for_one_parent(catalog, lines, index, level)
+    requirements: dict[Options, int] = {(): 0}
+    requirement = [requirements.setdefault(line.options, len(requirements)) for line in lines]
+    fits = tuple(sorted(catalog.kit_fits, key=lambda fit: (index[fit.fits], fit.set_name, not fit.preferred, fit.kit)))
+    fit_requirement = [requirements.setdefault(fit.options, len(requirements)) for fit in fits]
+    marks = sorted({natural_key(text) for line in lines for text in (line.from_serial, line.to_serial) if text})
+    mark_of = {key: number for number, key in enumerate(marks)}
+    dates = sorted(
+        {day_number(line.from_on) for line in lines if line.from_on}
+        | {day_number(line.to_on) + 1 for line in lines if line.to_on}
+    )
+    names = np.argsort(np.argsort(np.array([item.part_number for item in items]), kind="stable"), kind="stable")
+    scopes: dict[tuple[str, str], list[ScopeSection]] = defaultdict(list)
+    for row in catalog.scopes:
+        scopes[row.pump, row.scope].append(row)
+    return Structure(
+        catalog=catalog,
+        items=items,
+        index=index,
+        name_rank=names.astype(np.int64),
+        countable=np.array([item.countable for item in items], bool),
+        bench=np.array([item.bench for item in items], bool),
+        lines=lines,
+        parent=parent,
+        child=child,
+        quantity=np.fromiter((line.quantity for line in lines), np.int64, len(lines)),
+        action=np.fromiter((ACTIONS[line.at_rebuild] for line in lines), np.int64, len(lines)),
+        requirement=np.array(requirement, np.int64),
+        option_place=_option_places(lines),
+        from_day=_integers((day_number(line.from_on) if line.from_on else FIRST_DAY) for line in lines),
+        to_day=_integers((day_number(line.to_on) if line.to_on else LAST_DAY) for line in lines),
+        from_mark=_integers((mark_of[natural_key(line.from_serial)] if line.from_serial else -1) for line in lines),
+        to_mark=_integers((mark_of[natural_key(line.to_serial)] if line.to_serial else NO_MARK) for line in lines),
+        limited_by_serial=np.array([bool(line.from_serial or line.to_serial) for line in lines], bool),
+        first=first,
+        level=level,
+        requirements=tuple(requirements),
+        serial_marks=tuple(marks),
+        date_marks=tuple(dates),
+        fits=fits,
+        fit_kit=_integers(index[fit.kit] for fit in fits),
+        fit_requirement=np.array(fit_requirement, np.int64),
+        fit_first=np.searchsorted(_integers(index[fit.fits] for fit in fits), np.arange(len(items) + 1)).astype(
+            np.int64
+        ),
+        scopes={key: tuple(rows) for key, rows in scopes.items()},
+    )
+
+
+def low_level_codes(count: int, parent: Ints, child: Ints) -> Ints | None:
+    """The low-level code of each item: the longest way down to it, in steps. None when there is a cycle.
+
+    Parameters
+    ----------
+    count : number of items
+    parent, child : item numbers, one pair a line, shape (lines,)
+
+    Returns
+    -------
+    int64 array of shape (count,), or None
+    """
+    level = np.zeros(count, np.int64)
+    waiting = np.bincount(child, minlength=count)
+    by_parent = np.argsort(parent, kind="stable")
+    first = np.searchsorted(parent[by_parent], np.arange(count + 1))
+    front = np.flatnonzero(waiting == 0)
+    done, depth = 0, 0
+    while front.size:
+        level[front] = depth
+        done += front.size
+        reached = child[by_parent[spread(first[front], first[front + 1])]]
+        np.subtract.at(waiting, reached, 1)
+        touched = np.unique(reached)
+        front = touched[waiting[touched] == 0]
+        depth += 1
+    return level if done == count else None
+
+
+def spread(start: Ints, stop: Ints) -> Ints:
+    """All numbers of the ranges ``start[i]:stop[i]``, one after another.
+
+    >>> spread(np.array([3, 10]), np.array([5, 11])).tolist()
+    [3, 4, 10]
+    """
+    sizes = stop - start
+    total = int(sizes.sum())
+    if total == 0:
+        return np.zeros(0, np.int64)
+    offsets = np.repeat(start - (np.cumsum(sizes) - sizes), sizes)
+    return cast(Ints, np.arange(total, dtype=np.int64) + offsets)
+
+
+def line_key(line: Line) -> tuple[str, ...]:
+    """The natural key of a structure line, as the Structure sheet has it."""
+    options = ";".join(f"{name}={value}" for name, value in line.options)
+    return (
+        line.parent,
+        line.child,
+        line.position,
+        options,
+        line.from_on.isoformat() if line.from_on else "",
+        line.from_serial,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Held:
+    """How many of each assembly one pump holds; ``unsure`` are those on which alternatives do not agree."""
+
+    counts: dict[str, int]
+    unsure: frozenset[str]
+
+
+def instances_held(by_parent: dict[str, list[Line]], pump: str, seen: dict[str, Held] | None = None) -> Held:
+    """How many of each assembly one ``pump`` holds, over all its lines, limits ignored; the pump itself counts as 1.
+
+    Lines of one parent at one position that give different values to one option are alternatives and count once; where
+    they hold different numbers of an assembly the larger one is given, and the assembly is ``unsure``.
+    """
+    memo = {} if seen is None else seen
+    if pump in memo:
+        return memo[pump]
+    total: dict[str, int] = defaultdict(int)
+    unsure: set[str] = set()
+    for group in _by_position(by_parent.get(pump, [])).values():
+        choices: dict[Options, dict[str, int]] = {}
+        names = _alternative_names(group)
+        for line in group:
+            if line.child not in by_parent:
+                continue
+            answer = tuple((name, value) for name, value in line.options if name in names)
+            below = instances_held(by_parent, line.child, memo)
+            unsure |= below.unsure
+            counts = total if not answer else choices.setdefault(answer, defaultdict(int))
+            for part, held in below.counts.items():
+                counts[part] += held * (line.quantity // ONE)
+        for part in sorted({part for counts in choices.values() for part in counts}):
+            found = {counts[part] for counts in choices.values() if counts.get(part)}
+            if len(found) > 1:
+                unsure.add(part)
+            total[part] += max(found, default=0)
+    total[pump] += 1
+    memo[pump] = Held(dict(total), frozenset(unsure))
+    return memo[pump]
+
+
+def _option_places(lines: Sequence[Line]) -> Ints:
+    first: dict[tuple[str, str], int] = {}
+    return _integers(
+        first.setdefault((line.parent, line.position), number) if line.options else -1
+        for number, line in enumerate(lines)
+    )
+
+
+def _by_position(lines: Iterable[Line]) -> dict[str, list[Line]]:
+    groups: dict[str, list[Line]] = defaultdict(list)
+    for line in lines:
+        groups[line.position.strip().casefold()].append(line)
+    return groups
+
+
+def _alternative_names(lines: Sequence[Line]) -> frozenset[str]:
+    values: dict[str, set[str]] = defaultdict(set)
+    for line in lines:
+        for name, value in line.options:
+            values[name].add(value)
+    return frozenset(name for name, known in values.items() if len(known) > 1)
+
+
+def _integers(numbers: Iterable[int]) -> Ints:
+    return np.fromiter(numbers, np.int64)
+
+
+def _line_faults(catalog: Catalog, index: dict[str, int]) -> Iterable[Fault]:
+    """Faults of single lines and fits, before anything is compiled."""
+    parents = {line.parent for line in catalog.lines}
+    for line in catalog.lines:
+        key = line_key(line)
+        missing = [part for part in (line.parent, line.child, line.pump) if part is not None and part not in index]
+        if missing:
+            yield Fault("Structure", key, "child", f"Part {missing[0]} is not among the items; add it to Items first.")
+            continue
+        parent, child = catalog.items[index[line.parent]], catalog.items[index[line.child]]
+        if line.quantity <= 0:
+            yield Fault(
+                "Structure",
+                key,
+                "quantity",
+                f"{line.parent} holds {line.child} with a quantity that is not above zero; give the number that is fitted.",
+            )
+        elif child.countable and line.quantity % ONE and line.quantity_is_for == "one_parent":
+            yield Fault(
+                "Structure",
+                key,
+                "quantity",
+                f"{line.child} is counted in pieces, so {line.quantity / ONE:g} in {line.parent} cannot be; give a whole number.",
+            )
+        if line.at_rebuild not in ACTIONS:
+            yield Fault(
+                "Structure", key, "at_rebuild", f"'{line.at_rebuild}' is not known; write open, renew, inspect or keep."
+            )
+        elif not line.at_rebuild and parent.kind != "kit" and parent.source not in PACKED_SOURCES:
+            yield Fault(
+                "Structure",
+                key,
+                "at_rebuild",
+                f"{line.child} in {line.parent} does not say what happens to it at a rebuild; write open, renew, inspect or keep.",
+            )
+        if line.at_rebuild == "open" and (child.kind not in ("assembly", "pump") or line.child not in parents):
+            yield Fault(
+                "Structure",
+                key,
+                "at_rebuild",
+                f"{line.child} in {line.parent} is to be opened, but it is not an assembly with lines of its own; add its lines, or write renew, inspect or keep.",
+            )
+        if line.renewals_per_100 is not None and not 0 <= line.renewals_per_100 <= 100:
+            yield Fault(
+                "Structure",
+                key,
+                "renewals_per_100",
+                f"{float(line.renewals_per_100):g} renewals in 100 cannot be; give a number from 0 to 100.",
+            )
+        if line.quantity_is_for == "whole_pump" and line.pump is None:
+            yield Fault(
+                "Structure",
+                key,
+                "pump",
+                f"{line.child} in {line.parent} is counted for the whole pump, but the pump is not named; name it.",
+            )
+    for fit in catalog.kit_fits:
+        for part, column in ((fit.kit, "kit"), (fit.fits, "fits")):
+            if part not in index:
+                yield Fault(
+                    "KitFits",
+                    (fit.kit, fit.fits),
+                    column,
+                    f"Part {part} is not among the items; add it to Items first.",
+                )
+        if fit.instances < 1:
+            yield Fault(
+                "KitFits",
+                (fit.kit, fit.fits),
+                "instances",
+                f"Kit {fit.kit} does {fit.instances} of {fit.fits}; give 1 or more.",
+            )
+
+
+def _cycle_fault(items: Sequence[Item], first: Ints, child: Ints, lines: Sequence[Line]) -> Fault:
+    """Walk down until a part comes round again, and show the loop part by part."""
+    colour = [0] * len(items)
+    for root in range(len(items)):
+        stack: list[tuple[int, int]] = [(root, int(first[root]))] if not colour[root] else []
+        if stack:
+            colour[root] = 1
+        while stack:
+            item, line = stack[-1]
+            if line == first[item + 1]:
+                colour[item] = 2
+                stack.pop()
+                continue
+            stack[-1] = (item, line + 1)
+            below = int(child[line])
+            if colour[below] == 1:
+                names = [number for number, _ in stack]
+                loop = [items[number].part_number for number in names[names.index(below) :]] + [
+                    items[below].part_number
+                ]
+                return Fault(
+                    "Structure",
+                    line_key(lines[line]),
+                    "child",
+                    f"The structure runs in a circle: {' > '.join(loop)}; take one of these lines out.",
+                )
+            if colour[below] == 0:
+                colour[below] = 1
+                stack.append((below, int(first[below])))
+    raise AssertionError("a cycle was reported but none was found")
+
+
+def _for_one_parent(catalog: Catalog, lines: tuple[Line, ...], index: dict[str, int], level: Ints) -> tuple[Line, ...]:
+    """Divide whole-pump totals by the number of parents in that pump, from the top down."""
+    if not any(line.quantity_is_for == "whole_pump" for line in lines):
+        return lines
+    by_parent: dict[str, list[Line]] = defaultdict(list)
+    for line in lines:
+        by_parent[line.parent].append(line)
+    faults = []
+    for parent in sorted(by_parent, key=lambda name: int(level[index[name]])):
+        for place, line in enumerate(by_parent[parent]):
+            if line.quantity_is_for != "whole_pump" or line.pump is None:
+                continue
+            held = instances_held(by_parent, line.pump)
+            count, says = held.counts.get(parent, 0), ""
+            if count == 0:
+                says = (
+                    f"{line.pump} does not hold {parent}, so a total for the whole pump says nothing; correct the pump."
+                )
+            elif parent in held.unsure:
+                says = f"The alternatives in {line.pump} hold different numbers of {parent}, so a total for the whole pump cannot be divided; give the quantity for one {parent}."
+            elif line.quantity % count or (catalog.items[index[line.child]].countable and line.quantity // count % ONE):
+                says = f"{line.quantity / ONE:g} {line.child} in the whole {line.pump} / {count} {parent} = {line.quantity / ONE / count:g}, which leaves a remainder; correct the total or give the quantity for one {parent}."
+            if says:
+                faults.append(Fault("Structure", line_key(line), "quantity", says))
+            else:
+                by_parent[parent][place] = replace(line, quantity=line.quantity // count, quantity_is_for="one_parent")
+    if faults:
+        raise ShopError(tuple(faults))
+    return tuple(line for group in _in_order(by_parent, lines) for line in group)
+
+
+def _in_order(by_parent: dict[str, list[Line]], lines: tuple[Line, ...]) -> Iterable[list[Line]]:
+    return (by_parent[name] for name in dict.fromkeys(line.parent for line in lines))
