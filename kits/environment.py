@@ -137,7 +137,8 @@ def run_step(what: str, command: list[str]) -> None:
     if done.returncode == 0:
         return
     lines = [line.strip() for line in done.stdout.splitlines() if line.strip()]
-    reason = "; ".join(lines[-3:]) or f"exit code {done.returncode}"
+    told = [line for line in lines if line.lower().startswith("error")] or lines
+    reason = "; ".join(told[-2:]).rstrip(".") or f"exit code {done.returncode}"
     raise Refusal(
         f"{what} failed ({reason}): check the network and the disk and start the command again, "
         f"or put the wheels of {LOCK_FILE.name} into {WHEELHOUSE}."

@@ -123,11 +123,19 @@ def test_missing_lock_file_is_told(top):
         environment.make_own_environment()
 
 
-def test_failing_step_is_told_with_its_last_words():
-    with pytest.raises(Refusal, match=r"installing the libraries failed \(first; no matching wheel\)"):
-        environment.run_step(
-            "installing the libraries", [sys.executable, "-c", "print('first\\nno matching wheel'); exit(1)"]
-        )
+@pytest.mark.parametrize(
+    ("printed", "told"),
+    [
+        (["WARNING: trying again", "ERROR: no matching wheel.", "a hint"], "ERROR: no matching wheel"),
+        (["first", "disk is full"], "first; disk is full"),
+        ([], "exit code 1"),
+    ],
+)
+def test_failing_step_is_told_with_its_last_words(printed, told):
+    script = f"print(chr(10).join({printed!r})); exit(1)"
+    with pytest.raises(Refusal) as refusal:
+        environment.run_step("installing the libraries", [sys.executable, "-c", script])
+    assert str(refusal.value).startswith(f"installing the libraries failed ({told}): check the network")
 
 
 def test_system_without_replacing_processes_gets_the_exit_code(top, monkeypatch):

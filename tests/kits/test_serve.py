@@ -1,0 +1,32 @@
+"""The server for a shop: what it believes, and what it says when it cannot start."""
+
+import socket
+
+import pytest
+from django.core.management import CommandError, call_command
+
+from kits.web.management.commands.serve import proxy_arguments
+
+
+def test_without_https_no_proxy_is_believed(settings):
+    settings.SECURE = False
+    assert proxy_arguments() == {}
+
+
+def test_behind_https_only_a_proxy_on_this_machine_is_believed(settings):
+    settings.SECURE = True
+    assert proxy_arguments()["trusted_proxy"] == "127.0.0.1"
+
+
+def test_taken_port_is_told():
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", 0))
+        taken.listen()
+        address = f"127.0.0.1:{taken.getsockname()[1]}"
+        with pytest.raises(CommandError, match=f"cannot listen on '{address}'"):
+            call_command("serve", listen=address)
+
+
+def test_address_that_cannot_be_read_is_told():
+    with pytest.raises(CommandError, match="give --listen a free address and port"):
+        call_command("serve", listen="nowhere")
