@@ -212,6 +212,7 @@ TIME_ZONE = read_time_zone()
 # Files of our own, read where they lie: nothing has to be collected before the site can start.
 STATIC_URL = "static/"
 WHITENOISE_USE_FINDERS = True
+WHITENOISE_ALLOW_ALL_ORIGINS = False
 
 # What a browser may load and where a form may go: this site alone.
 CONTENT_SECURITY_POLICY = {

@@ -7,6 +7,8 @@ from django.core.management import CommandError, call_command
 
 from kits.web.management.commands.serve import proxy_arguments
 
+pytestmark = pytest.mark.django_db
+
 
 def test_without_https_no_proxy_is_believed(settings):
     settings.SECURE = False
@@ -30,3 +32,11 @@ def test_taken_port_is_told():
 def test_address_that_cannot_be_read_is_told():
     with pytest.raises(CommandError, match="give --listen a free address and port"):
         call_command("serve", listen="nowhere")
+
+
+def test_database_of_an_older_version_is_told():
+    from django.db.migrations.recorder import MigrationRecorder
+
+    MigrationRecorder.Migration.objects.filter(app="axes").delete()
+    with pytest.raises(CommandError, match=r"the database lacks \d+ steps of this version: run manage\.py migrate"):
+        call_command("serve", listen="127.0.0.1:0")

@@ -6,6 +6,8 @@ from typing import Any
 
 from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.db import connection
+from django.db.migrations.executor import MigrationExecutor
 
 
 class Command(BaseCommand):
@@ -21,6 +23,7 @@ class Command(BaseCommand):
 
         from kits.wsgi import application
 
+        refuse_missing_tables()
         scheme = "https behind your proxy" if settings.SECURE else "http"
         self.stdout.write(f"Serving {', '.join(settings.ALLOWED_HOSTS)} on {options['listen']} ({scheme}).")
         try:
@@ -36,3 +39,12 @@ def proxy_arguments() -> dict[str, Any]:
     if not settings.SECURE:
         return {}
     return {"trusted_proxy": "127.0.0.1", "trusted_proxy_headers": {"x-forwarded-for", "x-forwarded-proto"}}
+
+
+def refuse_missing_tables() -> None:
+    """Refuse a database whose tables are not those of this version, before anybody's page breaks on it."""
+    executor = MigrationExecutor(connection)
+    missing = len(executor.migration_plan(executor.loader.graph.leaf_nodes()))
+    if missing:
+        raise CommandError(f"the database lacks {missing} steps of this version: run manage.py migrate first.")
+    connection.close()
