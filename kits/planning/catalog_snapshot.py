@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from fractions import Fraction
 
+from django.db import connection
+
 from bom.shelf_life import MinimumLife, parse_minimum_life
 from bom.values import Catalog, Item, KitFit, Line, Offer, ScopeSection
 from kits.catalog import models as catalog
@@ -18,7 +20,9 @@ _kept: dict[tuple[str, str], Catalog] = {}
 
 def read_catalog(mark: str, home_currency: str) -> Catalog:
     """Return the catalog with this mark; a catalog that nobody marked is read anew each time."""
-    kept = _kept.get((mark, home_currency)) if mark else None
+    # Inside a transaction the mark may already speak of a write that is still to come: nothing is kept under it.
+    may_keep = bool(mark) and not connection.in_atomic_block
+    kept = _kept.get((mark, home_currency)) if may_keep else None
     if kept is not None:
         return kept
     read = Catalog(
@@ -29,7 +33,7 @@ def read_catalog(mark: str, home_currency: str) -> Catalog:
         offers=_offers(fold(home_currency)),
         revision=mark,
     )
-    if mark:
+    if may_keep:
         _kept.clear()
         _kept[mark, home_currency] = read
     return read

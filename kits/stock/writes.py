@@ -94,7 +94,8 @@ def receive(
         raise StockRefusal(f"A receipt of {quantity_text(quantity)} brings nothing: give more than 0.")
     if item.countable and quantity % ONE:
         raise StockRefusal(
-            f"A receipt of {quantity_text(quantity)} of {item.part_number}: it is counted in whole pieces."
+            f"A receipt of {quantity_text(quantity)} of {item.part_number} is no whole number, but it is counted in "
+            "pieces: give a whole number."
         )
     lot = store_lot(item, lot_code, facts, today=today)
     entry = Entry(OnShelf(lot.pk, place_id, condition), quantity)
