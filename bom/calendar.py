@@ -58,11 +58,11 @@ class ShopCalendar:
         object.__setattr__(self, "_days", np.busdaycalendar([bool(day) for day in self.workdays], closed))
 
     def back(self, on: date, days: int) -> date:
-        """Return the day that lies ``days`` working days before ``on``; a closed ``on`` counts as the working day before."""
+        """Return the day ``days`` working days before ``on``; a closed ``on`` counts as the working day before it."""
         return _as_date(self.back_all(_as_days(on), _count(days))[0], on, -days)
 
     def forward(self, on: date, days: int) -> date:
-        """Return the day that lies ``days`` working days after ``on``; a closed ``on`` counts as the working day after."""
+        """Return the day ``days`` working days after ``on``; a closed ``on`` counts as the working day after it."""
         return _as_date(self.forward_all(_as_days(on), _count(days))[0], on, days)
 
     def on_or_after(self, on: date) -> date:
