@@ -7,8 +7,8 @@ from django.db import IntegrityError, transaction
 
 def assert_refused(row, says):
     """Hold that a row is refused with this sentence, and by the database alone as well."""
+    row.clean()
     with pytest.raises(ValidationError) as refused:
-        row.clean()
         row.validate_constraints()
     assert says in refused.value.messages
     with pytest.raises(IntegrityError), transaction.atomic():

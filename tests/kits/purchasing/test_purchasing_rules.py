@@ -97,7 +97,7 @@ def test_a_receipt_comes_off_what_is_still_to_come_and_once_only(line):
 
 
 def test_a_receipt_of_half_a_ring_is_refused_and_nothing_is_stored(line):
-    with pytest.raises(StockRefusal, match="A receipt of 0.5 of OR-1 is no whole number"):
+    with pytest.raises(StockRefusal, match=r"A receipt of 0\.5 of OR-1 is no whole number"):
         receive_order_line(
             order_line=line,
             lot_code="A",
