@@ -71,7 +71,7 @@ class ShopMaker:
         self.made = ["A8", "A9"]
         self.kits = ["K1", "K2", "K3", "K4", "K5", "K6"]
         self.pumps = ["U1", "U2"]
-        self.held_in = {}
+        self.last_uses = {}  # one lot has one last use, wherever it lies
 
     def chance(self, percent: int) -> bool:
         return self.rng.randrange(100) < percent
@@ -344,8 +344,10 @@ class ShopMaker:
         quantity = self.rng.randint(1, 5) * self.plenty * ONE
         if not item.countable:
             quantity = self.rng.choice((ONE // 2, 3 * ONE, 400 * ONE, 7_654_321))
+        code = self.rng.choice((f"L{number}", "L9", "L10"))
+        last_use = self.last_uses.setdefault((item.part_number, code), last_use)
         return Lot(
-            item.part_number, self.rng.choice((f"L{number}", "L9", "L10")), quantity,
+            item.part_number, code, quantity,
             place=self.rng.choice(("S1", "S2")),
             condition="quarantine" if self.chance(8) else "usable",
             packet=self.rng.choice(("sealed",) * 7 + ("resealed", "resealed", "loose")),

@@ -9,7 +9,7 @@ from tests.oracle.calendar import Calendar
 from tests.oracle.explained import LATE, READY, SHORT, WORDS, Explained
 from tests.oracle.explosion import Conditions, conditions_of, walk_job
 from tests.oracle.faults import find_faults
-from tests.oracle.kits import chosen_kits, take_kits
+from tests.oracle.kits import take_kits
 from tests.oracle.matching import Matching, Piece, Supply
 from tests.oracle.structure import Structure, fold, natural
 from tests.oracle.verdicts import chance_of, clusters_of, learn_rates, match_verdicts, settle
@@ -77,18 +77,14 @@ class SlowPlan:
             conditions = conditions_of(self.structure, job)
             sure, still_open = settle(walk.positions, found[job.job])
             needs = walk.needs + [(position.part_number, position.quantity, position.cover) for position in sure]
-            rows, asked = take_kits(
+            rows, asked, self.spares[job.job] = take_kits(
                 self.structure, job, conditions, walk, needs, still_open, self.issued_to(job.job)
             )
             self.kit_rows += rows
             self.asked[job.job] = asked
             self.open[job.job] = still_open
             self.clusters[job.job] = clusters_of(still_open, self.learned)
-            self.spares[job.job] = {}
-            for row in rows:
-                for part_number, quantity in row["spare"].items():
-                    self.spares[job.job][part_number] = self.spares[job.job].get(part_number, 0) + quantity
-            self.raise_flags(job, walk, conditions, found[job.job], still_open)
+            self.raise_flags(job, walk, conditions, found[job.job], still_open, {row["kit"] for row in rows})
 
     def can_walk(self, job) -> bool:
         return bool(self.structure.scope_rows(job.pump, job.scope))
@@ -101,11 +97,8 @@ class SlowPlan:
                 issued[issue.part_number] = issued.get(issue.part_number, 0) + sign * issue.quantity
         return {part_number: quantity for part_number, quantity in issued.items() if quantity > 0}
 
-    def raise_flags(self, job, walk, conditions, found, still_open):
-        reached = list(walk.reached)
-        for assembly in walk.covered_instances:
-            for fit in chosen_kits(self.structure, assembly, conditions):
-                reached += self.structure.lines_of(fit.kit)
+    def raise_flags(self, job, walk, conditions, found, still_open, kits):
+        reached = walk.reached + [line for kit in kits for line in self.structure.lines_of(kit)]
         limited = [line for line in reached if line.from_serial or line.to_serial]
         if not conditions.serial and any(
             conditions.meet_options(line) and conditions.meet_dates(line) and not self.structure.items[line.child].bench

@@ -10,15 +10,15 @@ def ceil_divide(total: int, part: int) -> int:
     return -(-total // part)
 
 
-def take_kits(structure, job, conditions, walk, sure_needs, still_open, issued) -> tuple[list, dict]:
-    """Kit rows of the job, and what it asks for: part number -> quantity, kits among it.
+def take_kits(structure, job, conditions, walk, sure_needs, still_open, issued) -> tuple[list, dict, dict]:
+    """Kit rows of the job, what it asks for (part number -> quantity, kits among it), and its spares for inspection.
 
     ``sure_needs`` is a list of (part number, quantity, covering assembly or None), ``issued`` part number -> quantity.
     """
     need = {None: {}} | {assembly: {} for assembly in walk.covered_instances}
     for part_number, quantity, cover in sure_needs:
         need[cover][part_number] = need[cover].get(part_number, 0) + quantity
-    gone = take_off_issued(structure, conditions, walk, need, issued)
+    gone, in_hand = take_off_issued(structure, conditions, walk, need, issued)
 
     rows, asked = [], dict(need[None])
     for assembly in sorted(walk.covered_instances):
@@ -40,7 +40,19 @@ def take_kits(structure, job, conditions, walk, sure_needs, still_open, issued) 
             rows.extend(rows_here)
         for part_number, quantity in left.items():
             asked[part_number] = asked.get(part_number, 0) + quantity
-    return rows, without_zeros(asked)
+    return rows, without_zeros(asked), spares_of(rows, in_hand, still_open)
+
+
+def spares_of(rows, in_hand, still_open) -> dict:
+    """Pieces for positions that are still to be looked at: those that kits bring, then those the job was issued."""
+    looked_at, spares = Counter(), Counter()
+    for position in still_open:
+        looked_at[position.part_number] += position.quantity
+    for row in rows:
+        spares.update(row["spare"])
+    for part_number, quantity in in_hand.items():
+        spares[part_number] += min(quantity, looked_at[part_number] - spares[part_number])
+    return without_zeros(spares)
 
 
 def fill_row(job, fit, count, brought, left, looked_at) -> dict:
@@ -68,8 +80,11 @@ def chosen_kits(structure, assembly, conditions) -> list:
     return [min(sets[name], key=lambda fit: (not fit.preferred, fit.kit)) for name in sorted(sets)]
 
 
-def take_off_issued(structure, conditions, walk, need, issued) -> Counter:
-    """Lower ``need`` by what the job has; says how many of each kit are off the count of which assembly."""
+def take_off_issued(structure, conditions, walk, need, issued) -> tuple[Counter, Counter]:
+    """Lower ``need`` by what the job has.
+
+    Says how many of each kit are off the count of which assembly, and which pieces are in hand beyond the need.
+    """
     gone, loose = Counter(), Counter()
     for part_number in sorted(issued):
         if structure.items[part_number].kind != "kit":
@@ -100,8 +115,9 @@ def take_off_issued(structure, conditions, walk, need, issued) -> Counter:
             taken = min(need[place].get(part_number, 0), quantity)
             if taken:
                 need[place][part_number] -= taken
+                loose[part_number] -= taken
                 quantity -= taken
-    return gone
+    return gone, loose
 
 
 def without_zeros(quantities: dict) -> dict:

@@ -15,6 +15,7 @@ class LotLeft:
     lot: object
     reason: str | None
     free: int
+    reserved_elsewhere: int = 0
 
 
 @dataclass(eq=False)
@@ -76,13 +77,17 @@ def reason_left_out(lot, item, as_of: date) -> str | None:
     return None
 
 
+def lasts(last_use: date | None, until: date) -> bool:
+    return last_use is None or last_use >= until
+
+
 class Supply:
     """Everything on the shelf and on order, getting less as pieces are served."""
 
     def __init__(self, shop, structure):
         self.as_of = shop.as_of
         self.lots, self.orders = {}, {}
-        self.own_reserved, self.own_bagged, self.reserved_elsewhere = {}, {}, {}
+        self.own_reserved, self.own_bagged, self.in_bags = {}, {}, {}
         for lot in sorted(shop.lots, key=lot_key):
             reason = reason_left_out(lot, structure.items[lot.part_number], shop.as_of)
             self.lots.setdefault(lot.part_number, []).append(LotLeft(lot, reason, lot.quantity))
@@ -96,10 +101,15 @@ class Supply:
         for issue in shop.issues:
             key = (issue.job, issue.part_number)
             if issue.state == "bagged" and issue.job in asking:
-                self.own_bagged[key] = self.own_bagged.get(key, 0) + issue.quantity
+                self.own_bagged.setdefault(key, []).append([self.known_last_use(issue), issue.quantity])
+                self.in_bags[issue.part_number] = self.in_bags.get(issue.part_number, 0) + issue.quantity
             elif issue.state == "reserved":
                 self.reserve(issue, key, issue.job in asking)
-        self.bag_left = dict(self.own_bagged)
+
+    def known_last_use(self, issue):
+        """The bag holds what is no longer in the lot's row, but the lot's date still tells how long it lasts."""
+        rows = self.lots.get(issue.part_number, [])
+        return next((row.lot.last_use for row in rows if row.lot.lot == issue.lot), None)
 
     def reserve(self, issue, key, asks: bool):
         """Set pieces of a usable lot aside; from an unusable one nothing comes."""
@@ -113,23 +123,22 @@ class Supply:
             if asks:
                 self.own_reserved.setdefault(key, []).append([row, taken])
             else:
-                elsewhere = self.reserved_elsewhere
-                elsewhere[issue.part_number] = elsewhere.get(issue.part_number, 0) + taken
+                row.reserved_elsewhere += taken
 
     def usable(self, part_number: str) -> list:
         return [row for row in self.lots.get(part_number, []) if row.reason is None]
 
     def on_hand(self, part_number: str) -> int:
         total = sum(row.lot.quantity for row in self.usable(part_number))
-        total -= self.reserved_elsewhere.get(part_number, 0)
-        return total + sum(quantity for (_, item), quantity in self.own_bagged.items() if item == part_number)
+        total -= sum(row.reserved_elsewhere for row in self.usable(part_number))
+        return total + self.in_bags.get(part_number, 0)
 
     def left_out(self, part_number: str) -> dict:
         out = {}
         for row in self.lots.get(part_number, []):
             if row.reason:
                 out[row.reason] = out.get(row.reason, 0) + row.lot.quantity
-        out["reserved"] = self.reserved_elsewhere.get(part_number, 0)
+            out["reserved"] = out.get("reserved", 0) + row.reserved_elsewhere
         return {reason: quantity for reason, quantity in out.items() if quantity}
 
     def on_order(self, part_number: str) -> int:
@@ -140,7 +149,7 @@ class Supply:
         return [
             row for row in self.usable(piece.part_number)
             if row.free > 0
-            and (row.lot.last_use is None or row.lot.last_use >= piece.build)
+            and lasts(row.lot.last_use, piece.build)
             and (not row.lot.owner or (fold(row.lot.owner) == fold(piece.customer) and not piece.wear_of))
         ]
 
@@ -154,19 +163,20 @@ class Supply:
         return wanted
 
     def take_own(self, piece: Piece, wanted: int) -> int:
-        """What is set aside for this job, or in its bag, goes to it before anything else."""
+        """What is set aside for this job, or in its bag, goes to it before anything else, if it lasts to the build."""
         key = (piece.name, piece.part_number)
         for aside in self.own_reserved.get(key, []):
             taken = min(wanted, aside[1])
-            if taken:
+            if taken and lasts(aside[0].lot.last_use, piece.build):
                 aside[1] -= taken
                 wanted -= taken
                 piece.lots.append((aside[0], taken))
-        taken = min(wanted, self.bag_left.get(key, 0))
-        if taken:
-            self.bag_left[key] -= taken
-            piece.bag += taken
-            wanted -= taken
+        for bag in self.own_bagged.get(key, []):
+            taken = min(wanted, bag[1])
+            if taken and lasts(bag[0], piece.build):
+                bag[1] -= taken
+                wanted -= taken
+                piece.bag += taken
         return wanted
 
     def take_orders(self, piece: Piece, wanted: int) -> int:
