@@ -1,8 +1,9 @@
+from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, date, datetime
 
 import pytest
 from django.core.management import CommandError, call_command
-from django.db import DatabaseError, IntegrityError, transaction
+from django.db import DatabaseError, IntegrityError, connection, transaction
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from hypothesis.extra.django import TestCase
@@ -156,8 +157,6 @@ def test_postings_and_movements_cannot_be_changed(room):
 
 @pytest.mark.parametrize("table", ["stock_posting", "stock_movement"])
 def test_the_database_itself_refuses_to_change_what_was_posted(room, table):
-    from django.db import connection
-
     room.post("open", "receive", (room.shelf, 10))
     with pytest.raises(DatabaseError, match="never changed"), transaction.atomic(), connection.cursor() as cursor:
         cursor.execute(f"UPDATE {table} SET id = id + 100")
@@ -227,3 +226,24 @@ class LedgerProperties(TestCase):
                 assert {pk: after.get(pk) for pk in before} == before
             assert ledger_differences() == []
             assert all(balance >= 0 for balance in Balance.objects.values_list("quantity", flat=True))
+
+
+@pytest.mark.django_db(transaction=True)
+def test_pickers_at_one_bin_never_take_more_than_lies_there():
+    room = Storeroom()
+    room.post("open", "receive", (room.shelf, 25))
+
+    def pick(number):
+        try:
+            room.post(f"pick {number}", "pick", (room.shelf, -1), (room.bag, 1))
+        except StockRefusal:
+            return 0
+        else:
+            return 1
+        finally:
+            connection.close()
+
+    with ThreadPoolExecutor(4) as pickers:
+        taken = sum(pickers.map(pick, range(40)))
+    assert (taken, held(room.shelf), held(room.bag)) == (25, 0, 25)
+    assert ledger_differences() == []

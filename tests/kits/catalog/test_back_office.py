@@ -1,0 +1,76 @@
+import pytest
+from django.contrib import admin
+from django.urls import reverse
+
+from kits.catalog.models import Item
+from kits.catalog.revisions import read_marks
+from kits.schedule.models import Batch
+from kits.stock.models import Lot
+
+APPS = {"catalog", "schedule", "stock", "purchasing"}
+READ_ONLY = {"balance", "movement", "posting", "receipt"}
+SHOWN = [model for model in admin.site._registry if model._meta.app_label in APPS]
+ITEM = {
+    "description": "ring",
+    "kind": "part",
+    "stock_unit": "each",
+    "cleanliness": "normal",
+    "source": "buy",
+    "issue": "counted",
+    "safety_stock": "2.5",
+    "how_sure_percent": "90",
+    "resealed_usable": "on",
+    "other_numbers-TOTAL_FORMS": "0",
+    "other_numbers-INITIAL_FORMS": "0",
+}
+
+
+@pytest.mark.parametrize("model", SHOWN, ids=lambda model: model._meta.model_name)
+def test_every_table_is_shown_and_only_the_ledger_is_closed(admin_client, model):
+    name = f"admin:{model._meta.app_label}_{model._meta.model_name}"
+    page = admin_client.get(reverse(f"{name}_changelist"))
+    assert page.status_code == 200
+    is_open = model._meta.model_name not in READ_ONLY
+    assert (reverse(f"{name}_add") in page.content.decode()) is is_open
+    if is_open:
+        assert admin_client.get(reverse(f"{name}_add")).status_code == 200
+
+
+def test_an_item_is_added_and_marks_the_catalog(admin_client):
+    before = read_marks()
+    answer = admin_client.post(reverse("admin:catalog_item_add"), {**ITEM, "part_number": "OR-1"})
+    assert answer.status_code == 302
+    item = Item.objects.get()
+    assert (item.folded, item.safety_stock) == ("or-1", 2_500_000)
+    assert read_marks()[0] != before[0]
+
+
+def test_a_second_spelling_of_a_number_is_refused_in_a_sentence(admin_client):
+    admin_client.post(reverse("admin:catalog_item_add"), {**ITEM, "part_number": "OR-1"})
+    answer = admin_client.post(reverse("admin:catalog_item_add"), {**ITEM, "part_number": "or–1"})
+    assert "An item with this part number exists already, perhaps spelled otherwise." in answer.content.decode()
+    assert Item.objects.count() == 1
+
+
+def test_a_quantity_is_shown_as_it_was_typed(admin_client):
+    admin_client.post(reverse("admin:catalog_item_add"), {**ITEM, "part_number": "OR-1"})
+    page = admin_client.get(reverse("admin:catalog_item_change", args=[Item.objects.get().pk])).content.decode()
+    assert 'name="safety_stock" value="2.5"' in page
+
+
+def test_deleting_marks_the_shop(admin_client):
+    batch = Batch.objects.create(name="March")
+    before = read_marks()
+    admin_client.post(reverse("admin:schedule_batch_delete", args=[batch.pk]), {"post": "yes"})
+    assert not Batch.objects.exists()
+    assert read_marks()[1] != before[1]
+
+
+def test_a_cure_date_is_read_as_it_is_typed(admin_client):
+    item = Item.objects.create(part_number="OR-1", description="x", kind="part", stock_unit="each")
+    lot = {"item": item.pk, "lot": "A", "cure": "4Q20"}
+    admin_client.post(reverse("admin:stock_lot_add"), lot)
+    assert str(Lot.objects.get().cure_on) == "2021-01-01"
+    answer = admin_client.post(reverse("admin:stock_lot_add"), {**lot, "lot": "B", "cure": "last autumn"})
+    assert "cannot be read" in answer.content.decode()
+    assert Lot.objects.count() == 1
