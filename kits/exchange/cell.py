@@ -1,0 +1,39 @@
+"""A cell on its way from what a spreadsheet holds to what the shop means by it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import date
+from typing import TYPE_CHECKING
+
+from kits.exchange.layouts import Column
+
+if TYPE_CHECKING:
+    from kits.exchange.known_marks import KnownMarks
+
+
+class CellRefused(Exception):
+    """What stands in the cell cannot be meant: why, and the remedy."""
+
+    def __init__(self, reason: str, remedy: str) -> None:
+        self.reason = reason
+        self.remedy = remedy
+        super().__init__(f"{reason}: {remedy}")
+
+
+@dataclass(slots=True)
+class Cell:
+    """One filled cell with its column, the format its number is shown in, and the names known for such a column.
+
+    ``notes`` says in sentences how it was read where that is not plain; ``tags`` marks readings that are only right when
+    the rest of the column agrees.
+    """
+
+    value: object
+    column: Column
+    known: KnownMarks
+    number_format: str = ""
+    today: date = date.max
+    in_text_file: bool = False
+    notes: list[str] = field(default_factory=list)
+    tags: list[str] = field(default_factory=list)

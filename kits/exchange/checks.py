@@ -1,0 +1,57 @@
+"""All checks that look across rows and sheets, in one place and one order."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+from kits.exchange.amounts import settle_quantities
+from kits.exchange.catalog_rules import check_kit_fit, check_scope_row, check_structure_line, check_substitute
+from kits.exchange.item_rules import check_item, check_other_numbers
+from kits.exchange.names import Names
+from kits.exchange.problems import Findings
+from kits.exchange.records import Record
+from kits.exchange.references import ReferenceCheck
+from kits.exchange.shop_rules import check_job, check_lots_agree, check_returns, check_setting, check_supplier
+
+_RULES: dict[str, Callable[[Record, Names, Findings], None]] = {
+    "Items": check_item,
+    "Structure": check_structure_line,
+    "Scopes": check_scope_row,
+    "KitFits": check_kit_fit,
+    "Substitutes": check_substitute,
+    "Suppliers": check_supplier,
+    "Schedule": check_job,
+    "Settings": check_setting,
+}
+
+
+def check_records(records: Sequence[Record], names: Names, findings: Findings) -> None:
+    """Check every record against all others and the shop's own; quantities come out in millionths, names as spelled."""
+    references = ReferenceCheck(names, findings)
+    for record in records:
+        references.check(record)
+        settle_quantities(record, names, findings)
+        rule = _RULES.get(record.sheet.name)
+        if rule is not None:
+            rule(record, names, findings)
+    check_other_numbers([record for record in records if record.sheet.name == "Items"], names, findings)
+    check_lots_agree((record for record in records if record.sheet.name == "Lots"), findings)
+    check_returns((record for record in records if record.sheet.name == "Issued"), findings)
+    _refuse_duplicates(records, findings)
+
+
+def _refuse_duplicates(records: Sequence[Record], findings: Findings) -> None:
+    first: dict[tuple[str, str], Record] = {}
+    for record in records:
+        if any(column.required and record.values.get(column.name) is None for column in record.sheet.key):
+            continue
+        other = first.setdefault((record.sheet.name, record.key), record)
+        if other is not record:
+            where = f"row {other.row}" + (f" of {other.file}" if other.file != record.file else "")
+            record.refuse(
+                findings,
+                record.sheet.key[0].name,
+                f"the {record.sheet.row_is} {record.key_shown} stands twice, first in {where}",
+                "delete one of the two rows",
+                record.key_shown,
+            )

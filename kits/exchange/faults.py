@@ -1,0 +1,48 @@
+"""What the engine finds wrong with the shop as it would stand after a load, tied back to rows of the files."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from datetime import date
+
+from bom.errors import BomError, Fault, ShopError
+from bom.plan import plan
+from kits.catalog.folding import fold_key
+from kits.exchange.problems import Findings
+from kits.exchange.records import Record
+from kits.planning.snapshot import take_snapshot
+
+
+def shop_faults(today: date) -> tuple[Fault, ...]:
+    """Every fault of the shop's lists as they are stored now."""
+    try:
+        plan(take_snapshot(today, None))
+    except ShopError as error:
+        return error.faults
+    except BomError as error:
+        return (Fault("", (), "", str(error)),)
+    return ()
+
+
+def refuse_faults(faults: Iterable[Fault], records: Sequence[Record], findings: Findings) -> None:
+    """Note each fault as a problem, with the row of the file that it is about when there is one."""
+    rows: dict[str, list[tuple[str, Record]]] = {}
+    for record in records:
+        rows.setdefault(record.sheet.name, []).append((record.key, record))
+    exact = {(sheet, key): record for sheet, keyed in rows.items() for key, record in keyed}
+    for fault in faults:
+        key = fold_key(*fault.key)
+        record = exact.get((fault.sheet, key)) or next(
+            (record for own, record in rows.get(fault.sheet, ()) if fault.key and own.startswith(key)), None
+        )
+        says = fault.says.rstrip(".")
+        if record is not None:
+            record.refuse(findings, fault.column, says, "", record.values.get(fault.column) or record.key_shown)
+        else:
+            findings.refuse(fault.sheet, None, fault.column, " / ".join(part for part in fault.key if part), says, "")
+
+
+def remark_faults(faults: Iterable[Fault], findings: Findings) -> None:
+    """Say which faults the shop's lists had before and still have."""
+    for fault in faults:
+        findings.remark(fault.sheet, fault.column, f"this was wrong before and still is: {fault.says.rstrip('.')}")

@@ -1,0 +1,144 @@
+"""Finds the row of headings in a sheet and which column stands where."""
+
+from __future__ import annotations
+
+import difflib
+import re
+from dataclasses import dataclass
+
+from openpyxl.utils import get_column_letter, range_boundaries
+
+from kits.exchange.layouts import Column, Sheet, fold_heading, headings_of
+from kits.exchange.problems import Findings
+from kits.exchange.raw_sheets import RawRow, RawSheet, is_blank
+
+_LOOKED_AT = 20
+
+
+@dataclass(slots=True)
+class SheetHeadings:
+    """A sheet whose headings are found: the columns by position, and the rows that follow."""
+
+    sheet: Sheet
+    file: str
+    heading_row: int
+    columns: list[tuple[int, Column]]
+    rows: list[RawRow]
+    in_text_file: bool
+    width: int
+
+    @property
+    def names(self) -> frozenset[str]:
+        """The names of the columns that the sheet has."""
+        return frozenset(column.name for _, column in self.columns)
+
+
+def find_headings(raw: RawSheet, sheet: Sheet, findings: Findings) -> SheetHeadings | None:
+    """Return the sheet with its headings, or None when they cannot be made out; problems and remarks go to ``findings``."""
+    known = headings_of(sheet)
+    best, place = 0, -1
+    for position, row in enumerate(raw.rows[:_LOOKED_AT]):
+        score = sum(fold_heading(value) in known for value in row.values if isinstance(value, str))
+        if score > best:
+            best, place = score, position
+    if best < min(2, len(sheet.columns)):
+        needed = ", ".join(column.name for column in sheet.columns if column.required)
+        row = raw.rows[0] if raw.rows else None
+        findings.refuse(
+            sheet.name,
+            row.number if row else None,
+            "",
+            "" if row is None else next((value for value in row.values if not is_blank(value)), ""),
+            "no row of headings was found",
+            f"write the headings into the first row, at least {needed}",
+            raw.file,
+        )
+        return None
+    heading_row = raw.rows[place]
+    for above in raw.rows[:place]:
+        findings.remark(sheet.name, "", "rows above the headings were not read", above.number, raw.file)
+    columns = _columns(heading_row, sheet, known, raw, findings)
+    found = SheetHeadings(
+        sheet, raw.file, heading_row.number, columns, raw.rows[place + 1 :], raw.from_text, len(heading_row.values)
+    )
+    complete = _check_columns(found, findings)
+    _tell_what_is_hidden(raw, found, findings)
+    _refuse_merged(raw, found, findings)
+    return found if complete else None
+
+
+def _columns(
+    heading_row: RawRow, sheet: Sheet, known: dict[str, Column], raw: RawSheet, findings: Findings
+) -> list[tuple[int, Column]]:
+    columns: list[tuple[int, Column]] = []
+    exact = {fold_heading(column.name) for column in sheet.columns}
+    taken: dict[str, int] = {}
+    by_position = sorted(enumerate(heading_row.values), key=lambda one: fold_heading(one[1]) not in exact)
+    for position, value in by_position:
+        if is_blank(value):
+            continue
+        heading = fold_heading(value)
+        column = known.get(heading)
+        if column is None or (column.name in taken and heading not in exact):
+            near = difflib.get_close_matches(heading, exact, n=1, cutoff=0.8)
+            hint = next((f"; is {one.name} meant" for one in sheet.columns if near and fold_heading(one.name) == near[0]), "")
+            findings.remark(sheet.name, str(value).strip(), f"this column is not known and was not read{hint}", None, raw.file)
+        elif column.name in taken:
+            first = get_column_letter(taken[column.name] + 1)
+            findings.refuse(
+                sheet.name,
+                heading_row.number,
+                column.name,
+                value,
+                f"this heading stands twice, in columns {first} and {get_column_letter(position + 1)}",
+                "delete one of the two columns",
+                raw.file,
+            )
+        else:
+            taken[column.name] = position
+            columns.append((position, column))
+    return sorted(columns, key=lambda one: one[0])
+
+
+def _check_columns(found: SheetHeadings, findings: Findings) -> bool:
+    """Refuse a missing column that must be there."""
+    missing = [column for column in found.sheet.columns if column.required and column.name not in found.names]
+    for column in missing:
+        findings.refuse(
+            found.sheet.name, found.heading_row, column.name, "", "this column is missing", "add it with its heading", found.file
+        )
+    return not missing
+
+
+def _tell_what_is_hidden(raw: RawSheet, found: SheetHeadings, findings: Findings) -> None:
+    if raw.hidden:
+        findings.remark(found.sheet.name, "", "this sheet is hidden; it was read all the same", None, raw.file)
+    for row in found.rows:
+        if row.hidden:
+            findings.remark(found.sheet.name, "", "hidden rows were read all the same", row.number, raw.file)
+    for position, column in found.columns:
+        if position in raw.hidden_columns:
+            findings.remark(found.sheet.name, column.name, "this column is hidden; it was read all the same", None, raw.file)
+    for remark in raw.remarks:
+        findings.remark(found.sheet.name, "", remark, None, raw.file)
+
+
+def _refuse_merged(raw: RawSheet, found: SheetHeadings, findings: Findings) -> None:
+    """Refuse merged cells among the data: only the first of them holds a value, the others would be read as blank."""
+    positions = {position: column.name for position, column in found.columns}
+    last_row = max((row.number for row in found.rows), default=found.heading_row)
+    for area in raw.merged:
+        if not re.fullmatch(r"[A-Z]{1,3}\d+:[A-Z]{1,3}\d+", area):
+            continue
+        first_column, first_row, last_column, end_row = range_boundaries(area)
+        touched = [name for position, name in positions.items() if first_column <= position + 1 <= last_column]
+        if touched and end_row > found.heading_row and first_row <= last_row:
+            findings.refuse(
+                found.sheet.name,
+                max(first_row, found.heading_row + 1),
+                touched[0],
+                area,
+                "these cells are merged, so only the first of them holds a value",
+                "undo the merging and fill every cell",
+                raw.file,
+            )

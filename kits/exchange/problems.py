@@ -1,0 +1,87 @@
+"""What is wrong with a sheet, and what was read otherwise than it stood: both are values, collected, never the first only."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """One thing that keeps a file from being loaded: where it stands, what stands there, why it cannot be, what to do."""
+
+    sheet: str
+    row: int | None
+    column: str
+    value: str
+    reason: str
+    remedy: str
+    file: str = ""
+
+    @property
+    def where(self) -> str:
+        """The place in words, such as ``items.csv, Items row 12, shelf_life_years``."""
+        spot = self.sheet if self.row is None else f"{self.sheet} row {self.row}"
+        return ", ".join(part for part in (self.file, spot.strip(), self.column) if part)
+
+    @property
+    def says(self) -> str:
+        """The whole problem as one sentence."""
+        shown = f' "{self.value}"' if self.value else ""
+        remedy = f": {self.remedy}" if self.remedy else ""
+        return f"{self.where}{shown}: {self.reason}{remedy}."
+
+
+@dataclass(frozen=True, slots=True)
+class Remark:
+    """Something read otherwise than it stood, or not read at all; it keeps nothing from being loaded."""
+
+    sheet: str
+    column: str
+    reason: str
+    rows: tuple[int, ...] = ()
+    file: str = ""
+
+    @property
+    def says(self) -> str:
+        """The remark as one sentence, with the first rows it is about."""
+        shown = ", ".join(str(row) for row in self.rows[:5])
+        more = f" and {len(self.rows) - 5} more" if len(self.rows) > 5 else ""
+        rows = f" row{'s' if len(self.rows) > 1 else ''} {shown}{more}" if self.rows else ""
+        place = ", ".join(part for part in (self.file, f"{self.sheet}{rows}".strip(), self.column) if part)
+        return f"{place}: {self.reason}."
+
+
+@dataclass(slots=True)
+class Findings:
+    """Collects the problems and remarks of a whole load."""
+
+    problems: list[Problem] = field(default_factory=list)
+    _remarks: dict[tuple[str, str, str, str], list[int]] = field(default_factory=dict)
+
+    def refuse(
+        self, sheet: str, row: int | None, column: str, value: object, reason: str, remedy: str, file: str = ""
+    ) -> None:
+        """Note a problem."""
+        self.problems.append(Problem(sheet, row, column, shown(value), reason, remedy, file))
+
+    def remark(self, sheet: str, column: str, reason: str, row: int | None = None, file: str = "") -> None:
+        """Note a remark; equal remarks of one column are gathered with their rows."""
+        rows = self._remarks.setdefault((file, sheet, column, reason), [])
+        if row is not None:
+            rows.append(row)
+
+    @property
+    def remarks(self) -> tuple[Remark, ...]:
+        """All remarks in the order in which they were first made."""
+        return tuple(
+            Remark(sheet, column, reason, tuple(rows), file)
+            for (file, sheet, column, reason), rows in self._remarks.items()
+        )
+
+
+def shown(value: object, longest: int = 60) -> str:
+    """A cell's value as it is quoted in a sentence: short, on one line, with stray characters visible."""
+    text = "" if value is None else str(value)
+    text = text.replace("\u00a0", "[no-break space]").replace("\n", " ").replace("\r", " ").replace("\t", "[tab]")
+    text = "".join(mark if mark.isprintable() else "?" for mark in text)
+    return text if len(text) <= longest else text[: longest - 3] + "..."

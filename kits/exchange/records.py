@@ -1,0 +1,168 @@
+"""Rows of a sheet turned into records: every cell read, everything that is wrong collected, nothing dropped in silence."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from functools import cache
+
+from kits.catalog.folding import fold_key
+from kits.exchange.cell import Cell, CellRefused
+from kits.exchange.cell_days import DAY_CELL, ORDER_READ
+from kits.exchange.cell_numbers import COMMA_READ, POINT_BEFORE_THREE
+from kits.exchange.cells import read_cell
+from kits.exchange.headings import SheetHeadings
+from kits.exchange.known_marks import KnownMarks
+from kits.exchange.layouts import Column, Sheet
+from kits.exchange.problems import Findings
+from kits.exchange.raw_sheets import RawRow, is_blank
+from kits.exchange.stray_rows import stray_row
+
+
+@dataclass(slots=True)
+class Record:
+    """One row of a sheet: its values by column name, only of the columns that the sheet has; None for a blank.
+
+    Quantities are decimals as typed until their unit is known, then millionths.
+    """
+
+    sheet: Sheet
+    file: str
+    row: int
+    values: dict[str, object]
+    faulty: bool = False
+
+    @property
+    def key(self) -> str:
+        """The folded natural key, as one text."""
+        return fold_key(*(_key_part(self.values.get(column.name)) for column in self.sheet.key))
+
+    @property
+    def key_shown(self) -> str:
+        """The natural key as it is quoted in a sentence."""
+        return " / ".join(str(self.values[column.name]) for column in self.sheet.key if self.values.get(column.name) is not None)
+
+    def text(self, column: str) -> str:
+        """The text in a column, empty when blank."""
+        value = self.values.get(column)
+        return "" if value is None else str(value)
+
+    def refuse(self, findings: Findings, column: str, reason: str, remedy: str, value: object = None) -> None:
+        """Note a problem of this row."""
+        self.faulty = True
+        shown = self.values.get(column) if value is None else value
+        findings.refuse(self.sheet.name, self.row, column, shown, reason, remedy, self.file)
+
+
+def _key_part(value: object) -> str | date | None:
+    return value if value is None or isinstance(value, (str, date)) else str(value)
+
+
+@dataclass(slots=True)
+class _Readings:
+    """What the cells of one column had to be read by, to see whether the column agrees with itself."""
+
+    rows: dict[str, list[tuple[Record, object]]]
+
+    def note(self, tags: list[str], record: Record, value: object) -> None:
+        for tag in tags:
+            self.rows.setdefault(tag, []).append((record, value))
+
+
+def read_records(
+    headings: SheetHeadings, known: Mapping[str, KnownMarks], today: date, findings: Findings
+) -> list[Record]:
+    """Read the rows below the headings; a row with a problem is kept, marked faulty, so that others can name it."""
+    records: list[Record] = []
+    readings: dict[str, _Readings] = {}
+    for row in headings.rows:
+        if says := stray_row(headings, row):
+            findings.refuse(headings.sheet.name, row.number, says.column, says.value, says.reason, says.remedy, headings.file)
+            continue
+        records.append(_read_row(headings, row, known, today, findings, readings))
+    _check_readings(readings, findings)
+    return records
+
+
+def _read_row(
+    headings: SheetHeadings,
+    row: RawRow,
+    known: Mapping[str, KnownMarks],
+    today: date,
+    findings: Findings,
+    readings: dict[str, _Readings],
+) -> Record:
+    record = Record(headings.sheet, headings.file, row.number, {})
+    for position, column in headings.columns:
+        value = row.values[position] if position < len(row.values) else None
+        if is_blank(value):
+            record.values[column.name] = default_of(column)
+            if column.required:
+                record.refuse(findings, column.name, "it is blank", "fill it in")
+            continue
+        cell = Cell(
+            value, column, known.get(column.name) or _NOTHING_KNOWN, row.formats.get(position, ""), today, headings.in_text_file
+        )
+        try:
+            record.values[column.name] = read_cell(cell)
+        except CellRefused as refused:
+            record.values[column.name] = None
+            record.refuse(findings, column.name, refused.reason, refused.remedy, value)
+            continue
+        for note in cell.notes:
+            findings.remark(headings.sheet.name, column.name, note, row.number, headings.file)
+        if cell.tags:
+            readings.setdefault(column.name, _Readings({})).note(cell.tags, record, value)
+    return record
+
+
+_NOTHING_KNOWN = KnownMarks()
+
+
+@cache
+def default_of(column: Column) -> object:
+    """What a blank in the column means; None where it means nothing."""
+    return read_cell(Cell(column.default, column, _NOTHING_KNOWN, in_text_file=True)) if column.default else None
+
+
+def _check_readings(readings: dict[str, _Readings], findings: Findings) -> None:
+    """Refuse readings that another cell of the same column makes doubtful."""
+    for column, reading in readings.items():
+        if COMMA_READ in reading.rows:
+            other = reading.rows[COMMA_READ][0]
+            for record, value in reading.rows.get(POINT_BEFORE_THREE, ()):
+                record.refuse(
+                    findings,
+                    column,
+                    f"the point may separate thousands, for row {other[0].row} writes {other[1]} with a decimal comma",
+                    "write all numbers of the column in one way",
+                    value,
+                )
+        texts = reading.rows.get(ORDER_READ, [])
+        if DAY_CELL in reading.rows:
+            for record, value in texts:
+                record.refuse(
+                    findings,
+                    column,
+                    "it is text among real dates: the spreadsheet took other days of this column with day and month changed over",
+                    "check every date of the column and write it as 2026-03-04",
+                    value,
+                )
+        elif texts:
+            _check_order(column, texts, findings)
+
+
+def _check_order(column: str, texts: list[tuple[Record, object]], findings: Findings) -> None:
+    orders: dict[bool, list[tuple[Record, object]]] = {}
+    for record, value in texts:
+        pieces = str(value).strip().replace("-", "/").split("/")
+        if pieces[0] != pieces[1]:
+            orders.setdefault(int(pieces[0]) > 12, []).append((record, value))
+    if len(orders) < 2:
+        return
+    fewer = min(orders.values(), key=len)
+    for record, value in fewer:
+        record.refuse(
+            findings, column, "other dates of the column have day and month the other way round", "write it as 2026-03-04", value
+        )

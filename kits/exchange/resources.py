@@ -1,0 +1,188 @@
+"""Which sheet is which table, and which columns are called otherwise there."""
+
+from __future__ import annotations
+
+from itertools import islice
+from typing import Any
+
+from kits.catalog import models as catalog
+from kits.exchange import layouts
+from kits.exchange.sheet_fields import LifeField, OtherNumbersField, UnitField
+from kits.exchange.sheet_resources import ROWS_AT_ONCE, SheetResource
+from kits.purchasing import models as purchasing
+from kits.schedule import models as schedule
+from kits.stock import models as stock
+
+
+class SettingResource(SheetResource):
+    """Settings."""
+
+    sheet = layouts.SETTINGS
+
+    class Meta:
+        model = catalog.Setting
+
+
+class HolidayResource(SheetResource):
+    """Holidays."""
+
+    sheet = layouts.HOLIDAYS
+
+    class Meta:
+        model = catalog.Holiday
+
+
+class PlaceResource(SheetResource):
+    """Places."""
+
+    sheet = layouts.PLACES
+
+    class Meta:
+        model = stock.Place
+
+
+class SupplierResource(SheetResource):
+    """Suppliers."""
+
+    sheet = layouts.SUPPLIERS
+    attributes = {"closed_from": "closed_from_on", "closed_to": "closed_to_on"}
+
+    class Meta:
+        model = purchasing.Supplier
+
+
+class ItemResource(SheetResource):
+    """Items, with their other numbers."""
+
+    sheet = layouts.ITEMS
+    attributes = {"lead_time": "lead_days"}
+    special = {"shelf_life_years": LifeField, "other_numbers": OtherNumbersField}
+
+    class Meta:
+        model = catalog.Item
+
+    def after_store(self, stored: list[Any]) -> None:
+        """Write the other numbers of the items whose row gives them."""
+        listed = {item.pk: item.numbers_to_write for item in stored if hasattr(item, "numbers_to_write")}
+        changed = {key: numbers for key, numbers in listed.items() if numbers != self.lookups.other_numbers.get(key, ())}
+        keys = iter(changed)
+        while some := list(islice(keys, 500)):
+            catalog.OtherNumber.objects.filter(item_id__in=some).delete()
+        catalog.OtherNumber.objects.bulk_create(
+            [catalog.OtherNumber(item_id=key, number=number) for key, numbers in changed.items() for number in numbers],
+            batch_size=ROWS_AT_ONCE,
+        )
+
+
+class StructureResource(SheetResource):
+    """Structure lines."""
+
+    sheet = layouts.STRUCTURE
+    attributes = {"from_date": "from_on", "to_date": "to_on"}
+    special = {"unit": UnitField}
+
+    class Meta:
+        model = catalog.StructureLine
+
+
+class ScopeResource(SheetResource):
+    """Scopes."""
+
+    sheet = layouts.SCOPES
+
+    class Meta:
+        model = catalog.ScopeSection
+
+
+class KitFitResource(SheetResource):
+    """Which kit fits what."""
+
+    sheet = layouts.KIT_FITS
+    attributes = {"set": "set_name"}
+
+    class Meta:
+        model = catalog.KitFit
+
+
+class SubstituteResource(SheetResource):
+    """Substitutes."""
+
+    sheet = layouts.SUBSTITUTES
+    attributes = {"part_number": "item"}
+
+    class Meta:
+        model = catalog.Substitute
+
+
+class OfferResource(SheetResource):
+    """Offers."""
+
+    sheet = layouts.OFFERS
+    attributes = {"part_number": "item", "lead_time": "lead_days", "valid_to": "valid_to_on"}
+
+    class Meta:
+        model = purchasing.Offer
+
+
+class JobResource(SheetResource):
+    """The schedule."""
+
+    sheet = layouts.SCHEDULE
+    attributes = {"build_date": "build_on", "strip_date": "strip_on"}
+
+    class Meta:
+        model = schedule.Job
+
+
+class OtherNeedResource(SheetResource):
+    """Other needs."""
+
+    sheet = layouts.OTHER_NEEDS
+    attributes = {"part_number": "item", "need_date": "need_on"}
+    special = {"unit": UnitField}
+
+    class Meta:
+        model = schedule.OtherNeed
+
+
+class OrderLineResource(SheetResource):
+    """Order lines; the quantity is what is still to come."""
+
+    sheet = layouts.ORDERS
+    attributes = {"part_number": "item", "promised": "promised_on"}
+    special = {"unit": UnitField}
+
+    class Meta:
+        model = purchasing.OrderLine
+
+
+class VerdictResource(SheetResource):
+    """Strip reports."""
+
+    sheet = layouts.VERDICTS
+    attributes = {"part_number": "item"}
+
+    class Meta:
+        model = schedule.Verdict
+
+
+RESOURCES: dict[str, type[SheetResource]] = {
+    resource.sheet.name: resource
+    for resource in (
+        SettingResource,
+        HolidayResource,
+        PlaceResource,
+        SupplierResource,
+        ItemResource,
+        StructureResource,
+        ScopeResource,
+        KitFitResource,
+        SubstituteResource,
+        OfferResource,
+        JobResource,
+        OtherNeedResource,
+        OrderLineResource,
+        VerdictResource,
+    )
+}
+"""Every sheet that is one table. Lots and Issued are kept by the ledger and have ways of their own."""

@@ -1,0 +1,167 @@
+"""Stores checked records, sheet by sheet, inside a transaction only; says what is new, changed and the same."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Any
+
+import tablib
+from django.db.models import ProtectedError
+from import_export.exceptions import ImportError as RowsRefused
+
+from kits.catalog.folding import fold
+from kits.catalog.revisions import mark_catalog, mark_shop
+from kits.exchange.issued_sheet import IssuedSheet
+from kits.exchange.layouts import SHEETS
+from kits.exchange.lookups import Lookups
+from kits.exchange.lot_sheet import LotSheet
+from kits.exchange.problems import Findings
+from kits.exchange.records import Record
+from kits.exchange.resources import RESOURCES
+from kits.exchange.row_changes import CHANGED, NEW, SAME, RowChange, SheetChange
+from kits.exchange.sheet_resources import SheetResource
+from kits.people.models import User
+from kits.schedule.models import Batch
+
+_OUTCOMES = {"new": NEW, "update": CHANGED, "skip": SAME}
+_SHOP_SHEETS = frozenset({"Places", "Schedule", "OtherNeeds", "Lots", "Orders", "Issued", "Verdicts"})
+
+
+@dataclass(frozen=True, slots=True)
+class Occasion:
+    """Who loads what, when, and under which key the ledger's postings are kept apart."""
+
+    by: User | None
+    at: datetime
+    today: date
+    key: str
+    reason: str
+
+
+def mark_sheets(names: frozenset[str]) -> None:
+    """Mark what is about to change, the catalog first, before any row is locked."""
+    if names - _SHOP_SHEETS:
+        mark_catalog()
+    if names & _SHOP_SHEETS:
+        mark_shop()
+
+
+def store_records(
+    records: Sequence[Record], replaced: frozenset[str], occasion: Occasion, findings: Findings
+) -> tuple[SheetChange, ...]:
+    """Store all records in the order in which sheets name each other, then remove what replaced sheets no longer name."""
+    by_sheet: dict[str, list[Record]] = {}
+    for record in records:
+        by_sheet.setdefault(record.sheet.name, []).append(record)
+    lookups = Lookups()
+    rows: dict[str, tuple[RowChange, ...]] = {}
+    for sheet in SHEETS:
+        if sheet.name in by_sheet:
+            rows[sheet.name] = _store_sheet(sheet.name, by_sheet[sheet.name], lookups, occasion)
+            lookups.forget()
+    removed = {
+        sheet.name: _remove_others(sheet.name, by_sheet.get(sheet.name, []), lookups, occasion, findings)
+        for sheet in reversed(SHEETS)
+        if sheet.name in replaced
+    }
+    names = [sheet.name for sheet in SHEETS if sheet.name in rows or sheet.name in removed]
+    return tuple(SheetChange(name, rows.get(name, ()), removed.get(name, ())) for name in names)
+
+
+def _store_sheet(
+    name: str, records: list[Record], lookups: Lookups, occasion: Occasion
+) -> tuple[RowChange, ...]:
+    if name == "Lots":
+        return LotSheet(lookups).load(
+            records, by=occasion.by, at=occasion.at, today=occasion.today, key=f"{occasion.key}:lots", reason=occasion.reason
+        )
+    if name == "Issued":
+        return IssuedSheet(lookups).load(
+            records, by=occasion.by, at=occasion.at, key=f"{occasion.key}:issued", reason=occasion.reason
+        )
+    if name == "Schedule":
+        _add_batches(records, lookups)
+    changes: dict[int, RowChange] = {}
+    for group in _groups(name, records):
+        changes |= _import(RESOURCES[name](lookups), group)
+        lookups.forget()
+    return tuple(changes[id(record)] for record in records)
+
+
+def _groups(name: str, records: list[Record]) -> Iterable[list[Record]]:
+    """Rows that can be stored together: the same columns, and items after those that they are got as."""
+    groups: dict[tuple[int, tuple[str, ...]], list[Record]] = {}
+    depths = _depths(records) if name == "Items" else {}
+    for record in records:
+        groups.setdefault((depths.get(id(record), 0), tuple(record.values)), []).append(record)
+    return [groups[key] for key in sorted(groups, key=lambda key: key[0])]
+
+
+def _depths(records: list[Record]) -> dict[int, int]:
+    by_number = {fold(record.text("part_number")): record for record in records}
+    depths: dict[int, int] = {}
+    for record in records:
+        steps, one = 0, record
+        while (other := by_number.get(fold(one.text("get_as")))) is not None and steps <= len(records):
+            steps, one = steps + 1, other
+        depths[id(record)] = steps
+    return depths
+
+
+def _import(resource: SheetResource, records: list[Record]) -> dict[int, RowChange]:
+    headers = list(records[0].values)
+    dataset = tablib.Dataset(*(tuple(record.values.values()) for record in records), headers=headers)
+    try:
+        result = resource.import_data(dataset, dry_run=False, raise_errors=True, use_transactions=False)
+    except RowsRefused as refused:
+        raise refused.error from refused
+    return {
+        id(record): RowChange(record.row, record.key_shown, _OUTCOMES[row.import_type], row.changes)
+        for record, row in zip(records, result.rows, strict=True)
+    }
+
+
+def _add_batches(records: list[Record], lookups: Lookups) -> None:
+    """Batches have no sheet: they are there as soon as a job names them."""
+    names = {fold(record.text("batch")): record.text("batch") for record in reversed(records) if record.text("batch")}
+    missing = [name for name in names.values() if not lookups.has("batch", name)]
+    Batch.objects.bulk_create([Batch(name=name) for name in missing])
+    if missing:
+        lookups.forget()
+
+
+def _remove_others(
+    name: str, records: list[Record], lookups: Lookups, occasion: Occasion, findings: Findings
+) -> tuple[str, ...]:
+    facts: dict[str, Any] = {"by": occasion.by, "at": occasion.at, "reason": occasion.reason}
+    if name == "Lots":
+        return LotSheet(lookups).remove_others(records, key=f"{occasion.key}:lots-removed", **facts)
+    if name == "Issued":
+        return IssuedSheet(lookups).remove_others(records, key=f"{occasion.key}:issued-removed", **facts)
+    resource = RESOURCES[name](lookups)
+    named = {resource.key_of_row(record.values) for record in records}
+    others = [row for row in resource.get_queryset() if resource.key_of_stored(row) not in named]
+    shown = tuple(_shown(resource, row) for row in others)
+    keys = [row.pk for row in others]
+    try:
+        for start in range(0, len(keys), 500):
+            resource.get_queryset().filter(pk__in=keys[start : start + 500]).delete()
+    except ProtectedError as error:
+        users = sorted({f"{type(row)._meta.verbose_name} {row}" for row in error.protected_objects})
+        findings.refuse(
+            name,
+            None,
+            "",
+            "",
+            f"rows that are to be removed are still used, by {'; '.join(users[:5])}" + (" and others" if len(users) > 5 else ""),
+            "remove those first, or keep the rows in the sheet",
+        )
+    lookups.forget()
+    return shown
+
+
+def _shown(resource: SheetResource, row: Any) -> str:
+    texts = [field.text(field.get_value(row)) for field in resource.key_fields]
+    return " / ".join(text for text in texts if text)

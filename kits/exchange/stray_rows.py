@@ -1,0 +1,70 @@
+"""Rows that are no entries: headings repeated among the data, group titles, totals."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from kits.catalog.folding import fold
+from kits.exchange.headings import SheetHeadings
+from kits.exchange.layouts import fold_heading, headings_of
+from kits.exchange.problems import shown
+from kits.exchange.raw_sheets import RawRow, is_blank
+
+_TOTALS = frozenset(
+    {"total", "totals", "subtotal", "sub-total", "sub total", "grand total", "sum", "sums", "total:", "sum:", "subtotal:"}
+)
+
+
+@dataclass(frozen=True, slots=True)
+class StrayRow:
+    """Why a row is taken for something else than an entry."""
+
+    column: str
+    value: str
+    reason: str
+    remedy: str
+
+
+def stray_row(headings: SheetHeadings, row: RawRow) -> StrayRow | None:
+    """Say what a row is if it is no entry, else None."""
+    filled = [
+        (column, row.values[position])
+        for position, column in headings.columns
+        if position < len(row.values) and not is_blank(row.values[position])
+    ]
+    if not filled:
+        first = next((value for value in row.values if not is_blank(value)), "")
+        return StrayRow(
+            "", shown(first), "only columns without a heading are filled in this row", "delete the row or give the columns a heading"
+        )
+    beyond = next((value for value in row.values[headings.width :] if not is_blank(value)), None)
+    if beyond is not None and headings.in_text_file:
+        return StrayRow(
+            "",
+            shown(beyond),
+            "this row has more cells than there are headings",
+            "put quotation marks around a text that holds the delimiter",
+        )
+    texts = [(column, value) for column, value in filled if isinstance(value, str)]
+    known = headings_of(headings.sheet)
+    repeated = [column for column, value in texts if known.get(fold_heading(value)) is column]
+    if len(repeated) >= 2 and len(repeated) * 2 >= len(filled):
+        return StrayRow(repeated[0].name, "", "this row repeats the headings", "delete the row")
+    for column, value in texts:
+        if fold(value) in _TOTALS and len(filled) < len(headings.columns) and _lacks(headings, filled):
+            return StrayRow(column.name, shown(value), "this row looks like a total, not an entry", "delete the row")
+    needed = sum(column.required for _, column in headings.columns)
+    if needed > 1 and len(filled) == 1 and texts:
+        column, value = texts[0]
+        return StrayRow(
+            column.name,
+            shown(value),
+            "this row holds nothing but one text, so it looks like a title among the entries",
+            "delete the row, or fill in what is missing",
+        )
+    return None
+
+
+def _lacks(headings: SheetHeadings, filled: list[tuple[object, object]]) -> bool:
+    present = {id(column) for column, _ in filled}
+    return any(column.required and id(column) not in present for _, column in headings.columns)
