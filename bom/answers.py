@@ -241,6 +241,9 @@ def expedite_rows(plan: Plan, shown: _Shown) -> list[Row]:
         item = plan.demand.structure.index[line.part_number]
         need = min(int(pieces.need_day[draws.piece[row]]) for row in drawn)
         quantity = sum(int(draws.quantity[row]) for row in drawn)
+        jobs = _names(plan, (int(pieces.job[draws.piece[row]]) for row in drawn))
+        if not shown.touches(jobs):
+            continue
         rows.append(
             {
                 "order": line.order,
@@ -251,10 +254,10 @@ def expedite_rows(plan: Plan, shown: _Shown) -> list[Row]:
                 "need_on": iso(need),
                 "days_late": plan.calendar.between(as_date(need), line.promised),
                 "bought_today_on": _bought_today_on(plan, item, quantity, need, leads),
-                "jobs": _names(plan, (int(pieces.job[draws.piece[row]]) for row in drawn)),
+                "jobs": jobs,
             }
         )
-    return _by_line([row for row in rows if shown.touches(row["jobs"])])
+    return _by_line(rows)
 
 
 def chase_rows(plan: Plan) -> list[Row]:
@@ -302,15 +305,14 @@ def pack_rows(plan: Plan, shown: _Shown) -> list[Row]:
 def expiring_rows(plan: Plan) -> list[Row]:
     """Usable lots that die before the last build day, with what is left of them."""
     supplies = plan.supplies
-    left = {aside.lot_place: 0 for rows in supplies.set_aside.values() for aside in rows}
-    left.update(zip(supplies.lot_place.tolist(), supplies.left.tolist(), strict=True))
+    left = dict(zip(supplies.lot_place.tolist(), supplies.left.tolist(), strict=True))
     sums: dict[tuple[str, str, str], list[int]] = defaultdict(lambda: [0, 0])
-    for place in sorted(place for place in left if place >= 0):
+    for place in supplies.usable_lots:
         lot = plan.shop.lots[place]
-        if lot.last_use is not None and day_number(lot.last_use) < plan.netting.last_build_day:
+        if lot.quantity and lot.last_use is not None and day_number(lot.last_use) < plan.netting.last_build_day:
             held = sums[lot.part_number, lot.lot, lot.last_use.isoformat()]
             held[0] += lot.quantity
-            held[1] += left[place]
+            held[1] += left.get(place, 0)
     return [
         {"part_number": part, "lot": lot, "last_use": on, "quantity": number(held), "unused": number(unused)}
         for (part, lot, on), (held, unused) in sorted(sums.items())
@@ -324,7 +326,7 @@ def frees_rows(plan: Plan, shown: _Shown) -> list[Row]:
         if answer.freed_by is not None and asker.job:
             gathered[answer.freed_by].append(answer.name)
     items = plan.demand.structure.items
-    rows = [
+    rows: list[Row] = [
         {"part_number": items[item].part_number, "jobs": sorted(jobs)}
         for item, jobs in gathered.items()
         if shown.touches(jobs)

@@ -37,28 +37,25 @@ class Recipe:
     single: int = -1
 
 
+Table = tuple[Ints, ...]
+"""Columns of equal length."""
+
+
 @dataclass(frozen=True)
 class Explosion:
-    """What the recipes reach, as arrays.
+    """What the recipes reach. ``jobs`` names the jobs of each recipe.
 
     needs : recipe, kit-covered assembly (``NO_KIT`` = none), item, quantity in millionths; summed, sorted
     looks : inspected lines: recipe, section row, covered assembly, line, instances of the line's parent (not multiplied)
-    covered : recipe, assembly that a kit covers, instances opened
+    covered : recipe, assembly that a kit covers, instances opened; summed, sorted
+    serial_needed : recipes that reach a line which depends on a serial nobody stated
     """
 
     recipes: tuple[Recipe, ...]
-    need_recipe: Ints
-    need_root: Ints
-    need_item: Ints
-    need_quantity: Ints
-    look_recipe: Ints
-    look_section: Ints
-    look_root: Ints
-    look_line: Ints
-    look_count: Ints
-    covered_recipe: Ints
-    covered_assembly: Ints
-    covered_count: Ints
+    jobs: tuple[tuple[str, ...], ...]
+    needs: Table
+    looks: Table
+    covered: Table
     serial_needed: frozenset[int]
 
 
@@ -161,7 +158,6 @@ def explode(
     recipe, section, assembly, count = _sections(structure, recipes)
     root = np.full(recipe.size, NO_KIT, np.int64)
     uses_kits = np.array([r.use_kits for r in recipes], bool)
-    without_serial = np.array([r.serial_band[1] > len(structure.serial_marks) for r in recipes], bool)
     needs: list[tuple[Ints, ...]] = []
     looks: list[tuple[Ints, ...]] = []
     covered: list[tuple[Ints, ...]] = []
@@ -179,11 +175,7 @@ def explode(
         line = spread(start, stop)
         entry = np.repeat(np.arange(assembly.size), stop - start)
         asked.append((recipe[entry], line))
-        limited = structure.limited_by_serial[line] & without_serial[recipe[entry]]
-        if limited.any():
-            serial_needed.update(
-                np.unique(recipe[entry][limited & conditions.met[recipe[entry], structure.requirement[line]]]).tolist()
-            )
+        serial_needed |= limited_by_serial(structure, conditions, recipes, recipe[entry], line)
         fits = conditions.apply(line, recipe[entry])
         line, entry = line[fits], entry[fits]
         action = structure.action[line]
@@ -203,12 +195,22 @@ def explode(
     need = sum_up(tuple(_join(needs, n) for n in range(3)), _join(needs, 3))
     cover = sum_up(tuple(_join(covered, n) for n in range(2)), _join(covered, 2))
     return Explosion(
-        tuple(recipes),
-        *need,
-        *(_join(looks, n) for n in range(5)),
-        *cover,
+        recipes=tuple(recipes),
+        jobs=tuple(tuple(names) for names in jobs),
         serial_needed=frozenset(serial_needed),
+        needs=need,
+        looks=tuple(_join(looks, n) for n in range(5)),
+        covered=cover,
     )
+
+
+def limited_by_serial(
+    structure: Structure, conditions: Conditions, recipes: Sequence[Recipe], recipe: Ints, line: Ints
+) -> set[int]:
+    """The recipes without a serial among those that reach a line which depends on it."""
+    limited = structure.limited_by_serial[line] & conditions.met[recipe, structure.requirement[line]]
+    unknown = len(structure.serial_marks)
+    return {way for way in np.unique(recipe[limited]).tolist() if recipes[way].serial_band[1] > unknown}
 
 
 def multiplied(count: Ints, quantity: Ints) -> Ints:

@@ -27,8 +27,9 @@ _Flag = tuple[str, str | None, str | None, str]
 
 
 def _serials(plan: Plan) -> Iterator[_Flag]:
+    needed = plan.demand.explosion.serial_needed | plan.demand.requirements.serial_needed
     for asker in plan.demand.askers:
-        if asker.recipe in plan.demand.explosion.serial_needed:
+        if asker.recipe in needed:
             says = (
                 f"Serial needed: {asker.name} reaches parts that depend on it; without one the newest build is assumed."
             )
@@ -37,7 +38,7 @@ def _serials(plan: Plan) -> Iterator[_Flag]:
 
 def _rates(plan: Plan) -> Iterator[_Flag]:
     structure = plan.demand.structure
-    for line in np.unique(plan.demand.explosion.look_line).tolist():
+    for line in np.unique(plan.demand.explosion.looks[3]).tolist():
         if plan.demand.rates.chance(structure, line) is None:
             held = structure.lines[line]
             says = f"No rate known: {held.child} in {held.parent} is inspected, but nothing says how often it is renewed, so nothing is planned for it."
@@ -46,15 +47,11 @@ def _rates(plan: Plan) -> Iterator[_Flag]:
 
 def _reports(plan: Plan) -> Iterator[_Flag]:
     for job, report in plan.demand.reports.items():
-        for where in report.rework:
-            yield "rework", None, job, f"{job} waits for a part that was sent for rework: {where}."
-        for where in report.plan_again:
-            yield (
-                "plan_again",
-                None,
-                job,
-                f"{job} has another part than the list says at {where}: correct the list and plan again.",
-            )
+        for where, part in report.rework:
+            yield "rework", part, job, f"{job} waits for {part} at {where}, which was sent for rework."
+        for where, part in report.plan_again:
+            says = f"{job} has another part than {part} at {where}: correct the list and plan again."
+            yield "plan_again", part, job, says
         for verdict in report.unplaced:
             says = f"The verdict on {verdict.part_number} at '{verdict.where}' names no place of {job} as it is planned now; correct the place or the scope."
             yield "verdict_without_place", verdict.part_number, job, says

@@ -8,12 +8,18 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from bom.explosion import NO_KIT, Conditions, Explosion, multiplied, sum_up
+from bom.explosion import (
+    NO_KIT,
+    Conditions,
+    Explosion,
+    Table,
+    check_answers,
+    limited_by_serial,
+    multiplied,
+    sum_up,
+)
 from bom.structure import Ints, Structure, spread
 from bom.values import ONE
-
-Table = tuple[Ints, ...]
-"""Columns of equal length."""
 
 
 @dataclass(frozen=True)
@@ -37,11 +43,15 @@ class KitRows:
 
 @dataclass(frozen=True)
 class Requirements:
-    """What each recipe asks for after its kits: ``loose`` and ``spares`` are tables of recipe, item, millionths."""
+    """What each recipe asks for after its kits: ``loose`` and ``spares`` are tables of recipe, item, millionths.
+
+    ``serial_needed`` are the recipes whose kits hold parts that depend on a serial nobody stated.
+    """
 
     kits: KitRows
     loose: Table
     spares: Table
+    serial_needed: frozenset[int]
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,9 +87,9 @@ def cover_with_kits(
         needs, rows, left_over = _take_off_issued(structure, conditions, needs, looks, rows, given)
     rows = _drop_idle(needs, rows)
     recipe, kit, assembly, count, rank = rows
-    line, part_row = contents(structure, conditions, kit, recipe)
-    inside = multiplied(count[part_row], structure.quantity[line])
-    part_row, part_item, inside = sum_up((part_row, structure.child[line]), inside)
+    serial_needed = _ask_of_contents(structure, conditions, explosion, kit, recipe)
+    part_row, part_item, inside = opened_contents(structure, conditions, kit, recipe)
+    inside = multiplied(count[part_row], inside)
     keys, left = _keyed(structure, needs)
     look_keys, looked = _keyed(structure, looks)
     key = _key(structure, recipe[part_row], assembly[part_row], part_item)
@@ -96,7 +106,8 @@ def cover_with_kits(
     spare_rows = (recipe[part_row], part_item, spare)
     extra = tuple(np.array(column, np.int64) for column in zip(*left_over, strict=True)) if left_over else None
     spares = sum_up(*_stack((spare_rows, extra) if extra else (spare_rows,)))
-    return Requirements(kits, tuple(c[loose[-1] > 0] for c in loose), tuple(c[spares[-1] > 0] for c in spares))
+    positive = [tuple(column[table[-1] > 0] for column in table) for table in (loose, spares)]
+    return Requirements(kits, positive[0], positive[1], serial_needed)
 
 
 def contents(structure: Structure, conditions: Conditions, parent: Ints, recipe: Ints) -> tuple[Ints, Ints]:
@@ -108,9 +119,40 @@ def contents(structure: Structure, conditions: Conditions, parent: Ints, recipe:
     return line[good], row[good]
 
 
+def _ask_of_contents(
+    structure: Structure, conditions: Conditions, explosion: Explosion, kit: Ints, recipe: Ints
+) -> frozenset[int]:
+    """Put the questions that the lines of the chosen kits ask; the recipes among them that need a serial."""
+    needed: set[int] = set()
+    while kit.size:
+        start, stop = structure.first[kit], structure.first[kit + 1]
+        line, asking = spread(start, stop), np.repeat(recipe, stop - start)
+        check_answers(structure, explosion.recipes, [(asking, line)], explosion.jobs)
+        needed |= limited_by_serial(structure, conditions, explosion.recipes, asking, line)
+        inner = structure.is_kit[structure.child[line]] & conditions.apply(line, asking)
+        kit, recipe = structure.child[line[inner]], asking[inner]
+    return frozenset(needed)
+
+
+def opened_contents(structure: Structure, conditions: Conditions, kit: Ints, recipe: Ints) -> tuple[Ints, ...]:
+    """What lies in each kit once it and every kit inside it is opened: row, item and millionths in one kit, summed."""
+    is_kit = structure.is_kit
+    line, row = contents(structure, conditions, kit, recipe)
+    item, quantity = structure.child[line], structure.quantity[line]
+    found: list[Table] = []
+    while item.size:
+        inner = is_kit[item]
+        found.append((row[~inner], item[~inner], quantity[~inner]))
+        line, of = contents(structure, conditions, item[inner], recipe[row[inner]])
+        quantity = multiplied(quantity[inner][of] // ONE, structure.quantity[line])
+        row, item = row[inner][of], structure.child[line]
+    columns = tuple(np.concatenate(parts) for parts in zip(*found, strict=True)) if found else (row, item, quantity)
+    return sum_up(columns[:2], columns[2])
+
+
 def _choose(structure: Structure, conditions: Conditions, explosion: Explosion) -> Table:
     """One kit a set for each covered assembly: recipe, kit, assembly, count, place of its set among the sets."""
-    recipe, assembly, instances = explosion.covered_recipe, explosion.covered_assembly, explosion.covered_count
+    recipe, assembly, instances = explosion.covered
     start, stop = structure.fit_first[assembly], structure.fit_first[assembly + 1]
     fit = spread(start, stop)
     entry = np.repeat(np.arange(assembly.size), stop - start)
@@ -211,21 +253,21 @@ def _open_issued_kits(
         if structure.items[item].kind != "kit":
             pool[item] += quantity
             continue
-        line, _ = contents(structure, conditions, np.array([item]), np.array([number]))
+        _, parts, amounts = opened_contents(structure, conditions, np.array([item]), np.array([number]))
+        inside = dict(zip(parts.tolist(), amounts.tolist(), strict=True))
         kits = quantity // ONE
         for row in own_rows[rows[1][own_rows] == item]:
             used = min(kits, int(count[row]))
             count[row] -= used
             kits -= used
-            for inside in line:
-                part = int(structure.child[inside])
-                brought = used * int(structure.quantity[inside])
-                taken = min(brought, need.get((int(rows[2][row]), part), 0))
+            for part, each in inside.items():
+                place = (int(rows[2][row]), part)
+                taken = min(used * each, need.get(place, 0))
                 if taken:
-                    need[int(rows[2][row]), part] -= taken
-                pool[part] += brought - taken
-        for inside in line:
-            pool[int(structure.child[inside])] += kits * int(structure.quantity[inside])
+                    need[place] -= taken
+                pool[part] += used * each - taken
+        for part, each in inside.items():
+            pool[part] += kits * each
     return pool
 
 

@@ -76,7 +76,7 @@ class Supplies:
 
     ``left`` is written to as pieces are served; everything else stands. ``arrives`` is a day number, ``last_day`` the
     last day of use. ``order_place`` points into the shop's order lines, ``lot_place`` into its lots, -1 for the other kind.
-    ``set_aside`` holds what is reserved or bagged, by job number and item.
+    ``set_aside`` holds what is reserved or bagged, by job number and item; ``usable_lots`` are places among the lots.
     """
 
     item: Ints
@@ -89,6 +89,7 @@ class Supplies:
     owner: tuple[str, ...]
     first: Ints
     set_aside: dict[tuple[int, int], list[SetAside]]
+    usable_lots: tuple[int, ...]
     on_hand: Ints
     on_order: Ints
     left_out: dict[int, dict[str, int]]
@@ -113,12 +114,14 @@ def gather_supplies(
     set_aside: dict[tuple[int, int], list[SetAside]] = defaultdict(list)
     reserved, last_days = _reservations(structure, lots, issues, job_numbers)
     rows: list[tuple[int, int, int, int, int, int, str, tuple[object, ...]]] = []
+    usable: list[int] = []
     for place, lot in enumerate(lots):
         item = structure.index[lot.part_number]
         reason = _left_out(structure, item, lot, as_of)
         if reason:
             left_out[item][reason] += lot.quantity
             continue
+        usable.append(place)
         last = day_number(lot.last_use) if lot.last_use else LAST_DAY
         free = lot.quantity
         for_lot = [row for row in reserved.get((item, lot.lot), ()) if row.place in ("", lot.place)]
@@ -149,16 +152,16 @@ def gather_supplies(
         if line.quantity > 0:
             rows.append((item, line.quantity, day, LAST_DAY, -1, place, "", key))
     rows.sort(key=lambda row: (row[0], row[-1]))
-    columns = np.array([row[:6] for row in rows], np.int64).reshape(-1, 6).T
+    columns: Ints = np.array([row[:6] for row in rows], np.int64).reshape(-1, 6).T
     owner = tuple(row[6].casefold().strip() for row in rows)
     exacting = np.zeros(count, bool)
     exacting[columns[0][np.array([bool(name) for name in owner], bool)]] = True
     overdue = np.array([row[5] >= 0 and day_number(orders[row[5]].promised) < as_of for row in rows], bool)
     first = np.searchsorted(columns[0], np.arange(count + 1)).astype(np.int64)
-    item, left, arrives, last_day, lot_place, order_place = (column.copy() for column in columns)
+    of_item, left, arrives, last_day, lot_place, order_place = (column.copy() for column in columns)
     return Supplies(
-        item, left, arrives, last_day, lot_place, order_place, overdue, owner, first,
-        dict(set_aside), on_hand, on_order, {n: dict(why) for n, why in left_out.items()}, exacting,
+        of_item, left, arrives, last_day, lot_place, order_place, overdue, owner, first,
+        dict(set_aside), tuple(usable), on_hand, on_order, {n: dict(why) for n, why in left_out.items()}, exacting,
     )  # fmt: skip
 
 

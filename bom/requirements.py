@@ -12,6 +12,7 @@ from bom.explosion import (
     Conditions,
     Explosion,
     Recipe,
+    Table,
     conditions_of,
     explode,
     group_recipes,
@@ -19,7 +20,7 @@ from bom.explosion import (
     recipe_of,
     sum_up,
 )
-from bom.kit_cover import Given, Requirements, Table, cover_with_kits
+from bom.kit_cover import Given, Requirements, cover_with_kits
 from bom.positions import Position, positions_of
 from bom.strip_report import LearnedRates, Report, read_report
 from bom.structure import Ints, Structure, day_number
@@ -142,13 +143,11 @@ def _strip_reports(
 
 def _after_reports(structure: Structure, explosion: Explosion, reported: Mapping[int, Report]) -> tuple[Table, Table]:
     """Sure needs with what strip reports added, and the positions that are still open, both summed and sorted."""
-    e = explosion
-    keep = ~np.isin(e.look_recipe, list(reported))
-    line = e.look_line[keep]
-    child = structure.child[line]
-    opened = multiplied(e.look_count[keep], structure.quantity[line])
-    need_columns = [e.need_recipe, e.need_root, e.need_item, e.need_quantity]
-    look_columns = [e.look_recipe[keep], e.look_root[keep], child, opened]
+    keep = ~np.isin(explosion.looks[0], list(reported))
+    recipe, _, root, line, count = (column[keep] for column in explosion.looks)
+    opened = multiplied(count, structure.quantity[line])
+    need_columns = list(explosion.needs)
+    look_columns = [recipe, root, structure.child[line], opened]
     for number, report in reported.items():
         need_columns = _with_positions(structure, need_columns, number, report.sure)
         look_columns = _with_positions(structure, look_columns, number, report.open)
@@ -192,8 +191,8 @@ def _wear_by_item(
     askers: Sequence[Asker],
 ) -> dict[int, list[JobWear]]:
     by_recipe: dict[int, dict[int, tuple[Chance, ...]]] = {}
-    order = np.argsort(explosion.look_recipe, kind="stable")
-    ends = np.searchsorted(explosion.look_recipe[order], np.arange(len(explosion.recipes) + 1))
+    order = np.argsort(explosion.looks[0], kind="stable")
+    ends = np.searchsorted(explosion.looks[0][order], np.arange(len(explosion.recipes) + 1))
     for number in range(len(explosion.recipes)):
         if number in reported:
             by_recipe[number] = chances_of_job(structure, rates, reported[number].open)
@@ -215,4 +214,4 @@ def _wear_by_item(
 
 def covered_by_kits(explosion: Explosion, recipe: int) -> frozenset[int]:
     """The assemblies that a kit covers in one recipe."""
-    return frozenset(explosion.covered_assembly[explosion.covered_recipe == recipe].tolist())
+    return frozenset(explosion.covered[1][explosion.covered[0] == recipe].tolist())

@@ -29,8 +29,8 @@ class Report:
     seen: tuple[tuple[int, int], ...]
     inspected: tuple[int, ...]
     found: tuple[int, ...]
-    rework: tuple[str, ...] = ()
-    plan_again: tuple[str, ...] = ()
+    rework: tuple[tuple[str, str], ...] = ()
+    plan_again: tuple[tuple[str, str], ...] = ()
     unplaced: tuple[Verdict, ...] = ()
 
 
@@ -97,9 +97,9 @@ def read_report(structure: Structure, positions: Sequence[Position], verdicts: S
             left_open.append(position)
         if said in ("renew", "keep", "rework"):
             inspected.append(position.line)
-        if said == "rework" or (said == "renew" and not _went_along(number, position, given, drags)):
+        if said == "rework" or (said == "renew" and not _went_along(number, positions, given)):
             found.append(position.line)
-    told = [(positions[number].where, verdict.verdict) for number, verdict in given.items()]
+    told = [((positions[number].where, verdict.part_number), verdict.verdict) for number, verdict in given.items()]
     return Report(
         tuple(sure),
         tuple(left_open),
@@ -123,13 +123,12 @@ def _groups_that_renew(
     return dict(drags)
 
 
-def _went_along(
-    number: int,
-    position: Position,
-    given: Mapping[int, Verdict],
-    drags: Mapping[tuple[object, ...] | None, Sequence[int]],
-) -> bool:
-    """Whether a renewal was not found worn but went along with its group."""
-    verdict = given[number]
-    others = [other for other in drags.get(position.group, ()) if other != number]
-    return verdict.with_group is True and not verdict.found.strip() and bool(others)
+def _went_along(number: int, positions: Sequence[Position], given: Mapping[int, Verdict]) -> bool:
+    """Whether a renewal was not found worn but went along with another one of its group."""
+    verdict, group = given[number], positions[number].group
+    if verdict.with_group is not True or verdict.found.strip() or group is None:
+        return False
+    return any(
+        other != number and positions[other].group == group and report.verdict == "renew"
+        for other, report in given.items()
+    )

@@ -66,6 +66,7 @@ class Structure:
     name_rank: Ints
     countable: Bools
     bench: Bools
+    is_kit: Bools
     lines: tuple[Line, ...]
     parent: Ints
     child: Ints
@@ -160,6 +161,7 @@ def compile_structure(catalog: Catalog) -> Structure:
         name_rank=names.astype(np.int64),
         countable=np.array([item.countable for item in items], bool),
         bench=np.array([item.bench for item in items], bool),
+        is_kit=np.array([item.kind == "kit" for item in items], bool),
         lines=lines,
         parent=parent,
         child=child,

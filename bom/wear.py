@@ -126,7 +126,7 @@ def chances_of_recipe(
     rows = structure.scopes[explosion.recipes[recipe].pump, explosion.recipes[recipe].scope]
     sizes: dict[tuple[object, ...], int] = {}
     for entry in entries:
-        line, count = int(explosion.look_line[entry]), int(explosion.look_count[entry])
+        section, root, line, count = (int(column[entry]) for column in explosion.looks[1:])
         held = structure.lines[line]
         item = int(structure.child[line])
         pieces = count * held.quantity // ONE if structure.countable[item] else count
@@ -134,10 +134,9 @@ def chances_of_recipe(
             weight = 1 if structure.countable[item] else held.quantity
             single[item, weight, rates.chance(structure, line) or Fraction(0)] += pieces
             continue
-        section = int(explosion.look_section[entry])
         key: tuple[object, ...] = (held.renew_together, held.renew_together_over)
         if held.renew_together_over == "assembly":
-            key, size = (*key, section, int(explosion.look_root[entry]), held.parent), count
+            key, size = (*key, section, root, held.parent), count
         elif held.renew_together_over == "section":
             key, size = (*key, section), rows[section].how_many * pumps
         else:
@@ -210,15 +209,17 @@ def _scaled_binomial(count: int, p: float, weight: int) -> Floats:
             power = np.convolve(power, power)
     if weight == 1:
         return single
-    spaced = np.zeros((single.size - 1) * weight + 1)
+    spaced: Floats = np.zeros((single.size - 1) * weight + 1)
     spaced[::weight] = single
     return spaced
 
 
 def _convolve(first: Floats, second: Floats) -> Floats:
     if second.size == 1:
-        return first * second[0]
-    return np.convolve(first, second) if first.size > 1 else second * first[0]
+        scaled: Floats = first * second[0]
+        return scaled
+    both: Floats = np.convolve(first, second)
+    return both
 
 
 def _smallest_enough(chances: Floats, sure: float) -> int:

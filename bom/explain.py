@@ -1,0 +1,166 @@
+"""Where a number comes from: every way down from a job to a part, with the counts that multiply to it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from bom.explosion import NO_KIT
+from bom.kit_cover import contents
+from bom.matching import NOBODY
+from bom.plan import Plan
+from bom.requirements import Asker, covered_by_kits
+from bom.structure import INSPECT, OPEN, RENEW, Structure
+from bom.values import ONE
+
+Step = tuple[str, int]
+WORDS = {RENEW: "renew", INSPECT: "inspect"}
+
+
+@dataclass(frozen=True, slots=True)
+class PathRow:
+    """One way to a part. ``steps`` run from the pump to the part: name and how many in one of the step before.
+
+    ``quantity`` is the product in millionths. ``kit`` covers this way, or is None. ``at_rebuild`` is renew, inspect, kit
+    (kits counted), pack (contents of a kit packed or an assembly made here) or need (asked for without a rebuild).
+    ``says`` shows the arithmetic.
+    """
+
+    job: str
+    section: str
+    steps: tuple[Step, ...]
+    at_rebuild: str
+    quantity: int
+    kit: str | None
+    says: str
+
+
+def paths(plan: Plan, part_number: str) -> tuple[PathRow, ...]:
+    """Every way in which the jobs and other needs of a plan ask for one part, by job.
+
+    Raises
+    ------
+    KeyError
+        If the part is not among the items.
+    """
+    structure = plan.demand.structure
+    target = structure.index[part_number]
+    towards = _ancestors(structure, target)
+    found: list[PathRow] = []
+    of_recipe: dict[int, list[PathRow]] = {}
+    for asker in plan.demand.askers:
+        if asker.need and asker.need.part_number == part_number:
+            says = f"{_amount(asker.need.quantity)} for {asker.need.for_whom or asker.name}"
+            found.append(PathRow(asker.name, "", (), "need", asker.need.quantity, None, says))
+        if asker.job is None:
+            continue
+        if asker.recipe not in of_recipe:
+            of_recipe[asker.recipe] = [*_walk(plan, asker, target, towards), *_kit_counts(plan, asker, target)]
+        found += [
+            PathRow(asker.name, row.section, row.steps, row.at_rebuild, row.quantity, row.kit, row.says)
+            for row in of_recipe[asker.recipe]
+        ]
+    found += _passed_down(plan, target)
+    return tuple(sorted(found, key=lambda row: row.job))
+
+
+def arithmetic(steps: tuple[Step, ...], last: int) -> str:
+    """The product of a way down, last step first.
+
+    >>> arithmetic((("pump", 1), ("E34", 2), ("CK-M", 2)), ONE)
+    '1 per CK-M × 2 CK-M per E34 × 2 E34 × 1 pump = 4'
+    """
+    words = [f"{_amount(last)} per {steps[-1][0]}"]
+    total = last
+    for place in range(len(steps) - 1, -1, -1):
+        name, count = steps[place]
+        total *= count
+        above = steps[place - 1][0] if place > 1 else ""
+        plural = "s" if place == 0 and count > 1 else ""
+        words.append(f"{count} {name}{plural}" + (f" per {above}" if above else ""))
+    return f"{' × '.join(words)} = {_amount(total)}"
+
+
+def _ancestors(structure: Structure, target: int) -> frozenset[int]:
+    """Everything from which ``target`` can be reached through lines."""
+    found: set[int] = set()
+    front = np.array([target])
+    while front.size:
+        above = np.unique(structure.parent[np.isin(structure.child, front)])
+        front = np.array([item for item in above.tolist() if item not in found], np.int64)
+        found.update(front.tolist())
+    return frozenset(found)
+
+
+def _walk(plan: Plan, asker: Asker, target: int, towards: frozenset[int]) -> Iterator[PathRow]:
+    structure, recipe = plan.demand.structure, plan.demand.explosion.recipes[asker.recipe]
+    covered = covered_by_kits(plan.demand.explosion, asker.recipe)
+    kits = _kits_by_assembly(plan, asker.recipe)
+    stack: list[tuple[int, tuple[Step, ...], int, int]] = []
+    for row in reversed(structure.scopes.get((recipe.pump, recipe.scope), ())):
+        section = structure.index[row.section]
+        if section in towards:
+            stack.append(
+                (
+                    section,
+                    (("pump", recipe.quantity), (row.section, row.how_many)),
+                    NO_KIT,
+                    recipe.quantity * row.how_many,
+                )
+            )
+    while stack:
+        item, steps, root, count = stack.pop()
+        root = item if root == NO_KIT and item in covered else root
+        for line in structure.lines_of(item):
+            child, action = int(structure.child[line]), int(structure.action[line])
+            if not plan.demand.conditions.meets(line, asker.recipe):
+                continue
+            quantity = int(structure.quantity[line])
+            if action == OPEN and child in towards:
+                name = structure.items[child].part_number
+                stack.append((child, (*steps, (name, quantity // ONE)), root, count * (quantity // ONE)))
+            elif action in WORDS and child == target:
+                yield PathRow(
+                    asker.name,
+                    steps[1][0],
+                    steps,
+                    WORDS[action],
+                    count * quantity,
+                    kits.get(root),
+                    arithmetic(steps, quantity),
+                )
+
+
+def _kits_by_assembly(plan: Plan, recipe: int) -> dict[int, str]:
+    kits, items = plan.demand.requirements.kits, plan.demand.structure.items
+    rows = np.flatnonzero(kits.recipe == recipe).tolist()
+    return {int(kits.assembly[row]): items[kits.kit[row]].part_number for row in rows}
+
+
+def _kit_counts(plan: Plan, asker: Asker, target: int) -> Iterator[PathRow]:
+    kits, items = plan.demand.requirements.kits, plan.demand.structure.items
+    for row in np.flatnonzero((kits.recipe == asker.recipe) & (kits.kit == target)).tolist():
+        count, fits = int(kits.count[row]), items[kits.assembly[row]].part_number
+        says = f"{count} for {fits}"
+        yield PathRow(asker.name, fits, ((fits, count),), "kit", count * ONE, None, says)
+
+
+def _passed_down(plan: Plan, target: int) -> Iterator[PathRow]:
+    """What packing kits and making assemblies asks of the part."""
+    structure, pieces = plan.demand.structure, plan.netting.pieces
+    for piece in np.flatnonzero((pieces.item == target) & (pieces.way >= 0)).tolist():
+        kit = int(pieces.way[piece])
+        condition = np.array([int(pieces.condition[piece])])
+        line, _ = contents(structure, plan.demand.conditions, np.array([kit]), condition)
+        each = sum(int(structure.quantity[n]) for n in line if structure.child[n] == target)
+        total = int(pieces.quantity[piece])
+        name, count = structure.items[kit].part_number, total // each if each else 0
+        job = plan.demand.askers[int(pieces.job[piece])].name if pieces.job[piece] != NOBODY else ""
+        says = f"{_amount(each)} per {name} × {count} {name} to pack = {_amount(total)}"
+        yield PathRow(job, name, ((name, count),), "pack", total, name, says)
+
+
+def _amount(millionths: int) -> str:
+    return f"{millionths / ONE:g}" if millionths % ONE else str(millionths // ONE)
