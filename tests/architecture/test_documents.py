@@ -44,7 +44,14 @@ def test_examples_in_the_core_hold(name):
 
 def test_examples_in_the_contributor_guide_hold():
     outcome = doctest.testfile(str(TOP / "DEVELOPERS.md"), module_relative=False, encoding="utf-8")
+    assert outcome.attempted > 0
     assert outcome.failed == 0
+
+
+@pytest.mark.parametrize("name", DOCUMENTS)
+def test_every_file_of_ours_that_is_named_exists(name):
+    named = re.findall(r"`((?:bom|kits|tests|demo_fixtures)/[\w/.]*)`", (TOP / name).read_text(encoding="utf-8"))
+    assert [path for path in named if not (TOP / path).exists()] == []
 
 
 @pytest.mark.parametrize("name", DOCUMENTS)
