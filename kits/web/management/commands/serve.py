@@ -6,6 +6,7 @@ from typing import Any
 
 from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.core.wsgi import get_wsgi_application
 from django.db import connection
 from django.db.migrations.executor import MigrationExecutor
 
@@ -21,13 +22,11 @@ class Command(BaseCommand):
     def handle(self, *args: Any, **options: Any) -> None:
         import waitress
 
-        from kits.wsgi import application
-
         refuse_missing_tables()
         scheme = "https behind your proxy" if settings.SECURE else "http"
         self.stdout.write(f"Serving {', '.join(settings.ALLOWED_HOSTS)} on {options['listen']} ({scheme}).")
         try:
-            waitress.serve(application, listen=options["listen"], threads=8, **proxy_arguments())
+            waitress.serve(get_wsgi_application(), listen=options["listen"], threads=8, **proxy_arguments())
         except (OSError, ValueError) as error:
             raise CommandError(
                 f"cannot listen on {options['listen']!r} ({error}): give --listen a free address and port."
