@@ -262,7 +262,7 @@ class ShopMaker:
         items += [Item(name, "assembly", source="make", lead_days=self.rng.choice((0, 1, 2))) for name in self.made]
         for name in self.kits:
             source = "buy" if name == get_as else self.rng.choice(("buy", "pack", "pack_else_buy", "pack_else_buy"))
-            items.append(Item(name, "kit", source=source, lead_days=self.rng.choice((0, 1, 1, 2)),
+            items.append(Item(name, "kit", source=source, lead_days=self.rng.choice((None, 0, 1, 1, 1, 2, 2)),
                               safety_stock=self.rng.choice((0, 0, 0, 2 * ONE))))
         items += [Item(name, "pump", default_options=self.some_answers(85)) for name in self.pumps]
         return tuple(items)

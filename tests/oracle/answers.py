@@ -4,7 +4,7 @@ from datetime import date
 
 from bom.errors import Fault, ShopError
 from bom.values import ASKING_STAGES, ONE
-from tests.oracle.buying import choose_offer, lead_of_item
+from tests.oracle.buying import choose_offer
 from tests.oracle.calendar import Calendar
 from tests.oracle.explained import LATE, READY, SHORT, WORDS, Explained
 from tests.oracle.explosion import Conditions, conditions_of, walk_job
@@ -98,7 +98,7 @@ class SlowPlan:
         return {part_number: quantity for part_number, quantity in issued.items() if quantity > 0}
 
     def raise_flags(self, job, walk, conditions, found, still_open, kits):
-        reached = walk.reached + [line for kit in kits for line in self.structure.lines_of(kit)]
+        reached = walk.reached + [line for kit in kits for line in self.lines_in_kit(kit, conditions)]
         limited = [line for line in reached if line.from_serial or line.to_serial]
         if not conditions.serial and any(
             conditions.meet_options(line) and conditions.meet_dates(line) and not self.structure.items[line.child].bench
@@ -113,6 +113,12 @@ class SlowPlan:
         for position in still_open:
             if chance_of(position.line, self.learned) is None:
                 self.flags.add(("no_rate", position.part_number, None))
+
+    def lines_in_kit(self, kit: str, conditions):
+        for line in self.structure.lines_of(kit):
+            yield line
+            if self.structure.items[line.child].kind == "kit" and conditions.meet(line):
+                yield from self.lines_in_kit(line.child, conditions)
 
     def ask(self):
         """Turn what jobs and other needs ask into pieces."""
@@ -214,7 +220,7 @@ class SlowPlan:
     def buying_lead(self, part_number: str) -> int | None:
         if part_number in self.buy_rows:
             return self.buy_rows[part_number]["choice"].lead
-        return lead_of_item(self.structure.items[part_number])
+        return self.structure.items[part_number].lead_days
 
     # --- answers
 

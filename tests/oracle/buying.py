@@ -21,11 +21,6 @@ class Choice:
     lead: int | None
 
 
-def lead_of_item(item) -> int | None:
-    """A kit that may be packed has its packing time there, which says nothing of buying it."""
-    return None if item.source == "pack_else_buy" else item.lead_days
-
-
 def packs_for(quantity: int, pack_size: int, minimum: int, multiple: int) -> int:
     packs = max(ceil_divide(quantity, pack_size), minimum)
     return ceil_divide(packs, multiple) * multiple
@@ -43,7 +38,7 @@ def choose_offer(shop, structure, calendar, part_number: str, quantity: int, nee
         total = choice.price if choice.price is not None else Decimal("Infinity")
         ranked.append((not is_good, arrives, total, rows[0], choice))
     if not ranked:
-        return Choice(None, inside, packs_for(quantity, inside, 1, 1), None, lead_of_item(bought))
+        return Choice(None, inside, packs_for(quantity, inside, 1, 1), None, bought.lead_days)
     candidates = [row for row in ranked if not row[0]] or ranked
     if need_on is not None:
         in_time = [row for row in candidates if row[1] <= need_on]
@@ -70,6 +65,6 @@ def weigh(shop, rows, bought, inside: int, quantity: int) -> tuple[Choice, bool]
     price = None
     if row.price_per_pack is not None and not row.foreign_currency:
         price = row.price_per_pack * packs
-    lead = lead_of_item(bought) if lowest.lead_days is None else lowest.lead_days + lowest.transit_days
+    lead = bought.lead_days if lowest.lead_days is None else lowest.lead_days + lowest.transit_days
     expired = lowest.valid_to is not None and lowest.valid_to < shop.as_of
     return Choice(lowest.supplier, pack_size, packs, price, lead), price is not None and not expired

@@ -25,9 +25,9 @@ class Explained:
         return None if None in days else max(days)
 
     def packed_on(self, piece) -> date | None:
-        packing = self.structure.items[piece.part_number].lead_days
+        packing = self.structure.items[piece.part_number].lead_days or 0
         days = [self.as_of, *(self.arrival(inside) for inside in piece.contents)]
-        if packing is None or None in days:
+        if None in days:
             return None
         return self.calendar.forward(max(days), packing)
 

@@ -27,7 +27,7 @@ def find_faults(shop) -> list:
     faults = [*line_faults(structure)]
     if any(fault.kind in ("quantity", "remainder", "whole_pump") for fault in faults):
         return faults
-    faults += [*scope_faults(structure), *get_as_faults(structure)]
+    faults += [*scope_faults(structure), *get_as_faults(structure), *fit_faults(shop, structure)]
     for job in shop.jobs:
         if job.stage in ASKING_STAGES:
             faults += job_faults(structure, job)
@@ -122,6 +122,32 @@ def get_as_faults(structure):
     for item in structure.catalog.items:
         if item.get_as and not structure.pieces_inside(item.get_as, item.part_number):
             yield Breach("get_as", (item.part_number,), f"{item.get_as} holds no {item.part_number}")
+
+
+def fit_faults(shop, structure):
+    """A kit that fits nothing: nobody would ever take it, or what it holds is nowhere in what it is said to fit."""
+    catalog = shop.catalog
+    elsewhere = {fit.kit for fit in catalog.kit_fits} | {line.child for line in catalog.lines}
+    elsewhere |= {item.get_as for item in catalog.items}
+    for rows in (catalog.offers, shop.lots, shop.orders, shop.needs, shop.issues):
+        elsewhere |= {row.part_number for row in rows}
+    for item in catalog.items:
+        if item.kind == "kit" and structure.lines_of(item.part_number) and item.part_number not in elsewhere:
+            says = f"{item.part_number} fits nothing and stands in no other list"
+            yield Breach("fits_nothing", (item.part_number,), says)
+    for fit in catalog.kit_fits:
+        if not parts_below(structure, fit.kit, "kit") & parts_below(structure, fit.fits, "assembly"):
+            yield Breach("fits_nothing", (fit.kit, fit.fits), f"{fit.kit} shares no part with {fit.fits}")
+
+
+def parts_below(structure, holder, kind) -> set:
+    """Everything in a kit and the kits inside it, or in an assembly and those opened inside it, whatever the limits."""
+    parts = set()
+    for line in structure.lines_of(holder):
+        parts.add(line.child)
+        if structure.items[line.child].kind == "kit" if kind == "kit" else line.at_rebuild == "open":
+            parts |= parts_below(structure, line.child, kind)
+    return parts
 
 
 def job_faults(structure, job) -> list:

@@ -227,13 +227,15 @@ class Matching:
 
     def settle_rest(self, piece: Piece, left: int, pieces: dict):
         """What no supply covers is packed or made here, or is uncovered."""
-        if self.structure.items[piece.part_number].source not in ("pack", "make"):
+        contents = []
+        if left and self.structure.items[piece.part_number].source in ("pack", "make"):
+            contents = self.ask_for_contents(piece, left)
+        if not contents:  # a thing without contents cannot be put together here
             piece.uncovered = left
-        elif left:
-            piece.packed = left
-            piece.contents = self.ask_for_contents(piece, left)
-            for inside in piece.contents:
-                pieces.setdefault(inside.part_number, []).append(inside)
+            return
+        piece.packed, piece.contents = left, contents
+        for inside in contents:
+            pieces.setdefault(inside.part_number, []).append(inside)
 
     def ask_for_contents(self, piece: Piece, quantity: int) -> list:
         item = self.structure.items[piece.part_number]
