@@ -6,7 +6,7 @@ Quantities are numbers in the stock unit, whole ones as integers; dates are ISO 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from datetime import date
 from decimal import Decimal
 from typing import Any
@@ -156,7 +156,7 @@ def demand_rows(plan: Plan, shown: _Shown) -> list[Row]:
 
 
 def chance_enough(plan: Plan, item: int, free: int) -> float | int | None:
-    """Chance that ``free`` millionths are enough for the wear of an item; None for measured items and without positions."""
+    """Chance that ``free`` millionths are enough for an item's wear; None when measured or without positions."""
     cover = plan.netting.covers.get(item)
     if cover is None or not cover.positions or not plan.demand.structure.countable[item]:
         return None
@@ -368,5 +368,4 @@ def _by(rows: list[Row], *columns: str) -> list[Row]:
 
 
 def _by_line(rows: list[Row]) -> list[Row]:
-    key: Callable[[Row], Any] = lambda row: (row["part_number"], natural_key(row["order"]), natural_key(row["line"]))
-    return sorted(rows, key=key)
+    return sorted(rows, key=lambda row: (row["part_number"], natural_key(row["order"]), natural_key(row["line"])))

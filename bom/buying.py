@@ -73,7 +73,7 @@ class Purchasing:
         """``order_days`` lists, by item, the day each open order line comes and its millionths."""
         self.demand, self.supplies, self.netting = demand, supplies, netting
         self.book, self.calendar, self.order_days = book, calendar, order_days
-        self.by_item = _pieces_by_item(netting, len(demand.structure.items))
+        self.by_item = _PiecesByItem(netting, len(demand.structure.items))
 
     def rows(self, uncovered: dict[int, Uncovered]) -> list[BuyRow]:
         """One row for each item with something to buy, by part number."""
@@ -124,7 +124,7 @@ class Purchasing:
         return day_number(self.calendar.back(as_date(need), purchase.lead_days))
 
     def _wear_need(self, item: int, missing: Uncovered) -> int:
-        """The first day on which sure need and planned wear together exceed the usable lots and the orders come by then."""
+        """The first day on which sure need and planned wear exceed the usable lots and the orders come by then."""
         pieces = self.netting.pieces
         mine = self.by_item(item)
         days = np.unique(pieces.need_day[mine])
@@ -179,7 +179,7 @@ class Purchasing:
             return oldest_cure_quarter(latest, held.life_months)
 
 
-class _pieces_by_item:
+class _PiecesByItem:
     """Piece numbers by item, from one sort."""
 
     def __init__(self, netting: Netting, items: int) -> None:

@@ -35,7 +35,8 @@ def check(shop: Shop) -> tuple[Fault, ...]:
             "Verdicts",
             (v.job, v.where, v.part_number),
             "where",
-            f"Job {v.job} has no inspected position '{v.where}' with {v.part_number}; write the place as the strip report prints it, such as '{_example(structure, shop, v.job)}'.",
+            f"Job {v.job} has no inspected position '{v.where}' with {v.part_number}; write the place as the strip "
+            f"report prints it, such as '{_example(structure, shop, v.job)}'.",
         )
         for report in demand.reports.values()
         for v in report.unplaced
@@ -71,7 +72,8 @@ def _rows_of_scope(
                 "Scopes",
                 key,
                 "section",
-                f"Scope '{scope}' opens {row.section}, but {pump} holds no assembly of that number with lines of its own; correct the section.",
+                f"Scope '{scope}' opens {row.section}, but {pump} holds no assembly of that number with lines of "
+                "its own; correct the section.",
             )
         elif row.how_many < 1:
             yield Fault(
@@ -85,7 +87,8 @@ def _rows_of_scope(
                 "Scopes",
                 key,
                 "how_many",
-                f"Scope '{scope}' opens {opened[row.section]} of {row.section}, but one {pump} holds {held[row.section]}; lower the number.",
+                f"Scope '{scope}' opens {opened[row.section]} of {row.section}, but one {pump} holds "
+                f"{held[row.section]}; lower the number.",
             )
     if len({row.use_kits for row in rows}) > 1:
         yield Fault(
@@ -104,7 +107,8 @@ def _rows_of_scope(
                 "Scopes",
                 (pump, scope, rows[0].section),
                 "option",
-                f"Scope '{scope}' of {pump} sets {name} to {' and '.join(sorted(told))}; say one value on all its rows.",
+                f"Scope '{scope}' of {pump} sets {name} to {' and '.join(sorted(told))}; say one value on all its "
+                "rows.",
             )
 
 
@@ -119,7 +123,8 @@ def _kit_faults(structure: Structure) -> Iterator[Fault]:
                 "KitFits",
                 (item.part_number,),
                 "kit",
-                f"Kit {item.part_number} has contents but fits nothing; add a row to KitFits that names the assembly it does.",
+                f"Kit {item.part_number} has contents but fits nothing; add a row to KitFits that names the "
+                "assembly it does.",
             )
     every = conditions_of(structure, [])
     for fit in structure.fits:
@@ -134,7 +139,8 @@ def _kit_faults(structure: Structure) -> Iterator[Fault]:
                 "KitFits",
                 key,
                 "fits",
-                f"Kit {fit.kit} is to fit {fit.fits}, which has no lines of its own; correct the assembly or add its lines.",
+                f"Kit {fit.kit} is to fit {fit.fits}, which has no lines of its own; correct the assembly or add "
+                "its lines.",
             )
         elif structure.has_contents(number):
             inside = set(opened_contents(structure, every, np.array([number]), np.array([0]))[1].tolist())
@@ -143,7 +149,8 @@ def _kit_faults(structure: Structure) -> Iterator[Fault]:
                     "KitFits",
                     key,
                     "fits",
-                    f"Kit {fit.kit} shares no part with {fit.fits}, so it fits nothing there; correct the assembly or the contents.",
+                    f"Kit {fit.kit} shares no part with {fit.fits}, so it fits nothing there; correct the assembly "
+                    "or the contents.",
                 )
 
 

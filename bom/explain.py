@@ -23,9 +23,9 @@ WORDS = {RENEW: "renew", INSPECT: "inspect"}
 class PathRow:
     """One way to a part. ``steps`` run from the pump to the part: name and how many in one of the step before.
 
-    ``quantity`` is the product in millionths. ``kit`` covers this way, or is None. ``at_rebuild`` is renew, inspect, kit
-    (kits counted), pack (contents of a kit packed or an assembly made here) or need (asked for without a rebuild).
-    ``says`` shows the arithmetic.
+    ``quantity`` is the product in millionths. ``kit`` covers this way, or is None. ``at_rebuild`` is renew, inspect,
+    kit (kits counted), pack (contents of a kit packed or an assembly made here) or need (asked for without a
+    rebuild). ``says`` shows the arithmetic.
     """
 
     job: str

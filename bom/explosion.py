@@ -46,9 +46,9 @@ class Explosion:
     """What the recipes reach. ``jobs`` names the jobs of each recipe.
 
     needs : recipe, kit-covered assembly (``NO_KIT`` = none), item, quantity in millionths; summed, sorted
-    looks : inspected lines: recipe, section row, covered assembly, line, instances of the line's parent (not multiplied)
-    covered : recipe, assembly that a kit covers, instances opened; summed, sorted
-    serial_needed : recipes that reach a line which depends on a serial nobody stated
+    looks : inspected lines: recipe, section row, covered assembly, line, instances of the line's parent (not
+    multiplied) covered : recipe, assembly that a kit covers, instances opened; summed, sorted serial_needed : recipes
+    that reach a line which depends on a serial nobody stated
     """
 
     recipes: tuple[Recipe, ...]
@@ -317,7 +317,7 @@ def _join(parts: Sequence[tuple[Ints, ...]], column: int) -> Ints:
 
 
 def group_recipes(structure: Structure, jobs: Sequence[Job], single: frozenset[str]) -> tuple[list[Recipe], Ints]:
-    """The distinct recipes of ``jobs`` and, for each job, the number of its recipe; jobs named in ``single`` stand alone."""
+    """The distinct recipes of ``jobs`` and the recipe number of each job; jobs named in ``single`` stand alone."""
     numbers: dict[Recipe, int] = {}
     of_job = []
     for place, job in enumerate(jobs):

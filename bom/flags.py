@@ -41,7 +41,10 @@ def _rates(plan: Plan) -> Iterator[_Flag]:
     for line in np.unique(plan.demand.explosion.looks[3]).tolist():
         if plan.demand.rates.chance(structure, line) is None:
             held = structure.lines[line]
-            says = f"No rate known: {held.child} in {held.parent} is inspected, but nothing says how often it is renewed, so nothing is planned for it."
+            says = (
+                f"No rate known: {held.child} in {held.parent} is inspected, but nothing says how often it is renewed, "
+                "so nothing is planned for it."
+            )
             yield "no_rate", held.child, None, says
 
 
@@ -53,7 +56,10 @@ def _reports(plan: Plan) -> Iterator[_Flag]:
             says = f"{job} has another part than {part} at {where}: correct the list and plan again."
             yield "plan_again", part, job, says
         for verdict in report.unplaced:
-            says = f"The verdict on {verdict.part_number} at '{verdict.where}' names no place of {job} as it is planned now; correct the place or the scope."
+            says = (
+                f"The verdict on {verdict.part_number} at '{verdict.where}' names no place of {job} as it is planned "
+                "now; correct the place or the scope."
+            )
             yield "verdict_without_place", verdict.part_number, job, says
 
 
@@ -86,5 +92,8 @@ def _dying_lots(plan: Plan) -> Iterator[_Flag]:
         last = int(supplies.last_day[supply])
         if answer.parts_on is not None and answer.parts_on < NEVER and last < answer.parts_on:
             lot = plan.shop.lots[int(supplies.lot_place[supply])]
-            says = f"Lot {lot.lot} of {lot.part_number} may be used to {as_date(last):%d %b %Y}, before the last part of {answer.name} is here."
+            says = (
+                f"Lot {lot.lot} of {lot.part_number} may be used to {as_date(last):%d %b %Y}, before the last part of "
+                f"{answer.name} is here."
+            )
             yield "lot_dies_first", lot.part_number, answer.name, says

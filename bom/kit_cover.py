@@ -111,7 +111,7 @@ def cover_with_kits(
 
 
 def contents(structure: Structure, conditions: Conditions, parent: Ints, recipe: Ints) -> tuple[Ints, Ints]:
-    """The lines of each parent that apply to its recipe, without bench items: line numbers, and the row each came from."""
+    """The lines of each parent that apply to its recipe, without bench items: line numbers, and their row."""
     start, stop = structure.first[parent], structure.first[parent + 1]
     line = spread(start, stop)
     row = np.repeat(np.arange(parent.size), stop - start)
@@ -207,7 +207,7 @@ def _with_short(structure: Structure, rows: Table, parts: Table, needs: Table, l
 def _take_off_issued(
     structure: Structure, conditions: Conditions, needs: Table, looks: Table, rows: Table, given: Mapping[int, Given]
 ) -> tuple[Table, Table, list[tuple[int, int, int]]]:
-    """Issued pieces, kits opened into their contents, come first off what the kits' assemblies need, then off the rest."""
+    """Issued pieces, kits opened, come first off what the kits' assemblies need, then off the rest."""
     touched = np.isin(needs[0], list(given))
     kept = [tuple(column[~touched] for column in needs)]
     count = rows[3].copy()

@@ -1,8 +1,9 @@
 """Supply against demand: which lot or order line serves which piece, and what is left uncovered.
 
 Serving is first come, first served in the order need date, priority, job; each piece takes lots that live to its build
-day, earliest last use first, then order lines by the day they come. Where every lot outlives every build day, pieces and
-supplies lie end to end on one line and a sorted merge of their ends serves all items at once; the rest goes lot by lot.
+day, earliest last use first, then order lines by the day they come. Where every lot outlives every build day, pieces
+and supplies lie end to end on one line and a sorted merge of their ends serves all items at once; the rest goes lot
+by lot.
 """
 
 from __future__ import annotations
@@ -18,7 +19,7 @@ from bom.structure import LAST_DAY, Bools, Ints, Structure, day_number, natural_
 from bom.values import Issue, Lot, OrderLine
 
 UNCOVERED, OWN, PACKED = -1, -2, -3
-"""Supply numbers of what nothing serves, of what was set aside for the job itself, and of what is packed or made here."""
+"""Supply numbers of what nothing serves, what was set aside for the job itself, what is packed or made here."""
 NOBODY = -1
 
 
@@ -75,8 +76,9 @@ class Supplies:
     """Usable lots and open order lines, sorted by item and then in the order in which they are taken.
 
     ``left`` is written to as pieces are served; everything else stands. ``arrives`` is a day number, ``last_day`` the
-    last day of use. ``order_place`` points into the shop's order lines, ``lot_place`` into its lots, -1 for the other kind.
-    ``set_aside`` holds what is reserved or bagged, by job number and item; ``usable_lots`` are places among the lots.
+    last day of use. ``order_place`` points into the shop's order lines, ``lot_place`` into its lots, -1 for the other
+    kind. ``set_aside`` holds what is reserved or bagged, by job number and item; ``usable_lots`` are places among the
+    lots.
     """
 
     item: Ints

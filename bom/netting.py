@@ -1,8 +1,9 @@
-"""All pieces of the plan served in their order: sure pieces level by level, kits that are packed or bought, planned wear.
+"""All pieces of the plan served in their order: sure pieces level by level, kits that are packed or bought, planned
+wear.
 
-A kit that has to be packed, or an assembly that has to be made, asks for its contents: "passed down". Items are taken by
-low-level code, so that everything that asks for an item is known before it is served (J. Orlicky, Material Requirements
-Planning: netting level by level).
+A kit that has to be packed, or an assembly that has to be made, asks for its contents: "passed down". Items are taken
+by low-level code, so that everything that asks for an item is known before it is served (J. Orlicky, Material
+Requirements Planning: netting level by level).
 """
 
 from __future__ import annotations
@@ -39,8 +40,8 @@ ALWAYS_PACKED = ("pack", "make")
 class Netting:
     """Every piece of the plan and what serves it; pieces that are passed down stand after those that ask for them.
 
-    ``supply_left_for_stock`` is what is left of each item once all sure pieces are served, on lots that live to the last
-    build day and on order lines, in millionths: what safety stock is set against.
+    ``supply_left_for_stock`` is what is left of each item once all sure pieces are served, on lots that live to the
+    last build day and on order lines, in millionths: what safety stock is set against.
     """
 
     pieces: Pieces
@@ -196,7 +197,7 @@ def _times(kits: Ints, quantity: Ints) -> Ints:
 
 
 def _pack_else_buy(bench: _Bench) -> None:
-    """Decide, kit by kit in part-number order, how many of the uncovered kits can be packed whole from what still lies free."""
+    """Decide, kit by kit in part-number order, how many uncovered kits can be packed whole from free lots."""
     structure = bench.demand.structure
     pieces = _stacked(bench.pieces)
     waiting: dict[int, list[tuple[int, int, int, int, int]]] = defaultdict(list)

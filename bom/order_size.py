@@ -47,7 +47,7 @@ class Quote:
 
 @dataclass(frozen=True, slots=True)
 class Purchase:
-    """What to order of one item, and by whom it comes. ``price`` is the total; days are day numbers, None when unknown."""
+    """What to order of one item, and from whom. ``price`` is the total; days are day numbers, None when unknown."""
 
     packs: int
     pack_size: int

@@ -20,8 +20,8 @@ class Report:
     """The positions of one job after its verdicts.
 
     ``sure`` are renewed, ``open`` have no verdict yet. ``seen`` are line and pump of every verdict, ``inspected`` and
-    ``found`` the lines of what was looked at and of what was found worn, one entry a position. ``unplaced`` are verdicts
-    on places that the job does not have.
+    ``found`` the lines of what was looked at and of what was found worn, one entry a position. ``unplaced`` are
+    verdicts on places that the job does not have.
     """
 
     sure: tuple[Position, ...]

@@ -328,14 +328,16 @@ def _line_faults(catalog: Catalog, index: dict[str, int]) -> Iterable[Fault]:
                 "Structure",
                 key,
                 "quantity",
-                f"{line.parent} holds {line.child} with a quantity that is not above zero; give the number that is fitted.",
+                f"{line.parent} holds {line.child} with a quantity that is not above zero; give the number that is "
+                "fitted.",
             )
         elif child.countable and line.quantity % ONE and line.quantity_is_for == "one_parent":
             yield Fault(
                 "Structure",
                 key,
                 "quantity",
-                f"{line.child} is counted in pieces, so {line.quantity / ONE:g} in {line.parent} cannot be; give a whole number.",
+                f"{line.child} is counted in pieces, so {line.quantity / ONE:g} in {line.parent} cannot be; give a "
+                "whole number.",
             )
         if line.at_rebuild not in ACTIONS:
             yield Fault(
@@ -346,14 +348,16 @@ def _line_faults(catalog: Catalog, index: dict[str, int]) -> Iterable[Fault]:
                 "Structure",
                 key,
                 "at_rebuild",
-                f"{line.child} in {line.parent} does not say what happens to it at a rebuild; write open, renew, inspect or keep.",
+                f"{line.child} in {line.parent} does not say what happens to it at a rebuild; write open, renew, "
+                "inspect or keep.",
             )
         if line.at_rebuild == "open" and (child.kind not in ("assembly", "pump") or line.child not in parents):
             yield Fault(
                 "Structure",
                 key,
                 "at_rebuild",
-                f"{line.child} in {line.parent} is to be opened, but it is not an assembly with lines of its own; add its lines, or write renew, inspect or keep.",
+                f"{line.child} in {line.parent} is to be opened, but it is not an assembly with lines of its own; "
+                "add its lines, or write renew, inspect or keep.",
             )
         if line.renewals_per_100 is not None and not 0 <= line.renewals_per_100 <= 100:
             yield Fault(
@@ -438,9 +442,16 @@ def _for_one_parent(catalog: Catalog, lines: tuple[Line, ...], index: dict[str, 
                     f"{line.pump} does not hold {parent}, so a total for the whole pump says nothing; correct the pump."
                 )
             elif parent in held.unsure:
-                says = f"The alternatives in {line.pump} hold different numbers of {parent}, so a total for the whole pump cannot be divided; give the quantity for one {parent}."
+                says = (
+                    f"The alternatives in {line.pump} hold different numbers of {parent}, so a total for the whole "
+                    f"pump cannot be divided; give the quantity for one {parent}."
+                )
             elif line.quantity % count or (catalog.items[index[line.child]].countable and line.quantity // count % ONE):
-                says = f"{line.quantity / ONE:g} {line.child} in the whole {line.pump} / {count} {parent} = {line.quantity / ONE / count:g}, which leaves a remainder; correct the total or give the quantity for one {parent}."
+                says = (
+                    f"{line.quantity / ONE:g} {line.child} in the whole {line.pump} / {count} {parent} = "
+                    f"{line.quantity / ONE / count:g}, which leaves a remainder; correct the total or give the "
+                    f"quantity for one {parent}."
+                )
             if says:
                 faults.append(Fault("Structure", line_key(line), "quantity", says))
             else:

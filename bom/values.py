@@ -1,7 +1,7 @@
 """The values that go into a plan. Frozen, plain, without behaviour.
 
-Quantities are whole numbers of millionths of the item's stock unit (``ONE`` = one stock unit). Dates are calendar dates,
-lead times are working days of the shop's calendar.
+Quantities are whole numbers of millionths of the item's stock unit (``ONE`` = one stock unit). Dates are calendar
+dates, lead times are working days of the shop's calendar.
 """
 
 from __future__ import annotations
@@ -25,9 +25,9 @@ ASKING_STAGES = frozenset({"expected", "here", "stripped", "building"})
 class Item:
     """One thing with a part number.
 
-    ``source`` is one of buy, pack, pack_else_buy, make, in_kit_only, in_assembly_only. ``lead_days`` is None when it is not
-    known; for a packed kit it is the packing time. ``limited_life`` says that a lot without a date may not be used.
-    ``bench`` items (grease, thread locker) never stand in requirements.
+    ``source`` is one of buy, pack, pack_else_buy, make, in_kit_only, in_assembly_only. ``lead_days`` is None when it
+    is not known; for a packed kit it is the packing time. ``limited_life`` says that a lot without a date may not be
+    used. ``bench`` items (grease, thread locker) never stand in requirements.
     """
 
     part_number: str
@@ -53,8 +53,8 @@ class Line:
     """One structure line: ``parent`` holds ``quantity`` (millionths of the child's stock unit) of ``child``.
 
     ``at_rebuild`` is open, renew, inspect or keep; an empty text in the contents of kits and made assemblies.
-    ``renewals_per_100`` is None when no rate is known. With ``quantity_is_for`` = whole_pump the quantity is the total in
-    one ``pump`` and is divided by the number of instances of the parent in it.
+    ``renewals_per_100`` is None when no rate is known. With ``quantity_is_for`` = whole_pump the quantity is the
+    total in one ``pump`` and is divided by the number of instances of the parent in it.
     """
 
     parent: str
@@ -123,7 +123,8 @@ class Offer:
 
 @dataclass(frozen=True, slots=True)
 class Lot:
-    """What lies of one lot at one place in one condition and packet; ``last_use`` is already worked out (printed or computed).
+    """What lies of one lot at one place in one condition and packet; ``last_use`` is already worked out (printed or
+    computed).
 
     ``condition``: usable or quarantine (of the lot or of its place). ``packet``: sealed, resealed, loose.
     """
@@ -227,8 +228,8 @@ class Catalog:
 class Shop:
     """Everything a plan is made from, frozen at one moment.
 
-    ``jobs`` may hold jobs that no longer ask for parts: their verdicts teach the renewal rates, and what is reserved for
-    them is left out of supply.
+    ``jobs`` may hold jobs that no longer ask for parts: their verdicts teach the renewal rates, and what is reserved
+    for them is left out of supply.
     """
 
     as_of: date

@@ -1,7 +1,7 @@
 """Planned demand of inspected positions: how many pieces cover what may be found worn, pooled over all jobs.
 
-The number found worn in one job is a sum of independent positions and groups; what a kit brings as spares serves its own
-job first. ``cover`` is the smallest whole number that is enough with the chance asked for.
+The number found worn in one job is a sum of independent positions and groups; what a kit brings as spares serves its
+own job first. ``cover`` is the smallest whole number that is enough with the chance asked for.
 """
 
 from __future__ import annotations
@@ -39,7 +39,7 @@ class Chance:
 
 @dataclass(frozen=True, slots=True)
 class JobWear:
-    """What may be found worn in one job: chances of one item, and the spares that its kits bring, same unit as weight."""
+    """What may be found worn in one job: chances of one item, and the spares its kits bring, in units of weight."""
 
     job: int
     day: int
@@ -51,8 +51,9 @@ class JobWear:
 class Cover:
     """Planned wear of one item by build day, and the distribution behind it (empty for measured items).
 
-    ``days`` and ``planned`` run together: on each day the planned demand in millionths (never below zero). ``enough[q]``
-    is the chance that ``q`` pieces are enough for all jobs. ``positions`` in millionths, ``expected`` in stock units.
+    ``days`` and ``planned`` run together: on each day the planned demand in millionths (never below zero).
+    ``enough[q]`` is the chance that ``q`` pieces are enough for all jobs. ``positions`` in millionths, ``expected``
+    in stock units.
     """
 
     days: tuple[int, ...]
@@ -119,7 +120,7 @@ def chances_of_job(
 def chances_of_recipe(
     structure: Structure, rates: LearnedRates, explosion: Explosion, entries: Sequence[int], recipe: int
 ) -> dict[int, tuple[Chance, ...]]:
-    """Chances by item of a job that nobody has stripped, from the inspected lines ``entries`` that its recipe reaches."""
+    """Chances by item of a job that nobody has stripped, from the inspected ``entries`` that its recipe reaches."""
     single: dict[tuple[int, int, Fraction], int] = defaultdict(int)
     groups: dict[tuple[object, ...], list[tuple[int, int]]] = defaultdict(list)
     pumps = explosion.recipes[recipe].quantity
