@@ -106,8 +106,19 @@ def cover_with_kits(
     spare_rows = (recipe[part_row], part_item, spare)
     extra = tuple(np.array(column, np.int64) for column in zip(*left_over, strict=True)) if left_over else None
     spares = sum_up(*_stack((spare_rows, extra) if extra else (spare_rows,)))
+    spares = _no_more_than_looked_at(structure, spares, looks)
     positive = [tuple(column[table[-1] > 0] for column in table) for table in (loose, spares)]
     return Requirements(kits, positive[0], positive[1], serial_needed)
+
+
+def _no_more_than_looked_at(structure: Structure, spares: Table, looks: Table) -> Table:
+    """Spares and what was issued beyond the need serve open positions only, each position once."""
+    recipe, item, quantity = spares
+    looked = sum_up((looks[0], looks[2]), looks[3])
+    width = len(structure.items)
+    keys = looked[0] * width + looked[1]
+    open_positions = looked[2].copy()
+    return recipe, item, _draw(keys, open_positions, recipe * width + item, quantity)
 
 
 def contents(structure: Structure, conditions: Conditions, parent: Ints, recipe: Ints) -> tuple[Ints, Ints]:
