@@ -58,7 +58,17 @@ def test_texts_sort_alike_in_every_database():
         for number in ("a-10", "A 2", "a_1", "é", "a-2", "10", "9")
     )
     assert list(Item.objects.values_list("folded", flat=True)) == ["10", "9", "a 2", "a-10", "a-2", "a_1", "é"]
-    assert connection.vendor in {"sqlite", "postgresql"}
+
+
+@pytest.mark.django_db
+@pytest.mark.postgres
+def test_the_order_of_texts_does_not_hang_on_the_language_of_the_server():
+    with connection.cursor() as cursor:
+        cursor.execute(
+            "SELECT DISTINCT collation_name FROM information_schema.columns WHERE column_name IN ('folded', 'place')"
+            " AND data_type = 'character varying'"
+        )
+        assert cursor.fetchall() == [("C",)]
 
 
 @pytest.mark.django_db

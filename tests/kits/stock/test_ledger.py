@@ -10,6 +10,7 @@ from hypothesis.extra.django import TestCase
 
 from bom.values import ONE
 from kits.catalog.models import Item
+from kits.catalog.revisions import read_marks
 from kits.people.models import User
 from kits.schedule.models import Job
 from kits.stock import actions
@@ -134,6 +135,12 @@ def test_the_ledger_refuses_to_post_outside_a_transaction():
     room = Storeroom()
     with pytest.raises(RuntimeError, match="inside a transaction only"):
         post(entries=[Entry(room.shelf, ONE)], kind="receive", by=None, at=AT, key="k")
+
+
+def test_a_posting_marks_the_shop_as_changed(room):
+    before = read_marks()
+    room.post("open", "receive", (room.shelf, 10))
+    assert read_marks()[1] != before[1]
 
 
 def test_nothing_to_post_is_refused(room):
