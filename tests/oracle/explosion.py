@@ -10,7 +10,7 @@ from tests.oracle.structure import Structure, as_answers, fold, natural
 
 @dataclass
 class Conditions:
-    """What decides whether a line counts. ``answers`` None: options are not asked."""
+    """What decides whether a line counts. ``answers`` None: no pump is known, so that only dates are asked."""
 
     answers: dict | None
     on: date
@@ -26,6 +26,8 @@ class Conditions:
 
     def meet_serial(self, line) -> bool:
         """No serial: the newest build, so that an upper limit is never met and a lower one always is."""
+        if self.answers is None:
+            return True
         if not self.serial:
             return not line.to_serial
         if line.from_serial and natural(self.serial) < natural(line.from_serial):
