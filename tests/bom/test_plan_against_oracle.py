@@ -51,10 +51,10 @@ def is_number(value):
 
 
 def without_words(answer):
-    """Flags count by kind, part and job; their sentences are the engine's own."""
-    flags = {(flag["kind"], flag["part_number"] or "", flag["job"] or "") for flag in answer["flags"]}
+    """Flags that change what a job asks count by kind and job; their sentences are the engine's own."""
     kinds = {"serial_needed", "rework", "plan_again"}
-    return answer | {"flags": sorted(" ".join(flag) for flag in flags if flag[0] in kinds)}
+    flags = {f"{flag['kind']} {flag['job']}" for flag in answer["flags"] if flag["kind"] in kinds}
+    return answer | {"flags": sorted(flags)}
 
 
 def compare(shop, seed, batch=None, through=None):

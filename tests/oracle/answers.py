@@ -449,7 +449,7 @@ class SlowPlan:
         others = [] if batch is not None else [
             other for other in self.needs if through is None or other.need_on <= through
         ]
-        shown = {job.job for job in jobs} | {other.need for other in others}
+        shown = {job.job for job in jobs}
         everything = batch is None and through is None
         touched = {piece.part_number for name in shown for piece in self.all_pieces_of(name)}
         touched |= {position.part_number for job in jobs for position in self.open[job.job]}
