@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from datetime import date
 
-from bom.errors import BomError, Fault, ShopError
-from bom.plan import plan
+from bom.checks import check
+from bom.errors import BomError, Fault
 from kits.catalog.folding import fold_key
 from kits.exchange.problems import Findings
 from kits.exchange.records import Record
@@ -16,12 +16,9 @@ from kits.planning.snapshot import take_snapshot
 def shop_faults(today: date) -> tuple[Fault, ...]:
     """Every fault of the shop's lists as they are stored now."""
     try:
-        plan(take_snapshot(today, None))
-    except ShopError as error:
-        return error.faults
+        return check(take_snapshot(today, None))
     except BomError as error:
         return (Fault("", (), "", str(error)),)
-    return ()
 
 
 def refuse_faults(faults: Iterable[Fault], records: Sequence[Record], findings: Findings) -> None:

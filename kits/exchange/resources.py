@@ -155,6 +155,10 @@ class OrderLineResource(SheetResource):
     class Meta:
         model = purchasing.OrderLine
 
+    def filter_export(self, queryset: Any, **kwargs: Any) -> Any:
+        """Leave out lines of which nothing is still to come."""
+        return queryset.filter(quantity__gt=0)
+
 
 class VerdictResource(SheetResource):
     """Strip reports."""

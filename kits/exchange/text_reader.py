@@ -26,7 +26,7 @@ def read_text_file(content: bytes, file: str) -> list[RawSheet]:
     try:
         for values in reader:
             if any(not is_blank(value) for value in values):
-                rows.append(RawRow(number, list(values)))
+                rows.append(RawRow(number, [_unquoted(value) for value in values]))
             number = reader.line_num + 1
     except csv.Error as error:
         raise FileRefused(
@@ -34,6 +34,11 @@ def read_text_file(content: bytes, file: str) -> list[RawSheet]:
             "look there for a quotation mark without its partner",
         ) from error
     return [RawSheet(file=file, name=name, rows=rows, remarks=tuple(remarks), from_text=True)]
+
+
+def _unquoted(value: str) -> str:
+    """Take off the apostrophe that keeps a spreadsheet program from running a text."""
+    return value[1:] if value[:1] == "'" and value[1:2] in {"=", "+", "-", "@", "\t", "\r"} else value
 
 
 def _decode(content: bytes) -> tuple[str, list[str]]:

@@ -1,0 +1,48 @@
+"""``manage.py load``: bring lists in."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import Any
+
+from django.core.management.base import BaseCommand, CommandParser
+from django.utils import timezone
+
+from kits.exchange.actions import check_files, load_files
+from kits.exchange.problems import Findings
+from kits.exchange.reports import outcome_lines, problem_lines
+from kits.exchange.sheet_files import open_file
+
+
+class Command(BaseCommand):
+    """Stores everything that the files hold, or nothing and says every problem."""
+
+    help = "Loads sheets from workbooks and .csv files; all or nothing."
+
+    def add_arguments(self, parser: CommandParser) -> None:
+        parser.add_argument("files", nargs="+", metavar="FILE", type=Path, help="an .xlsx workbook or a .csv file")
+        parser.add_argument("--check", action="store_true", help="say what would change, and store nothing")
+        parser.add_argument(
+            "--replace",
+            action="append",
+            default=[],
+            metavar="SHEET",
+            help="also remove what this sheet does not name; may be given several times",
+        )
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        """Check or load the files."""
+        findings = Findings()
+        files = [file for path in options["files"] if (file := open_file(path, findings)) is not None]
+        at, replaced = timezone.now(), options["replace"]
+        if options["check"]:
+            outcome = check_files(files=files, at=at, replaced=replaced, findings=findings)
+        else:
+            outcome = load_files(files=files, by=None, at=at, replaced=replaced, findings=findings)
+        if outcome.problems:
+            for line in problem_lines(outcome):
+                self.stderr.write(line)
+            sys.exit(1)
+        for line in outcome_lines(outcome, kept=not options["check"]):
+            self.stdout.write(line)
