@@ -47,16 +47,12 @@ def load_files(
     return _Load(files, by, at, replaced, keep=True).run(findings)
 
 
-def keep_upload(
-    *, files: Sequence[SheetFile], by: User | None, at: datetime, replaced: Collection[str] = ()
-) -> Upload:
+def keep_upload(*, files: Sequence[SheetFile], by: User | None, at: datetime, replaced: Collection[str] = ()) -> Upload:
     """Check files and keep them with the outcome, so that the preview can be confirmed later."""
     outcome = check_files(files=files, at=at, replaced=replaced)
     state = UploadState.REFUSED if outcome.problems else UploadState.CHECKED
     with transaction.atomic(durable=True):
-        upload = Upload.objects.create(
-            by=by, at=at, state=state, replaced=sorted(replaced), outcome=outcome.as_json()
-        )
+        upload = Upload.objects.create(by=by, at=at, state=state, replaced=sorted(replaced), outcome=outcome.as_json())
         UploadedFile.objects.bulk_create(
             [UploadedFile(upload=upload, name=file.name, digest=file.digest, content=file.content) for file in files]
         )
@@ -82,7 +78,9 @@ def withdraw_upload(*, upload: Upload, by: User, at: datetime) -> None:
             state=UploadState.WITHDRAWN, loaded_by=by, loaded_at=at
         )
         if not changed:
-            raise Refusal(f"Upload {upload.pk} is {upload.state}, so it cannot be withdrawn: change the lists themselves.")
+            raise Refusal(
+                f"Upload {upload.pk} is {upload.state}, so it cannot be withdrawn: change the lists themselves."
+            )
 
 
 class _Load:

@@ -44,7 +44,8 @@ def _copy_sqlite(path: Path) -> str:
         raise BackupRefused(f"the copy could not be made ({error}): check the disk and its free space.") from error
     if result != "ok":
         raise BackupRefused(f"the copy is not sound ({result}): check the disk, and keep the last good copy.")
-    return f"Wrote {path}: {tables} tables, {path.stat().st_size // 1024} KB, checked. To use it, put it in place of the database file."
+    size = path.stat().st_size // 1024
+    return f"Wrote {path}: {tables} tables, {size} KB, checked. To use it, put it in place of the database file."
 
 
 def _dump_postgresql(path: Path) -> str:

@@ -27,7 +27,9 @@ def check_structure_line(record: Record, names: Names, findings: Findings) -> No
         )
     _check_at_rebuild(record, names, findings)
     if record.values.get("quantity_is_for") == "whole_pump" and not record.text("pump"):
-        record.refuse(findings, "pump", "a quantity for the whole pump needs the pump it was counted in", "name the pump")
+        record.refuse(
+            findings, "pump", "a quantity for the whole pump needs the pump it was counted in", "name the pump"
+        )
     check_kind(record, "pump", ("pump",), names, findings)
     first, last = record.values.get("from_date"), record.values.get("to_date")
     if isinstance(first, date) and isinstance(last, date) and last < first:
@@ -62,7 +64,10 @@ def check_scope_row(record: Record, names: Names, findings: Findings) -> None:
         if (other_pump, other_scope) == (pump, scope) and other_section != section
     ):
         record.refuse(
-            findings, "use_kits", f"the rows of scope {record.text('scope')} do not agree", "write the same on all rows of the scope"
+            findings,
+            "use_kits",
+            f"the rows of scope {record.text('scope')} do not agree",
+            "write the same on all rows of the scope",
         )
 
 
@@ -93,7 +98,10 @@ def check_kind(record: Record, column: str, kinds: tuple[str, ...], names: Names
     facts = names.item(record.text(column))
     if facts is not None and facts.kind not in kinds:
         record.refuse(
-            findings, column, f"{facts.part_number} is a {facts.kind}, not {' or '.join(_article(kind) for kind in kinds)}", "name another, or correct its kind in Items"
+            findings,
+            column,
+            f"{facts.part_number} is a {facts.kind}, not {' or '.join(_article(kind) for kind in kinds)}",
+            "name another, or correct its kind in Items",
         )
 
 

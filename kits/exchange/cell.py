@@ -25,8 +25,8 @@ class CellRefused(Exception):
 class Cell:
     """One filled cell with its column, the format its number is shown in, and the names known for such a column.
 
-    ``notes`` says in sentences how it was read where that is not plain; ``tags`` marks readings that are only right when
-    the rest of the column agrees.
+    ``notes`` says in sentences how it was read where that is not plain; ``tags`` marks readings that are right only
+    if the rest of the column agrees.
     """
 
     value: object

@@ -43,7 +43,7 @@ def _plain_day(cell: Cell) -> date:
     if isinstance(value, date):
         cell.tags.append(DAY_CELL)
         return value
-    if isinstance(value, bool) or isinstance(value, (time, timedelta)):
+    if isinstance(value, (bool, time, timedelta)):
         raise CellRefused("it is no date", _ISO)
     if isinstance(value, (int, float)):
         raise _not_a_number_of_days(float(value))
@@ -55,7 +55,9 @@ def _plain_day(cell: Cell) -> date:
 def _not_a_number_of_days(value: float) -> CellRefused:
     if 10_000 <= value <= 73_050 and value.is_integer():
         day = _DAY_ZERO + timedelta(days=int(value))
-        return CellRefused("it is a number, not a date", f"if the day number of {day.isoformat()} is meant, format the cell as a date")
+        return CellRefused(
+            "it is a number, not a date", f"if the day number of {day.isoformat()} is meant, format the cell as a date"
+        )
     return CellRefused("it is a number, not a date", _ISO)
 
 
@@ -88,7 +90,8 @@ def _year_last(cell: Cell, first: int, second: int, year: int, mark: str) -> dat
         return _day(year, second, first) if first > 12 else _day(year, first, second)
     one, other = _day(year, second, first), _day(year, first, second)
     raise CellRefused(
-        f"it may mean {one.day} {one:%b %Y} or {other.day} {other:%b %Y}", f"write {one.isoformat()} or {other.isoformat()}"
+        f"it may mean {one.day} {one:%b %Y} or {other.day} {other:%b %Y}",
+        f"write {one.isoformat()} or {other.isoformat()}",
     )
 
 

@@ -1,4 +1,4 @@
-"""Cells that name something: part numbers, lots, jobs, places. A spreadsheet may have made a number or a date of them."""
+"""Cells that name something (a part, a lot, a job) and that a spreadsheet may have made a number or a date of."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ _DAY_ZERO = date(1899, 12, 30)
 
 
 def read_mark(cell: Cell) -> str:
-    """A number or name exactly as it was meant; what a spreadsheet has damaged is refused with what it may have been."""
+    """A number or name exactly as it was meant; a damaged one is refused with what it may have been."""
     value = cell.value
     if isinstance(value, str):
         mark = clean_mark(cell, value)
@@ -88,7 +88,11 @@ def _number_as_mark(cell: Cell, value: int | float) -> str:
     is_known = mark in known
     if meant:
         own = [mark] if is_known else []
-        lost = "a spreadsheet read it as a number" if any(not one.isdigit() for one in meant) else "its leading zeros are lost"
+        lost = (
+            "a spreadsheet read it as a number"
+            if any(not one.isdigit() for one in meant)
+            else "its leading zeros are lost"
+        )
         raise CellRefused(f"the cell holds the number {mark}: {lost}", f"{_AS_TEXT}; it may be {_either(own + meant)}")
     if is_known:
         return mark

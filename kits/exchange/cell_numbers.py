@@ -48,7 +48,9 @@ def read_number(cell: Cell) -> Decimal:
         return _exact(value)
     if isinstance(value, (datetime, date)):
         day = value.date() if isinstance(value, datetime) else value
-        raise CellRefused(f"a spreadsheet made the date {day.isoformat()} of it", "format the cell as a number and type it again")
+        raise CellRefused(
+            f"a spreadsheet made the date {day.isoformat()} of it", "format the cell as a number and type it again"
+        )
     if isinstance(value, (time, timedelta)):
         raise CellRefused("a spreadsheet made a time of day of it", "format the cell as a number and type it again")
     text = str(value).strip("\u00a0\u2007\u202f \t\r\n")
@@ -78,7 +80,10 @@ def _read_text(cell: Cell, text: str) -> Decimal:
     if says:
         raise CellRefused(says, _HOW_MANY)
     if _BRACKETED.fullmatch(text):
-        raise CellRefused("a number in brackets may mean less than nothing, or for reference only", "write it without brackets, or leave the line out")
+        raise CellRefused(
+            "a number in brackets may mean less than nothing, or for reference only",
+            "write it without brackets, or leave the line out",
+        )
     if text.endswith("*") or text.startswith("*"):
         raise CellRefused("a star stands for a note somewhere else", "write the number alone")
     if _EXPONENT.fullmatch(text):
@@ -129,7 +134,9 @@ def _read_thousands(cell: Cell, number: str, mark: str, point: str) -> Decimal:
 
 def _no_number(text: str) -> CellRefused:
     if found := _WITH_UNIT.fullmatch(text):
-        return CellRefused("a number and a unit stand in one cell", f"write {found[1]} here and the unit in its own column")
+        return CellRefused(
+            "a number and a unit stand in one cell", f"write {found[1]} here and the unit in its own column"
+        )
     return CellRefused("it is no number", "write it in digits")
 
 

@@ -18,7 +18,9 @@ from kits.exchange.known_marks import plain_number
 
 WORKING_DAYS_A_WEEK = 5
 UNLIMITED = "unlimited"
-_PACKS = frozenset("bag bags box boxes carton ctn kit kits pack packs packet packets pk pkt pkg roll rolls set sets tube tin".split())
+_PACKS = frozenset(
+    "bag bags box boxes carton ctn kit kits pack packs packet packets pk pkt pkg roll rolls set sets tube tin".split()
+)
 _LEAD = re.compile(r"(\d{1,4})\s*(w|wk|wks|week|weeks|d|day|days|wd)?\.?", re.IGNORECASE)
 _YES = frozenset({"yes", "y", "true", "x", "1"})
 _NO = frozenset({"no", "n", "false", "0"})
@@ -119,7 +121,9 @@ def read_lead(cell: Cell) -> int:
 def read_life(cell: Cell) -> int | str:
     """A shelf life in months, typed in years (``15``, ``2.5``) or months (``30 m``); or the word ``unlimited``."""
     value = cell.value
-    text = plain_number(value) if isinstance(value, (int, float)) and not isinstance(value, bool) else str(value).strip()
+    text = (
+        plain_number(value) if isinstance(value, (int, float)) and not isinstance(value, bool) else str(value).strip()
+    )
     if found := re.fullmatch(r"([1-9]\d{0,3})\s*(m|months?)", text, re.IGNORECASE):
         return int(found[1])
     if re.fullmatch(r"\d+,\d+", text):

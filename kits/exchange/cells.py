@@ -50,7 +50,8 @@ def read_cell(cell: Cell) -> object:
     """What a filled cell means, or why it cannot be said."""
     if cell.value is NO_RESULT:
         raise CellRefused(
-            "the cell holds a formula whose result was never stored", "open the file in a spreadsheet program and save it, or paste the value"
+            "the cell holds a formula whose result was never stored",
+            "open the file in a spreadsheet program and save it, or paste the value",
         )
     if isinstance(cell.value, Unread):
         raise CellRefused(f"the cell holds {cell.value.says}", "correct the formula or paste the value")

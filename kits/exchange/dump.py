@@ -12,17 +12,15 @@ from kits.exchange.resources import RESOURCES
 from kits.exchange.sheet_writer import SheetRows, write_workbook
 
 _ORDER = (
-    "Items Structure Scopes KitFits Substitutes Suppliers Offers Places Lots Orders Schedule OtherNeeds Issued Verdicts "
-    "Holidays Settings"
+    "Items Structure Scopes KitFits Substitutes Suppliers Offers Places Lots Orders Schedule OtherNeeds Issued "
+    "Verdicts Holidays Settings"
 ).split()
 
 
 def dump_workbook(names: Collection[str] = ()) -> bytes:
     """Write the named sheets, or all of them, as one workbook."""
     lookups = Lookups()
-    return write_workbook(
-        read_rows(BY_NAME[name], lookups) for name in _ORDER if not names or name in names
-    )
+    return write_workbook(read_rows(BY_NAME[name], lookups) for name in _ORDER if not names or name in names)
 
 
 def read_rows(sheet: Sheet, lookups: Lookups | None = None) -> SheetRows:

@@ -29,12 +29,12 @@ def refuse_faults(faults: Iterable[Fault], records: Sequence[Record], findings: 
     exact = {(sheet, key): record for sheet, keyed in rows.items() for key, record in keyed}
     for fault in faults:
         key = fold_key(*fault.key)
-        record = exact.get((fault.sheet, key)) or next(
+        found = exact.get((fault.sheet, key)) or next(
             (record for own, record in rows.get(fault.sheet, ()) if fault.key and own.startswith(key)), None
         )
         says = fault.says.rstrip(".")
-        if record is not None:
-            record.refuse(findings, fault.column, says, "", record.values.get(fault.column) or record.key_shown)
+        if found is not None:
+            found.refuse(findings, fault.column, says, "", found.values.get(fault.column) or found.key_shown)
         else:
             findings.refuse(fault.sheet, None, fault.column, " / ".join(part for part in fault.key if part), says, "")
 

@@ -30,7 +30,9 @@ def kind_of_file(content: bytes, name: str) -> str:
         return "workbook"
     if head.startswith(_COMPOUND):
         _refuse_compound(content)
-    if Path(name).suffix.lower() in _TEXT_ENDINGS and not head.startswith((b"%PDF", b"\x89PNG", b"\xff\xd8\xff", b"PK")):
+    if Path(name).suffix.lower() in _TEXT_ENDINGS and not head.startswith(
+        (b"%PDF", b"\x89PNG", b"\xff\xd8\xff", b"PK")
+    ):
         return "text"
     raise FileRefused("this is not a workbook, whatever its name says", f"{_SAVE_AS}, or as .csv with one sheet")
 
@@ -40,7 +42,9 @@ def check_size(size: int) -> None:
     if size == 0:
         raise FileRefused("the file is empty", "save or copy it again, then load it")
     if size > MOST_BYTES:
-        raise FileRefused(f"the file has {size // 2**20} MB, more than the {MOST_BYTES // 2**20} that are read", "split it by sheet")
+        raise FileRefused(
+            f"the file has {size // 2**20} MB, more than the {MOST_BYTES // 2**20} that are read", "split it by sheet"
+        )
 
 
 def _refuse_compound(content: bytes) -> None:
@@ -68,11 +72,14 @@ def check_package(content: bytes) -> None:
 
 def _check_sizes(entries: list[zipfile.ZipInfo]) -> None:
     if len(entries) > MOST_ENTRIES:
-        raise FileRefused(f"the workbook is made of {len(entries)} parts, more than {MOST_ENTRIES}", "save it anew without attachments")
+        raise FileRefused(
+            f"the workbook is made of {len(entries)} parts, more than {MOST_ENTRIES}",
+            "save it anew without attachments",
+        )
     unpacked = sum(entry.file_size for entry in entries)
     if unpacked > MOST_UNPACKED_BYTES:
         raise FileRefused(
-            f"the workbook would unpack to {unpacked // 2**20} MB, more than the {MOST_UNPACKED_BYTES // 2**20} that are read",
+            f"the workbook would unpack to {unpacked // 2**20} MB, more than {MOST_UNPACKED_BYTES // 2**20}",
             "split it by sheet, and delete pictures and empty formatted rows",
         )
     texts = sum(entry.file_size for entry in entries if entry.filename.lower().endswith("sharedstrings.xml"))

@@ -34,7 +34,7 @@ class SheetHeadings:
 
 
 def find_headings(raw: RawSheet, sheet: Sheet, findings: Findings) -> SheetHeadings | None:
-    """Return the sheet with its headings, or None when they cannot be made out; problems and remarks go to ``findings``."""
+    """Return the sheet with its headings, or None when they cannot be made out."""
     known = headings_of(sheet)
     best, place = 0, -1
     for position, row in enumerate(raw.rows[:_LOOKED_AT]):
@@ -43,12 +43,12 @@ def find_headings(raw: RawSheet, sheet: Sheet, findings: Findings) -> SheetHeadi
             best, place = score, position
     if best < min(2, len(sheet.columns)):
         needed = ", ".join(column.name for column in sheet.columns if column.required)
-        row = raw.rows[0] if raw.rows else None
+        first = raw.rows[0] if raw.rows else None
         findings.refuse(
             sheet.name,
-            row.number if row else None,
+            first.number if first else None,
             "",
-            "" if row is None else next((value for value in row.values if not is_blank(value)), ""),
+            "" if first is None else next((value for value in first.values if not is_blank(value)), ""),
             "no row of headings was found",
             f"write the headings into the first row, at least {needed}",
             raw.file,
@@ -81,8 +81,12 @@ def _columns(
         column = known.get(heading)
         if column is None or (column.name in taken and heading not in exact):
             near = difflib.get_close_matches(heading, exact, n=1, cutoff=0.8)
-            hint = next((f"; is {one.name} meant" for one in sheet.columns if near and fold_heading(one.name) == near[0]), "")
-            findings.remark(sheet.name, str(value).strip(), f"this column is not known and was not read{hint}", None, raw.file)
+            hint = next(
+                (f"; is {one.name} meant" for one in sheet.columns if near and fold_heading(one.name) == near[0]), ""
+            )
+            findings.remark(
+                sheet.name, str(value).strip(), f"this column is not known and was not read{hint}", None, raw.file
+            )
         elif column.name in taken:
             first = get_column_letter(taken[column.name] + 1)
             findings.refuse(
@@ -105,7 +109,13 @@ def _check_columns(found: SheetHeadings, findings: Findings) -> bool:
     missing = [column for column in found.sheet.columns if column.required and column.name not in found.names]
     for column in missing:
         findings.refuse(
-            found.sheet.name, found.heading_row, column.name, "", "this column is missing", "add it with its heading", found.file
+            found.sheet.name,
+            found.heading_row,
+            column.name,
+            "",
+            "this column is missing",
+            "add it with its heading",
+            found.file,
         )
     return not missing
 
@@ -118,7 +128,9 @@ def _tell_what_is_hidden(raw: RawSheet, found: SheetHeadings, findings: Findings
             findings.remark(found.sheet.name, "", "hidden rows were read all the same", row.number, raw.file)
     for position, column in found.columns:
         if position in raw.hidden_columns:
-            findings.remark(found.sheet.name, column.name, "this column is hidden; it was read all the same", None, raw.file)
+            findings.remark(
+                found.sheet.name, column.name, "this column is hidden; it was read all the same", None, raw.file
+            )
     for remark in raw.remarks:
         findings.remark(found.sheet.name, "", remark, None, raw.file)
 

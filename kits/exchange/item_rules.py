@@ -28,12 +28,22 @@ def check_item(record: Record, names: Names, findings: Findings) -> None:
         )
     _check_get_as(record, names, findings)
     if record.text("default_option") and facts.kind != "pump":
-        record.refuse(findings, "default_option", f"{facts.part_number} is a {facts.kind}, and only pumps answer options", "leave it blank")
+        record.refuse(
+            findings,
+            "default_option",
+            f"{facts.part_number} is a {facts.kind}, and only pumps answer options",
+            "leave it blank",
+        )
     least, most = record.values.get("minimum"), record.values.get("maximum")
     if isinstance(least, int) and isinstance(most, int) and least > most:
         record.refuse(findings, "maximum", "the maximum is below the minimum", "correct one of the two")
     if record.values.get("how_sure_percent") == 0:
-        record.refuse(findings, "how_sure_percent", "nothing can be covered with a chance of 0", "write a number above 0, such as 90")
+        record.refuse(
+            findings,
+            "how_sure_percent",
+            "nothing can be covered with a chance of 0",
+            "write a number above 0, such as 90",
+        )
 
 
 def _check_stock_unit(record: Record, names: Names, findings: Findings) -> None:
@@ -68,7 +78,9 @@ def check_other_numbers(records: list[Record], names: Names, findings: Findings)
         own = fold(record.text("part_number"))
         for number in record.values.get("other_numbers") or ():  # type: ignore[attr-defined]
             if len(number) > 100:
-                record.refuse(findings, "other_numbers", "one of them has more than 100 characters", "put ; between the numbers")
+                record.refuse(
+                    findings, "other_numbers", "one of them has more than 100 characters", "put ; between the numbers"
+                )
             if fold(number) in names.items and fold(number) != own:
                 findings.remark(
                     "Items", "other_numbers", f"{number} is also the own number of an item", record.row, record.file

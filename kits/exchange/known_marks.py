@@ -11,7 +11,9 @@ from functools import cached_property
 from kits.catalog.folding import fold
 
 _NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?")
-_MONTHS = {name: number for number, name in enumerate("jan feb mar apr may jun jul aug sep oct nov dec".split(), start=1)}
+_MONTHS = {
+    name: number for number, name in enumerate("jan feb mar apr may jun jul aug sep oct nov dec".split(), start=1)
+}
 _ALIKE = str.maketrans({"o": "0", "i": "1", "l": "1", "|": "1"})
 _PIECES = re.compile(r"[-/. ]+")
 _LETTERS_DIGITS = re.compile(r"([a-z]+)(\d+)|(\d+)([a-z]+)")
@@ -21,7 +23,7 @@ Day = tuple[int | None, int, int | None]
 
 
 class KnownMarks:
-    """A set of known numbers or names. ``also`` gives other numbers of the same thing, which are offered with its own."""
+    """A set of known numbers or names. ``also`` gives other numbers of the same thing, offered with its own."""
 
     def __init__(self, marks: Iterable[str] = (), also: dict[str, str] | None = None) -> None:
         self._also = {fold(other): own for other, own in (also or {}).items()}

@@ -69,11 +69,15 @@ class Sheet:
         return next(column for column in self.columns if column.name == name)
 
 
-def _number(name: str = "part_number", *, key: bool = False, required: bool = True, also: tuple[str, ...] = ()) -> Column:
+def _number(
+    name: str = "part_number", *, key: bool = False, required: bool = True, also: tuple[str, ...] = ()
+) -> Column:
     return Column(name, "part", required=required, key=key, longest=100, also=also)
 
 
-def _mark(name: str, *, key: bool = False, required: bool = False, default: str = "", also: tuple[str, ...] = ()) -> Column:
+def _mark(
+    name: str, *, key: bool = False, required: bool = False, default: str = "", also: tuple[str, ...] = ()
+) -> Column:
     return Column(name, "mark", required=required, key=key, default=default, longest=100, also=also)
 
 
@@ -81,7 +85,9 @@ def _yes_no(name: str, default: str = "", also: tuple[str, ...] = ()) -> Column:
     return Column(name, "yes_no", default=default, words=("yes", "no"), also=also)
 
 
-def _word(name: str, words: str, *, default: str = "", required: bool = False, key: bool = False, also: tuple[str, ...] = ()) -> Column:
+def _word(
+    name: str, words: str, *, default: str = "", required: bool = False, key: bool = False, also: tuple[str, ...] = ()
+) -> Column:
     return Column(name, "word", required=required, default=default, key=key, words=tuple(words.split()), also=also)
 
 

@@ -98,7 +98,11 @@ class LotSheet:
         if changed:
             names = [field.name for field in Lot._meta.concrete_fields if not field.primary_key]
             Lot.objects.bulk_create(
-                changed.values(), batch_size=ROWS_AT_ONCE, update_conflicts=True, unique_fields=["id"], update_fields=names
+                changed.values(),
+                batch_size=ROWS_AT_ONCE,
+                update_conflicts=True,
+                unique_fields=["id"],
+                update_fields=names,
             )
 
     def remove_others(
@@ -122,7 +126,9 @@ class LotSheet:
     def export_rows(self) -> Iterator[list[CellValue]]:
         """The rows of the sheet: what lies on the shelf, and nothing of those lots that are only with jobs."""
         rows = list(
-            Balance.objects.on_shelf().select_related("lot__item", "place").order_by("lot__item__folded", "lot__folded", "pk")
+            Balance.objects.on_shelf()
+            .select_related("lot__item", "place")
+            .order_by("lot__item__folded", "lot__folded", "pk")
         )
         lying = {row.lot_id for row in rows if row.quantity}
         with_jobs = set(Balance.objects.of_jobs().values_list("lot_id", flat=True))

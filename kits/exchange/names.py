@@ -59,7 +59,7 @@ class Names:
 
 
 def known_marks(sheets: Sequence[SheetHeadings]) -> dict[str, KnownMarks]:
-    """Known names by column, for telling what a damaged cell may have been; from the records and the files' own texts."""
+    """Known names by column, to tell what a damaged cell may have been; from the records and the files themselves."""
     stored = {
         "part": list(Item.objects.values_list("part_number", flat=True)),
         "place": list(Place.objects.values_list("place", flat=True)),
@@ -69,15 +69,15 @@ def known_marks(sheets: Sequence[SheetHeadings]) -> dict[str, KnownMarks]:
     }
     for name, (sheet, column) in {**DEFINED_IN, "lot": ("Lots", "lot")}.items():
         stored[name] += _texts(sheets, sheet, column)
-    also = {number: owner for number, owner in OtherNumber.objects.values_list("number", "item__part_number")}
+    also: dict[str, str] = dict(OtherNumber.objects.values_list("number", "item__part_number"))
     also |= _other_numbers(sheets)
     marks = {name: KnownMarks(texts, also if name == "part" else None) for name, texts in stored.items()}
     by_column = {name: marks[name] for name in ("place", "supplier", "job", "lot")}
     by_column |= {column: marks[name] for column, name in _ALSO_NAMED.items()}
     for headings in sheets:
-        for column in headings.sheet.columns:
-            if column.reads == "part":
-                by_column[column.name] = marks["part"]
+        for named in headings.sheet.columns:
+            if named.reads == "part":
+                by_column[named.name] = marks["part"]
     by_column["part_number"] = marks["part"]
     return by_column
 
@@ -113,7 +113,10 @@ def _other_numbers(sheets: Sequence[SheetHeadings]) -> dict[str, str]:
 def gather_names(records: Iterable[Record], parts: KnownMarks) -> Names:
     """Lay the records of the load over those of the shop; a faulty row still brings its name."""
     names = Names(
-        items={row[0]: ItemFacts(row[1], row[2], row[3], row[4], row[5], row[6] is not None or row[7], False) for row in _items()},
+        items={
+            row[0]: ItemFacts(row[1], row[2], row[3], row[4], row[5], row[6] is not None or row[7], False)
+            for row in _items()
+        },
         places=dict(Place.objects.values_list("folded", "place")),
         suppliers=dict(Supplier.objects.values_list("folded", "supplier")),
         jobs=dict(Job.objects.values_list("folded", "job")),

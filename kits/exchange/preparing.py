@@ -47,7 +47,14 @@ def replaced_sheets(asked: Collection[str], prepared: Prepared, findings: Findin
             known = ", ".join(one.name for one in SHEETS)
             findings.refuse("", None, "", name, "no sheet of this name can be replaced", f"name one of {known}")
         elif sheet.name not in prepared.sheets:
-            findings.refuse(sheet.name, None, "", name, "the sheet is to be replaced, but no file holds it", "add it, or leave --replace out")
+            findings.refuse(
+                sheet.name,
+                None,
+                "",
+                name,
+                "the sheet is to be replaced, but no file holds it",
+                "add it, or leave --replace out",
+            )
         else:
             names.add(sheet.name)
     return frozenset(names)

@@ -1,4 +1,4 @@
-"""What is wrong with a sheet, and what was read otherwise than it stood: both are values, collected, never the first only."""
+"""What is wrong with a sheet, and what was read otherwise than it stood: values, collected, never the first only."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 @dataclass(frozen=True, slots=True)
 class Problem:
-    """One thing that keeps a file from being loaded: where it stands, what stands there, why it cannot be, what to do."""
+    """One thing that keeps a file from being loaded: where it stands, what it is, why it cannot be, what to do."""
 
     sheet: str
     row: int | None

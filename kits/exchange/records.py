@@ -1,4 +1,4 @@
-"""Rows of a sheet turned into records: every cell read, everything that is wrong collected, nothing dropped in silence."""
+"""Rows of a sheet turned into records: every cell read, all that is wrong collected, nothing dropped in silence."""
 
 from __future__ import annotations
 
@@ -41,7 +41,9 @@ class Record:
     @property
     def key_shown(self) -> str:
         """The natural key as it is quoted in a sentence."""
-        return " / ".join(str(self.values[column.name]) for column in self.sheet.key if self.values.get(column.name) is not None)
+        return " / ".join(
+            str(self.values[column.name]) for column in self.sheet.key if self.values.get(column.name) is not None
+        )
 
     def text(self, column: str) -> str:
         """The text in a column, empty when blank."""
@@ -78,7 +80,9 @@ def read_records(
     readings: dict[str, _Readings] = {}
     for row in headings.rows:
         if says := stray_row(headings, row):
-            findings.refuse(headings.sheet.name, row.number, says.column, says.value, says.reason, says.remedy, headings.file)
+            findings.refuse(
+                headings.sheet.name, row.number, says.column, says.value, says.reason, says.remedy, headings.file
+            )
             continue
         records.append(_read_row(headings, row, known, today, findings, readings))
     _check_readings(readings, findings)
@@ -102,7 +106,12 @@ def _read_row(
                 record.refuse(findings, column.name, "it is blank", "fill it in")
             continue
         cell = Cell(
-            value, column, known.get(column.name) or _NOTHING_KNOWN, row.formats.get(position, ""), today, headings.in_text_file
+            value,
+            column,
+            known.get(column.name) or _NOTHING_KNOWN,
+            row.formats.get(position, ""),
+            today,
+            headings.in_text_file,
         )
         try:
             record.values[column.name] = read_cell(cell)
@@ -145,7 +154,7 @@ def _check_readings(readings: dict[str, _Readings], findings: Findings) -> None:
                 record.refuse(
                     findings,
                     column,
-                    "it is text among real dates: the spreadsheet took other days of this column with day and month changed over",
+                    "it is text among real dates: the others may have been read with day and month changed over",
                     "check every date of the column and write it as 2026-03-04",
                     value,
                 )
@@ -164,5 +173,9 @@ def _check_order(column: str, texts: list[tuple[Record, object]], findings: Find
     fewer = min(orders.values(), key=len)
     for record, value in fewer:
         record.refuse(
-            findings, column, "other dates of the column have day and month the other way round", "write it as 2026-03-04", value
+            findings,
+            column,
+            "other dates of the column have day and month the other way round",
+            "write it as 2026-03-04",
+            value,
         )

@@ -67,7 +67,9 @@ class ReferenceCheck:
             record.values[column] = spelled
             return
         if column == "home_place":
-            self._findings.remark(record.sheet.name, column, f"the place {name} is not among the places", record.row, record.file)
+            self._findings.remark(
+                record.sheet.name, column, f"the place {name} is not among the places", record.row, record.file
+            )
             return
         self._refuse(record, column, name, kind, f"there is no {kind} {name}", f"add it to {_BROUGHT_BY[kind]}")
 
@@ -105,5 +107,8 @@ class ReferenceCheck:
         part, lot = record.text("part_number"), record.text("lot")
         if part and lot and self._names.item(part) and (fold(part), fold(lot)) not in self._names.lots:
             record.refuse(
-                self._findings, "lot", f"{part} has no lot {lot}", "add it to Lots, with a quantity of 0 if none of it is left"
+                self._findings,
+                "lot",
+                f"{part} has no lot {lot}",
+                "add it to Lots, with a quantity of 0 if none of it is left",
             )

@@ -97,13 +97,19 @@ def add_table(
 
 def _alignment(heading: Heading) -> Alignment:
     is_text = heading.shown_as == TEXT
-    return Alignment(wrap_text=True, vertical="top", horizontal="left" if is_text else "right", indent=1 if is_text else 0)
+    return Alignment(
+        wrap_text=True, vertical="top", horizontal="left" if is_text else "right", indent=1 if is_text else 0
+    )
 
 
 def _height(values: Sequence[Value], headings: Sequence[Heading]) -> float:
     """High enough for the longest text; not every program works this out when it opens a file."""
     lines = max(
-        (_lines(value, heading.width - 2) for value, heading in zip(values, headings, strict=True) if isinstance(value, str)),
+        (
+            _lines(value, heading.width - 2)
+            for value, heading in zip(values, headings, strict=True)
+            if isinstance(value, str)
+        ),
         default=1,
     )
     return 3 + 12.5 * min(max(lines, 1), 12)

@@ -24,7 +24,9 @@ def outcome_lines(outcome: Outcome, *, kept: bool) -> Iterator[str]:
         yield sheet.says
         for row in sheet.rows:
             if row.outcome == CHANGED:
-                changes = "; ".join(f"{one.column} {one.before or 'blank'} -> {one.after or 'blank'}" for one in row.changes)
+                changes = "; ".join(
+                    f"{one.column} {one.before or 'blank'} -> {one.after or 'blank'}" for one in row.changes
+                )
                 yield f"  row {row.row}, {row.key}: {changes}"
         for removed in sheet.removed:
             yield f"  removed {removed}"

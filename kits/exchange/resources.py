@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from itertools import islice
-from typing import Any
+from typing import Any, ClassVar
 
 from kits.catalog import models as catalog
 from kits.exchange import layouts
-from kits.exchange.sheet_fields import LifeField, OtherNumbersField, UnitField
+from kits.exchange.sheet_fields import LifeField, OtherNumbersField, SheetField, UnitField
 from kits.exchange.sheet_resources import ROWS_AT_ONCE, SheetResource
 from kits.purchasing import models as purchasing
 from kits.schedule import models as schedule
@@ -45,7 +45,7 @@ class SupplierResource(SheetResource):
     """Suppliers."""
 
     sheet = layouts.SUPPLIERS
-    attributes = {"closed_from": "closed_from_on", "closed_to": "closed_to_on"}
+    attributes: ClassVar[dict[str, str]] = {"closed_from": "closed_from_on", "closed_to": "closed_to_on"}
 
     class Meta:
         model = purchasing.Supplier
@@ -55,8 +55,8 @@ class ItemResource(SheetResource):
     """Items, with their other numbers."""
 
     sheet = layouts.ITEMS
-    attributes = {"lead_time": "lead_days"}
-    special = {"shelf_life_years": LifeField, "other_numbers": OtherNumbersField}
+    attributes: ClassVar[dict[str, str]] = {"lead_time": "lead_days"}
+    special: ClassVar[dict[str, type[SheetField]]] = {"shelf_life_years": LifeField, "other_numbers": OtherNumbersField}
 
     class Meta:
         model = catalog.Item
@@ -64,7 +64,9 @@ class ItemResource(SheetResource):
     def after_store(self, stored: list[Any]) -> None:
         """Write the other numbers of the items whose row gives them."""
         listed = {item.pk: item.numbers_to_write for item in stored if hasattr(item, "numbers_to_write")}
-        changed = {key: numbers for key, numbers in listed.items() if numbers != self.lookups.other_numbers.get(key, ())}
+        changed = {
+            key: numbers for key, numbers in listed.items() if numbers != self.lookups.other_numbers.get(key, ())
+        }
         keys = iter(changed)
         while some := list(islice(keys, 500)):
             catalog.OtherNumber.objects.filter(item_id__in=some).delete()
@@ -78,8 +80,8 @@ class StructureResource(SheetResource):
     """Structure lines."""
 
     sheet = layouts.STRUCTURE
-    attributes = {"from_date": "from_on", "to_date": "to_on"}
-    special = {"unit": UnitField}
+    attributes: ClassVar[dict[str, str]] = {"from_date": "from_on", "to_date": "to_on"}
+    special: ClassVar[dict[str, type[SheetField]]] = {"unit": UnitField}
 
     class Meta:
         model = catalog.StructureLine
@@ -98,7 +100,7 @@ class KitFitResource(SheetResource):
     """Which kit fits what."""
 
     sheet = layouts.KIT_FITS
-    attributes = {"set": "set_name"}
+    attributes: ClassVar[dict[str, str]] = {"set": "set_name"}
 
     class Meta:
         model = catalog.KitFit
@@ -108,7 +110,7 @@ class SubstituteResource(SheetResource):
     """Substitutes."""
 
     sheet = layouts.SUBSTITUTES
-    attributes = {"part_number": "item"}
+    attributes: ClassVar[dict[str, str]] = {"part_number": "item"}
 
     class Meta:
         model = catalog.Substitute
@@ -118,7 +120,7 @@ class OfferResource(SheetResource):
     """Offers."""
 
     sheet = layouts.OFFERS
-    attributes = {"part_number": "item", "lead_time": "lead_days", "valid_to": "valid_to_on"}
+    attributes: ClassVar[dict[str, str]] = {"part_number": "item", "lead_time": "lead_days", "valid_to": "valid_to_on"}
 
     class Meta:
         model = purchasing.Offer
@@ -128,7 +130,7 @@ class JobResource(SheetResource):
     """The schedule."""
 
     sheet = layouts.SCHEDULE
-    attributes = {"build_date": "build_on", "strip_date": "strip_on"}
+    attributes: ClassVar[dict[str, str]] = {"build_date": "build_on", "strip_date": "strip_on"}
 
     class Meta:
         model = schedule.Job
@@ -138,8 +140,8 @@ class OtherNeedResource(SheetResource):
     """Other needs."""
 
     sheet = layouts.OTHER_NEEDS
-    attributes = {"part_number": "item", "need_date": "need_on"}
-    special = {"unit": UnitField}
+    attributes: ClassVar[dict[str, str]] = {"part_number": "item", "need_date": "need_on"}
+    special: ClassVar[dict[str, type[SheetField]]] = {"unit": UnitField}
 
     class Meta:
         model = schedule.OtherNeed
@@ -149,8 +151,8 @@ class OrderLineResource(SheetResource):
     """Order lines; the quantity is what is still to come."""
 
     sheet = layouts.ORDERS
-    attributes = {"part_number": "item", "promised": "promised_on"}
-    special = {"unit": UnitField}
+    attributes: ClassVar[dict[str, str]] = {"part_number": "item", "promised": "promised_on"}
+    special: ClassVar[dict[str, type[SheetField]]] = {"unit": UnitField}
 
     class Meta:
         model = purchasing.OrderLine
@@ -164,7 +166,7 @@ class VerdictResource(SheetResource):
     """Strip reports."""
 
     sheet = layouts.VERDICTS
-    attributes = {"part_number": "item"}
+    attributes: ClassVar[dict[str, str]] = {"part_number": "item"}
 
     class Meta:
         model = schedule.Verdict

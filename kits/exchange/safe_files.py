@@ -22,7 +22,9 @@ def write_file(path: Path, content: bytes) -> None:
             os.unlink(name)
             raise
     except OSError as error:
-        raise CommandError(f"{path} cannot be written ({error.strerror}): close it where it is open, or name another.") from error
+        raise CommandError(
+            f"{path} cannot be written ({error.strerror}): close it where it is open, or name another."
+        ) from error
 
 
 def _mask() -> int:

@@ -39,7 +39,9 @@ def open_file(path: Path, findings: Findings) -> SheetFile | None:
     except FileNotFoundError:
         findings.refuse("", None, "", "", f"there is no file {path}", "check its name and folder", path.name)
     except OSError as error:
-        findings.refuse("", None, "", "", f"the file cannot be opened ({error.strerror})", "check that it may be read", path.name)
+        findings.refuse(
+            "", None, "", "", f"the file cannot be opened ({error.strerror})", "check that it may be read", path.name
+        )
     return None
 
 

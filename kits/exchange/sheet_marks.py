@@ -1,4 +1,4 @@
-"""What a spreadsheet shows but its values do not tell: merged cells, hidden rows and columns, formulas without a result."""
+"""What a spreadsheet shows but its values do not tell: merged cells, what is hidden, formulas without a result."""
 
 from __future__ import annotations
 
@@ -18,6 +18,7 @@ class SheetMarks:
     hidden_columns: set[int] = field(default_factory=set)
     without_result: set[str] = field(default_factory=set)
     too_wide: bool = False
+
 
 _HEADING_ROWS = 20
 

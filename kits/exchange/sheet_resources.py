@@ -109,13 +109,14 @@ class SheetResource(ModelResource):  # type: ignore[misc]
         return tuple(field.as_key(field.get_value(instance)) for field in self.key_fields)
 
     def get_queryset(self) -> QuerySet[Any]:
-        return super().get_queryset().order_by("pk")
+        rows: QuerySet[Any] = self._meta.model._default_manager.order_by("pk")
+        return rows
 
     def after_init_instance(self, instance: Model, new: bool, row: dict[str, object], **kwargs: Any) -> None:
         """Keep what the row holds before it is touched; the library would copy the whole object."""
-        self._before = None if new else {
-            name: field.get_value(instance) for name, field in self.fields.items() if name in row
-        }
+        self._before = (
+            None if new else {name: field.get_value(instance) for name, field in self.fields.items() if name in row}
+        )
 
     def skip_row(
         self, instance: Model, original: object, row: dict[str, object], import_validation_errors: object = None

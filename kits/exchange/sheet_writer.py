@@ -55,7 +55,12 @@ def _write_sheet(sheet: Any, one: SheetRows) -> None:
         dimension.number_format = number_format(column)
     sheet.append([_heading(sheet, column.name) for column in one.sheet.columns])
     for row in one.rows:
-        sheet.append([make_cell(sheet, value, number_format(column)) for column, value in zip(one.sheet.columns, row, strict=True)])
+        sheet.append(
+            [
+                make_cell(sheet, value, number_format(column))
+                for column, value in zip(one.sheet.columns, row, strict=True)
+            ]
+        )
 
 
 def _heading(sheet: Any, text: str) -> WriteOnlyCell:

@@ -22,14 +22,18 @@ def check_job(record: Record, names: Names, findings: Findings) -> None:
     check_kind(record, "pump", ("pump",), names, findings)
     strip, build = record.values.get("strip_date"), record.values.get("build_date")
     if isinstance(strip, date) and isinstance(build, date) and strip > build:
-        findings.remark(record.sheet.name, "strip_date", "the pump is stripped after its build date", record.row, record.file)
+        findings.remark(
+            record.sheet.name, "strip_date", "the pump is stripped after its build date", record.row, record.file
+        )
 
 
 def check_supplier(record: Record, names: Names, findings: Findings) -> None:
     """Check one supplier."""
     first, last = record.values.get("closed_from"), record.values.get("closed_to")
     if isinstance(first, date) and isinstance(last, date) and last < first:
-        record.refuse(findings, "closed_to", f"it comes before closed_from, {first.isoformat()}", "correct one of the two")
+        record.refuse(
+            findings, "closed_to", f"it comes before closed_from, {first.isoformat()}", "correct one of the two"
+        )
 
 
 def check_setting(record: Record, names: Names, findings: Findings) -> None:
@@ -44,7 +48,9 @@ def check_setting(record: Record, names: Names, findings: Findings) -> None:
         elif name == "workdays":
             _ = settings.workdays
         elif name not in KNOWN_SETTINGS:
-            findings.remark("Settings", "name", f"nothing uses a setting named {record.text('name')}", record.row, record.file)
+            findings.remark(
+                "Settings", "name", f"nothing uses a setting named {record.text('name')}", record.row, record.file
+            )
     except Refusal as error:
         record.refuse(findings, "value", str(error).rstrip("."), "")
 
@@ -79,4 +85,6 @@ def check_returns(records: Iterable[Record], findings: Findings) -> None:
     for key, record in returns:
         quantity = record.values.get("quantity")
         if key in issued and isinstance(quantity, int) and quantity > issued[key]:
-            record.refuse(findings, "quantity", "more is returned than was issued of this lot", "correct one of the two rows")
+            record.refuse(
+                findings, "quantity", "more is returned than was issued of this lot", "correct one of the two rows"
+            )

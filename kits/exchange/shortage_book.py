@@ -32,7 +32,16 @@ from kits.exchange.report_sheet import (
     put_result,
     set_print,
 )
-from kits.exchange.shortage_lines import ASK_FIRST, SURE, TOP_UP, WEAR, ShortageLine, path_rows, promised_day, shortage_lines
+from kits.exchange.shortage_lines import (
+    ASK_FIRST,
+    SURE,
+    TOP_UP,
+    WEAR,
+    ShortageLine,
+    path_rows,
+    promised_day,
+    shortage_lines,
+)
 from kits.exchange.stored_results import store_results
 
 SHEETS = ("Shortages", "Expedite", "Jobs", "How worked out", "Expiring", "About")
@@ -90,7 +99,7 @@ _LAST_PRINTED = "Reply: note"
 def column_of(words: str) -> str:
     """The letter of a column of Shortages."""
     place = next(place for place, (heading, _) in enumerate(SHORTAGE_COLUMNS, start=1) if heading.words == words)
-    return get_column_letter(place)
+    return str(get_column_letter(place))
 
 
 def shortage_workbook(plan: Plan, answer: dict[str, Any], supplier: str | None = None) -> bytes:
@@ -123,7 +132,8 @@ def _add_shortages(
     add_title(sheet, f"What is short, as of {answer['as_of']}")
     last = FIRST_ROW + max(len(lines), 1)
     area = {
-        words: f"${column_of(words)}${FIRST_ROW + 1}:${column_of(words)}${last}" for words in ("For", "Extension", "Advice")
+        words: f"${column_of(words)}${FIRST_ROW + 1}:${column_of(words)}${last}"
+        for words in ("For", "Extension", "Advice")
     }
     totals: _Totals = []
     wanted = (
@@ -134,7 +144,12 @@ def _add_shortages(
     )
     for number, (words, why, ask_first) in enumerate(wanted, start=2):
         value = sum(
-            (line.extension or Decimal(0) for line in lines if line.why == why and (line.advice == ASK_FIRST) == ask_first), Decimal(0)
+            (
+                line.extension or Decimal(0)
+                for line in lines
+                if line.why == why and (line.advice == ASK_FIRST) == ask_first
+            ),
+            Decimal(0),
         )
         sign = "=" if ask_first else "<>"
         formula = f'=SUMIFS({area["Extension"]},{area["For"]},"{why}",{area["Advice"]},"{sign}{ASK_FIRST}")'
@@ -214,7 +229,12 @@ def _add_jobs(sheet: Worksheet, plan: Plan, answer: dict[str, Any]) -> None:
     for row in answer["jobs"]:
         job = jobs[row["job"]]
         known: list[Value] = [job.pump, job.scope, job.batch, job.quantity, job.customer, job.build_on]
-        held = (promised_day(row["parts_on"]), amount(row["days_late"]), row["blocking_part"], promised_day(row["order_by"]))
+        held = (
+            promised_day(row["parts_on"]),
+            amount(row["days_late"]),
+            row["blocking_part"],
+            promised_day(row["order_by"]),
+        )
         rows.append([row["job"], *known, row["status"], *held, "yes" if row["leans_on_overdue"] else ""])
     needs = {need.need: need for need in plan.shop.needs}
     for row in answer["other_needs"]:
@@ -279,7 +299,9 @@ def _add_about(
     results: Results,
 ) -> None:
     add_title(sheet, "About this workbook")
-    status = {word: sum(row["status"] == word for row in answer["jobs"]) for word in ("ready", "waiting", "late", "short")}
+    status = {
+        word: sum(row["status"] == word for row in answer["jobs"]) for word in ("ready", "waiting", "late", "short")
+    }
     facts: list[tuple[str, Value]] = [
         ("As of", date.fromisoformat(answer["as_of"])),
         ("Working days from parts here to build", answer["staging_days"]),
@@ -309,8 +331,8 @@ def _add_about(
 
 
 CAUTIONS = (
-    "Sure needs and wear are never added up: what wear may ask for is a chance, and the balls of one dirty pump wear together, so its figure is a floor.",
+    "Sure needs and wear are never added up. Wear is a chance, and a floor: parts of one dirty pump wear together.",
     "An order whose promise is broken counts as if it came today; jobs that lean on it are marked.",
     "Figures of sure lines are for the whole shop, also where only some of its jobs are shown.",
-    "Compound, hardness and shelf life follow the shop's own lists: the limits of the seal maker and of the customer come first.",
+    "Compound, hardness and shelf life are the shop's own data; the seal maker's and the customer's limits go first.",
 )

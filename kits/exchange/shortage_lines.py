@@ -9,9 +9,9 @@ from decimal import Decimal
 from typing import Any
 
 from bom.buying import BuyRow
+from bom.explain import paths
 from bom.order_size import Purchase
 from bom.plan import Plan
-from bom.structure import as_date
 from bom.units import from_millionths
 from kits.catalog.models import Item, Substitute
 from kits.planning.buy_lists import above_sure, sure_purchase
@@ -67,7 +67,11 @@ def shortage_lines(plan: Plan, answer: dict[str, Any], supplier: str | None = No
     facts = _Facts(plan, answer, shown)
     lines = [
         *(facts.line(row, SURE, row.short, *_sure(reading, row)) for row in bought if row.short),
-        *(facts.line(row, TOP_UP, row.top_up, *above_sure(reading, row)) for row in bought if row.top_up and not row.short_wear),
+        *(
+            facts.line(row, TOP_UP, row.top_up, *above_sure(reading, row))
+            for row in bought
+            if row.top_up and not row.short_wear
+        ),
         *(facts.line(row, WEAR, row.short_wear, *above_sure(reading, row)) for row in bought if row.short_wear),
     ]
     return [line for line in lines if supplier is None or line.supplier == supplier]
@@ -85,7 +89,9 @@ class _Facts:
         self._plan = plan
         self._shown = shown
         self._demand = {row["part_number"]: row for row in answer["demand"]}
-        self._items = {item.part_number: item for item in Item.objects.filter(part_number__in=shown).select_related("get_as")}
+        self._items = {
+            item.part_number: item for item in Item.objects.filter(part_number__in=shown).select_related("get_as")
+        }
         self._substitutes = _substitutes(shown)
         self._promises: dict[str, list[str]] = {}
         for line in sorted(plan.shop.orders, key=lambda line: line.promised):
@@ -165,17 +171,20 @@ def _substitutes(numbers: Mapping[str, object]) -> dict[str, str]:
 
 def path_rows(plan: Plan, part_numbers: list[str], jobs: set[str]) -> Iterator[tuple[str, ...]]:
     """How the need of each part comes about, one row for each way through a job."""
-    from bom.explain import paths
-
     for number in part_numbers:
         for row in paths(plan, number):
             if not row.job or row.job in jobs:
-                yield number, row.job, row.section, row.at_rebuild, row.kit or "", row.says, str(from_millionths(row.quantity))
+                yield (
+                    number,
+                    row.job,
+                    row.section,
+                    row.at_rebuild,
+                    row.kit or "",
+                    row.says,
+                    str(from_millionths(row.quantity)),
+                )
 
 
 def promised_day(text: str | None) -> date | None:
     """An ISO text as a day."""
     return date.fromisoformat(text) if text else None
-
-
-__all__ = ["ASK_FIRST", "SURE", "TOP_UP", "WEAR", "ShortageLine", "as_date", "path_rows", "promised_day", "shortage_lines"]

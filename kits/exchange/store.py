@@ -51,7 +51,7 @@ def mark_sheets(names: frozenset[str]) -> None:
 def store_records(
     records: Sequence[Record], replaced: frozenset[str], occasion: Occasion, findings: Findings
 ) -> tuple[SheetChange, ...]:
-    """Store all records in the order in which sheets name each other, then remove what replaced sheets no longer name."""
+    """Store all records, each sheet after those it names, then remove what replaced sheets no longer name."""
     by_sheet: dict[str, list[Record]] = {}
     for record in records:
         by_sheet.setdefault(record.sheet.name, []).append(record)
@@ -70,12 +70,15 @@ def store_records(
     return tuple(SheetChange(name, rows.get(name, ()), removed.get(name, ())) for name in names)
 
 
-def _store_sheet(
-    name: str, records: list[Record], lookups: Lookups, occasion: Occasion
-) -> tuple[RowChange, ...]:
+def _store_sheet(name: str, records: list[Record], lookups: Lookups, occasion: Occasion) -> tuple[RowChange, ...]:
     if name == "Lots":
         return LotSheet(lookups).load(
-            records, by=occasion.by, at=occasion.at, today=occasion.today, key=f"{occasion.key}:lots", reason=occasion.reason
+            records,
+            by=occasion.by,
+            at=occasion.at,
+            today=occasion.today,
+            key=f"{occasion.key}:lots",
+            reason=occasion.reason,
         )
     if name == "Issued":
         return IssuedSheet(lookups).load(
@@ -155,7 +158,8 @@ def _remove_others(
             None,
             "",
             "",
-            f"rows that are to be removed are still used, by {'; '.join(users[:5])}" + (" and others" if len(users) > 5 else ""),
+            f"rows that are to be removed are still used, by {'; '.join(users[:5])}"
+            + (" and others" if len(users) > 5 else ""),
             "remove those first, or keep the rows in the sheet",
         )
     lookups.forget()

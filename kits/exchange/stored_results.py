@@ -14,8 +14,8 @@ def store_results(content: bytes, sheets: Sequence[str], results: Results) -> by
     """Return the workbook with every noted result beside its formula; ``sheets`` are the titles in their order."""
     by_part: dict[str, dict[str, str]] = {}
     for (sheet, cell), value in results.items():
-        part = f"xl/worksheets/sheet{sheets.index(sheet) + 1}.xml"
-        by_part.setdefault(part, {})[cell] = str(value)
+        name = f"xl/worksheets/sheet{sheets.index(sheet) + 1}.xml"
+        by_part.setdefault(name, {})[cell] = str(value)
     out = io.BytesIO()
     with zipfile.ZipFile(io.BytesIO(content)) as package, zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as filled:
         for entry in package.infolist():
@@ -27,7 +27,7 @@ def store_results(content: bytes, sheets: Sequence[str], results: Results) -> by
 def _fill(part: bytes, results: dict[str, str]) -> bytes:
     for cell, value in results.items():
         pattern = re.compile(rb'(<c r="%s"[^>]*><f>[^<]*</f>)<v\s*(?:/>|></v>)' % cell.encode())
-        part, count = pattern.subn(lambda found, value=value: b"%s<v>%s</v>" % (found[1], value.encode()), part)  # type: ignore[misc]
+        part, count = pattern.subn(b"\\1<v>" + value.encode() + b"</v>", part)
         if count != 1:
             raise ValueError(f"The formula of cell {cell} was written {count} times, not once.")
     return part

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from kits.catalog.folding import fold
@@ -11,7 +12,19 @@ from kits.exchange.problems import shown
 from kits.exchange.raw_sheets import RawRow, is_blank
 
 _TOTALS = frozenset(
-    {"total", "totals", "subtotal", "sub-total", "sub total", "grand total", "sum", "sums", "total:", "sum:", "subtotal:"}
+    {
+        "total",
+        "totals",
+        "subtotal",
+        "sub-total",
+        "sub total",
+        "grand total",
+        "sum",
+        "sums",
+        "total:",
+        "sum:",
+        "subtotal:",
+    }
 )
 
 
@@ -35,7 +48,10 @@ def stray_row(headings: SheetHeadings, row: RawRow) -> StrayRow | None:
     if not filled:
         first = next((value for value in row.values if not is_blank(value)), "")
         return StrayRow(
-            "", shown(first), "only columns without a heading are filled in this row", "delete the row or give the columns a heading"
+            "",
+            shown(first),
+            "only columns without a heading are filled in this row",
+            "delete the row or give the columns a heading",
         )
     beyond = next((value for value in row.values[headings.width :] if not is_blank(value)), None)
     if beyond is not None and headings.in_text_file:
@@ -65,6 +81,6 @@ def stray_row(headings: SheetHeadings, row: RawRow) -> StrayRow | None:
     return None
 
 
-def _lacks(headings: SheetHeadings, filled: list[tuple[object, object]]) -> bool:
+def _lacks(headings: SheetHeadings, filled: Sequence[tuple[object, object]]) -> bool:
     present = {id(column) for column, _ in filled}
     return any(column.required and id(column) not in present for _, column in headings.columns)

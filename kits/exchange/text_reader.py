@@ -1,4 +1,4 @@
-"""Comma-separated text in: its character set and its delimiter are found out, never asked for and never guessed blindly."""
+"""Comma-separated text in: its character set and its delimiter are found out."""
 
 from __future__ import annotations
 

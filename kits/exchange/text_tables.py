@@ -4,7 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from datetime import date
+from decimal import Decimal
 from typing import Any
+
+from bom.plan import Plan
+from kits.exchange.shortage_lines import ASK_FIRST, SURE, TOP_UP, WEAR, ShortageLine
+from kits.planning.plan_reading import PlanReading
 
 
 def text_table(headings: Sequence[str], rows: Iterable[Sequence[object]], right: Iterable[int] = ()) -> str:
@@ -30,28 +35,32 @@ def _text(value: object) -> str:
     return f"{value:.2f}" if isinstance(value, float) and value != round(value, 2) else str(value)
 
 
-def day_text(iso: str | None) -> str:
+def day_text(day: date | str | None) -> str:
     """A day as people write it: ``9 Mar 2026``."""
-    if not iso:
+    if not day:
         return ""
-    day = date.fromisoformat(iso)
+    day = date.fromisoformat(day) if isinstance(day, str) else day
     return f"{day.day} {day:%b %Y}"
 
 
-_STATUS_WORDS = {"ready": "ready", "waiting": "waiting", "late": "late", "short": "short"}
+STATES = ("ready", "waiting", "late", "short")
 
 
-def jobs_table(answer: dict[str, Any]) -> str:
-    """The jobs with their status and what holds them."""
+def jobs_table(plan: Plan, answer: dict[str, Any]) -> str:
+    """The jobs with their status and what holds them; a job that leans on a broken promise names the order."""
+    reading = PlanReading(plan)
+    orders = {reading.askers[number].name: orders for number, orders in reading.overdue_orders.items()}
     rows = [
         (
             row["job"],
-            _STATUS_WORDS[row["status"]],
+            row["status"],
             day_text(row["parts_on"]),
             row["days_late"],
             row["blocking_part"],
             day_text(row["order_by"]),
-            "waits on an overdue order" if row["leans_on_overdue"] else "",
+            f"if {' and '.join(orders.get(row['job'], ('an overdue order',)))} comes"
+            if row["leans_on_overdue"]
+            else "",
         )
         for row in answer["jobs"]
     ]
@@ -59,37 +68,61 @@ def jobs_table(answer: dict[str, Any]) -> str:
     return text_table(headings, rows, right=(3,)) if rows else "No job asks for parts."
 
 
-def shortages_table(answer: dict[str, Any]) -> str:
-    """What is to be bought, what is sure first; then what only wear may ask for."""
-    sure = [row for row in answer["buy"] if row["short"] or row["top_up"]]
-    wear = [row for row in answer["buy"] if not (row["short"] or row["top_up"])]
-    headings = ("part", "short", "order", "packs", "supplier", "price", "needed on", "order by", "jobs")
-    blocks = []
-    for title, rows in (("Sure, and top-ups", sure), ("Only if found worn", wear)):
-        if rows:
-            lines = [
-                (
-                    row["part_number"],
-                    row["short"] or row["short_wear"] or row["top_up"],
-                    row["order_quantity"],
-                    f"{row['packs']} x {row['pack_size']}",
-                    row["supplier"],
-                    "" if row["price"] is None else f"{row['price']:.2f}",
-                    day_text(row["need_on"]),
-                    day_text(row["order_by"]),
-                    ", ".join(row["jobs"][:3]) + (f" and {len(row['jobs']) - 3} more" if len(row["jobs"]) > 3 else ""),
-                )
-                for row in rows
-            ]
-            total = sum(row["price"] or 0 for row in rows)
-            blocks.append(f"{title}\n{text_table(headings, lines, right=(1, 2, 5))}\nTotal {total:.2f}")
+def shortages_table(lines: Sequence[ShortageLine]) -> str:
+    """What is to be bought: sure needs, top-ups, and wear, each with a total of its own."""
+    groups = (
+        ("Sure needs", [line for line in lines if line.why == SURE]),
+        ("Top-ups of safety stocks", [line for line in lines if line.why == TOP_UP]),
+        (
+            "Wear, to be ordered or decided after the strip-down",
+            [line for line in lines if _is_wear(line, ask_first=False)],
+        ),
+        ("Wear, only if found: ask first, in no total", [line for line in lines if _is_wear(line, ask_first=True)]),
+    )
+    blocks = [_shortage_block(title, group) for title, group in groups if group]
     return "\n\n".join(blocks) if blocks else "Nothing is short."
+
+
+def _is_wear(line: ShortageLine, *, ask_first: bool) -> bool:
+    return line.why == WEAR and (line.advice == ASK_FIRST) == ask_first
+
+
+def _shortage_block(title: str, lines: Sequence[ShortageLine]) -> str:
+    rows = [
+        (
+            line.item.part_number,
+            line.short,
+            f"{line.packs} x {line.pack_size}",
+            line.supplier,
+            "" if line.extension is None else f"{line.extension:.2f}",
+            day_text(line.need_on),
+            day_text(line.order_by),
+            _few(line.row["jobs"]) if line.why == SURE else "",
+        )
+        for line in lines
+    ]
+    total = sum((line.extension for line in lines if line.extension is not None), Decimal(0))
+    headings = (
+        "part",
+        "short",
+        "packs",
+        "supplier",
+        "price",
+        "needed on",
+        "order by",
+        "jobs" if lines[0].why == SURE else "",
+    )
+    return f"{title}: {total:.2f}\n\n{text_table(headings, rows, right=(1, 4))}"
+
+
+def _few(names: Sequence[str]) -> str:
+    return ", ".join(names[:3]) + (f" and {len(names) - 3} more" if len(names) > 3 else "")
 
 
 def summary_line(answer: dict[str, Any]) -> str:
     """How many jobs stand how, in one sentence."""
-    counts = {word: sum(row["status"] == word for row in answer["jobs"]) for word in _STATUS_WORDS}
+    counts = {word: sum(row["status"] == word for row in answer["jobs"]) for word in STATES}
     leaning = sum(row["leans_on_overdue"] for row in answer["jobs"])
     text = f"{len(answer['jobs'])} jobs as of {day_text(answer['as_of'])}: "
     text += ", ".join(f"{count} {word}" for word, count in counts.items())
-    return f"{text}. {leaning} of them wait on an overdue order." if leaning else f"{text}."
+    return f"{text}. {leaning} of them lean on a broken promise." if leaning else f"{text}."

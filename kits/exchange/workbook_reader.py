@@ -40,7 +40,9 @@ def read_workbook(content: bytes, file: str) -> list[RawSheet]:
 
 
 def _damaged() -> FileRefused:
-    return FileRefused("the workbook is damaged and cannot be read", "open it in a spreadsheet program and save it anew")
+    return FileRefused(
+        "the workbook is damaged and cannot be read", "open it in a spreadsheet program and save it anew"
+    )
 
 
 def _read_sheet(package: zipfile.ZipFile, sheet: Any, file: str) -> RawSheet:
@@ -73,7 +75,9 @@ def _read_rows(sheet: Any, marks: SheetMarks) -> Iterator[RawRow]:
         if row.values:
             filled += 1
             if filled > MOST_ROWS:
-                raise FileRefused(f"sheet {sheet.title} has more than {MOST_ROWS} filled rows", "split it into several files")
+                raise FileRefused(
+                    f"sheet {sheet.title} has more than {MOST_ROWS} filled rows", "split it into several files"
+                )
             yield row
 
 

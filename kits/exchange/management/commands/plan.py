@@ -14,6 +14,7 @@ from bom.errors import BomError
 from kits.catalog.folding import fold
 from kits.exchange.safe_files import write_file
 from kits.exchange.shortage_book import shortage_workbook
+from kits.exchange.shortage_lines import shortage_lines
 from kits.exchange.text_tables import jobs_table, shortages_table, summary_line
 from kits.planning.queries import plan_now
 from kits.schedule.models import Batch
@@ -61,7 +62,9 @@ class Command(BaseCommand):
         if options["json"]:
             self.stdout.write(json.dumps(answer, indent=1, ensure_ascii=False))
             return
-        self.stdout.write("\n\n".join((summary_line(answer), jobs_table(answer), shortages_table(answer))))
+        self.stdout.write(
+            "\n\n".join((summary_line(answer), jobs_table(plan, answer), shortages_table(shortage_lines(plan, answer))))
+        )
 
 
 def refuse_unknown_batch(name: str | None) -> None:
