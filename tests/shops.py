@@ -71,7 +71,7 @@ class ShopMaker:
         self.made = ["A8", "A9"]
         self.kits = ["K1", "K2", "K3", "K4", "K5", "K6"]
         self.pumps = ["U1", "U2"]
-        self.last_uses = {}  # one lot has one last use, wherever it lies
+        self.last_uses, self.owners = {}, {}  # one lot has one last use and one owner, wherever it lies
 
     def chance(self, percent: int) -> bool:
         return self.rng.randrange(100) < percent
@@ -353,7 +353,7 @@ class ShopMaker:
             packet=self.rng.choice(("sealed",) * 7 + ("resealed", "resealed", "loose")),
             last_use=last_use,
             received=self.rng.choice((None, BASE - timedelta(days=100), BASE - timedelta(days=50))),
-            owner=self.rng.choice(("",) * 9 + ("harbour line",)),
+            owner=self.owners.setdefault((item.part_number, code), self.rng.choice(("",) * 9 + ("harbour line",))),
         )
 
     def make_orders(self, items) -> tuple[OrderLine, ...]:
