@@ -74,6 +74,7 @@ class Purchasing:
         self.demand, self.supplies, self.netting = demand, supplies, netting
         self.book, self.calendar, self.order_days = book, calendar, order_days
         self.by_item = _PiecesByItem(netting, len(demand.structure.items))
+        self._back: dict[tuple[int, int], int] = {}
 
     def rows(self, uncovered: dict[int, Uncovered]) -> list[BuyRow]:
         """One row for each item with something to buy, by part number."""
@@ -121,18 +122,26 @@ class Purchasing:
     def _order_by(self, need: int | None, purchase: Purchase) -> int | None:
         if need is None or purchase.lead_days is None:
             return None
-        return day_number(self.calendar.back(as_date(need), purchase.lead_days))
+        key = (need, purchase.lead_days)
+        if key not in self._back:
+            self._back[key] = day_number(self.calendar.back(as_date(need), purchase.lead_days))
+        return self._back[key]
 
     def _wear_need(self, item: int, missing: Uncovered) -> int:
         """The first day on which sure need and planned wear exceed the usable lots and the orders come by then."""
         pieces = self.netting.pieces
         mine = self.by_item(item)
-        days = np.unique(pieces.need_day[mine])
-        for day in days.tolist():
-            asked = int(pieces.quantity[mine][pieces.need_day[mine] <= day].sum())
-            come = sum(quantity for on, quantity in self.order_days.get(item, ()) if on <= day)
-            if asked > int(self.supplies.on_hand[item]) + come:
-                return int(day)
+        asked: dict[int, int] = defaultdict(int)
+        for day, quantity in zip(pieces.need_day[mine].tolist(), pieces.quantity[mine].tolist(), strict=True):
+            asked[day] += quantity
+        balance = int(self.supplies.on_hand[item])
+        coming = sorted(self.order_days.get(item, ()), reverse=True)
+        for day in sorted(asked):
+            while coming and coming[-1][0] <= day:
+                balance += coming.pop()[1]
+            balance -= asked[day]
+            if balance < 0:
+                return day
         return min(int(pieces.need_day[piece]) for piece, _ in missing.wear)
 
     def _advice(self, missing: Uncovered, wear_need: int | None, purchase: Purchase) -> str | None:

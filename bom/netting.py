@@ -31,7 +31,7 @@ from bom.matching import (
 from bom.requirements import Demand
 from bom.structure import Ints, spread
 from bom.values import ONE
-from bom.wear import Cover, cover_item
+from bom.wear import Cover, cover_items
 
 ALWAYS_PACKED = ("pack", "make")
 
@@ -88,10 +88,8 @@ def net(demand: Demand, supplies: Supplies, calendar: ShopCalendar, as_of: int, 
     _pack_else_buy(bench)
     last = max((asker.build_day for asker in demand.askers), default=as_of)
     left = _left_for_stock(supplies, last)
-    covers = {
-        item: cover_item(jobs, structure.items[item].how_sure_percent, countable=bool(structure.countable[item]))
-        for item, jobs in sorted(demand.wear.items())
-    }
+    how_sure = {item: structure.items[item].how_sure_percent for item in demand.wear}
+    covers = cover_items(demand.wear, how_sure, {item: bool(structure.countable[item]) for item in demand.wear})
     _serve_by_level(bench, _wear_pieces(demand, covers, calendar, today, staging), ALWAYS_PACKED)
     draws = Draws(
         *(
@@ -139,7 +137,7 @@ def _direct_pieces(demand: Demand, calendar: ShopCalendar, today: int, staging: 
 def _wear_pieces(demand: Demand, covers: dict[int, Cover], calendar: ShopCalendar, today: int, staging: int) -> Pieces:
     rows = [
         (item, quantity, day, demand.conditions.on_day(day))
-        for item, cover in covers.items()
+        for item, cover in sorted(covers.items())
         for day, quantity in zip(cover.days, cover.planned, strict=True)
         if quantity > 0
     ]

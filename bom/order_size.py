@@ -78,6 +78,7 @@ class OfferBook:
         self._offers: dict[str, list[Offer]] = defaultdict(list)
         for offer in structure.catalog.offers:
             self._offers[offer.part_number].append(offer)
+        self._arrivals: dict[int, int] = {}
 
     def quotes(self, item: int) -> list[Quote]:
         """Every quote for one item, in packs of the item itself."""
@@ -118,7 +119,9 @@ class OfferBook:
         """The day on which an order of today is here."""
         if lead_days is None:
             return None
-        return day_number(self.calendar.forward(as_date(self.as_of), lead_days))
+        if lead_days not in self._arrivals:
+            self._arrivals[lead_days] = day_number(self.calendar.forward(as_date(self.as_of), lead_days))
+        return self._arrivals[lead_days]
 
     def _inside(self, get_as: str, item: int) -> int:
         structure = self.structure

@@ -19,7 +19,7 @@ from bom.matching import Supplies, gather_supplies
 from bom.netting import Netting, net
 from bom.order_size import OfferBook
 from bom.requirements import Demand, gather_demand
-from bom.shortage import Arrivals, JobAnswer, Questions, arrivals, leaning_on_overdue
+from bom.shortage import Arrivals, JobAnswer, arrivals, job_answers
 from bom.structure import Structure, compile_structure, day_number
 from bom.values import Shop
 
@@ -67,8 +67,6 @@ def plan(shop: Shop, structure: Structure | None = None) -> Plan:
     buy = Purchasing(demand, supplies, netting, book, calendar, dict(come)).rows(uncovered_by_item(netting))
     bought_on = {row.item: row.purchase.arrives_on for row in buy}
     found = arrivals(demand, supplies, netting, calendar, as_of, bought_on)
-    questions = Questions(demand, supplies, netting, found, calendar)
     leads = {row.item: row.purchase.lead_days for row in buy}
-    leaning = leaning_on_overdue(supplies, netting)
-    answers = tuple(questions.answer(job, as_of, leads, leaning) for job in range(len(demand.askers)))
+    answers = job_answers(demand, supplies, netting, found, calendar, as_of, leads)
     return Plan(shop, calendar, as_of, demand, supplies, netting, book, tuple(buy), found, answers)

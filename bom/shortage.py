@@ -108,98 +108,106 @@ def _arrive_packed(
     state[packed] = np.maximum(state[packed], own)
 
 
-class Questions:
-    """Answers about single jobs, from the pieces of the plan."""
+def job_answers(
+    demand: Demand,
+    supplies: Supplies,
+    netting: Netting,
+    found: Arrivals,
+    calendar: ShopCalendar,
+    as_of: int,
+    leads: Mapping[int, int | None],
+) -> tuple[JobAnswer, ...]:
+    """What each job and other need is told, in the order of ``demand.askers``.
 
-    def __init__(
-        self, demand: Demand, supplies: Supplies, netting: Netting, found: Arrivals, calendar: ShopCalendar
-    ) -> None:
-        self.demand, self.supplies, self.netting, self.found, self.calendar = demand, supplies, netting, found, calendar
-        self.below = _children(netting.pieces.parent)
-        draws = netting.draws
-        order = np.argsort(draws.piece, kind="stable")
-        self.draw_order = order
-        self.draw_first = np.searchsorted(draws.piece[order], np.arange(netting.pieces.size + 1))
-        sure = ~netting.pieces.wear
-        top = np.flatnonzero(sure & (netting.pieces.parent < 0))
-        by_job = top[np.argsort(netting.pieces.job[top], kind="stable")]
-        self.top = by_job
-        self.top_first = np.searchsorted(netting.pieces.job[by_job], np.arange(len(demand.askers) + 1))
-
-    def answer(self, job: int, as_of: int, leads: Mapping[int, int | None], leaning: frozenset[int]) -> JobAnswer:
-        """What job number ``job`` is told. ``leads`` are the buying lead times of uncovered items."""
-        name = self.demand.askers[job].name
-        tops = self.top[self.top_first[job] : self.top_first[job + 1]]
-        if not tops.size:
-            return JobAnswer(name, "ready", as_of, 0, None, None, False, None)
-        pieces, found = self.netting.pieces, self.found
-        worst = int(found.state[tops].max())
-        last = int(found.day[tops].max())
-        need = int(pieces.need_day[tops[0]])
-        days_late = None if last >= NEVER else self.calendar_between(need, last)
-        freed = self._bad_items(tops) if worst >= LATE else set()
-        return JobAnswer(
-            name=name,
-            status=STATUS[worst],
-            parts_on=None if last >= NEVER else last,
-            days_late=days_late,
-            blocking_item=None if worst == FROM_LOTS else self._blocking(tops, worst),
-            order_by=self._order_by(tops, leads) if worst == MISSING else None,
-            leans_on_overdue=job in leaning,
-            freed_by=next(iter(freed)) if len(freed) == 1 else None,
+    Parameters
+    ----------
+    leads : buying lead times of the items that have uncovered pieces; None = unknown
+    """
+    count = len(demand.askers)
+    pieces = netting.pieces
+    tops = np.flatnonzero(~pieces.wear & (pieces.parent < 0))
+    job = pieces.job[tops]
+    state, last, need = np.zeros(count, np.int64), np.full(count, as_of, np.int64), np.full(count, as_of, np.int64)
+    np.maximum.at(state, job, found.state[tops])
+    np.maximum.at(last, job, found.day[tops])
+    need[job] = pieces.need_day[tops]
+    known = last < NEVER
+    late = np.zeros(count, np.int64)
+    late[known] = calendar.between_all(need[known].astype("datetime64[D]"), last[known].astype("datetime64[D]"))
+    holding = _holding_items(demand, netting, found, tops, state)
+    order_by = _order_by_days(netting, calendar, leads, count)
+    freed = _only_missing(netting, found, demand)
+    leaning = leaning_on_overdue(supplies, netting)
+    return tuple(
+        JobAnswer(
+            name=asker.name,
+            status=STATUS[state[number]],
+            parts_on=int(last[number]) if known[number] else None,
+            days_late=int(late[number]) if known[number] else None,
+            blocking_item=holding.get(number),
+            order_by=order_by.get(number),
+            leans_on_overdue=number in leaning,
+            freed_by=freed.get(number),
         )
+        for number, asker in enumerate(demand.askers)
+    )
 
-    def calendar_between(self, first: int, last: int) -> int:
-        """Working days from one day number to another, not below zero."""
-        days = np.array([first, last]).astype("datetime64[D]")
-        return int(self.calendar.between_all(days[:1], days[1:])[0])
 
-    def draws_of(self, piece: int) -> Ints:
-        """Numbers of the draws of one piece."""
-        return self.draw_order[self.draw_first[piece] : self.draw_first[piece + 1]]
+def _holding_items(demand: Demand, netting: Netting, found: Arrivals, tops: Ints, state: Ints) -> dict[int, int]:
+    """The one part that holds each job: in its worst state, the last to come, then by part number."""
+    pieces, rank = netting.pieces, demand.structure.name_rank
+    worst = tops[(found.state[tops] == state[pieces.job[tops]]) & (found.state[tops] > FROM_LOTS)]
+    order = np.lexsort((rank[pieces.item[worst]], -found.day[worst], pieces.job[worst]))
+    first = worst[order][np.unique(pieces.job[worst][order], return_index=True)[1]]
+    below = _children(pieces.parent)
+    return {int(pieces.job[piece]): _inside(netting, found, rank, below, int(piece)) for piece in first.tolist()}
 
-    def _blocking(self, tops: Ints, worst: int) -> int:
-        candidates = [int(piece) for piece in tops if self.found.state[piece] == worst]
-        piece = self._last_to_come(candidates)
-        while True:
-            inside = [below for below in self.below.get(piece, ()) if self.found.state[below] > FROM_LOTS]
-            if not inside:
-                return int(self.netting.pieces.item[piece])
-            worst_inside = max(int(self.found.state[below]) for below in inside)
-            piece = self._last_to_come([below for below in inside if self.found.state[below] == worst_inside])
 
-    def _last_to_come(self, pieces: list[int]) -> int:
-        rank = self.demand.structure.name_rank
-        return min(pieces, key=lambda piece: (-int(self.found.day[piece]), int(rank[self.netting.pieces.item[piece]])))
+def _inside(netting: Netting, found: Arrivals, rank: Ints, below: Mapping[int, tuple[int, ...]], piece: int) -> int:
+    """Of a kit that is packed, the content that is missing or still comes; else the item itself."""
+    while inside := [part for part in below.get(piece, ()) if found.state[part] > FROM_LOTS]:
+        worst = max(int(found.state[part]) for part in inside)
+        candidates = [part for part in inside if found.state[part] == worst]
+        piece = min(candidates, key=lambda part: (-int(found.day[part]), int(rank[netting.pieces.item[part]])))
+    return int(netting.pieces.item[piece])
 
-    def _bad_items(self, pieces: Ints | list[int]) -> set[int]:
-        """The items that are themselves missing or late, below kits that are packed."""
-        bad: set[int] = set()
-        for piece in pieces:
-            if self.found.state[piece] < LATE:
-                continue
-            below = self._bad_items(list(self.below.get(int(piece), ())))
-            draws = self.draws_of(int(piece))
-            missing = (self.netting.draws.supply[draws] == UNCOVERED) | self.found.late_draw[draws]
-            if missing.any() or not below:
-                bad.add(int(self.netting.pieces.item[piece]))
-            bad |= below
-        return bad
 
-    def _order_by(self, tops: Ints, leads: Mapping[int, int | None]) -> int | None:
-        """The latest day on which everything missing may be ordered and still come in time."""
-        days: list[int] = []
-        stack = [int(piece) for piece in tops]
-        while stack:
-            piece = stack.pop()
-            stack += self.below.get(piece, ())
-            if (self.netting.draws.supply[self.draws_of(piece)] == UNCOVERED).any():
-                lead = leads[int(self.netting.pieces.item[piece])]
-                if lead is None:
-                    return None
-                need = np.array([self.netting.pieces.need_day[piece]]).astype("datetime64[D]")
-                days.append(int(self.calendar.back_all(need, np.array([lead])).astype(np.int64)[0]))
-        return min(days, default=None)
+def _order_by_days(
+    netting: Netting, calendar: ShopCalendar, leads: Mapping[int, int | None], count: int
+) -> dict[int, int]:
+    """The latest day on which everything missing in a job may be ordered and still come in time, where it is known."""
+    pieces, draws = netting.pieces, netting.draws
+    missing = np.unique(draws.piece[draws.supply == UNCOVERED])
+    missing = missing[~pieces.wear[missing]]
+    lead = np.array([-1 if leads[item] is None else leads[item] for item in pieces.item[missing].tolist()], np.int64)
+    jobs = pieces.job[missing]
+    day = np.full(count, NEVER, np.int64)
+    known = lead >= 0
+    back = calendar.back_all(pieces.need_day[missing[known]].astype("datetime64[D]"), lead[known]).astype(np.int64)
+    np.minimum.at(day, jobs[known], back)
+    unknown = set(jobs[~known].tolist())
+    return {job: int(day[job]) for job in np.unique(jobs).tolist() if job not in unknown}
+
+
+def _only_missing(netting: Netting, found: Arrivals, demand: Demand) -> dict[int, int]:
+    """For each job that lacks, or waits too long for, exactly one item, that item; contents for packed kits."""
+    pieces, draws = netting.pieces, netting.draws
+    depth = _depth(netting)
+    blamed = ~pieces.wear & (found.state >= LATE)
+    for step in range(1, int(depth.max(initial=0)) + 1):
+        here = np.flatnonzero(depth == step)
+        blamed[here] &= blamed[pieces.parent[here]]
+    own = np.zeros(pieces.size, bool)
+    own[draws.piece[(draws.supply == UNCOVERED) | found.late_draw]] = True
+    with_blame_below = np.zeros(pieces.size, bool)
+    inside = np.flatnonzero(blamed & (pieces.parent >= 0))
+    with_blame_below[pieces.parent[inside]] = True
+    guilty = np.flatnonzero(blamed & (own | ~with_blame_below))
+    width = len(demand.structure.items)
+    pairs = np.unique(pieces.job[guilty] * width + pieces.item[guilty])
+    jobs, counts = np.unique(pairs // width, return_counts=True)
+    alone = set(jobs[counts == 1].tolist())
+    return {int(pair // width): int(pair % width) for pair in pairs.tolist() if pair // width in alone}
 
 
 def _children(parent: Ints) -> dict[int, tuple[int, ...]]:
