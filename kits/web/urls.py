@@ -1,5 +1,43 @@
+"""The addresses of the pages. A number may hold a slash, so it stands last and takes the rest of the address."""
+
 from __future__ import annotations
 
-from django.urls import URLPattern, URLResolver
+from django.contrib.auth.views import LoginView, LogoutView
+from django.urls import URLPattern, URLResolver, path
 
-urlpatterns: list[URLPattern | URLResolver] = []
+from kits.web.views import (
+    batch,
+    job,
+    part,
+    pump,
+    pumps_and_parts,
+    purchasing,
+    schedule,
+    search,
+    shortages,
+    storeroom,
+    today,
+    upload,
+    workbook,
+)
+
+urlpatterns: list[URLPattern | URLResolver] = [
+    path("", today.show_today, name="today"),
+    path("sign-in/", LoginView.as_view(template_name="web/sign_in.html"), name="sign_in"),
+    path("sign-out/", LogoutView.as_view(), name="sign_out"),
+    path("schedule/", schedule.show_schedule, name="schedule"),
+    path("batches/<path:batch>/", batch.show_batch, name="batch"),
+    path("jobs/<path:job>/", job.show_job, name="job"),
+    path("shortages/", shortages.show_shortages, name="shortages"),
+    path("shortages/workbook/", workbook.download_workbook, name="workbook"),
+    path("storeroom/", storeroom.show_storeroom, name="storeroom"),
+    path("purchasing/", purchasing.show_purchasing, name="purchasing"),
+    path("pumps-and-parts/", pumps_and_parts.show_pumps_and_parts, name="pumps_and_parts"),
+    path("pumps/<path:part_number>/", pump.show_pump, name="pump"),
+    path("kits/<path:part_number>/", part.show_kit, name="kit"),
+    path("parts/<path:part_number>/", part.show_part, name="part"),
+    path("upload/", upload.upload_lists, name="upload"),
+    path("upload/<int:upload>/", upload.show_upload, name="upload_preview"),
+    path("upload/<int:upload>/confirm/", upload.confirm_upload, name="upload_confirm"),
+    path("search/", search.search, name="search"),
+]

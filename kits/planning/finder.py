@@ -1,0 +1,100 @@
+"""The one search field: a part by any of its numbers, a kit, a pump, a job or batch, a serial, a lot, a bin, an order."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from django.db.models import Q
+
+from kits.catalog.folding import fold
+from kits.catalog.models import Item
+from kits.purchasing.models import OrderLine
+from kits.schedule.models import Batch, Job
+from kits.stock.models import Lot, Place
+
+MOST_OF_A_KIND = 25
+
+
+@dataclass(frozen=True, slots=True)
+class Hit:
+    """One thing found. ``leads_to`` names the sheet (part, kit, pump, job, batch, place, order) and ``key`` the thing."""
+
+    leads_to: str
+    key: str
+    name: str
+    what: str
+    exact: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """Everything found for the words asked, the exact hits first. ``only`` is the one exact hit, if it is alone."""
+
+    asked: str
+    hits: tuple[Hit, ...]
+
+    @property
+    def only(self) -> Hit | None:
+        """The thing that was meant, when just one bears this very number."""
+        exact = {(hit.leads_to, hit.key): hit for hit in self.hits if hit.exact}
+        return next(iter(exact.values())) if len(exact) == 1 else None
+
+
+def find(asked: str) -> Found:
+    """Everything that bears the words asked; six statements."""
+    key = fold(asked)
+    if not key:
+        return Found(asked, ())
+    hits = [*items(asked, key), *jobs(key), *batches(key), *lots(key), *places(key), *orders(key)]
+    return Found(asked, tuple(sorted(hits, key=lambda hit: not hit.exact)))
+
+
+def items(asked: str, key: str) -> Iterator[Hit]:
+    """Items by part number, other number, maker's number or words of their description."""
+    number = Q(folded__contains=key) | Q(other_numbers__folded__contains=key) | Q(folded_maker_number__contains=key)
+    words = Q()
+    for word in asked.split():
+        words &= Q(description__icontains=word)
+    exactly = set(Item.objects.by_any_number(asked).values_list("pk", flat=True))
+    found = Item.objects.filter(Q(pk__in=exactly) | number | words).distinct().order_by("folded")
+    for item in found[:MOST_OF_A_KIND]:
+        leads_to = item.kind if item.kind in ("kit", "pump") else "part"
+        yield Hit(leads_to, item.part_number, item.part_number, item.description, item.pk in exactly)
+
+
+def jobs(key: str) -> Iterator[Hit]:
+    """Jobs by their number or the serial of their pump."""
+    found = Job.objects.filter(Q(folded__contains=key) | Q(serial__icontains=key)).select_related("pump")
+    for job in found[:MOST_OF_A_KIND]:
+        serial = f", serial {job.serial}" if job.serial else ""
+        what = f"{job.pump.part_number}, {job.scope}{serial}"
+        yield Hit("job", job.job, job.job, what, key in (job.folded, fold(job.serial)))
+
+
+def batches(key: str) -> Iterator[Hit]:
+    """Batches by name."""
+    for batch in Batch.objects.filter(folded__contains=key)[:MOST_OF_A_KIND]:
+        yield Hit("batch", batch.name, batch.name, "batch", key == batch.folded)
+
+
+def lots(key: str) -> Iterator[Hit]:
+    """Lots by code, or by the maker's own batch; they lead to their part."""
+    found = Lot.objects.filter(Q(folded__contains=key) | Q(maker_batch__icontains=key)).select_related("item")
+    for lot in found[:MOST_OF_A_KIND]:
+        leads_to = "kit" if lot.item.kind == "kit" else "part"
+        what = f"lot of {lot.item.part_number}, {lot.item.description}"
+        yield Hit(leads_to, lot.item.part_number, lot.lot, what, key in (lot.folded, fold(lot.maker_batch)))
+
+
+def places(key: str) -> Iterator[Hit]:
+    """Places by name."""
+    for place in Place.objects.filter(folded__contains=key)[:MOST_OF_A_KIND]:
+        yield Hit("place", place.place, place.place, place.get_kind_display().lower(), key == place.folded)
+
+
+def orders(key: str) -> Iterator[Hit]:
+    """Open orders by number."""
+    found = OrderLine.objects.open().filter(folded_order__contains=key).select_related("supplier")
+    for line in found[:MOST_OF_A_KIND]:
+        yield Hit("order", line.order, f"{line.order}, {line.line}", line.supplier.supplier, key == line.folded_order)

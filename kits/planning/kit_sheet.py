@@ -1,0 +1,197 @@
+"""Does the kit fit? Its contents against one assembly that it goes into, and how many can be packed."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+
+from bom.matching import free_on_lots
+from bom.plan import Plan
+from bom.structure import Structure
+from bom.values import ONE, KitFit, Line
+from kits.catalog.amounts import Amount
+from kits.catalog.option_words import OptionWords, in_shop_words, option_words
+from kits.planning.item_names import ItemName, item_names
+from kits.planning.pump_sheet import only_if_says
+
+
+@dataclass(frozen=True, slots=True)
+class FitRow:
+    """One part of the kit or of the assembly: ``says`` is in, not in, left over or spare, ``mark`` its shape."""
+
+    part_number: str
+    what: str
+    leads_to: str
+    in_kit: Amount
+    needed: Amount
+    looked_at: Amount
+    covered: Amount
+    lacking: Amount
+    spare: Amount
+    left_over: Amount
+
+
+@dataclass(frozen=True, slots=True)
+class Fit:
+    """The kit against the assemblies that one of it does. ``depends`` are lines that only some jobs meet."""
+
+    fits: str
+    what: str
+    instances: int
+    condition: str
+    says: str
+    rows: tuple[FitRow, ...]
+    depends: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Packable:
+    """How many kits the shelf could be packed into today, and the part that limits it."""
+
+    kits: int
+    limit: str
+    free_kits: int
+    free_limit: str
+
+
+@dataclass(frozen=True, slots=True)
+class KitSheet:
+    """What the sheet of a kit shows besides that of a part."""
+
+    fits: tuple[Fit, ...]
+    packable: Packable | None
+
+
+def kit_sheet(plan: Plan, part_number: str) -> KitSheet:
+    """The fits of a kit; two statements."""
+    structure = plan.demand.structure
+    kit = structure.index[part_number]
+    fits = [fit for fit in structure.fits if fit.kit == part_number]
+    words = option_words()
+    compared = [(fit, *compare(structure, kit, fit, words)) for fit in fits]
+    named = {item for _, totals, _ in compared for item in totals} | {structure.index[fit.fits] for fit in fits}
+    names = item_names(structure.items[item].part_number for item in named)
+    return KitSheet(
+        fits=tuple(fit_of(structure, fit, totals, depends, names, words) for fit, totals, depends in compared),
+        packable=packable(plan, kit),
+    )
+
+
+Totals = dict[int, list[int]]
+"""By item: in the kit, renewed and looked at in the assemblies that one kit does, in millionths."""
+
+
+def compare(structure: Structure, kit: int, fit: KitFit, words: OptionWords) -> tuple[Totals, list[str]]:
+    """Set the contents of a kit against the assemblies that one kit does, for the newest build."""
+    totals: Totals = defaultdict(lambda: [0, 0, 0])
+    depends: list[str] = []
+    for line in structure.lines_of(kit):
+        if not structure.bench[structure.child[line]]:
+            totals[int(structure.child[line])][0] += int(structure.quantity[line])
+    for line, count in opened(structure, structure.index[fit.fits], fit, fit.instances, depends, words):
+        held, child = structure.lines[line], int(structure.child[line])
+        column = {"renew": 1, "inspect": 2}.get(held.at_rebuild)
+        if column and not structure.bench[child]:
+            totals[child][column] += int(structure.quantity[line]) * count
+    return dict(totals), depends
+
+
+def opened(
+    structure: Structure, assembly: int, fit: KitFit, count: int, depends: list[str], words: OptionWords
+) -> Iterator[tuple[int, int]]:
+    """The lines of an assembly and of all that is opened below, with how many of their parent there are."""
+    for line in structure.lines_of(assembly):
+        held = structure.lines[line]
+        if not agrees(held, fit):
+            continue
+        if undecided(held, fit, words):
+            depends.append(f"{held.child} at “{held.position}” of {held.parent}: {undecided(held, fit, words)}")
+            continue
+        yield line, count
+        if held.at_rebuild == "open":
+            times = int(structure.quantity[line]) // ONE
+            yield from opened(structure, int(structure.child[line]), fit, count * times, depends, words)
+
+
+def agrees(line: Line, fit: KitFit) -> bool:
+    """Whether no option of a line contradicts the kit's own."""
+    own = dict(fit.options)
+    return all(own.get(name, value) == value for name, value in line.options)
+
+
+def undecided(line: Line, fit: KitFit, words: OptionWords) -> str:
+    """The conditions of a line that the kit's options leave open; empty where the line is always met."""
+    open_options = any(name not in dict(fit.options) for name, _ in line.options)
+    limited = line.from_on or line.to_on or line.from_serial or line.to_serial
+    return f"only if {only_if_says(line, words)}" if open_options or limited else ""
+
+
+def fit_of(
+    structure: Structure,
+    fit: KitFit,
+    totals: Totals,
+    depends: list[str],
+    names: Mapping[str, ItemName],
+    words: OptionWords,
+) -> Fit:
+    """One comparison as it is shown: what is not in the kit first."""
+    rows = [fit_row(names[structure.items[item].part_number], *numbers) for item, numbers in totals.items()]
+    rows = [row for row in rows if row.in_kit or row.needed]
+    rows.sort(key=lambda row: (not row.lacking, not row.left_over, not row.spare, row.part_number))
+    return Fit(
+        fits=fit.fits,
+        what=names[fit.fits].what,
+        instances=fit.instances,
+        condition=in_shop_words(fit.options, words),
+        says=fit_says(rows),
+        rows=tuple(rows),
+        depends=tuple(depends),
+    )
+
+
+def fit_row(name: ItemName, in_kit: int, needed: int, looked_at: int) -> FitRow:
+    """One part on both sides."""
+    covered = min(in_kit, needed)
+    spare = min(in_kit - covered, looked_at)
+    return FitRow(
+        part_number=name.part_number,
+        what=name.what,
+        leads_to=name.leads_to,
+        in_kit=name.amount(in_kit),
+        needed=name.amount(needed),
+        looked_at=name.amount(looked_at),
+        covered=name.amount(covered),
+        lacking=name.amount(needed - covered),
+        spare=name.amount(spare),
+        left_over=name.amount(in_kit - covered - spare),
+    )
+
+
+def fit_says(rows: list[FitRow]) -> str:
+    """The answer in one sentence."""
+    lacking = [f"{row.lacking.text} × {row.part_number}" for row in rows if row.lacking]
+    left_over = [f"{row.left_over.text} × {row.part_number}" for row in rows if row.left_over]
+    if not lacking and not left_over:
+        return "It fits: everything that is renewed is in the kit, and nothing is left over."
+    says = f"Not in the kit, and needed loose: {', '.join(lacking)}. " if lacking else "Nothing is missing. "
+    return says + (f"Left over: {', '.join(left_over)}." if left_over else "")
+
+
+def packable(plan: Plan, kit: int) -> Packable | None:
+    """How many kits today's shelf could be packed into: of all that is usable, and of what no job has claimed."""
+    structure = plan.demand.structure
+    if structure.items[kit].source not in ("pack", "pack_else_buy"):
+        return None
+    each: dict[int, int] = defaultdict(int)
+    for line in structure.lines_of(kit):
+        if not structure.bench[structure.child[line]]:
+            each[int(structure.child[line])] += int(structure.quantity[line])
+    if not each:
+        return None
+    usable = {item: int(plan.supplies.on_hand[item]) // one for item, one in each.items()}
+    free = {item: free_on_lots(plan.supplies, item, plan.as_of) // one for item, one in each.items()}
+    limit, free_limit = (min(counts, key=lambda item: (counts[item], item)) for counts in (usable, free))
+    return Packable(
+        usable[limit], structure.items[limit].part_number, free[free_limit], structure.items[free_limit].part_number
+    )

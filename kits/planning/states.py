@@ -1,0 +1,77 @@
+"""The state of a job in the words of the shop: a shape, what it says, and what has to be known besides."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+OPENED_STAGES = frozenset({"stripped", "building"})
+
+
+@dataclass(frozen=True, slots=True)
+class State:
+    """``mark`` is the shape (ready, waiting, late, short), ``says`` the words, ``besides`` a second, quieter line."""
+
+    mark: str
+    says: str
+    besides: str = ""
+
+
+def words_for_day(on: date) -> str:
+    """A day inside a sentence."""
+    return f"{on.day} {on:%b}"
+
+
+def plural(count: int, word: str, many: str = "") -> str:
+    """A count with its word: 1 job, 2 jobs."""
+    return f"{count} {word if count == 1 else many or word + 's'}"
+
+
+def in_words(names: Sequence[str], longest: int = 4) -> str:
+    """A list of names as one reads it aloud: A, B and C; of a long list the first few and how many more."""
+    shown = list(names[:longest]) + ([f"{len(names) - longest} more"] if len(names) > longest else [])
+    return shown[0] if len(shown) == 1 else f"{', '.join(shown[:-1])} and {shown[-1]}" if shown else ""
+
+
+def state_of_job(
+    *,
+    status: str,
+    stage: str,
+    to_inspect: int,
+    parts_on: date | None,
+    days_late: int | None,
+    order_by: date | None,
+    as_of: date,
+    orders_overdue: Sequence[str],
+) -> State:
+    """What one job's row says. A job that is not stripped is never plainly "ready": nobody has looked inside yet."""
+    coming = f"if {in_words(orders_overdue)} comes" if orders_overdue else ""
+    here = f"parts here on {words_for_day(parts_on)}" if parts_on else "no lead time known"
+    besides = f"{here} {coming}".rstrip()
+    if status == "ready":
+        return State("ready", ready_says(stage, to_inspect))
+    if status == "waiting":
+        return State("waiting", "waiting on a broken promise" if orders_overdue else "waiting", besides)
+    if status == "late":
+        return State("late", f"{plural(days_late or 0, 'working day')} late", besides)
+    return State("short", f"short, {short_says(parts_on, days_late, order_by, as_of)}", besides)
+
+
+def ready_says(stage: str, to_inspect: int) -> str:
+    """Ready to be opened, or ready to be put together."""
+    if stage not in OPENED_STAGES and to_inspect:
+        return "ready to strip"
+    rest = f", {plural(to_inspect, 'position')} still to inspect" if to_inspect else ""
+    return f"ready to build{rest}"
+
+
+def short_says(parts_on: date | None, days_late: int | None, order_by: date | None, as_of: date) -> str:
+    """Whether an order can still be in time, and until when."""
+    if parts_on is None:
+        return "no lead time known"
+    if days_late:
+        return f"{plural(days_late, 'working day')} late"
+    if order_by is not None and order_by >= as_of:
+        return f"in time if ordered {'today' if order_by == as_of else 'by ' + words_for_day(order_by)}"
+    return "in time if ordered today"

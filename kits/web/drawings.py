@@ -1,0 +1,185 @@
+"""Where the lines of a drawing run. The numbers come finished from the queries; here they only become places on paper."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, timedelta
+from itertools import pairwise
+
+from kits.planning.curves import Curves
+from kits.planning.stretches import Stretch
+
+STRIP_WIDTH = 240
+STRIP_EDGE = 4
+LABEL_WIDTH = 52
+
+
+@dataclass(frozen=True, slots=True)
+class Tick:
+    """A place on an axis, and the word that stands there."""
+
+    at: float
+    says: str
+
+
+@dataclass(frozen=True, slots=True)
+class Axis:
+    """The weeks above a column of strips."""
+
+    width: int
+    ticks: tuple[Tick, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Strip:
+    """One job: ``left`` to ``right`` is the slack or the lateness, ``build`` the build day, ``parts`` the day the parts are here."""
+
+    width: int
+    mark: str
+    build: float
+    parts: float | None
+    left: float
+    right: float
+    weeks: tuple[float, ...]
+
+
+def place(on: date, stretch: Stretch) -> float:
+    """Where a day lies across a strip."""
+    days = max((stretch.last_on - stretch.first_on).days, 1)
+    inner = STRIP_WIDTH - 2 * STRIP_EDGE
+    return round(STRIP_EDGE + inner * (on - stretch.first_on).days / days, 1)
+
+
+def mondays(first_on: date, last_on: date) -> tuple[date, ...]:
+    """The Mondays from the first day to the last."""
+    start = first_on + timedelta(days=-first_on.weekday() % 7)
+    return tuple(start + timedelta(days=7 * week) for week in range(max((last_on - start).days // 7 + 1, 0)))
+
+
+def draw_strip(stretch: Stretch) -> Strip:
+    """The line of one job."""
+    build = place(stretch.build_on, stretch)
+    parts = None if stretch.parts_on is None else place(stretch.parts_on, stretch)
+    ends = (build, build if parts is None else parts)
+    weeks = tuple(place(monday, stretch) for monday in mondays(stretch.first_on, stretch.last_on))
+    return Strip(STRIP_WIDTH, stretch.mark, build, parts, min(ends), max(ends), weeks)
+
+
+def draw_axis(stretch: Stretch) -> Axis:
+    """The days above the strips, as many Mondays as can be read."""
+    days = mondays(stretch.first_on, stretch.last_on)
+    every = max(1, -(-len(days) * LABEL_WIDTH // STRIP_WIDTH))
+    return Axis(STRIP_WIDTH, tuple(Tick(place(day, stretch), short_day(day)) for day in days[::every]))
+
+
+def short_day(on: date) -> str:
+    """A day as it stands on an axis."""
+    return f"{on.day} {on:%b}"
+
+
+CURVE_WIDTH, CURVE_HEIGHT = 680, 290
+LEFT, RIGHT, TOP, BOTTOM = 48, 96, 22, 30
+
+
+@dataclass(frozen=True, slots=True)
+class Gap:
+    """Days on which more is needed than is in hand, as an area between the two curves."""
+
+    x: float
+    y: float
+    width: float
+    height: float
+
+
+@dataclass(frozen=True, slots=True)
+class CurvePicture:
+    """Two cumulative step curves with their axes, in the units of the picture."""
+
+    width: int
+    height: int
+    needed: str
+    in_hand: str
+    gaps: tuple[Gap, ...]
+    across: tuple[Tick, ...]
+    up: tuple[Tick, ...]
+    left: int
+    right: int
+    bottom: int
+    needed_ends: float
+    in_hand_ends: float
+    gap_label: Tick | None
+    gap_label_y: float
+    says: str
+
+
+def draw_curves(curves: Curves) -> CurvePicture:
+    """Needed against in hand as steps: the height between them is what is missing, the width how late it comes."""
+    first, last = curves.first_on, curves.last_on
+    days = max((last - first).days, 1)
+    top = max(max((point.needed, point.in_hand)) for point in curves.points) or 1
+    step = tidy_step(top)
+    ceiling = -(-top // step) * step
+
+    def across(on: date) -> float:
+        return round(LEFT + (CURVE_WIDTH - LEFT - RIGHT) * (on - first).days / days, 1)
+
+    def up(height: int) -> float:
+        return round(CURVE_HEIGHT - BOTTOM - (CURVE_HEIGHT - TOP - BOTTOM) * height / ceiling, 1)
+
+    def steps(heights: list[tuple[date, int]]) -> str:
+        path = f"M{across(first)} {up(heights[0][1])}"
+        for on, height in heights:
+            path += f"H{across(on)}V{up(height)}"
+        return f"{path}H{across(last)}"
+
+    gaps = tuple(
+        Gap(across(here.on), up(here.needed), across(after) - across(here.on), up(here.in_hand) - up(here.needed))
+        for here, after in pairs_to_end(curves)
+        if here.needed > here.in_hand
+    )
+    widest = max(gaps, key=lambda gap: gap.width * gap.height, default=None)
+    ends = curves.points[-1]
+    weeks = mondays(first, last)
+    every = max(1, -(-len(weeks) * 64 // (CURVE_WIDTH - LEFT - RIGHT)))
+    needed_ends, in_hand_ends = spread(up(ends.needed), up(ends.in_hand))
+    return CurvePicture(
+        width=CURVE_WIDTH,
+        height=CURVE_HEIGHT,
+        needed=steps([(point.on, point.needed) for point in curves.points]),
+        in_hand=steps([(point.on, point.in_hand) for point in curves.points]),
+        gaps=gaps,
+        across=tuple(Tick(across(week), short_day(week)) for week in weeks[::every]),
+        up=tuple(Tick(up(height), curves.figure(height)) for height in range(0, ceiling + 1, step)),
+        left=LEFT,
+        right=CURVE_WIDTH - RIGHT,
+        bottom=CURVE_HEIGHT - BOTTOM,
+        needed_ends=needed_ends,
+        in_hand_ends=in_hand_ends,
+        gap_label=Tick(widest.x + widest.width / 2, curves.gap_says) if widest and curves.gap_says else None,
+        gap_label_y=widest.y + widest.height / 2 + 4 if widest else 0,
+        says=curves.says,
+    )
+
+
+def pairs_to_end(curves: Curves) -> list[tuple[object, date]]:
+    """Each step of the curves with the day on which the next one comes."""
+    pairs = [(here, after.on) for here, after in pairwise(curves.points)]
+    return [*pairs, (curves.points[-1], curves.last_on)]
+
+
+def spread(one: float, other: float, apart: float = 15) -> tuple[float, float]:
+    """Two label heights that do not print over each other."""
+    if abs(one - other) >= apart:
+        return one, other
+    middle, half = (one + other) / 2, apart / 2
+    return (middle - half, middle + half) if one <= other else (middle + half, middle - half)
+
+
+def tidy_step(top: int) -> int:
+    """A step of 1, 2 or 5 times a power of ten that divides a scale up to ``top`` into at most six."""
+    size = 1
+    while True:
+        for step in (size, 2 * size, 5 * size):
+            if top <= 6 * step:
+                return step
+        size *= 10

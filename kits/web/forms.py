@@ -1,0 +1,54 @@
+"""The forms of the pages."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+from django.core.files.uploadedfile import UploadedFile
+
+from kits.exchange.file_guard import MOST_BYTES
+
+MOST_FILES = 20
+ONE_MIB = 2**20
+
+
+class SeveralFilesInput(forms.ClearableFileInput):
+    """A field that takes several files at once."""
+
+    allow_multiple_selected = True
+
+
+class SeveralFiles(forms.FileField):
+    """One or more files, each of a size that can be read."""
+
+    widget = SeveralFilesInput
+
+    def clean(self, data: Any, initial: Any = None) -> list[UploadedFile]:
+        """Every file, or why one cannot be taken."""
+        chosen: Sequence[Any] = data if isinstance(data, list | tuple) else [data]
+        if len(chosen) > MOST_FILES:
+            raise ValidationError(
+                f"{len(chosen)} files are more than the {MOST_FILES} taken at once: upload them in parts."
+            )
+        files: list[UploadedFile] = [super(SeveralFiles, self).clean(file, initial) for file in chosen]
+        total = sum(file.size or 0 for file in files)
+        if total > MOST_BYTES:
+            raise ValidationError(
+                f"The files have {total // ONE_MIB} MB, more than the {MOST_BYTES // ONE_MIB} that are read at once: "
+                "upload them one by one, or split the workbook by sheet."
+            )
+        return files
+
+
+class UploadForm(forms.Form):
+    """Lists to bring in."""
+
+    files = SeveralFiles(
+        error_messages={
+            "required": "No file was chosen: choose a workbook (.xlsx), or .csv files named after their sheet.",
+            "empty": "The file is empty: save or copy it again, then upload it.",
+        }
+    )

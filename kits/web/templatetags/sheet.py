@@ -1,0 +1,123 @@
+"""What the templates of every sheet write alike: days, amounts, state marks, drawings and the front doors."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from typing import Any
+
+from django import template
+from django.template.context import Context
+from django.urls import NoReverseMatch, reverse
+from django.utils import timezone
+from django.utils.html import format_html
+from django.utils.safestring import SafeString
+
+from kits.catalog.amounts import Amount
+from kits.planning.curves import Curves
+from kits.planning.stretches import Stretch
+from kits.web.drawings import Axis, CurvePicture, Strip, draw_axis, draw_curves, draw_strip
+
+register = template.Library()
+
+DOORS = (
+    ("today", "Today"),
+    ("schedule", "Schedule"),
+    ("shortages", "Shortages"),
+    ("picking", "Picking"),
+    ("storeroom", "Storeroom"),
+    ("purchasing", "Purchasing"),
+    ("pumps_and_parts", "Pumps and parts"),
+)
+"""The front doors in the order of the work: the name of the address, and the word on the door."""
+
+MARKS = {
+    "ready": '<circle class="full" cx="6" cy="6" r="6"/>',
+    "waiting": '<circle cx="6" cy="6" r="4.8"/>',
+    "late": '<path class="full" d="M6 0 12 11.5H0Z"/>',
+    "short": '<path d="M1 1 11 11M11 1 1 11"/>',
+}
+"""A shape for each state, told apart without colour: a filled disc, a ring, a triangle, a cross."""
+
+
+@register.inclusion_tag("web/pieces/doors.html", takes_context=True)
+def doors(context: Context) -> dict[str, Any]:
+    """The front doors that lead somewhere, the search field, and who is signed in."""
+    request = context.get("request")
+    person = getattr(request, "user", None)
+    here = context.get("door", "")
+    return {
+        "doors": [
+            {"url": address, "name": word, "here": name == here}
+            for name, word in DOORS
+            if (address := address_of(name))
+        ],
+        "signed_in": bool(person and person.is_authenticated),
+        "person": person.get_full_name() or person.get_username() if person and person.is_authenticated else "",
+        "asked": context.get("asked", ""),
+        "csrf_token": context.get("csrf_token"),
+    }
+
+
+def address_of(name: str) -> str:
+    """The address of a door, or nothing while no page stands behind it."""
+    try:
+        return reverse(name)
+    except NoReverseMatch:
+        return ""
+
+
+@register.simple_tag(takes_context=True)
+def day(context: Context, on: date | datetime | None) -> SafeString | str:
+    """A day as ``11 Mar``, with the year where it is another than the sheet's; in full on hover and for screen readers."""
+    if on is None:
+        return ""
+    if isinstance(on, datetime):
+        on = timezone.localtime(on).date() if timezone.is_aware(on) else on.date()
+    as_of = context.get("as_of") or timezone.localdate()
+    shown = f"{on.day} {on:%b}"
+    year = f" {on.year}"
+    full = f"{on:%A} {on.day} {on:%B} {on.year}"
+    if on.year != as_of.year:
+        return format_html('<time datetime="{}" title="{}">{}{}</time>', on.isoformat(), full, shown, year)
+    return format_html(
+        '<time datetime="{}" title="{}">{}<span class="visually-hidden">{}</span></time>',
+        on.isoformat(),
+        full,
+        shown,
+        year,
+    )
+
+
+@register.filter
+def amount(value: Amount | None) -> SafeString | str:
+    """An amount with its unit; nothing at all where there is nothing."""
+    if not value:
+        return ""
+    if not value.unit:
+        return value.figure
+    return format_html("{}&nbsp;{}", value.figure, value.unit)
+
+
+@register.simple_tag
+def mark(state: str) -> SafeString:
+    """The shape of a state; the word beside it is the template's."""
+    shape = SafeString(MARKS[state])
+    return format_html('<svg class="mark" viewBox="0 0 12 12" aria-hidden="true" focusable="false">{}</svg>', shape)
+
+
+@register.inclusion_tag("web/pieces/strip.html")
+def strip(stretch: Stretch) -> dict[str, Strip]:
+    """The line from the day on which the parts are here to the build day."""
+    return {"strip": draw_strip(stretch)}
+
+
+@register.inclusion_tag("web/pieces/strip_axis.html")
+def strip_axis(stretch: Stretch) -> dict[str, Axis]:
+    """The days above a column of such lines."""
+    return {"axis": draw_axis(stretch)}
+
+
+@register.inclusion_tag("web/pieces/curves.html")
+def curves(drawn: Curves) -> dict[str, CurvePicture]:
+    """Needed against in hand: two cumulative curves with the gap between them."""
+    return {"picture": draw_curves(drawn)}

@@ -1,0 +1,47 @@
+"""The sheet of one part, assembly or kit."""
+
+from __future__ import annotations
+
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.views.decorators.http import require_safe
+
+from kits.catalog.models import Item
+from kits.planning.kit_sheet import kit_sheet
+from kits.planning.part_sheet import find_item, part_sheet
+from kits.planning.queries import plan_now
+from kits.web.views.faults import needs_plan
+
+SHEETS = {"kit": "kit", "pump": "pump", "part": "part", "assembly": "part"}
+
+
+@require_safe
+@needs_plan
+def show_part(request: HttpRequest, part_number: str) -> HttpResponse:
+    """A part or an assembly: its lots, where it is used, needed against in hand."""
+    item = item_or_404(part_number)
+    if SHEETS[item.kind] != "part":
+        return redirect(SHEETS[item.kind], part_number=item.part_number)
+    sheet = part_sheet(plan_now(), item)
+    return render(request, "web/part.html", {"sheet": sheet, "as_of": sheet.as_of, "door": "pumps_and_parts"})
+
+
+@require_safe
+@needs_plan
+def show_kit(request: HttpRequest, part_number: str) -> HttpResponse:
+    """A kit: does it fit, how many can be packed, and all that a part's sheet says."""
+    item = item_or_404(part_number)
+    if SHEETS[item.kind] != "kit":
+        return redirect(SHEETS[item.kind], part_number=item.part_number)
+    plan = plan_now()
+    sheet, kit = part_sheet(plan, item), kit_sheet(plan, item.part_number)
+    context = {"sheet": sheet, "kit": kit, "as_of": sheet.as_of, "door": "pumps_and_parts"}
+    return render(request, "web/kit.html", context)
+
+
+def item_or_404(part_number: str) -> Item:
+    """The item with this number, however it is spelled."""
+    item = find_item(part_number)
+    if item is None:
+        raise Http404(f"There is no part numbered “{part_number}”.")
+    return item

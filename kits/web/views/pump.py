@@ -1,0 +1,22 @@
+"""The sheet of one pump."""
+
+from __future__ import annotations
+
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.views.decorators.http import require_safe
+
+from kits.planning.pump_sheet import pump_sheet
+from kits.planning.queries import plan_now
+from kits.web.views.faults import needs_plan
+
+
+@require_safe
+@needs_plan
+def show_pump(request: HttpRequest, part_number: str) -> HttpResponse:
+    """The structure of a pump with running products, its scopes and their kits."""
+    plan = plan_now()
+    sheet = pump_sheet(plan.demand.structure, part_number)
+    if sheet is None:
+        raise Http404(f"There is no pump numbered “{part_number}”.")
+    return render(request, "web/pump.html", {"sheet": sheet, "as_of": plan.shop.as_of, "door": "pumps_and_parts"})

@@ -1,0 +1,22 @@
+"""The shortages, and their workbook."""
+
+from __future__ import annotations
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.views.decorators.http import require_safe
+
+from kits.planning.queries import plan_now
+from kits.planning.schedule_sheet import find_batch
+from kits.planning.shortage_sheet import shortage_sheet
+from kits.web.views.faults import needs_plan
+
+
+@require_safe
+@needs_plan
+def show_shortages(request: HttpRequest) -> HttpResponse:
+    """What is short, late or overdue, for the shop or for one batch, for all suppliers or one."""
+    batch = find_batch(request.GET.get("batch", ""))
+    supplier = request.GET.get("supplier", "")
+    sheet = shortage_sheet(plan_now(), batch=batch.name if batch else "", supplier=supplier)
+    return render(request, "web/shortages.html", {"sheet": sheet, "as_of": sheet.as_of, "door": "shortages"})

@@ -1,0 +1,69 @@
+"""Uploading lists: choose files, see what they would change, confirm."""
+
+from __future__ import annotations
+
+from typing import cast
+
+from django.contrib import messages
+from django.contrib.auth.decorators import permission_required
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
+
+from kits.catalog.errors import Refusal
+from kits.exchange.actions import keep_upload, load_upload, withdraw_upload
+from kits.exchange.models import Upload
+from kits.exchange.outcome import outcome_from_json
+from kits.exchange.sheet_files import SheetFile
+from kits.exchange.upload_list import find_upload, recent_uploads
+from kits.exchange.upload_preview import sheet_previews
+from kits.people.models import User
+from kits.web.forms import UploadForm
+
+MAY_UPLOAD = "exchange.add_upload"
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@permission_required(MAY_UPLOAD, raise_exception=True)
+def upload_lists(request: HttpRequest) -> HttpResponse:
+    """Choose files; they are checked and kept, and nothing is stored until the preview is confirmed."""
+    form = UploadForm(request.POST, request.FILES) if request.method == "POST" else UploadForm()
+    if request.method == "POST" and form.is_valid():
+        files = [SheetFile(file.name, file.read()) for file in form.cleaned_data["files"]]
+        kept = keep_upload(files=files, by=cast(User, request.user), at=timezone.now())
+        return redirect("upload_preview", upload=kept.pk)
+    context = {"form": form, "uploads": recent_uploads(), "door": "pumps_and_parts"}
+    return render(request, "web/upload.html", context, status=422 if form.errors else 200)
+
+
+@require_safe
+@permission_required(MAY_UPLOAD, raise_exception=True)
+def show_upload(request: HttpRequest, upload: int) -> HttpResponse:
+    """What an upload would change, or what is wrong with it."""
+    kept = find_upload(upload)
+    if kept is None:
+        raise Http404(f"There is no upload {upload}.")
+    outcome = outcome_from_json(kept.outcome)
+    context = {"upload": kept, "outcome": outcome, "sheets": sheet_previews(outcome), "door": "pumps_and_parts"}
+    return render(request, "web/upload_preview.html", context)
+
+
+@require_POST
+@permission_required(MAY_UPLOAD, raise_exception=True)
+def confirm_upload(request: HttpRequest, upload: int) -> HttpResponse:
+    """Load a checked upload, or put it aside."""
+    kept = get_object_or_404(Upload, pk=upload)
+    person, now = cast(User, request.user), timezone.now()
+    try:
+        if "withdraw" in request.POST:
+            withdraw_upload(upload=kept, by=person, at=now)
+            messages.success(request, "The upload was put aside; nothing was changed.")
+            return redirect("upload")
+        outcome = load_upload(upload=kept, by=person, at=now)
+    except Refusal as error:
+        messages.error(request, str(error))
+        return redirect("upload_preview", upload=upload)
+    if not outcome.problems:
+        messages.success(request, "The lists are loaded; every sheet is worked out from them now.")
+    return redirect("upload_preview", upload=upload)
