@@ -12,6 +12,7 @@ import pytest
 from bom.answers import as_json
 from bom.errors import ShopError
 from bom.plan import plan
+from tests.demo_shop import demo_shop
 from tests.oracle import slow_faults, slow_plan
 from tests.shops import random_shop
 
@@ -99,3 +100,10 @@ def is_refused(shop):
     except ShopError:
         return True
     return False
+
+
+def test_engine_agrees_on_the_demo_shop():
+    shop = demo_shop()
+    assert slow_faults(shop) == []
+    compare(shop, "demo")
+    compare(shop, "demo", batch="Easter stop")
