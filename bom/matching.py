@@ -16,7 +16,7 @@ import numpy as np
 
 from bom.calendar import ShopCalendar
 from bom.structure import LAST_DAY, Bools, Ints, Structure, day_number, natural_key
-from bom.values import Issue, Lot, OrderLine
+from bom.values import Issue, Item, Lot, OrderLine
 
 UNCOVERED, OWN, PACKED = -1, -2, -3
 """Supply numbers of what nothing serves, what was set aside for the job itself, what is packed or made here."""
@@ -249,9 +249,12 @@ def _left_out(structure: Structure, item: int, lot: Lot, as_of: int) -> str:
         return "no_date"
     if lot.last_use is not None and day_number(lot.last_use) < as_of:
         return "expired"
-    if lot.packet == "loose" or (lot.packet == "resealed" and not held.resealed_usable):
-        return "resealed"
-    return ""
+    return "resealed" if packet_bars(held, lot.packet) else ""
+
+
+def packet_bars(item: Item, packet: str) -> bool:
+    """Whether the state of its packet keeps a piece from use; parts without shelf life ignore it."""
+    return not item.ageless and (packet == "loose" or (packet == "resealed" and not item.resealed_usable))
 
 
 def _earliest_last_day(supplies: Supplies, item: Ints) -> Ints:

@@ -26,8 +26,9 @@ class Item:
     """One thing with a part number.
 
     ``source`` is one of buy, pack, pack_else_buy, make, in_kit_only, in_assembly_only. ``lead_days`` is None when it
-    is not known; for a packed kit it is the packing time. ``limited_life`` says that a lot without a date may not be
-    used. ``bench`` items (grease, thread locker) never stand in requirements.
+    is not known; for a packed kit it is the packing time. ``ageless`` parts
+    (metal, PTFE: no shelf life is stated for them) ignore the packet; ``limited_life`` says that a lot without a date
+    may not be used. ``bench`` items (grease, thread locker) never stand in requirements.
     """
 
     part_number: str
@@ -40,6 +41,7 @@ class Item:
     safety_stock: int = 0
     how_sure_percent: float = 90.0
     limited_life: bool = False
+    ageless: bool = False
     life_months: int | None = None
     resealed_usable: bool = True
     cleanliness: str = "normal"

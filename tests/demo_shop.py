@@ -105,6 +105,7 @@ def read_items() -> dict[str, Item]:
             safety_stock=millionths(row["safety_stock"] or "0"),
             how_sure_percent=float(row["how_sure_percent"] or 90),
             limited_life=months is not None,
+            ageless=not row["shelf_life_years"].strip(),
             life_months=months,
             resealed_usable=YES_NO[row["resealed_usable"] or "yes"],
             cleanliness=row["cleanliness"] or "normal",

@@ -276,6 +276,7 @@ class ShopMaker:
             how_sure_percent=self.rng.choice((50.0, 80.0, 90.0, 90.0, 95.0, 99.5)),
             limited_life=limited,
             life_months=60 if limited else None,
+            ageless=not limited and self.chance(50),
             resealed_usable=self.chance(60),
         )
 

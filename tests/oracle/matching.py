@@ -72,6 +72,8 @@ def reason_left_out(lot, item, as_of: date) -> str | None:
         return "no_date"
     if lot.last_use is not None and lot.last_use < as_of:
         return "expired"
+    if item.ageless:
+        return None
     if lot.packet == "loose" or (lot.packet == "resealed" and not item.resealed_usable):
         return "resealed"
     return None
