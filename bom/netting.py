@@ -162,14 +162,17 @@ def _serve_by_level(bench: _Bench, pending: Pieces, packed: Sequence[str]) -> No
         numbers = bench.add(pieces)
         draws = serve(bench.supplies, pieces, numbers, customer, rank)
         lacking = (draws.supply == UNCOVERED) & is_packed[pieces.item[draws.piece - numbers[0]]]
-        draws.supply[lacking] = PACKED
-        bench.draws.append(draws)
         below = _passed_down(bench, pieces, numbers, draws.piece[lacking], draws.quantity[lacking])
+        draws.supply[lacking & np.isin(draws.piece, below.parent)] = PACKED
+        bench.draws.append(draws)
         pending = _stacked([pending.take(~now), below])
 
 
 def _passed_down(bench: _Bench, pieces: Pieces, numbers: Ints, piece: Ints, quantity: Ints) -> Pieces:
-    """What packing ``quantity`` of each piece asks of its contents: one piece for each part of the contents."""
+    """What packing ``quantity`` of each piece asks of its contents: one piece for each part of the contents.
+
+    A piece whose contents do not apply to its job is not packed; it stays uncovered.
+    """
     structure = bench.demand.structure
     lacking, totals = np.unique(piece, return_inverse=True)
     total = np.zeros(lacking.size, np.int64)
