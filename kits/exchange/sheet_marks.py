@@ -6,6 +6,8 @@ from dataclasses import dataclass, field
 from typing import IO
 from xml.parsers import expat
 
+from openpyxl.utils import column_index_from_string
+
 from kits.exchange.raw_sheets import FileRefused
 
 
@@ -17,19 +19,8 @@ class SheetMarks:
     hidden_rows: set[int] = field(default_factory=set)
     hidden_columns: set[int] = field(default_factory=set)
     without_result: set[str] = field(default_factory=set)
-    too_wide: bool = False
-
-
-_HEADING_ROWS = 20
-
-
-def _column_of(cell: str) -> int:
-    column = 0
-    for mark in cell:
-        if not mark.isalpha():
-            break
-        column = column * 26 + ord(mark.upper()) - ord("A") + 1
-    return column
+    filled_rows: set[int] = field(default_factory=set)
+    columns: int = 0
 
 
 class _Reader:
@@ -39,10 +30,12 @@ class _Reader:
         self.marks = SheetMarks()
         self.most_columns = most_columns
         self.row = 0
+        self.column = 0
         self.cell = ""
         self.text_result = False
         self.is_formula = False
         self.has_result = False
+        self.columns: dict[str, int] = {}
         self.parser = expat.ParserCreate(namespace_separator=" ")
         self.parser.StartElementHandler = self.start
         self.parser.EndElementHandler = self.end
@@ -51,11 +44,7 @@ class _Reader:
     def start(self, tag: str, attributes: dict[str, str]) -> None:
         name = tag.rpartition(" ")[2]
         if name == "c":
-            self.cell = attributes.get("r", "")
-            self.text_result = attributes.get("t") == "str"
-            self.is_formula = self.has_result = False
-            if self.row <= _HEADING_ROWS and _column_of(self.cell) > self.most_columns:
-                self.marks.too_wide = True
+            self.start_cell(attributes)
         elif name == "f" and self.cell:
             self.is_formula = True
         elif name == "v" and self.is_formula:
@@ -63,6 +52,7 @@ class _Reader:
             self.parser.CharacterDataHandler = self.result
         elif name == "row":
             self.row = int(attributes.get("r", self.row + 1))
+            self.column = 0
             if attributes.get("hidden") in {"1", "true"}:
                 self.marks.hidden_rows.add(self.row)
         elif name == "col" and attributes.get("hidden") in {"1", "true"}:
@@ -70,6 +60,17 @@ class _Reader:
             self.marks.hidden_columns.update(range(first - 1, last))
         elif name == "mergeCell":
             self.marks.merged.append(attributes.get("ref", ""))
+
+    def start_cell(self, attributes: dict[str, str]) -> None:
+        self.cell = attributes.get("r", "")
+        self.text_result = attributes.get("t") == "str"
+        self.is_formula = self.has_result = False
+        letters = self.cell.rstrip("0123456789")
+        if letters and letters not in self.columns:
+            self.columns[letters] = column_index_from_string(letters)
+        self.column = self.columns[letters] if letters else self.column + 1
+        self.marks.columns = max(self.marks.columns, self.column)
+        self.marks.filled_rows.add(self.row)
 
     def result(self, text: str) -> None:
         self.has_result = True

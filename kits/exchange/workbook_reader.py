@@ -59,14 +59,18 @@ def _read_sheet(package: zipfile.ZipFile, sheet: Any, file: str) -> RawSheet:
         hidden=sheet.sheet_state != "visible",
         hidden_columns=frozenset(marks.hidden_columns),
     )
-    if marks.too_wide:
+    if marks.columns > MOST_COLUMNS:
         raw.remarks = (f"the columns after {get_column_letter(MOST_COLUMNS)} are not read",)
     return raw
 
 
 def _read_rows(sheet: Any, marks: SheetMarks) -> Iterator[RawRow]:
     filled = 0
-    for number, cells in enumerate(sheet.iter_rows(max_col=MOST_COLUMNS), start=1):
+    if not marks.filled_rows:
+        return
+    for number, cells in enumerate(sheet.iter_rows(max_col=min(marks.columns, MOST_COLUMNS)), start=1):
+        if number not in marks.filled_rows:
+            continue
         row = RawRow(number, [], hidden=number in marks.hidden_rows)
         for position, cell in enumerate(cells):
             row.values.append(_value_of(cell, number, position, row, marks))
