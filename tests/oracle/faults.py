@@ -157,12 +157,22 @@ def job_faults(structure, job) -> list:
     walk = walk_job(structure, job)
     holders = {line.parent for line in walk.reached}
     for assembly in walk.covered_instances:
-        holders |= {fit.kit for fit in chosen_kits(structure, assembly, conditions)}
+        for fit in chosen_kits(structure, assembly, conditions):
+            holders |= kits_within(structure, fit.kit, conditions)
     faults = []
     for holder in sorted(holders):
         for position, lines in sorted(structure.by_position(holder).items()):
             faults += option_faults(job, holder, position, lines, conditions.answers)
     return faults
+
+
+def kits_within(structure, kit, conditions) -> set:
+    """The kit and those inside it that are opened with it."""
+    kits = {kit}
+    for line in structure.lines_of(kit):
+        if structure.items[line.child].kind == "kit" and conditions.meet(line):
+            kits |= kits_within(structure, line.child, conditions)
+    return kits
 
 
 def option_faults(job, holder, position, lines, answers) -> list:
