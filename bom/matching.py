@@ -23,6 +23,11 @@ UNCOVERED, OWN, PACKED = -1, -2, -3
 NOBODY = -1
 
 
+def fold_name(name: str) -> str:
+    """A customer's name as it is compared: without case, outer and doubled spaces."""
+    return " ".join(name.split()).casefold()
+
+
 @dataclass(frozen=True)
 class Pieces:
     """What is asked, one row a piece: all that one job asks of one item along one way.
@@ -155,7 +160,7 @@ def gather_supplies(
             rows.append((item, line.quantity, day, LAST_DAY, -1, place, "", key))
     rows.sort(key=lambda row: (row[0], row[-1]))
     columns: Ints = np.array([row[:6] for row in rows], np.int64).reshape(-1, 6).T
-    owner = tuple(row[6].casefold().strip() for row in rows)
+    owner = tuple(fold_name(row[6]) for row in rows)
     exacting = np.zeros(count, bool)
     exacting[columns[0][np.array([bool(name) for name in owner], bool)]] = True
     overdue = np.array([row[5] >= 0 and day_number(orders[row[5]].promised) < as_of for row in rows], bool)
@@ -188,14 +193,17 @@ def serve(supplies: Supplies, pieces: Pieces, numbers: Ints, customer: Sequence[
     return Draws(*(np.concatenate([getattr(part, name) for part in parts]) for name in ("piece", "supply", "quantity")))
 
 
-def take_from_lots(supplies: Supplies, item: int, quantity: int, build_day: int) -> list[tuple[int, int]]:
-    """Take ``quantity`` of one item from unowned lots that live to ``build_day``: supply numbers and millionths."""
+def take_from_lots(
+    supplies: Supplies, item: int, quantity: int, build_day: int, customer: str
+) -> list[tuple[int, int]]:
+    """Take ``quantity`` of one item from lots that live to ``build_day`` and may go to ``customer``.
+
+    Returns supply numbers and millionths.
+    """
     taken = []
-    for supply in range(int(supplies.first[item]), int(supplies.first[item + 1])):
+    for supply in _lots_for(supplies, item, build_day, customer):
         if quantity == 0:
             break
-        if supplies.lot_place[supply] < 0 or supplies.last_day[supply] < build_day or supplies.owner[supply]:
-            continue
         part = min(quantity, int(supplies.left[supply]))
         if part:
             supplies.left[supply] -= part
@@ -204,12 +212,20 @@ def take_from_lots(supplies: Supplies, item: int, quantity: int, build_day: int)
     return taken
 
 
-def free_on_lots(supplies: Supplies, item: int, build_day: int) -> int:
-    """What is left of one item on unowned lots that live to ``build_day``, in millionths."""
-    rows = slice(int(supplies.first[item]), int(supplies.first[item + 1]))
-    good = (supplies.lot_place[rows] >= 0) & (supplies.last_day[rows] >= build_day)
-    owned = np.array([bool(name) for name in supplies.owner[rows]], bool)
-    return int(supplies.left[rows][good & ~owned].sum())
+def free_on_lots(supplies: Supplies, item: int, build_day: int, customer: str = "") -> int:
+    """What is left of one item on lots that live to ``build_day`` and may go to ``customer``, in millionths."""
+    return sum(int(supplies.left[supply]) for supply in _lots_for(supplies, item, build_day, customer))
+
+
+def _lots_for(supplies: Supplies, item: int, build_day: int, customer: str) -> list[int]:
+    """Lots of one item that live to ``build_day``: the shop's own, and those that ``customer`` owns."""
+    return [
+        supply
+        for supply in range(int(supplies.first[item]), int(supplies.first[item + 1]))
+        if supplies.lot_place[supply] >= 0
+        and supplies.last_day[supply] >= build_day
+        and supplies.owner[supply] in ("", customer)
+    ]
 
 
 def need_days(calendar: ShopCalendar, build_day: Ints, staging: Ints, today: int) -> Ints:

@@ -231,7 +231,9 @@ def _pack_one(bench: _Bench, pieces: Pieces, round_number: int, row: int) -> Non
         inside[int(structure.child[n])] += int(structure.quantity[n])
     if not inside:
         return
-    kits = min(quantity // ONE, *(free_on_lots(bench.supplies, part, build) // each for part, each in inside.items()))
+    customer = bench.demand.askers[int(pieces.job[number])].customer
+    free = {part: free_on_lots(bench.supplies, part, build, customer) for part in inside}
+    kits = min(quantity // ONE, *(free[part] // each for part, each in inside.items()))
     if kits == 0:
         return
     parts = sorted(inside)
@@ -252,7 +254,7 @@ def _pack_one(bench: _Bench, pieces: Pieces, round_number: int, row: int) -> Non
     taken = [
         (int(numbers[place]), supply, part_quantity)
         for place, part in enumerate(parts)
-        for supply, part_quantity in take_from_lots(bench.supplies, part, int(asked[place]), build)
+        for supply, part_quantity in take_from_lots(bench.supplies, part, int(asked[place]), build, customer)
     ]
     packed = kits * ONE
     draws.quantity[row] -= packed

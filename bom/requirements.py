@@ -21,6 +21,7 @@ from bom.explosion import (
     sum_up,
 )
 from bom.kit_cover import Given, Requirements, cover_with_kits
+from bom.matching import fold_name
 from bom.positions import Position, positions_of
 from bom.strip_report import LearnedRates, Report, read_report
 from bom.structure import Ints, Structure, day_number
@@ -167,19 +168,22 @@ def _askers(
 ) -> tuple[Asker, ...]:
     rows = [
         Asker(
-            job.job, job.priority, day_number(job.build_on), _folded(job.customer), int(recipe), int(recipe), job, None
+            job.job,
+            job.priority,
+            day_number(job.build_on),
+            fold_name(job.customer),
+            int(recipe),
+            int(recipe),
+            job,
+            None,
         )
         for job, recipe in zip(asking, of_job, strict=True)
     ]
     for need in needs:
         day = day_number(need.need_on)
-        name = _folded(need.for_whom)
+        name = fold_name(need.for_whom)
         rows.append(Asker(need.need, need.priority, day, name, -1, conditions.on_day(day), None, need))
     return tuple(sorted(rows, key=lambda row: (row.priority, row.name, row.need is not None)))
-
-
-def _folded(name: str) -> str:
-    return " ".join(name.split()).casefold()
 
 
 def _wear_by_item(
