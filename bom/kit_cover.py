@@ -267,18 +267,19 @@ def _open_issued_kits(
         _, parts, amounts = opened_contents(structure, conditions, np.array([item]), np.array([number]))
         inside = dict(zip(parts.tolist(), amounts.tolist(), strict=True))
         kits = quantity // ONE
+        brought = {part: kits * each for part, each in inside.items()}
         for row in own_rows[rows[1][own_rows] == item]:
             used = min(kits, int(count[row]))
             count[row] -= used
             kits -= used
-            for part, each in inside.items():
+            for part in brought:
                 place = (int(rows[2][row]), part)
-                taken = min(used * each, need.get(place, 0))
+                taken = min(brought[part], need.get(place, 0))
                 if taken:
                     need[place] -= taken
-                pool[part] += used * each - taken
-        for part, each in inside.items():
-            pool[part] += kits * each
+                    brought[part] -= taken
+        for part, left in brought.items():
+            pool[part] += left
     return pool
 
 
