@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from bom.errors import Fault, QuantityError, ShopError
-from bom.structure import INSPECT, NO_MARK, OPEN, RENEW, Bools, Ints, Structure, day_number, spread
+from bom.structure import INSPECT, NO_MARK, OPEN, RENEW, Bools, Ints, Structure, day_number, fold, spread
 from bom.values import ONE, Job, Options
 
 NO_KIT = -1
@@ -272,11 +272,13 @@ def check_answers(
         raise ShopError(tuple(dict.fromkeys(faults)))
 
 
-def _answer_faults(structure: Structure, answered: Options, place: int) -> Iterable[str]:
+def _answer_faults(structure: Structure, answered: Options, number: int) -> Iterable[str]:
+    """What is wrong with the answers at the position of one line; lines that another answer rules out do not count."""
     answers = dict(answered)
-    first = structure.lines[place]
+    first = structure.lines[number]
     lines = (structure.lines[n] for n in structure.lines_of(structure.index[first.parent]))
-    here = [line for line in lines if line.options and line.position == first.position]
+    place = fold(first.position)
+    here = [line for line in lines if line.options and fold(line.position) == place]
     where = f"at '{first.position}' of {first.parent}" if first.position else f"in {first.parent}"
     for name in sorted({name for line in here for name, _ in line.options}):
         of_name = [line for line in here if name in dict(line.options)]
@@ -285,7 +287,9 @@ def _answer_faults(structure: Structure, answered: Options, place: int) -> Itera
             yield f"{name} is not stated, and {where} it decides what is fitted; state one of {', '.join(values)}."
             continue
         possible = [
-            line for line in of_name if all(key == name or answers.get(key) == value for key, value in line.options)
+            line
+            for line in of_name
+            if all(key == name or answers.get(key, value) == value for key, value in line.options)
         ]
         fitting = sorted({dict(line.options)[name] for line in possible})
         if possible and answers[name] not in fitting:

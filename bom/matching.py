@@ -15,17 +15,12 @@ from dataclasses import dataclass, fields
 import numpy as np
 
 from bom.calendar import ShopCalendar
-from bom.structure import LAST_DAY, Bools, Ints, Structure, day_number, natural_key
+from bom.structure import LAST_DAY, Bools, Ints, Structure, day_number, fold, natural_key
 from bom.values import Issue, Item, Lot, OrderLine
 
 UNCOVERED, OWN, PACKED = -1, -2, -3
 """Supply numbers of what nothing serves, what was set aside for the job itself, what is packed or made here."""
 NOBODY = -1
-
-
-def fold_name(name: str) -> str:
-    """A customer's name as it is compared: without case, outer and doubled spaces."""
-    return " ".join(name.split()).casefold()
 
 
 @dataclass(frozen=True)
@@ -160,7 +155,7 @@ def gather_supplies(
             rows.append((item, line.quantity, day, LAST_DAY, -1, place, "", key))
     rows.sort(key=lambda row: (row[0], row[-1]))
     columns: Ints = np.array([row[:6] for row in rows], np.int64).reshape(-1, 6).T
-    owner = tuple(fold_name(row[6]) for row in rows)
+    owner = tuple(fold(row[6]) for row in rows)
     exacting = np.zeros(count, bool)
     exacting[columns[0][np.array([bool(name) for name in owner], bool)]] = True
     overdue = np.array([row[5] >= 0 and day_number(orders[row[5]].promised) < as_of for row in rows], bool)

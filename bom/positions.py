@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from bom.explosion import NO_KIT, Conditions, Recipe
-from bom.structure import INSPECT, OPEN, Structure
+from bom.structure import INSPECT, OPEN, Structure, fold
 from bom.values import ONE
 
 
@@ -29,7 +29,7 @@ class Position:
 
 def fold_where(where: str, pumps: int) -> str:
     """Compare places without case or spacing; the pump may be left out when the job has one."""
-    steps = [" ".join(step.split()).casefold() for step in where.split("/")]
+    steps = [fold(step) for step in where.split("/")]
     if pumps == 1 and steps and steps[0] == "pump 1":
         steps = steps[1:]
     return "/".join(steps)
@@ -89,7 +89,8 @@ def _pieces(
     entry = structure.lines[line]
     name = entry.position or entry.child
     over = {"assembly": (section, steps), "section": (section,), "pump": (section[0],)}[entry.renew_together_over]
-    group = (entry.renew_together, entry.renew_together_over, *over) if entry.renew_together else None
+    label = fold(entry.renew_together)
+    group = (label, entry.renew_together_over, *over) if label else None
     pieces = entry.quantity // ONE if structure.countable[structure.child[line]] else 1
     for piece in range(1, pieces + 1):
         last = f"{name} {piece}" if pieces > 1 else name

@@ -21,10 +21,9 @@ from bom.explosion import (
     sum_up,
 )
 from bom.kit_cover import Given, Requirements, cover_with_kits
-from bom.matching import fold_name
 from bom.positions import Position, positions_of
 from bom.strip_report import LearnedRates, Report, read_report
-from bom.structure import Ints, Structure, day_number
+from bom.structure import Ints, Structure, day_number, fold
 from bom.values import ASKING_STAGES, ONE, Job, OtherNeed, Shop, Verdict
 from bom.wear import Chance, JobWear, chances_of_job, chances_of_recipe
 
@@ -171,7 +170,7 @@ def _askers(
             job.job,
             job.priority,
             day_number(job.build_on),
-            fold_name(job.customer),
+            fold(job.customer),
             int(recipe),
             int(recipe),
             job,
@@ -181,7 +180,7 @@ def _askers(
     ]
     for need in needs:
         day = day_number(need.need_on)
-        name = fold_name(need.for_whom)
+        name = fold(need.for_whom)
         rows.append(Asker(need.need, need.priority, day, name, -1, conditions.on_day(day), None, need))
     return tuple(sorted(rows, key=lambda row: (row.priority, row.name, row.need is not None)))
 

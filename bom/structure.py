@@ -46,8 +46,17 @@ def natural_key(text: str) -> tuple[tuple[int, int, str], ...]:
     True
     """
     return tuple(
-        (0, int(run), "") if run.isdigit() else (1, 0, run.casefold()) for run in re.findall(r"\d+|\D+", text.strip())
+        (0, int(run), "") if run.isdecimal() else (1, 0, run.casefold()) for run in re.findall(r"\d+|\D+", text.strip())
     )
+
+
+def fold(text: str) -> str:
+    """Words as they are compared: without case, outer and doubled spaces.
+
+    >>> fold(" Harbour  Line ")
+    'harbour line'
+    """
+    return " ".join(text.split()).casefold()
 
 
 @dataclass(frozen=True)
@@ -96,7 +105,7 @@ class Structure:
 
     def serial_band(self, serial: str) -> tuple[int, int]:
         """Where a serial stands among the limits that lines name; without a serial, after all of them."""
-        if not serial:
+        if not serial.strip():
             return len(self.serial_marks), len(self.serial_marks) + 1
         key = natural_key(serial)
         return bisect_right(self.serial_marks, key), bisect_left(self.serial_marks, key)
@@ -289,7 +298,7 @@ def instances_held(by_parent: dict[str, list[Line]], pump: str, seen: dict[str, 
 def _option_places(lines: Sequence[Line]) -> Ints:
     first: dict[tuple[str, str], int] = {}
     return _integers(
-        first.setdefault((line.parent, line.position), number) if line.options else -1
+        first.setdefault((line.parent, fold(line.position)), number) if line.options else -1
         for number, line in enumerate(lines)
     )
 
@@ -297,7 +306,7 @@ def _option_places(lines: Sequence[Line]) -> Ints:
 def _by_position(lines: Iterable[Line]) -> dict[str, list[Line]]:
     groups: dict[str, list[Line]] = defaultdict(list)
     for line in lines:
-        groups[line.position.strip().casefold()].append(line)
+        groups[fold(line.position)].append(line)
     return groups
 
 
@@ -318,9 +327,11 @@ def _line_faults(catalog: Catalog, index: dict[str, int]) -> Iterable[Fault]:
     parents = {line.parent for line in catalog.lines}
     for line in catalog.lines:
         key = line_key(line)
-        missing = [part for part in (line.parent, line.child, line.pump) if part is not None and part not in index]
+        named = {"parent": line.parent, "child": line.child, "pump": line.pump}
+        missing = {column: part for column, part in named.items() if part is not None and part not in index}
+        for column, part in missing.items():
+            yield Fault("Structure", key, column, f"Part {part} is not among the items; add it to Items first.")
         if missing:
-            yield Fault("Structure", key, "child", f"Part {missing[0]} is not among the items; add it to Items first.")
             continue
         parent, child = catalog.items[index[line.parent]], catalog.items[index[line.child]]
         if line.quantity <= 0:

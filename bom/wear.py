@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from bom.explosion import Explosion
 from bom.positions import Position
 from bom.strip_report import LearnedRates
-from bom.structure import Structure
+from bom.structure import Structure, fold
 from bom.values import ONE
 
 TOLERANCE = 1e-12
@@ -207,11 +207,12 @@ def chances_of_recipe(
         held = structure.lines[line]
         item = int(structure.child[line])
         pieces = count * held.quantity // ONE if structure.countable[item] else count
-        if not held.renew_together:
+        label = fold(held.renew_together)
+        if not label:
             weight = 1 if structure.countable[item] else held.quantity
             single[item, weight, rates.chance(structure, line) or Fraction(0)] += pieces
             continue
-        key: tuple[object, ...] = (held.renew_together, held.renew_together_over)
+        key: tuple[object, ...] = (label, held.renew_together_over)
         if held.renew_together_over == "assembly":
             key, size = (*key, section, root, held.parent), count
         elif held.renew_together_over == "section":
