@@ -17,7 +17,7 @@ from bom.flags import flags_of
 from bom.matching import NOBODY, PACKED, UNCOVERED
 from bom.order_size import NEVER
 from bom.plan import Plan
-from bom.structure import as_date, day_number, natural_key
+from bom.structure import as_date, day_number, fold, natural_key
 from bom.values import ONE
 
 Row = dict[str, Any]
@@ -59,12 +59,12 @@ class _Shown:
     def __init__(self, plan: Plan, batch: str | None, through: date | None) -> None:
         self.all = batch is None and through is None
         self.batch, self.through = batch, through
-        wanted = None if batch is None else " ".join(batch.split()).casefold()
+        wanted = None if batch is None else fold(batch)
         self.numbers = {
             place
             for place, asker in enumerate(plan.demand.askers)
             if asker.job
-            and (wanted is None or " ".join(asker.job.batch.split()).casefold() == wanted)
+            and (wanted is None or fold(asker.job.batch) == wanted)
             and (through is None or asker.job.build_on <= through)
         }
         self.names = {plan.demand.askers[place].name for place in self.numbers}
@@ -309,7 +309,9 @@ def expiring_rows(plan: Plan) -> list[Row]:
     sums: dict[tuple[str, str, str], list[int]] = defaultdict(lambda: [0, 0])
     for place in supplies.usable_lots:
         lot = plan.shop.lots[place]
-        if lot.quantity and lot.last_use is not None and day_number(lot.last_use) < plan.netting.last_build_day:
+        if plan.demand.structure.bench[plan.demand.structure.index[lot.part_number]] or not lot.quantity:
+            continue
+        if lot.last_use is not None and day_number(lot.last_use) < plan.netting.last_build_day:
             held = sums[lot.part_number, lot.lot, lot.last_use.isoformat()]
             held[0] += lot.quantity
             held[1] += left.get(place, 0)
