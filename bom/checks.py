@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator
-
-import numpy as np
+from collections.abc import Callable, Iterable, Iterator, Sequence
 
 from bom.errors import Fault, ShopError
 from bom.explosion import conditions_of, group_recipes
-from bom.kit_cover import opened_contents
 from bom.positions import positions_of
 from bom.requirements import gather_demand
-from bom.structure import Structure, compile_structure, instances_held
-from bom.values import Job, Line, ScopeSection, Shop
+from bom.structure import OPEN, Structure, compile_structure, instances_held
+from bom.values import ONE, Issue, Job, KitFit, Line, Lot, Offer, OrderLine, OtherNeed, ScopeSection, Shop
+
+GOT_INSIDE = frozenset({"in_kit_only", "in_assembly_only"})
+"""Sources of what is bought as part of another number."""
 
 
 def check(shop: Shop) -> tuple[Fault, ...]:
@@ -22,8 +22,9 @@ def check(shop: Shop) -> tuple[Fault, ...]:
         structure = compile_structure(shop.catalog)
     except ShopError as error:
         return error.faults
-    faults = [*_scope_faults(structure), *_kit_faults(structure), *_job_faults(structure, shop.jobs)]
-    faults += _unknown_parts(structure, shop)
+    faults = [*_unknown_parts(structure, shop), *_quantity_faults(structure, shop)]
+    faults += [*_scope_faults(structure), *_kit_faults(structure, shop), *_get_as_faults(structure)]
+    faults += _job_faults(structure, shop.jobs)
     if faults:
         return tuple(faults)
     try:
@@ -112,13 +113,10 @@ def _rows_of_scope(
             )
 
 
-def _kit_faults(structure: Structure) -> Iterator[Fault]:
-    fitted = {fit.kit for fit in structure.fits}
-    held = {line.child for line in structure.lines}
+def _kit_faults(structure: Structure, shop: Shop) -> Iterator[Fault]:
+    elsewhere = _named_elsewhere(structure, shop)
     for number, item in enumerate(structure.items):
-        if item.kind != "kit" or not structure.lines_of(number):
-            continue
-        if item.part_number not in fitted and item.part_number not in held:
+        if item.kind == "kit" and structure.lines_of(number) and item.part_number not in elsewhere:
             yield Fault(
                 "KitFits",
                 (item.part_number,),
@@ -126,42 +124,81 @@ def _kit_faults(structure: Structure) -> Iterator[Fault]:
                 f"Kit {item.part_number} has contents but fits nothing; add a row to KitFits that names the "
                 "assembly it does.",
             )
-    every = conditions_of(structure, [])
     for fit in structure.fits:
-        number, assembly = structure.index[fit.kit], structure.index[fit.fits]
-        key = (fit.kit, fit.fits)
-        if structure.items[number].kind != "kit":
-            yield Fault(
-                "KitFits", key, "kit", f"{fit.kit} is not of the kind kit; correct the kit, or its kind in Items."
-            )
-        elif not structure.lines_of(assembly):
-            yield Fault(
-                "KitFits",
-                key,
-                "fits",
-                f"Kit {fit.kit} is to fit {fit.fits}, which has no lines of its own; correct the assembly or add "
-                "its lines.",
-            )
-        elif structure.has_contents(number):
-            inside = set(opened_contents(structure, every, np.array([number]), np.array([0]))[1].tolist())
-            if not inside & _parts_below(structure, assembly):
-                yield Fault(
-                    "KitFits",
-                    key,
-                    "fits",
-                    f"Kit {fit.kit} shares no part with {fit.fits}, so it fits nothing there; correct the assembly "
-                    "or the contents.",
-                )
+        yield from _fit_faults(structure, fit)
 
 
-def _parts_below(structure: Structure, item: int) -> set[int]:
+def _get_as_faults(structure: Structure) -> Iterator[Fault]:
+    for number, item in enumerate(structure.items):
+        if item.source not in GOT_INSIDE or item.get_as is None or item.get_as not in structure.index:
+            continue
+        inside = structure.lines_of(structure.index[item.get_as])
+        if inside and all(structure.child[line] != number for line in inside):
+            yield Fault(
+                "Items",
+                (item.part_number,),
+                "get_as",
+                f"{item.part_number} is to be got in {item.get_as}, which does not hold it; correct get_as, or add "
+                f"{item.part_number} to what {item.get_as} holds.",
+            )
+
+
+def _fit_faults(structure: Structure, fit: KitFit) -> Iterator[Fault]:
+    number, assembly = structure.index[fit.kit], structure.index[fit.fits]
+    key = (fit.kit, fit.fits)
+    if structure.items[number].kind != "kit":
+        yield Fault("KitFits", key, "kit", f"{fit.kit} is not of the kind kit; correct the kit, or its kind in Items.")
+    elif not structure.lines_of(number):
+        yield Fault(
+            "KitFits",
+            key,
+            "kit",
+            f"Kit {fit.kit} has no contents, so it fits nothing; list in Structure what it holds.",
+        )
+    elif not structure.lines_of(assembly):
+        yield Fault(
+            "KitFits",
+            key,
+            "fits",
+            f"Kit {fit.kit} is to fit {fit.fits}, which has no lines of its own; correct the assembly or add "
+            "its lines.",
+        )
+    elif not _parts_in_kit(structure, number) & _parts_below(structure, assembly):
+        yield Fault(
+            "KitFits",
+            key,
+            "fits",
+            f"Kit {fit.kit} shares no part with {fit.fits}, so it fits nothing there; correct the assembly or the "
+            "contents.",
+        )
+
+
+def _named_elsewhere(structure: Structure, shop: Shop) -> set[str]:
+    """The parts that something other than their own list of contents speaks of."""
+    named = {fit.kit for fit in structure.fits} | {line.child for line in structure.lines}
+    named |= {item.get_as for item in structure.items if item.get_as}
+    return named.union(*({row.part_number for row in rows} for _, rows, _ in _lists_of_parts(shop)))
+
+
+def _parts_in_kit(structure: Structure, kit: int) -> set[int]:
+    """Everything in a kit and in the kits inside it, whatever the limits of its lines."""
+    return _gather(structure, kit, lambda line: bool(structure.is_kit[structure.child[line]]))
+
+
+def _parts_below(structure: Structure, assembly: int) -> set[int]:
+    """Everything in an assembly and in what is opened inside it, whatever the limits of its lines."""
+    return _gather(structure, assembly, lambda line: structure.action[line] == OPEN)
+
+
+def _gather(structure: Structure, item: int, goes_deeper: Callable[[int], bool]) -> set[int]:
     found: set[int] = set()
-    stack = [item]
+    stack, seen = [item], {item}
     while stack:
         for line in structure.lines_of(stack.pop()):
             child = int(structure.child[line])
-            if child not in found:
-                found.add(child)
+            found.add(child)
+            if child not in seen and goes_deeper(line):
+                seen.add(child)
                 stack.append(child)
     return found
 
@@ -190,18 +227,48 @@ def _job_faults(structure: Structure, jobs: Iterable[Job]) -> Iterator[Fault]:
             )
 
 
+_PartRow = Lot | OrderLine | OtherNeed | Issue | Offer
+
+
+def _lists_of_parts(shop: Shop) -> tuple[tuple[str, Sequence[_PartRow], tuple[str, ...]], ...]:
+    """The lists whose rows name a part: sheet, rows, and the fields of the key."""
+    return (
+        ("Lots", shop.lots, ("part_number", "lot", "place")),
+        ("Orders", shop.orders, ("order", "line")),
+        ("OtherNeeds", shop.needs, ("need",)),
+        ("Issued", shop.issues, ("job", "part_number", "lot", "state")),
+        ("Offers", shop.catalog.offers, ("supplier", "part_number")),
+    )
+
+
 def _unknown_parts(structure: Structure, shop: Shop) -> Iterator[Fault]:
-    rows = [
-        *(("Lots", (lot.part_number, lot.lot, lot.place), lot.part_number) for lot in shop.lots),
-        *(("Orders", (line.order, line.line), line.part_number) for line in shop.orders),
-        *(("OtherNeeds", (need.need,), need.part_number) for need in shop.needs),
-        *(("Issued", (row.job, row.part_number, row.lot, row.state), row.part_number) for row in shop.issues),
-        *(("Offers", (row.supplier, row.part_number), row.part_number) for row in structure.catalog.offers),
-        *(("Items", (item.part_number,), item.get_as) for item in structure.items if item.get_as),
-    ]
-    for sheet, key, part in rows:
-        if part not in structure.index:
-            yield Fault(sheet, key, "part_number", f"Part {part} is not among the items; add it to Items first.")
+    for sheet, rows, key in _lists_of_parts(shop):
+        for row in rows:
+            if row.part_number not in structure.index:
+                yield _unknown(sheet, tuple(getattr(row, name) for name in key), "part_number", row.part_number)
+    for item in structure.items:
+        if item.get_as and item.get_as not in structure.index:
+            yield _unknown("Items", (item.part_number,), "get_as", item.get_as)
+
+
+def _unknown(sheet: str, key: tuple[str, ...], column: str, part: str) -> Fault:
+    return Fault(sheet, key, column, f"Part {part} is not among the items; add it to Items first.")
+
+
+def _quantity_faults(structure: Structure, shop: Shop) -> Iterator[Fault]:
+    """Stock below nought, and pieces that are not whole."""
+    for sheet, rows, key in _lists_of_parts(shop):
+        for row in rows:
+            if isinstance(row, Offer) or row.part_number not in structure.index:
+                continue
+            told = f"{row.quantity / ONE:g} of {row.part_number}"
+            if row.quantity < 0:
+                says = f"{told} is below zero, which nothing can hold; count it and give zero or more."
+            elif row.quantity % ONE and structure.countable[structure.index[row.part_number]]:
+                says = f"{told} cannot be, as it is counted in pieces; give a whole number."
+            else:
+                continue
+            yield Fault(sheet, tuple(getattr(row, name) for name in key), "quantity", says)
 
 
 def _example(structure: Structure, shop: Shop, name: str) -> str:
