@@ -6,7 +6,7 @@ from datetime import date
 
 from bom.structure import PACKED_SOURCES
 from kits.catalog.folding import fold
-from kits.exchange.names import Names
+from kits.exchange.names import Names, with_article
 from kits.exchange.problems import Findings
 from kits.exchange.records import Record
 
@@ -97,13 +97,10 @@ def check_kind(record: Record, column: str, kinds: tuple[str, ...], names: Names
     """Refuse an item of another kind than the column takes."""
     facts = names.item(record.text(column))
     if facts is not None and facts.kind not in kinds:
+        wanted = " or ".join(with_article(kind) for kind in kinds)
         record.refuse(
             findings,
             column,
-            f"{facts.part_number} is a {facts.kind}, not {' or '.join(_article(kind) for kind in kinds)}",
+            f"{facts.part_number} is {with_article(facts.kind)}, not {wanted}",
             "name another, or correct its kind in Items",
         )
-
-
-def _article(kind: str) -> str:
-    return f"an {kind}" if kind == "assembly" else f"a {kind}"

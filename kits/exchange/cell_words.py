@@ -38,9 +38,13 @@ def read_text(cell: Cell) -> str:
         text = plain_number(value)
     else:
         text = read_mark(cell)
+    _refuse_long(cell, text)
+    return text
+
+
+def _refuse_long(cell: Cell, text: str) -> None:
     if len(text) > cell.column.longest:
         raise CellRefused(f"it has {len(text)} characters, but at most {cell.column.longest} are kept", "shorten it")
-    return text
 
 
 def read_setting(cell: Cell) -> str:
@@ -93,9 +97,11 @@ def read_options(cell: Cell) -> str:
     """Options as ``name=value`` with semicolons between."""
     text = clean_mark(cell, str(cell.value))
     try:
-        return canonical_options(text)
+        options = canonical_options(text)
     except BomError as error:
         raise CellRefused(str(error).rstrip("."), "") from error
+    _refuse_long(cell, options)
+    return options
 
 
 def read_parts_list(cell: Cell) -> tuple[str, ...]:

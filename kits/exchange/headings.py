@@ -41,7 +41,8 @@ def find_headings(raw: RawSheet, sheet: Sheet, findings: Findings) -> SheetHeadi
         score = sum(fold_heading(value) in known for value in row.values if isinstance(value, str))
         if score > best:
             best, place = score, position
-    if best < min(2, len(sheet.columns)):
+    filled = [value for value in raw.rows[place].values if not is_blank(value)] if best else []
+    if best < 2 and not (best and len(filled) == 1):
         needed = ", ".join(column.name for column in sheet.columns if column.required)
         first = raw.rows[0] if raw.rows else None
         findings.refuse(

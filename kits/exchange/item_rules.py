@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from bom.shelf_life import is_elastomer
 from kits.catalog.folding import fold
-from kits.exchange.names import Names, usual_source
+from kits.exchange.names import Names, usual_source, with_article
 from kits.exchange.problems import Findings
 from kits.exchange.records import Record
 
@@ -31,7 +31,7 @@ def check_item(record: Record, names: Names, findings: Findings) -> None:
         record.refuse(
             findings,
             "default_option",
-            f"{facts.part_number} is a {facts.kind}, and only pumps answer options",
+            f"{facts.part_number} is {with_article(facts.kind)}, and only pumps answer options",
             "leave it blank",
         )
     least, most = record.values.get("minimum"), record.values.get("maximum")
@@ -59,7 +59,7 @@ def _check_stock_unit(record: Record, names: Names, findings: Findings) -> None:
             "give what is measured otherwise a part number of its own",
         )
     if facts.kind != "part" and unit != "each":
-        record.refuse(findings, "stock_unit", f"a {facts.kind} is counted", "write each")
+        record.refuse(findings, "stock_unit", f"{with_article(facts.kind)} is counted", "write each")
 
 
 def _check_get_as(record: Record, names: Names, findings: Findings) -> None:

@@ -119,7 +119,7 @@ ITEMS = Sheet(
         Column("maximum", "stock", also=("max",)),
         Column("how_sure_percent", "rate", default="90", also=("cover_percent", "how_sure")),
         Column("unit_cost", "money", also=("cost",)),
-        Column("min_life_at_receipt", "least_life"),
+        Column("min_life_at_receipt", "least_life", longest=20),
         _yes_no("certificate_needed", "no"),
         Column("maker_code", longest=50),
         Column("maker_number", "mark", longest=100),
@@ -355,7 +355,7 @@ HOLIDAYS = Sheet(
 SETTINGS = Sheet(
     "Settings",
     "setting",
-    (_mark("name", key=True, required=True, also=("setting",)), Column("value", "setting", required=True, longest=500)),
+    (_mark("name", key=True, required=True, also=("setting",)), Column("value", "setting", longest=500)),
 )
 
 SHEETS: tuple[Sheet, ...] = (

@@ -182,3 +182,8 @@ def _bring_item(names: Names, record: Record) -> None:
 def usual_source(kind: str) -> str:
     """What a blank source means: kits are packed if they can be, else bought; everything else is bought."""
     return "pack_else_buy" if kind == "kit" else "buy"
+
+
+def with_article(kind: str) -> str:
+    """A kind of item in a sentence."""
+    return f"an {kind}" if kind == "assembly" else f"a {kind}"

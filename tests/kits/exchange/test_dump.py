@@ -1,0 +1,184 @@
+"""What is written out comes back as it was, and gives the same plan."""
+
+import csv
+import io
+import json
+from datetime import date
+
+import openpyxl
+import pytest
+from django.core.management import call_command
+
+from bom.answers import as_json
+from bom.plan import plan
+from kits.catalog.fields import quantity_text
+from kits.catalog.models import Item, Setting
+from kits.exchange.actions import load_files
+from kits.exchange.dump import dump_workbook, empty_workbook, read_rows
+from kits.exchange.layouts import BY_NAME, ITEMS, SHEETS
+from kits.exchange.sheet_files import SheetFile
+from kits.exchange.sheet_writer import SheetRows, quote_formula, write_text, write_workbook
+from kits.planning.snapshot import take_snapshot
+from kits.stock.models import Movement, Posting
+from tests.kits.exchange.books import AT, FIXTURES, SHOP, items, load_sheets, text_file
+from tests.kits.exchange.test_loading import ISSUED
+
+DAY = date(2026, 3, 4)
+FORMULAS = ("=1+2", "+1", "-1-1", "@SUM(A1)", '=HYPERLINK("http://example.com")', "\t=1", "-12.5", "'quoted")
+
+
+def empty():
+    call_command("flush", verbosity=0, interactive=False)
+
+
+def reload_dump():
+    content = dump_workbook()
+    empty()
+    outcome = load_files(files=[SheetFile("dump.xlsx", content)], by=None, at=AT)
+    assert outcome.stored, [problem.says for problem in outcome.problems]
+    return content
+
+
+def answer():
+    return as_json(plan(take_snapshot(DAY, None)))
+
+
+def sheets_of(content):
+    book = openpyxl.load_workbook(io.BytesIO(content))
+    return {sheet.title: [list(row) for row in sheet.iter_rows(values_only=True)] for sheet in book}
+
+
+@pytest.mark.django_db(transaction=True)
+def test_the_demo_shop_comes_back_with_the_same_plan_and_the_same_sheets():
+    files = [text_file(path.name, path.read_text(encoding="utf-8")) for path in sorted(FIXTURES.glob("*.csv"))]
+    assert load_files(files=files, by=None, at=AT).stored
+    before, content = answer(), None
+    content = reload_dump()
+    assert answer() == before
+    assert sheets_of(dump_workbook()) == sheets_of(content)
+
+
+@pytest.mark.django_db(transaction=True)
+def test_what_is_with_jobs_and_odd_lives_come_back():
+    load_sheets(SHOP)
+    load_sheets({"Issued": ISSUED})
+    load_sheets({"Lots": [SHOP["Lots"][0], ["BA-1", "B-7", 0, "A1", None]]})
+    Item.objects.filter(part_number="OR-014").update(shelf_life_months=10, min_life_at_receipt="75 %")
+    Item.objects.filter(part_number="CO-1").update(shelf_life_months=33, minimum=1_234_567)
+    before = answer()
+    content = reload_dump()
+    assert answer() == before
+    assert sheets_of(dump_workbook()) == sheets_of(content)
+    ring, cord = Item.objects.get(part_number="OR-014"), Item.objects.get(part_number="CO-1")
+    assert (ring.shelf_life_months, cord.shelf_life_months, quantity_text(cord.minimum)) == (10, 33, "1.234567")
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_changed_cell_of_the_dump_changes_the_plan():
+    load_sheets(SHOP)
+    before = answer()
+    book = openpyxl.load_workbook(io.BytesIO(dump_workbook()))
+    lots = book["Lots"]
+    place = [cell.value for cell in lots[1]].index("quantity") + 1
+    next(row for row in lots.iter_rows(min_row=2) if row[1].value == "L-1")[place - 1].value = 2
+    out = io.BytesIO()
+    book.save(out)
+    assert load_files(files=[SheetFile("dump.xlsx", out.getvalue())], by=None, at=AT).stored
+    assert answer() != before
+
+
+@pytest.mark.django_db
+def test_every_sheet_is_written_with_the_headings_of_its_layout(shop):
+    written = sheets_of(dump_workbook())
+    assert set(written) == {sheet.name for sheet in SHEETS}
+    for name, rows in written.items():
+        assert rows[0] == [column.name for column in BY_NAME[name].columns]
+    assert list(sheets_of(dump_workbook({"Lots"}))) == ["Lots"]
+
+
+@pytest.mark.django_db
+def test_a_text_is_never_written_as_a_formula(shop):
+    for number, text in enumerate(FORMULAS):
+        Item.objects.create(part_number=f"F-{number}", description=text, kind="part", stock_unit="each", notes=text)
+    book = openpyxl.load_workbook(io.BytesIO(dump_workbook({"Items"})))
+    rows = [row for row in book["Items"].iter_rows(min_row=2) if str(row[0].value).startswith("F-")]
+    assert {row[1].value for row in rows} == set(FORMULAS)
+    assert {cell.data_type for row in rows for cell in row if isinstance(cell.value, str)} == {"s"}
+    assert {row[0].number_format for row in rows} == {"@"}
+
+
+@pytest.mark.django_db
+def test_text_output_is_quoted_so_that_nothing_runs_it_and_read_back_as_it_was(shop):
+    for number, text in enumerate(FORMULAS):
+        Item.objects.create(part_number=f"F-{number}", description=text.strip(), kind="part", stock_unit="each")
+    text = write_text(read_rows(ITEMS))
+    cells = [cell for row in csv.reader(io.StringIO(text)) for cell in row]
+    assert {cell for cell in cells if cell.startswith(("=", "+", "-", "@", "\t"))} == {"+1", "-12.5"}
+    assert load_files(files=[text_file("items.csv", text)], by=None, at=AT).problems == ()
+    assert {item.description for item in Item.objects.filter(folded__startswith="f-")} == {
+        one.strip() for one in FORMULAS
+    }
+
+
+@pytest.mark.parametrize(
+    ("text", "kept"), [("=A1", "'=A1"), ("-12.5", "-12.5"), ("-1-1", "'-1-1"), ("plain", "plain"), ("+49", "+49")]
+)
+def test_plain_numbers_need_no_quotation(text, kept):
+    assert quote_formula(text) == kept
+
+
+def test_a_template_takes_text_in_its_text_columns():
+    book = openpyxl.load_workbook(io.BytesIO(empty_workbook(["Items"])))
+    sheet = book["Items"]
+    assert sheet["A1"].value == "part_number"
+    assert sheet.freeze_panes == "A2"
+    assert sheet.column_dimensions["A"].number_format == "@"
+
+
+def test_characters_that_no_workbook_holds_are_left_out():
+    content = write_workbook([SheetRows(ITEMS, [["X\x07-1", *[None] * 27]])])
+    assert openpyxl.load_workbook(io.BytesIO(content))["Items"]["A2"].value == "X-1"
+
+
+@pytest.mark.django_db
+def test_settings_and_postings_are_those_of_the_file(shop):
+    assert set(Setting.objects.values_list("name", flat=True)) == {"today", "currency"}
+    assert Posting.objects.get().reason == "loaded from lists.xlsx"
+    assert Movement.objects.count() == 2
+    assert json.dumps(answer())
+
+
+@pytest.mark.django_db
+def test_an_item_of_every_column_comes_back_as_it_went(db):
+    values = {
+        "part_number": "0012",
+        "description": "ring",
+        "kind": "part",
+        "stock_unit": "each",
+        "material": "FKM",
+        "hardness": "75 A",
+        "size": "0.489 x 0.070 in",
+        "form": "O-ring",
+        "cleanliness": "oxygen_clean",
+        "shelf_life_years": "unlimited",
+        "resealed_usable": "no",
+        "source": "buy",
+        "issue": "counted",
+        "lead_time": 70,
+        "safety_stock": 4,
+        "minimum": 2,
+        "maximum": 8,
+        "how_sure_percent": 95,
+        "unit_cost": 1.25,
+        "min_life_at_receipt": "75 %",
+        "certificate_needed": "yes",
+        "maker_code": "MK",
+        "maker_number": "003E5",
+        "other_numbers": "2-014; 0417",
+        "home_place": "A1",
+        "notes": "first line\nsecond line",
+    }
+    assert load_sheets({"Places": [["place"], ["A1"]], **items(tuple(values.values()), headings=tuple(values))}).stored
+    row = dict(zip([column.name for column in ITEMS.columns], read_rows(ITEMS).rows[0], strict=True))
+    assert {name: row[name] for name in values} == {**values, "unit_cost": row["unit_cost"]}
+    assert float(row["unit_cost"]) == 1.25

@@ -1,0 +1,95 @@
+"""An upload is kept with its preview, read again when it is confirmed, and loaded once."""
+
+import hashlib
+from datetime import timedelta
+
+import pytest
+
+from kits.catalog.errors import Refusal
+from kits.catalog.models import Item
+from kits.exchange.actions import keep_upload, load_upload, withdraw_upload
+from kits.exchange.models import UploadState
+from kits.exchange.outcome import outcome_from_json
+from kits.people.models import User
+from tests.kits.exchange.books import AT, SHOP, book_file, items
+
+LATER = AT + timedelta(minutes=5)
+ROW = ("X-1", "thing", "part", "each")
+
+
+@pytest.fixture
+def planner(db):
+    return User.objects.create_user("planner")
+
+
+def test_an_upload_is_kept_byte_for_byte_with_its_preview(planner):
+    file = book_file(SHOP)
+    upload = keep_upload(files=[file], by=planner, at=AT)
+    assert (upload.by, upload.at, upload.state) == (planner, AT, UploadState.CHECKED)
+    kept = upload.files.get()
+    assert (kept.name, bytes(kept.content)) == (file.name, file.content)
+    assert kept.digest == hashlib.sha256(file.content).hexdigest()
+    outcome = outcome_from_json(upload.outcome)
+    assert [sheet.count("new") for sheet in outcome.sheets if sheet.sheet == "Items"] == [6]
+    assert not Item.objects.exists()
+
+
+def test_a_preview_counts_what_stays_the_same_and_shows_what_changes(planner, shop):
+    upload = keep_upload(files=[book_file({**SHOP, **items(("OR-014", "ring", "part", "each"))})], by=planner, at=AT)
+    sheet = next(sheet for sheet in outcome_from_json(upload.outcome).sheets if sheet.sheet == "Items")
+    assert (sheet.count("changed"), sheet.count("same")) == (1, 0)
+    assert [(change.before, change.after) for change in sheet.rows[0].changes] == [("O-ring", "ring")]
+
+
+def test_a_confirmed_upload_is_loaded_once(planner):
+    upload = keep_upload(files=[book_file(items(ROW))], by=planner, at=AT)
+    assert load_upload(upload=upload, by=planner, at=LATER).stored
+    assert (upload.state, upload.loaded_by, upload.loaded_at) == (UploadState.LOADED, planner, LATER)
+    again = load_upload(upload=upload, by=planner, at=LATER)
+    assert "does not wait for a confirmation" in again.problems[0].reason
+    assert upload.state == UploadState.LOADED
+
+
+def test_an_upload_that_changes_nothing_is_settled_all_the_same(planner, shop):
+    upload = keep_upload(files=[book_file(SHOP)], by=planner, at=AT)
+    assert not load_upload(upload=upload, by=planner, at=LATER).problems
+    assert upload.state == UploadState.LOADED
+
+
+def test_an_upload_with_a_problem_cannot_be_loaded(planner):
+    upload = keep_upload(files=[book_file(items(("X-1", "thing", "prt", "each")))], by=planner, at=AT)
+    assert upload.state == UploadState.REFUSED
+    assert outcome_from_json(upload.outcome).problems[0].column == "kind"
+    assert load_upload(upload=upload, by=planner, at=LATER).problems
+    assert upload.state == UploadState.REFUSED
+
+
+def test_what_became_wrong_since_the_preview_is_found_when_it_is_confirmed(planner, shop):
+    upload = keep_upload(
+        files=[
+            book_file(
+                {
+                    "Places": [["place"], ["A7"]],
+                    "Lots": [["part_number", "lot", "quantity", "place"], ["OR-014", "L-5", 5, "A1"]],
+                }
+            )
+        ],
+        by=planner,
+        at=AT,
+    )
+    assert upload.state == UploadState.CHECKED
+    Item.objects.filter(part_number="OR-014").update(part_number="OR-15", folded="or-15")
+    outcome = load_upload(upload=upload, by=planner, at=LATER)
+    assert outcome.problems[0].reason == "there is no item OR-014"
+    assert upload.state == UploadState.REFUSED
+
+
+def test_an_upload_is_withdrawn_unless_it_was_loaded(planner):
+    upload = keep_upload(files=[book_file(items(ROW))], by=planner, at=AT)
+    withdraw_upload(upload=upload, by=planner, at=LATER)
+    upload.refresh_from_db()
+    assert upload.state == UploadState.WITHDRAWN
+    assert load_upload(upload=upload, by=planner, at=LATER).problems
+    with pytest.raises(Refusal, match="cannot be withdrawn"):
+        withdraw_upload(upload=upload, by=planner, at=LATER)
+    assert not Item.objects.exists()
