@@ -1,0 +1,205 @@
+"""The shortage workbook: real tables, totals that any program works out to the same figures, text that stays text."""
+
+import io
+import shutil
+import subprocess
+from datetime import date, datetime
+
+import openpyxl
+import pytest
+
+from bom.answers import as_json
+from kits.catalog.models import Item, Substitute
+from kits.exchange.actions import load_files
+from kits.exchange.shortage_book import SHEETS, column_of, shortage_workbook
+from kits.planning.queries import plan_now
+from kits.purchasing.models import Supplier
+from tests.kits.exchange.books import AT, FIXTURES, SHOP, load_sheets, text_file
+
+pytestmark = pytest.mark.django_db
+DAY = date(2026, 3, 4)
+OFFICE = shutil.which("soffice") or shutil.which("libreoffice")
+
+
+@pytest.fixture
+def demo(db):
+    files = [text_file(path.name, path.read_text(encoding="utf-8")) for path in sorted(FIXTURES.glob("*.csv"))]
+    assert load_files(files=files, by=None, at=AT).stored
+
+
+def write(supplier=None, batch=None):
+    made = plan_now(DAY)
+    return shortage_workbook(made, as_json(made, batch), supplier)
+
+
+def opened(content, *, results):
+    return openpyxl.load_workbook(io.BytesIO(content), data_only=results)
+
+
+def table_rows(sheet):
+    """The rows of the one table of a sheet, as dictionaries."""
+    (table,) = sheet.tables.values()
+    head, *rows = [[cell.value for cell in row] for row in sheet[table.ref]]
+    return [dict(zip(head, row, strict=True)) for row in rows]
+
+
+def test_every_sheet_has_a_real_table_with_filters_that_prints_one_page_wide(demo):
+    book = opened(write(), results=False)
+    assert book.sheetnames == list(SHEETS)
+    for sheet in book.worksheets[:-1]:
+        (table,) = sheet.tables.values()
+        head = int("".join(mark for mark in table.ref.split(":")[0] if mark.isdigit()))
+        assert table.autoFilter.ref == table.ref
+        assert sheet.freeze_panes.endswith(str(head + 1))
+        assert sheet.print_title_rows == f"${head}:${head}"
+        assert (sheet.page_setup.orientation, sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight) == (
+            "landscape",
+            1,
+            0,
+        )
+        assert sheet.sheet_properties.pageSetUpPr.fitToPage
+
+
+def test_sure_needs_come_first_and_wear_has_a_total_of_its_own(demo):
+    sheet = opened(write(), results=True)["Shortages"]
+    rows = table_rows(sheet)
+    assert [row["For"] for row in rows] == sorted((row["For"] for row in rows), key=("sure", "top-up", "wear").index)
+    totals = {sheet.cell(row, 1).value: sheet.cell(row, 6).value for row in range(2, 6)}
+    ask = "only if found worn: ask first"
+    assert totals["Sure needs"] == sum(row["Extension"] for row in rows if row["For"] == "sure") == 840.5
+    wear = sum(row["Extension"] for row in rows if row["For"] == "wear" and row["Advice"] != ask)
+    assert totals["Wear, to be ordered or decided after the strip-down"] == wear
+    asked = sum(row["Extension"] for row in rows if row["Advice"] == ask)
+    assert totals["Wear, only if found: ask first, in no total"] == asked > 0
+
+
+def test_a_line_says_what_to_buy_by_when_and_for_whom(demo):
+    rows = {row["Key"]: row for row in table_rows(opened(write(), results=True)["Shortages"])}
+    ring = rows["OR-011-F75X / sure"]
+    assert ring["Description"] == "O-ring 011, check valve, small, oxygen-clean"
+    assert (ring["Compound"], ring["Hardness"], ring["Short"]) == ("FKM", "75 A", 2)
+    assert (ring["Pack"], ring["Minimum packs"], ring["Suggested packs"], ring["Over after packs"]) == (5, 2, 2, 8)
+    assert (ring["Supplier"], ring["Extension"], ring["Price a pack"]) == ("Norrvik Seals", 84, 42)
+    assert ring["First need"] == datetime(2026, 3, 23)
+    assert (ring["Jobs blocked"], ring["Certificate"]) == ("J-3110", "yes")
+    assert ring["Left out and why"].startswith("5 in opened bags")
+    seat = rows["SE-M / sure"]
+    assert seat["Promises"] == "10 on PO-7104 line 1, 2026-03-27"
+    assert rows["CS-34-U / sure"]["Oldest cure quarter"] == "2Q2021"
+    assert all(row[name] is None for row in rows.values() for name in row if name.startswith("Reply"))
+
+
+def test_substitutes_stand_beside_the_line(demo):
+    Substitute.objects.create(
+        item=Item.objects.get(part_number="SE-M"), substitute=Item.objects.get(part_number="SE-S"), direction="both"
+    )
+    rows = {row["Key"]: row for row in table_rows(opened(write(), results=True)["Shortages"])}
+    assert rows["SE-M / sure"]["Substitutes"] == "SE-S (not approved yet)"
+
+
+def test_how_each_number_came_about_is_listed_by_job(demo):
+    rows = table_rows(opened(write(), results=True)["How worked out"])
+    found = [row for row in rows if (row["Our number"], row["Job"]) == ("BR-112", "J-3106")]
+    assert [(row["How it comes about"], row["Quantity"], row["Kit"]) for row in found] == [
+        ("2 per E12 × 2 E12 × 2 pumps = 8", 8, "K-E12N")
+    ]
+
+
+def test_broken_promises_and_late_orders_stand_together(demo):
+    rows = table_rows(opened(write(), results=True)["Expedite"])
+    assert [row["Why"] for row in rows if row["Order"] == "PO-7102"] == ["the promise is broken"]
+    late = next(row for row in rows if (row["Order"], row["Our number"]) == ("PO-7104", "SE-M"))
+    assert (late["Quantity"], late["Promised"], late["Here on, if bought today"]) == (
+        4,
+        datetime(2026, 3, 27),
+        datetime(2026, 3, 20),
+    )
+
+
+def test_a_supplier_gets_only_his_lines(demo):
+    content = write(supplier="Norrvik Seals")
+    rows = table_rows(opened(content, results=True)["Shortages"])
+    assert rows
+    assert {row["Supplier"] for row in rows} == {"Norrvik Seals"}
+    assert opened(content, results=True)["Shortages"]["F2"].value == sum(
+        row["Extension"] for row in rows if row["For"] == "sure"
+    )
+
+
+def test_every_formula_has_its_result_stored(demo):
+    content = write()
+    formulas, values = opened(content, results=False), opened(content, results=True)
+    found = [
+        (sheet.title, cell.coordinate)
+        for sheet in formulas
+        for row in sheet.iter_rows()
+        for cell in row
+        if cell.data_type == "f"
+    ]
+    assert len(found) == 8
+    assert all(values[sheet][cell].value is not None for sheet, cell in found)
+
+
+@pytest.mark.skipif(OFFICE is None, reason="no LibreOffice on this machine")
+def test_another_program_works_the_totals_out_to_the_same_figures(demo, tmp_path):
+    content = write()
+    (tmp_path / "s.xlsx").write_bytes(content)
+    # A result is changed, so that a program which only copied what is stored would be found out.
+    book = openpyxl.load_workbook(tmp_path / "s.xlsx")
+    book["Shortages"][f"{column_of('Extension')}8"] = 10_000
+    book.save(tmp_path / "changed.xlsx")
+    command = [
+        OFFICE,
+        f"-env:UserInstallation=file://{tmp_path}/profile",
+        "--headless",
+        "--convert-to",
+        "xlsx:Calc MS Excel 2007 XML",
+    ]
+    subprocess.run(
+        [*command, "--outdir", tmp_path / "out", tmp_path / "s.xlsx", tmp_path / "changed.xlsx"],
+        check=True,
+        capture_output=True,
+        timeout=120,
+    )
+    ours = opened(content, results=True)
+    for name, more in (("s.xlsx", 0), ("changed.xlsx", 10_000 - ours["Shortages"][f"{column_of('Extension')}8"].value)):
+        theirs = openpyxl.load_workbook(tmp_path / "out" / name, data_only=True)
+        assert theirs["Shortages"]["F2"].value == pytest.approx(ours["Shortages"]["F2"].value + more)
+        for cell in ("F3", "F4", "F5"):
+            assert theirs["Shortages"][cell].value == pytest.approx(ours["Shortages"][cell].value)
+
+
+def test_a_text_is_never_a_formula(demo):
+    evil = '=HYPERLINK("http://example.com")'
+    Item.objects.filter(part_number="SE-M").update(description=evil, maker_number="+1", maker_code="@x")
+    Supplier.objects.filter(supplier="Fernhope Turned Parts").update(supplier="-1+1")
+    book = opened(write(), results=False)
+    texts = [
+        cell for sheet in book for row in sheet.iter_rows() for cell in row if cell.value in (evil, "+1", "@x", "-1+1")
+    ]
+    assert len(texts) > 3
+    assert {cell.data_type for cell in texts} == {"s"}
+
+
+def test_nothing_short_is_said_in_a_sentence(db):
+    load_sheets({**SHOP, "Schedule": [SHOP["Schedule"][0], ["J-1", "P-1", "full", date(2026, 3, 16), "spring", None]]})
+    for_nobody = shortage_workbook(plan_now(DAY), as_json(plan_now(DAY)), supplier="nobody")
+    sheet = opened(for_nobody, results=True)["Shortages"]
+    assert not sheet.tables
+    assert sheet["A8"].value == "Nothing is short."
+    assert [sheet.cell(row, 6).value for row in range(2, 6)] == [0, 0, 0, 0]
+
+
+def test_only_the_shown_batch_stands_in_the_book(demo):
+    book = opened(write(batch="Easter stop"), results=True)
+    assert {row["Batch"] for row in table_rows(book["Jobs"]) if row["Batch"]} == {"Easter stop"}
+    assert {row["Job"] for row in table_rows(book["How worked out"])} <= {
+        f"J-31{number}" for number in range(14, 25)
+    } | {None, "VAN-01"}
+
+
+def test_the_dates_and_numbers_are_dates_and_numbers(demo):
+    sheet = opened(write(), results=False)["Shortages"]
+    need, extension = column_of("First need"), column_of("Extension")
+    assert sheet[f"{need}8"].is_date
+    assert (sheet[f"{need}8"].number_format, sheet[f"{extension}8"].number_format) == ("yyyy-mm-dd", "#,##0.00")
