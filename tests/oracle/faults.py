@@ -28,6 +28,8 @@ def find_faults(shop) -> list:
     if any(fault.kind in ("quantity", "remainder", "whole_pump") for fault in faults):
         return faults
     faults += [*scope_faults(structure), *get_as_faults(structure), *fit_faults(shop, structure)]
+    faults += [Breach("stock", (lot.part_number, lot.lot), f"{lot.part_number} {lot.lot}: stock below zero")
+               for lot in shop.lots if lot.quantity < 0]
     for job in shop.jobs:
         if job.stage in ASKING_STAGES:
             faults += job_faults(structure, job)
