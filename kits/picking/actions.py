@@ -1,0 +1,249 @@
+"""What people do in picking: start a round, confirm or reopen a line, give a round up, close a job."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import datetime
+
+from django.db import transaction
+
+from bom.values import ASKING_STAGES
+from kits.catalog.revisions import mark_shop
+from kits.people.models import User
+from kits.picking.closing import BagDecision, LeftOver, Places
+from kits.picking.errors import PickRefusal
+from kits.picking.line_check import book_line, refuse_quiet_job
+from kits.picking.lot_reasons import day_says
+from kits.picking.models import Closing, Confirmation, PickLine, PickRound, PickShare
+from kits.picking.packets import usable_packets
+from kits.picking.queries import bag_balances, held_on_rounds, places_of_lots
+from kits.picking.round_layout import lay_out_round
+from kits.picking.words import ClosedAs, LineState, RoundState
+from kits.picking.writes import hold_marks, release, reopen_line, settle_line, store_round
+from kits.planning.queries import plan_now, today
+from kits.planning.snapshot import stamp_of
+from kits.planning.states import in_words, plural
+from kits.schedule.models import Job
+from kits.schedule.words import Stage
+from kits.stock.errors import StockRefusal
+from kits.stock.ledger import Entry, account_of, post, reverse
+from kits.stock.models import Balance, Place, Posting, Reservation
+from kits.stock.words import Condition, PlaceKind, PostingKind
+
+TRIES = 5
+
+
+def start_round(*, jobs: Sequence[Job], by: User, at: datetime, key: str) -> PickRound:
+    """Lay out a round from the plan of this moment, set its pieces aside, and return it; once per key."""
+    if not jobs:
+        raise PickRefusal("A round needs at least one job: tick the jobs that are to be picked.")
+    for job in jobs:
+        refuse_quiet_job(job)
+    for _ in range(TRIES):
+        plan = plan_now()
+        draft = lay_out_round(plan, jobs, held_on_rounds([job.pk for job in jobs]))
+        with transaction.atomic(durable=True):
+            marks = hold_marks()
+            if (earlier := PickRound.objects.filter(key=key).first()) is not None:
+                return earlier
+            # Somebody wrote while the round was laid out: its lots may be gone, so it is laid out anew.
+            if stamp_of(marks) != plan.shop.stamp:
+                continue
+            if not draft.lines:
+                raise PickRefusal(
+                    f"Nothing lies on the shelf to be picked for {in_words([job.job for job in jobs])}: "
+                    "what they ask for is packed, ordered, or on another round."
+                )
+            mark_shop()
+            named = in_words([job.job for job in draft.jobs], longest=6)
+            return store_round(draft, for_what=named, as_of=plan.shop.as_of, by=by, at=at, key=key)
+    raise PickRefusal(f"The shop's records changed {TRIES} times while the round was laid out: try again in a moment.")
+
+
+def confirm_line(
+    *,
+    line: PickLine,
+    quantities: Mapping[int, int],
+    by: User,
+    at: datetime,
+    request_key: str,
+    reason: str = "",
+    counted: int | None = None,
+) -> Confirmation:
+    """Book what went into each job's bag (millionths by job), once per request key, and what the bin was found to hold.
+
+    Pieces count as issued to their job. What is missing is set aside no longer, so that the plan asks for it anew.
+    """
+    day = today()
+    with transaction.atomic(durable=True):
+        mark_shop()
+        if (earlier := Confirmation.objects.filter(key=request_key).first()) is not None:
+            return earlier
+        line = _open_line(line)
+        shares = tuple(line.shares.select_related("bag__job"))
+        balances = _usable_balances(line)
+        booking = book_line(line, shares, balances, quantities, counted=counted, reason=reason, today=day)
+        jobs = {share.bag.job for share in shares if booking.picked[share.pk]}
+        job = jobs.pop() if len(jobs) == 1 else None
+        confirmation = Confirmation.objects.create(
+            line=line,
+            key=request_key,
+            by=by,
+            at=at,
+            reason=reason.strip(),
+            counted=counted,
+            count=_post(booking.count, PostingKind.COUNT, by, at, f"{request_key}:count", booking.count_says),
+            pick=_post(booking.pick, PostingKind.PICK, by, at, f"{request_key}:pick", str(line), job),
+            opened=_post(booking.opened, PostingKind.MOVE, by, at, f"{request_key}:opened", "packet opened for a pick"),
+        )
+        settle_line(line, shares, booking.picked, LineState.SHORT if booking.short else LineState.FULL, at)
+        return confirmation
+
+
+def undo_line(*, line: PickLine, by: User, at: datetime, request_key: str, reason: str = "") -> Confirmation:
+    """Take back what was booked on a line, once per request key, and open the line again."""
+    with transaction.atomic(durable=True):
+        mark_shop()
+        if (earlier := Confirmation.objects.filter(undo_key=request_key).first()) is not None:
+            return earlier
+        line = (
+            PickLine.objects.select_for_update(of=("self",)).select_related("pick_round", "lot__item").get(pk=line.pk)
+        )
+        standing = line.confirmations.filter(undone_at__isnull=True).select_related("pick", "opened", "count").first()
+        if standing is None:
+            raise PickRefusal(f"Nothing is booked on {line}, so nothing can be taken back: look at the round again.")
+        shares = tuple(line.shares.select_related("bag__job"))
+        _refuse_closed(share.bag.job for share in shares if share.picked)
+        says = reason.strip() or f"{line} taken back"
+        if standing.pick is not None:
+            reverse(posting=standing.pick, by=by, at=at, key=f"{request_key}:pick", reason=says)
+        if standing.opened is not None:
+            _close_packet(standing, by, at, request_key, says)
+        if standing.count is not None:
+            reverse(posting=standing.count, by=by, at=at, key=f"{request_key}:count", reason=says)
+        Confirmation.objects.filter(pk=standing.pk).update(undone_by=by, undone_at=at, undo_key=request_key)
+        reopen_line(line, shares)
+        standing.refresh_from_db()
+        return standing
+
+
+def give_up_round(*, pick_round: PickRound, by: User, at: datetime) -> PickRound:
+    """End a round whose open lines will not be walked: their pieces are free for the plan again."""
+    with transaction.atomic(durable=True):
+        mark_shop()
+        ended = PickRound.objects.filter(pk=pick_round.pk, state=RoundState.RUNNING).update(
+            state=RoundState.GIVEN_UP, ended_at=at
+        )
+        if ended:
+            still = PickShare.objects.filter(line__pick_round=pick_round, line__state=LineState.OPEN)
+            shares = still.select_related("line", "bag")
+            release((s.bag.job_id, s.line.lot_id, s.line.place_id, s.asked - s.set_aside) for s in shares)
+            PickLine.objects.filter(pick_round=pick_round, state=LineState.OPEN).update(state=LineState.LEFT)
+    pick_round.refresh_from_db()
+    return pick_round
+
+
+def close_job(
+    *, job: Job, decisions: Sequence[LeftOver], closed_as: ClosedAs, by: User, at: datetime, key: str
+) -> Closing:
+    """Close a job once: what is left in its bag goes where it was decided, the rest counts as used up in the pump."""
+    with transaction.atomic(durable=True):
+        mark_shop()
+        if (earlier := Closing.objects.filter(key=key).first()) is not None:
+            return earlier
+        _refuse_closed([job])
+        _refuse_open_lines(job)
+        # Guarded, so that of two people who close the job at once only one does.
+        moved = Job.objects.filter(pk=job.pk, stage__in=ASKING_STAGES).update(stage=Stage(closed_as.value))
+        if not moved:
+            refuse_quiet_job(Job.objects.get(pk=job.pk))
+        balances = bag_balances(job)
+        cage = Place.objects.filter(kind=PlaceKind.QUARANTINE).first()
+        booking = BagDecision(job, balances, Places(places_of_lots(job), cage)).book(decisions)
+        for kind, entries in booking.entries.items():
+            post(
+                entries=entries,
+                kind=kind,
+                by=by,
+                at=at,
+                key=f"{key}:{kind.value}",
+                reason=booking.reasons.get(kind, f"{job} closed"),
+                job=job,
+            )
+        Reservation.objects.filter(job=job).delete()
+        return Closing.objects.create(job=job, key=key, closed_as=closed_as, by=by, at=at)
+
+
+def _post(
+    entries: Sequence[Entry], kind: PostingKind, by: User, at: datetime, key: str, reason: str, job: Job | None = None
+) -> Posting | None:
+    if not entries:
+        return None
+    return post(entries=entries, kind=kind, by=by, at=at, key=key, reason=reason, job=job)
+
+
+def _open_line(line: PickLine) -> PickLine:
+    """The line, locked, or a refusal where it is not to be booked any more."""
+    line = (
+        PickLine.objects.select_for_update(of=("self",))
+        .select_related("pick_round", "lot__item", "place")
+        .get(pk=line.pk)
+    )
+    if line.pick_round.state == RoundState.GIVEN_UP:
+        raise PickRefusal(f"Round {line.pick_round_id} was given up: start another for what is still asked for.")
+    if line.state != LineState.OPEN:
+        standing = line.confirmations.filter(undone_at__isnull=True).select_related("by").first()
+        who = f" by {standing.by}" if standing and standing.by else ""
+        raise PickRefusal(
+            f"Line {line.number} of {line.pick_round} was booked already{who}: undo that first if it is wrong."
+        )
+    return line
+
+
+def _usable_balances(line: PickLine) -> list[Balance]:
+    packets = usable_packets(line.lot.item)
+    found = Balance.objects.select_for_update().filter(
+        lot=line.lot, place=line.place, job__isnull=True, condition=Condition.USABLE, packet__in=packets
+    )
+    return sorted(found.order_by("pk"), key=lambda balance: packets.index(balance.packet))
+
+
+def _close_packet(standing: Confirmation, by: User, at: datetime, key: str, reason: str) -> None:
+    """Take back that a packet was opened, unless pieces went from it since: then what came back lies in it, opened."""
+    assert standing.opened is not None, "asked only where a packet was opened"
+    try:
+        reverse(posting=standing.opened, by=by, at=at, key=f"{key}:opened", reason=reason)
+    except StockRefusal:
+        sealed, opened = (
+            account_of(movement.balance)
+            for movement in standing.opened.movements.select_related("balance").order_by("quantity")
+        )
+        came_back = (
+            sum(
+                -movement.quantity
+                for movement in standing.pick.movements.select_related("balance")
+                if account_of(movement.balance) == sealed
+            )
+            if standing.pick
+            else 0
+        )
+        _post((Entry(sealed, -came_back), Entry(opened, came_back)), PostingKind.MOVE, by, at, f"{key}:back", reason)
+
+
+def _refuse_closed(jobs: Iterable[Job]) -> None:
+    for closing in Closing.objects.filter(job__in=[job.pk for job in jobs]).select_related("job"):
+        raise PickRefusal(
+            f"{closing.job} was closed as {closing.get_closed_as_display().lower()} on {day_says(closing.at)}: "
+            "its bag is decided upon, so move stock in the storeroom instead."
+        )
+
+
+def _refuse_open_lines(job: Job) -> None:
+    still = PickLine.objects.filter(
+        state=LineState.OPEN, pick_round__state=RoundState.RUNNING, shares__bag__job=job
+    ).select_related("pick_round")
+    if still:
+        raise PickRefusal(
+            f"{job} still has {plural(len(still), 'line')} to pick on {still[0].pick_round}: "
+            "book them, or give the round up, before the job is closed."
+        )

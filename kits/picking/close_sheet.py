@@ -1,0 +1,129 @@
+"""The bag of a job before and after it is closed."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from kits.catalog.amounts import Amount
+from kits.picking.models import Closing, PickLine
+from kits.picking.packets import may_be_resealed
+from kits.picking.queries import LotUsed, bag_balances, lots_used, places_of_lots
+from kits.picking.words import LineState, RoundState
+from kits.schedule.models import Job
+from kits.stock.models import Balance, Movement, Place
+from kits.stock.words import PlaceKind, PostingKind
+
+DECIDED_SAYS = {
+    PostingKind.RETURN_TO_LOT.value: "back to its lot",
+    PostingKind.TO_QUARANTINE.value: "into quarantine",
+    PostingKind.SCRAP.value: "scrapped",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class InBag:
+    """One lot in the bag. ``back_says`` is what going back means for it, ``place`` where it came from."""
+
+    lot_id: int
+    part_number: str
+    what: str
+    is_kit: bool
+    lot: str
+    last_use_on: date | None
+    quantity: Amount
+    place_id: int | None
+    place: str
+    back_says: str
+
+
+@dataclass(frozen=True, slots=True)
+class Decided:
+    """What was left over of a lot when the job was closed."""
+
+    part_number: str
+    lot: str
+    quantity: Amount
+    says: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class CloseSheet:
+    """Everything that stands on the sheet that closes a job; ``closed_as`` is empty while it is open."""
+
+    job: Job
+    bag: tuple[InBag, ...]
+    places: tuple[tuple[int, str], ...]
+    open_lines: tuple[int, ...]
+    closed_as: str
+    closed_by: str
+    closed_at: datetime | None
+    used: tuple[LotUsed, ...]
+    decided: tuple[Decided, ...]
+
+
+def close_sheet(job: Job) -> CloseSheet:
+    """The bag of a job, and what became of it once it is closed; seven statements."""
+    closing = Closing.objects.filter(job=job).select_related("by").first()
+    places = {place.pk: place for place in Place.objects.exclude(kind=PlaceKind.QUARANTINE)}
+    open_rounds = PickLine.objects.filter(
+        state=LineState.OPEN, pick_round__state=RoundState.RUNNING, shares__bag__job=job
+    ).values_list("pick_round", flat=True)
+    return CloseSheet(
+        job=job,
+        bag=_bag(job, places),
+        places=tuple((pk, place.place) for pk, place in places.items()),
+        open_lines=tuple(open_rounds),
+        closed_as=closing.get_closed_as_display().lower() if closing else "",
+        closed_by=str(closing.by or "") if closing else "",
+        closed_at=closing.at if closing else None,
+        used=tuple(lots_used([job])),
+        decided=_decided(job),
+    )
+
+
+def _bag(job: Job, places: dict[int, Place]) -> tuple[InBag, ...]:
+    came_from = places_of_lots(job)
+    by_lot: dict[int, list[Balance]] = defaultdict(list)
+    for balance in bag_balances(job):
+        by_lot[balance.lot_id].append(balance)
+    return tuple(_in_bag(balances, came_from.get(lot_id), places) for lot_id, balances in by_lot.items())
+
+
+def _in_bag(balances: list[Balance], came_from: int | None, places: dict[int, Place]) -> InBag:
+    lot, item = balances[0].lot, balances[0].lot.item
+    place_id = came_from or balances[0].place_id
+    place = places.get(place_id) if place_id else None
+    resealed = may_be_resealed(item)
+    return InBag(
+        lot_id=lot.pk,
+        part_number=item.part_number,
+        what=item.description,
+        is_kit=item.kind == "kit",
+        lot=lot.lot,
+        last_use_on=lot.last_use_on,
+        quantity=Amount.of(sum(balance.quantity for balance in balances), item.stock_unit),
+        place_id=place.pk if place else None,
+        place=place.place if place else "",
+        back_says="closed again with a label" if resealed else "into quarantine: an opened packet is not used again",
+    )
+
+
+def _decided(job: Job) -> tuple[Decided, ...]:
+    rows = (
+        Movement.objects.filter(posting__job=job, balance__job=job, posting__kind__in=DECIDED_SAYS)
+        .select_related("posting", "balance__lot__item")
+        .order_by("balance__lot__item__folded", "balance__lot__folded", "pk")
+    )
+    return tuple(
+        Decided(
+            part_number=row.balance.lot.item.part_number,
+            lot=row.balance.lot.lot,
+            quantity=Amount.of(-row.quantity, row.balance.lot.item.stock_unit),
+            says=DECIDED_SAYS[row.posting.kind],
+            reason=row.posting.reason,
+        )
+        for row in rows
+    )

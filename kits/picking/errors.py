@@ -1,0 +1,9 @@
+"""Refusals of picking."""
+
+from __future__ import annotations
+
+from kits.catalog.errors import Refusal
+
+
+class PickRefusal(Refusal):
+    """A round, a line or the closing of a job refuses a request."""

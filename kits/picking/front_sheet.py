@@ -1,0 +1,219 @@
+"""The front door of picking: rounds under way, jobs that can be picked, bags that wait for their job to be closed."""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Collection
+from dataclasses import dataclass
+from datetime import date, datetime
+
+import numpy as np
+from django.db.models import Count, Q
+
+from bom.plan import Plan
+from bom.structure import as_date
+from kits.catalog.folding import fold
+from kits.picking.models import Bag, PickRound
+from kits.picking.plan_draws import Give, less_what_is_held, read_draws
+from kits.picking.queries import held_on_rounds
+from kits.picking.words import LineState, RoundState
+from kits.planning.job_grid import job_state
+from kits.planning.plan_reading import PlanReading, day_of
+from kits.planning.states import State
+from kits.schedule.models import Batch, Job
+from kits.stock.models import Balance
+
+TICKED_DAYS = 10
+"""Ready jobs that are built within so many working days are ticked already."""
+JOBS_SHOWN = 60
+
+
+@dataclass(frozen=True, slots=True)
+class RoundRow:
+    """A round under way, or one that ended lately."""
+
+    number: int
+    for_what: str
+    jobs: int
+    done: int
+    lines: int
+    short: int
+    started_by: str
+    started_at: datetime
+    state: str
+
+
+@dataclass(frozen=True, slots=True)
+class JobToPick:
+    """A job of which something lies on the shelf: how many kits and loose lines, and what it waits for besides."""
+
+    job: str
+    pump: str
+    scope: str
+    quantity: int
+    build_on: date
+    batch: str
+    state: State
+    kits: int
+    lines: int
+    waits_for: int
+    on_rounds: tuple[int, ...]
+    ticked: bool
+
+
+@dataclass(frozen=True, slots=True)
+class OpenBag:
+    """A job with parts in its bag."""
+
+    job: str
+    pump: str
+    build_on: date
+    stage: str
+    lots: int
+
+
+@dataclass(frozen=True, slots=True)
+class FrontSheet:
+    """Everything that stands on the front door of picking."""
+
+    as_of: date
+    batch: str
+    batches: tuple[str, ...]
+    running: tuple[RoundRow, ...]
+    ended: tuple[RoundRow, ...]
+    jobs: tuple[JobToPick, ...]
+    more_jobs: int
+    ticked_to: date
+    bags: tuple[OpenBag, ...]
+
+    @property
+    def ready(self) -> int:
+        """How many of the jobs shown are wholly on the shelf."""
+        return sum(job.state.mark == "ready" for job in self.jobs)
+
+
+def front_sheet(plan: Plan, batch: str = "") -> FrontSheet:
+    """The front door, for all jobs or those of one batch; six statements."""
+    reading = PlanReading(plan)
+    today = np.array([plan.as_of], "datetime64[D]")
+    ticked_to = as_date(int(plan.calendar.forward_all(today, np.array([TICKED_DAYS])).astype(np.int64)[0]))
+    jobs = _jobs_to_pick(reading, batch, ticked_to)
+    return FrontSheet(
+        as_of=plan.shop.as_of,
+        batch=batch,
+        batches=tuple(Batch.objects.filter(jobs__in=Job.objects.asking()).distinct().values_list("name", flat=True)),
+        running=tuple(_rounds([RoundState.RUNNING], 50)),
+        ended=tuple(_rounds([RoundState.FINISHED, RoundState.GIVEN_UP], 10)),
+        jobs=tuple(jobs[:JOBS_SHOWN]),
+        more_jobs=max(0, len(jobs) - JOBS_SHOWN),
+        ticked_to=ticked_to,
+        bags=tuple(_open_bags()),
+    )
+
+
+def find_jobs(numbers: Collection[str]) -> list[Job]:
+    """The jobs of these numbers, however they are spelled; one statement."""
+    return list(Job.objects.filter(folded__in={fold(number) for number in numbers}).order_by("build_on", "folded"))
+
+
+def _jobs_to_pick(reading: PlanReading, batch: str, ticked_to: date) -> list[JobToPick]:
+    plan = reading.plan
+    askers = [
+        n for n, one in enumerate(reading.askers) if one.job and (not batch or fold(one.job.batch) == fold(batch))
+    ]
+    gives, lacks = read_draws(plan, askers)
+    gives, _ = less_what_is_held(plan, gives, held_on_rounds())
+    of_job: dict[int, list[Give]] = defaultdict(list)
+    for give in gives:
+        of_job[give.asker].append(give)
+    waits = Counter(asker for asker, _ in {(lack.asker, lack.item) for lack in lacks})
+    on_rounds = _on_rounds()
+    rows = [
+        _job_to_pick(
+            reading, asker, of_job[asker], waits[asker], on_rounds.get(reading.askers[asker].name, ()), ticked_to
+        )
+        for asker in askers
+        if of_job[asker] or reading.askers[asker].name in on_rounds
+    ]
+    return sorted(rows, key=lambda row: (row.build_on, row.job))
+
+
+def _job_to_pick(
+    reading: PlanReading, asker: int, gives: list[Give], waits_for: int, on_rounds: tuple[int, ...], ticked_to: date
+) -> JobToPick:
+    job, state = reading.askers[asker].job, job_state(reading, asker)
+    assert job is not None, "other needs are not picked"
+    is_kit = reading.structure.is_kit
+    build_on = day_of(reading.askers[asker].build_day) or job.build_on
+    return JobToPick(
+        job=job.job,
+        pump=job.pump,
+        scope=job.scope,
+        quantity=job.quantity,
+        build_on=job.build_on,
+        batch=job.batch,
+        state=state,
+        kits=sum(give.quantity for give in gives if is_kit[give.item]) // 1_000_000,
+        lines=len({give.lot_place for give in gives if not is_kit[give.item]}),
+        waits_for=waits_for,
+        on_rounds=on_rounds,
+        ticked=bool(gives) and state.mark == "ready" and build_on <= ticked_to,
+    )
+
+
+def _on_rounds() -> dict[str, tuple[int, ...]]:
+    found: dict[str, list[int]] = defaultdict(list)
+    bags = Bag.objects.filter(pick_round__state=RoundState.RUNNING, shares__line__state=LineState.OPEN)
+    for job, number in bags.order_by("pick_round").values_list("job__job", "pick_round").distinct():
+        found[job].append(number)
+    return {job: tuple(numbers) for job, numbers in found.items()}
+
+
+def _rounds(states: Collection[RoundState], most: int) -> list[RoundRow]:
+    not_picked = Q(lines__state__in=[LineState.OPEN, LineState.LEFT])
+    rows = (
+        PickRound.objects.filter(state__in=states)
+        .annotate(
+            bag_count=Count("bags", distinct=True),
+            line_count=Count("lines", distinct=True),
+            not_picked=Count("lines", filter=not_picked, distinct=True),
+            short_count=Count("lines", filter=Q(lines__state=LineState.SHORT), distinct=True),
+        )
+        .order_by("-pk")
+        .values_list(
+            "pk",
+            "for_what",
+            "bag_count",
+            "line_count",
+            "not_picked",
+            "short_count",
+            "started_by__username",
+            "started_at",
+            "state",
+        )[:most]
+    )
+    return [
+        RoundRow(
+            number=number,
+            for_what=for_what,
+            jobs=jobs,
+            done=lines - not_picked,
+            lines=lines,
+            short=short,
+            started_by=by or "",
+            started_at=at,
+            state=RoundState(state).label.lower(),
+        )
+        for number, for_what, jobs, lines, not_picked, short, by, at, state in rows
+    ]
+
+
+def _open_bags() -> list[OpenBag]:
+    rows = (
+        Balance.objects.of_jobs()
+        .filter(quantity__gt=0, job__in=Job.objects.asking())
+        .values_list("job__job", "job__pump__part_number", "job__build_on", "job__stage")
+        .annotate(lots=Count("lot", distinct=True))
+        .order_by("job__build_on", "job__job")
+    )
+    return [OpenBag(*row) for row in rows]

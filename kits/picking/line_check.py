@@ -1,0 +1,169 @@
+"""What may be booked on a line, and what it comes to in the ledger: decided here, posted by the action."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from bom.values import ONE
+from kits.catalog.fields import quantity_text
+from kits.picking.errors import PickRefusal
+from kits.picking.models import PickLine, PickShare
+from kits.picking.packets import is_kept_sealed
+from kits.schedule.models import Job
+from kits.schedule.words import Stage
+from kits.stock.ledger import Account, Entry, OnShelf, WithJob, account_of
+from kits.stock.models import Balance
+from kits.stock.words import JobState, Packet
+
+
+@dataclass(frozen=True, slots=True)
+class LineBooking:
+    """What one line comes to: the difference of a count, the pick itself, and a packet that was opened for it."""
+
+    picked: Mapping[int, int]  # by share
+    short: bool
+    count: tuple[Entry, ...]
+    count_says: str
+    pick: tuple[Entry, ...]
+    opened: tuple[Entry, ...]
+
+
+def book_line(
+    line: PickLine,
+    shares: Sequence[PickShare],
+    balances: Sequence[Balance],
+    quantities: Mapping[int, int],
+    *,
+    counted: int | None,
+    reason: str,
+    today: date,
+) -> LineBooking:
+    """Work out what a line comes to; refuse what cannot be true.
+
+    ``quantities`` are millionths by job, ``balances`` the usable accounts of the lot at the place, the packet that is
+    used up first in front, ``counted`` what lay there before anything was taken.
+    """
+    picked = {share.pk: _picked(line, share, quantities, today) for share in shares}
+    _refuse_strangers(line, shares, quantities)
+    taken, asked = sum(picked.values()), sum(share.asked for share in shares)
+    held = {account_of(balance): balance.quantity for balance in balances}
+    accounts = list(held) or [OnShelf(line.lot_id, line.place_id)]
+    _refuse_count(line, counted, taken)
+    difference = 0 if counted is None else counted - sum(held.values())
+    count = _spread(held, accounts, difference)
+    after = {
+        account: held.get(account, 0) + sum(e.quantity for e in count if e.account == account) for account in accounts
+    }
+    if taken > sum(after.values()):
+        raise PickRefusal(
+            f"{line.place} holds {_amount(line, sum(after.values()))} of lot {line.lot.lot} by the book, "
+            f"{_amount(line, taken)} cannot come from it: count the bin and write what it held."
+        )
+    if taken < asked and counted is None and not reason.strip() and sum(after.values()) > taken:
+        raise PickRefusal(
+            f"{_amount(line, taken)} of {_amount(line, asked)} were taken, but by the book {line.place} held "
+            f"{_amount(line, sum(after.values()))}: write how many lay there, or why not all were taken."
+        )
+    shelf = _spread(after, accounts, -taken)
+    bags = [
+        Entry(WithJob(line.lot_id, share.bag.job_id, JobState.ISSUED.value), picked[share.pk])
+        for share in shares
+        if picked[share.pk]
+    ]
+    count_says = reason.strip() or (
+        f"{line}: {line.place} held {_amount(line, counted or 0)}, not {_amount(line, sum(held.values()))}"
+    )
+    return LineBooking(picked, taken < asked, tuple(count), count_says, (*shelf, *bags), _opened(line, after, shelf))
+
+
+def refuse_quiet_job(job: Job) -> None:
+    """Refuse a job that asks for no parts at its stage."""
+    if job.asks:
+        return
+    because = f" ({job.held_because})" if job.stage == Stage.HELD and job.held_because else ""
+    raise PickRefusal(
+        f"{job.job} is {job.get_stage_display().lower()}{because} and asks for no parts: "
+        "leave it out, or set its stage in the schedule to one in which it is built."
+    )
+
+
+def _picked(line: PickLine, share: PickShare, quantities: Mapping[int, int], today: date) -> int:
+    job = share.bag.job
+    quantity = quantities.get(job.pk, 0)
+    item = line.lot.item
+    if quantity < 0 or (item.countable and quantity % ONE):
+        raise PickRefusal(
+            f"{quantity_text(quantity)} of {item.part_number} for {job.job} is no quantity that can be taken: write a "
+            f"{'whole ' if item.countable else ''}number, 0 for none."
+        )
+    if quantity > share.asked:
+        raise PickRefusal(
+            f"{job.job} asks for {_amount(line, share.asked)} of {item.part_number}, "
+            f"{_amount(line, quantity)} is more: put the rest back into the bin."
+        )
+    if quantity:
+        _refuse_unfit(line, job, today)
+    return quantity
+
+
+def _refuse_unfit(line: PickLine, job: Job, today: date) -> None:
+    """What has changed since the round was laid out: the job was held or closed, or the lot dies before its build."""
+    refuse_quiet_job(job)
+    last_use_on, build_on = line.lot.last_use_on, max(job.build_on, today)
+    if last_use_on is not None and last_use_on < build_on:
+        raise PickRefusal(
+            f"Lot {line.lot.lot} may be used up to {last_use_on}, but {job.job} is built on {build_on}: book 0 for it, "
+            "then the plan takes another lot."
+        )
+
+
+def _refuse_strangers(line: PickLine, shares: Sequence[PickShare], quantities: Mapping[int, int]) -> None:
+    if set(quantities) - {share.bag.job_id for share in shares}:
+        raise PickRefusal(f"{line} gives nothing to one of the jobs named: book only the bags that stand on it.")
+
+
+def _refuse_count(line: PickLine, counted: int | None, taken: int) -> None:
+    if counted is None:
+        return
+    if counted < 0 or (line.lot.item.countable and counted % ONE):
+        raise PickRefusal(f"A bin that holds {quantity_text(counted)} cannot be: count it again.")
+    if counted < taken:
+        raise PickRefusal(
+            f"{line.place} held {_amount(line, counted)}, but {_amount(line, taken)} were taken from it: "
+            "write what lay there before anything was taken."
+        )
+
+
+def _spread(held: Mapping[Account, int], accounts: Sequence[Account], change: int) -> list[Entry]:
+    """Lay a change onto accounts: what goes is taken from the first ones first, what is added lies in the last one."""
+    if change >= 0:
+        return [Entry(accounts[-1], change)] if change else []
+    entries = []
+    for account in accounts:
+        off = min(held.get(account, 0), -change)
+        if off:
+            entries.append(Entry(account, -off))
+            change += off
+    return entries
+
+
+def _opened(line: PickLine, after: Mapping[Account, int], shelf: Sequence[Entry]) -> tuple[Entry, ...]:
+    """What is left of a sealed packet that was opened is closed again with a label: another account of the same lot."""
+    if not is_kept_sealed(line.lot.item):
+        return ()
+    for entry in shelf:
+        account = entry.account
+        if not isinstance(account, OnShelf) or account.packet != Packet.SEALED:
+            continue
+        rest = after[account] + entry.quantity
+        if rest > 0:
+            closed = OnShelf(account.lot_id, account.place_id, account.condition, Packet.RESEALED.value)
+            return Entry(account, -rest), Entry(closed, rest)
+    return ()
+
+
+def _amount(line: PickLine, quantity: int) -> str:
+    unit = "" if line.lot.item.countable else f" {line.lot.item.stock_unit}"
+    return f"{quantity_text(quantity)}{unit}"

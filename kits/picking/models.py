@@ -1,0 +1,198 @@
+"""Rounds through the storeroom: which pieces go into which job's bag, and what became of each line."""
+
+from __future__ import annotations
+
+from django.conf import settings
+from django.db import models
+from django.db.models import Q
+
+from kits.catalog.constraints import holds, once, one_of
+from kits.catalog.fields import QuantityField
+from kits.catalog.models import Item
+from kits.picking.words import ClosedAs, LineState, NoteKind, RoundState
+from kits.schedule.models import Job
+from kits.stock.models import Lot, Place, Posting
+
+
+class PickRoundQuerySet(models.QuerySet["PickRound"]):
+    """Rounds by state."""
+
+    def running(self) -> PickRoundQuerySet:
+        """Return the rounds that somebody still walks."""
+        return self.filter(state=RoundState.RUNNING)
+
+
+class PickRound(models.Model):
+    """One walk through the storeroom for one or more jobs, laid out from the plan of one day."""
+
+    key = models.CharField(max_length=200)
+    state = models.CharField(max_length=20, choices=RoundState, default=RoundState.RUNNING)
+    for_what = models.CharField(max_length=300)
+    as_of = models.DateField()
+    started_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="pick_rounds")
+    started_at = models.DateTimeField()
+    ended_at = models.DateTimeField(null=True, blank=True)
+
+    objects = PickRoundQuerySet.as_manager()
+
+    class Meta:
+        ordering = ("-id",)
+        constraints = (
+            once("pick_round_once", "key", says="This round was started already."),
+            one_of("pick_round_state", "state", RoundState),
+            holds(
+                "pick_round_ended",
+                Q(state="running", ended_at__isnull=True) | (~Q(state="running") & Q(ended_at__isnull=False)),
+                "A round that is not running any more has ended at a moment.",
+            ),
+        )
+
+    def __str__(self) -> str:
+        return f"round {self.pk}"
+
+
+class Bag(models.Model):
+    """The bag of one job on a round."""
+
+    pick_round = models.ForeignKey(PickRound, models.PROTECT, related_name="bags")
+    job = models.ForeignKey(Job, models.PROTECT, related_name="bags")
+    number = models.PositiveSmallIntegerField()
+
+    class Meta:
+        ordering = ("pick_round", "number")
+        constraints = (
+            once("bag_once", "pick_round", "job", says="The job has a bag on this round already."),
+            once("bag_number_once", "pick_round", "number", says="The round has a bag of this number already."),
+        )
+
+    def __str__(self) -> str:
+        return f"bag {self.number} for {self.job}"
+
+
+class PickLine(models.Model):
+    """One stop of a round: one lot at one place, shared out among the bags."""
+
+    pick_round = models.ForeignKey(PickRound, models.PROTECT, related_name="lines")
+    number = models.PositiveIntegerField()
+    lot = models.ForeignKey(Lot, models.PROTECT, related_name="pick_lines")
+    place = models.ForeignKey(Place, models.PROTECT, related_name="pick_lines")
+    last_use_on = models.DateField(null=True, blank=True)
+    why = models.CharField("why this lot", max_length=500, blank=True)
+    look_alike = models.CharField(max_length=500, blank=True)
+    caution = models.CharField(max_length=500, blank=True)
+    state = models.CharField(max_length=20, choices=LineState, default=LineState.OPEN)
+
+    class Meta:
+        ordering = ("pick_round", "number")
+        constraints = (
+            once("pick_line_number_once", "pick_round", "number", says="The round has a line of this number already."),
+            once("pick_line_once", "pick_round", "lot", "place", says="The round stops at this lot already."),
+            one_of("pick_line_state", "state", LineState),
+        )
+
+    def __str__(self) -> str:
+        return f"line {self.number} of {self.pick_round}"
+
+
+class PickShare(models.Model):
+    """What of a line goes into one bag: how many were asked for, and, once confirmed, how many went in.
+
+    ``set_aside`` of the quantity asked was reserved for the job before the round began.
+    """
+
+    line = models.ForeignKey(PickLine, models.PROTECT, related_name="shares")
+    bag = models.ForeignKey(Bag, models.PROTECT, related_name="shares")
+    asked = QuantityField()
+    set_aside = QuantityField(default=0)
+    picked = QuantityField(null=True, blank=True)
+
+    class Meta:
+        ordering = ("line", "bag__number")
+        constraints = (
+            once("pick_share_once", "line", "bag", says="The line has a share for this bag already."),
+            holds("pick_share_asked", Q(asked__gt=0), "A share asks for more than 0."),
+            holds(
+                "pick_share_picked",
+                Q(picked__isnull=True) | Q(picked__gte=0, picked__lte=models.F("asked")),
+                "What went into a bag is not below 0 and not above what was asked for.",
+            ),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.line} into {self.bag}"
+
+
+class PickNote(models.Model):
+    """What a job needs besides the lines: to be packed, still to come, missing, or taken from the bench."""
+
+    pick_round = models.ForeignKey(PickRound, models.PROTECT, related_name="notes")
+    bag = models.ForeignKey(Bag, models.PROTECT, related_name="notes")
+    kind = models.CharField(max_length=20, choices=NoteKind)
+    item = models.ForeignKey(Item, models.PROTECT, related_name="+")
+    quantity = QuantityField(null=True, blank=True)
+    says = models.CharField(max_length=300, blank=True)
+
+    class Meta:
+        ordering = ("pick_round", "id")
+        constraints = (one_of("pick_note_kind", "kind", NoteKind),)
+
+    def __str__(self) -> str:
+        return f"{self.item} {self.get_kind_display()}"
+
+
+class Confirmation(models.Model):
+    """What was said of a line, once per request, and the postings that came of it; it stands until it is undone."""
+
+    line = models.ForeignKey(PickLine, models.PROTECT, related_name="confirmations")
+    key = models.CharField(max_length=200)
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+")
+    at = models.DateTimeField()
+    reason = models.CharField(max_length=300, blank=True)
+    counted = QuantityField(null=True, blank=True)
+    pick = models.OneToOneField(Posting, models.PROTECT, null=True, blank=True, related_name="confirmation")
+    opened = models.OneToOneField(Posting, models.PROTECT, null=True, blank=True, related_name="+")
+    count = models.OneToOneField(Posting, models.PROTECT, null=True, blank=True, related_name="+")
+    undone_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="+")
+    undone_at = models.DateTimeField(null=True, blank=True)
+    undo_key = models.CharField(max_length=200, null=True, blank=True)  # noqa: DJ001 - blank keys would collide
+
+    class Meta:
+        ordering = ("-id",)
+        constraints = (
+            once("confirmation_once", "key", says="This line was confirmed by this request already."),
+            once("confirmation_undone_once", "undo_key", says="This line was reopened by this request already."),
+            once(
+                "confirmation_stands_once",
+                "line",
+                condition=Q(undone_at__isnull=True),
+                says="The line is confirmed already: undo that first.",
+            ),
+            holds(
+                "confirmation_undone",
+                Q(undone_at__isnull=True, undo_key__isnull=True) | Q(undone_at__isnull=False, undo_key__isnull=False),
+                "What was undone was undone at a moment, by a request.",
+            ),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.line} confirmed"
+
+
+class Closing(models.Model):
+    """A job was closed: its bag was decided upon line by line, and the rest used up in the pump."""
+
+    job = models.OneToOneField(Job, models.PROTECT, related_name="closing")
+    key = models.CharField(max_length=200)
+    closed_as = models.CharField(max_length=20, choices=ClosedAs)
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+")
+    at = models.DateTimeField()
+
+    class Meta:
+        ordering = ("-id",)
+        constraints = (
+            once("closing_once", "key", says="This request closed a job already."),
+            one_of("closing_closed_as", "closed_as", ClosedAs),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.job} closed"

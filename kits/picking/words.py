@@ -1,0 +1,38 @@
+"""What the closed lists of words in picking hold."""
+
+from __future__ import annotations
+
+from django.db.models import TextChoices
+
+
+class RoundState(TextChoices):
+    RUNNING = "running"
+    FINISHED = "finished"
+    GIVEN_UP = "given_up"
+
+
+class LineState(TextChoices):
+    OPEN = "open"
+    FULL = "full"
+    SHORT = "short"
+    LEFT = "left"
+
+
+class NoteKind(TextChoices):
+    PACK = "pack", "to be packed first"
+    COMING = "coming", "on order"
+    MISSING = "missing", "on no order"
+    IN_BAG = "in_bag", "in the bag already"
+    OTHER_ROUND = "other_round", "on another round"
+    BENCH = "bench", "from the bench"
+
+
+class LeftGoes(TextChoices):
+    BACK = "back", "back to its lot"
+    QUARANTINE = "quarantine", "into quarantine"
+    SCRAP = "scrap", "scrapped"
+
+
+class ClosedAs(TextChoices):
+    TESTED = "tested"
+    SHIPPED = "shipped"

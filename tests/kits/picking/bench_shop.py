@@ -1,0 +1,161 @@
+"""A small shop to pick in: two ends a pump, kits at the door, nuts for four bags, look-alikes, a kit to be packed."""
+
+from datetime import UTC, date, datetime
+
+from django.db import transaction
+
+from bom.plan import plan
+from bom.values import ONE
+from kits.catalog.models import Item, KitFit, ScopeSection, Setting, StructureLine
+from kits.catalog.revisions import mark_catalog, mark_shop
+from kits.people.models import User
+from kits.picking.actions import start_round
+from kits.planning.snapshot import take_snapshot
+from kits.schedule.models import Job
+from kits.stock.ledger import OnShelf
+from kits.stock.models import Balance, Lot, Place
+from kits.stock.writes import ShelfCount, post_shelf_counts
+
+AT = datetime(2026, 3, 4, 9, tzinfo=UTC)
+AS_OF = date(2026, 3, 4)
+
+
+class BenchShop:
+    """The shop, with short words for what tests do in it."""
+
+    def __init__(self):
+        with transaction.atomic():
+            mark_catalog()
+            mark_shop()
+            self.clerk = User.objects.create_user("clerk")
+            Setting.objects.create(name="today", value=AS_OF.isoformat())
+            self.places = {
+                name: Place.objects.create(place=name, walk_order=order, kind=kind)
+                for name, order, kind in (
+                    ("K1", 10, "bin"),
+                    ("A1", 20, "bin"),
+                    ("A2", 30, "bin"),
+                    ("H1", 40, "bin"),
+                    ("Q1", 90, "quarantine"),
+                )
+            }
+            self.items = {}
+            self._list_items()
+            self._list_structure()
+            self._list_stock()
+
+    def _list_items(self):
+        self.item("PUMP", "pump")
+        self.item("END", "assembly")
+        self.item("VALVE", "assembly")
+        self.item("K-END", "kit", source="buy")
+        self.item("K-VALVE", "kit", source="pack", lead_days=1)
+        ring = {"form": "O-ring", "size": "0.734 x 0.139 in", "material": "NBR", "shelf_life_months": 180}
+        self.item("OR-210-N90", hardness="90 A", **ring)
+        self.item("OR-210-N70", hardness="70 A", **ring)
+        self.item("OR-110-CLEAN", material="FKM", shelf_life_unlimited=True, resealed_usable=False, size="110",
+                  cleanliness="oxygen_clean")  # fmt: skip
+        self.item("SEAT", material="PEEK")
+        self.item("NUT")
+        self.item("BALL")
+        self.item("GREASE", issue="bench")
+        self.item("CORD", stock_unit="mm")
+
+    def _list_structure(self):
+        self.line("PUMP", "END", 2, "open")
+        self.line("PUMP", "VALVE", 1, "open")
+        self.line("END", "OR-210-N90", 1, "renew", "gland")
+        self.line("END", "OR-210-N70", 1, "renew", "shank")
+        self.line("END", "NUT", 2, "renew", "studs")
+        self.line("END", "GREASE", 1, "renew", "gland")
+        self.line("END", "BALL", 1, "inspect", "ball")
+        self.line("VALVE", "SEAT", 1, "renew")
+        self.line("VALVE", "CORD", 310, "renew")
+        self.line("K-END", "OR-210-N90", 1)
+        self.line("K-VALVE", "SEAT", 1)
+        KitFit.objects.create(kit=self.items["K-END"], fits=self.items["END"])
+        KitFit.objects.create(kit=self.items["K-VALVE"], fits=self.items["VALVE"])
+        for scope, section, how_many in (("both", "END", 2), ("one", "END", 1), ("valve", "VALVE", 1)):
+            ScopeSection.objects.create(
+                pump=self.items["PUMP"], scope=scope, section=self.items[section], how_many=how_many
+            )
+
+    def _list_stock(self):
+        self.stock("K-END", "K-1", "K1", 10, printed_last_use_on=date(2026, 3, 31))
+        self.stock("OR-210-N70", "N-70", "A1", 40, cure="1Q23", cure_on=date(2023, 4, 1))
+        self.stock("OR-210-N90", "N-90", "A1", 20, cure="1Q23", cure_on=date(2023, 4, 1))
+        self.stock("NUT", "H-1", "H1", 40)
+        self.stock("SEAT", "S-1", "A2", 8)
+        self.stock("CORD", "C-1", "A2", 1000)
+
+    def item(self, number, kind="part", stock_unit="each", **columns):
+        self.items[number] = Item.objects.create(
+            part_number=number, description=f"{number} of the test", kind=kind, stock_unit=stock_unit, **columns
+        )
+        return self.items[number]
+
+    def line(self, parent, child, quantity, at_rebuild="", position="", **columns):
+        StructureLine.objects.create(
+            parent=self.items[parent],
+            child=self.items[child],
+            quantity=quantity * ONE,
+            at_rebuild=at_rebuild,
+            position=position,
+            **columns,
+        )
+
+    def stock(self, part, code, place, quantity, condition="usable", packet="sealed", **facts):
+        lot, _ = Lot.objects.get_or_create(item=self.items[part], lot=code, defaults=facts)
+        account = OnShelf(lot.pk, self.places[place].pk, condition, packet)
+        with transaction.atomic():
+            post_shelf_counts(
+                [ShelfCount(account, quantity * ONE)],
+                by=None,
+                at=AT,
+                key=f"stock {part} {code} {place} {condition} {packet} {quantity}",
+            )
+        return lot
+
+    def job(self, number, scope="both", build_on=date(2026, 3, 16), **columns):
+        with transaction.atomic():
+            mark_shop()
+            return Job.objects.create(job=number, pump=self.items["PUMP"], scope=scope, build_on=build_on, **columns)
+
+    def four_jobs(self):
+        """Jobs that ask for 4 + 4 + 2 + 2 nuts."""
+        scopes = ("both", "both", "one", "one")
+        return [self.job(f"J-{n}", scope, date(2026, 3, 15 + n)) for n, scope in enumerate(scopes, 1)]
+
+    def start(self, *jobs, key="start"):
+        return start_round(jobs=jobs, by=self.clerk, at=AT, key=key)
+
+    def plan(self):
+        return plan(take_snapshot(AS_OF))
+
+    def asked(self, job):
+        """What the plan says that a job still asks for, loose or as kits, in stock units."""
+        planned = self.plan()
+        numbers = {asker.name: number for number, asker in enumerate(planned.demand.askers)}
+        pieces = planned.netting.pieces
+        mine = (pieces.job == numbers[job.job]) & ~pieces.wear & (pieces.parent < 0)
+        parts = [planned.demand.structure.items[item].part_number for item in pieces.item[mine]]
+        return {part: quantity / ONE for part, quantity in zip(parts, pieces.quantity[mine].tolist(), strict=True)}
+
+
+def line_of(made, part_number):
+    return made.lines.get(lot__item__part_number=part_number)
+
+
+def full(line):
+    """The quantities of a line that is picked in full."""
+    return {share.bag.job_id: share.asked for share in line.shares.select_related("bag")}
+
+
+def held(part_number, **where):
+    """What accounts of a part hold, in stock units."""
+    rows = Balance.objects.filter(lot__item__part_number=part_number, **where)
+    return sum(rows.values_list("quantity", flat=True)) / ONE
+
+
+def shares(line):
+    return [(share.bag.job.job, share.asked / ONE) for share in line.shares.select_related("bag__job")]
