@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from decimal import Decimal
 from fractions import Fraction
+from functools import cache
 
 from bom.values import (
     ASKING_STAGES,
@@ -49,6 +50,7 @@ class Size:
 SIZES = {"tiny": Size(3, 2, 2, 1), "small": Size(7, 5, 4, 3), "medium": Size(12, 9, 5, 3)}
 
 
+@cache
 def random_shop(seed: int, size: str = "small") -> Shop:
     """A shop without faults; a draw that breaks a rule is thrown away and drawn anew."""
     for attempt in range(500):

@@ -1,0 +1,271 @@
+"""Walking down from a scope: products along each way, and which lines a job's dates, serial, options and scope meet."""
+
+from dataclasses import replace
+
+import pytest
+
+from bom.errors import QuantityError
+from bom.explosion import answers_of, group_recipes
+from bom.plan import plan
+from bom.structure import compile_structure
+from bom.values import ONE, Item, Line, ScopeSection
+from tests.bom.small_shops import (
+    FKM,
+    NBR,
+    answer,
+    demand_of,
+    inspect,
+    job,
+    make_shop,
+    march,
+    opens,
+    pick,
+    renew,
+    sure,
+)
+
+ENDS = [opens("PUMP", "end", 2), opens("end", "check", 2), renew("check", "seat"), renew("end", "cup", 3)]
+
+
+def test_the_quantities_along_a_way_multiply():
+    """1 seat per check x 2 checks x 2 ends x 3 pumps = 12; 3 cups x 2 ends x 3 pumps = 18."""
+    assert sure(make_shop(ENDS, sections=(("end", 2),), jobs=[job(quantity=3)])) == {"cup": 18, "seat": 12}
+
+
+def test_one_end_alone_may_be_served():
+    assert sure(make_shop(ENDS, sections=(("end", 1),))) == {"cup": 3, "seat": 2}
+
+
+def test_a_part_on_several_ways_is_summed():
+    """The ring stands in the check (4 times), in the end (twice, on two lines of 1 and 2) and at the pump itself."""
+    lines = [*ENDS, renew("check", "ring"), renew("end", "ring", position="rod"), renew("end", "ring", 2)]
+    assert sure(make_shop([*lines, renew("PUMP", "ring")]))["ring"] == 4 + 2 + 4 + 1
+
+
+def test_the_lines_of_the_pump_count_only_when_the_pump_is_the_section():
+    lines = [*ENDS, renew("PUMP", "label")]
+    assert "label" not in sure(make_shop(lines, sections=(("end", 2),)))
+    assert sure(make_shop(lines)) == {"cup": 6, "label": 1, "seat": 4}
+
+
+def test_only_what_is_opened_is_entered():
+    """A check that is kept or renewed as a whole hides its seat; renewed, it is asked for itself."""
+    kept = [opens("PUMP", "end"), Line("end", "check", ONE, "keep"), renew("check", "seat"), renew("end", "cup")]
+    assert sure(make_shop(kept)) == {"cup": 1}
+    assert sure(make_shop([kept[0], renew("end", "check"), *kept[2:]])) == {"check": 1, "cup": 1}
+
+
+def test_a_kept_part_is_not_asked_for():
+    assert answer(make_shop([Line("PUMP", "body", ONE, "keep"), renew("PUMP", "ring")]))["demand"][0]["total"] == 1
+
+
+def test_an_inspected_line_is_as_many_positions_as_it_holds():
+    """3 balls x 2 ends x 2 pumps = 12 positions, of which none is sure."""
+    shop = make_shop([opens("PUMP", "end", 2), inspect("end", "ball", 0, 3)], jobs=[job(quantity=2)])
+    assert pick(demand_of(shop, "ball"), "sure", "positions", "total") == (0, 12, 0)
+
+
+def test_a_scope_opens_several_sections_and_joints_once():
+    lines = [*ENDS, opens("PUMP", "drive"), renew("drive", "cup"), opens("PUMP", "joint", 2), renew("joint", "nut", 4)]
+    shop = make_shop(lines, sections=(("end", 2), ("drive", 1), ("joint", 2)))
+    assert sure(shop) == {"cup": 7, "nut": 8, "seat": 4}
+
+
+def test_bench_items_stand_in_no_requirement():
+    lines = [renew("PUMP", "grease"), inspect("PUMP", "pin", 50), renew("PUMP", "ring")]
+    shop = make_shop(lines, items=[Item("grease", bench=True), Item("pin", bench=True)])
+    assert [row["part_number"] for row in answer(shop)["demand"]] == ["ring"]
+
+
+def test_a_product_that_no_number_holds_is_refused():
+    lines = [opens("PUMP", "end", 10**7), opens("end", "check", 10**7), renew("check", "seat", 2)]
+    with pytest.raises(QuantityError, match="quantity typed too large"):
+        plan(make_shop(lines))
+
+
+# --- dates
+
+
+@pytest.mark.parametrize(
+    ("build", "fitted"), [(march(11), "old"), (march(12), "old"), (march(13), "new"), (march(16), "new")]
+)
+def test_dates_are_held_against_the_build_day_and_include_their_ends(build, fitted):
+    lines = [renew("PUMP", "old", to_on=march(12)), renew("PUMP", "new", from_on=march(13))]
+    assert sure(make_shop(lines, jobs=[job(build_on=build)])) == {fitted: 1}
+
+
+def test_a_line_with_both_dates_counts_between_them():
+    line = renew("PUMP", "ring", from_on=march(10), to_on=march(12))
+    found = {day: sure(make_shop([line], jobs=[job(build_on=march(day))])) for day in (9, 10, 12, 13)}
+    assert found == {9: {}, 10: {"ring": 1}, 12: {"ring": 1}, 13: {}}
+
+
+def test_a_date_closes_the_whole_way_down():
+    lines = [opens("PUMP", "end", to_on=march(11)), renew("end", "cup"), renew("PUMP", "ring")]
+    assert sure(make_shop(lines)) == {"ring": 1}
+
+
+def test_jobs_on_both_sides_of_a_date_are_taken_apart_differently():
+    lines = [renew("PUMP", "old", to_on=march(12)), renew("PUMP", "new", from_on=march(13))]
+    jobs = [job("J-1"), job("J-2", march(13)), job("J-3", march(20))]
+    assert sure(make_shop(lines, jobs=jobs)) == {"new": 2, "old": 1}
+
+
+# --- serials
+
+SERIALS = [renew("PUMP", "old", to_serial="H3-0999"), renew("PUMP", "new", from_serial="H3-1000")]
+
+
+@pytest.mark.parametrize(
+    ("serial", "fitted"),
+    [
+        ("H3-0714", "old"),
+        ("h3-999", "old"),
+        ("H3-1000", "new"),
+        ("H4-0117", "new"),
+        ("H10-1", "new"),
+        ("H2-5000", "old"),
+        ("", "new"),
+    ],
+)
+def test_serials_stand_in_their_natural_order_and_limits_include_their_ends(serial, fitted):
+    """H10 is later than H3 and 999 is earlier than 1000, which the order of letters would turn round."""
+    assert sure(make_shop(SERIALS, jobs=[job(serial=serial)])) == {fitted: 1}
+
+
+def flags(shop, kind):
+    return [flag for flag in answer(shop)["flags"] if flag["kind"] == kind]
+
+
+def test_without_a_serial_the_newest_build_is_taken_and_said_so():
+    (flag,) = flags(make_shop(SERIALS), "serial_needed")
+    assert flag["job"] == "J-1"
+    assert "newest build is assumed" in flag["says"]
+    assert flags(make_shop(SERIALS, jobs=[job(serial="H4-0117")]), "serial_needed") == []
+
+
+def test_a_serial_is_needed_only_where_a_limited_line_is_reached():
+    lines = [opens("PUMP", "end"), *(replace(line, parent="end") for line in SERIALS), renew("PUMP", "label")]
+    lines += [opens("PUMP", "drive"), renew("drive", "cup")]
+    assert flags(make_shop(lines, sections=(("drive", 1),)), "serial_needed") == []
+    assert len(flags(make_shop(lines, sections=(("end", 1),)), "serial_needed")) == 1
+
+
+def test_an_upper_limit_alone_leaves_the_newest_build_without_the_line():
+    lines = [SERIALS[0], renew("PUMP", "ring")]
+    assert sure(make_shop(lines)) == {"ring": 1}
+
+
+# --- options
+
+GLAND = [renew("PUMP", "soft", position="gland", options=NBR), renew("PUMP", "hard", position="gland", options=FKM)]
+
+
+@pytest.mark.parametrize(("options", "fitted"), [(NBR, "soft"), (FKM, "hard")])
+def test_one_alternative_is_fitted(options, fitted):
+    assert sure(make_shop(GLAND, jobs=[job(options=options)])) == {fitted: 1}
+
+
+def test_all_options_of_a_line_must_be_met():
+    oxygen, normal = (("service", "oxygen"),), (("service", "normal"),)
+    lines = [
+        GLAND[0],
+        replace(GLAND[1], options=FKM + normal),
+        renew("PUMP", "clean", position="gland", options=FKM + oxygen),
+    ]
+    found = {
+        name: sure(make_shop(lines, jobs=[job(options=options)]))
+        for name, options in {"nbr": NBR + normal, "fkm": FKM + normal, "oxygen": FKM + oxygen}.items()
+    }
+    assert found == {"nbr": {"soft": 1}, "fkm": {"hard": 1}, "oxygen": {"clean": 1}}
+
+
+def asked_by(own=(), scope=(), pump=()):
+    shop = make_shop(GLAND, items=[Item("PUMP", "pump", default_options=pump)], jobs=[job(options=own)])
+    rows = tuple(replace(row, options=scope) for row in shop.catalog.scopes)
+    return sure(replace(shop, catalog=replace(shop.catalog, scopes=rows)))
+
+
+def test_the_job_answers_before_the_scope_and_the_scope_before_the_pump():
+    assert asked_by(pump=NBR) == {"soft": 1}
+    assert asked_by(scope=FKM, pump=NBR) == {"hard": 1}
+    assert asked_by(own=NBR, scope=FKM, pump=FKM) == {"soft": 1}
+
+
+def test_each_option_is_answered_for_itself():
+    """The job gives the compound, the scope the depth, the pump the service."""
+    rows = (ScopeSection("PUMP", "reseal", "PUMP", 1, options=(("depth", "overhaul"),)),)
+    shop = make_shop(GLAND, items=[Item("PUMP", "pump", default_options=(("service", "oxygen"), *NBR))])
+    structure = compile_structure(replace(shop.catalog, scopes=rows))
+    assert answers_of(structure, job(options=FKM)) == (*FKM, ("depth", "overhaul"), ("service", "oxygen"))
+
+
+def test_the_scope_of_an_overhaul_goes_deeper_on_the_same_list():
+    """Set on one row of the scope, the depth holds for the whole scope."""
+    reseal, overhaul = (("depth", "reseal"),), (("depth", "overhaul"),)
+    ball = inspect("end", "ball", 35, 2, position="seat", options=reseal)
+    lines = [
+        opens("PUMP", "drive"), renew("drive", "cup"), opens("PUMP", "end"), ball,
+        replace(ball, at_rebuild="renew", renewals_per_100=None, options=overhaul),
+    ]  # fmt: skip
+    scopes = [
+        ScopeSection("PUMP", name, section, 1, options=options)
+        for name, depth in (("light", reseal), ("deep", overhaul))
+        for section, options in (("drive", depth), ("end", ()))
+    ]
+    light = make_shop(lines, sections=(), scopes=scopes, jobs=[job(scope="light")])
+    assert pick(demand_of(light, "ball"), "sure", "positions") == (0, 2)
+    deep = replace(light, jobs=(job(scope="deep"),))
+    assert pick(demand_of(deep, "ball"), "sure", "positions") == (2, 0)
+
+
+def test_lines_without_options_count_beside_alternatives():
+    assert sure(make_shop([*GLAND, renew("PUMP", "wiper", position="gland")], jobs=[job(options=FKM)])) == {
+        "hard": 1,
+        "wiper": 1,
+    }
+
+
+def test_an_option_closes_the_whole_way_down():
+    lines = [
+        opens("PUMP", "end", position="side", options=NBR),
+        opens("PUMP", "check", position="side", options=FKM),
+        renew("end", "cup"),
+        renew("check", "seat"),
+    ]
+    assert sure(make_shop(lines, jobs=[job(options=FKM)])) == {"seat": 1}
+
+
+# --- equal jobs are taken apart once
+
+
+def test_jobs_that_meet_the_same_lines_share_a_recipe():
+    """Days on the same side of every limit, serials too, and another name or priority make no difference."""
+    lines = [*SERIALS, renew("PUMP", "cup", to_on=march(20))]
+    jobs = [
+        job("J-1", serial="H3-0714"),
+        job("J-2", march(16), serial="h3-998", priority=1),
+        job("J-3", march(23), serial="H3-0714"),
+        job("J-4", serial="H4-0117"),
+        job("J-5", serial="H3-0714", quantity=2),
+    ]
+    shop = make_shop(lines, jobs=jobs)
+    recipes, of_job = group_recipes(compile_structure(shop.catalog), jobs, frozenset())
+    assert of_job.tolist() == [0, 0, 1, 2, 3]
+    assert [recipe.quantity for recipe in recipes] == [1, 1, 1, 2]
+
+
+def test_a_job_with_a_history_of_its_own_stands_alone():
+    jobs = [job("J-1"), job("J-2"), job("J-3")]
+    structure = compile_structure(make_shop(ENDS, jobs=jobs).catalog)
+    assert group_recipes(structure, jobs, frozenset({"J-2"}))[1].tolist() == [0, 1, 0]
+
+
+@pytest.mark.parametrize("stage", ["held", "tested", "shipped", "cancelled"])
+def test_a_job_that_waits_or_is_done_asks_for_nothing(stage):
+    assert answer(make_shop(ENDS, jobs=[job(stage=stage)]))["demand"] == []
+
+
+@pytest.mark.parametrize("stage", ["expected", "here", "stripped", "building"])
+def test_a_job_that_is_to_be_built_asks(stage):
+    assert sure(make_shop(ENDS, jobs=[job(stage=stage)])) == {"cup": 6, "seat": 4}
