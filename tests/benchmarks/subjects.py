@@ -1,0 +1,67 @@
+"""What is measured: the plan, and the explosion of all jobs alone."""
+
+from collections import Counter
+
+import numpy as np
+
+from bom.explosion import conditions_of, explode, group_recipes
+from bom.structure import INSPECT, RENEW
+
+
+def explode_all(structure, jobs):
+    """What all jobs renew and inspect: millionths by item, an array for each."""
+    recipes, of_job = group_recipes(structure, jobs, frozenset())
+    names = [[] for _ in recipes]
+    for job, recipe in zip(jobs, of_job.tolist(), strict=True):
+        names[recipe].append(job.job)
+    explosion = explode(structure, conditions_of(structure, recipes), recipes, names)
+    times = np.bincount(of_job, minlength=len(recipes))
+    recipe, _, item, quantity = explosion.needs
+    renewed = np.zeros(len(structure.items), np.int64)
+    np.add.at(renewed, item, quantity * times[recipe])
+    recipe, _, _, line, instances = explosion.looks
+    inspected = np.zeros(len(structure.items), np.int64)
+    np.add.at(inspected, structure.child[line], instances * structure.quantity[line] * times[recipe])
+    return renewed, inspected
+
+
+def by_item_and_action(renewed, inspected):
+    """The same totals as the recursive query gives them."""
+    return Counter(
+        {
+            (item, action): int(total[item])
+            for action, total in ((RENEW, renewed), (INSPECT, inspected))
+            for item in np.flatnonzero(total).tolist()
+        }
+    )
+
+
+def describe(shop, structure, plan):
+    """Figures by which a reader can judge what was planned."""
+    explosion = plan.demand.explosion
+    width = len(structure.items)
+    needed = explosion.needs[0] * width + explosion.needs[2]
+    looked = explosion.looks[0] * width + structure.child[explosion.looks[3]]
+    asked = np.union1d(needed, looked)
+    lines = shop.catalog.lines
+    return {
+        "items": len(shop.catalog.items),
+        "lines": len(lines),
+        "levels": int(structure.level.max()) + 1,
+        "inspected_lines_percent": _percent(line.at_rebuild == "inspect" for line in lines),
+        "lines_with_options_percent": _percent(bool(line.options) for line in lines),
+        "kits": len(shop.catalog.kit_fits),
+        "lots": len(shop.lots),
+        "order_lines": len(shop.orders),
+        "jobs": len(shop.jobs),
+        "recipes": len(explosion.recipes),
+        "items_in_a_scope": round(asked.size / len(explosion.recipes), 1),
+        "pieces": plan.netting.pieces.size,
+        "jobs_by_status": dict(sorted(Counter(answer.status for answer in plan.answers).items())),
+        "rows_to_buy": len(plan.buy),
+    }
+
+
+def _percent(marks):
+    marks = list(marks)
+    return round(100 * sum(marks) / len(marks), 1)
