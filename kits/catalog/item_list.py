@@ -37,6 +37,7 @@ class ItemList:
     name: str
     words: str
     kinds: tuple[KindCount, ...]
+    rows: tuple[Item, ...]
     page: Page[Item]
 
 
@@ -56,4 +57,5 @@ def item_list(*, kind: str, words: str, page: int) -> ItemList:
             | Q(folded_maker_number__contains=fold(word))
         )
     pages = Paginator(found.order_by("folded"), ROWS_PER_PAGE)
-    return ItemList(chosen, KIND_NAMES[ItemKind(chosen)], words, kinds, pages.get_page(page))
+    shown = pages.get_page(page)
+    return ItemList(chosen, KIND_NAMES[ItemKind(chosen)], words, kinds, tuple(shown.object_list), shown)

@@ -29,13 +29,14 @@ class CurvePoint:
 
 @dataclass(frozen=True, slots=True)
 class CurveRow:
-    """One day of the curves as numbers: needed and coming on that day, and what is left after it."""
+    """One day of the curves in numbers: needed, coming, out of life, and what is left or missing after it."""
 
     on: date
     needed: Amount
     coming: Amount
     lost: Amount
     left: Amount
+    missing: Amount
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +50,11 @@ class Curves:
     unit: str
     gap_says: str
     says: str
+
+    @property
+    def whole(self) -> bool:
+        """Whether only whole numbers can be needed."""
+        return not self.unit
 
     def figure(self, millionths: int) -> str:
         """A height of the curves as a number."""
@@ -71,7 +77,8 @@ def curves_of(plan: Plan, item: int, name: ItemName) -> Curves:
                 name.amount(needed.get(day, 0)),
                 name.amount(coming.get(day, 0)),
                 name.amount(lost.get(day, 0)),
-                name.amount(held - total),
+                name.amount(max(held - total, 0)),
+                name.amount(max(total - held, 0)),
             )
         )
     gap = max(points, key=lambda point: point.needed - point.in_hand)
@@ -83,8 +90,8 @@ def curves_of(plan: Plan, item: int, name: ItemName) -> Curves:
         unit=name.amount(0).unit,
         gap_says=gap_says(points, gap, name),
         says=(
-            f"Sure needs of {name.part_number} come to {name.amount(total).text or '0'} by {words_for_day(points[-1].on)}; "
-            f"the shelf and the orders bring {name.amount(held).text or '0'}."
+            f"Sure needs of {name.part_number} come to {name.amount(total).text} by {words_for_day(points[-1].on)}; "
+            f"the shelf and the orders bring {name.amount(held).text}."
         ),
     )
 

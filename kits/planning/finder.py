@@ -1,4 +1,4 @@
-"""The one search field: a part by any of its numbers, a kit, a pump, a job or batch, a serial, a lot, a bin, an order."""
+"""The one search field: parts by any of their numbers, kits, pumps, jobs, batches, serials, lots, bins, orders."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ MOST_OF_A_KIND = 25
 
 @dataclass(frozen=True, slots=True)
 class Hit:
-    """One thing found. ``leads_to`` names the sheet (part, kit, pump, job, batch, place, order) and ``key`` the thing."""
+    """One thing found. ``leads_to`` names the sheet (part, kit, pump, job, batch, place, order), ``key`` the thing."""
 
     leads_to: str
     key: str

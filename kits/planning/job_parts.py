@@ -82,15 +82,17 @@ class JobParts:
         if supply == OWN:
             return Source("ready", "set aside for this job", amount, plan.shop.as_of)
         if supply == PACKED:
-            return Source("waiting", "packed here", amount, day_of(int(plan.found.day[plan.netting.draws.piece[row]])))
+            return Source(
+                "waiting", "packed here, ready on", amount, day_of(int(plan.found.day[plan.netting.draws.piece[row]]))
+            )
         if supply == UNCOVERED:
             return Source("short", "on no order", amount, None)
         if supplies.lot_place[supply] >= 0:
             lot = plan.shop.lots[int(supplies.lot_place[supply])]
             place = f" at {lot.place}" if lot.place else ""
-            return Source("ready", f"lot {lot.lot}{place}", amount, plan.shop.as_of, lot.last_use)
+            return Source("ready", f"from lot {lot.lot}{place}", amount, plan.shop.as_of, lot.last_use)
         line = plan.shop.orders[int(supplies.order_place[supply])]
         if supplies.overdue[supply]:
-            return Source("waiting", f"{line.order}, overdue: if it comes", amount, line.promised)
+            return Source("waiting", f"on {line.order}, overdue since", amount, line.promised)
         mark = "late" if plan.found.late_draw[row] else "waiting"
-        return Source(mark, f"{line.order}", amount, line.promised)
+        return Source(mark, f"on {line.order}, promised", amount, line.promised)

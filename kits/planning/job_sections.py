@@ -46,7 +46,7 @@ class OpenedAssembly:
 
 @dataclass(frozen=True, slots=True)
 class _Spot:
-    """Where the walk stands: an assembly, how many there are, how that number comes about, and the kit that serves it."""
+    """Where the walk stands: an assembly, how many there are and how that comes about, and whose kit serves it."""
 
     item: int
     count: int
@@ -99,6 +99,14 @@ class JobWalk:
     def lines_of(self, item: int) -> Iterator[int]:
         """The lines of an assembly that this job meets, in assembly order."""
         return (line for line in self.structure.lines_of(item) if self.conditions.meets(line, self.number))
+
+    @property
+    def opened(self) -> dict[int, int]:
+        """How many of each assembly are opened, by item number."""
+        found: dict[int, int] = {}
+        for spot in self.spots:
+            found[spot.item] = found.get(spot.item, 0) + spot.count
+        return found
 
     @property
     def items(self) -> set[int]:

@@ -1,4 +1,4 @@
-"""The sheet of one job: its state, where its parts come from, its sections in assembly order, what was seen at the strip."""
+"""The sheet of one job: its state, where its parts come from, its sections in assembly order, its strip report."""
 
 from __future__ import annotations
 
@@ -17,6 +17,7 @@ from kits.planning.job_sections import JobWalk, OpenedAssembly
 from kits.planning.kit_uses import KitTotals, KitUse
 from kits.planning.line_notes import read_line_notes
 from kits.planning.plan_reading import PlanReading
+from kits.planning.pump_drawing import DrawnSection, drawn_sections
 from kits.planning.states import State
 from kits.schedule.models import Job, Verdict
 
@@ -61,6 +62,7 @@ class JobSheet:
     state: State | None
     to_inspect: int
     parts: tuple[JobPart, ...]
+    drawing: tuple[DrawnSection, ...]
     sections: tuple[OpenedAssembly, ...]
     kits: tuple[KitUse, ...]
     seen: tuple[Seen, ...]
@@ -81,7 +83,7 @@ def job_sheet(plan: Plan, job: Job) -> JobSheet:
     same_serial = tuple(other_jobs(job))
     if asker is None:
         seen = tuple(seen_of(verdict) for verdict in verdicts)
-        return JobSheet(job, plan.shop.as_of, job.option, None, 0, (), (), (), seen, (), same_serial)
+        return JobSheet(job, plan.shop.as_of, job.option, None, 0, (), (), (), (), seen, (), same_serial)
     walk, parts, kits = JobWalk(reading, asker), JobParts(reading, asker), KitTotals(reading, (asker,))
     names = item_names(reading.part_number(item) for item in walk.items | parts.items | kits.items)
     notes = read_line_notes({reading.part_number(spot.item) for spot in walk.spots})
@@ -92,6 +94,7 @@ def job_sheet(plan: Plan, job: Job) -> JobSheet:
         state=job_state(reading, asker),
         to_inspect=reading.to_inspect.get(asker, 0),
         parts=parts.rows(names),
+        drawing=drawn_sections(reading.structure, walk.recipe.pump, job.quantity, walk.opened),
         sections=walk.assemblies(names, notes),
         kits=kits.rows(names),
         seen=positions_seen(reading, asker, verdicts),

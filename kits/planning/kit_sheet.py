@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 
 from bom.matching import free_on_lots
@@ -89,7 +89,8 @@ def compare(structure: Structure, kit: int, fit: KitFit, words: OptionWords) -> 
     for line in structure.lines_of(kit):
         if not structure.bench[structure.child[line]]:
             totals[int(structure.child[line])][0] += int(structure.quantity[line])
-    for line, count in opened(structure, structure.index[fit.fits], fit, fit.instances, depends, words):
+    inside = {structure.lines[line].child for line in structure.lines_of(kit)}
+    for line, count in opened(structure, structure.index[fit.fits], fit, fit.instances, depends, words, inside):
         held, child = structure.lines[line], int(structure.child[line])
         column = {"renew": 1, "inspect": 2}.get(held.at_rebuild)
         if column and not structure.bench[child]:
@@ -98,20 +99,32 @@ def compare(structure: Structure, kit: int, fit: KitFit, words: OptionWords) -> 
 
 
 def opened(
-    structure: Structure, assembly: int, fit: KitFit, count: int, depends: list[str], words: OptionWords
+    structure: Structure,
+    assembly: int,
+    fit: KitFit,
+    count: int,
+    depends: list[str],
+    words: OptionWords,
+    inside: Collection[str],
 ) -> Iterator[tuple[int, int]]:
     """The lines of an assembly and of all that is opened below, with how many of their parent there are."""
     for line in structure.lines_of(assembly):
         held = structure.lines[line]
         if not agrees(held, fit):
             continue
-        if undecided(held, fit, words):
+        if undecided(held, fit, words) and not meant(held, inside):
             depends.append(f"{held.child} at “{held.position}” of {held.parent}: {undecided(held, fit, words)}")
             continue
         yield line, count
         if held.at_rebuild == "open":
             times = int(structure.quantity[line]) // ONE
-            yield from opened(structure, int(structure.child[line]), fit, count * times, depends, words)
+            yield from opened(structure, int(structure.child[line]), fit, count * times, depends, words, inside)
+
+
+def meant(line: Line, inside: Collection[str]) -> bool:
+    """Whether a line that depends on options alone is what the kit was made for: its part is in the kit."""
+    limited = line.from_on or line.to_on or line.from_serial or line.to_serial
+    return line.child in inside and not limited
 
 
 def agrees(line: Line, fit: KitFit) -> bool:

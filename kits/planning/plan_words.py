@@ -1,4 +1,4 @@
-"""The sentence that a sheet of jobs opens with: how many can be built, what would free more, how sure wear is covered."""
+"""The sentences that a sheet of jobs opens with: how many can be built, what would free more, is wear covered."""
 
 from __future__ import annotations
 
@@ -30,7 +30,8 @@ def answer_for(reading: PlanReading, shown: Sequence[int], sure: BuyList, wear: 
             else f"All {len(shown)} jobs can be built on their day."
         )
     else:
-        says = f"{len(built) or 'None'} of {plural(len(shown), 'job')} can be built on {'its' if len(built) == 1 else 'their'} day."
+        whose = "its" if len(built) == 1 else "their"
+        says = f"{len(built) or 'None'} of {plural(len(shown), 'job')} can be built on {whose} day."
     return Answer(says, tuple(what_follows(reading, shown, sure, wear)))
 
 
@@ -44,7 +45,8 @@ def what_follows(reading: PlanReading, shown: Sequence[int], sure: BuyList, wear
     if in_time:
         days = [day for n in in_time if (day := day_of(reading.answers[n].order_by))]
         by = f" by {words_for_day(max(min(days), reading.plan.shop.as_of))}" if days else ""
-        yield f"{len(in_time)} that {'is' if len(in_time) == 1 else 'are'} short can still be in time if what they lack is ordered{by}."
+        verb = "is" if len(in_time) == 1 else "are"
+        yield f"{len(in_time)} that {verb} short can still be in time if what they lack is ordered{by}."
     yield from best_purchase(reading, shown, sure)
     if wear.parts:
         weakest = f"; the weakest is {wear.weakest}" if wear.weakest else ""

@@ -1,4 +1,4 @@
-"""The sheet of one pump: its structure as an indented list with running products, its scopes, and the kits each scope uses."""
+"""The sheet of one pump: its sections, its structure with running products, its scopes and the kits of each."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ from kits.catalog.models import Item
 from kits.catalog.option_words import OptionWords, in_shop_words, option_words
 from kits.catalog.words import ItemKind
 from kits.planning.line_notes import LineNotes, line_note, read_line_notes
+from kits.planning.pump_drawing import DrawnSection, drawn_sections
 from kits.planning.states import words_for_day
 
 AT_REBUILD_SAYS = {"open": "opened", "renew": "renewed", "inspect": "looked at", "keep": "goes back in", "": "inside"}
@@ -19,7 +20,7 @@ AT_REBUILD_SAYS = {"open": "opened", "renew": "renewed", "inspect": "looked at",
 
 @dataclass(frozen=True, slots=True)
 class TreeRow:
-    """One line of the indented list. ``product`` is the running product that ends in ``total``, the number in one pump."""
+    """One line of the indented list; ``product`` is the running product that ends in ``total``, as in one pump."""
 
     depth: int
     part_number: str
@@ -53,6 +54,7 @@ class PumpSheet:
     what: str
     notes: str
     default_options: str
+    sections: tuple[DrawnSection, ...]
     rows: tuple[TreeRow, ...]
     scopes: tuple[ScopeRow, ...]
     parts: int
@@ -83,6 +85,7 @@ def pump_sheet(structure: Structure, part_number: str) -> PumpSheet | None:
         what=pump.description,
         notes=pump.notes,
         default_options=in_shop_words(structure.items[number].default_options, words),
+        sections=drawn_sections(structure, part_number),
         rows=rows,
         scopes=tuple(scope_rows(structure, part_number, words)),
         parts=sum(items[child].kind == ItemKind.PART for child in children),
@@ -90,7 +93,7 @@ def pump_sheet(structure: Structure, part_number: str) -> PumpSheet | None:
 
 
 def walk(structure: Structure, item: int, way: _Way, depth: int) -> Iterator[tuple[int, int, _Way]]:
-    """Every line below an item, as depth, line and the way to the line's parent; each assembly is opened where it stands."""
+    """Every line below an item: depth, line, and the way to its parent; each assembly is opened where it stands."""
     for line in structure.lines_of(item):
         yield depth, line, way
         child = int(structure.child[line])
@@ -165,7 +168,7 @@ def scope_rows(structure: Structure, pump: str, words: OptionWords) -> Iterator[
 def kits_of_scope(
     structure: Structure, sections: Iterable[ScopeSection], words: OptionWords
 ) -> Iterator[tuple[str, str]]:
-    """The kits that fit what a scope opens, each with its condition: the first assembly on the way down takes the kit."""
+    """The kits that fit what a scope opens, with their conditions: the first assembly on each way down takes one."""
     for assembly in dict.fromkeys(
         assembly for section in sections for assembly in first_fitting(structure, structure.index[section.section])
     ):

@@ -28,7 +28,7 @@ from kits.planning.workings import workings
 
 @dataclass(frozen=True, slots=True)
 class ShortageSheet:
-    """Everything that stands on the sheet of shortages; ``batch`` and ``supplier`` are empty where nothing was chosen."""
+    """Everything on the sheet of shortages; ``batch`` and ``supplier`` are empty where nothing was chosen."""
 
     as_of: date
     batch: str

@@ -46,9 +46,10 @@ def state_of_job(
     orders_overdue: Sequence[str],
 ) -> State:
     """What one job's row says. A job that is not stripped is never plainly "ready": nobody has looked inside yet."""
-    coming = f"if {in_words(orders_overdue)} comes" if orders_overdue else ""
-    here = f"parts here on {words_for_day(parts_on)}" if parts_on else "no lead time known"
-    besides = f"{here} {coming}".rstrip()
+    comes = "comes" if len(orders_overdue) == 1 else "come"
+    coming = f"if {in_words(orders_overdue)} {comes}" if orders_overdue else ""
+    here = f"parts here on {words_for_day(parts_on)}" if parts_on else "and only" if coming else ""
+    besides = f"{here} {coming}".strip()
     if status == "ready":
         return State("ready", ready_says(stage, to_inspect))
     if status == "waiting":

@@ -140,9 +140,8 @@ def follows(to_order: tuple[ToBuy, ...], chase: tuple[OrderCall, ...], sure: Buy
             f"{plural(len(to_order), 'part')} {'has' if len(to_order) == 1 else 'have'} to be ordered this week."
         )
     elif sure.rows:
-        said.append(
-            f"{plural(len(sure.rows), 'part')} {'is' if len(sure.rows) == 1 else 'are'} short, none to be ordered this week."
-        )
+        verb = "is" if len(sure.rows) == 1 else "are"
+        said.append(f"{plural(len(sure.rows), 'part')} {verb} short, none to be ordered this week.")
     return " ".join(said)
 
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
+import numpy as np
+
 from bom.explain import PathRow, paths
 from kits.planning.item_names import ItemName
 from kits.planning.plan_reading import PlanReading, Served, Shortfall
@@ -64,7 +66,7 @@ def workings(
 
 
 def balance(served: Served, name: ItemName) -> str:
-    """Needed, less what serves it, is what is missing: `30 needed − 6 on the shelf − 10 on order, 4 of them late = 14 short`."""
+    """Needed less what serves it: ``30 needed − 6 from the shelf − 10 on order (4 of it late) = 14 short``."""
     text = f"{name.amount(served.needed).text or '0'} needed"
     on_order = served.in_time + served.late
     for quantity, says in (
@@ -103,16 +105,30 @@ def askers_of(
 def way_says(reading: PlanReading, asker: int, item: int, name: ItemName, rows: Iterable[PathRow]) -> Iterator[str]:
     """One line for each way to a part, then what the strip report added."""
     for row in rows:
+        says = f"{row.says} {name.amount(0).unit}".rstrip()
         if row.at_rebuild == "inspect":
-            yield f"{row.says}, looked at"
+            yield f"{says}, looked at"
+        elif row.at_rebuild == "kit":
+            yield f"{row.steps[0][1]} to serve {row.section}"
         elif row.kit and row.at_rebuild == "renew":
-            yield f"{row.says}, served by kit {row.kit}"
+            yield f"{says}, {kit_says(reading, asker, item, name, row.kit)}"
         else:
-            yield row.says
+            yield says
     report = reading.plan.demand.reports.get(reading.askers[asker].name)
     found = [p for p in report.sure if reading.structure.child[p.line] == item] if report else []
     if found:
         yield f"{name.amount(sum(p.quantity for p in found)).text} to be renewed by the strip report"
+
+
+def kit_says(reading: PlanReading, asker: int, item: int, name: ItemName, kit: str) -> str:
+    """How much of a need inside an assembly the kit of that assembly brings."""
+    kits = reading.plan.demand.requirements.kits
+    rows = np.flatnonzero((kits.recipe == reading.askers[asker].recipe) & (kits.kit == reading.structure.index[kit]))
+    places = np.flatnonzero(np.isin(kits.part_row, rows) & (kits.part_item == item))
+    covered, short = int(kits.covered[places].sum()), int(kits.short[places].sum())
+    if not covered:
+        return f"not in kit {kit}"
+    return f"of which kit {kit} brings {name.amount(covered).text}" if short else f"all in kit {kit}"
 
 
 def asks_says(name: ItemName, needed: int, lacking: Shortfall | None) -> str:

@@ -1,4 +1,4 @@
-"""Where the lines of a drawing run. The numbers come finished from the queries; here they only become places on paper."""
+"""Where the lines of a drawing run: the numbers come finished from the queries and become places on paper."""
 
 from __future__ import annotations
 
@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from itertools import pairwise
 
-from kits.planning.curves import Curves
+from bom.values import ONE
+from kits.planning.curves import CurvePoint, Curves
 from kits.planning.stretches import Stretch
 
 STRIP_WIDTH = 240
@@ -32,7 +33,7 @@ class Axis:
 
 @dataclass(frozen=True, slots=True)
 class Strip:
-    """One job: ``left`` to ``right`` is the slack or the lateness, ``build`` the build day, ``parts`` the day the parts are here."""
+    """One job: ``left`` to ``right`` is slack or lateness, ``build`` and ``parts`` are the days that bound it."""
 
     width: int
     mark: str
@@ -92,6 +93,15 @@ class Gap:
 
 
 @dataclass(frozen=True, slots=True)
+class GapLabel:
+    """The words of the widest gap, beside it where nothing else is drawn."""
+
+    x: float
+    y: float
+    says: str
+
+
+@dataclass(frozen=True, slots=True)
 class CurvePicture:
     """Two cumulative step curves with their axes, in the units of the picture."""
 
@@ -107,8 +117,7 @@ class CurvePicture:
     bottom: int
     needed_ends: float
     in_hand_ends: float
-    gap_label: Tick | None
-    gap_label_y: float
+    gap_label: GapLabel | None
     says: str
 
 
@@ -117,7 +126,7 @@ def draw_curves(curves: Curves) -> CurvePicture:
     first, last = curves.first_on, curves.last_on
     days = max((last - first).days, 1)
     top = max(max((point.needed, point.in_hand)) for point in curves.points) or 1
-    step = tidy_step(top)
+    step = tidy_step(top, ONE if curves.whole else 1)
     ceiling = -(-top // step) * step
 
     def across(on: date) -> float:
@@ -137,7 +146,6 @@ def draw_curves(curves: Curves) -> CurvePicture:
         for here, after in pairs_to_end(curves)
         if here.needed > here.in_hand
     )
-    widest = max(gaps, key=lambda gap: gap.width * gap.height, default=None)
     ends = curves.points[-1]
     weeks = mondays(first, last)
     every = max(1, -(-len(weeks) * 64 // (CURVE_WIDTH - LEFT - RIGHT)))
@@ -155,13 +163,25 @@ def draw_curves(curves: Curves) -> CurvePicture:
         bottom=CURVE_HEIGHT - BOTTOM,
         needed_ends=needed_ends,
         in_hand_ends=in_hand_ends,
-        gap_label=Tick(widest.x + widest.width / 2, curves.gap_says) if widest and curves.gap_says else None,
-        gap_label_y=widest.y + widest.height / 2 + 4 if widest else 0,
+        gap_label=label_gap(gaps, curves, CURVE_WIDTH - RIGHT, (needed_ends + in_hand_ends) / 2),
         says=curves.says,
     )
 
 
-def pairs_to_end(curves: Curves) -> list[tuple[object, date]]:
+def label_gap(gaps: tuple[Gap, ...], curves: Curves, right: float, middle: float) -> GapLabel | None:
+    """Where the words of the widest gap stand: at the right edge if it never closes, else beside what closes it."""
+    if not gaps or not curves.gap_says:
+        return None
+    if curves.points[-1].needed > curves.points[-1].in_hand:
+        return GapLabel(right + 8, middle + 4, curves.gap_says)
+    widest = max(gaps, key=lambda gap: gap.height)
+    closes = widest.x + widest.width
+    for gap in gaps:
+        closes = gap.x + gap.width if gap.x == closes else closes
+    return GapLabel(closes + 8, widest.y + widest.height - 4, curves.gap_says)
+
+
+def pairs_to_end(curves: Curves) -> list[tuple[CurvePoint, date]]:
     """Each step of the curves with the day on which the next one comes."""
     pairs = [(here, after.on) for here, after in pairwise(curves.points)]
     return [*pairs, (curves.points[-1], curves.last_on)]
@@ -175,9 +195,9 @@ def spread(one: float, other: float, apart: float = 15) -> tuple[float, float]:
     return (middle - half, middle + half) if one <= other else (middle + half, middle - half)
 
 
-def tidy_step(top: int) -> int:
-    """A step of 1, 2 or 5 times a power of ten that divides a scale up to ``top`` into at most six."""
-    size = 1
+def tidy_step(top: int, least: int) -> int:
+    """A step of 1, 2 or 5 times ``least`` and a power of ten that divides a scale up to ``top`` into at most six."""
+    size = least
     while True:
         for step in (size, 2 * size, 5 * size):
             if top <= 6 * step:

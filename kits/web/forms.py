@@ -26,14 +26,14 @@ class SeveralFiles(forms.FileField):
 
     widget = SeveralFilesInput
 
-    def clean(self, data: Any, initial: Any = None) -> list[UploadedFile]:
+    def clean(self, data: Any, initial: Any = None) -> list[UploadedFile[bytes]]:
         """Every file, or why one cannot be taken."""
-        chosen: Sequence[Any] = data if isinstance(data, list | tuple) else [data]
+        chosen: Sequence[Any] = data if isinstance(data, list | tuple) and data else [data or None]
         if len(chosen) > MOST_FILES:
             raise ValidationError(
                 f"{len(chosen)} files are more than the {MOST_FILES} taken at once: upload them in parts."
             )
-        files: list[UploadedFile] = [super(SeveralFiles, self).clean(file, initial) for file in chosen]
+        files: list[UploadedFile[bytes]] = [super(SeveralFiles, self).clean(file, initial) for file in chosen]
         total = sum(file.size or 0 for file in files)
         if total > MOST_BYTES:
             raise ValidationError(
@@ -46,7 +46,7 @@ class SeveralFiles(forms.FileField):
 class UploadForm(forms.Form):
     """Lists to bring in."""
 
-    files = SeveralFiles(
+    lists = SeveralFiles(
         error_messages={
             "required": "No file was chosen: choose a workbook (.xlsx), or .csv files named after their sheet.",
             "empty": "The file is empty: save or copy it again, then upload it.",

@@ -68,7 +68,7 @@ def address_of(name: str) -> str:
 
 @register.simple_tag(takes_context=True)
 def day(context: Context, on: date | datetime | None) -> SafeString | str:
-    """A day as ``11 Mar``, with the year where it is another than the sheet's; in full on hover and for screen readers."""
+    """A day as ``11 Mar``, with its year where that is not the sheet's; in full on hover and for screen readers."""
     if on is None:
         return ""
     if isinstance(on, datetime):

@@ -9,6 +9,7 @@ from django.views.decorators.http import require_safe
 from kits.planning.queries import plan_now
 from kits.planning.schedule_sheet import schedule_sheet
 from kits.web.views.faults import needs_plan
+from kits.web.views.upload import MAY_UPLOAD
 
 
 @require_safe
@@ -16,4 +17,6 @@ from kits.web.views.faults import needs_plan
 def show_schedule(request: HttpRequest) -> HttpResponse:
     """Every batch with its jobs."""
     sheet = schedule_sheet(plan_now())
-    return render(request, "web/schedule.html", {"sheet": sheet, "as_of": sheet.as_of, "door": "schedule"})
+    may_upload = request.user.has_perm(MAY_UPLOAD)
+    context = {"sheet": sheet, "as_of": sheet.as_of, "door": "schedule", "may_upload": may_upload}
+    return render(request, "web/schedule.html", context)

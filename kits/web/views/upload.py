@@ -13,7 +13,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from kits.catalog.errors import Refusal
 from kits.exchange.actions import keep_upload, load_upload, withdraw_upload
-from kits.exchange.models import Upload
+from kits.exchange.models import Upload, UploadState
 from kits.exchange.outcome import outcome_from_json
 from kits.exchange.sheet_files import SheetFile
 from kits.exchange.upload_list import find_upload, recent_uploads
@@ -30,10 +30,10 @@ def upload_lists(request: HttpRequest) -> HttpResponse:
     """Choose files; they are checked and kept, and nothing is stored until the preview is confirmed."""
     form = UploadForm(request.POST, request.FILES) if request.method == "POST" else UploadForm()
     if request.method == "POST" and form.is_valid():
-        files = [SheetFile(file.name, file.read()) for file in form.cleaned_data["files"]]
+        files = [SheetFile(file.name, file.read()) for file in form.cleaned_data["lists"]]
         kept = keep_upload(files=files, by=cast(User, request.user), at=timezone.now())
         return redirect("upload_preview", upload=kept.pk)
-    context = {"form": form, "uploads": recent_uploads(), "door": "pumps_and_parts"}
+    context = {"form": form, "uploads": recent_uploads(), "door": "schedule"}
     return render(request, "web/upload.html", context, status=422 if form.errors else 200)
 
 
@@ -45,7 +45,7 @@ def show_upload(request: HttpRequest, upload: int) -> HttpResponse:
     if kept is None:
         raise Http404(f"There is no upload {upload}.")
     outcome = outcome_from_json(kept.outcome)
-    context = {"upload": kept, "outcome": outcome, "sheets": sheet_previews(outcome), "door": "pumps_and_parts"}
+    context = {"upload": kept, "outcome": outcome, "sheets": sheet_previews(outcome), "door": "schedule"}
     return render(request, "web/upload_preview.html", context)
 
 
@@ -64,6 +64,8 @@ def confirm_upload(request: HttpRequest, upload: int) -> HttpResponse:
     except Refusal as error:
         messages.error(request, str(error))
         return redirect("upload_preview", upload=upload)
-    if not outcome.problems:
+    if outcome.problems and kept.state != UploadState.REFUSED:
+        messages.error(request, outcome.problems[0].reason)
+    elif not outcome.problems:
         messages.success(request, "The lists are loaded; every sheet is worked out from them now.")
     return redirect("upload_preview", upload=upload)

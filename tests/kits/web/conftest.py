@@ -1,0 +1,41 @@
+import pytest
+from django.contrib.auth.models import Group
+from django.db import transaction
+
+from kits.people.models import User
+from kits.web.render_guard import guard_rendering
+from tests.kits.web.shops import load_demo, load_small
+
+guard_rendering()
+
+
+@pytest.fixture(scope="module")
+def demo_shop(django_db_setup, django_db_blocker):
+    """The demo shop, loaded once for all tests of a module and taken back afterwards."""
+    with django_db_blocker.unblock():
+        atomic = transaction.atomic()
+        atomic._from_testcase = True
+        with atomic:
+            load_demo()
+            yield
+            transaction.set_rollback(True)
+
+
+@pytest.fixture
+def small_shop(db):
+    """A pump with two ends and one job, where three things are short or late."""
+    load_small()
+
+
+@pytest.fixture
+def planner(db):
+    person = User.objects.create_user("planner", first_name="Pat", last_name="Planner")
+    person.groups.add(Group.objects.get(name="Planner"))
+    return person
+
+
+@pytest.fixture
+def reader(client, planner):
+    """A browser in which the planner has signed in."""
+    client.force_login(planner)
+    return client

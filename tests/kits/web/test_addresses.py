@@ -1,0 +1,88 @@
+"""Where the addresses lead: closed to strangers, and no link on any page leads nowhere."""
+
+import re
+from urllib.parse import urljoin
+
+import pytest
+from django.urls import reverse
+
+from kits.web.urls import urlpatterns
+
+OPEN = {"sign_in"}
+ARGUMENTS = {
+    "batch": ["Spring refit"],
+    "job": ["J-3101"],
+    "part": ["SE-M"],
+    "kit": ["K-E12N"],
+    "pump": ["SKARN-64T"],
+    "upload_preview": [1],
+    "upload_confirm": [1],
+}
+NAMES = [pattern.name for pattern in urlpatterns if pattern.name in ARGUMENTS or "<" not in str(pattern.pattern)]
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize("name", [name for name in NAMES if name not in OPEN])
+def test_stranger_is_sent_to_sign_in(client, name):
+    answer = client.get(reverse(name, args=ARGUMENTS.get(name)))
+    assert answer.status_code == 302
+    assert answer.url.startswith(reverse("sign_in"))
+
+
+@pytest.mark.django_db
+def test_no_link_leads_nowhere(demo_shop, reader):
+    """Every link of every page, from today's sheet on, leads to a page."""
+    waiting, seen, broken = [reverse("today")], {}, []
+    while waiting:
+        address = waiting.pop()
+        if address in seen:
+            continue
+        answer = reader.get(address, follow=True)
+        seen[address] = answer.status_code
+        if answer.status_code != 200:
+            broken.append(address)
+        if "text/html" in answer.headers["Content-Type"]:
+            waiting += links_of(address, answer.content.decode())
+    assert broken == []
+    assert len(seen) > 100
+
+
+def links_of(address, page):
+    found = {urljoin(address, link.replace("&amp;", "&")) for link in re.findall(r'<a [^>]*href="([^"]+)"', page)}
+    return [link.split("#")[0] for link in found if link.startswith("/") and "/back-office/" not in link]
+
+
+@pytest.mark.django_db
+def test_link_within_a_page_has_its_target(demo_shop, reader):
+    for batch in ("Spring refit", "Easter stop"):
+        page = reader.get(reverse("batch", args=[batch])).content.decode()
+        targets = set(re.findall(r' id="([^"]+)"', page))
+        assert set(re.findall(r'href="#([^"]+)"', page)) <= targets
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize(
+    ("address", "status"),
+    [("/nothing/here/", 404), ("/parts/NO-SUCH/", 404), ("/jobs/NO-SUCH/", 404), ("/batches/NO-SUCH/", 404),
+     ("/pumps/SE-M/", 404), ("/kits/NO-SUCH/", 404), ("/upload/987654/", 404)],
+)  # fmt: skip
+def test_unknown_address_says_what_to_do(demo_shop, reader, address, status):
+    answer = reader.get(address)
+    assert answer.status_code == status
+    assert b"To today" in answer.content
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize(
+    ("address", "leads_to"),
+    [("/parts/K-E12N/", "/kits/K-E12N/"), ("/parts/SKARN-64T/", "/pumps/SKARN-64T/"), ("/kits/SE-M/", "/parts/SE-M/"),
+     ("/parts/se-m/", None)],
+)  # fmt: skip
+def test_number_leads_to_the_sheet_of_its_kind(demo_shop, reader, address, leads_to):
+    answer = reader.get(address)
+    assert answer.status_code == (302 if leads_to else 200)
+    assert leads_to is None or answer.url == leads_to
+
+
+def test_part_number_with_a_slash_has_an_address():
+    assert reverse("part", args=["1/2-NPT"]) == "/parts/1/2-NPT/"

@@ -1,0 +1,203 @@
+"""What the pages say of a small shop whose every figure can be checked by hand.
+
+One pump P-1 holds 2 ends; an end takes 3 rings, 310 mm of cord and 2 check valves with a seat and a ball each. The kit
+brings 2 rings and 3 seats to an end. Two jobs open both ends: on the shelf are 2 kits, 12 rings, 3 balls, 500 mm of
+cord; 500 mm more are overdue on PO-2.
+"""
+
+import io
+
+import pytest
+from openpyxl import load_workbook
+
+from kits.schedule.models import Job
+from tests.kits.exchange.books import load_sheets
+from tests.kits.web.shops import SMALL, sheet_of
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def says(small_shop, reader):
+    def sheet_at(address):
+        answer = reader.get(address)
+        assert answer.status_code == 200
+        return sheet_of(answer)
+
+    return sheet_at
+
+
+def test_batch_opens_with_the_answer(says):
+    sheet = says("/batches/spring/")
+    assert sheet.startswith("spring None of 2 jobs can be built on their day. 1 more only if PO-2 comes.")
+    assert "Wear that may be found is covered for 0 of 1 part; the weakest is BA-1." in sheet
+
+
+def test_grid_shows_which_part_holds_which_job(says):
+    grid = says("/batches/spring/").split("to how it comes about. ")[1].split(" ready waiting:")[0]
+    assert grid == (
+        "Job Pump and scope Build State CO-1 cord K-1 end seal kit From the day the parts are here to the build day "
+        "J-1 P-1, full 16 Mar 2026 waiting on a broken promise parts here on 4 Mar if PO-2 comes "
+        "J-2 P-1, full 24 Mar 2026 short, no lead time known and only if PO-2 comes 240 mm 2 "
+        "Missing, and on an order that comes late 240 mm 2"
+    )
+
+
+def test_every_line_to_buy_opens_to_its_arithmetic(says):
+    lines = says("/batches/spring/").split("Here, if ordered today ")[1].split(" Total of the sure needs")[0]
+    assert lines == (
+        "CO-1 cord 240 mm 1 × 1000 mm 760 mm Ring House 12.00 23 Mar 2026 17 Mar 2026 10 Mar 2026 "
+        "1240 mm needed − 500 mm from the shelf − 500 mm on order = 240 mm short "
+        "J-2 : 620 mm needed, 240 mm missing 310 per E-1 × 2 E-1 × 1 pump = 620 mm, not in kit K-1 "
+        "J-1 : 620 mm needed 310 per E-1 × 2 E-1 × 1 pump = 620 mm, not in kit K-1 "
+        "K-1 end seal kit 2 2 × 1 no offer 23 Mar 2026 4 needed − 2 from the shelf = 2 short "
+        "J-2 : 2 needed, 2 missing 2 to serve E-1 J-1 : 2 needed 2 to serve E-1"
+    )
+
+
+def test_sure_needs_and_wear_have_totals_of_their_own(says):
+    sheet = says("/batches/spring/")
+    assert "Total of the sure needs, 1 line without a price 12.00" in sheet
+    assert "Total for wear 0.00 Only if found worn, not in the total 6.00" in sheet
+
+
+def test_wear_shows_how_sure_the_shelf_makes_us(says):
+    sheet = says("/shortages/")
+    assert "BA-1 ball 8 2.8 5 3 71 % 2 2 × 1 6.00" in sheet
+    assert "5 to be 90 % sure − 3 from the shelf and orders after the sure needs = 2 short; from Ring House" in sheet
+    assert "J-1: looked at 4, of which 35 in 100 are renewed" in sheet
+
+
+def test_kits_show_what_is_in_them_not_in_them_and_left_over(says):
+    kits = says("/batches/spring/").split("needed loose. ")[1].split(" Sure needs by kind")[0]
+    assert kits == (
+        "Kit Goes into Kits Not in the kit Left over Spare for inspection K-1 end seal kit E-1 4 "
+        "1240 mm × CO-1 , 4 × OR-014 4 × SE-1 2 parts in the kit, 2 jobs "
+        "In the kit: 8 × OR-014 , 8 × SE-1 Jobs: J-1 , J-2"
+    )
+
+
+def test_needs_are_totalled_by_kind(says):
+    assert "Kind Numbers Needed Short cord 1 1240 mm 240 mm O-ring 1 12 seat 1 8" in says("/batches/spring/")
+
+
+def test_overdue_order_is_to_be_chased_with_the_jobs_that_lean_on_it(says):
+    assert "PO-2, 1 CO-1 cord Ring House 500 mm 2 Mar 2026 2 working days J-1 , J-2" in says("/batches/spring/")
+
+
+def test_job_says_where_each_part_comes_from(says):
+    sheet = says("/jobs/J-1/").split("Comes from ")[1].split(" Sections in assembly order")[0]
+    assert sheet == (
+        "CO-1 cord 620 mm 13 Mar 2026 500 mm from lot C-2 at A1 last use 31 Mar 2040 "
+        "120 mm on PO-2, overdue since 2 Mar 2026 "
+        "K-1 end seal kit 2 13 Mar 2026 2 from lot KIT-9 at A1 "
+        "OR-014 O-ring 014 2 13 Mar 2026 2 from lot L-1 at A1 last use 31 Dec 2039"
+    )
+
+
+def test_job_lists_its_sections_in_assembly_order(says):
+    sheet = says("/jobs/J-1/").split("happens to each line. ")[1].split(" Kits Kit Goes into")[0]
+    assert sheet == (
+        "2 × E-1 liquid end; kit K-1 Place Part Running product In all What happens Kit "
+        "gland OR-014 O-ring 014 3 per E-1 × 2 E-1 6 renewed K-1 "
+        "cover CO-1 cord 310 mm per E-1 × 2 E-1 620 mm renewed "
+        "4 × CK-1 check valve: 2 CK-1 per E-1 × 2 E-1 Place Part Running product In all What happens Kit "
+        "seat SE-1 valve seat 1 per CK-1 × 2 CK-1 per E-1 × 2 E-1 4 renewed K-1 "
+        "ball BA-1 ball 1 per CK-1 × 2 CK-1 per E-1 × 2 E-1 4 looked at, 35 in 100 renewed"
+    )
+
+
+def test_job_that_asks_for_nothing_says_so(says):
+    assert "This job is shipped and asks for no parts." in says("/jobs/J-9/")
+
+
+def test_caution_stands_where_the_work_is(says):
+    for address in ("/jobs/J-1/", "/batches/spring/", "/pumps/P-1/"):
+        assert "prove zero on a gauge" in says(address)
+
+
+def test_strip_report_lists_what_has_still_to_be_looked_at(says):
+    sheet = says("/jobs/J-1/")
+    assert "4 positions still to be looked at." in sheet
+    assert "pump 1 / E-1 2 / CK-1 1 / ball BA-1 still to be looked at" in sheet
+
+
+def test_pump_shows_running_products(says):
+    sheet = says("/pumps/P-1/")
+    assert "SE-1 valve seat seat 1 per CK-1 × 2 × 2 4 renewed" in sheet
+    assert "OR-014 O-ring 014 gland 3 per E-1 × 2 6 renewed compound NBR" in sheet
+    assert "Unless a job says otherwise compound NBR" in sheet
+    assert "full 2 × E-1 K-1" in sheet
+
+
+def test_part_shows_each_way_into_a_pump(says):
+    assert "P-1 1 per CK-1 × 2 CK-1 × 2 E-1 = 4" in says("/parts/SE-1/")
+
+
+def test_part_sets_what_is_needed_against_what_is_in_hand(says):
+    curves = says("/parts/CO-1/").split("Out of life Left Missing ")[1].split(" Who asks")[0]
+    assert curves == ("4 Mar 2026 500 mm 1000 mm 13 Mar 2026 620 mm 380 mm 23 Mar 2026 620 mm 240 mm")
+
+
+def test_kit_says_whether_it_fits(says):
+    sheet = says("/kits/K-1/")
+    assert "Not in the kit, and needed loose: 310 mm × CO-1, 1 × OR-014. Left over: 1 × SE-1." in sheet
+    assert "0 could be packed, SE-1 being what limits it" in sheet
+
+
+def test_today_names_the_next_builds_and_what_holds_them(says):
+    sheet = says("/")
+    assert "1 job is built in the next 10 working days; none of them can be on their day." in sheet
+    assert "16 Mar 2026 J-1 P-1, full waiting on a broken promise parts here on 4 Mar if PO-2 comes CO-1" in sheet
+
+
+def test_schedule_shows_every_job_with_its_state(says):
+    sheet = says("/schedule/")
+    assert "2 jobs in 1 batch: 1 waiting, 1 short." in sheet
+    assert "2 lean on an overdue order" in sheet
+    assert "J-9 P-1, full spring 2 Mar 2026 shipped" in sheet
+
+
+def test_shelf_lists_lots_in_walk_order(says):
+    assert "A1 BA-1 ball B-7 3 A1 CO-1 cord C-2 500 mm 31 Mar 2040" in says("/storeroom/")
+    assert "1 lot on the shelf for “ring”." in says("/storeroom/?q=ring")
+
+
+def test_open_orders_stand_with_the_overdue_ones_first(says):
+    assert "2 Mar 2026 2 working days ago PO-2, 1 CO-1 cord 500 mm Ring House 20 Mar 2026 PO-1, 1 SE-1" in says(
+        "/purchasing/"
+    )
+
+
+def test_supplier_can_be_chosen(says):
+    assert "CO-1 cord 240 mm" in says("/shortages/?supplier=Ring+House")
+    assert "K-1 end seal kit 2" not in says("/shortages/?supplier=Ring+House").split("To buy: wear")[0]
+
+
+def test_workbook_can_be_downloaded(small_shop, reader):
+    answer = reader.get("/shortages/workbook/?batch=spring")
+    assert answer.headers["Content-Disposition"] == 'attachment; filename="shortages-spring-2026-03-04.xlsx"'
+    assert "Shortages" in load_workbook(io.BytesIO(answer.content)).sheetnames
+
+
+def test_lists_that_contradict_a_rule_are_named_instead_of_a_plan(small_shop, reader):
+    Job.objects.filter(job="J-1").update(option="compound=EPDM")
+    answer = reader.get("/batches/spring/")
+    assert answer.status_code == 409
+    assert "No plan can be made from them" in sheet_of(answer)
+    assert "compound=epdm is not known" in sheet_of(answer)
+
+
+def test_empty_shop_says_what_to_do_next(reader):
+    assert "Nothing has been brought in yet." in sheet_of(reader.get("/"))
+    assert "No job asks for parts yet." in sheet_of(reader.get("/schedule/"))
+    for address in ("/shortages/", "/storeroom/", "/purchasing/", "/pumps-and-parts/", "/search/", "/upload/"):
+        assert reader.get(address).status_code == 200
+
+
+def test_stripped_job_is_ready_to_build_only_when_everything_was_looked_at(small_shop, reader):
+    load_sheets({**SMALL, "Lots": [*SMALL["Lots"], ["CO-1", "C-3", 5000, "A1", "1Q25"]]})
+    Job.objects.filter(job="J-1").update(stage="here")
+    assert "ready to strip" in sheet_of(reader.get("/jobs/J-1/"))
+    Job.objects.filter(job="J-1").update(stage="stripped")
+    assert "ready to build, 4 positions still to inspect" in sheet_of(reader.get("/jobs/J-1/"))

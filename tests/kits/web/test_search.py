@@ -1,0 +1,54 @@
+"""The one search field: a number that names one thing leads straight to it, everything else to a list."""
+
+import pytest
+
+from kits.catalog.models import Item, OtherNumber
+from tests.kits.web.shops import sheet_of
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.mark.parametrize(
+    ("asked", "leads_to"),
+    [
+        ("OR-014", "/parts/OR-014/"),
+        ("  or–014 ", "/parts/OR-014/"),
+        ("K-1", "/kits/K-1/"),
+        ("P-1", "/pumps/P-1/"),
+        ("j-1", "/jobs/J-1/"),
+        ("S-77", "/jobs/J-1/"),
+        ("spring", "/batches/spring/"),
+        ("L-1", "/parts/OR-014/"),
+        ("KIT-9", "/kits/K-1/"),
+        ("A1", "/storeroom/?place=A1"),
+        ("PO-2", "/purchasing/?order=PO-2"),
+        ("400-7731", "/parts/OR-014/"),
+    ],
+)
+def test_number_leads_to_the_thing_that_bears_it(small_shop, reader, asked, leads_to):
+    OtherNumber.objects.create(item=Item.objects.get(part_number="OR-014"), number="400-7731")
+    answer = reader.get("/search/", {"q": asked})
+    assert answer.status_code == 302
+    assert answer.url == leads_to
+
+
+def test_words_lead_to_a_list(small_shop, reader):
+    sheet = sheet_of(reader.get("/search/", {"q": "valve"}))
+    assert "2 things bear these words." in sheet
+    assert "CK-1 check valve" in sheet
+    assert "SE-1 valve seat" in sheet
+
+
+def test_number_of_two_things_lets_one_choose(small_shop, reader):
+    OtherNumber.objects.create(item=Item.objects.get(part_number="BA-1"), number="J-1")
+    sheet = sheet_of(reader.get("/search/", {"q": "J-1"}))
+    assert "BA-1 ball" in sheet
+    assert "J-1 P-1, full, serial S-77" in sheet
+
+
+def test_nothing_found_says_what_to_try(small_shop, reader):
+    assert "check O and 0, I and 1" in sheet_of(reader.get("/search/", {"q": "OR-O14"}))
+
+
+def test_nothing_asked_finds_nothing(small_shop, reader):
+    assert "Type a part number" in sheet_of(reader.get("/search/", {"q": "  "}))
