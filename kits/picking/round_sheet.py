@@ -80,6 +80,20 @@ class LineRow:
 
 
 @dataclass(frozen=True, slots=True)
+class ListRow:
+    """One row of the list on paper: how many into each bag, in the order of the bags."""
+
+    line: LineRow
+    new_place: bool
+    by_bag: tuple[Amount | None, ...]
+
+    @property
+    def into_jobs(self) -> str:
+        """How many into which bag, where there are too many bags for a column each."""
+        return ", ".join(f"{one.bag.job}: {one.asked.text}" for one in self.line.into)
+
+
+@dataclass(frozen=True, slots=True)
 class NoteRow:
     """Something that is needed and not picked, for one or more jobs."""
 
@@ -127,6 +141,25 @@ class RoundSheet:
         return sum(line.state == LineState.SHORT for line in self.lines)
 
     @property
+    def still_open(self) -> int:
+        """Lines that are still to be picked."""
+        return sum(line.is_open for line in self.lines)
+
+    @property
+    def rows(self) -> tuple[ListRow, ...]:
+        """The lines as they stand on paper; a place is named where it begins."""
+        places = [""] + [line.place for line in self.lines]
+        return tuple(
+            ListRow(line, line.place != before, tuple(_into_bag(line, bag) for bag in self.bags))
+            for line, before in zip(self.lines, places, strict=False)
+        )
+
+    @property
+    def note_columns(self) -> int:
+        """Columns that a remark under a line of the list on paper runs over."""
+        return (len(self.bags) if len(self.bags) <= 8 else 1) + 4
+
+    @property
     def is_running(self) -> bool:
         """Whether the round is still walked."""
         return self.state == RoundState.RUNNING
@@ -164,6 +197,10 @@ def round_sheet(number: int, line: int | None = None) -> RoundSheet | None:
 
 def _name_of(found: PickRound) -> str:
     return found.started_by.get_full_name() or found.started_by.get_username() if found.started_by else ""
+
+
+def _into_bag(line: LineRow, bag: BagRow) -> Amount | None:
+    return next((one.asked for one in line.into if one.bag.number == bag.number), None)
 
 
 def _bags(found: PickRound) -> dict[int, BagRow]:

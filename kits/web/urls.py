@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.contrib.auth.views import LoginView, LogoutView
 from django.urls import URLPattern, URLResolver, path
 
+from kits.web.picking_urls import urlpatterns as picking_urlpatterns
 from kits.web.views import (
     batch,
     job,
@@ -30,6 +31,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("jobs/<path:job>/", job.show_job, name="job"),
     path("shortages/", shortages.show_shortages, name="shortages"),
     path("shortages/workbook/", workbook.download_workbook, name="workbook"),
+    *picking_urlpatterns,
     path("storeroom/", storeroom.show_storeroom, name="storeroom"),
     path("purchasing/", purchasing.show_purchasing, name="purchasing"),
     path("pumps-and-parts/", pumps_and_parts.show_pumps_and_parts, name="pumps_and_parts"),

@@ -1,0 +1,112 @@
+"""The forms of picking: one line that is short or miscounted, the jobs of a new round, the bag of a job to be closed."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Iterator
+from typing import Any
+
+from django import forms
+
+from kits.catalog.fields import QuantityFormField
+from kits.picking.close_sheet import CloseSheet, InBag
+from kits.picking.closing import LeftOver
+from kits.picking.round_sheet import IntoBag, LineRow
+from kits.picking.words import ClosedAs, LeftGoes
+
+REASONS = (
+    ("", "no reason needed: the bin was counted"),
+    ("fewer in the bin than on the list", "fewer in the bin than on the list"),
+    ("not found at this place", "not found at this place"),
+    ("found damaged", "found damaged"),
+    ("not wanted any more", "not wanted any more"),
+)
+KEY_SAYS = "This page was put together by something other than this site: open it anew and try again."
+
+
+class KeyForm(forms.Form):
+    """A request that counts once, however often its button is tapped."""
+
+    key = forms.UUIDField(error_messages={"required": KEY_SAYS, "invalid": KEY_SAYS})
+
+    def request_key(self, kind: str) -> str:
+        """The key under which it is posted."""
+        return f"{kind}:{self.cleaned_data['key']}"
+
+
+class ShortForm(KeyForm):
+    """How many really went into each bag, what the bin held, and why."""
+
+    reason = forms.ChoiceField(choices=REASONS, required=False)
+    words = forms.CharField(required=False, max_length=200)
+
+    def __init__(self, line: LineRow, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.line = line
+        for one in line.into:
+            self.fields[bag_field(one)] = QuantityFormField(required=False, initial=one.asked.millionths)
+        self.fields["counted"] = QuantityFormField(required=False)
+
+    @property
+    def bags(self) -> Iterator[tuple[IntoBag, forms.BoundField]]:
+        """Each bag with its field."""
+        return ((one, self[bag_field(one)]) for one in self.line.into)
+
+    @property
+    def quantities(self) -> dict[int, int]:
+        """Millionths by job; a field left blank is none."""
+        return {one.bag.job_id: self.cleaned_data[bag_field(one)] or 0 for one in self.line.into}
+
+    @property
+    def said(self) -> str:
+        """The reason, in the words chosen and typed."""
+        return ": ".join(filter(None, (self.cleaned_data["reason"], self.cleaned_data["words"].strip())))
+
+
+class CloseForm(KeyForm):
+    """What is left over of each lot in the bag, and where it goes."""
+
+    closed_as = forms.ChoiceField(choices=ClosedAs.choices)
+
+    def __init__(self, sheet: CloseSheet, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.sheet = sheet
+        places = [("", "choose a place"), *((str(pk), place) for pk, place in sheet.places)]
+        for lot in sheet.bag:
+            self.fields[f"left_{lot.lot_id}"] = QuantityFormField(required=False)
+            self.fields[f"goes_{lot.lot_id}"] = forms.ChoiceField(choices=LeftGoes.choices, required=False)
+            self.fields[f"place_{lot.lot_id}"] = forms.ChoiceField(
+                choices=places, required=False, initial=str(lot.place_id or "")
+            )
+            self.fields[f"why_{lot.lot_id}"] = forms.CharField(required=False, max_length=200)
+
+    @property
+    def lots(self) -> Iterator[tuple[InBag, tuple[forms.BoundField, ...]]]:
+        """Each lot with its fields: left over, where it goes, the place, why."""
+        names = ("left", "goes", "place", "why")
+        return ((lot, tuple(self[f"{name}_{lot.lot_id}"] for name in names)) for lot in self.sheet.bag)
+
+    def decisions(self) -> list[LeftOver]:
+        """What was decided on every lot of which something is left."""
+        said = self.cleaned_data
+        return [
+            LeftOver(
+                lot_id=lot.lot_id,
+                quantity=said[f"left_{lot.lot_id}"],
+                goes=LeftGoes(said[f"goes_{lot.lot_id}"] or LeftGoes.BACK),
+                place_id=int(said[f"place_{lot.lot_id}"] or 0) or None,
+                reason=said[f"why_{lot.lot_id}"],
+            )
+            for lot in self.sheet.bag
+            if said[f"left_{lot.lot_id}"]
+        ]
+
+
+def bag_field(one: IntoBag) -> str:
+    """The name of the field of one bag."""
+    return f"bag_{one.bag.number}"
+
+
+def new_key() -> str:
+    """A key for one request."""
+    return str(uuid.uuid4())

@@ -1,0 +1,183 @@
+"""Picking: the front door, a round on the tablet and on paper, and the closing of a job."""
+
+from __future__ import annotations
+
+from typing import Any, cast
+
+from django.contrib import messages
+from django.contrib.auth.decorators import permission_required
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
+
+from kits.catalog.errors import Refusal
+from kits.people.models import User
+from kits.picking.actions import close_job, confirm_line, give_up_round, start_round, undo_line
+from kits.picking.close_sheet import close_sheet
+from kits.picking.front_sheet import find_jobs, front_sheet
+from kits.picking.models import PickRound
+from kits.picking.round_sheet import RoundSheet, find_line, round_sheet
+from kits.picking.words import ClosedAs
+from kits.planning.job_sheet import find_job
+from kits.planning.queries import plan_now, today
+from kits.web.picking_forms import CloseForm, KeyForm, ShortForm, new_key
+from kits.web.views.faults import needs_plan
+
+MAY_SEE, MAY_PICK = "picking.view_pickround", "picking.change_pickline"
+
+
+@require_safe
+@permission_required(MAY_SEE, raise_exception=True)
+@needs_plan
+def show_picking(request: HttpRequest) -> HttpResponse:
+    """Rounds under way, jobs that can be picked, bags that wait for their job to be closed."""
+    sheet = front_sheet(plan_now(), request.GET.get("batch", "").strip())
+    may_pick = request.user.has_perm(MAY_PICK)
+    context = {"sheet": sheet, "may_pick": may_pick, "key": new_key(), "as_of": sheet.as_of, "door": "picking"}
+    return render(request, "web/picking/front.html", context)
+
+
+@require_POST
+@permission_required(MAY_PICK, raise_exception=True)
+@needs_plan
+def start_picking(request: HttpRequest) -> HttpResponse:
+    """Start a round for the ticked jobs."""
+    form = KeyForm(request.POST)
+    try:
+        if not form.is_valid():
+            raise Refusal(form.errors["key"][0])
+        jobs = find_jobs(request.POST.getlist("job"))
+        made = start_round(jobs=jobs, by=cast(User, request.user), at=timezone.now(), key=form.request_key("round"))
+    except Refusal as error:
+        messages.error(request, str(error))
+        return redirect("picking")
+    return redirect("pick_round", number=made.pk)
+
+
+@require_safe
+@permission_required(MAY_SEE, raise_exception=True)
+def show_round(request: HttpRequest, number: int) -> HttpResponse:
+    """One line at a time, and the list of the rest."""
+    line = request.GET.get("line", "")
+    sheet = find_round(number, int(line) if line.isdecimal() else None)
+    return render_round(request, sheet)
+
+
+@require_POST
+@permission_required(MAY_PICK, raise_exception=True)
+def book_line(request: HttpRequest, number: int, line: int) -> HttpResponse:
+    """Book a line, in full or as it was found."""
+    sheet = find_round(number, line)
+    found = find_line(number, line)
+    if found is None or sheet.current is None:
+        raise Http404(f"Round {number} has no such line.")
+    form = ShortForm(sheet.current, request.POST)
+    if not form.is_valid():
+        return render_round(request, sheet, form=form, status=422)
+    in_full = "full" in request.POST
+    asked = {one.bag.job_id: one.asked.millionths for one in sheet.current.into}
+    try:
+        confirm_line(
+            line=found,
+            quantities=asked if in_full else form.quantities,
+            by=cast(User, request.user),
+            at=timezone.now(),
+            request_key=form.request_key("line"),
+            reason="" if in_full else form.said,
+            counted=None if in_full else form.cleaned_data["counted"],
+        )
+    except Refusal as error:
+        return render_round(request, find_round(number, line), form=form, refused=str(error), status=409)
+    return redirect("pick_round", number=number)
+
+
+@require_POST
+@permission_required(MAY_PICK, raise_exception=True)
+def undo_booking(request: HttpRequest, number: int, line: int) -> HttpResponse:
+    """Take back what was booked on a line, and stand before it again."""
+    found, form = find_line(number, line), KeyForm(request.POST)
+    if found is None:
+        raise Http404(f"Round {number} has no such line.")
+    try:
+        if not form.is_valid():
+            raise Refusal(form.errors["key"][0])
+        key = form.request_key("undo")
+        undo_line(line=found, by=cast(User, request.user), at=timezone.now(), request_key=key)
+    except Refusal as error:
+        messages.error(request, str(error))
+    else:
+        messages.success(request, f"Line {found.number} is taken back: put the pieces into the bin again.")
+    return redirect(f"{reverse('pick_round', args=[number])}?line={line}")
+
+
+@require_POST
+@permission_required(MAY_PICK, raise_exception=True)
+def give_up(request: HttpRequest, number: int) -> HttpResponse:
+    """End a round whose open lines will not be walked."""
+    found = get_object_or_404(PickRound, pk=number)
+    give_up_round(pick_round=found, by=cast(User, request.user), at=timezone.now())
+    messages.success(request, f"Round {number} is given up; what was not picked is free for the plan again.")
+    return redirect("picking")
+
+
+@require_safe
+@permission_required(MAY_SEE, raise_exception=True)
+def print_round(request: HttpRequest, number: int) -> HttpResponse:
+    """The pick list on paper."""
+    sheet = find_round(number)
+    return render(request, "web/picking/list.html", {"sheet": sheet, "as_of": sheet.as_of, "door": "picking"})
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@permission_required(MAY_PICK, raise_exception=True)
+def close(request: HttpRequest, job: str) -> HttpResponse:
+    """Decide on what is left in a job's bag, and close the job."""
+    found = find_job(job)
+    if found is None:
+        raise Http404(f"There is no job numbered “{job}”.")
+    sheet = close_sheet(found)
+    form = CloseForm(sheet, request.POST or None, initial={"key": new_key(), "closed_as": ClosedAs.TESTED.value})
+    refused = ""
+    if request.method == "POST" and form.is_valid():
+        try:
+            close_job(
+                job=found,
+                decisions=form.decisions(),
+                closed_as=ClosedAs(form.cleaned_data["closed_as"]),
+                by=cast(User, request.user),
+                at=timezone.now(),
+                key=form.request_key("close"),
+            )
+            return redirect("close_job", job=found.job)
+        except Refusal as error:
+            refused = str(error)
+    context = {"sheet": sheet, "form": form, "refused": refused, "as_of": today(), "door": "picking"}
+    return render(request, "web/picking/close.html", context, status=409 if refused else 422 if form.errors else 200)
+
+
+def find_round(number: int, line: int | None = None) -> RoundSheet:
+    """The sheet of a round, or a page that says there is none."""
+    sheet = round_sheet(number, line)
+    if sheet is None:
+        raise Http404(f"There is no round {number}.")
+    return sheet
+
+
+def render_round(
+    request: HttpRequest, sheet: RoundSheet, *, form: ShortForm | None = None, refused: str = "", status: int = 200
+) -> HttpResponse:
+    """The round on the tablet; ``form`` holds what was typed where it was refused."""
+    if form is None and sheet.current is not None:
+        form = ShortForm(sheet.current)
+    context: dict[str, Any] = {
+        "sheet": sheet,
+        "form": form,
+        "refused": refused,
+        "may_pick": request.user.has_perm(MAY_PICK),
+        "key": new_key(),
+        "as_of": sheet.as_of,
+        "door": "picking",
+    }
+    return render(request, "web/picking/round.html", context, status=status)
