@@ -83,6 +83,11 @@ class _Shown:
         return self.all or any(name in self.names for name in names)
 
 
+def everything(plan: Plan) -> _Shown:
+    """What a reader sees who wants to see all of a plan."""
+    return _Shown(plan, None, None)
+
+
 def job_rows(plan: Plan, shown: _Shown) -> list[Row]:
     """One row a job, by job."""
     items = plan.demand.structure.items
