@@ -201,6 +201,7 @@ AXES_FAILURE_LIMIT = 5
 AXES_COOLOFF_TIME = 0.25
 AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
 AXES_RESET_ON_SUCCESS = True
+AXES_LOCKOUT_TEMPLATE = "web/locked_out.html"
 SESSION_COOKIE_AGE = 10 * 60 * 60
 
 # Words and days

@@ -27,6 +27,11 @@ class BatchRow:
     states: tuple[tuple[str, int], ...]
     leaning: int
 
+    @property
+    def title(self) -> str:
+        """What the batch is called."""
+        return self.name or "Without a batch"
+
 
 @dataclass(frozen=True, slots=True)
 class QuietJob:

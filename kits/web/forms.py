@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
+from typing import Any, ClassVar
 
 from django import forms
+from django.contrib.auth.forms import AuthenticationForm
 from django.core.exceptions import ValidationError
 from django.core.files.uploadedfile import UploadedFile
 
@@ -41,6 +42,15 @@ class SeveralFiles(forms.FileField):
                 "upload them one by one, or split the workbook by sheet."
             )
         return files
+
+
+class SignInForm(AuthenticationForm):
+    """Name and password, refused in the site's own words."""
+
+    error_messages: ClassVar[dict[str, Any]] = {
+        "invalid_login": "Nobody has this name with this password: check both, for capital and small letters differ.",
+        "inactive": "This name may not sign in any more: ask whoever looks after the people of this site.",
+    }
 
 
 class UploadForm(forms.Form):

@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.contrib.auth.views import LoginView, LogoutView
 from django.urls import URLPattern, URLResolver, path
 
+from kits.web.forms import SignInForm
 from kits.web.picking_urls import urlpatterns as picking_urlpatterns
 from kits.web.views import (
     batch,
@@ -24,7 +25,9 @@ from kits.web.views import (
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("", today.show_today, name="today"),
-    path("sign-in/", LoginView.as_view(template_name="web/sign_in.html"), name="sign_in"),
+    path(
+        "sign-in/", LoginView.as_view(template_name="web/sign_in.html", authentication_form=SignInForm), name="sign_in"
+    ),
     path("sign-out/", LogoutView.as_view(), name="sign_out"),
     path("schedule/", schedule.show_schedule, name="schedule"),
     path("batches/<path:batch>/", batch.show_batch, name="batch"),

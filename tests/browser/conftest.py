@@ -1,0 +1,39 @@
+import pytest
+from django.contrib.auth.models import Group
+from playwright.sync_api import expect
+
+from kits.people.models import User
+from tests.kits.web.shops import load_demo
+
+PASSWORD = "a long word of passage"
+
+
+@pytest.fixture
+def shop_address(transactional_db, live_server):
+    """A running site with the demo shop and one planner who may sign in."""
+    load_demo()
+    planner = User.objects.create_user("planner", password=PASSWORD)
+    group, _ = Group.objects.get_or_create(name="Planner")
+    planner.groups.add(group)
+    return live_server.url
+
+
+@pytest.fixture
+def said(page):
+    """Whatever the browser's console says; a strict content policy complains here."""
+    messages = []
+    page.on("console", lambda message: messages.append(message.text))
+    page.on("pageerror", lambda error: messages.append(str(error)))
+    return messages
+
+
+@pytest.fixture
+def sign_in():
+    def go_in(page, address):
+        page.goto(f"{address}/sign-in/")
+        page.get_by_label("Name").fill("planner")
+        page.get_by_label("Password").fill(PASSWORD)
+        page.get_by_role("button", name="Sign in").click()
+        expect(page.get_by_role("button", name="Sign out")).to_be_visible()
+
+    return go_in

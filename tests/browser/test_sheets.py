@@ -1,0 +1,137 @@
+"""The pages in a browser: nothing for the console to say, nothing for axe to find, and usable without a mouse or script."""
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import expect
+
+PAGES = [
+    "/", "/schedule/", "/batches/Spring refit/", "/batches/Easter stop/", "/jobs/J-3111/", "/jobs/J-3101/",
+    "/shortages/", "/storeroom/", "/purchasing/", "/pumps-and-parts/", "/pumps/SKARN-64T/", "/parts/SE-M/",
+    "/kits/K-E12N/", "/upload/", "/search/?q=seat",
+]  # fmt: skip
+
+
+def faults_of(page):
+    return [
+        f"{page.url}: {found['id']} at {found['nodes'][0]['target']}"
+        for found in Axe().run(page).response["violations"]
+    ]
+
+
+def reaches_past_the_window(page):
+    return page.evaluate("document.documentElement.scrollWidth > document.documentElement.clientWidth")
+
+
+def test_pages_are_quiet_accessible_and_fit_the_window(shop_address, page, said, sign_in):
+    """On a desk, on a tablet, and at twice the size on a laptop (which halves the width in CSS pixels)."""
+    page.goto(f"{shop_address}/sign-in/")
+    faults = faults_of(page)
+    sign_in(page, shop_address)
+    wide = []
+    for address in PAGES:
+        page.set_viewport_size({"width": 1440, "height": 1000})
+        page.goto(f"{shop_address}{address}")
+        page.evaluate("document.querySelectorAll('details').forEach(node => { node.open = true; })")
+        faults += faults_of(page)
+        for width in (1440, 820, 720, 360):
+            page.set_viewport_size({"width": width, "height": 1000})
+            wide += [(address, width)] if reaches_past_the_window(page) else []
+    assert faults == []
+    assert wide == []
+    assert said == []
+
+
+@pytest.mark.parametrize("scheme", [{"color_scheme": "dark"}, {"contrast": "more"}, {"forced_colors": "active"}])
+def test_other_sets_of_colours_are_as_accessible(shop_address, page, said, sign_in, scheme):
+    page.emulate_media(**scheme)
+    sign_in(page, shop_address)
+    faults = []
+    for address in ("/", "/batches/Spring refit/", "/parts/SE-M/", "/jobs/J-3111/"):
+        page.goto(f"{shop_address}{address}")
+        faults += faults_of(page)
+    assert faults == []
+    assert said == []
+
+
+def test_slash_goes_to_the_search_field_and_enter_to_the_part(shop_address, page, sign_in):
+    sign_in(page, shop_address)
+    page.keyboard.press("/")
+    field = page.get_by_role("searchbox", name="Find a part")
+    expect(field).to_be_focused()
+    expect(field).to_have_value("")
+    page.keyboard.type("SE-M/")
+    expect(field).to_have_value("SE-M/")
+    page.keyboard.press("Backspace")
+    page.keyboard.press("Enter")
+    expect(page.get_by_role("heading", level=1)).to_have_text("SE-M")
+
+
+def test_first_tab_offers_to_skip_to_the_sheet(shop_address, page, sign_in):
+    sign_in(page, shop_address)
+    page.keyboard.press("Tab")
+    expect(page.get_by_role("link", name="Skip to the sheet")).to_be_focused()
+    page.keyboard.press("Enter")
+    expect(page.locator("#sheet")).to_be_focused()
+
+
+def test_figure_in_the_grid_leads_to_its_arithmetic(shop_address, page, sign_in):
+    sign_in(page, shop_address)
+    page.goto(f"{shop_address}/batches/Easter stop/")
+    page.get_by_role("row", name="J-3118").get_by_role("link", name="4", exact=True).click()
+    working = page.locator("[id='why-SE-M--J-3118']")
+    expect(working).to_be_visible()
+    expect(working).to_contain_text("2 CK-M per E34 × 1 E34 × 2 pumps = 4")
+
+
+def test_grid_keeps_its_first_two_columns_on_a_tablet(shop_address, page, sign_in):
+    page.set_viewport_size({"width": 600, "height": 900})
+    sign_in(page, shop_address)
+    page.goto(f"{shop_address}/batches/Easter stop/")
+    grid = page.get_by_role("region", name="Jobs and the parts they lack")
+    row = grid.get_by_role("row", name="J-3124")
+    held = [row.locator(".held.one"), row.locator(".held.two")]
+    before = [cell.bounding_box()["x"] for cell in held]
+    last = row.locator("td").last
+    assert last.bounding_box()["x"] > 600
+    grid.evaluate("node => node.scrollLeft = 4000")
+    assert [cell.bounding_box()["x"] for cell in held] == before
+    assert last.bounding_box()["x"] < 600
+
+
+def test_everything_works_without_script(shop_address, browser, sign_in):
+    context = browser.new_context(java_script_enabled=False)
+    page = context.new_page()
+    sign_in(page, shop_address)
+    page.get_by_role("link", name="Schedule").click()
+    page.get_by_role("link", name="Easter stop").click()
+    page.get_by_text("needed − 6 from the shelf").click()
+    expect(page.get_by_text("J-3118: 4 needed, 4 missing")).to_be_visible()
+    page.get_by_role("searchbox").fill("K-E12N")
+    page.get_by_role("searchbox").press("Enter")
+    expect(page.get_by_role("heading", name="Does it fit E12?")).to_be_visible()
+    page.get_by_role("button", name="Sign out").click()
+    expect(page.get_by_role("heading", name="Sign in")).to_be_visible()
+    context.close()
+
+
+def test_touch_leaves_room_for_a_gloved_finger(shop_address, browser, sign_in):
+    context = browser.new_context(viewport={"width": 820, "height": 1100}, has_touch=True, is_mobile=True)
+    page = context.new_page()
+    sign_in(page, shop_address)
+    page.goto(f"{shop_address}/shortages/")
+    small = [
+        control.inner_text()
+        for control in page.locator(".button, .find input, select").all()
+        if control.bounding_box()["height"] < 44
+    ]
+    context.close()
+    assert small == []
+
+
+def test_batch_prints_with_its_sheet_number_on_both_papers(shop_address, page, sign_in, tmp_path):
+    sign_in(page, shop_address)
+    page.goto(f"{shop_address}/batches/Easter stop/")
+    for paper in ("A4", "Letter"):
+        printed = page.pdf(format=paper)
+        assert printed.startswith(b"%PDF")
+        assert printed.count(b"/Type /Page\n") + printed.count(b"/Type /Page ") + printed.count(b"/Type /Page/") <= 8
