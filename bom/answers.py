@@ -72,9 +72,7 @@ class _Shown:
         if not self.all:
             pieces = plan.netting.pieces
             self.items = set(np.unique(pieces.item[np.isin(pieces.job, list(self.numbers))]).tolist())
-            self.items |= {
-                item for item, jobs in plan.demand.wear.items() if any(wear.job in self.numbers for wear in jobs)
-            }
+            self.items |= plan.demand.wear.items_of(self.numbers)
 
     def item(self, item: int) -> bool:
         return self.all or item in self.items

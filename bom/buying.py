@@ -169,7 +169,7 @@ class Purchasing:
             day, top = int(pieces.build_day[piece]), piece
             while pieces.parent[top] >= 0:
                 top = int(pieces.parent[top])
-            jobs |= {wear.job for wear in self.demand.wear.get(int(pieces.item[top]), ()) if wear.day == day}
+            jobs |= self.demand.wear.jobs_on(int(pieces.item[top]), day)
         return jobs
 
     def _oldest_cure(self, item: int, uncovered: list[int], purchase: Purchase) -> Cure | None:

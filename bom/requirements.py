@@ -24,8 +24,8 @@ from bom.kit_cover import Given, Requirements, cover_with_kits
 from bom.positions import Position, positions_of
 from bom.strip_report import LearnedRates, Report, read_report
 from bom.structure import Ints, Structure, day_number, fold
-from bom.values import ASKING_STAGES, ONE, Job, OtherNeed, Shop, Verdict
-from bom.wear import Chance, JobWear, chances_of_job, chances_of_recipe
+from bom.values import ASKING_STAGES, Job, OtherNeed, Shop, Verdict
+from bom.wear_table import WearTable, gather_wear
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +58,7 @@ class Demand:
     conditions: Conditions
     explosion: Explosion
     requirements: Requirements
-    wear: dict[int, list[JobWear]]
+    wear: WearTable
     rates: LearnedRates
     reports: dict[str, Report]
 
@@ -87,7 +87,9 @@ def gather_demand(structure: Structure, shop: Shop) -> Demand:
     given = {int(of_job[n]): Given(issued[job.job]) for n, job in enumerate(asking) if job.job in issued}
     requirements = cover_with_kits(structure, conditions, explosion, needs, looks, given)
     askers = _askers(asking, of_job, shop.needs, conditions)
-    wear = _wear_by_item(structure, explosion, requirements, rates, reported, askers)
+    recipe_of_asker = np.array([asker.recipe for asker in askers], np.int64)
+    build_day = np.array([asker.build_day for asker in askers], np.int64)
+    wear = gather_wear(structure, explosion, rates, reported, (recipe_of_asker, build_day), requirements.spares)
     return Demand(structure, askers, conditions, explosion, requirements, wear, rates, reports)
 
 
@@ -183,36 +185,6 @@ def _askers(
         name = fold(need.for_whom)
         rows.append(Asker(need.need, need.priority, day, name, -1, conditions.on_day(day), None, need))
     return tuple(sorted(rows, key=lambda row: (row.priority, row.name, row.need is not None)))
-
-
-def _wear_by_item(
-    structure: Structure,
-    explosion: Explosion,
-    requirements: Requirements,
-    rates: LearnedRates,
-    reported: Mapping[int, Report],
-    askers: Sequence[Asker],
-) -> dict[int, list[JobWear]]:
-    by_recipe: dict[int, dict[int, tuple[Chance, ...]]] = {}
-    order = np.argsort(explosion.looks[0], kind="stable")
-    ends = np.searchsorted(explosion.looks[0][order], np.arange(len(explosion.recipes) + 1))
-    for number in range(len(explosion.recipes)):
-        if number in reported:
-            by_recipe[number] = chances_of_job(structure, rates, reported[number].open)
-        else:
-            entries = order[ends[number] : ends[number + 1]].tolist()
-            by_recipe[number] = chances_of_recipe(structure, rates, explosion, entries, number)
-    spares: dict[tuple[int, int], int] = {
-        (recipe, item): quantity
-        for recipe, item, quantity in zip(*(c.tolist() for c in requirements.spares), strict=True)
-    }
-    wear: dict[int, list[JobWear]] = defaultdict(list)
-    for place, asker in enumerate(askers):
-        for item, chances in by_recipe.get(asker.recipe, {}).items():
-            spare = spares.get((asker.recipe, item), 0)
-            spare = spare // ONE if structure.countable[item] else spare
-            wear[item].append(JobWear(place, asker.build_day, chances, spare))
-    return dict(wear)
 
 
 def covered_by_kits(explosion: Explosion, recipe: int) -> frozenset[int]:

@@ -51,6 +51,10 @@ class LearnedRates:
         for line in report.found:
             self.found[line] += 1
 
+    def learned(self) -> list[int]:
+        """The lines whose chance no longer is the entered one."""
+        return [line for line, pumps in self.pumps.items() if len(pumps) >= PUMPS_BEFORE_LEARNING]
+
     def chance(self, structure: Structure, line: int) -> Fraction | None:
         """Chance that one position of this line is renewed; None when nothing is known.
 

@@ -11,6 +11,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from fractions import Fraction
 from typing import cast
 
 import numpy as np
@@ -66,6 +67,7 @@ class Structure:
     ``first`` has one entry more than there are items: the lines of item ``i`` are ``first[i]:first[i + 1]``.
     ``quantity`` is in millionths for one parent. ``level`` is the low-level code of each item.
     ``requirement`` points into ``requirements``, the distinct sets of options that lines and kits ask for.
+    ``entered_kind`` points into ``entered_chances``, the distinct rates that were entered (the first: none).
     ``option_place`` is, for a line with options, the first such line at the same position of the same parent; else -1.
     """
 
@@ -88,6 +90,9 @@ class Structure:
     from_mark: Ints
     to_mark: Ints
     limited_by_serial: Bools
+    in_group: Bools
+    entered_kind: Ints
+    entered_chances: tuple[Fraction, ...]
     first: Ints
     level: Ints
     requirements: tuple[Options, ...]
@@ -163,6 +168,8 @@ def compile_structure(catalog: Catalog) -> Structure:
     scopes: dict[tuple[str, str], list[ScopeSection]] = defaultdict(list)
     for row in catalog.scopes:
         scopes[row.pump, row.scope].append(row)
+    chances: dict[Fraction | None, int] = {None: 0}
+    kinds = _integers(chances.setdefault(line.renewals_per_100, len(chances)) for line in lines)
     return Structure(
         catalog=catalog,
         items=items,
@@ -183,6 +190,9 @@ def compile_structure(catalog: Catalog) -> Structure:
         from_mark=_integers((mark_of[natural_key(line.from_serial)] if line.from_serial else -1) for line in lines),
         to_mark=_integers((mark_of[natural_key(line.to_serial)] if line.to_serial else NO_MARK) for line in lines),
         limited_by_serial=np.array([bool(line.from_serial or line.to_serial) for line in lines], bool),
+        in_group=np.array([bool(line.renew_together.strip()) for line in lines], bool),
+        entered_kind=kinds,
+        entered_chances=tuple(Fraction(0) if rate is None else rate / 100 for rate in chances),
         first=first,
         level=level,
         requirements=tuple(requirements),

@@ -8,18 +8,17 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from fractions import Fraction
 
 import numpy as np
 from numpy.typing import NDArray
 
-from bom.explosion import Explosion
-from bom.positions import Position
-from bom.strip_report import LearnedRates
-from bom.structure import Structure, fold
 from bom.values import ONE
+from bom.wear_table import Chance, Floats, JobWear, WearTable
+
+__all__ = ["Chance", "Cover", "JobWear", "WearTable", "cover_item", "cover_items"]
 
 TOLERANCE = 1e-12
 SMALLEST = 1e-300
@@ -28,34 +27,8 @@ ROUNDING_NATS = 37.0
 """exp(-37) is below the rounding of a float near one."""
 MOST_CELLS = 1 << 21
 """How many cells of chances are worked out at once."""
-Floats = NDArray[np.float64]
-
-
-@dataclass(frozen=True, slots=True)
-class Chance:
-    """``count`` independent events, each of which asks for ``weight`` with probability ``p``.
-
-    ``weight`` is in pieces for countable items, in millionths for measured ones. ``likely`` is ``p`` as a float.
-    """
-
-    item: int
-    weight: int
-    p: Fraction
-    count: int
-    likely: float = field(init=False)
-
-    def __post_init__(self) -> None:
-        object.__setattr__(self, "likely", float(self.p))
-
-
-@dataclass(frozen=True, slots=True)
-class JobWear:
-    """What may be found worn in one job: chances of one item, and the spares its kits bring, in units of weight."""
-
-    job: int
-    day: int
-    chances: tuple[Chance, ...]
-    spares: int = 0
+DAY_SPAN = 10**7
+"""More days than any calendar has: keeps the days of different items apart."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,31 +57,32 @@ def cover_item(jobs: Sequence[JobWear], how_sure_percent: float, *, countable: b
     >>> cover_item(balls, 90, countable=True).planned
     (21000000,)
     """
-    return cover_items({0: jobs}, {0: how_sure_percent}, {0: countable})[0]
+    return cover_items(WearTable.of({0: jobs}), {0: how_sure_percent}, {0: countable})[0]
 
 
-def cover_items(
-    wear: Mapping[int, Sequence[JobWear]], how_sure: Mapping[int, float], countable: Mapping[int, bool]
-) -> dict[int, Cover]:
+def cover_items(wear: WearTable, how_sure: Mapping[int, float], countable: Mapping[int, bool]) -> dict[int, Cover]:
     """Plan the wear of many items at once.
 
     Parameters
     ----------
-    wear : what may be found worn, by item
+    wear : what may be found worn
     how_sure : per cent of certainty asked for, by item
     countable : whether the item is counted in pieces, by item
     """
-    covers = {item: _measured(jobs) for item, jobs in wear.items() if not countable[item]}
+    covers = {item: _measured(wear[item]) for item in wear if not countable[item]}
+    sums = _pooled(wear)
+    with_spares = {item for item, _ in wear.spares}
     sizes: dict[int, list[_Sums]] = defaultdict(list)
-    for item, jobs in wear.items():
+    for place, item in enumerate(wear.listed.tolist()):
         if countable[item]:
-            sums = _Sums(item, jobs)
-            sizes[sums.size].append(sums)
+            one = _sums_of(wear, item, sums, place, item in with_spares)
+            sizes[one.size].append(one)
     for size, group in sizes.items():
-        for start in range(0, len(group), max(1, MOST_CELLS // size // 8)):
-            part = group[start : start + max(1, MOST_CELLS // size // 8)]
-            for sums, enough in zip(part, _enough_by_day(part, size), strict=True):
-                covers[sums.item] = sums.cover(enough, how_sure[sums.item])
+        most = max(1, MOST_CELLS // size // 8)
+        for start in range(0, len(group), most):
+            part = group[start : start + most]
+            for one, enough in zip(part, _enough_by_day(wear, part, size), strict=True):
+                covers[one.item] = one.cover(enough, how_sure[one.item])
     return covers
 
 
@@ -130,34 +104,42 @@ def _beyond_doubt(mean: float, spread: float, heaviest: int) -> int:
     return math.ceil(mean + (step + math.sqrt(step * step + 8 * ROUNDING_NATS * spread)) / 2)
 
 
-class _Sums:
-    """The sums of one item by day: which events fall on each day, and the jobs that have spares of their own."""
+@dataclass(frozen=True, slots=True)
+class _Pooled:
+    """By item: pieces looked at, expected pieces, variance, heaviest event."""
 
-    def __init__(self, item: int, jobs: Sequence[JobWear]) -> None:
-        self.item = item
-        self.days = tuple(sorted({job.day for job in jobs}))
-        place = {day: number for number, day in enumerate(self.days)}
-        self.events: list[tuple[int, int, float, int]] = []
-        self.alone: list[tuple[int, Floats]] = []
-        self.positions, self.spares, self.expected, most = 0, 0, 0.0, 0
-        mean, spread, heaviest = 0.0, 0.0, 1
-        for job in jobs:
-            for chance in job.chances:
-                pieces = chance.weight * chance.count
-                self.positions += pieces
-                self.expected += pieces * chance.likely
-                if not job.spares:
-                    most += pieces
-                    mean += pieces * chance.likely
-                    spread += pieces * chance.weight * chance.likely * (1 - chance.likely)
-                    heaviest = max(heaviest, chance.weight)
-                    self.events.append((place[job.day], chance.weight, chance.likely, chance.count))
-            if job.spares:
-                self.spares += job.spares
-                self.alone.append((place[job.day], _after_spares(job)))
-                most += self.alone[-1][1].size - 1
-                mean += self.alone[-1][1].size - 1
-        self.size = 1 << min(most, _beyond_doubt(mean, spread, heaviest)).bit_length()
+    pieces: list[int]
+    mean: list[float]
+    spread: list[float]
+    heaviest: list[int]
+
+
+def _pooled(wear: WearTable) -> _Pooled:
+    if not wear.item.size:
+        return _Pooled([], [], [], [])
+    start = np.searchsorted(wear.item, wear.listed)
+    pieces = wear.weight * wear.count
+    likely = wear.likely[wear.kind]
+    return _Pooled(
+        np.add.reduceat(pieces, start).tolist(),
+        np.add.reduceat(pieces * likely, start).tolist(),
+        np.add.reduceat(pieces * wear.weight * likely * (1 - likely), start).tolist(),
+        np.maximum.reduceat(wear.weight, start).tolist(),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Sums:
+    """The sums of one item by day: its pooled rows, and the jobs that have spares of their own."""
+
+    item: int
+    days: tuple[int, ...]
+    rows: NDArray[np.int64]
+    alone: tuple[tuple[int, Floats], ...]
+    size: int
+    positions: int
+    spares: int
+    expected: float
 
     def cover(self, enough: Floats, how_sure_percent: float) -> Cover:
         """The plan that follows from the cumulative chances by day."""
@@ -169,113 +151,50 @@ class _Sums:
         )
 
 
-def chances_of_job(
-    structure: Structure, rates: LearnedRates, positions: Iterable[Position]
-) -> dict[int, tuple[Chance, ...]]:
-    """Chances by item from positions listed one by one (a stripped job): groups stand or fall together."""
-    single: dict[tuple[int, int, Fraction], int] = defaultdict(int)
-    groups: dict[tuple[object, ...], list[Position]] = defaultdict(list)
-    for position in positions:
-        if position.group is not None:
-            groups[position.group].append(position)
-            continue
-        item = int(structure.child[position.line])
-        p = rates.chance(structure, position.line) or Fraction(0)
-        single[item, _weight(structure, item, position.quantity), p] += 1
-    for members in groups.values():
-        together = 1 - _product(1 - (rates.chance(structure, m.line) or Fraction(0)) for m in members)
-        weights: dict[int, int] = defaultdict(int)
-        for member in members:
-            item = int(structure.child[member.line])
-            weights[item] += _weight(structure, item, member.quantity)
-        for item, weight in weights.items():
-            single[item, weight, together] += 1
-    return _by_item(single)
+def _sums_of(wear: WearTable, item: int, pooled: _Pooled, place: int, has_spares: bool) -> _Sums:
+    rows = wear.rows_of(item)
+    day = wear.day[rows]
+    days = tuple(day[np.flatnonzero(np.diff(day, prepend=day[0] - 1))].tolist())
+    most, mean, spread = pooled.pieces[place], pooled.mean[place], pooled.spread[place]
+    numbers = np.arange(rows.start, rows.stop)
+    if not has_spares:
+        bound = min(most, _beyond_doubt(mean, spread, pooled.heaviest[place]))
+        size = 1 << bound.bit_length()
+        return _Sums(item, days, numbers, (), size, most, 0, mean)
+    jobs = [job for job in wear[item] if job.spares]
+    alone = tuple((days.index(job.day), _after_spares(job)) for job in jobs)
+    numbers = numbers[~np.isin(wear.job[rows], [job.job for job in jobs])]
+    size = 1 << most.bit_length()
+    return _Sums(item, days, numbers, alone, size, most, sum(job.spares for job in jobs), mean)
 
 
-def chances_of_recipe(
-    structure: Structure, rates: LearnedRates, explosion: Explosion, entries: Sequence[int], recipe: int
-) -> dict[int, tuple[Chance, ...]]:
-    """Chances by item of a job that nobody has stripped, from the inspected ``entries`` that its recipe reaches."""
-    single: dict[tuple[int, int, Fraction], int] = defaultdict(int)
-    groups: dict[tuple[object, ...], list[tuple[int, int]]] = defaultdict(list)
-    pumps = explosion.recipes[recipe].quantity
-    rows = structure.scopes[explosion.recipes[recipe].pump, explosion.recipes[recipe].scope]
-    sizes: dict[tuple[object, ...], int] = {}
-    for entry in entries:
-        section, root, line, count = (int(column[entry]) for column in explosion.looks[1:])
-        held = structure.lines[line]
-        item = int(structure.child[line])
-        pieces = count * held.quantity // ONE if structure.countable[item] else count
-        label = fold(held.renew_together)
-        if not label:
-            weight = 1 if structure.countable[item] else held.quantity
-            single[item, weight, rates.chance(structure, line) or Fraction(0)] += pieces
-            continue
-        key: tuple[object, ...] = (label, held.renew_together_over)
-        if held.renew_together_over == "assembly":
-            key, size = (*key, section, root, held.parent), count
-        elif held.renew_together_over == "section":
-            key, size = (*key, section), rows[section].how_many * pumps
-        else:
-            size = pumps
-        sizes[key] = size
-        groups[key].append((line, pieces))
-    for key, members in groups.items():
-        size = sizes[key]
-        together = 1 - _product(
-            (1 - (rates.chance(structure, line) or Fraction(0))) ** (pieces // size) for line, pieces in members
-        )
-        weights: dict[int, int] = defaultdict(int)
-        for line, pieces in members:
-            item = int(structure.child[line])
-            each = 1 if structure.countable[item] else structure.lines[line].quantity
-            weights[item] += pieces // size * each
-        for item, weight in weights.items():
-            single[item, weight, together] += size
-    return _by_item(single)
-
-
-def _by_item(single: Mapping[tuple[int, int, Fraction], int]) -> dict[int, tuple[Chance, ...]]:
-    gathered: dict[int, list[Chance]] = defaultdict(list)
-    for (item, weight, p), count in single.items():
-        gathered[item].append(Chance(item, weight, p, count))
-    return {item: tuple(chances) for item, chances in gathered.items()}
-
-
-def _weight(structure: Structure, item: int, quantity: int) -> int:
-    return 1 if structure.countable[item] else quantity
-
-
-def _product(factors: Iterable[Fraction]) -> Fraction:
-    result = Fraction(1)
-    for factor in factors:
-        result *= factor
-    return result
-
-
-def _enough_by_day(group: Sequence[_Sums], size: int) -> list[Floats]:
+def _enough_by_day(wear: WearTable, group: Sequence[_Sums], size: int) -> list[Floats]:
     """Chances that 0, 1, 2... pieces are enough up to and with each day, for each item shape (days, size).
 
     Independent sums multiply as Fourier transforms, and their logarithms add: one transform for all items and days
     whose sums have at most ``size`` values.
     """
     first = np.cumsum([0, *(len(sums.days) for sums in group)])
-    rows = [(first[n] + day, weight, p, count) for n, sums in enumerate(group) for day, weight, p, count in sums.events]
-    table = np.array(rows, float).reshape(-1, 4)
-    kinds, kind = np.unique(table[:, 1:3], axis=0, return_inverse=True)
-    turn = np.exp(-2j * np.pi / size * np.outer(kinds[:, 0], np.arange(size // 2 + 1)))
-    factor = 1 - kinds[:, 1:2] + kinds[:, 1:2] * turn
+    rows = np.concatenate([sums.rows for sums in group])
+    place = np.repeat(np.arange(len(group)), [sums.rows.size for sums in group])
+    days = np.concatenate([np.array(sums.days, np.int64) for sums in group])
+    base = np.repeat(np.arange(len(group)), np.diff(first)) * DAY_SPAN + days
+    row = np.searchsorted(base, place * DAY_SPAN + wear.day[rows])
+    key = wear.weight[rows] * wear.likely.size + wear.kind[rows]
+    kinds, kind = np.unique(key, return_inverse=True)
+    weight, likely = kinds // max(wear.likely.size, 1), wear.likely[kinds % max(wear.likely.size, 1)][:, None]
+    turn = np.exp(-2j * np.pi / size * np.outer(weight, np.arange(size // 2 + 1)))
+    factor = 1 - likely + likely * turn
     logs = np.log(np.where(factor == 0, SMALLEST, factor))
     summed = np.zeros((int(first[-1]), size // 2 + 1), complex)
-    order = np.argsort(table[:, 0], kind="stable")
-    row = table[order, 0].astype(np.int64)
     start = np.flatnonzero(np.diff(row, prepend=-1))
     if start.size:
-        summed[row[start]] = np.add.reduceat(logs[kind.ravel()[order]] * table[order, 3][:, None], start, axis=0)
+        summed[row[start]] = np.add.reduceat(logs[kind] * wear.count[rows][:, None], start, axis=0)
     day_of = np.arange(first[-1]) - np.repeat(first[:-1], np.diff(first))
-    for day in range(1, int(day_of.max(initial=0)) + 1):
-        here = np.flatnonzero(day_of == day)
+    order = np.argsort(day_of, kind="stable")
+    ends = np.searchsorted(day_of[order], np.arange(int(day_of.max(initial=0)) + 2))
+    for day in range(1, ends.size - 1):
+        here = order[ends[day] : ends[day + 1]]
         summed[here] += summed[here - 1]
     transform = np.exp(summed)
     for n, sums in enumerate(group):
