@@ -23,6 +23,7 @@ from bom.plan import Plan
 from bom.requirements import Demand, gather_demand
 from bom.structure import Bools, Ints
 from bom.values import ONE, Job, Options
+from bom.wear_table import WearTable
 
 TRIAL = "trial"
 NAMED_AT_MOST = 3
@@ -166,7 +167,7 @@ class _Trial:
         jobs = (replace(self.job, quantity=pumps),)
         shop = replace(self.plan.shop, jobs=jobs, needs=(), issues=(), verdicts=(), orders=())
         try:
-            return replace(gather_demand(self.structure, shop), wear={})
+            return replace(gather_demand(self.structure, shop), wear=WearTable.of({}))
         except ShopError as error:
             raise ShopError(tuple(self._of_the_scope(fault) for fault in error.faults)) from None
 
