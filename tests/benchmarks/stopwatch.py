@@ -3,27 +3,26 @@
 import functools
 import gc
 import importlib
+import inspect
 import statistics
 import time
 import tracemalloc
 from collections import defaultdict
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, is_dataclass
 
-PHASES = (
-    ("requirements", "bom.plan", "gather_demand"),
-    ("wear", "bom.requirements", "_wear_by_item"),
-    ("wear", "bom.netting", "cover_items"),
-    ("matching", "bom.plan", "gather_supplies"),
-    ("matching", "bom.plan", "net"),
-    ("buying", "bom.plan", "OfferBook"),
-    ("buying", "bom.plan", "uncovered_by_item"),
-    ("buying", "bom.buying", "Purchasing.__init__"),
-    ("buying", "bom.buying", "Purchasing.rows"),
-    ("arrivals", "bom.plan", "arrivals"),
-    ("answers", "bom.plan", "job_answers"),
-)
-"""Which function belongs to which phase; what is called inside another phase counts for its own only."""
+PHASES = ("requirements", "wear", "matching", "buying", "arrivals", "answers", "between")
+CALLERS = ("bom.plan", "bom.requirements", "bom.netting")
+"""The modules that call the phases, whose calls are timed."""
+PHASE_OF_MODULE = {
+    "bom.requirements": "requirements",
+    "bom.matching": "matching",
+    "bom.netting": "matching",
+    "bom.buying": "buying",
+    "bom.order_size": "buying",
+    "bom.shortage": "answers",
+}
+PHASE_OF_FUNCTION = {"arrivals": "arrivals"}
 
 
 @dataclass
@@ -57,7 +56,10 @@ class Clock:
 
 
 def time_phases(function, rounds):
-    """Median processor seconds of each phase of a plan, and of what lies between them."""
+    """Median processor seconds of each phase of a plan, and of what lies between them.
+
+    What is called inside another phase counts for its own phase only.
+    """
     found = defaultdict(list)
     for _ in range(rounds):
         gc.collect()
@@ -66,34 +68,42 @@ def time_phases(function, rounds):
             started = time.process_time()
             function()
             spent["between"] = time.process_time() - started - sum(spent.values())
-        for phase, seconds in spent.items():
-            found[phase].append(seconds)
-    order = [*dict.fromkeys(phase for phase, _, _ in PHASES), "between"]
-    return {phase: round(statistics.median(found[phase]), 6) for phase in order}
+        for phase in PHASES:
+            found[phase].append(spent[phase])
+    return {phase: round(statistics.median(found[phase]), 6) for phase in PHASES}
 
 
 @contextmanager
 def _watched(spent):
     running = []
-    places = [(phase, *_find(module, name)) for phase, module, name in PHASES]
-    kept = [(owner, last, getattr(owner, last)) for _, owner, last in places]
-    for phase, owner, last in places:
-        setattr(owner, last, _timed(getattr(owner, last), phase, spent, running))
+    kept = [(owner, name, getattr(owner, name), phase) for owner, name, phase in _find_phases()]
+    for owner, name, original, phase in kept:
+        setattr(owner, name, _timed(original, phase, spent, running))
     try:
         yield
     finally:
-        for owner, last, original in kept:
-            setattr(owner, last, original)
+        for owner, name, original, _ in kept:
+            setattr(owner, name, original)
 
 
-def _find(module, name):
-    owner = importlib.import_module(module)
-    *way, last = name.split(".")
-    for step in way:
-        owner = getattr(owner, step)
-    if not hasattr(owner, last):
-        raise SystemExit(f"{module} has no {name} any more: name the phases of the plan anew in {__name__}.PHASES.")
-    return owner, last
+def _find_phases():
+    """Every function, and every method of a class that is no mere record, that the callers take from another module."""
+    for caller in CALLERS:
+        module = importlib.import_module(caller)
+        for name, member in vars(module).items():
+            source = getattr(member, "__module__", None)
+            phase = PHASE_OF_FUNCTION.get(name, "wear" if _is_wear(source) else PHASE_OF_MODULE.get(source))
+            if source == caller or phase is None or (phase != "wear" and caller != "bom.plan"):
+                continue
+            if inspect.isfunction(member):
+                yield module, name, phase
+            elif inspect.isclass(member) and not is_dataclass(member):
+                methods = [key for key, value in vars(member).items() if inspect.isfunction(value)]
+                yield from ((member, key, phase) for key in methods if key == "__init__" or not key.startswith("_"))
+
+
+def _is_wear(source):
+    return str(source).startswith("bom.wear")
 
 
 def _timed(function, phase, spent, running):
