@@ -29,9 +29,11 @@ cure                    ``4Q20``, ``2020-Q4`` or a date
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 
 
-@dataclass(frozen=True, slots=True)
+# One object for each column and sheet: they are compared, and kept in dictionaries, by identity.
+@dataclass(frozen=True, slots=True, eq=False)
 class Column:
     """One column of a sheet: its heading, how its cells are read, what a blank means."""
 
@@ -47,7 +49,7 @@ class Column:
     also: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Sheet:
     """One sheet: its name, its columns, what one of its rows is called, and the app that keeps it."""
 
@@ -60,13 +62,18 @@ class Sheet:
     @property
     def key(self) -> tuple[Column, ...]:
         """The columns that tell one row from another, in the order in which they are named."""
-        if self.key_order:
-            return tuple(self.column(name) for name in self.key_order)
-        return tuple(column for column in self.columns if column.key)
+        return _key_of(self)
 
     def column(self, name: str) -> Column:
         """The column of that heading."""
         return next(column for column in self.columns if column.name == name)
+
+
+@cache
+def _key_of(sheet: Sheet) -> tuple[Column, ...]:
+    if sheet.key_order:
+        return tuple(sheet.column(name) for name in sheet.key_order)
+    return tuple(column for column in sheet.columns if column.key)
 
 
 def _number(
@@ -396,6 +403,7 @@ def find_sheet(name: str) -> Sheet | None:
     return _SHEETS_BY_HEADING.get(fold_heading(name))
 
 
+@cache
 def headings_of(sheet: Sheet) -> dict[str, Column]:
     """Folded heading -> column; an older spelling never hides a present heading."""
     found: dict[str, Column] = {}

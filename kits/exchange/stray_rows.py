@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from kits.catalog.folding import fold
 from kits.exchange.headings import SheetHeadings
-from kits.exchange.layouts import fold_heading, headings_of
+from kits.exchange.layouts import Column, fold_heading, headings_of
 from kits.exchange.problems import shown
 from kits.exchange.raw_sheets import RawRow, is_blank
 
@@ -62,13 +62,16 @@ def stray_row(headings: SheetHeadings, row: RawRow) -> StrayRow | None:
             "put quotation marks around a text that holds the delimiter",
         )
     texts = [(column, value) for column, value in filled if isinstance(value, str)]
-    known = headings_of(headings.sheet)
-    repeated = [column for column, value in texts if known.get(fold_heading(value)) is column]
-    if len(repeated) >= 2 and len(repeated) * 2 >= len(filled):
-        return StrayRow(repeated[0].name, "", "this row repeats the headings", "delete the row")
-    for column, value in texts:
-        if fold(value) in _TOTALS and len(filled) < len(headings.columns) and _lacks(headings, filled):
-            return StrayRow(column.name, shown(value), "this row looks like a total, not an entry", "delete the row")
+    if texts and _repeats(headings, texts[0]):
+        repeated = sum(_repeats(headings, text) for text in texts)
+        if repeated >= 2 and repeated * 2 >= len(filled):
+            return StrayRow(texts[0][0].name, "", "this row repeats the headings", "delete the row")
+    if _lacks(headings, filled):
+        for column, value in texts:
+            if fold(value) in _TOTALS:
+                return StrayRow(
+                    column.name, shown(value), "this row looks like a total, not an entry", "delete the row"
+                )
     needed = sum(column.required for _, column in headings.columns)
     if needed > 1 and len(filled) == 1 and texts:
         column, value = texts[0]
@@ -79,6 +82,10 @@ def stray_row(headings: SheetHeadings, row: RawRow) -> StrayRow | None:
             "delete the row, or fill in what is missing",
         )
     return None
+
+
+def _repeats(headings: SheetHeadings, text: tuple[Column, str]) -> bool:
+    return headings_of(headings.sheet).get(fold_heading(text[1])) is text[0]
 
 
 def _lacks(headings: SheetHeadings, filled: Sequence[tuple[object, object]]) -> bool:
