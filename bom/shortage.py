@@ -189,8 +189,8 @@ def _order_by_days(
     return {job: int(day[job]) for job in np.unique(jobs).tolist() if job not in unknown}
 
 
-def _only_missing(netting: Netting, found: Arrivals, demand: Demand) -> dict[int, int]:
-    """For each job that lacks, or waits too long for, exactly one item, that item; contents for packed kits."""
+def holding_items(netting: Netting, found: Arrivals, demand: Demand) -> dict[int, frozenset[int]]:
+    """For each job that lacks, or waits too long for, something: the items it is held by; contents for packed kits."""
     pieces, draws = netting.pieces, netting.draws
     depth = _depth(netting)
     blamed = ~pieces.wear & (found.state >= LATE)
@@ -205,9 +205,16 @@ def _only_missing(netting: Netting, found: Arrivals, demand: Demand) -> dict[int
     guilty = np.flatnonzero(blamed & (own | ~with_blame_below))
     width = len(demand.structure.items)
     pairs = np.unique(pieces.job[guilty] * width + pieces.item[guilty])
-    jobs, counts = np.unique(pairs // width, return_counts=True)
-    alone = set(jobs[counts == 1].tolist())
-    return {int(pair // width): int(pair % width) for pair in pairs.tolist() if pair // width in alone}
+    jobs, first = np.unique(pairs // width, return_index=True)
+    items = np.split(pairs % width, first[1:])
+    return {job: frozenset(held.tolist()) for job, held in zip(jobs.tolist(), items, strict=False)}
+
+
+def _only_missing(netting: Netting, found: Arrivals, demand: Demand) -> dict[int, int]:
+    """For each job that lacks, or waits too long for, exactly one item, that item."""
+    return {
+        job: item for job, items in holding_items(netting, found, demand).items() if len(items) == 1 for item in items
+    }
 
 
 def _children(parent: Ints) -> dict[int, tuple[int, ...]]:
