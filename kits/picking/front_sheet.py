@@ -60,6 +60,11 @@ class JobToPick:
     on_rounds: tuple[int, ...]
     ticked: bool
 
+    @property
+    def can_be_picked(self) -> bool:
+        """Whether something lies on the shelf for it that is on no round yet."""
+        return bool(self.kits or self.lines)
+
 
 @dataclass(frozen=True, slots=True)
 class OpenBag:
@@ -87,9 +92,14 @@ class FrontSheet:
     bags: tuple[OpenBag, ...]
 
     @property
+    def to_pick(self) -> int:
+        """How many of the jobs shown have something on the shelf that is on no round yet."""
+        return sum(job.can_be_picked for job in self.jobs)
+
+    @property
     def ready(self) -> int:
-        """How many of the jobs shown are wholly on the shelf."""
-        return sum(job.state.mark == "ready" for job in self.jobs)
+        """How many of these are wholly on the shelf."""
+        return sum(job.can_be_picked and job.state.mark == "ready" for job in self.jobs)
 
 
 def front_sheet(plan: Plan, batch: str = "") -> FrontSheet:

@@ -179,7 +179,8 @@ def round_sheet(number: int, line: int | None = None) -> RoundSheet | None:
     confirmations = _confirmations(found)
     lines = _lines(found, bags, confirmations)
     current = next((row for row in lines if row.key == line), None) or next((row for row in lines if row.is_open), None)
-    last = next(iter(sorted(confirmations.values(), key=lambda one: -one.pk)), None)
+    # Beside a line that somebody turned to stands no other one to be taken back: a second tap would take that.
+    last = None if line else next(iter(sorted(confirmations.values(), key=lambda one: -one.pk)), None)
     return RoundSheet(
         number=found.pk,
         state=found.state,

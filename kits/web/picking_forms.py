@@ -1,4 +1,4 @@
-"""The forms of picking: one line that is short or miscounted, the jobs of a new round, the bag of a job to be closed."""
+"""The forms of picking: a line that is short or miscounted, and the bag of a job that is to be closed."""
 
 from __future__ import annotations
 

@@ -1,0 +1,297 @@
+"""The pages of picking, on the small shop: 2 kits, 12 rings, 3 balls and 500 mm of cord lie in bin A1."""
+
+import uuid
+
+import pytest
+from django.contrib.auth.models import Group
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+
+from bom.values import ONE
+from kits.catalog.models import Item, StructureLine
+from kits.people.models import User
+from kits.people.roles import ROLES
+from kits.picking.models import Closing, PickRound
+from kits.schedule.models import Job
+from kits.stock.models import Balance, Lot, Place
+from tests.kits.web.shops import sheet_of
+
+pytestmark = pytest.mark.django_db
+MAY_PICK = {role.name for role in ROLES if "picking" in role.works_in}
+
+
+@pytest.fixture
+def clerk(small_shop, client):
+    person = User.objects.create_user("clerk")
+    person.groups.add(Group.objects.get(name="Storeroom clerk"))
+    client.force_login(person)
+    return client
+
+
+@pytest.fixture
+def made(clerk):
+    """A round for job J-1: a line of kits, one of cord, one of rings."""
+    answer = start(clerk, "J-1")
+    made = PickRound.objects.get()
+    assert answer.url == f"/picking/{made.pk}/"
+    return made
+
+
+def new_key():
+    return str(uuid.uuid4())
+
+
+def start(client, *jobs, key=None):
+    return client.post("/picking/start/", {"job": jobs, "key": key or new_key()})
+
+
+def line_of(made, part):
+    return made.lines.get(lot__item__part_number=part)
+
+
+def book(client, line, **said):
+    return client.post(f"/picking/{line.pick_round_id}/lines/{line.pk}/", {"key": new_key(), **said})
+
+
+def held(part, **where):
+    return sum(Balance.objects.filter(lot__item__part_number=part, **where).values_list("quantity", flat=True)) / ONE
+
+
+def test_the_front_door_lists_the_jobs_of_which_something_lies_here(clerk):
+    sheet = sheet_of(clerk.get("/picking/"))
+    assert "0 of 2 jobs can be picked in full." in sheet
+    assert "J-1 16 Mar 2026 P-1, full waiting on a broken promise parts here on 4 Mar if PO-2 comes 2 2 1" in sheet
+    assert "J-9" not in sheet, "a shipped job asks for nothing"
+
+
+def test_the_front_door_shows_rounds_bags_and_how_to_go_on(clerk, made):
+    book(clerk, line_of(made, "K-1"), full="1")
+    sheet = sheet_of(clerk.get("/picking/"))
+    assert f"1 of 3 clerk, {made.started_at:%-d %b}" in sheet
+    assert f"Go on with round {made.pk}" in sheet
+    assert "J-1 P-1 16 Mar 2026 expected 1 Close J-1" in sheet
+    assert f"on round {made.pk}" in sheet
+
+
+def test_jobs_of_one_batch_can_be_shown(clerk):
+    assert "J-1" in sheet_of(clerk.get("/picking/?batch=spring"))
+    assert "Nothing waits to be picked for autumn." in sheet_of(clerk.get("/picking/?batch=autumn"))
+
+
+def test_a_round_shows_one_line_at_a_time(clerk, made):
+    sheet = sheet_of(clerk.get(f"/picking/{made.pk}/"))
+    assert "0 of 3 lines booked." in sheet
+    assert "Line 1 of 3, place A1 K-1 end seal kit Lot KIT-9 Last use none In the bin by the book 2" in sheet
+    assert "Into one bag 2 J-1 bag 1 Full: 2 taken" in sheet
+
+
+def test_full_books_the_line_and_stands_before_the_next(clerk, made):
+    answer = book(clerk, line_of(made, "K-1"), full="1")
+    assert answer.status_code == 302
+    sheet = sheet_of(clerk.get(answer.url))
+    assert "Booked: 2 of K-1 from A1 Undo Line 2 of 3, place A1 CO-1" in sheet
+    assert held("K-1", job__job="J-1") == 2
+
+
+def test_a_double_tap_books_once(clerk, made):
+    line, key = line_of(made, "K-1"), new_key()
+    answers = [book(clerk, line, full="1", key=key) for _ in range(2)]
+    assert [answer.status_code for answer in answers] == [302, 302]
+    assert held("K-1", job__job="J-1") == 2
+
+
+def test_short_is_said_in_fields(clerk, made):
+    line = line_of(made, "CO-1")
+    answer = book(clerk, line, short="1", bag_1="400", counted="450", reason="found damaged", words="kinked")
+    assert answer.status_code == 302
+    assert (held("CO-1", job__job="J-1"), held("CO-1", job__isnull=True)) == (400, 50)
+    assert "short: 400 mm found damaged: kinked" in sheet_of(clerk.get(answer.url))
+
+
+def test_a_field_that_is_no_quantity_is_refused_beside_it_and_nothing_typed_is_lost(clerk, made):
+    answer = book(clerk, line_of(made, "K-1"), short="1", bag_1="two", words="torn")
+    assert answer.status_code == 422
+    page = answer.content.decode()
+    assert "“two” is not a quantity" in sheet_of(answer)
+    assert 'value="two"' in page
+    assert 'value="torn"' in page
+    assert '<details class="otherwise" open>' in page
+
+
+def test_what_cannot_be_booked_is_refused_in_one_sentence(clerk, made):
+    answer = book(clerk, line_of(made, "K-1"), short="1", bag_1="1")
+    assert answer.status_code == 409
+    assert "1 of 2 were taken, but by the book A1 held 2: write how many lay there" in sheet_of(answer)
+    assert 'value="1"' in answer.content.decode()
+    assert held("K-1", job__job="J-1") == 0
+
+
+def test_undo_takes_the_line_back(clerk, made):
+    line = line_of(made, "K-1")
+    book(clerk, line_of(made, "CO-1"), full="1")
+    book(clerk, line, full="1")
+    answer = clerk.post(f"/picking/{made.pk}/lines/{line.pk}/undo/", {"key": new_key()}, follow=True)
+    assert "Line 1 is taken back: put the pieces into the bin again." in sheet_of(answer)
+    assert held("K-1", job__isnull=True) == 2
+    assert "Undo" not in sheet_of(answer), "a second tap must not take back the line before"
+    again = clerk.post(f"/picking/{made.pk}/lines/{line.pk}/undo/", {"key": new_key()}, follow=True)
+    assert "Refused" not in sheet_of(again)
+    assert "Nothing is booked on line 1" in sheet_of(again)
+
+
+def test_a_request_without_its_key_is_refused(clerk, made):
+    line = line_of(made, "K-1")
+    assert book(clerk, line, full="1", key="").status_code == 422
+    assert held("K-1", job__job="J-1") == 0
+    assert "open it anew" in sheet_of(clerk.post("/picking/start/", {"job": ["J-1"], "key": "x"}, follow=True))
+
+
+def test_a_round_that_is_done_says_so(clerk, made):
+    for line in made.lines.all():
+        book(clerk, line, full="1")
+    sheet = sheet_of(clerk.get(f"/picking/{made.pk}/"))
+    assert "All 3 lines are booked. The bags go to the bench." in sheet
+    assert "Give the round up" not in sheet
+
+
+def test_a_round_can_be_given_up(clerk, made):
+    answer = clerk.post(f"/picking/{made.pk}/give-up/", follow=True)
+    assert f"Round {made.pk} is given up" in sheet_of(answer)
+    assert "Given up after 0 of 3 lines." in sheet_of(clerk.get(f"/picking/{made.pk}/"))
+
+
+def test_no_job_ticked_and_a_held_job_are_refusals(clerk):
+    assert "tick the jobs that are to be picked" in sheet_of(
+        clerk.post("/picking/start/", {"key": new_key()}, follow=True)
+    )
+    Job.objects.filter(job="J-1").update(stage="held", held_because="no answer")
+    answer = clerk.post("/picking/start/", {"job": ["J-1"], "key": new_key()}, follow=True)
+    assert "J-1 is held (no answer) and asks for no parts" in sheet_of(answer)
+
+
+def test_the_list_on_paper_has_a_column_for_each_bag(clerk):
+    start(clerk, "J-1", "J-2")
+    made = PickRound.objects.get()
+    sheet = sheet_of(clerk.get(f"/picking/{made.pk}/list/"))
+    assert "Place Done Part Lot, last use In all J-1 J-2 Taken, if short" in sheet
+    assert "OR-014 O-ring 014 NBR L-1 31 Dec 2039 4 2 2" in sheet
+    assert "lot and last use on the bag must be those of the line" in sheet
+    assert (
+        "CO-1 cord 500 mm J-1 (120 mm), J-2 (380 mm) on order: PO-2 line 1, promised 2 Mar 2026, overdue: if it comes"
+        in sheet
+    )
+
+
+def test_more_than_eight_bags_stand_in_one_column(clerk):
+    pump = Item.objects.get(part_number="P-1")
+    lot, place = Lot.objects.get(lot="L-1"), Place.objects.get(place="A1")
+    Balance.objects.filter(lot=lot, place=place).update(quantity=500 * ONE)
+    jobs = [Job.objects.create(job=f"N-{n}", pump=pump, scope="full", build_on="2026-04-01").job for n in range(9)]
+    start(clerk, *jobs)
+    sheet = sheet_of(clerk.get(f"/picking/{PickRound.objects.get().pk}/list/"))
+    assert "Into bags" in sheet
+    assert "N-0: 2, N-1: 2" in sheet
+
+
+def test_closing_a_job_decides_what_is_left_in_its_bag(clerk, made):
+    for line in made.lines.all():
+        book(clerk, line, full="1")
+    sheet = sheet_of(clerk.get("/picking/jobs/J-1/close/"))
+    assert "3 lots went into the bag of this job." in sheet
+    rings = Lot.objects.get(lot="L-1")
+    answer = clerk.post(
+        "/picking/jobs/J-1/close/",
+        {"key": new_key(), "closed_as": "shipped", f"left_{rings.pk}": "1", f"goes_{rings.pk}": "back"},
+    )
+    assert answer.status_code == 302
+    sheet = sheet_of(clerk.get(answer.url))
+    assert "Closed as shipped by clerk" in sheet
+    assert "OR-014 O-ring 014 L-1 1 31 Dec 2039" in sheet
+    assert "What was left over Part Lot Quantity Where it went Why OR-014 L-1 1 back to its lot" in sheet
+    assert Job.objects.get(job="J-1").stage == "shipped"
+
+
+def test_a_closing_that_is_refused_keeps_what_was_typed(clerk, made):
+    for line in made.lines.all():
+        book(clerk, line, full="1")
+    rings = Lot.objects.get(lot="L-1")
+    answer = clerk.post(
+        "/picking/jobs/J-1/close/",
+        {
+            "key": new_key(),
+            "closed_as": "tested",
+            f"left_{rings.pk}": "9",
+            f"goes_{rings.pk}": "scrap",
+            f"why_{rings.pk}": "cut",
+        },
+    )
+    assert answer.status_code == 409
+    assert "The bag of J-1 holds 2 of OR-014, lot L-1: 9 cannot be left over." in sheet_of(answer)
+    assert 'value="9"' in answer.content.decode()
+    assert not Closing.objects.exists()
+
+
+def test_a_job_with_open_lines_cannot_be_closed_yet(clerk, made):
+    assert "3 lines of this job are still to be picked." in sheet_of(clerk.get("/picking/jobs/J-1/close/"))
+    answer = clerk.post("/picking/jobs/J-1/close/", {"key": new_key(), "closed_as": "tested"})
+    assert answer.status_code == 409
+    assert "J-1 still has 3 lines to pick on round" in sheet_of(answer)
+
+
+@pytest.mark.parametrize("role", [role.name for role in ROLES])
+def test_who_may_pick(clerk, made, client, role):
+    person = User.objects.create_user("somebody")
+    person.groups.add(Group.objects.get(name=role))
+    client.force_login(person)
+    assert client.get("/picking/").status_code == 200
+    assert client.get(f"/picking/{made.pk}/list/").status_code == 200
+    answer = book(client, line_of(made, "K-1"), full="1")
+    assert answer.status_code == (302 if role in MAY_PICK else 403)
+    assert ("Full:" in sheet_of(client.get(f"/picking/{made.pk}/"))) is (role in MAY_PICK)
+    assert start(client, "J-2").status_code == (302 if role in MAY_PICK else 403)
+    assert client.get("/picking/jobs/J-1/close/").status_code == (200 if role in MAY_PICK else 403)
+
+
+@pytest.mark.parametrize("address", ["/picking/987/", "/picking/987/list/", "/picking/jobs/NO-SUCH/close/"])
+def test_an_unknown_address_is_a_page_of_its_own(clerk, address):
+    assert clerk.get(address).status_code == 404
+
+
+def add_parts(numbers):
+    """For each number one more part in the end, with a lot in a bin of its own."""
+    end = Item.objects.get(part_number="E-1")
+    for number in numbers:
+        part = Item.objects.create(
+            part_number=f"OX-{number}", description="O-ring", kind="part", stock_unit="each", material="steel", size="1"
+        )
+        StructureLine.objects.create(parent=end, child=part, quantity=ONE, at_rebuild="renew", position=f"N {number}")
+        place = Place.objects.create(place=f"N{number}", walk_order=number)
+        lot = Lot.objects.create(item=part, lot=f"LO-{number}")
+        Balance.objects.create(lot=lot, place=place, quantity=50 * ONE)
+
+
+def test_three_lines_and_thirty_take_the_same_number_of_statements(clerk, made):
+    def count(address, data=None):
+        with CaptureQueriesContext(connection) as asked:
+            answer = clerk.post(address, data) if data else clerk.get(address)
+        assert answer.status_code in (200, 302)
+        return len(asked)
+
+    def count_all(made, job):
+        return [
+            count("/picking/"),
+            count(f"/picking/{made.pk}/"),
+            count(f"/picking/{made.pk}/list/"),
+            count(f"/picking/jobs/{job}/close/"),
+        ]
+
+    few = count_all(made, "J-1")
+    add_parts(range(27))
+    started = count("/picking/start/", {"job": ["J-2"], "key": new_key()})
+    many = PickRound.objects.get(bags__job__job="J-2")
+    assert many.lines.count() > 27
+    assert count_all(many, "J-2") == few
+    add_parts(range(27, 54))
+    pump = Item.objects.get(part_number="P-1")
+    job = Job.objects.create(job="J-3", pump=pump, scope="full", build_on="2026-04-01")
+    assert count("/picking/start/", {"job": [job.job], "key": new_key()}) == started
