@@ -27,6 +27,7 @@ class Structure:
         self.catalog = catalog
         self.items = {item.part_number: item for item in catalog.items}
         self.by_parent = {}
+        self.counted = {}  # what was counted once stays: the lists do not change
         for line in catalog.lines:
             self.by_parent.setdefault(line.parent, []).append(line)
         for lines in self.by_parent.values():
@@ -53,6 +54,11 @@ class Structure:
         """How many ``target`` one ``holder`` holds (the largest alternative), and whether alternatives disagree."""
         if holder == target:
             return 1, False
+        if (holder, target) not in self.counted:
+            self.counted[holder, target] = self.count_instances(holder, target)
+        return self.counted[holder, target]
+
+    def count_instances(self, holder: str, target: str) -> tuple[int, bool]:
         total, disagree = 0, False
         for lines in self.by_position(holder).values():
             sums = set()
