@@ -27,12 +27,9 @@ class Position:
     pump: int
 
 
-def fold_where(where: str, pumps: int) -> str:
-    """Compare places without case or spacing; the pump may be left out when the job has one."""
-    steps = [fold(step) for step in where.split("/")]
-    if pumps == 1 and steps and steps[0] == "pump 1":
-        steps = steps[1:]
-    return "/".join(steps)
+def fold_where(where: str) -> str:
+    """Compare places without case or spacing."""
+    return "/".join(fold(step) for step in where.split("/"))
 
 
 def positions_of(

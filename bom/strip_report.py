@@ -80,11 +80,11 @@ def read_report(structure: Structure, positions: Sequence[Position], verdicts: S
     verdicts : the job's verdicts, in any order
     pumps : number of pumps of the job (with one, places may leave out ``pump 1``)
     """
-    places = {(fold_where(p.where, pumps), structure.lines[p.line].child): number for number, p in enumerate(positions)}
+    places = _places(structure, positions, pumps)
     given: dict[int, Verdict] = {}
     unplaced = []
     for verdict in verdicts:
-        number = places.get((fold_where(verdict.where, pumps), verdict.part_number))
+        number = places.get((fold_where(verdict.where), verdict.part_number))
         if number is None:
             unplaced.append(verdict)
         else:
@@ -114,6 +114,15 @@ def read_report(structure: Structure, positions: Sequence[Position], verdicts: S
         plan_again=tuple(where for where, said in told if said == "not_as_listed"),
         unplaced=tuple(unplaced),
     )
+
+
+def _places(structure: Structure, positions: Sequence[Position], pumps: int) -> dict[tuple[str, str], int]:
+    """Position numbers by place and part; with one pump also by the place without it."""
+    places = {(fold_where(p.where), structure.lines[p.line].child): number for number, p in enumerate(positions)}
+    if pumps == 1:
+        for (where, part), number in tuple(places.items()):
+            places.setdefault((where.partition("/")[2], part), number)
+    return places
 
 
 def _groups_that_renew(
