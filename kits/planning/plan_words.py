@@ -54,17 +54,18 @@ def what_follows(reading: PlanReading, shown: Sequence[int], sure: BuyList, wear
 
 
 def best_purchase(reading: PlanReading, shown: Sequence[int], sure: BuyList) -> Iterator[str]:
-    """The one purchase that frees most jobs of the sheet."""
+    """The one purchase that frees most jobs of the sheet, of those that can still be in time."""
     frees: dict[str, list[str]] = {}
     for n in shown:
         item = reading.answers[n].freed_by
         if item is not None and reading.answers[n].status == "short":
             frees.setdefault(reading.part_number(item), []).append(reading.answers[n].name)
     rows = {row.part_number: row for row in sure.rows}
-    ranked = sorted((part for part in frees if part in rows), key=lambda part: (-len(frees[part]), part))
+    in_time = [part for part in frees if part in rows and not rows[part].days_late]
+    ranked = sorted(in_time, key=lambda part: (-len(frees[part]), part))
     for part in ranked[:1]:
         row = rows[part]
         source = f" from {row.supplier}" if row.supplier else ""
-        by = f" by {words_for_day(row.order_by)}" if row.order_by and not row.days_late else " today"
+        by = f" by {words_for_day(row.order_by)}" if row.order_by else ""
         bought = f"{row.packs} × {row.pack_size.text} {part}"
         yield f"Buying {bought}{source}{by} frees {in_words(sorted(frees[part]))}."

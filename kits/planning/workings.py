@@ -78,6 +78,8 @@ def balance(served: Served, name: ItemName) -> str:
     if on_order:
         late = f" ({name.amount(served.late).text} of it late)" if served.late else ""
         text += f" − {name.amount(on_order).text} on order{late}"
+    if not (served.set_aside or served.shelf or served.packed or on_order):
+        text += ", nothing on the shelf or on order"
     return f"{text} = {name.amount(served.missing).text + ' short' if served.missing else 'nothing short'}"
 
 

@@ -1,4 +1,8 @@
-"""The pages in a browser: nothing for the console to say, nothing for axe to find, and usable without a mouse or script."""
+"""The pages in a browser: nothing for the console to say or for axe to find, and usable without mouse or script."""
+
+import re
+import shutil
+import subprocess
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
@@ -98,6 +102,16 @@ def test_grid_keeps_its_first_two_columns_on_a_tablet(shop_address, page, sign_i
     assert last.bounding_box()["x"] < 600
 
 
+def test_choosing_a_supplier_changes_the_sheet_at_once(shop_address, page, said, sign_in):
+    sign_in(page, shop_address)
+    page.goto(f"{shop_address}/shortages/")
+    page.get_by_role("combobox", name="Supplier").select_option("Norrvik Seals")
+    expect(page.get_by_role("link", name="SE-M").first).to_be_hidden()
+    expect(page.get_by_role("link", name="CS-34-U").first).to_be_visible()
+    expect(page).to_have_url(re.compile(r"/shortages/\?supplier=Norrvik(\+|%20)Seals$"))
+    assert said == []
+
+
 def test_everything_works_without_script(shop_address, browser, sign_in):
     context = browser.new_context(java_script_enabled=False)
     page = context.new_page()
@@ -128,10 +142,20 @@ def test_touch_leaves_room_for_a_gloved_finger(shop_address, browser, sign_in):
     assert small == []
 
 
-def test_batch_prints_with_its_sheet_number_on_both_papers(shop_address, page, sign_in, tmp_path):
+BOX = re.compile(rb"/MediaBox \[0 0 ([\d.]+) ([\d.]+)")
+
+
+@pytest.mark.skipif(not shutil.which("pdftotext"), reason="no pdftotext on this machine (poppler-utils has it)")
+def test_batch_prints_on_its_long_side_with_repeated_heads(shop_address, page, sign_in, tmp_path):
+    """A4 is 842 by 595 points, Letter 792 by 612; each sheet carries its number, each part of a table its head."""
     sign_in(page, shop_address)
     page.goto(f"{shop_address}/batches/Easter stop/")
-    for paper in ("A4", "Letter"):
-        printed = page.pdf(format=paper)
-        assert printed.startswith(b"%PDF")
-        assert printed.count(b"/Type /Page\n") + printed.count(b"/Type /Page ") + printed.count(b"/Type /Page/") <= 8
+    for paper, size in (("A4", (842, 595)), ("Letter", (792, 612))):
+        path = tmp_path / f"{paper}.pdf"
+        page.pdf(path=path, format=paper)
+        boxes = {tuple(round(float(side)) for side in box) for box in BOX.findall(path.read_bytes())}
+        assert {(abs(width - size[0]) <= 1, abs(height - size[1]) <= 1) for width, height in boxes} == {(True, True)}
+        words = subprocess.run(["pdftotext", "-layout", path, "-"], capture_output=True, text=True, check=True).stdout
+        sheets = words.rstrip("\f").split("\f")
+        assert all(f"Sheet {number} of {len(sheets)}" in sheet for number, sheet in enumerate(sheets, 1))
+        assert sum("Chance that this is enough" in sheet for sheet in sheets) >= 2
