@@ -1,0 +1,513 @@
+"""Planned wear: how sure a cover is, groups, spares of each job, measured items, and what strip reports teach."""
+
+from dataclasses import replace
+from fractions import Fraction
+from itertools import product
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy import stats
+
+from bom.values import ONE, Item, KitFit, ScopeSection
+from bom.wear import Chance, JobWear, WearTable, cover_item, cover_items
+from tests.bom.small_shops import (
+    answer,
+    demand_of,
+    holds,
+    inspect,
+    job,
+    kit,
+    lot,
+    make_shop,
+    march,
+    opens,
+    pick,
+    renew,
+    row_of,
+    verdict,
+)
+
+
+def wear(day, *chances, spares=0):
+    """``chances`` are (count, per cent) or (count, per cent, pieces each)."""
+    made = tuple(Chance(0, more[0] if more else 1, Fraction(rate) / 100, count) for count, rate, *more in chances)
+    return JobWear(0, day, made, spares)
+
+
+def numbered(jobs):
+    return [replace(one, job=number) for number, one in enumerate(jobs)]
+
+
+def pooled(jobs, sure=90.0, countable=True):
+    return cover_item(numbered(jobs), sure, countable=countable)
+
+
+def covers(jobs, sure=90.0):
+    """Cover by build day, in pieces."""
+    found = pooled(jobs, sure)
+    return dict(zip(found.days, (np.cumsum(found.planned) // ONE).tolist(), strict=True))
+
+
+def smallest(worn, sure):
+    return next(q for q in range(10_000) if worn.cdf(q) >= sure / 100 - 1e-12)
+
+
+# --- against distributions
+
+
+@pytest.mark.parametrize(("count", "rate", "sure", "cover"), [(48, 35, 90, 21), (48, 35, 95, 22), (21, 25, 80, 7)])
+def test_equal_positions_are_binomial(count, rate, sure, cover):
+    # scipy.stats.binom
+    found = pooled([wear(10, (count, rate))], sure)
+    assert found.planned == (cover * ONE,)
+    assert cover == stats.binom.ppf(sure / 100, count, rate / 100)
+    assert found.expected == pytest.approx(count * rate / 100)
+    worn = stats.binom(count, rate / 100)
+    assert found.enough[: count + 1] == pytest.approx(worn.cdf(range(count + 1)), abs=1e-12)
+
+
+chances = st.lists(st.tuples(st.integers(1, 8), st.integers(0, 100)), min_size=1, max_size=4)
+
+
+@given(st.lists(chances, min_size=1, max_size=4), st.sampled_from([50, 80, 90, 95, 99.5]))
+@settings(max_examples=40)
+def test_mixed_positions_of_several_jobs_are_poisson_binomial(jobs, sure):
+    # scipy.stats.poisson_binom
+    rates = [rate / 100 for job_chances in jobs for count, rate in job_chances for _ in range(count)]
+    worn = stats.poisson_binom(rates)
+    found = pooled([wear(10, *job_chances) for job_chances in jobs], sure)
+    assert found.planned == (smallest(worn, sure) * ONE,)
+    assert found.positions == len(rates) * ONE
+
+
+@given(st.lists(st.tuples(st.integers(1, 5), st.integers(1, 99), st.integers(1, 4)), min_size=1, max_size=3))
+@settings(max_examples=30)
+def test_groups_ask_for_several_pieces_at_once(groups):
+    """``count`` groups of ``each`` pieces: by adding up every outcome."""
+    distribution = np.ones(1)
+    for count, rate, each in groups:
+        for _ in range(count):
+            step = np.zeros(each + 1)
+            step[0] += 1 - rate / 100
+            step[each] += rate / 100
+            distribution = np.convolve(distribution, step)
+    found = pooled([wear(10, *groups)])
+    assert found.enough[: distribution.size] == pytest.approx(np.cumsum(distribution), abs=1e-12)
+    assert found.planned == (int(np.argmax(np.cumsum(distribution) >= 0.9 - 1e-12)) * ONE,)
+
+
+def test_a_chance_that_just_reaches_is_enough():
+    """P(none of 2 worn at 50 %) = 0.25 and P(one at most) = 0.75 exactly; an odd number is half at its middle."""
+    assert covers([wear(10, (2, 50))], 25) == {10: 0}
+    assert covers([wear(10, (2, 50))], 75) == {10: 1}
+    assert covers([wear(10, (2, 50))], 75.1) == {10: 2}
+    for count in (3, 11, 101, 999):
+        assert covers([wear(10, (count, 50))], 50) == {10: count // 2}
+
+
+def test_certain_and_impossible_renewals():
+    assert covers([wear(10, (7, 100))], 50) == {10: 7}
+    assert covers([wear(10, (7, 0))], 99.9) == {10: 0}
+    assert covers([wear(10, (7, 100), (3, 0))], 90) == {10: 7}
+
+
+def test_twelve_pumps_need_less_than_twelve_times_one_pump():
+    alone = covers([wear(10, (4, 35))])[10]
+    pooled = covers([wear(10, (4, 35))] * 12)[10]
+    assert (alone, pooled) == (3, 21)
+
+
+def test_cover_grows_with_the_build_day():
+    """4, 8 and 12 positions at 35 %: 3, 5 and 6 by the binomial distribution."""
+    jobs = [wear(day, (4, 35)) for day in (30, 10, 20)]
+    assert covers(jobs) == {10: 3, 20: 5, 30: 6} == {
+        day: stats.binom.ppf(0.9, count, 0.35) for day, count in ((10, 4), (20, 8), (30, 12))
+    }  # fmt: skip
+
+
+def test_items_worked_out_together_are_as_each_alone():
+    """Sizes, days and spares of one item do not touch another."""
+    wears = {
+        0: [wear(10, (48, 35))],
+        1: [wear(20, (3, 10)), wear(30, (200, 1), (2, 90, 3))],
+        2: [wear(10, (6, 50), spares=2), wear(12, (1, 50))],
+        3: [wear(10, (1, 0))],
+    }
+    table = WearTable.of({item: numbered(jobs) for item, jobs in wears.items()})
+    together = cover_items(table, dict.fromkeys(wears, 95.0), dict.fromkeys(wears, True))
+    for item, jobs in wears.items():
+        alone = pooled(jobs, 95.0)
+        assert (together[item].days, together[item].planned) == (alone.days, alone.planned)
+        assert together[item].enough[:7] == pytest.approx(alone.enough[:7], abs=1e-12) or alone.enough.size < 7
+
+
+# --- spares
+
+
+def by_enumeration(jobs):
+    """Every outcome of every event, its chance, and what the jobs ask for beyond their own spares."""
+    events = [
+        (number, chance.weight, float(chance.p))
+        for number, own in enumerate(jobs) for chance in own.chances for _ in range(chance.count)
+    ]  # fmt: skip
+    total = {}
+    for outcome in product((0, 1), repeat=len(events)):
+        probability, asked = 1.0, [0] * len(jobs)
+        for happens, (number, weight, p) in zip(outcome, events, strict=True):
+            probability *= p if happens else 1 - p
+            asked[number] += weight * happens
+        beyond = sum(max(0, count - own.spares) for count, own in zip(asked, jobs, strict=True))
+        total[beyond] = total.get(beyond, 0.0) + probability
+    return total
+
+
+job_with_spares = st.builds(
+    lambda chances, spares: wear(10, *chances, spares=spares),
+    st.lists(st.tuples(st.integers(1, 3), st.integers(1, 99), st.integers(1, 2)), min_size=1, max_size=2),
+    st.integers(0, 4),
+)
+
+
+@given(st.lists(job_with_spares, min_size=1, max_size=2))
+@settings(max_examples=40)
+def test_spares_serve_their_own_job_first(jobs):
+    worn = by_enumeration(jobs)
+    found = pooled(jobs)
+    for quantity in range(min(found.enough.size, 8)):
+        expected = sum(chance for count, chance in worn.items() if count <= quantity)
+        assert found.enough[quantity] == pytest.approx(expected, abs=1e-12)
+    assert found.spares == sum(own.spares for own in jobs) * ONE
+
+
+def test_a_spare_of_one_job_does_not_serve_another():
+    """Two pumps, one sure to need a piece, the other with a spare that nobody needs: one piece all the same."""
+    assert covers([wear(10, (1, 100)), wear(10, (1, 0), spares=1)]) == {10: 1}
+    assert covers([wear(10, (1, 100), spares=1), wear(10, (1, 0))]) == {10: 0}
+
+
+def test_what_is_expected_is_counted_before_spares():
+    """3 of 4 are enough with 15/16; one of them is there already."""
+    found = pooled([wear(10, (4, 50), spares=1)])
+    assert (found.expected, found.planned) == (2.0, (2 * ONE,))
+
+
+# --- measured items
+
+
+def measured(jobs):
+    found = pooled(jobs, countable=False)
+    return dict(zip(found.days, found.planned, strict=True))
+
+
+def test_a_measured_item_is_planned_by_what_is_expected():
+    """310 mm at 40 % and 25 mm at 10 % on one day, 100 mm at 5 % on another."""
+    jobs = [wear(10, (1, 40, 310 * ONE)), wear(10, (1, 10, 25 * ONE)), wear(20, (1, 5, 100 * ONE))]
+    assert measured(jobs) == {10: 126_500_000, 20: 5 * ONE}
+
+
+@pytest.mark.parametrize(("millionths", "planned"), [(1, 0), (3, 2), (5, 2), (7, 4)])
+def test_half_a_millionth_is_rounded_to_even(millionths, planned):
+    """Half of 1, 3, 5 and 7 millionths: 0.5 -> 0, 1.5 -> 2, 2.5 -> 2, 3.5 -> 4."""
+    assert measured([wear(10, (1, 50, millionths))]) == {10: planned}
+
+
+def test_a_build_day_is_rounded_as_a_whole():
+    """Two jobs of half a millionth are one millionth; rounded apart they would be none."""
+    assert measured([wear(10, (1, 50, 1)), wear(10, (1, 50, 1))]) == {10: 1}
+
+
+def test_spares_of_a_measured_item_come_off_job_by_job():
+    """50 mm expected less 80 mm is nothing, not less than nothing, so the other job's 50 mm stay."""
+    jobs = [wear(10, (1, 50, 100 * ONE), spares=80 * ONE), wear(10, (1, 50, 100 * ONE))]
+    assert measured(jobs) == {10: 50 * ONE}
+
+
+def test_a_measured_line_is_as_many_positions_as_its_quantity():
+    line = replace(inspect("PUMP", "cord", 40), quantity=310 * ONE)
+    row = demand_of(make_shop([line], items=[Item("cord", countable=False)]), "cord")
+    assert pick(row, "positions", "expected", "planned_wear", "chance_enough") == (310, 124, 124, None)
+
+
+def test_a_measured_line_is_one_position_of_its_group():
+    """The bumper (50 %) and 10 mm of cord (20 %) go together with a chance of 1 - 0.5 x 0.8 = 0.6."""
+    together = {"renew_together": "end"}
+    lines = [inspect("PUMP", "bumper", 50, **together), inspect("PUMP", "cord", 20, 10, **together)]
+    found = answer(make_shop(lines, items=[Item("cord", countable=False)]))
+    assert row_of(found["demand"], "cord")["expected"] == 6
+    assert row_of(found["demand"], "bumper")["expected"] == 0.6
+
+
+# --- groups in the structure
+
+
+def expected_of(lines, **shop):
+    return {row["part_number"]: row["expected"] for row in answer(make_shop(lines, **shop))["demand"]}
+
+
+def test_a_group_over_the_assembly_falls_in_each_assembly_alone():
+    """2 heads of 2 bumpers at 50 %: 2 x 2 x (1 - 0.25) = 3; chances to stay whole: 0.25 x 0.25."""
+    lines = [opens("PUMP", "head", 2), inspect("head", "bumper", 50, 2, renew_together="b")]
+    row = demand_of(make_shop(lines), "bumper")
+    assert pick(row, "positions", "expected", "chance_enough") == (4, 3, 0.0625)
+
+
+def test_a_group_over_the_section_falls_in_the_whole_section():
+    """One section of 2 heads of 2 bumpers: 4 x (1 - 0.5 ** 4) = 3.75, two sections twice that."""
+    line = inspect("head", "bumper", 50, 2, renew_together="b", renew_together_over="section")
+    lines = [opens("PUMP", "end", 2), opens("end", "head", 2), line]
+    assert expected_of(lines, sections=(("end", 1),)) == {"bumper": 3.75}
+    assert expected_of(lines, sections=(("end", 2),)) == {"bumper": 7.5}
+
+
+def test_a_group_over_the_pump_falls_in_all_its_sections():
+    """2 sections of 2 bumpers and a joint of 1: 5 x (1 - 0.5 ** 5) = 4.84375 in one pump, twice that in two."""
+    group = {"renew_together": "b", "renew_together_over": "pump"}
+    lines = [
+        opens("PUMP", "end", 2), inspect("end", "bumper", 50, 2, **group), opens("PUMP", "joint"),
+        inspect("joint", "bumper", 50, **group),
+    ]  # fmt: skip
+    sections = (("end", 2), ("joint", 1))
+    assert expected_of(lines, sections=sections) == {"bumper": 4.84375}
+    assert expected_of(lines, sections=sections, jobs=[job(quantity=2)]) == {"bumper": 9.6875}
+
+
+def test_a_group_takes_along_a_line_without_a_rate():
+    """Nobody knows how often the wiper goes, but it goes with the bumper: 0.5 of each."""
+    lines = [inspect("PUMP", "bumper", 50, renew_together="b"), inspect("PUMP", "wiper", None, renew_together=" B")]
+    shop = make_shop(lines)
+    assert expected_of(lines) == {"bumper": 0.5, "wiper": 0.5}
+    (flag,) = [flag for flag in answer(shop)["flags"] if flag["kind"] == "no_rate"]
+    assert flag["part_number"] == "wiper"
+    assert "No rate known: wiper in PUMP" in flag["says"]
+
+
+def test_without_a_rate_nothing_is_planned_but_the_position_counts():
+    row = demand_of(make_shop([inspect("PUMP", "wiper", None)]), "wiper")
+    assert pick(row, "positions", "expected", "planned_wear", "chance_enough") == (1, 0, 0, 1)
+
+
+def test_groups_of_different_labels_are_independent():
+    lines = [inspect("PUMP", "bumper", 50, 2, position=side, renew_together=side) for side in ("left", "right")]
+    assert expected_of(lines) == {"bumper": 3}
+
+
+# --- verdicts
+
+SEAT = inspect("PUMP", "ball", 35, position="seat")
+
+
+def after(lines, *verdicts, **shop):
+    """Sure, open positions and what is expected, by part number."""
+    found = answer(make_shop(lines, verdicts=verdicts, **shop))
+    return {row["part_number"]: pick(row, "sure", "positions", "expected") for row in found["demand"]}
+
+
+@pytest.mark.parametrize("said", ["renew", "missing"])
+def test_what_is_worn_or_missing_is_sure(said):
+    assert after([SEAT], verdict("PUMP 1 / seat", "ball", said)) == {"ball": (1, 0, 0)}
+
+
+@pytest.mark.parametrize("said", ["keep", "rework", "not_as_listed"])
+def test_every_other_verdict_takes_the_position_out_of_the_chances(said):
+    assert after([SEAT], verdict("PUMP 1 / seat", "ball", said)) == {}
+
+
+def test_rework_and_other_parts_are_flagged():
+    lines = [SEAT, inspect("PUMP", "cup", 35)]
+    verdicts = (verdict("PUMP 1 / seat", "ball", "rework"), verdict("PUMP 1 / cup", "cup", "not_as_listed"))
+    flags = answer(make_shop(lines, verdicts=verdicts))["flags"]
+    assert [pick(flag, "kind", "part_number", "job") for flag in flags] == [
+        ("plan_again", "cup", "J-1"), ("rework", "ball", "J-1"),
+    ]  # fmt: skip
+    assert ["seat" in flag["says"] for flag in flags] == [False, True]
+
+
+def test_positions_without_a_verdict_stay_open():
+    four = inspect("PUMP", "ball", 25, 4, position="seat")
+    verdicts = (verdict("PUMP 1 / seat 1", "ball", "keep"), verdict("PUMP 1 / seat 3", "ball"))
+    assert after([four], *verdicts) == {"ball": (1, 2, 0.5)}
+
+
+def test_verdicts_touch_their_own_job_alone():
+    found = after([SEAT], verdict("PUMP 1 / seat", "ball"), jobs=[job("J-1"), job("J-2")])
+    assert found == {"ball": (1, 1, 0.35)}
+
+
+PAIR = inspect("PUMP", "bumper", 50, 3, position="head", renew_together="b")
+
+
+def test_one_renewal_renews_its_group():
+    """Also a member that was to be kept; one that is missing is sure anyhow."""
+    verdicts = [verdict("PUMP 1 / head 1", "bumper"), verdict("PUMP 1 / head 2", "bumper", "keep")]
+    assert after([PAIR], *verdicts) == {"bumper": (3, 0, 0)}
+
+
+def test_a_member_that_is_reworked_or_not_as_listed_stays_out():
+    verdicts = [verdict("PUMP 1 / head 1", "bumper"), verdict("PUMP 1 / head 2", "bumper", "rework")]
+    verdicts += [verdict("PUMP 1 / head 3", "bumper", "not_as_listed")]
+    assert after([PAIR], *verdicts) == {"bumper": (1, 0, 0)}
+
+
+def test_a_renewal_may_be_kept_from_its_group():
+    """The lead overrides: this one alone. The other two stay a group of two: 2 x (1 - 0.25)."""
+    assert after([PAIR], verdict("PUMP 1 / head 1", "bumper", with_group=False)) == {"bumper": (1, 2, 1.5)}
+
+
+def test_a_member_may_be_kept_from_the_renewal():
+    verdicts = [verdict("PUMP 1 / head 1", "bumper"), verdict("PUMP 1 / head 2", "bumper", "keep", with_group=False)]
+    assert after([PAIR], *verdicts) == {"bumper": (2, 0, 0)}
+
+
+def test_a_missing_member_does_not_renew_its_group():
+    assert after([PAIR], verdict("PUMP 1 / head 1", "bumper", "missing")) == {"bumper": (1, 2, 1.5)}
+
+
+def test_a_renewal_reaches_as_far_as_its_group():
+    """Over the assembly one head of two; over the section both of one end; over the pump all four, of one pump."""
+    reached = {}
+    for over in ("assembly", "section", "pump"):
+        line = inspect("head", "bumper", 0, position="rim", renew_together="b", renew_together_over=over)
+        lines = [opens("PUMP", "end", 2), opens("end", "head", 2), line]
+        said = verdict("pump 1 / end 1 / head 1 / rim", "bumper")
+        found = after(lines, said, sections=(("end", 2),), jobs=[job(quantity=2)])
+        reached[over] = found["bumper"][:2]
+    assert reached == {"assembly": (1, 7), "section": (2, 6), "pump": (4, 4)}
+
+
+# --- learned rates
+
+
+def rate_after(entered, found_worn, kept, pumps=5, line=None, said="renew", extra=(), **more):
+    """Chance of one position after old jobs, of one pump each, in which it was found worn or kept."""
+    line = line or inspect("PUMP", "ball", entered, position="seat")
+    old = [job(f"old-{number}", march(2), stage="shipped") for number in range(pumps)]
+    words = [said] * found_worn + ["keep"] * kept
+    verdicts = [
+        verdict("PUMP 1 / seat", "ball", word, name=f"old-{number % pumps}", **(more if word == said else {}))
+        for number, word in enumerate(words)
+    ]
+    shop = make_shop([line], jobs=[job(), *old], verdicts=(*verdicts, *extra))
+    return demand_of(shop, "ball")["expected"]
+
+
+def test_five_pumps_teach_and_an_entered_rate_counts_as_ten():
+    """(3.5 + 3) / (10 + 5) = 0.4333; without any worn 3.5 / 15 = 0.2333."""
+    assert rate_after(35, 3, 2) == pytest.approx(6.5 / 15, abs=1e-9)
+    assert rate_after(35, 0, 5) == pytest.approx(3.5 / 15, abs=1e-9)
+
+
+def test_below_five_pumps_the_entered_rate_stands():
+    assert rate_after(35, 4, 0, pumps=4) == 0.35
+
+
+def test_without_an_entered_rate_five_pumps_are_enough():
+    assert rate_after(None, 2, 3) == 0.4
+    assert rate_after(None, 2, 2, pumps=4) == 0
+
+
+def test_pumps_are_counted_and_not_positions():
+    """Four balls of one dirty pump are not four observations; here 8 positions of 2 pumps teach nothing."""
+    line = inspect("PUMP", "ball", 35, 4, position="seat")
+    old = job("old", march(2), stage="shipped", quantity=2)
+    verdicts = tuple(
+        verdict(f"pump {pump} / PUMP 1 / seat {seat}", "ball", name="old") for pump in (1, 2) for seat in (1, 2, 3, 4)
+    )
+    assert demand_of(make_shop([line], jobs=[job(), old], verdicts=verdicts), "ball")["expected"] == 1.4
+    five = replace(old, quantity=5)
+    verdicts = tuple(
+        verdict(f"pump {pump} / PUMP 1 / seat {seat}", "ball", "renew" if seat == 1 else "keep", name="old")
+        for pump in range(1, 6) for seat in (1, 2, 3, 4)
+    )  # fmt: skip
+    found = demand_of(make_shop([line], jobs=[job(), five], verdicts=verdicts), "ball")["expected"]
+    assert found == pytest.approx(4 * (3.5 + 5) / (10 + 20), abs=1e-9)
+
+
+def test_what_was_sent_for_rework_was_found_worn():
+    assert rate_after(35, 3, 2, said="rework") == pytest.approx(6.5 / 15, abs=1e-9)
+
+
+@pytest.mark.parametrize("said", ["missing", "not_as_listed"])
+def test_what_was_not_there_teaches_nothing_of_wear(said):
+    """Three of five pumps were looked at for nothing: (3.5 + 0) / (10 + 2)."""
+    assert rate_after(35, 3, 2, said=said) == pytest.approx(3.5 / 12, abs=1e-9)
+
+
+def dragged(**second):
+    """Five pumps with two bumpers each; the first is worn, the second goes along."""
+    line = inspect("PUMP", "bumper", 35, 2, position="head", renew_together="b")
+    old = job("old", march(2), stage="shipped", quantity=5)
+    verdicts = []
+    for pump in range(1, 6):
+        verdicts.append(verdict(f"pump {pump} / PUMP 1 / head 1", "bumper", name="old", found="torn"))
+        verdicts.append(verdict(f"pump {pump} / PUMP 1 / head 2", "bumper", name="old", **second))
+    found = demand_of(make_shop([line], jobs=[job(), old], verdicts=tuple(verdicts)), "bumper")["expected"]
+    chance = 1 - (found / 2)  # both whole: (1 - p) squared
+    return 1 - chance**0.5
+
+
+def test_what_went_along_with_its_group_was_not_found_worn():
+    """10 looked at; 5 found and 5 dragged: (3.5 + 5) / 20, and (3.5 + 10) / 20 if each was found worn itself."""
+    assert dragged(with_group=True) == pytest.approx(8.5 / 20, abs=1e-9)
+    assert dragged(with_group=True, found="torn too") == pytest.approx(13.5 / 20, abs=1e-9)
+    assert dragged() == pytest.approx(13.5 / 20, abs=1e-9)
+
+
+def test_a_lone_renewal_of_a_group_was_found_worn():
+    line = inspect("PUMP", "ball", 35, position="seat", renew_together="b")
+    assert rate_after(35, 3, 2, line=line, with_group=True) == pytest.approx(6.5 / 15, abs=1e-9)
+
+
+def test_a_job_of_today_teaches_as_well():
+    """Five jobs of the run were looked at, all worn: (3.5 + 5) / 15 for the sixth."""
+    jobs = [job(f"J-{number}") for number in range(1, 7)]
+    verdicts = tuple(verdict("PUMP 1 / seat", "ball", name=f"J-{number}") for number in range(1, 6))
+    row = demand_of(make_shop([SEAT], jobs=jobs, verdicts=verdicts), "ball")
+    assert (row["sure"], row["positions"]) == (5, 1)
+    assert row["expected"] == pytest.approx(8.5 / 15, abs=1e-9)
+
+
+def test_a_line_is_learned_and_not_the_part():
+    """The same ball at another place keeps its own rate."""
+    lines = [SEAT, inspect("PUMP", "ball", 10, position="guide")]
+    old = [job(f"old-{number}", march(2), stage="shipped") for number in range(5)]
+    verdicts = tuple(verdict("PUMP 1 / seat", "ball", "keep", name=f"old-{number}") for number in range(5))
+    shop = make_shop(lines, jobs=[job(), *old], verdicts=verdicts)
+    assert demand_of(shop, "ball")["expected"] == pytest.approx(3.5 / 15 + 0.1, abs=1e-9)
+
+
+# --- spares of a shop's jobs
+
+
+def test_what_a_kit_brings_for_inspection_serves_its_job():
+    """4 balls looked at in J-1, whose kits bring 4; none in J-2, which takes no kits: 4 positions at 50 % -> 3."""
+    lines = [opens("PUMP", "end", 2), renew("end", "cup"), inspect("end", "ball", 50, 2), holds("K", "cup")]
+    lines += [holds("K", "ball", 2)]
+    jobs = [job("J-1"), job("J-2", use_kits=False)]
+    shop = make_shop(lines, items=[kit()], fits=[KitFit("K", "end")], jobs=jobs, lots=[lot("ball", 2)])
+    row = demand_of(shop, "ball")
+    assert pick(row, "positions", "spares", "expected", "planned_wear") == (8, 4, 4, 3)
+    assert row["chance_enough"] == pytest.approx(stats.binom.cdf(2, 4, 0.5), abs=1e-9)
+
+
+def test_the_chance_is_that_of_the_shelf_less_what_is_sure():
+    """3 on the shelf, 1 asked for sure: P(2 of 4 at 50 % are enough); with 4 asked the chance is nil."""
+    lines = [renew("PUMP", "ball", position="sure"), inspect("PUMP", "ball", 50, 4, position="seat")]
+    row = demand_of(make_shop(lines, lots=[lot("ball", 3)]), "ball")
+    assert row["chance_enough"] == pytest.approx(stats.binom.cdf(2, 4, 0.5), abs=1e-9)
+    lines[0] = renew("PUMP", "ball", 4, position="sure")
+    assert demand_of(make_shop(lines, lots=[lot("ball", 3)]), "ball")["chance_enough"] == 0
+
+
+def test_sections_of_one_scope_share_the_pool():
+    lines = [
+        opens("PUMP", "end", 2),
+        inspect("end", "ball", 35, 2),
+        opens("PUMP", "drive"),
+        inspect("drive", "ball", 35),
+    ]
+    scopes = [ScopeSection("PUMP", "air", "drive", 1)]
+    jobs = [job("J-1"), job("J-2", scope="air")]
+    row = demand_of(make_shop(lines, sections=(("end", 2),), scopes=scopes, jobs=jobs), "ball")
+    assert pick(row, "positions", "planned_wear") == (5, stats.binom.ppf(0.9, 5, 0.35))
