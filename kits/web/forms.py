@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any, ClassVar
+from typing import Any
 
 from django import forms
 from django.contrib.auth.forms import AuthenticationForm
@@ -47,7 +47,7 @@ class SeveralFiles(forms.FileField):
 class SignInForm(AuthenticationForm):
     """Name and password, refused in the site's own words."""
 
-    error_messages: ClassVar[dict[str, Any]] = {
+    error_messages = AuthenticationForm.error_messages | {
         "invalid_login": "Nobody has this name with this password: check both, for capital and small letters differ.",
         "inactive": "This name may not sign in any more: ask whoever looks after the people of this site.",
     }

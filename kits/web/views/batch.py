@@ -6,6 +6,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
+from kits.catalog.queries import read_settings
 from kits.planning.batch_sheet import batch_sheet
 from kits.planning.queries import plan_now
 from kits.planning.schedule_sheet import find_batch
@@ -20,4 +21,5 @@ def show_batch(request: HttpRequest, batch: str) -> HttpResponse:
     if found is None:
         raise Http404(f"There is no batch named “{batch}”.")
     sheet = batch_sheet(plan_now(), found.name)
-    return render(request, "web/batch.html", {"sheet": sheet, "as_of": sheet.as_of, "door": "schedule"})
+    context = {"sheet": sheet, "as_of": sheet.as_of, "door": "schedule", "currency": read_settings().currency}
+    return render(request, "web/batch.html", context)

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_safe
 
 from kits.catalog.models import Item
+from kits.catalog.queries import read_settings
 from kits.planning.kit_sheet import kit_sheet
-from kits.planning.part_sheet import find_item, part_sheet
+from kits.planning.part_sheet import PartSheet, find_item, part_sheet
 from kits.planning.queries import plan_now
 from kits.web.views.faults import needs_plan
 
@@ -23,7 +26,7 @@ def show_part(request: HttpRequest, part_number: str) -> HttpResponse:
     if SHEETS[item.kind] != "part":
         return redirect(SHEETS[item.kind], part_number=item.part_number)
     sheet = part_sheet(plan_now(), item)
-    return render(request, "web/part.html", {"sheet": sheet, "as_of": sheet.as_of, "door": "pumps_and_parts"})
+    return render(request, "web/part.html", {"sheet": sheet, **around(sheet)})
 
 
 @require_safe
@@ -35,8 +38,12 @@ def show_kit(request: HttpRequest, part_number: str) -> HttpResponse:
         return redirect(SHEETS[item.kind], part_number=item.part_number)
     plan = plan_now()
     sheet, kit = part_sheet(plan, item), kit_sheet(plan, item.part_number)
-    context = {"sheet": sheet, "kit": kit, "as_of": sheet.as_of, "door": "pumps_and_parts"}
-    return render(request, "web/kit.html", context)
+    return render(request, "web/kit.html", {"sheet": sheet, "kit": kit, **around(sheet)})
+
+
+def around(sheet: PartSheet) -> dict[str, Any]:
+    """What stands around the sheet of a part."""
+    return {"as_of": sheet.as_of, "door": "pumps_and_parts", "currency": read_settings().currency}
 
 
 def item_or_404(part_number: str) -> Item:

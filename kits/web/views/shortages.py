@@ -6,6 +6,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
+from kits.catalog.queries import read_settings
 from kits.planning.queries import plan_now
 from kits.planning.schedule_sheet import find_batch
 from kits.planning.shortage_sheet import shortage_sheet
@@ -19,4 +20,5 @@ def show_shortages(request: HttpRequest) -> HttpResponse:
     batch = find_batch(request.GET.get("batch", ""))
     supplier = request.GET.get("supplier", "")
     sheet = shortage_sheet(plan_now(), batch=batch.name if batch else "", supplier=supplier)
-    return render(request, "web/shortages.html", {"sheet": sheet, "as_of": sheet.as_of, "door": "shortages"})
+    context = {"sheet": sheet, "as_of": sheet.as_of, "door": "shortages", "currency": read_settings().currency}
+    return render(request, "web/shortages.html", context)
