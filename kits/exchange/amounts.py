@@ -19,7 +19,7 @@ def settle_quantities(record: Record, names: Names, findings: Findings) -> None:
     if not columns:
         return
     facts = names.item(record.text(_ITEM_COLUMN.get(record.sheet.name, "part_number")))
-    if facts is None:
+    if facts is None or not facts.stock_unit:
         return
     for column in columns:
         quantity = record.values.get(column.name)

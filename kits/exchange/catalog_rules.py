@@ -40,7 +40,7 @@ def _check_at_rebuild(record: Record, names: Names, findings: Findings) -> None:
     parent = names.item(record.text("parent"))
     if parent is None or record.values.get("at_rebuild") is not None or record.faulty:
         return
-    if parent.kind == "kit" or parent.source in PACKED_SOURCES:
+    if parent.kind in {"", "kit"} or parent.source in PACKED_SOURCES:
         return
     record.refuse(
         findings,
@@ -84,7 +84,7 @@ def check_substitute(record: Record, names: Names, findings: Findings) -> None:
         return
     if part is other:
         record.refuse(findings, "substitute", "an item is no substitute for itself", "name another item")
-    elif part.stock_unit != other.stock_unit:
+    elif part.stock_unit and other.stock_unit and part.stock_unit != other.stock_unit:
         record.refuse(
             findings,
             "substitute",
@@ -96,7 +96,7 @@ def check_substitute(record: Record, names: Names, findings: Findings) -> None:
 def check_kind(record: Record, column: str, kinds: tuple[str, ...], names: Names, findings: Findings) -> None:
     """Refuse an item of another kind than the column takes."""
     facts = names.item(record.text(column))
-    if facts is not None and facts.kind not in kinds:
+    if facts is not None and facts.kind not in ("", *kinds):
         wanted = " or ".join(with_article(kind) for kind in kinds)
         record.refuse(
             findings,

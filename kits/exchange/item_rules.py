@@ -27,7 +27,7 @@ def check_item(record: Record, names: Names, findings: Findings) -> None:
             "write the years, or unlimited; a blank never means that it keeps for ever",
         )
     _check_get_as(record, names, findings)
-    if record.text("default_option") and facts.kind != "pump":
+    if record.text("default_option") and facts.kind not in {"", "pump"}:
         record.refuse(
             findings,
             "default_option",
@@ -58,7 +58,7 @@ def _check_stock_unit(record: Record, names: Names, findings: Findings) -> None:
             f"{facts.part_number} is kept in {facts.stock_unit}, and all its quantities are stored in it",
             "give what is measured otherwise a part number of its own",
         )
-    if facts.kind != "part" and unit != "each":
+    if facts.kind not in {"", "part"} and unit != "each":
         record.refuse(findings, "stock_unit", f"{with_article(facts.kind)} is counted", "write each")
 
 

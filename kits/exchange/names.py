@@ -28,11 +28,11 @@ _ALSO_NAMED = {"home_place": "place"}
 
 @dataclass(slots=True)
 class ItemFacts:
-    """What checks need to know of an item, as it will be after the load."""
+    """What checks need to know of an item, as it will be after the load; empty where its own row could not be read."""
 
     part_number: str
-    kind: str = "part"
-    stock_unit: str = "each"
+    kind: str = ""
+    stock_unit: str = ""
     source: str = "buy"
     material: str = ""
     has_life: bool = False

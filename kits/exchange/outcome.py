@@ -6,8 +6,10 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 from kits.exchange.problems import Findings, Problem, Remark
-from kits.exchange.row_changes import RowChange, SheetChange
+from kits.exchange.row_changes import CHANGED, NEW, SAME, RowChange, SheetChange
 from kits.exchange.sheet_resources import ColumnChange
+
+MOST_KEPT = 2000
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,12 +27,27 @@ class Outcome:
         return any(sheet.changes_something for sheet in self.sheets)
 
     def as_json(self) -> dict[str, Any]:
-        """The outcome as plain values, without the rows that stay the same."""
-        found = asdict(self)
-        for sheet in found["sheets"]:
-            sheet["same"] = sum(row["outcome"] == "same" for row in sheet["rows"])
-            sheet["rows"] = [row for row in sheet["rows"] if row["outcome"] != "same"]
-        return found
+        """The outcome as plain values: of each sheet the counts, and the first rows that differ."""
+        return {
+            "problems": [asdict(problem) for problem in self.problems],
+            "remarks": [asdict(remark) for remark in self.remarks],
+            "sheets": [_as_json(sheet) for sheet in self.sheets],
+            "stored": self.stored,
+        }
+
+
+def _as_json(sheet: SheetChange) -> dict[str, Any]:
+    differ = [row for row in sheet.rows if row.outcome != SAME]
+    return {
+        "sheet": sheet.sheet,
+        "rows": [asdict(row) for row in differ[:MOST_KEPT]],
+        "not_kept": {
+            NEW: sum(row.outcome == NEW for row in differ[MOST_KEPT:]),
+            CHANGED: sum(row.outcome == CHANGED for row in differ[MOST_KEPT:]),
+            SAME: sheet.count(SAME),
+        },
+        "removed": list(sheet.removed),
+    }
 
 
 def outcome_of(findings: Findings, sheets: tuple[SheetChange, ...] = (), *, stored: bool = False) -> Outcome:
@@ -41,7 +58,7 @@ def outcome_of(findings: Findings, sheets: tuple[SheetChange, ...] = (), *, stor
 
 
 def outcome_from_json(kept: dict[str, Any]) -> Outcome:
-    """The outcome as it was kept with an upload; rows that stay the same come back as a count of empty ones."""
+    """The outcome as it was kept with an upload; rows that were only counted come back empty."""
     return Outcome(
         tuple(Problem(**problem) for problem in kept["problems"]),
         tuple(Remark(**{**remark, "rows": tuple(remark["rows"])}) for remark in kept["remarks"]),
@@ -55,5 +72,6 @@ def _sheet(kept: dict[str, Any]) -> SheetChange:
         RowChange(row["row"], row["key"], row["outcome"], tuple(ColumnChange(**change) for change in row["changes"]))
         for row in kept["rows"]
     ]
-    rows += [RowChange(0, "", "same")] * kept["same"]
+    for outcome, count in kept["not_kept"].items():
+        rows += [RowChange(0, "", outcome)] * count
     return SheetChange(kept["sheet"], tuple(rows), tuple(kept["removed"]))

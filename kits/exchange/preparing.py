@@ -67,6 +67,7 @@ def _settled_today(sheets: Sequence[SheetHeadings]) -> date | None:
         for headings in sheets
         if headings.sheet.name == "Settings"
         for places in ({column.name: position for position, column in headings.columns},)
+        if {"name", "value"} <= set(places)
         for row in headings.rows
         if max(places.values()) < len(row.values) and fold(str(row.values[places["name"]])) == "today"
     ]

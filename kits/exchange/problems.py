@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from datetime import datetime, time
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,6 +82,10 @@ class Findings:
 
 def shown(value: object, longest: int = 60) -> str:
     """A cell's value as it is quoted in a sentence: short, on one line, with stray characters visible."""
+    if isinstance(value, datetime) and value.time() == time(0):
+        value = value.date()
+    if isinstance(value, float) and value.is_integer() and abs(value) < 1e15:
+        value = int(value)
     text = "" if value is None else str(value)
     text = text.replace("\u00a0", "[no-break space]").replace("\n", " ").replace("\r", " ").replace("\t", "[tab]")
     text = "".join(mark if mark.isprintable() else "?" for mark in text)

@@ -186,19 +186,20 @@ def test_dump_refuses_what_it_cannot_write(arguments, says, tmp_path, monkeypatc
 
 
 @pytest.mark.django_db(transaction=True)
-def test_backup_is_a_sound_copy(tmp_path):
-    if connection.vendor != "sqlite":
-        pytest.skip("pg_dump is held by its own programs")
+def test_backup_is_a_sound_copy_and_writes_over_nothing(tmp_path):
     load_sheets(SHOP)
-    out, _, _ = run("backup", tmp_path / "copy.sqlite3")
-    assert "checked" in out
-    copy = sqlite3.connect(tmp_path / "copy.sqlite3")
-    assert copy.execute("select count(*) from catalog_item").fetchone() == (6,)
-    copy.close()
+    path = tmp_path / "copy"
+    assert run("backup", path)[0].startswith(f"Wrote {path}:")
+    if connection.vendor == "sqlite":
+        copy = sqlite3.connect(path)
+        assert copy.execute("select count(*) from catalog_item").fetchone() == (6,)
+        copy.close()
+    else:
+        assert path.read_bytes().startswith(b"PGDMP")
     with pytest.raises(CommandError, match="never writes over another"):
-        run("backup", tmp_path / "copy.sqlite3")
+        run("backup", path)
     with pytest.raises(BackupRefused, match="there is no folder"):
-        back_up(tmp_path / "none" / "copy.sqlite3")
+        back_up(tmp_path / "none" / "copy")
 
 
 @pytest.mark.django_db

@@ -217,3 +217,8 @@ def test_settings_are_read_by_their_own_rules():
     assert "nothing uses a setting named colour" in remarks_of(outcome)
     problem = only_problem(check_sheets({**SHOP, "Settings": [["name", "value"], ["staging_days", "two"]]}))
     assert where(problem) == ("Settings", 2, "value")
+
+
+def test_a_row_that_cannot_be_read_brings_no_problems_to_the_rows_that_name_it():
+    for column, value in (("kind", "assmbly"), ("stock_unit", "bag")):
+        assert where(only_problem(check_sheets(with_cell("Items", 3, column, value)))) == ("Items", 3, column)

@@ -7,6 +7,7 @@ import pytest
 
 from kits.catalog.errors import Refusal
 from kits.catalog.models import Item
+from kits.exchange import outcome
 from kits.exchange.actions import keep_upload, load_upload, withdraw_upload
 from kits.exchange.models import UploadState
 from kits.exchange.outcome import outcome_from_json
@@ -29,8 +30,8 @@ def test_an_upload_is_kept_byte_for_byte_with_its_preview(planner):
     kept = upload.files.get()
     assert (kept.name, bytes(kept.content)) == (file.name, file.content)
     assert kept.digest == hashlib.sha256(file.content).hexdigest()
-    outcome = outcome_from_json(upload.outcome)
-    assert [sheet.count("new") for sheet in outcome.sheets if sheet.sheet == "Items"] == [6]
+    kept = outcome_from_json(upload.outcome)
+    assert [sheet.count("new") for sheet in kept.sheets if sheet.sheet == "Items"] == [6]
     assert not Item.objects.exists()
 
 
@@ -39,6 +40,14 @@ def test_a_preview_counts_what_stays_the_same_and_shows_what_changes(planner, sh
     sheet = next(sheet for sheet in outcome_from_json(upload.outcome).sheets if sheet.sheet == "Items")
     assert (sheet.count("changed"), sheet.count("same")) == (1, 0)
     assert [(change.before, change.after) for change in sheet.rows[0].changes] == [("O-ring", "ring")]
+
+
+def test_of_a_long_list_the_first_rows_are_kept_and_all_are_counted(planner, monkeypatch):
+    monkeypatch.setattr(outcome, "MOST_KEPT", 3)
+    upload = keep_upload(files=[book_file(items(*[(f"X-{n}", *ROW[1:]) for n in range(9)]))], by=planner, at=AT)
+    (sheet,) = outcome_from_json(upload.outcome).sheets
+    assert sheet.count("new") == 9
+    assert [row.key for row in sheet.rows[:4]] == ["X-0", "X-1", "X-2", ""]
 
 
 def test_a_confirmed_upload_is_loaded_once(planner):
@@ -79,8 +88,8 @@ def test_what_became_wrong_since_the_preview_is_found_when_it_is_confirmed(plann
     )
     assert upload.state == UploadState.CHECKED
     Item.objects.filter(part_number="OR-014").update(part_number="OR-15", folded="or-15")
-    outcome = load_upload(upload=upload, by=planner, at=LATER)
-    assert outcome.problems[0].reason == "there is no item OR-014"
+    found = load_upload(upload=upload, by=planner, at=LATER)
+    assert found.problems[0].reason == "there is no item OR-014"
     assert upload.state == UploadState.REFUSED
 
 
