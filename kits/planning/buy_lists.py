@@ -17,6 +17,7 @@ from kits.planning.plan_reading import PlanReading, day_of
 from kits.planning.workings import Working
 
 NOTHING = Decimal(0)
+MOST_WEAR_LINES = 30
 CENT = Decimal("0.01")
 ADVICE_SAYS = {
     "order": "Order: it has to be ordered before the pumps are opened",
@@ -303,7 +304,8 @@ def wear_balance(reading: PlanReading, item: int, name: ItemName, planned: int, 
 def wear_lines(reading: PlanReading, item: int, name: ItemName) -> Iterator[str]:
     """What each job may ask of a wearing part: how many positions, and how many in 100 of them are renewed."""
     countable = reading.structure.items[item].countable
-    for wear in sorted(reading.plan.demand.wear.get(item, ()), key=lambda wear: (wear.day, wear.job)):
+    jobs = sorted(reading.plan.demand.wear.get(item, ()), key=lambda wear: (wear.day, wear.job))
+    for wear in jobs[:MOST_WEAR_LINES]:
         parts = [
             f"{name.amount(chance.count * chance.weight * (ONE if countable else 1)).text}, of which "
             f"{round(float(chance.p) * 100, 1):g} in 100 are renewed"
@@ -315,6 +317,8 @@ def wear_lines(reading: PlanReading, item: int, name: ItemName) -> Iterator[str]
             else ""
         )
         yield f"{reading.askers[wear.job].name}: looked at {' + '.join(parts)}{spares}"
+    if len(jobs) > MOST_WEAR_LINES:
+        yield f"and {len(jobs) - MOST_WEAR_LINES} jobs that are built later"
 
 
 def percent(chance: float | None) -> str:

@@ -14,6 +14,8 @@ from kits.planning.plan_reading import PlanReading
 from kits.planning.states import plural
 from kits.schedule.models import Batch, Job
 
+MANY_JOBS = 150
+FIRST_JOBS = 10
 MARKS = ("ready", "waiting", "late", "short")
 
 
@@ -26,6 +28,7 @@ class BatchRow:
     pumps: int
     states: tuple[tuple[str, int], ...]
     leaning: int
+    more: int
 
     @property
     def title(self) -> str:
@@ -70,7 +73,10 @@ def schedule_sheet(plan: Plan) -> ScheduleSheet:
     by_batch: dict[str, list[int]] = {}
     for n in sorted(asking, key=lambda n: (reading.askers[n].build_day, reading.askers[n].priority, n)):
         by_batch.setdefault(batch_of(reading, n), []).append(n)
-    batches = tuple(batch_row(reading, name, shown) for name, shown in sorted(by_batch.items(), key=lambda p: not p[0]))
+    most = FIRST_JOBS if len(asking) > MANY_JOBS else MANY_JOBS
+    batches = tuple(
+        batch_row(reading, name, shown, most) for name, shown in sorted(by_batch.items(), key=lambda p: not p[0])
+    )
     counts = Counter(reading.answers[n].status for n in asking)
     return ScheduleSheet(
         as_of=plan.shop.as_of,
@@ -89,15 +95,16 @@ def batch_of(reading: PlanReading, asker: int) -> str:
     return job.batch if job else ""
 
 
-def batch_row(reading: PlanReading, name: str, shown: Sequence[int]) -> BatchRow:
-    """One batch with its jobs; the grid has no columns here, they stand on the batch's own sheet."""
+def batch_row(reading: PlanReading, name: str, shown: Sequence[int], most: int) -> BatchRow:
+    """One batch with its first jobs; the grid has no columns here, they stand on the batch's own sheet."""
     counts = Counter(reading.answers[n].status for n in shown)
     return BatchRow(
         name=name,
-        grid=job_grid(reading, shown, (), {}),
+        grid=job_grid(reading, shown[:most], (), {}),
         pumps=sum(job.quantity for n in shown if (job := reading.askers[n].job)),
         states=tuple((mark, counts[mark]) for mark in MARKS if counts[mark]),
         leaning=sum(n in reading.overdue_orders for n in shown),
+        more=max(0, len(shown) - most),
     )
 
 

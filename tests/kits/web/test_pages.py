@@ -6,6 +6,7 @@ cord; 500 mm more are overdue on PO-2.
 """
 
 import io
+from datetime import date
 
 import pytest
 from openpyxl import load_workbook
@@ -201,3 +202,16 @@ def test_stripped_job_is_ready_to_build_only_when_everything_was_looked_at(small
     assert "ready to strip" in sheet_of(reader.get("/jobs/J-1/"))
     Job.objects.filter(job="J-1").update(stage="stripped")
     assert "ready to build, 4 positions still to inspect" in sheet_of(reader.get("/jobs/J-1/"))
+
+
+def test_long_schedule_shows_the_first_jobs_of_each_batch(small_shop, reader):
+    first = Job.objects.get(job="J-1")
+    Job.objects.bulk_create(
+        Job(job=f"L-{n:03}", pump=first.pump, scope="full", build_on=date(2026, 5, 4), batch=first.batch)
+        for n in range(160)
+    )
+    sheet = sheet_of(reader.get("/schedule/"))
+    assert "162 jobs in 1 batch" in sheet
+    assert "152 more jobs are built later: the whole batch" in sheet
+    assert "L-007" in sheet
+    assert "L-008" not in sheet
