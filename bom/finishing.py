@@ -1,0 +1,270 @@
+"""Which jobs can be finished from today's shelf: needs against free lots and the jobs' own bags, without any order.
+
+Here nothing is promised and nothing is bought. A job is finished when every sure piece of it comes from a lot that
+lives to its build day, from what is set aside for it, or from a kit or made assembly that is put together from such
+pieces; the days that packing takes are not counted.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from bom.kit_cover import contents
+from bom.matching import PACKED, UNCOVERED, gather_supplies
+from bom.plan import Plan
+from bom.structure import PACKED_SOURCES
+from bom.values import ONE
+
+Packed = Mapping[tuple[int, int], int]
+"""Millionths put together here, by asker and item number."""
+
+
+@dataclass(frozen=True, slots=True)
+class Draw:
+    """One taking: asker and item number, millionths, and the place among the shop's lots, -1 from the job's bag.
+
+    ``own`` says that it was set aside for the job.
+    """
+
+    asker: int
+    item: int
+    quantity: int
+    lot_place: int
+    own: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Finished:
+    """Jobs that are finished together, with what each takes and what is put together for it."""
+
+    askers: tuple[int, ...]
+    draws: tuple[Draw, ...]
+    packed: Packed
+
+
+class Stock:
+    """What is left on the shelf while jobs are served: millionths by supply number, and by asker, item and place."""
+
+    def __init__(self, left: list[int], own: dict[tuple[int, int], list[int]]) -> None:
+        self._left, self._own = left, own
+        self._taken: list[tuple[list[int], int, int]] = []
+
+    def take(self, supply: int, wanted: int) -> int:
+        """Take up to ``wanted`` of one lot."""
+        return self._take(self._left, supply, wanted)
+
+    def take_own(self, asker: int, item: int, place: int, wanted: int) -> int:
+        """Take up to ``wanted`` of what is set aside for one asker."""
+        return self._take(self._own[asker, item], place, wanted)
+
+    def mark(self) -> int:
+        """A moment to come back to."""
+        return len(self._taken)
+
+    def give_back(self, mark: int) -> None:
+        """Give back everything that was taken since."""
+        for held, place, quantity in self._taken[mark:]:
+            held[place] += quantity
+        del self._taken[mark:]
+
+    def _take(self, held: list[int], place: int, wanted: int) -> int:
+        taken = min(wanted, held[place])
+        if taken:
+            held[place] -= taken
+            self._taken.append((held, place, taken))
+        return taken
+
+
+class Shelf:
+    """Today's free lots and set-aside pieces, and what each asker wants of them.
+
+    Attributes
+    ----------
+    wants : millionths by item number, for each asker of the plan
+    in_turn : asker numbers in the order in which the plan serves them
+    """
+
+    def __init__(self, plan: Plan) -> None:
+        self.plan, self.structure = plan, plan.demand.structure
+        self.askers = plan.demand.askers
+        numbers = {asker.name: number for number, asker in enumerate(self.askers) if asker.job}
+        shop = plan.shop
+        self.supplies = gather_supplies(self.structure, plan.as_of, shop.lots, (), shop.issues, numbers)
+        self.wants: list[dict[int, int]] = [{} for _ in self.askers]
+        pieces = plan.netting.pieces
+        need_day = {number: asker.build_day for number, asker in enumerate(self.askers)}
+        for row in np.flatnonzero((pieces.way < 0) & ~pieces.wear).tolist():
+            asker = int(pieces.job[row])
+            need_day[asker] = int(pieces.need_day[row])
+            self.wants[asker][int(pieces.item[row])] = int(pieces.quantity[row])
+        self.in_turn = sorted(need_day, key=lambda asker: (need_day[asker], asker))
+        self.turn = {asker: place for place, asker in enumerate(self.in_turn)}
+        self._contents: dict[tuple[int, int], dict[int, list[int]]] = {}
+
+    def full(self) -> Stock:
+        """Everything that lies there now."""
+        own = {key: [aside.left for aside in held] for key, held in self.supplies.set_aside.items()}
+        return Stock(self.supplies.left.tolist(), own)
+
+    def inside(self, item: int, asker: int) -> dict[int, list[int]]:
+        """What one of ``item`` is put together from for this asker: quantities of its lines, by part; else nothing."""
+        key = (item, self.askers[asker].condition)
+        if key not in self._contents:
+            found: dict[int, list[int]] = defaultdict(list)
+            if self.structure.items[item].source in PACKED_SOURCES:
+                line, _ = contents(self.structure, self.plan.demand.conditions, np.array([item]), np.array([key[1]]))
+                for number in line.tolist():
+                    found[int(self.structure.child[number])].append(int(self.structure.quantity[number]))
+            self._contents[key] = dict(found)
+        return self._contents[key]
+
+    def own(self, asker: int, item: int) -> list[tuple[int, int]]:
+        """What is set aside for the asker and lives to its build day: place in the list, place among the lots."""
+        held = self.supplies.set_aside.get((asker, item), ())
+        build_day = self.askers[asker].build_day
+        return [(place, aside.lot_place) for place, aside in enumerate(held) if aside.last_day >= build_day]
+
+    def lots(self, asker: int, item: int) -> list[int]:
+        """Supply numbers of the free lots that may serve the asker: its customer's first, earliest last use first."""
+        supplies, build_day = self.supplies, self.askers[asker].build_day
+        first, stop = int(supplies.first[item]), int(supplies.first[item + 1])
+        mine: list[int] = []
+        ours: list[int] = []
+        for supply in range(first, stop):
+            if supplies.last_day[supply] >= build_day:
+                if not supplies.owner[supply]:
+                    ours.append(supply)
+                elif supplies.owner[supply] == self.askers[asker].customer:
+                    mine.append(supply)
+        return mine + ours
+
+    def take(self, stock: Stock, asker: int, item: int, wanted: int) -> Iterator[Draw]:
+        """Take up to ``wanted`` for one asker: its own pieces, its customer's lots, the shop's lots."""
+        for place, lot_place in self.own(asker, item):
+            taken = stock.take_own(asker, item, place, wanted)
+            if taken:
+                wanted -= taken
+                yield Draw(asker, item, taken, lot_place, True)
+        for supply in self.lots(asker, item) if wanted else ():
+            taken = stock.take(supply, wanted)
+            if taken:
+                wanted -= taken
+                yield Draw(asker, item, taken, int(self.supplies.lot_place[supply]), False)
+
+    def next_item(self, wanted: Mapping[int, object]) -> int:
+        """The item whose turn it is: kits before what is inside them, then by part number."""
+        rank, level = self.structure.name_rank, self.structure.level
+        return min(wanted, key=lambda item: (int(level[item]), int(rank[item])))
+
+
+def made_from(quantity: int, in_one: int) -> int:
+    """Millionths of a part in ``quantity`` millionths of what holds ``in_one`` of it, up to the next millionth."""
+    return -(-quantity * in_one // ONE)
+
+
+def finish_one(shelf: Shelf, stock: Stock, asker: int) -> Finished | None:
+    """Finish one job from what is left, putting together what no lot holds; None when that cannot be done.
+
+    All pieces of a job have the same build day and the same customer, so taking ready kits first and putting together
+    only the rest finishes the job whenever anything does. What is taken is taken off ``stock``, on success only.
+    """
+    mark = stock.mark()
+    wanted = dict(shelf.wants[asker])
+    draws: list[Draw] = []
+    packed: dict[tuple[int, int], int] = {}
+    while wanted:
+        item = shelf.next_item(wanted)
+        quantity = wanted.pop(item)
+        taken = list(shelf.take(stock, asker, item, quantity))
+        draws += taken
+        rest = quantity - sum(draw.quantity for draw in taken)
+        if not rest:
+            continue
+        inside = shelf.inside(item, asker)
+        if not inside:
+            stock.give_back(mark)
+            return None
+        packed[asker, item] = rest
+        for part, lines in inside.items():
+            wanted[part] = wanted.get(part, 0) + sum(made_from(rest, each) for each in lines)
+    return Finished((asker,), tuple(draws), packed)
+
+
+def finish_in_turn(shelf: Shelf, candidates: Iterable[int]) -> Finished:
+    """Finish what can be finished, in the order of serving; what cannot be finished takes nothing."""
+    wanted = set(candidates)
+    stock = shelf.full()
+    done: list[Finished] = []
+    for asker in shelf.in_turn:
+        finished = finish_one(shelf, stock, asker) if asker in wanted else None
+        if finished:
+            done.append(finished)
+    return Finished(
+        tuple(one.askers[0] for one in done),
+        tuple(draw for one in done for draw in one.draws),
+        {key: quantity for one in done for key, quantity in one.packed.items()},
+    )
+
+
+def finish_together(shelf: Shelf, askers: Sequence[int], packed: Packed) -> Finished | None:
+    """Give every piece of these jobs its lots, with ``packed`` put together; None when the shelf does not suffice.
+
+    Item by item, the piece with the latest build day chooses first: every lot that lives to its build day lives to the
+    earlier ones too, and what only one job or one customer may take is taken first. So an assignment is found whenever
+    there is one. Where lots are left, less is put together than ``packed`` says.
+    """
+    stock = shelf.full()
+    wanted: dict[int, dict[int, int]] = defaultdict(dict)
+    for asker in askers:
+        for item, quantity in shelf.wants[asker].items():
+            wanted[item][asker] = quantity
+    draws: list[Draw] = []
+    made: dict[tuple[int, int], int] = {}
+    while wanted:
+        item = shelf.next_item(wanted)
+        by_asker = wanted.pop(item)
+        rest = {asker: min(packed.get((asker, item), 0), quantity) for asker, quantity in by_asker.items()}
+        for asker in sorted(by_asker, key=lambda number: (-shelf.askers[number].build_day, shelf.turn[number])):
+            from_lots = by_asker[asker] - rest[asker]
+            taken = list(shelf.take(stock, asker, item, from_lots))
+            if sum(draw.quantity for draw in taken) < from_lots:
+                return None
+            draws += taken
+        for asker in sorted((number for number, quantity in rest.items() if quantity), key=shelf.turn.__getitem__):
+            taken = list(shelf.take(stock, asker, item, rest[asker]))
+            draws += taken
+            quantity = rest[asker] - sum(draw.quantity for draw in taken)
+            if not quantity:
+                continue
+            made[asker, item] = quantity
+            inside = shelf.inside(item, asker)
+            if not inside:
+                return None
+            for part, lines in inside.items():
+                more = sum(made_from(quantity, each) for each in lines)
+                wanted[part][asker] = wanted[part].get(asker, 0) + more
+    return Finished(tuple(sorted(askers, key=shelf.turn.__getitem__)), tuple(draws), made)
+
+
+def finished_in_order(shelf: Shelf) -> tuple[tuple[int, ...], Packed]:
+    """What the plan finishes from the shelf: askers whose every piece is on lots, set aside or put together from such.
+
+    In the order of serving, with what the plan puts together for them.
+    """
+    pieces, draws, supplies = shelf.plan.netting.pieces, shelf.plan.netting.draws, shelf.plan.supplies
+    sure = ~pieces.wear[draws.piece]
+    ordered = np.zeros(draws.piece.size, bool)
+    from_supply = draws.supply >= 0
+    ordered[from_supply] = supplies.order_place[draws.supply[from_supply]] >= 0
+    waiting = set(pieces.job[draws.piece[sure & (ordered | (draws.supply == UNCOVERED))]].tolist())
+    packed: dict[tuple[int, int], int] = defaultdict(int)
+    for row in np.flatnonzero(sure & (draws.supply == PACKED)).tolist():
+        piece = int(draws.piece[row])
+        key = (int(pieces.job[piece]), int(pieces.item[piece]))
+        if key[0] not in waiting:
+            packed[key] += int(draws.quantity[row])
+    return tuple(asker for asker in shelf.in_turn if asker not in waiting), dict(packed)

@@ -1,0 +1,435 @@
+"""Choose the jobs: never worse than in order, as good as trying everything, honest when cut off."""
+
+import random
+import time
+from collections import Counter
+from dataclasses import replace
+from datetime import date, timedelta
+
+import pytest
+
+from bom.errors import QuantityError
+from bom.plan import plan
+from bom.selection import JobChoice, choose_jobs, weights_alike, weights_by_priority
+from bom.values import ONE, Catalog, Issue, Item, Job, Line, Lot, OrderLine, OtherNeed, ScopeSection, Shop
+from tests.demo_shop import demo_shop
+from tests.oracle.choosing import SlowChoice, TooLarge
+from tests.oracle.matching import Supply
+from tests.oracle.structure import fold
+from tests.shops import random_shop
+
+TODAY = date(2026, 3, 4)
+
+
+def march(day):
+    return date(2026, 3, day)
+
+
+def shop_of(wants, stock=(), *, lines=(), items=(), **more):
+    """``wants``: job -> (build day, {part: quantity}); each job is for a pump of its own, opened whole."""
+    known = {item.part_number for item in items}
+    names = {part for _, parts in wants.values() for part in parts} | {line.child for line in lines}
+    names |= {lot.part_number for lot in stock}
+    pump_lines = [
+        Line(f"U-{job}", part, quantity * ONE, "renew")
+        for job, (_, parts) in wants.items() for part, quantity in parts.items()
+    ]
+    pumps = [f"U-{job}" for job in wants]
+    catalog = Catalog(
+        (*items, *(Item(name) for name in sorted(names - known)), *(Item(pump, "pump") for pump in pumps)),
+        (*lines, *pump_lines),
+        tuple(ScopeSection(pump, "whole", pump, 1, use_kits=False) for pump in pumps),
+    )
+    customers = more.pop("customers", {})
+    jobs = tuple(
+        Job(job, f"U-{job}", "whole", build_on, customer=customers.get(job, ""))
+        for job, (build_on, _) in wants.items()
+    )
+    return Shop(TODAY, catalog, lots=tuple(stock), jobs=jobs, **more)
+
+
+def lot(part, count, code="L", **more):
+    return Lot(part, code, count * ONE, **more)
+
+
+def names(choice):
+    return [chosen.name for chosen in choice.chosen]
+
+
+def knapsack_shop(jobs, parts, seed):
+    """Every job wants every part, and half of everything lies there: hard to prove."""
+    rng = random.Random(seed)
+    wants = {
+        f"J-{number:03}": (march(20), {f"P{part}": rng.randint(10, 99) for part in range(parts)})
+        for number in range(jobs)
+    }
+    total = Counter()
+    for _, asked in wants.values():
+        total.update(asked)
+    weights = {name: rng.randint(50, 150) for name in wants}
+    return shop_of(wants, [lot(part, count // 2) for part, count in total.items()]), weights
+
+
+def check(shop, choice, weights):
+    """Every chosen job has all its pieces, from lots that may serve it, and no lot gives more than it holds."""
+    slow = SlowChoice(shop)
+    supply = Supply(replace(shop, orders=()), slow.structure)
+    free = Counter()
+    for part in slow.structure.items:
+        for row in supply.usable(part):
+            free[part, row.lot.lot, row.lot.place] += row.free
+    own = Counter()
+    for (name, part), held in supply.own_reserved.items():
+        own[name, part] += sum(taken for _, taken in held)
+    for (name, part), held in supply.own_bagged.items():
+        own[name, part] += sum(quantity for _, quantity in held)
+    lots = {(held.part_number, held.lot, held.place): held for held in shop.lots}
+    for chosen in choice.chosen:
+        wanted = Counter(slow.wants[chosen.name])
+        for kit, quantity in chosen.packed:
+            wanted[kit] -= quantity
+            held = slow.with_contents({}, kit, {chosen.name: quantity})
+            wanted.update({part: of_job[chosen.name] for part, of_job in held.items()})
+        taken = Counter()
+        for draw in chosen.draws:
+            taken[draw.part_number] += draw.quantity
+            assert draw.quantity > 0
+            if draw.lot is not None:
+                held = lots[draw.part_number, draw.lot, draw.place]
+                assert held.last_use is None or held.last_use >= slow.build[chosen.name]
+                assert draw.own or fold(held.owner) in ("", slow.customer[chosen.name])
+            if draw.own:
+                own[chosen.name, draw.part_number] -= draw.quantity
+            else:
+                free[draw.part_number, draw.lot, draw.place] -= draw.quantity
+        assert {part: q for part, q in wanted.items() if q} == dict(taken), chosen.name
+    assert min(free.values(), default=0) >= 0
+    assert min(own.values(), default=0) >= 0
+    assert choice.weight == sum(weights[name] for name in names(choice)) <= choice.bound
+    assert choice.weight >= choice.in_order_weight
+
+
+# --- by hand
+
+
+def test_a_job_that_waits_for_something_else_gives_its_piece_to_one_that_can_finish():
+    shop = shop_of({"J-1": (march(16), {"K": 1, "GONE": 1}), "J-2": (march(18), {"K": 1})}, [lot("K", 1)])
+    choice = choose_jobs(plan(shop))
+    assert (names(choice), choice.in_order, choice.proved_best) == (["J-2"], (), True)
+    (takes,) = choice.chosen[0].takes
+    assert (takes.part_number, takes.quantity, takes.holders) == ("K", ONE, (("J-1", ONE),))
+
+
+def test_what_lies_free_is_taken_from_nobody():
+    shop = shop_of({"J-1": (march(16), {"K": 1, "GONE": 1}), "J-2": (march(18), {"K": 1})}, [lot("K", 2)])
+    choice = choose_jobs(plan(shop))
+    assert [(chosen.name, chosen.in_order, chosen.takes) for chosen in choice.chosen] == [("J-2", True, ())]
+
+
+def test_what_only_wear_would_take_is_taken_from_nobody():
+    shop = shop_of({"J-1": (march(16), {"K": 1, "GONE": 1}), "J-2": (march(18), {"K": 1})}, [lot("K", 2)])
+    worn = Line("U-J-1", "K", ONE, "inspect", "seat", renewals_per_100=100)
+    bare = replace(shop, jobs=(shop.jobs[0], replace(shop.jobs[1], priority=5)))
+    shop = replace(bare, catalog=replace(bare.catalog, lines=(*bare.catalog.lines, worn)))
+    assert [(chosen.name, chosen.takes) for chosen in choose_jobs(plan(shop)).chosen] == [("J-2", ())]
+
+
+def test_two_small_jobs_weigh_more_than_one_large_job():
+    wants = {"J-1": (march(16), {"K": 2}), "J-2": (march(17), {"K": 1}), "J-3": (march(18), {"K": 1})}
+    choice = choose_jobs(plan(shop_of(wants, [lot("K", 2)])))
+    assert (names(choice), choice.weight, choice.in_order, choice.in_order_weight) == (["J-2", "J-3"], 10, ("J-1",), 5)
+    assert choice.given_up == ("J-1",)
+
+
+def test_priority_one_outweighs_one_job_of_priority_five():
+    wants = {"J-1": (march(16), {"K": 1}), "J-2": (march(18), {"K": 1})}
+    shop = shop_of(wants, [lot("K", 1)])
+    rush = replace(shop, jobs=(shop.jobs[0], replace(shop.jobs[1], priority=1)))
+    assert names(choose_jobs(plan(rush))) == ["J-2"]
+    assert names(choose_jobs(plan(rush), {"J-1": 3, "J-2": 2})) == ["J-1"]
+
+
+def test_priorities_weigh_ten_less_the_priority():
+    wants = {f"J-{priority}": (march(16), {}) for priority in (1, 5, 9, 12)}
+    shop = shop_of(wants)
+    shop = replace(shop, jobs=tuple(replace(job, priority=int(job.job[2:])) for job in shop.jobs))
+    assert weights_by_priority(plan(shop)) == {"J-1": 9, "J-5": 5, "J-9": 1, "J-12": 1}
+    assert set(weights_alike(plan(shop)).values()) == {1}
+
+
+def test_of_equal_choices_the_one_in_order_stands():
+    wants = {f"J-{number}": (march(16 + number), {"K": 1}) for number in range(1, 6)}
+    choice = choose_jobs(plan(shop_of(wants, [lot("K", 3)])))
+    assert (names(choice), choice.given_up) == (["J-1", "J-2", "J-3"], ())
+
+
+def test_a_job_without_weight_takes_no_part():
+    wants = {"J-1": (march(16), {"K": 1}), "J-2": (march(18), {"K": 1})}
+    shop = shop_of(wants, [lot("K", 1)])
+    choice = choose_jobs(plan(shop), {"J-2": 1})
+    assert (names(choice), choice.in_order) == (["J-2"], ())
+
+
+def test_a_job_that_needs_nothing_more_is_complete():
+    choice = choose_jobs(plan(shop_of({"J-1": (march(16), {}), "J-2": (march(17), {"GONE": 1})})))
+    assert (names(choice), choice.in_order) == (["J-1"], ("J-1",))
+
+
+def test_a_lot_that_dies_goes_to_the_early_job():
+    """Three jobs, two lots: the dying lot serves only the first, and both others want the living one."""
+    wants = {"J-1": (march(16), {"K": 1}), "J-2": (march(20), {"K": 1}), "J-3": (march(24), {"K": 1})}
+    stock = [lot("K", 1, "dies", last_use=march(18)), lot("K", 1, "lives", last_use=march(30))]
+    choice = choose_jobs(plan(shop_of(wants, stock)))
+    assert choice.weight == 10
+    assert [draw.lot for chosen in choice.chosen for draw in chosen.draws] == ["dies", "lives"]
+
+
+def test_a_lot_that_dies_before_the_build_day_completes_nothing():
+    choice = choose_jobs(plan(shop_of({"J-1": (march(16), {"K": 1})}, [lot("K", 5, last_use=march(15))])))
+    assert (names(choice), choice.proved_best) == ([], True)
+
+
+def test_a_customers_lot_serves_that_customer_only():
+    wants = {"J-1": (march(16), {"K": 1}), "J-2": (march(18), {"K": 1})}
+    stock = [lot("K", 1, owner="Tube Mill"), lot("K", 1, "shop", last_use=march(17))]
+    choice = choose_jobs(plan(shop_of(wants, stock, customers={"J-2": "tube mill"})))
+    assert [[draw.lot for draw in chosen.draws] for chosen in choice.chosen] == [["shop"], ["L"]]
+    assert names(choose_jobs(plan(shop_of(wants, stock)))) == ["J-1"]
+
+
+def test_what_is_set_aside_for_a_job_finishes_that_job_only():
+    wants = {"J-1": (march(16), {"K": 1, "GONE": 1}), "J-2": (march(18), {"K": 1})}
+    held = Issue("J-1", "K", "L", ONE, "reserved")
+    assert names(choose_jobs(plan(shop_of(wants, [lot("K", 1)], issues=(held,))))) == []
+    bagged = Issue("J-2", "K", "L", ONE, "bagged")
+    (chosen,) = choose_jobs(plan(shop_of(wants, issues=(bagged,)))).chosen
+    assert [(draw.own, draw.lot) for draw in chosen.draws] == [(True, None)]
+
+
+def test_a_kit_is_put_together_where_its_source_says_so():
+    kit_lines = (Line("KIT", "A", ONE), Line("KIT", "B", 2 * ONE))
+    wants = {"J-1": (march(16), {"KIT": 2})}
+    stock = [lot("KIT", 1), lot("A", 1), lot("B", 2)]
+    for source, expected in (("pack", ["J-1"]), ("pack_else_buy", ["J-1"]), ("buy", [])):
+        items = (Item("KIT", "kit", source=source, lead_days=1),)
+        choice = choose_jobs(plan(shop_of(wants, stock, lines=kit_lines, items=items)))
+        assert names(choice) == expected, source
+        assert [chosen.packed for chosen in choice.chosen] == [(("KIT", ONE),)] * len(expected), source
+
+
+def test_pieces_of_a_kit_may_serve_a_loose_need_better():
+    """The kit of the first job would use up what finishes two others."""
+    wants = {"J-1": (march(16), {"KIT": 1}), "J-2": (march(17), {"A": 1}), "J-3": (march(18), {"A": 1})}
+    shop = shop_of(wants, [lot("A", 2)], lines=(Line("KIT", "A", 2 * ONE),),
+                   items=(Item("KIT", "kit", source="pack", lead_days=1),))
+    choice = choose_jobs(plan(shop))
+    assert (names(choice), choice.given_up) == (["J-2", "J-3"], ("J-1",))
+
+
+def test_another_need_competes_like_a_job():
+    shop = shop_of({"J-1": (march(18), {"K": 1, "GONE": 1})}, [lot("K", 1)],
+                   needs=(OtherNeed("VAN", "K", ONE, march(20)),))
+    assert names(choose_jobs(plan(shop))) == ["VAN"]
+
+
+def test_wear_that_is_only_expected_holds_nothing_back():
+    shop = shop_of({"J-1": (march(16), {"K": 1})}, [lot("K", 1)])
+    worn = Line("U-J-1", "K", ONE, "inspect", "seat", renewals_per_100=100)
+    shop = replace(shop, catalog=replace(shop.catalog, lines=(*shop.catalog.lines, worn)))
+    assert names(choose_jobs(plan(shop))) == ["J-1"]
+
+
+def test_measured_quantities_are_kept_to_the_last_millionth():
+    wants = {"J-1": (march(16), {}), "J-2": (march(17), {})}
+    items = (Item("CORD", countable=False),)
+    lines = (Line("U-J-1", "CORD", 310 * ONE, "renew"), Line("U-J-2", "CORD", 89_999_999 + 1, "renew"))
+    enough = shop_of(wants, [Lot("CORD", "C", 400 * ONE)], lines=lines, items=items)
+    assert names(choose_jobs(plan(enough))) == ["J-1", "J-2"]
+    lacking = replace(enough, lots=(Lot("CORD", "C", 400 * ONE - 1),))
+    choice = choose_jobs(plan(lacking))
+    assert (len(choice.chosen), choice.proved_best) == (1, True)
+
+
+def test_weights_must_be_whole_and_not_below_zero():
+    made = plan(shop_of({"J-1": (march(16), {})}))
+    for weights in ({"J-1": -1}, {"J-1": 0.5}, {"J-1": 2 * 10**9}):
+        with pytest.raises(QuantityError, match="weigh"):
+            choose_jobs(made, weights)
+    with pytest.raises(QuantityError, match="time limit"):
+        choose_jobs(made, time_limit=-1)
+
+
+def test_nothing_to_choose_from():
+    choice = choose_jobs(plan(shop_of({})))
+    assert choice == JobChoice((), 0, 0, (), 0, ())
+    assert choice.proved_best
+
+
+# --- cut off
+
+
+def test_a_choice_that_is_cut_off_says_so_and_is_no_worse_than_in_order():
+    shop, weights = knapsack_shop(80, 30, seed=1)
+    made = plan(shop)
+    for seconds in (0, 0.3):
+        choice = choose_jobs(made, weights, time_limit=seconds)
+        assert not choice.proved_best
+        assert choice.gap > 0
+        assert choice.says.startswith("not proved best")
+        check(shop, choice, weights)
+
+
+def test_without_time_the_answer_in_order_stands_where_nothing_better_is_known():
+    """Whoever is first in turn would put its kit together, and use up what the plan finishes two jobs with."""
+    wants = {"J-1": (march(16), {"KIT": 1}), "J-2": (march(17), {"A": 1}), "J-3": (march(18), {"A": 1})}
+    shop = shop_of(wants, [lot("A", 2)], lines=(Line("KIT", "A", 2 * ONE),),
+                   items=(Item("KIT", "kit", source="pack", lead_days=1),),
+                   orders=(OrderLine("PO-1", "1", "KIT", ONE, march(13)),))
+    choice = choose_jobs(plan(shop), time_limit=0)
+    assert names(choice) == ["J-2", "J-3"]
+
+
+def test_the_time_limit_is_kept():
+    shop, weights = knapsack_shop(80, 30, seed=2)
+    made = plan(shop)
+    choose_jobs(made, weights, time_limit=0)  # loads the solver
+    begin = time.monotonic()
+    choice = choose_jobs(made, weights, time_limit=0.5)
+    assert time.monotonic() - begin < 8  # left to itself it works for minutes
+    assert not choice.proved_best
+
+
+def test_more_time_proves_what_less_time_did_not():
+    shop, weights = knapsack_shop(16, 5, seed=3)
+    made = plan(shop)
+    hurried, thorough = choose_jobs(made, weights, time_limit=0), choose_jobs(made, weights, time_limit=60)
+    assert thorough.proved_best
+    assert hurried.weight <= thorough.weight <= hurried.bound
+
+
+# --- against trying everything
+
+
+def shelf_only(seed, size):
+    """A random shop with more on the shelf, so that there is something to choose."""
+    shop = random_shop(seed, size)
+    rng = random.Random(f"shelf {seed}")
+    more = tuple(
+        Lot(item.part_number, f"X{number}", rng.randint(1, 6) * ONE,
+            last_use=rng.choice((None, None, shop.as_of + timedelta(days=rng.randint(2, 25)))),
+            owner=rng.choice(("",) * 6 + ("Harbour Line", "tube mill")))
+        for number, item in enumerate(shop.catalog.items)
+        if item.kind != "pump" and not item.bench and item.kind != "assembly" and rng.random() < 0.6
+    )
+    return replace(shop, lots=shop.lots + more)
+
+
+KITS = ("KIT", "TWIN", "BAG")
+PARTS = ("A", "B", "C")
+
+
+def crowded_shop(seed):
+    """Few parts and many jobs: lots die between the build days, customers own some, kits share what lies there."""
+    rng = random.Random(f"crowded {seed}")
+    days = [march(day) for day in (10, 12, 16, 18, 24)]
+    wants = {}
+    for number in range(rng.randint(4, 6)):
+        parts = rng.sample((*PARTS, *KITS), rng.choice((1, 1, 2)))
+        wants[f"J-{number}"] = (rng.choice(days), {part: rng.choice((1, 1, 2)) for part in parts})
+    stock = [
+        Lot(part, f"L{number}", rng.choice((1, 1, 2, 3)) * ONE, owner=rng.choice(("", "", "", "Tube Mill")),
+            last_use=rng.choice((None, *(day + timedelta(days=rng.choice((-1, 0))) for day in days))))
+        for part in (*PARTS, *PARTS, *KITS) for number in range(rng.choice((0, 1, 2)))
+    ]
+    stock = list({(held.part_number, held.lot): held for held in stock}.values())
+    lines = (Line("KIT", "A", ONE), Line("KIT", "B", rng.choice((1, 2)) * ONE), Line("TWIN", "KIT", ONE),
+             Line("TWIN", "C", ONE), Line("BAG", "A", 2 * ONE), Line("BAG", "C", ONE))
+    items = tuple(Item(kit, "kit", source=rng.choice(("pack", "pack", "pack_else_buy", "buy"))) for kit in KITS)
+    issues = tuple(
+        Issue(job, part, f"L{rng.randint(0, 1)}", ONE, rng.choice(("reserved", "bagged")))
+        for job in wants for part in rng.sample((*PARTS, "KIT"), 1) if rng.random() < 0.25
+    )
+    return shop_of(wants, stock, lines=lines, items=items, issues=issues,
+                   customers={job: rng.choice(("", "tube mill")) for job in wants})
+
+
+def compare(shop, seed):
+    """Whether the shop was small enough to try everything."""
+    made = plan(shop)
+    by_priority = weights_by_priority(made)
+    rng = random.Random(seed)
+    weights = rng.choice([by_priority, weights_alike(made), {name: rng.randint(1, 4) for name in sorted(by_priority)}])
+    choice = choose_jobs(made, weights, time_limit=60)
+    check(shop, choice, weights)
+    assert choice.proved_best, f"seed {seed}"
+    try:
+        best = SlowChoice(shop).best_weight(weights)
+    except TooLarge:
+        return False
+    assert choice.weight == best, f"seed {seed}: {names(choice)} weigh {choice.weight}, {best} is possible"
+    return True
+
+
+@pytest.mark.parametrize("first", range(0, 120, 40))
+def test_choice_agrees_with_trying_everything(first):
+    tried = sum(compare(shelf_only(seed, "small"), seed) for seed in range(first, first + 40))
+    assert tried > 30
+
+
+@pytest.mark.parametrize("first", range(0, 400, 100))
+def test_choice_agrees_where_little_lies_and_much_dies(first):
+    assert sum(compare(crowded_shop(seed), seed) for seed in range(first, first + 100)) == 100
+
+
+def test_choice_agrees_on_medium_shops():
+    assert sum(compare(shelf_only(seed, "medium"), seed) for seed in range(15)) > 5
+
+
+def test_never_worse_than_in_order_even_without_time():
+    gained = 0
+    for seed in range(60):
+        shop = shelf_only(seed, "medium")
+        made = plan(shop)
+        weights = weights_by_priority(made)
+        hurried = choose_jobs(made, time_limit=0)
+        check(shop, hurried, weights)
+        assert set(hurried.in_order) >= ready_jobs(made)
+        gained += hurried.weight > hurried.in_order_weight
+    assert gained
+
+
+def ready_jobs(made):
+    return {answer.name for answer in made.answers if answer.status == "ready"}
+
+
+def test_order_of_the_sheets_changes_nothing():
+    for seed in range(20):
+        shop = shelf_only(seed, "small")
+        mirrored = replace(
+            shop, lots=shop.lots[::-1], jobs=shop.jobs[::-1], issues=shop.issues[::-1],
+            catalog=replace(shop.catalog, items=shop.catalog.items[::-1]),
+        )
+        assert names(choose_jobs(plan(shop))) == names(choose_jobs(plan(mirrored))), f"seed {seed}"
+
+
+# --- the demo shop
+
+
+def test_demo_shop_finishes_six_more_than_in_order():
+    made = plan(demo_shop())
+    choice = choose_jobs(made, weights_alike(made))
+    assert choice.proved_best
+    assert choice.in_order == ("J-3101", "J-3102", "J-3104", "J-3105", "J-3107", "J-3108", "VAN-01", "J-3121")
+    assert choice.given_up == ()
+    more = ["J-3112", "J-3113", "J-3114", "J-3115", "J-3116", "J-3122"]
+    assert [chosen.name for chosen in choice.chosen if not chosen.in_order] == more
+    check(demo_shop(), choice, weights_alike(made))
+
+
+def test_demo_shop_says_who_holds_the_kit_that_the_air_side_job_could_finish_with():
+    choice = choose_jobs(plan(demo_shop()))
+    air_side = next(chosen for chosen in choice.chosen if chosen.name == "J-3114")
+    held = {taken.part_number: taken for taken in air_side.takes}
+    assert held["K-D6"].quantity == ONE
+    assert held["K-D6"].holders == (("J-3103", ONE), ("J-3106", 2 * ONE), ("J-3109", ONE))
+    assert {"J-3106", "J-3109"} <= {name for name, _ in held["K-CV"].holders}

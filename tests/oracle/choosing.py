@@ -1,0 +1,123 @@
+"""The jobs of greatest weight that the shelf can complete, by trying every set of jobs and every way of packing."""
+
+from dataclasses import replace
+from itertools import combinations, product
+from math import prod
+
+import networkx as nx
+
+from bom.values import ASKING_STAGES, ONE
+from tests.oracle.explosion import Conditions, conditions_of, contents_of
+from tests.oracle.matching import Supply
+from tests.oracle.plan import SlowPlan
+from tests.oracle.structure import fold
+
+PUT_TOGETHER = {"pack", "make", "pack_else_buy"}
+
+
+class TooLarge(Exception):
+    """There are too many ways to try them all."""
+
+
+class SlowChoice:
+    """Askers by name (no two alike), what each wants, and what lies there for whom."""
+
+    def __init__(self, shop, most_ways: int = 2000):
+        slow = SlowPlan(shop)
+        self.structure, self.most_ways = slow.structure, most_ways
+        self.supply = Supply(replace(shop, orders=()), self.structure)
+        self.wants, self.build, self.customer, self.conditions = {}, {}, {}, {}
+        for job in shop.jobs:
+            if job.stage in ASKING_STAGES:
+                self.wants[job.job] = slow.asked[job.job]
+                self.build[job.job], self.customer[job.job] = job.build_on, fold(job.customer)
+                self.conditions[job.job] = conditions_of(self.structure, job)
+        for need in shop.needs:
+            bench = self.structure.items[need.part_number].bench
+            self.wants[need.need] = {} if bench else {need.part_number: need.quantity}
+            self.build[need.need], self.customer[need.need] = need.need_on, fold(need.for_whom)
+            self.conditions[need.need] = Conditions(None, need.need_on)
+
+    def best_weight(self, weights: dict) -> int:
+        """The greatest weight of a set that can be completed; what cannot be done with few cannot with more."""
+        names = sorted(name for name in self.wants if weights[name])
+        hopeless, best = [], 0
+        for size in range(1, len(names) + 1):
+            for chosen in combinations(names, size):
+                if any(set(few) <= set(chosen) for few in hopeless):
+                    continue
+                if self.can_complete(chosen):
+                    best = max(best, sum(weights[name] for name in chosen))
+                else:
+                    hopeless.append(chosen)
+        return best
+
+    def can_complete(self, chosen) -> bool:
+        asked = {}
+        for name in chosen:
+            for part_number, quantity in self.wants[name].items():
+                asked.setdefault(part_number, {})[name] = quantity
+        return self.can_serve(asked)
+
+    def can_serve(self, asked: dict) -> bool:
+        """Whether everything asked can be served, with some number of each thing put together for each job."""
+        if not asked:
+            return True
+        part_number = min(asked, key=lambda name: (self.structure.level(name), name))
+        rest = {name: dict(of_name) for name, of_name in asked.items() if name != part_number}
+        wanted = asked[part_number]
+        enough = []
+        for packed in self.ways_to_pack(part_number, wanted):
+            if any(all(few[name] <= packed[name] for name in packed) for few in enough):
+                continue  # with less packed it was enough too, and asks for less
+            if not self.lots_suffice(part_number, {name: wanted[name] - packed[name] for name in wanted}):
+                continue
+            enough.append(packed)
+            if self.can_serve(self.with_contents(rest, part_number, packed)):
+                return True
+        return False
+
+    def ways_to_pack(self, part_number: str, wanted: dict) -> list:
+        """How much is put together for each job, fewest first."""
+        source = self.structure.items[part_number].source
+        counts = {}
+        for name, quantity in wanted.items():
+            packs = source in PUT_TOGETHER and contents_of(self.structure, part_number, self.conditions[name])
+            assert not packs or quantity % ONE == 0, "only whole things are put together here"
+            counts[name] = range(0, quantity + 1 if packs else 1, ONE)
+        if prod(map(len, counts.values())) > self.most_ways:
+            raise TooLarge(part_number)
+        ways = [dict(zip(counts, way, strict=True)) for way in product(*counts.values())]
+        return sorted(ways, key=lambda way: sum(way.values()))
+
+    def with_contents(self, asked: dict, part_number: str, packed: dict) -> dict:
+        asked = {name: dict(of_name) for name, of_name in asked.items()}
+        for name, quantity in packed.items():
+            if quantity:
+                for inside, each in contents_of(self.structure, part_number, self.conditions[name]).items():
+                    of_inside = asked.setdefault(inside, {})
+                    of_inside[name] = of_inside.get(name, 0) + each * quantity // ONE
+        return asked
+
+    def lots_suffice(self, part_number: str, wanted: dict) -> bool:
+        """By a largest flow from lots and set-aside pieces to the jobs that they may serve."""
+        if not any(wanted.values()):
+            return True
+        graph = nx.DiGraph()
+        graph.add_nodes_from(["start", "end"])
+        for name, quantity in wanted.items():
+            graph.add_edge(("job", name), "end", capacity=quantity)
+            key = (name, part_number)
+            own = [(row.lot.last_use, taken) for row, taken in self.supply.own_reserved.get(key, [])]
+            own += self.supply.own_bagged.get(key, [])
+            for number, (last_use, held) in enumerate(own):
+                if last_use is None or last_use >= self.build[name]:
+                    graph.add_edge("start", ("own", name, number), capacity=held)
+                    graph.add_edge(("own", name, number), ("job", name), capacity=held)
+        for number, row in enumerate(self.supply.usable(part_number)):
+            graph.add_edge("start", ("lot", number), capacity=row.free)
+            for name in wanted:
+                lives = row.lot.last_use is None or row.lot.last_use >= self.build[name]
+                if lives and fold(row.lot.owner) in ("", self.customer[name]):
+                    graph.add_edge(("lot", number), ("job", name), capacity=row.free)
+        return nx.maximum_flow_value(graph, "start", "end") == sum(wanted.values())
