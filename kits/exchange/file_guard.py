@@ -64,7 +64,7 @@ def check_package(content: bytes) -> None:
                 if entry.filename.lower().endswith((".xml", ".rels")):
                     with package.open(entry) as part:
                         _refuse_entities(part)
-    except (zipfile.BadZipFile, EOFError, OSError, NotImplementedError, RuntimeError) as error:
+    except (zipfile.BadZipFile, EOFError, OSError, RuntimeError) as error:
         raise FileRefused(
             "the workbook is cut off or damaged", "copy or download it again, or open it and save it anew"
         ) from error

@@ -9,6 +9,7 @@ import openpyxl
 import pytest
 from django.core.management import CommandError, call_command
 from django.db import connection
+from django.db.migrations.executor import MigrationExecutor
 from django.test import override_settings
 
 from kits.catalog.models import Item
@@ -244,6 +245,19 @@ def test_demo_makes_no_sign_ins_on_a_site_that_others_reach(tmp_path, monkeypatc
     with override_settings(SHOP_HOSTS=["parts.shop.example"]), pytest.raises(CommandError, match="demo makes sign-ins"):
         run("demo")
     assert not User.objects.exists()
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize(
+    "arguments",
+    [["load", "x.xlsx"], ["plan", "--as-of", "2026-03-04"], ["dump", "x.xlsx"], ["backup", "x"]],
+    ids=lambda arguments: arguments[0],
+)
+def test_commands_refuse_a_database_without_its_tables(arguments, monkeypatch, tmp_path):
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr(MigrationExecutor, "migration_plan", lambda executor, targets: [("catalog", "0001")])
+    with pytest.raises(CommandError, match="lacks 1 steps of this version"):
+        run(*arguments)
 
 
 def test_commands_say_what_they_are_for():

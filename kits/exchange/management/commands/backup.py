@@ -8,6 +8,7 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
 from kits.exchange.backups import BackupRefused, back_up
+from kits.exchange.ready_database import refuse_missing_tables
 
 
 class Command(BaseCommand):
@@ -20,6 +21,7 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, **options: Any) -> None:
         """Copy, and prove the copy."""
+        refuse_missing_tables()
         try:
             says = back_up(options["file"])
         except BackupRefused as refused:

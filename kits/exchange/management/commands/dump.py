@@ -9,6 +9,7 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 
 from kits.exchange.dump import dump_workbook
 from kits.exchange.layouts import SHEETS, find_sheet
+from kits.exchange.ready_database import refuse_missing_tables
 from kits.exchange.safe_files import write_file
 
 
@@ -23,6 +24,7 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, **options: Any) -> None:
         """Write the workbook."""
+        refuse_missing_tables()
         names = set()
         for name in options["sheet"]:
             sheet = find_sheet(name)

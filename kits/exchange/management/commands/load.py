@@ -11,6 +11,7 @@ from django.utils import timezone
 
 from kits.exchange.actions import check_files, load_files
 from kits.exchange.problems import Findings
+from kits.exchange.ready_database import refuse_missing_tables
 from kits.exchange.reports import outcome_lines, problem_lines
 from kits.exchange.sheet_files import open_file
 
@@ -33,6 +34,7 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, **options: Any) -> None:
         """Check or load the files."""
+        refuse_missing_tables()
         findings = Findings()
         files = [file for path in options["files"] if (file := open_file(path, findings)) is not None]
         at, replaced = timezone.now(), options["replace"]

@@ -12,6 +12,7 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 from bom.answers import as_json
 from bom.errors import BomError
 from kits.catalog.folding import fold
+from kits.exchange.ready_database import refuse_missing_tables
 from kits.exchange.safe_files import write_file
 from kits.exchange.shortage_book import shortage_workbook
 from kits.exchange.shortage_lines import shortage_lines
@@ -43,6 +44,7 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, **options: Any) -> None:
         """Plan and show."""
+        refuse_missing_tables()
         as_of = read_day(options["as_of"])
         through = read_day(options["through"]) if options["through"] else None
         staging_days, out = options["staging_days"], options["out"]
