@@ -191,7 +191,7 @@ class _Releases:
             best = min((self(parts, jobs) for parts, jobs in choices.items()), key=_best_first)
             index = self.plan.demand.structure.index
             chosen = frozenset(index[part] for part in best.part_numbers)
-            left = {job: parts - chosen for job, parts in left.items() if parts - chosen}
+            left = {job: parts - chosen for job, parts in left.items()}
             yield best
 
     def _purchase(self, item: int) -> FreeingPurchase:

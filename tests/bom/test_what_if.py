@@ -11,7 +11,7 @@ from bom.errors import ShopError
 from bom.plan import plan
 from bom.values import ASKING_STAGES, ONE, Issue, ScopeSection
 from bom.what_if import changed, compare
-from tests.bom.small_shops import BUILD, job, kit, lot, make_shop, march, offer, order, renew
+from tests.bom.small_shops import BUILD, inspect, job, kit, lot, make_shop, march, offer, order, renew
 from tests.demo_shop import demo_shop
 from tests.shops import random_shop
 
@@ -224,3 +224,14 @@ def test_money_of_sure_lines_and_of_the_rest_stand_apart(demo):
     assert (found.before.sure, found.before.beyond_sure, found.before.unpriced) == (
         Decimal("840.50"), Decimal("5363.00"), 0,
     )  # fmt: skip
+
+
+def test_a_line_with_both_is_split_at_what_the_sure_part_would_cost_alone():
+    """Two sure and three for wear: three packs of two at 1.00, of which the sure ones fill the first."""
+    shop = make_shop(
+        [renew("PUMP", "RING", 2), inspect("PUMP", "RING", 100, 3, position="other")],
+        offers=[offer("RING", "1.00", pack=2)],
+    )
+    found = compare(plan(shop), plan(replace(shop, lots=(lot("RING", 2),))))
+    assert (found.before.sure, found.before.beyond_sure) == (Decimal("1.00"), Decimal("2.00"))
+    assert (found.after.sure, found.after.beyond_sure) == (Decimal("0.00"), Decimal("2.00"))
