@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from bom.errors import Fault, QuantityError, ShopError
-from bom.structure import INSPECT, NO_MARK, OPEN, RENEW, Bools, Ints, Structure, day_number, fold, spread
+from bom.structure import CLEANLINESS, INSPECT, NO_MARK, OPEN, RENEW, Bools, Ints, Structure, day_number, fold, spread
 from bom.values import ONE, Job, Options
 
 NO_KIT = -1
@@ -23,7 +23,8 @@ class Recipe:
     """One distinct way of rebuilding: everything about a job that decides what it needs, but not when.
 
     ``serial_band`` and ``date_band`` say which limited lines are met; ``day`` is a build day within the band.
-    ``single`` is the number of the job when it has a history of its own (verdicts, issues), else -1.
+    ``cleanliness`` points into ``CLEANLINESS``. ``single`` is the number of the job when it has a history of its own
+    (verdicts, issues), else -1.
     """
 
     pump: str
@@ -34,6 +35,7 @@ class Recipe:
     serial_band: tuple[int, int]
     quantity: int
     use_kits: bool
+    cleanliness: int = 0
     single: int = -1
 
 
@@ -72,6 +74,7 @@ class Conditions:
     date_day: Ints
     serial_right: Ints
     serial_left: Ints
+    cleanliness: Ints
     recipes: int
 
     def on_day(self, day: int) -> int:
@@ -89,6 +92,11 @@ class Conditions:
             & (s.from_mark[line] < self.serial_right[recipe])
             & (self.serial_left[recipe] <= s.to_mark[line])
         )
+
+    def kit_serves(self, kit: Ints, assembly: Ints, recipe: Ints) -> Bools:
+        """Whether each kit is clean enough for its assembly: in clean work, wetted parts come in kits of that class."""
+        s, wanted = self.structure, self.cleanliness[recipe]
+        return np.asarray((wanted == 0) | ~s.wetted_below[assembly] | (s.item_class[kit] == wanted))
 
     def meets(self, line: int, recipe: int) -> bool:
         """Whether one line applies to one recipe."""
@@ -119,6 +127,7 @@ def recipe_of(structure: Structure, job: Job, single: int = -1) -> Recipe:
         serial_band=structure.serial_band(job.serial),
         quantity=job.quantity,
         use_kits=use_kits,
+        cleanliness=CLEANLINESS.index(job.cleanliness),
         single=single,
     )
 
@@ -141,6 +150,7 @@ def conditions_of(structure: Structure, recipes: Sequence[Recipe]) -> Conditions
         date_day=np.array([recipe.day for recipe in recipes] + free_days, np.int64),
         serial_right=np.array([right for right, _ in bands] + [NO_MARK] * len(free_days), np.int64),
         serial_left=np.array([left for _, left in bands] + [-1] * len(free_days), np.int64),
+        cleanliness=np.array([recipe.cleanliness for recipe in recipes] + [0] * len(free_days), np.int64),
         recipes=len(recipes),
     )
 
@@ -153,7 +163,8 @@ def explode(
     Raises
     ------
     ShopError
-        When an option is not answered, or answered with a value that no line knows.
+        When an option is not answered, or answered with a value that no line knows; when clean work would get a
+        wetted part that is not of its class.
     """
     recipe, section, assembly, count = _sections(structure, recipes)
     root = np.full(recipe.size, NO_KIT, np.int64)
@@ -162,6 +173,7 @@ def explode(
     looks: list[tuple[Ints, ...]] = []
     covered: list[tuple[Ints, ...]] = []
     asked: list[tuple[Ints, Ints]] = []
+    unclean: list[tuple[Ints, Ints]] = []
     serial_needed: set[int] = set()
     while recipe.size:
         now = structure.level[assembly] == structure.level[assembly].min()
@@ -182,6 +194,7 @@ def explode(
         loose = ~structure.bench[structure.child[line]]
         times = multiplied(count[entry], structure.quantity[line])
         renew = (action == RENEW) & loose
+        unclean.append(_not_clean(conditions, recipe[entry], line, loose & ((action == RENEW) | (action == INSPECT))))
         needs.append((recipe[entry[renew]], root[entry[renew]], structure.child[line[renew]], times[renew]))
         look = (action == INSPECT) & loose
         looks.append((recipe[entry[look]], section[entry[look]], root[entry[look]], line[look], count[entry[look]]))
@@ -192,6 +205,7 @@ def explode(
         )
         count = np.concatenate((later[4], times[opened] // ONE))
     check_answers(structure, recipes, asked, jobs)
+    _refuse_unclean(structure, recipes, unclean, jobs)
     need = sum_up(tuple(_join(needs, n) for n in range(3)), _join(needs, 3))
     cover = sum_up(tuple(_join(covered, n) for n in range(2)), _join(covered, 2))
     return Explosion(
@@ -272,6 +286,31 @@ def check_answers(
         raise ShopError(tuple(dict.fromkeys(faults)))
 
 
+def _not_clean(conditions: Conditions, recipe: Ints, line: Ints, fitted: Bools) -> tuple[Ints, Ints]:
+    """The wetted lines that would bring something into clean work that is not of its class: recipe and line numbers."""
+    structure, wanted = conditions.structure, conditions.cleanliness[recipe]
+    wrong = fitted & structure.wetted[line] & (wanted > 0) & (structure.item_class[structure.child[line]] != wanted)
+    return recipe[wrong], line[wrong]
+
+
+def _refuse_unclean(
+    structure: Structure, recipes: Sequence[Recipe], unclean: Sequence[tuple[Ints, Ints]], jobs: Sequence[Sequence[str]]
+) -> None:
+    faults = []
+    for recipe, line in unclean:
+        for way, number in zip(recipe.tolist(), line.tolist(), strict=True):
+            held, wanted = structure.lines[number], CLEANLINESS[recipes[way].cleanliness]
+            place = f"at '{held.position}' of {held.parent}" if held.position else f"in {held.parent}"
+            has = CLEANLINESS[structure.item_class[structure.child[number]]]
+            says = (
+                f"is {wanted}, but {held.child} {place} touches the liquid and is {has}; give that place a part of the"
+                f" class {wanted}, or correct the class of {held.child}."
+            )
+            faults += [Fault("Schedule", (job,), "cleanliness", f"Job {job} {says}") for job in jobs[way]]
+    if faults:
+        raise ShopError(tuple(dict.fromkeys(faults)))
+
+
 def _answer_faults(structure: Structure, answered: Options, number: int) -> Iterable[str]:
     """What is wrong with the answers at the position of one line; lines that another answer rules out do not count."""
     answers = dict(answered)
@@ -311,6 +350,7 @@ def _any_fit(structure: Structure, conditions: Conditions, recipe: Ints, assembl
     fit = spread(start, stop)
     entry = np.repeat(np.arange(assembly.size), stop - start)
     good = conditions.met[recipe[entry], structure.fit_requirement[fit]]
+    good &= conditions.kit_serves(structure.fit_kit[fit], assembly[entry], recipe[entry])
     found = np.zeros(assembly.size, bool)
     found[entry[good]] = True
     return found

@@ -250,6 +250,27 @@ def finish_together(shelf: Shelf, askers: Sequence[int], packed: Packed) -> Fini
     return Finished(tuple(sorted(askers, key=shelf.turn.__getitem__)), tuple(draws), made)
 
 
+def free_after_sure(plan: Plan) -> list[int]:
+    """What the sure pieces of a plan leave of each of its supplies, in millionths; planned wear holds nothing back."""
+    pieces, draws = plan.netting.pieces, plan.netting.draws
+    left = plan.supplies.left.copy()
+    by_wear = (draws.supply >= 0) & pieces.wear[draws.piece]
+    np.add.at(left, draws.supply[by_wear], draws.quantity[by_wear])
+    return [int(quantity) for quantity in left]
+
+
+def lots_of_plan(plan: Plan, asker: int, item: int) -> list[int]:
+    """Numbers, among the supplies of a plan, of the lots that may serve the asker: earliest last use first."""
+    supplies, who = plan.supplies, plan.demand.askers[asker]
+    return [
+        supply
+        for supply in range(int(supplies.first[item]), int(supplies.first[item + 1]))
+        if supplies.lot_place[supply] >= 0
+        and supplies.last_day[supply] >= who.build_day
+        and supplies.owner[supply] in ("", who.customer)
+    ]
+
+
 def finished_in_order(shelf: Shelf) -> tuple[tuple[int, ...], Packed]:
     """What the plan finishes from the shelf: askers whose every piece is on lots, set aside or put together from such.
 

@@ -168,6 +168,7 @@ def _choose(structure: Structure, conditions: Conditions, explosion: Explosion) 
     fit = spread(start, stop)
     entry = np.repeat(np.arange(assembly.size), stop - start)
     good = conditions.met[recipe[entry], structure.fit_requirement[fit]]
+    good &= conditions.kit_serves(structure.fit_kit[fit], assembly[entry], recipe[entry])
     fit, entry = fit[good], entry[good]
     names = {name: number for number, name in enumerate(sorted({fit.set_name for fit in structure.fits}))}
     of_set = np.array([names[f.set_name] for f in structure.fits], np.int64)[fit]

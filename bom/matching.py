@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields
+from typing import NamedTuple
 
 import numpy as np
 
@@ -62,13 +63,24 @@ class Draws:
     quantity: Ints
 
 
+class Taker(NamedTuple):
+    """Who takes a piece: the folded name of the customer, for lots with an owner; the class of clean work, or 0."""
+
+    customer: str = ""
+    cleanliness: int = 0
+
+
 @dataclass
 class SetAside:
-    """What is reserved or bagged for one job: millionths still there, last day of use, place among the lots or -1."""
+    """What is reserved or bagged for one job: millionths still there, last day of use, place among the lots or -1.
+
+    ``opened_class`` is the class that was lost when the packet was opened, 0 for none.
+    """
 
     left: int
     last_day: int
     lot_place: int
+    opened_class: int = 0
 
 
 @dataclass
@@ -77,7 +89,8 @@ class Supplies:
 
     ``left`` is written to as pieces are served; everything else stands. ``arrives`` is a day number, ``last_day`` the
     last day of use. ``order_place`` points into the shop's order lines, ``lot_place`` into its lots, -1 for the other
-    kind. ``set_aside`` holds what is reserved or bagged, by job number and item; ``usable_lots`` are places among the
+    kind. ``opened_class`` is the class of cleanliness that a lot lost when its packet was opened, 0 for none.
+    ``set_aside`` holds what is reserved or bagged, by job number and item; ``usable_lots`` are places among the
     lots.
     """
 
@@ -89,6 +102,7 @@ class Supplies:
     order_place: Ints
     overdue: Bools
     owner: tuple[str, ...]
+    opened_class: Ints
     first: Ints
     set_aside: dict[tuple[int, int], list[SetAside]]
     usable_lots: tuple[int, ...]
@@ -115,7 +129,7 @@ def gather_supplies(
     left_out: dict[int, dict[str, int]] = defaultdict(lambda: defaultdict(int))
     set_aside: dict[tuple[int, int], list[SetAside]] = defaultdict(list)
     reserved, last_days = _reservations(structure, lots, issues, job_numbers)
-    rows: list[tuple[int, int, int, int, int, int, str, tuple[object, ...]]] = []
+    rows: list[tuple[int, int, int, int, int, int, int, str, tuple[object, ...]]] = []
     usable: list[int] = []
     for place, lot in enumerate(lots):
         item = structure.index[lot.part_number]
@@ -125,6 +139,7 @@ def gather_supplies(
             continue
         usable.append(place)
         last = day_number(lot.last_use) if lot.last_use else LAST_DAY
+        opened = 0 if lot.packet == "sealed" else int(structure.item_class[item])
         free = lot.quantity
         for_lot = [row for row in reserved.get((item, lot.lot), ()) if row.place in ("", lot.place)]
         for row in for_lot:
@@ -134,12 +149,13 @@ def gather_supplies(
             if row.job is None:
                 left_out[item]["reserved"] += taken
             elif taken:
-                set_aside[row.job, item].append(SetAside(taken, last, place))
+                set_aside[row.job, item].append(SetAside(taken, last, place, opened))
                 on_hand[item] += taken
         on_hand[item] += free
         received = day_number(lot.received) if lot.received else LAST_DAY
         if free > 0:
-            rows.append((item, free, as_of, last, place, -1, lot.owner, (0, last, received, lot.lot, lot.place, place)))
+            key = (0, last, received, lot.lot, lot.place, place)
+            rows.append((item, free, as_of, last, place, -1, opened, lot.owner, key))
     for issue in issues:
         if issue.state == "bagged" and issue.job in job_numbers:
             item = structure.index[issue.part_number]
@@ -150,53 +166,51 @@ def gather_supplies(
         item = structure.index[line.part_number]
         on_order[item] += line.quantity
         day = max(day_number(line.promised), as_of)
-        key = (1, day, natural_key(line.order), natural_key(line.line), "", place)
+        order_key = (1, day, natural_key(line.order), natural_key(line.line), "", place)
         if line.quantity > 0:
-            rows.append((item, line.quantity, day, LAST_DAY, -1, place, "", key))
+            rows.append((item, line.quantity, day, LAST_DAY, -1, place, 0, "", order_key))
     rows.sort(key=lambda row: (row[0], row[-1]))
-    columns: Ints = np.array([row[:6] for row in rows], np.int64).reshape(-1, 6).T
-    owner = tuple(fold(row[6]) for row in rows)
+    columns: Ints = np.array([row[:7] for row in rows], np.int64).reshape(-1, 7).T
+    owner = tuple(fold(row[7]) for row in rows)
     exacting = np.zeros(count, bool)
-    exacting[columns[0][np.array([bool(name) for name in owner], bool)]] = True
+    exacting[columns[0][np.array([bool(name) for name in owner], bool) | (columns[6] > 0)]] = True
     overdue = np.array([row[5] >= 0 and day_number(orders[row[5]].promised) < as_of for row in rows], bool)
     first = np.searchsorted(columns[0], np.arange(count + 1)).astype(np.int64)
-    of_item, left, arrives, last_day, lot_place, order_place = (column.copy() for column in columns)
+    of_item, left, arrives, last_day, lot_place, order_place, opened_class = (column.copy() for column in columns)
     return Supplies(
-        of_item, left, arrives, last_day, lot_place, order_place, overdue, owner, first,
+        of_item, left, arrives, last_day, lot_place, order_place, overdue, owner, opened_class, first,
         dict(set_aside), tuple(usable), on_hand, on_order, {n: dict(why) for n, why in left_out.items()}, exacting,
     )  # fmt: skip
 
 
-def serve(supplies: Supplies, pieces: Pieces, numbers: Ints, customer: Sequence[str], rank: Ints) -> Draws:
+def serve(supplies: Supplies, pieces: Pieces, numbers: Ints, takers: Sequence[Taker], rank: Ints) -> Draws:
     """Serve ``pieces`` (numbered ``numbers`` in the plan) from what is left, in serving order.
 
     Parameters
     ----------
-    customer : folded customer of each job number
+    takers : who takes, by job number
     rank : place of each item among the part numbers, shape (items + 1,); the last entry stands for "asked directly"
     """
     order = np.lexsort((rank[pieces.way], pieces.job, pieces.need_day, pieces.item))
     pieces, numbers = pieces.take(order), numbers[order]
     wanted = pieces.quantity.copy()
-    own = _serve_own(supplies, pieces, numbers, wanted)
+    own = _serve_own(supplies, pieces, numbers, wanted, takers)
     step = np.zeros(supplies.exacting.size, bool)
     np.logical_or.at(step, pieces.item, pieces.build_day > _earliest_last_day(supplies, pieces.item))
     slow = (supplies.exacting | step)[pieces.item]
     parts = [own, _serve_end_to_end(supplies, pieces.item[~slow], wanted[~slow], numbers[~slow])]
     if slow.any():
-        parts.append(_serve_lot_by_lot(supplies, pieces.take(slow), wanted[slow], numbers[slow], customer))
+        parts.append(_serve_lot_by_lot(supplies, pieces.take(slow), wanted[slow], numbers[slow], takers))
     return Draws(*(np.concatenate([getattr(part, name) for part in parts]) for name in ("piece", "supply", "quantity")))
 
 
-def take_from_lots(
-    supplies: Supplies, item: int, quantity: int, build_day: int, customer: str
-) -> list[tuple[int, int]]:
-    """Take ``quantity`` of one item from lots that live to ``build_day`` and may go to ``customer``.
+def take_from_lots(supplies: Supplies, item: int, quantity: int, build_day: int, taker: Taker) -> list[tuple[int, int]]:
+    """Take ``quantity`` of one item from lots that live to ``build_day`` and may go to ``taker``.
 
     Returns supply numbers and millionths.
     """
     taken = []
-    for supply in _lots_for(supplies, item, build_day, customer):
+    for supply in _lots_for(supplies, item, build_day, taker):
         if quantity == 0:
             break
         part = min(quantity, int(supplies.left[supply]))
@@ -207,20 +221,26 @@ def take_from_lots(
     return taken
 
 
-def free_on_lots(supplies: Supplies, item: int, build_day: int, customer: str = "") -> int:
-    """What is left of one item on lots that live to ``build_day`` and may go to ``customer``, in millionths."""
-    return sum(int(supplies.left[supply]) for supply in _lots_for(supplies, item, build_day, customer))
+def free_on_lots(supplies: Supplies, item: int, build_day: int, taker: Taker) -> int:
+    """What is left of one item on lots that live to ``build_day`` and may go to ``taker``, in millionths."""
+    return sum(int(supplies.left[supply]) for supply in _lots_for(supplies, item, build_day, taker))
 
 
-def _lots_for(supplies: Supplies, item: int, build_day: int, customer: str) -> list[int]:
-    """Lots of one item that live to ``build_day``: the shop's own, and those that ``customer`` owns."""
+def _lots_for(supplies: Supplies, item: int, build_day: int, taker: Taker) -> list[int]:
+    """Lots of one item that live to ``build_day`` and may go to ``taker``."""
     return [
         supply
         for supply in range(int(supplies.first[item]), int(supplies.first[item + 1]))
         if supplies.lot_place[supply] >= 0
         and supplies.last_day[supply] >= build_day
-        and supplies.owner[supply] in ("", customer)
+        and _may_go_to(supplies, supply, taker)
     ]
+
+
+def _may_go_to(supplies: Supplies, supply: int, taker: Taker) -> bool:
+    """A lot with an owner serves that customer only; an opened clean packet never counts as clean."""
+    lost = supplies.opened_class[supply]
+    return supplies.owner[supply] in ("", taker.customer) and not (lost and lost == taker.cleanliness)
 
 
 def need_days(calendar: ShopCalendar, build_day: Ints, staging: Ints, today: int) -> Ints:
@@ -276,7 +296,7 @@ def _earliest_last_day(supplies: Supplies, item: Ints) -> Ints:
     return earliest[item]
 
 
-def _serve_own(supplies: Supplies, pieces: Pieces, numbers: Ints, wanted: Ints) -> Draws:
+def _serve_own(supplies: Supplies, pieces: Pieces, numbers: Ints, wanted: Ints, takers: Sequence[Taker]) -> Draws:
     """What lies in a job's own bag, or is reserved for it, serves that job first. ``wanted`` is lowered in place."""
     piece, quantity = [], []
     if supplies.set_aside:
@@ -284,7 +304,9 @@ def _serve_own(supplies: Supplies, pieces: Pieces, numbers: Ints, wanted: Ints) 
         for row in np.flatnonzero(np.isin(pieces.job, jobs)).tolist():
             key = (int(pieces.job[row]), int(pieces.item[row]))
             for aside in supplies.set_aside.get(key, ()):
-                taken = min(aside.left, int(wanted[row])) if aside.last_day >= pieces.build_day[row] else 0
+                lost = aside.opened_class and aside.opened_class == takers[key[0]].cleanliness
+                lives = aside.last_day >= pieces.build_day[row]
+                taken = min(aside.left, int(wanted[row])) if lives and not lost else 0
                 if taken:
                     aside.left -= taken
                     wanted[row] -= taken
@@ -330,19 +352,19 @@ def _serve_end_to_end(supplies: Supplies, item: Ints, wanted: Ints, numbers: Int
 
 
 def _serve_lot_by_lot(
-    supplies: Supplies, pieces: Pieces, wanted: Ints, numbers: Ints, customer: Sequence[str]
+    supplies: Supplies, pieces: Pieces, wanted: Ints, numbers: Ints, takers: Sequence[Taker]
 ) -> Draws:
-    """The plain way, for items with lots that die before a build day, or lots with an owner."""
+    """The plain way, for items with lots that die before a build day, opened clean packets, or lots with an owner."""
     found: list[tuple[int, int, int]] = []
     for row in range(pieces.size):
         item, rest, job = int(pieces.item[row]), int(wanted[row]), int(pieces.job[row])
-        name = customer[job] if job != NOBODY else ""
+        taker = takers[job] if job != NOBODY else Taker()
         for supply in range(int(supplies.first[item]), int(supplies.first[item + 1])):
             if rest == 0:
                 break
             if not supplies.left[supply] or supplies.last_day[supply] < pieces.build_day[row]:
                 continue
-            if supplies.owner[supply] and supplies.owner[supply] != name:
+            if not _may_go_to(supplies, supply, taker):
                 continue
             taken = min(rest, int(supplies.left[supply]))
             supplies.left[supply] -= taken

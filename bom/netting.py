@@ -151,7 +151,7 @@ def _serve_by_level(bench: _Bench, pending: Pieces, packed: Sequence[str]) -> No
     """Serve pieces, lowest low-level code first; what packed kits and made assemblies lack is passed down."""
     structure = bench.demand.structure
     rank = np.append(structure.name_rank, -1)
-    customer = [asker.customer for asker in bench.demand.askers]
+    takers = [asker.taker for asker in bench.demand.askers]
     is_packed = np.array(
         [item.source in packed and structure.has_contents(n) for n, item in enumerate(structure.items)], bool
     )
@@ -160,7 +160,7 @@ def _serve_by_level(bench: _Bench, pending: Pieces, packed: Sequence[str]) -> No
         now = level == level.min()
         pieces = pending.take(now)
         numbers = bench.add(pieces)
-        draws = serve(bench.supplies, pieces, numbers, customer, rank)
+        draws = serve(bench.supplies, pieces, numbers, takers, rank)
         lacking = (draws.supply == UNCOVERED) & is_packed[pieces.item[draws.piece - numbers[0]]]
         below = _passed_down(bench, pieces, numbers, draws.piece[lacking], draws.quantity[lacking])
         draws.supply[lacking & np.isin(draws.piece, below.parent)] = PACKED
@@ -231,8 +231,8 @@ def _pack_one(bench: _Bench, pieces: Pieces, round_number: int, row: int) -> Non
         inside[int(structure.child[n])] += int(structure.quantity[n])
     if not inside:
         return
-    customer = bench.demand.askers[int(pieces.job[number])].customer
-    free = {part: free_on_lots(bench.supplies, part, build, customer) for part in inside}
+    taker = bench.demand.askers[int(pieces.job[number])].taker
+    free = {part: free_on_lots(bench.supplies, part, build, taker) for part in inside}
     kits = min(quantity // ONE, *(free[part] // each for part, each in inside.items()))
     if kits == 0:
         return
@@ -254,7 +254,7 @@ def _pack_one(bench: _Bench, pieces: Pieces, round_number: int, row: int) -> Non
     taken = [
         (int(numbers[place]), supply, part_quantity)
         for place, part in enumerate(parts)
-        for supply, part_quantity in take_from_lots(bench.supplies, part, int(asked[place]), build, customer)
+        for supply, part_quantity in take_from_lots(bench.supplies, part, int(asked[place]), build, taker)
     ]
     packed = kits * ONE
     draws.quantity[row] -= packed

@@ -197,11 +197,9 @@ class _Trial:
         each: dict[int, int] = defaultdict(int)
         for line in lines.tolist():
             each[int(structure.child[line])] += int(structure.quantity[line])
-        customer = found.demand.askers[0].customer
+        taker = found.demand.askers[0].taker
         for part in sorted(each, key=lambda number: structure.items[number].part_number):
-            lacks = each[part] * short // ONE - free_on_lots(
-                found.supplies, part, int(pieces.build_day[piece]), customer
-            )
+            lacks = each[part] * short // ONE - free_on_lots(found.supplies, part, int(pieces.build_day[piece]), taker)
             if lacks > 0:
                 yield Limit(structure.items[part].part_number, lacks)
 

@@ -21,9 +21,10 @@ from bom.explosion import (
     sum_up,
 )
 from bom.kit_cover import Given, Requirements, cover_with_kits
+from bom.matching import Taker
 from bom.positions import Position, positions_of
 from bom.strip_report import LearnedRates, Report, read_report
-from bom.structure import Ints, Structure, day_number, fold
+from bom.structure import CLEANLINESS, Ints, Structure, day_number, fold
 from bom.values import ASKING_STAGES, Job, OtherNeed, Shop, Verdict
 from bom.wear_table import WearTable, gather_wear
 
@@ -43,6 +44,11 @@ class Asker:
     condition: int
     job: Job | None
     need: OtherNeed | None
+
+    @property
+    def taker(self) -> Taker:
+        """Who takes what this asker asks for."""
+        return Taker(self.customer, CLEANLINESS.index(self.job.cleanliness) if self.job else 0)
 
 
 @dataclass(frozen=True)

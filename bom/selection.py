@@ -18,6 +18,8 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
 from bom.errors import QuantityError
 from bom.finishing import (
     Draw,
@@ -28,9 +30,10 @@ from bom.finishing import (
     finish_one,
     finish_together,
     finished_in_order,
+    free_after_sure,
+    lots_of_plan,
 )
 from bom.integer_program import IntegerProgram, Solution
-from bom.matching import NOBODY
 from bom.plan import Plan
 from bom.structure import LAST_DAY
 from bom.values import ONE
@@ -382,40 +385,28 @@ def _told_draw(shelf: Shelf, draw: Draw) -> ShelfDraw:
 
 def _takes(shelf: Shelf, best: Finished, in_order: frozenset[int]) -> dict[int, tuple[TakenFrom, ...]]:
     """What each job that the plan does not finish takes beyond what the plan gives it and what the plan leaves free."""
-    plan = shelf.plan
-    pieces, draws, supplies = plan.netting.pieces, plan.netting.draws, plan.supplies
-    held: dict[int, dict[int, dict[int, int]]] = defaultdict(lambda: defaultdict(lambda: defaultdict(int)))
-    free: dict[int, int] = dict(enumerate(supplies.left.tolist()))
-    for piece, supply, quantity in zip(
-        draws.piece.tolist(), draws.supply.tolist(), draws.quantity.tolist(), strict=True
-    ):
-        if supply < 0 or supplies.lot_place[supply] < 0:
-            continue
-        if pieces.wear[piece] or pieces.job[piece] == NOBODY:
-            free[supply] += quantity
-        else:
-            held[int(pieces.item[piece])][int(pieces.job[piece])][supply] += quantity
+    free = free_after_sure(shelf.plan)
+    held = _held_in_plan(shelf)
     taken: dict[tuple[int, int], int] = defaultdict(int)
     for draw in best.draws:
         if not draw.own:
             taken[draw.asker, draw.item] += draw.quantity
     found: dict[int, list[TakenFrom]] = defaultdict(list)
     rank = shelf.structure.name_rank
-    order = sorted(taken, key=lambda key: (shelf.turn[key[0]], int(rank[key[1]])))
-    for asker, item in order:
+    for asker, item in sorted(taken, key=lambda key: (shelf.turn[key[0]], int(rank[key[1]]))):
         if asker in in_order:
             continue
-        more = taken[asker, item] - sum(held[item][asker].values())
-        supplied = _supplies_for(shelf, asker, item)
-        for supply in supplied:
-            spare = min(max(more, 0), free[supply])
+        more = max(0, taken[asker, item] - sum(held[item][asker].values()))
+        lots = lots_of_plan(shelf.plan, asker, item)
+        for supply in lots:
+            spare = min(more, free[supply])
             free[supply] -= spare
             more -= spare
-        if more <= 0:
+        if not more:
             continue
         holders = []
         for holder in sorted(held[item], key=shelf.turn.__getitem__):
-            has = sum(quantity for supply, quantity in held[item][holder].items() if supply in supplied)
+            has = sum(quantity for supply, quantity in held[item][holder].items() if supply in lots)
             gives = min(has, sum(held[item][holder].values()) - taken.get((holder, item), 0))
             if holder != asker and gives > 0:
                 holders.append((shelf.askers[holder].name, gives))
@@ -423,13 +414,13 @@ def _takes(shelf: Shelf, best: Finished, in_order: frozenset[int]) -> dict[int, 
     return {asker: tuple(rows) for asker, rows in found.items()}
 
 
-def _supplies_for(shelf: Shelf, asker: int, item: int) -> list[int]:
-    """Supply numbers, in the plan's own supplies, of the lots that may serve the asker."""
-    supplies, who = shelf.plan.supplies, shelf.askers[asker]
-    return [
-        supply
-        for supply in range(int(supplies.first[item]), int(supplies.first[item + 1]))
-        if supplies.lot_place[supply] >= 0
-        and supplies.last_day[supply] >= who.build_day
-        and supplies.owner[supply] in ("", who.customer)
-    ]
+def _held_in_plan(shelf: Shelf) -> dict[int, dict[int, dict[int, int]]]:
+    """Millionths that the plan gives from free lots: by item, asker and supply."""
+    pieces, draws, supplies = shelf.plan.netting.pieces, shelf.plan.netting.draws, shelf.plan.supplies
+    held: dict[int, dict[int, dict[int, int]]] = defaultdict(lambda: defaultdict(lambda: defaultdict(int)))
+    sure = (draws.supply >= 0) & ~pieces.wear[draws.piece]
+    for row in np.flatnonzero(sure).tolist():
+        piece, supply = int(draws.piece[row]), int(draws.supply[row])
+        if supplies.lot_place[supply] >= 0:
+            held[int(pieces.item[piece])][int(pieces.job[piece])][supply] += int(draws.quantity[row])
+    return held

@@ -25,6 +25,7 @@ Bools = NDArray[np.bool_]
 
 CONTENT, OPEN, RENEW, INSPECT, KEEP = range(5)
 ACTIONS = {"": CONTENT, "open": OPEN, "renew": RENEW, "inspect": INSPECT, "keep": KEEP}
+CLEANLINESS = ("normal", "oxygen_clean", "lubricant_free")
 FIRST_DAY, LAST_DAY = -(10**7), 10**7
 NO_MARK = 10**7
 PACKED_SOURCES = frozenset({"pack", "pack_else_buy", "make"})
@@ -68,7 +69,9 @@ class Structure:
     ``quantity`` is in millionths for one parent. ``level`` is the low-level code of each item.
     ``requirement`` points into ``requirements``, the distinct sets of options that lines and kits ask for.
     ``entered_kind`` points into ``entered_chances``, the distinct rates that were entered (the first: none).
-    ``option_place`` is, for a line with options, the first such line at the same position of the same parent; else -1.
+    ``item_class`` points into ``CLEANLINESS``; ``wetted_below`` says of each item whether a wetted line lies anywhere
+    in it. ``option_place`` is, for a line with options, the first such line at the same position of the same parent;
+    else -1.
     """
 
     catalog: Catalog
@@ -91,6 +94,9 @@ class Structure:
     to_mark: Ints
     limited_by_serial: Bools
     in_group: Bools
+    wetted: Bools
+    item_class: Ints
+    wetted_below: Bools
     entered_kind: Ints
     entered_chances: tuple[Fraction, ...]
     first: Ints
@@ -190,6 +196,9 @@ def compile_structure(catalog: Catalog) -> Structure:
         from_mark=_integers((mark_of[natural_key(line.from_serial)] if line.from_serial else -1) for line in lines),
         to_mark=_integers((mark_of[natural_key(line.to_serial)] if line.to_serial else NO_MARK) for line in lines),
         limited_by_serial=np.array([bool(line.from_serial or line.to_serial) for line in lines], bool),
+        wetted=np.array([line.wetted for line in lines], bool),
+        item_class=_integers(CLEANLINESS.index(item.cleanliness) for item in items),
+        wetted_below=_wetted_below(level, parent, child, np.array([line.wetted for line in lines], bool)),
         in_group=np.array([bool(line.renew_together.strip()) for line in lines], bool),
         entered_kind=kinds,
         entered_chances=tuple(Fraction(0) if rate is None else rate / 100 for rate in chances),
@@ -235,6 +244,15 @@ def low_level_codes(count: int, parent: Ints, child: Ints) -> Ints | None:
         front = touched[waiting[touched] == 0]
         depth += 1
     return level if done == count else None
+
+
+def _wetted_below(level: Ints, parent: Ints, child: Ints, wetted: Bools) -> Bools:
+    """For each item, whether a wetted line lies anywhere below it."""
+    found = np.zeros(level.size, bool)
+    for depth in range(int(level.max(initial=0)), -1, -1):
+        here = level[parent] == depth
+        found[parent[here & (wetted | found[child])]] = True
+    return found
 
 
 def spread(start: Ints, stop: Ints) -> Ints:

@@ -136,7 +136,8 @@ class ShopMaker:
 
     def rebuild_line(self, assembly: str, child: str, position: str, order: int) -> Line:
         at_rebuild = self.rng.choice(("renew", "renew", "renew", "inspect", "inspect", "inspect", "keep"))
-        line = Line(assembly, child, self.quantity(child), at_rebuild, position, order=order)
+        wetted = child in ("P6", "P7") and self.chance(60)
+        line = Line(assembly, child, self.quantity(child), at_rebuild, position, order=order, wetted=wetted)
         if at_rebuild != "inspect":
             return line
         rate = None if self.chance(15) else Fraction(self.rng.choice(RATES))
@@ -280,6 +281,7 @@ class ShopMaker:
             life_months=60 if limited else None,
             ageless=not limited and self.chance(50),
             resealed_usable=self.chance(60),
+            cleanliness=self.rng.choice(("normal", "oxygen_clean")) if name in ("P6", "P7") else "normal",
         )
 
     def make_fits(self) -> tuple[KitFit, ...]:
@@ -399,6 +401,7 @@ class ShopMaker:
             customer=self.rng.choice(CUSTOMERS),
             strip_on=self.rng.choice((None, build_on - timedelta(days=3), build_on - timedelta(days=10))),
             stage=stage,
+            cleanliness="oxygen_clean" if self.chance(15) else "normal",
         )
 
     def make_needs(self) -> tuple[OtherNeed, ...]:

@@ -15,6 +15,7 @@ class Conditions:
     answers: dict | None
     on: date
     serial: str = ""
+    clean: str = "normal"
 
     def meet_options(self, line) -> bool:
         if self.answers is None:
@@ -59,6 +60,7 @@ class Walk:
     positions: list = field(default_factory=list)
     covered_instances: Counter = field(default_factory=Counter)
     reached: list = field(default_factory=list)
+    unclean: list = field(default_factory=list)
 
 
 def conditions_of(structure: Structure, job) -> Conditions:
@@ -66,7 +68,7 @@ def conditions_of(structure: Structure, job) -> Conditions:
     for row in structure.scope_rows(job.pump, job.scope):
         answers.update(as_answers(row.options))
     answers.update(as_answers(job.options))
-    return Conditions(answers, job.build_on, job.serial.strip())
+    return Conditions(answers, job.build_on, job.serial.strip(), job.cleanliness)
 
 
 def uses_kits(structure: Structure, job) -> bool:
@@ -76,7 +78,16 @@ def uses_kits(structure: Structure, job) -> bool:
 
 
 def fitting_kits(structure: Structure, assembly: str, conditions: Conditions) -> list:
-    return [fit for fit in structure.catalog.kit_fits if fit.fits == assembly and conditions.meet_options(fit)]
+    return [
+        fit for fit in structure.catalog.kit_fits
+        if fit.fits == assembly and conditions.meet_options(fit)
+        and (conditions.clean in ("normal", structure.items[fit.kit].cleanliness) or not touches_liquid(structure, assembly))
+    ]
+
+
+def touches_liquid(structure: Structure, assembly: str) -> bool:
+    """Whether anything wetted is fitted anywhere in it."""
+    return any(line.wetted or touches_liquid(structure, line.child) for line in structure.lines_of(assembly))
 
 
 def walk_job(structure: Structure, job) -> Walk:
@@ -93,6 +104,9 @@ def walk_job(structure: Structure, job) -> Walk:
             walk.reached.append(line)
             if structure.items[line.child].bench or not conditions.meet(line):
                 continue
+            fitted = line.wetted and line.at_rebuild in ("renew", "inspect")
+            if fitted and conditions.clean not in ("normal", structure.items[line.child].cleanliness):
+                walk.unclean.append(line)
             if line.at_rebuild == "open":
                 for _ in range(structure.units(line)):
                     running[line.child] += 1

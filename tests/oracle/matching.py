@@ -88,6 +88,7 @@ class Supply:
 
     def __init__(self, shop, structure):
         self.as_of = shop.as_of
+        self.classes = {name: item.cleanliness for name, item in structure.items.items()}
         self.lots, self.orders = {}, {}
         self.own_reserved, self.own_bagged, self.in_bags = {}, {}, {}
         for lot in sorted(shop.lots, key=lot_key):
@@ -152,8 +153,14 @@ class Supply:
             row for row in self.usable(piece.part_number)
             if row.free > 0
             and lasts(row.lot.last_use, piece.build)
+            and not self.lost_its_class(row.lot, piece)
             and (not row.lot.owner or (fold(row.lot.owner) == fold(piece.customer) and not piece.wear_of))
         ]
+
+    def lost_its_class(self, lot, piece: Piece) -> bool:
+        """An opened packet of clean parts is not clean any more."""
+        wanted = "normal" if piece.wear_of else piece.conditions.clean
+        return lot.packet != "sealed" and wanted != "normal" and self.classes[piece.part_number] == wanted
 
     def take_lots(self, piece: Piece, wanted: int) -> int:
         for row in self.open_lots(piece):
@@ -169,7 +176,7 @@ class Supply:
         key = (piece.name, piece.part_number)
         for aside in self.own_reserved.get(key, []):
             taken = min(wanted, aside[1])
-            if taken and lasts(aside[0].lot.last_use, piece.build):
+            if taken and lasts(aside[0].lot.last_use, piece.build) and not self.lost_its_class(aside[0].lot, piece):
                 aside[1] -= taken
                 wanted -= taken
                 piece.lots.append((aside[0], taken))
