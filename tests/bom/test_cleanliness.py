@@ -43,8 +43,8 @@ def test_a_normal_part_that_touches_the_liquid_is_refused_in_clean_work():
     (fault,) = check(shop_of(ring_class="normal"))
     assert (fault.sheet, fault.key, fault.column) == ("Schedule", ("J-1",), "cleanliness")
     assert fault.says == (
-        "Job J-1 is oxygen_clean, but RING at 'gland' of END touches the liquid and is normal; give that place a part of"
-        " the class oxygen_clean, or correct the class of RING."
+        "Job J-1 is oxygen_clean, but RING at 'gland' of END touches the liquid and is normal; give that place a part"
+        " of the class oxygen_clean, or correct the class of RING."
     )
     with pytest.raises(ShopError, match="touches the liquid"):
         plan(shop_of(ring_class="normal"))

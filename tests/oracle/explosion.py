@@ -81,7 +81,10 @@ def fitting_kits(structure: Structure, assembly: str, conditions: Conditions) ->
     return [
         fit for fit in structure.catalog.kit_fits
         if fit.fits == assembly and conditions.meet_options(fit)
-        and (conditions.clean in ("normal", structure.items[fit.kit].cleanliness) or not touches_liquid(structure, assembly))
+        and (
+            conditions.clean in ("normal", structure.items[fit.kit].cleanliness)
+            or not touches_liquid(structure, assembly)
+        )
     ]
 
 

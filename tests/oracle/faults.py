@@ -165,8 +165,10 @@ def job_faults(structure, job) -> list:
     for holder in sorted(holders):
         for position, lines in sorted(structure.by_position(holder).items()):
             faults += option_faults(job, holder, position, lines, conditions.answers)
-    faults += [Breach("unclean", (job.job, line.child), f"{job.job}: {line.child} in {line.parent} is not {job.cleanliness}")
-               for line in walk.unclean]
+    faults += [
+        Breach("unclean", (job.job, line.child), f"{job.job}: {line.child} in {line.parent} is not {job.cleanliness}")
+        for line in walk.unclean
+    ]
     return faults
 
 
