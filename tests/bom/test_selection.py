@@ -127,11 +127,15 @@ def test_what_lies_free_is_taken_from_nobody():
 
 
 def test_what_only_wear_would_take_is_taken_from_nobody():
-    shop = shop_of({"J-1": (march(16), {"K": 1, "GONE": 1}), "J-2": (march(18), {"K": 1})}, [lot("K", 2)])
-    worn = Line("U-J-1", "K", ONE, "inspect", "seat", renewals_per_100=100)
-    bare = replace(shop, jobs=(shop.jobs[0], replace(shop.jobs[1], priority=5)))
-    shop = replace(bare, catalog=replace(bare.catalog, lines=(*bare.catalog.lines, worn)))
-    assert [(chosen.name, chosen.takes) for chosen in choose_jobs(plan(shop)).chosen] == [("J-2", ())]
+    """The plan waits for a kit on order, and the piece that it could be put together from goes to expected wear."""
+    shop = shop_of({"J-1": (march(16), {"KIT": 1}), "J-2": (march(18), {"GONE": 1})}, [lot("A", 1)],
+                   lines=(Line("KIT", "A", ONE),), items=(Item("KIT", "kit", source="pack", lead_days=1),),
+                   orders=(OrderLine("PO-1", "1", "KIT", ONE, march(13)),))
+    worn = Line("U-J-2", "A", ONE, "inspect", "seat", renewals_per_100=100)
+    shop = replace(shop, catalog=replace(shop.catalog, lines=(*shop.catalog.lines, worn)))
+    made = plan(shop)
+    assert not made.supplies.left[made.supplies.item == made.demand.structure.index["A"]].any()
+    assert [(chosen.name, chosen.in_order, chosen.takes) for chosen in choose_jobs(made).chosen] == [("J-1", False, ())]
 
 
 def test_two_small_jobs_weigh_more_than_one_large_job():
@@ -224,6 +228,16 @@ def test_pieces_of_a_kit_may_serve_a_loose_need_better():
                    items=(Item("KIT", "kit", source="pack", lead_days=1),))
     choice = choose_jobs(plan(shop))
     assert (names(choice), choice.given_up) == (["J-2", "J-3"], ("J-1",))
+
+
+def test_two_half_kits_make_no_kit():
+    """Each customer owns half of what a kit takes, and one kit lies there."""
+    wants = {"J-1": (march(16), {"KIT": 1}), "J-2": (march(16), {"KIT": 1})}
+    stock = [lot("KIT", 1), lot("A", 1, "one", owner="Tube Mill"), lot("A", 1, "two", owner="Ferry Line")]
+    shop = shop_of(wants, stock, lines=(Line("KIT", "A", 2 * ONE),), items=(Item("KIT", "kit", source="pack"),),
+                   customers={"J-1": "Tube Mill", "J-2": "Ferry Line"})
+    choice = choose_jobs(plan(shop))
+    assert (names(choice), choice.proved_best) == (["J-1"], True)
 
 
 def test_another_need_competes_like_a_job():
