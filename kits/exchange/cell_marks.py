@@ -25,6 +25,8 @@ _SHOWN_DAY = re.compile(
 _MONTHS = "jan feb mar apr may jun jul aug sep oct nov dec".split()
 _FIRST_DAY_NUMBER, _LAST_DAY_NUMBER = 10_000, 73_050
 _DAY_ZERO = date(1899, 12, 30)
+_OTHER_NUMBERS = frozenset({"maker_number", "supplier_part_number"})
+"""Columns that hold part numbers of somebody else. A lot or a serial may well look like a date."""
 
 
 def read_mark(cell: Cell) -> str:
@@ -115,7 +117,9 @@ def _refuse_day(cell: Cell, day: date, what: str) -> None:
 
 def _refuse_shown_day(cell: Cell, mark: str) -> None:
     """Refuse texts that a spreadsheet shows in place of a part number, as they arrive through a text file."""
-    if mark in cell.known and cell.column.reads == "part" and not cell.column.key:
+    if cell.column.reads != "part" and cell.column.name not in _OTHER_NUMBERS:
+        return
+    if mark in cell.known and not cell.column.key:
         return
     if _EXPONENT.fullmatch(mark):
         meant = cell.known.read_as_number(float(mark.replace(",", ".")))
