@@ -6,7 +6,6 @@ from collections import defaultdict
 from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 
-from bom.matching import free_on_lots
 from bom.plan import Plan
 from bom.structure import Structure
 from bom.values import ONE, KitFit, Line
@@ -191,6 +190,16 @@ def fit_says(rows: list[FitRow]) -> str:
     return says + (f"Left over: {', '.join(left_over)}." if left_over else "")
 
 
+def unclaimed(plan: Plan, item: int) -> int:
+    """What is left of an item today on lots that belong to no customer, after all that jobs claim."""
+    supplies = plan.supplies
+    return sum(
+        int(supplies.left[supply])
+        for supply in range(int(supplies.first[item]), int(supplies.first[item + 1]))
+        if supplies.lot_place[supply] >= 0 and supplies.last_day[supply] >= plan.as_of and not supplies.owner[supply]
+    )
+
+
 def packable(plan: Plan, kit: int) -> Packable | None:
     """How many kits today's shelf could be packed into: of all that is usable, and of what no job has claimed."""
     structure = plan.demand.structure
@@ -203,7 +212,7 @@ def packable(plan: Plan, kit: int) -> Packable | None:
     if not each:
         return None
     usable = {item: int(plan.supplies.on_hand[item]) // one for item, one in each.items()}
-    free = {item: free_on_lots(plan.supplies, item, plan.as_of) // one for item, one in each.items()}
+    free = {item: unclaimed(plan, item) // one for item, one in each.items()}
     limit, free_limit = (min(counts, key=lambda item: (counts[item], item)) for counts in (usable, free))
     return Packable(
         usable[limit], structure.items[limit].part_number, free[free_limit], structure.items[free_limit].part_number
