@@ -7,7 +7,7 @@ as independent; those of one dirty pump are not, so more may be found at once th
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -21,13 +21,13 @@ from bom.overhaul_rate import pieces_for
 from bom.plan import Plan
 from bom.structure import Ints, as_date, day_number
 from bom.values import ONE
-from bom.wear import JobWear
 
 FLOOR = (
     "The positions of one dirty pump do not wear independently, so read each planned quantity as a floor: what is "
     "found together may be more."
 )
 WEAKEST = 3
+PRICE_DECIMALS = 4
 CLOSED_STAGES = frozenset({"expected", "here"})
 """Stages of a pump that nobody has opened."""
 
@@ -74,9 +74,9 @@ class OpenFirst:
     """A job that nobody has stripped, and what its strip-down decides.
 
     ``parts`` are the items with uncovered wear that it has positions of; ``wear_cost`` is what is expected of them,
-    less the spares of its kits, at the price of one; ``unpriced`` of them have no price. ``order_by`` is the first
-    day by which one of them, ``most_urgent``, should have been ordered for this job, ``days_late`` the working days
-    since; None when no lead time is known.
+    less the spares of its kits, at the price of one, to four decimals; ``unpriced`` of them have no price.
+    ``order_by`` is the first day by which one of them, ``most_urgent``, should have been ordered for this job,
+    ``days_late`` the working days since; None when no lead time is known.
     """
 
     job: str
@@ -120,28 +120,38 @@ def look_at_wear(plan: Plan, jobs: Collection[str] | None = None) -> WearOutlook
         for place, asker in enumerate(plan.demand.askers)
         if asker.job is not None and (jobs is None or asker.name in jobs)
     ]
-    items = _shown_items(plan, frozenset(shown))
-    undecided = _undecided(plan)
-    free = _free_after_sure(plan)
-    price = _prices_of_one(plan, items)
-    rows = [_wear_item(plan, item, int(free[item]), price[item], item not in undecided) for item in items]
+    items = _shown_items(plan, shown)
+    undecided = _undecided(plan).intersection(items)
+    prices, free, published = _prices_of_one(plan, items), _free_after_sure(plan), _published(plan)
+    rows = [
+        WearItem(
+            part_number=plan.demand.structure.items[item].part_number,
+            positions=plan.netting.covers[item].positions,
+            expected=plan.netting.covers[item].expected,
+            cover=sum(plan.netting.covers[item].planned),
+            how_sure_percent=plan.demand.structure.items[item].how_sure_percent,
+            published=published.get(item),
+            free=int(free[item]),
+            chance=chance_enough(plan, item, int(free[item])),
+            chance_with_one_more=chance_enough(plan, item, int(free[item]) + ONE),
+            price_of_one=prices[item],
+            is_covered=item not in undecided,
+        )
+        for item in items
+    ]
     counted = [row for row in rows if row.chance is not None]
     weakest = sorted(counted, key=lambda row: (row.is_covered, row.chance, row.part_number))[:WEAKEST]
     first = sorted(
-        _closed_pumps(plan, shown, undecided & price.keys(), price),
+        _closed_pumps(plan, shown, undecided, prices),
         key=lambda row: (-row.wear_cost, -(row.days_late or 0), row.build_on, row.job),
     )
     covered = sum(row.is_covered for row in rows)
     return WearOutlook(tuple(rows), covered, tuple(weakest), tuple(first), _say(rows, covered, weakest))
 
 
-def _shown_items(plan: Plan, shown: frozenset[int]) -> list[int]:
+def _shown_items(plan: Plan, shown: Sequence[int]) -> list[int]:
     """Items with open positions in one of the jobs, by part number."""
-    found = [
-        item
-        for item, wear in plan.demand.wear.items()
-        if plan.netting.covers[item].positions and any(job.job in shown for job in wear)
-    ]
+    found = [item for item in plan.demand.wear.items_of(shown) if plan.netting.covers[item].positions]
     return sorted(found, key=lambda item: plan.demand.structure.items[item].part_number)
 
 
@@ -172,88 +182,92 @@ def _prices_of_one(plan: Plan, items: Sequence[int]) -> dict[int, Decimal | None
     return prices
 
 
-def _wear_item(plan: Plan, item: int, free: int, price: Decimal | None, is_covered: bool) -> WearItem:
-    held, cover = plan.demand.structure.items[item], plan.netting.covers[item]
-    return WearItem(
-        part_number=held.part_number,
-        positions=cover.positions,
-        expected=cover.expected,
-        cover=sum(cover.planned),
-        how_sure_percent=held.how_sure_percent,
-        published=_published(plan, item) if held.countable else None,
-        free=free,
-        chance=chance_enough(plan, item, free),
-        chance_with_one_more=chance_enough(plan, item, free + ONE),
-        price_of_one=price,
-        is_covered=is_covered,
-    )
-
-
-def _published(plan: Plan, item: int) -> int:
-    """The published rounding for all open positions of an item, at their mean chance."""
-    wear = plan.demand.wear[item]
-    positions = sum(chance.weight * chance.count for job in wear for chance in job.chances)
-    return pieces_for(positions, 100 * sum((_expected(job) for job in wear), Fraction(0)) / positions)
-
-
-def _expected(job: JobWear) -> Fraction:
-    """What one job is expected to renew, before its spares: pieces, or millionths of a measured item."""
-    return sum((chance.weight * chance.count * chance.p for chance in job.chances), Fraction(0))
+def _published(plan: Plan) -> dict[int, int]:
+    """The published rounding for all open positions of each item that is counted, at their mean chance."""
+    wear, countable = plan.demand.wear, plan.demand.structure.countable
+    width = len(wear.chances)
+    kinds, of_row = np.unique(wear.item * width + wear.kind, return_inverse=True)
+    pieces = np.zeros(kinds.size, np.int64)
+    np.add.at(pieces, of_row, wear.weight * wear.count)
+    positions: dict[int, int] = defaultdict(int)
+    expected: dict[int, Fraction] = defaultdict(Fraction)
+    for kind, count in zip(kinds.tolist(), pieces.tolist(), strict=True):
+        item = kind // width
+        if countable[item]:
+            positions[item] += count
+            expected[item] += count * wear.chances[kind % width]
+    return {item: pieces_for(count, 100 * expected[item] / count) for item, count in positions.items()}
 
 
 def _closed_pumps(
-    plan: Plan, shown: Sequence[int], undecided: Collection[int], price: dict[int, Decimal | None]
+    plan: Plan, shown: Sequence[int], undecided: Collection[int], prices: Mapping[int, Decimal | None]
 ) -> Iterator[OpenFirst]:
     """The jobs that nobody has stripped, with what their strip-down decides."""
-    by_job: dict[int, list[tuple[int, JobWear]]] = defaultdict(list)
-    for item in undecided:
-        for wear in plan.demand.wear[item]:
-            by_job[wear.job].append((item, wear))
-    positions: dict[int, int] = defaultdict(int)
-    for item, jobs in plan.demand.wear.items():
-        for wear in jobs:
-            each = 1 if plan.demand.structure.countable[item] else 0
-            positions[wear.job] += each * sum(chance.weight * chance.count for chance in wear.chances)
-    leads = {row.item: row.purchase.lead_days for row in plan.buy}
+    items, leads = plan.demand.structure.items, {row.item: row.purchase.lead_days for row in plan.buy}
+    expected, positions = _expected_of_jobs(plan, undecided), _positions_of_jobs(plan)
     for place in shown:
         job = plan.demand.askers[place].job
-        if job is None or job.stage not in CLOSED_STAGES or not by_job[place]:
+        if job is None or job.stage not in CLOSED_STAGES or place not in expected:
             continue
-        cost, unpriced = Decimal(0), 0
-        for item, wear in by_job[place]:
-            one, asked = price[item], max(Fraction(0), _expected(wear) - wear.spares)
-            if one is None:
-                unpriced += 1
-            else:
-                units = asked if plan.demand.structure.countable[item] else asked / ONE
-                cost += one * units.numerator / units.denominator
-        order_by = _first_to_order(plan, place, [item for item, _ in by_job[place]], leads)
-        items = plan.demand.structure.items
+        parts = expected[place]
+        cost = sum(float(price) * units for item, units in parts.items() if (price := prices[item]) is not None)
+        lead, part = _longest_lead(plan, parts, leads)
+        order_by = None if lead is None else plan.calendar.back(_need_on(plan, place), lead)
         yield OpenFirst(
             job=job.job,
             stage=job.stage,
             strip_on=job.strip_on,
             build_on=job.build_on,
-            positions=positions[place],
-            parts=tuple(sorted(items[item].part_number for item, _ in by_job[place])),
-            wear_cost=cost,
-            unpriced=unpriced,
-            most_urgent=order_by[1] if order_by else None,
-            order_by=order_by[0] if order_by else None,
-            days_late=plan.calendar.between(order_by[0], plan.shop.as_of) if order_by else None,
+            positions=int(positions[place]),
+            parts=tuple(sorted(items[item].part_number for item in parts)),
+            wear_cost=round(Decimal(cost), PRICE_DECIMALS),
+            unpriced=sum(prices[item] is None for item in parts),
+            most_urgent=part,
+            order_by=order_by,
+            days_late=None if order_by is None else plan.calendar.between(order_by, plan.shop.as_of),
         )
 
 
-def _first_to_order(
-    plan: Plan, place: int, items: Sequence[int], leads: dict[int, int | None]
-) -> tuple[date, str] | None:
-    """The first day by which one of the items has to be ordered for this job, and which; None without lead times."""
+def _expected_of_jobs(plan: Plan, items: Collection[int]) -> dict[int, dict[int, float]]:
+    """Stock units that each job is expected to renew of these items, less the spares of its kits; by job and item."""
+    wear, countable = plan.demand.wear, plan.demand.structure.countable
+    width = len(plan.demand.structure.items)
+    mine = np.isin(wear.item, list(items))
+    pairs, of_row = np.unique(wear.job[mine] * width + wear.item[mine], return_inverse=True)
+    asked = (wear.weight * wear.count)[mine] * wear.likely[wear.kind[mine]]
+    totals = np.bincount(of_row, asked, minlength=pairs.size)
+    found: dict[int, dict[int, float]] = defaultdict(dict)
+    for pair, total in zip(pairs.tolist(), totals.tolist(), strict=True):
+        job, item = divmod(pair, width)
+        units = max(0.0, total - wear.spares.get((item, job), 0))
+        found[job][item] = units if countable[item] else units / ONE
+    return found
+
+
+def _positions_of_jobs(plan: Plan) -> Ints:
+    """Open positions of each job, those of measured items left out."""
+    wear = plan.demand.wear
+    counted = plan.demand.structure.countable[wear.item]
+    positions = np.zeros(len(plan.demand.askers), np.int64)
+    np.add.at(positions, wear.job[counted], (wear.weight * wear.count)[counted])
+    return positions
+
+
+def _longest_lead(plan: Plan, items: Iterable[int], leads: Mapping[int, int | None]) -> tuple[int | None, str | None]:
+    """The longest lead time among the items, and the part it is of; of equal ones the first by part number."""
+    names = plan.demand.structure.items
+    known = [(-lead, names[item].part_number) for item in items if (lead := leads.get(item)) is not None]
+    if not known:
+        return None, None
+    lead, part = min(known)
+    return -lead, part
+
+
+def _need_on(plan: Plan, place: int) -> date:
+    """The need date of a job."""
     build = np.array([plan.demand.askers[place].build_day], np.int64)
     today = day_number(plan.calendar.on_or_after(plan.shop.as_of))
-    need = as_date(int(need_days(plan.calendar, build, np.array([plan.shop.staging_days], np.int64), today)[0]))
-    known = [(leads[item], plan.demand.structure.items[item].part_number) for item in items if item in leads]
-    days = [(plan.calendar.back(need, lead), part) for lead, part in known if lead is not None]
-    return min(days, default=None)
+    return as_date(int(need_days(plan.calendar, build, np.array([plan.shop.staging_days], np.int64), today)[0]))
 
 
 def _say(rows: Sequence[WearItem], covered: int, weakest: Sequence[WearItem]) -> str:

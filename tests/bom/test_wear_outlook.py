@@ -251,4 +251,4 @@ def test_what_all_strip_downs_decide_is_what_is_expected_of_what_is_uncovered():
                 )
                 expected += row.price_of_one * units.numerator / units.denominator
         total = sum((row.wear_cost for row in outlook.open_first), Decimal(0))
-        assert float(total) == pytest.approx(float(expected)), seed
+        assert float(total) == pytest.approx(float(expected), abs=1e-3), seed  # each to four decimals
