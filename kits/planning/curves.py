@@ -16,6 +16,8 @@ from kits.planning.item_names import ItemName
 from kits.planning.states import words_for_day
 
 MARGIN_DAYS = 3
+LACKS = {"pack": "to pack", "make": "to make", "pack_else_buy": "to pack or buy"}
+"""What is not in hand is, by the source of an item; for all others it is missing."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +50,7 @@ class Curves:
     first_on: date
     last_on: date
     unit: str
+    lacks: str
     gap_says: str
     says: str
 
@@ -66,6 +69,7 @@ def curves_of(plan: Plan, item: int, name: ItemName) -> Curves:
     needed, coming, lost = needs_by_day(plan, item), orders_by_day(plan, item), lots_that_die(plan, item)
     today = plan.as_of
     on_hand = int(plan.supplies.on_hand[item])
+    lacks = LACKS.get(plan.demand.structure.items[item].source, "missing")
     points, rows, total, held = [], [], 0, on_hand
     for day in sorted({today, *needed, *coming, *lost}):
         total += needed.get(day, 0)
@@ -88,7 +92,8 @@ def curves_of(plan: Plan, item: int, name: ItemName) -> Curves:
         first_on=points[0].on,
         last_on=points[-1].on + timedelta(days=MARGIN_DAYS),
         unit=name.amount(0).unit,
-        gap_says=gap_says(points, gap, name),
+        lacks=lacks,
+        gap_says=gap_says(points, gap, name, lacks),
         says=(
             f"Sure needs of {name.part_number} come to {name.amount(total).text} by {words_for_day(points[-1].on)}; "
             f"the shelf and the orders bring {name.amount(held).text}."
@@ -96,15 +101,15 @@ def curves_of(plan: Plan, item: int, name: ItemName) -> Curves:
     )
 
 
-def gap_says(points: list[CurvePoint], gap: CurvePoint, name: ItemName) -> str:
+def gap_says(points: list[CurvePoint], gap: CurvePoint, name: ItemName, lacks: str) -> str:
     """What is missing at the widest gap: for good, or until a later order comes."""
     wide = gap.needed - gap.in_hand
     if wide <= 0:
         return ""
     if points[-1].needed > points[-1].in_hand:
-        return f"{name.amount(wide).text} missing"
+        return f"{name.amount(wide).text} {lacks}"
     enough = next(point.on for point in points if point.on > gap.on and point.in_hand >= gap.needed)
-    return f"{name.amount(wide).text} missing until {words_for_day(enough)}"
+    return f"{name.amount(wide).text} {lacks} until {words_for_day(enough)}"
 
 
 def needs_by_day(plan: Plan, item: int) -> dict[int, int]:

@@ -118,6 +118,7 @@ class CurvePicture:
     needed_ends: float
     in_hand_ends: float
     gap_label: GapLabel | None
+    missing: bool
     says: str
 
 
@@ -164,6 +165,7 @@ def draw_curves(curves: Curves) -> CurvePicture:
         needed_ends=needed_ends,
         in_hand_ends=in_hand_ends,
         gap_label=label_gap(gaps, curves, CURVE_WIDTH - RIGHT, (needed_ends + in_hand_ends) / 2),
+        missing=curves.lacks == "missing",
         says=curves.says,
     )
 

@@ -100,6 +100,7 @@ def curves(*points, gap_says=""):
         first_on=date(2026, 3, points[0][0]),
         last_on=date(2026, 3, points[-1][0] + 3),
         unit="",
+        lacks="missing",
         gap_says=gap_says,
         says="ten needed, six in hand",
     )

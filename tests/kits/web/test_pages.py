@@ -144,6 +144,7 @@ def test_kit_says_whether_it_fits(says):
     sheet = says("/kits/K-1/")
     assert "Not in the kit, and needed loose: 310 mm × CO-1, 1 × OR-014. Left over: 1 × SE-1." in sheet
     assert "0 could be packed, SE-1 being what limits it" in sheet
+    assert "To pack or buy 4 Mar 2026 2 13 Mar 2026 2 23 Mar 2026 2 2" in sheet
 
 
 def test_today_names_the_next_builds_and_what_holds_them(says):
