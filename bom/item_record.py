@@ -32,8 +32,8 @@ class ItemRecord:
     sure, passed_down, wear : the gross requirements, apart: asked for directly, by what is packed or made here, and by
         planned wear, directly or passed down
     lead_days : working days that replenishment takes, as the plan chose it; None when unknown, and then taken as none
-    restricted : on hand, but not for every job: reserved or bagged, with an owner, or dying before the last build day;
-        the record counts it like the rest
+    restricted : on hand, but not for every job: reserved or bagged, with an owner, dying before the last build day, or
+        no longer clean since its packet was opened; the record counts it like the rest
     """
 
     part_number: str
@@ -211,11 +211,12 @@ def _replenishment(plan: Plan, item: int) -> tuple[int | None, LotRule]:
 
 
 def _restricted(plan: Plan, item: int) -> int:
-    """On hand less what lies in lots of the shop's own that live to the last build day and are nobody's, millionths."""
+    """On hand less what lies in lots that serve every job and are nobody's, in millionths."""
     supplies, draws = plan.supplies, plan.netting.draws
     free = 0
     for supply in range(int(supplies.first[item]), int(supplies.first[item + 1])):
         lasts = supplies.last_day[supply] >= plan.netting.last_build_day
-        if supplies.lot_place[supply] >= 0 and lasts and not supplies.owner[supply]:
+        for_all = not supplies.owner[supply] and not supplies.opened_class[supply]
+        if supplies.lot_place[supply] >= 0 and lasts and for_all:
             free += int(supplies.left[supply]) + int(draws.quantity[draws.supply == supply].sum())
     return int(supplies.on_hand[item]) - free

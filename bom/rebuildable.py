@@ -70,6 +70,7 @@ def count_rebuildable(
     build_on: date | None = None,
     serial: str = "",
     customer: str = "",
+    cleanliness: str = "normal",
     beside_jobs: bool = True,
 ) -> Rebuildable:
     """Count how many pumps the shelf of a plan can rebuild to one scope.
@@ -82,41 +83,35 @@ def count_rebuildable(
     options : answers beside those of the scope and the pump's defaults, folded and sorted by name
     build_on : the day that the lots must live to; today if it is left out
     serial : decides on lines with limits by serial; without one the newest build is assumed
+    cleanliness : normal, oxygen_clean or lubricant_free; clean work takes clean kits and lots only
     beside_jobs : count what the sure pieces of all jobs and other needs leave; False: as if none were running
 
     Raises
     ------
     ShopError
-        When the pump has no such scope, or an option that decides what is fitted is not answered.
+        When the pump has no such scope, an option that decides what is fitted is not answered, or the structure puts
+        what is not clean into clean work.
     """
-    trial = _Trial(plan, pump, scope, options, build_on or plan.shop.as_of, serial, customer, beside_jobs)
+    day = build_on or plan.shop.as_of
+    job = Job(TRIAL, pump, scope, day, options=options, serial=serial, customer=customer, cleanliness=cleanliness)
+    trial = _Trial(plan, job, beside_jobs)
     pumps = trial.largest()
     limits = () if pumps is None else tuple(trial.limits(pumps + 1))
     says = _say(pump, scope, pumps, limits, beside_jobs)
-    return Rebuildable(pump, scope, trial.build_on, beside_jobs, pumps, limits, says)
+    return Rebuildable(pump, scope, day, beside_jobs, pumps, limits, says)
 
 
 class _Trial:
     """Nets a trial job of any number of pumps against the free lots of a plan."""
 
-    def __init__(
-        self,
-        plan: Plan,
-        pump: str,
-        scope: str,
-        options: Options,
-        build_on: date,
-        serial: str,
-        customer: str,
-        beside_jobs: bool,
-    ) -> None:
-        self.plan, self.pump, self.scope, self.build_on = plan, pump, scope, build_on
+    def __init__(self, plan: Plan, job: Job, beside_jobs: bool) -> None:
+        self.plan, self.job = plan, job
+        pump, scope = job.pump, job.scope
         self.structure = plan.demand.structure
         if (pump, scope) not in self.structure.scopes:
             known = sorted(name for of_pump, name in self.structure.scopes if of_pump == pump)
             told = f"known for it: {', '.join(known)}" if known else "it has no scopes yet; add one to Scopes"
             raise ShopError((Fault("Scopes", (pump, scope), "scope", f"{pump} has no scope '{scope}'; {told}."),))
-        self.job = Job(TRIAL, pump, scope, build_on, options=options, serial=serial, customer=customer)
         self.free = _free_lots(plan, beside_jobs)
 
     def largest(self) -> int | None:
@@ -180,8 +175,9 @@ class _Trial:
 
     def _of_the_scope(self, fault: Fault) -> Fault:
         """The trial job is in no list, so what is wrong with it is told of its scope."""
-        told = fault.says.removeprefix(f"Job {TRIAL} ({self.pump}, {self.scope}): ")
-        return Fault("Scopes", (self.pump, self.scope), fault.column, f"{self.pump}, {self.scope}: {told}")
+        of = f"{self.job.pump}, {self.job.scope}"
+        told = fault.says.removeprefix(f"Job {TRIAL} ({of}): ").replace(f"Job {TRIAL} ", "such a job ", 1)
+        return Fault("Scopes", (self.job.pump, self.job.scope), fault.column, f"{of}: {told}")
 
     def _round_of_steps(self, demand: Demand) -> int:
         """The number of pumps after which the counts of all kits have gone up by whole numbers."""

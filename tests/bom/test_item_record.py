@@ -177,12 +177,24 @@ def test_reserved_pieces_are_told():
     assert item_record(plan(shop), "BALL").restricted == 2 * ONE
 
 
+def test_an_opened_packet_of_a_clean_part_is_not_for_every_job():
+    clean = Item("RING", cleanliness="oxygen_clean", ageless=True, lead_days=5)
+    shop = make_shop(
+        [renew("PUMP", "RING", wetted=True)],
+        items=[clean],
+        jobs=[job(cleanliness="oxygen_clean")],
+        lots=[lot("RING", 3, packet="resealed")],
+    )
+    found = reconcile(plan(shop), "RING")
+    assert (found.restricted, found.uncovered, found.net, found.agrees) == (3 * ONE, ONE, 0, True)
+
+
 # --- against the plan
 
 
 def plain(shop):
-    """The shop without lots that die or have an owner, and without reservations and bags."""
-    lots = tuple(replace(row, owner="", last_use=date(2040, 1, 1)) for row in shop.lots)
+    """The shop without lots that die, have an owner or were opened, and without reservations and bags."""
+    lots = tuple(replace(row, owner="", packet="sealed", last_use=date(2040, 1, 1)) for row in shop.lots)
     issues = tuple(row for row in shop.issues if row.state in ("issued", "returned"))
     return replace(shop, lots=lots, issues=issues)
 

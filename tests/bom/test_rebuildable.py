@@ -164,6 +164,24 @@ def test_serial_limits_are_met_by_the_serial_given():
     assert (count(shop).pumps, count(shop, serial="H3-7").pumps) == (4, 1)
 
 
+def test_clean_work_takes_no_lot_whose_packet_was_opened():
+    clean = Item("RING", cleanliness="oxygen_clean", ageless=True)
+    shop = make_shop(
+        [renew("PUMP", "RING", wetted=True)],
+        items=[clean],
+        jobs=(),
+        lots=[lot("RING", 2, "SHUT"), lot("RING", 3, "OPEN", packet="resealed")],
+    )
+    assert (count(shop).pumps, count(shop, cleanliness="oxygen_clean").pumps) == (5, 2)
+    normal = make_shop([renew("PUMP", "RING", wetted=True)], jobs=())
+    with pytest.raises(ShopError) as refused:
+        count(normal, cleanliness="oxygen_clean")
+    assert [fault.says for fault in refused.value.faults] == [
+        "PUMP, reseal: such a job is oxygen_clean, but RING in PUMP touches the liquid and is normal; give that place "
+        "a part of the class oxygen_clean, or correct the class of RING."
+    ]
+
+
 def test_an_unknown_scope_is_refused():
     with pytest.raises(ShopError) as refused:
         count(two_rings(), scope="all")
