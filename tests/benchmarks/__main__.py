@@ -25,7 +25,7 @@ import scipy
 from bom.answers import as_json
 from bom.plan import plan
 from bom.structure import compile_structure
-from tests.benchmarks.peers import Product, Query
+from tests.benchmarks.peers import Product, ProductsByJob, Query
 from tests.benchmarks.stopwatch import Clock, peak_memory, time_phases
 from tests.benchmarks.subjects import by_item_and_action, describe, explode_all
 from tests.benchmarks.synthetic_lists import SIZES
@@ -36,6 +36,7 @@ PRODUCTS_IN_A_ROUND = 20
 SAYS = {
     "compile": "structure compiled from the lists",
     "product": "SciPy: sparse matrix by 52 columns",
+    "products_by_job": "SciPy: what each job renews, no conditions",
     "explosion": "explosion of all jobs, totals by item",
     "query": "SQLite: recursive query, same totals",
     "plan": "plan",
@@ -44,6 +45,7 @@ SAYS = {
     "plan_per_product": "plan / product",
     "plan_with_work_in_hand_per_product": "plan with strip reports and issues / product",
     "query_per_explosion": "query / explosion",
+    "explosion_per_products_by_job": "explosion / what each job renews",
 }
 
 
@@ -55,13 +57,16 @@ def measure(size, seed, rounds):
     structure = compile_structure(shop.catalog)
     busy = with_work_in_hand(shop, seed)
     product, query = Product(structure, seed), Query(structure, shop.jobs)
+    by_job = ProductsByJob(structure, shop.jobs)
     done = plan(shop, structure)
     plan(busy, structure)
     product.multiply()
+    by_job.multiply()
     if by_item_and_action(*explode_all(structure, shop.jobs)) != query.totals():
         raise SystemExit("The explosion and the recursive query give different totals: nothing is measured.")
     clocks = {
         "product": Clock(),
+        "products_by_job": Clock(),
         "explosion": Clock(),
         "query": Clock(),
         "plan": Clock(),
@@ -70,6 +75,7 @@ def measure(size, seed, rounds):
     }
     for _ in range(rounds):
         clocks["product"].run(product.multiply, times=PRODUCTS_IN_A_ROUND)
+        clocks["products_by_job"].run(by_job.multiply, times=3)
         clocks["plan"].run(lambda: plan(shop, structure))
         clocks["explosion"].run(lambda: explode_all(structure, shop.jobs), times=3)
         clocks["query"].run(query.totals)
@@ -85,6 +91,7 @@ def measure(size, seed, rounds):
                 clocks["plan_with_work_in_hand"].median / clocks["product"].median, 2
             ),
             "query_per_explosion": round(clocks["query"].median / clocks["explosion"].median, 2),
+            "explosion_per_products_by_job": round(clocks["explosion"].median / clocks["products_by_job"].median, 2),
         },
         "timings": {"compile": compiled.as_row()} | {name: clock.as_row() for name, clock in clocks.items()},
         "phases_of_plan": time_phases(lambda: plan(shop, structure), rounds),
