@@ -1,0 +1,270 @@
+"""Use loose, take from kit: what could be done beside the plan, and what it costs whom."""
+
+from dataclasses import replace
+from datetime import date
+
+import pytest
+
+from bom.answers import as_json
+from bom.kit_proposals import take_from_kit, use_loose
+from bom.plan import plan
+from bom.values import ONE, Issue, Item, KitFit, OtherNeed
+from tests.bom.small_shops import (
+    FKM,
+    TODAY,
+    holds,
+    inspect,
+    job,
+    kit,
+    lot,
+    make_shop,
+    march,
+    offer,
+    order,
+    renew,
+    statuses,
+)
+from tests.demo_shop import demo_shop
+from tests.shops import random_shop
+
+FITS = (KitFit("K", "PUMP"),)
+LINES = (renew("PUMP", "RING", 2), renew("PUMP", "SEAT"), holds("K", "RING", 3), holds("K", "SEAT"))
+LOOSE = (lot("RING", 2), lot("SEAT", 1))
+
+
+def kit_shop(lots=LOOSE, **more):
+    """One pump that needs two rings and a seat; its kit holds three rings and a seat, and is bought."""
+    return make_shop(LINES, items=(more.pop("kit_item", kit()),), fits=FITS, lots=lots, **more)
+
+
+def parts(proposal):
+    return {part.part_number: part.quantity // ONE for part in proposal.parts}
+
+
+# --- use loose
+
+
+def test_pieces_that_lie_loose_stand_for_a_kit_that_is_missing():
+    (proposal,) = use_loose(plan(kit_shop()))
+    assert (proposal.job, proposal.kit, proposal.count) == ("J-1", "K", 1)
+    assert parts(proposal) == {"RING": 2, "SEAT": 1}  # not the third ring, which the kit would leave over
+
+
+def test_a_proposal_changes_nothing_in_the_plan():
+    made = plan(kit_shop())
+    before = as_json(made)
+    use_loose(made)
+    take_from_kit(made)
+    assert as_json(made) == before
+    assert statuses(before) == {"J-1": "short"}
+
+
+def test_one_piece_too_few_and_nothing_is_proposed():
+    assert use_loose(plan(kit_shop([lot("RING", 1), lot("SEAT", 1)]))) == ()
+
+
+def test_a_kit_that_comes_too_late_is_a_kit_that_holds_the_job():
+    shop = kit_shop(orders=(order("K", 1, march(25)),))
+    assert statuses(as_json(plan(shop))) == {"J-1": "late"}
+    assert [proposal.job for proposal in use_loose(plan(shop))] == ["J-1"]
+
+
+def test_a_kit_that_comes_in_time_holds_nobody():
+    assert use_loose(plan(kit_shop(orders=(order("K", 1, march(9)),)))) == ()
+
+
+def test_a_job_that_lacks_something_else_too_is_not_helped_by_loose_pieces():
+    shop = kit_shop()
+    more = replace(shop.catalog, lines=(*shop.catalog.lines, renew("PUMP", "SPRING")),
+                   items=(*shop.catalog.items, Item("SPRING")))
+    assert use_loose(plan(replace(shop, catalog=more))) == ()
+
+
+def test_the_kits_that_are_there_are_used_first():
+    """Two pumps and one kit: the kit brings three rings, so that of four rings one more is enough."""
+    shop = kit_shop([lot("K", 1), lot("RING", 1), lot("SEAT", 1)], jobs=[job(quantity=2)])
+    (proposal,) = use_loose(plan(shop))
+    assert (proposal.count, parts(proposal)) == (1, {"RING": 1, "SEAT": 1})
+
+
+def test_loose_pieces_that_die_before_the_build_are_not_free():
+    assert use_loose(plan(kit_shop([lot("RING", 2, last_use=march(11)), lot("SEAT", 1)]))) == ()
+    (proposal,) = use_loose(plan(kit_shop([lot("RING", 2, last_use=march(12)), lot("SEAT", 1)])))
+    assert proposal.parts[0].lots[0].quantity == 2 * ONE
+
+
+def test_loose_pieces_that_another_job_takes_are_not_free():
+    shop = kit_shop(needs=(OtherNeed("VAN", "RING", ONE, march(20)),))
+    assert use_loose(plan(shop)) == ()
+
+
+def test_pieces_kept_for_expected_wear_are_free_and_the_proposal_says_so():
+    """Only the second job may wear a ring; nobody has opened its pump."""
+    shop = kit_shop(jobs=[job(), job("J-2", scope="look", build_on=march(20))],
+                    scopes=(replace(kit_shop().catalog.scopes[0], scope="look", section="SIDE"),))
+    looked = replace(shop.catalog, lines=(*shop.catalog.lines, inspect("SIDE", "RING", 100)),
+                     items=(*shop.catalog.items, Item("SIDE", "assembly")))
+    (proposal,) = use_loose(plan(replace(shop, catalog=looked)))
+    assert [(part.part_number, part.for_wear // ONE) for part in proposal.parts] == [("RING", 1), ("SEAT", 0)]
+
+
+def test_normal_parts_do_not_stand_for_a_clean_kit():
+    clean = kit(cleanliness="oxygen_clean")
+    assert use_loose(plan(kit_shop(kit_item=clean))) == ()
+    shop = make_shop(LINES, items=(clean, *(Item(part, cleanliness="oxygen_clean") for part in ("RING", "SEAT"))),
+                     fits=FITS, lots=LOOSE)
+    assert len(use_loose(plan(shop))) == 1
+
+
+# --- take from kit
+
+
+def rob_shop(lots=(), **more):
+    """A pump that needs a ring and a seat loose; somewhere else a kit holds two rings."""
+    return make_shop((renew("PUMP", "RING"), renew("PUMP", "SEAT"), holds("K", "RING", 2), holds("K", "SPRING")),
+                     items=(more.pop("kit_item", kit()),), lots=(lot("SEAT", 1), *lots), **more)
+
+
+def test_a_kit_that_nobody_waits_for_gives_its_piece_and_owes_it():
+    (proposal,) = take_from_kit(plan(rob_shop([lot("K", 1, "P-1", place="K2")])))
+    assert (proposal.job, proposal.part_number, proposal.quantity) == ("J-1", "RING", ONE)
+    (debt,) = proposal.debts
+    assert (debt.kit, debt.lot, debt.place, debt.kits) == ("K", "P-1", "K2", 1)
+    assert (debt.part_number, debt.quantity) == ("RING", ONE)
+    assert (proposal.planned_for, proposal.repay_by) == ((), None)
+    assert proposal.refill_on == march(11)
+
+
+def test_as_many_kits_are_opened_as_the_pieces_take():
+    shop = rob_shop([lot("K", 1, "P-1"), lot("K", 1, "P-2")], jobs=[job(quantity=3)])
+    shop = replace(shop, lots=(*shop.lots, lot("SEAT", 2, "more")))
+    (proposal,) = take_from_kit(plan(shop))
+    assert [(debt.lot, debt.kits, debt.quantity // ONE) for debt in proposal.debts] == [("P-1", 1, 2), ("P-2", 1, 1)]
+
+
+def test_too_few_kits_give_nothing():
+    shop = rob_shop([lot("K", 1)], jobs=[job(quantity=3)])
+    assert take_from_kit(plan(replace(shop, lots=(*shop.lots, lot("SEAT", 2, "more"))))) == ()
+
+
+def test_a_reserved_kit_is_not_opened():
+    held = Issue("J-9", "K", "L", ONE, "reserved")
+    shop = rob_shop([lot("K", 1)], jobs=[job(), job("J-9", stage="held")], issues=(held,))
+    assert take_from_kit(plan(shop)) == ()
+
+
+def test_a_kit_that_dies_before_the_build_is_not_opened():
+    assert take_from_kit(plan(rob_shop([lot("K", 1, last_use=march(11))]))) == ()
+
+
+def test_a_kit_that_another_job_needs_later_gives_its_piece_if_it_can_be_repaid():
+    """A ring ordered today is here on the 11th; the van takes the kit on the 20th, or on the 10th."""
+    for day, expected in ((20, [("VAN",)]), (11, [("VAN",)]), (10, [])):
+        shop = rob_shop([lot("K", 1)], needs=(OtherNeed("VAN", "K", ONE, march(day)),))
+        found = take_from_kit(plan(shop))
+        assert [proposal.planned_for for proposal in found] == expected, day
+        assert [proposal.repay_by for proposal in found] == [march(day)] * len(expected)
+
+
+def test_the_kit_that_is_needed_last_is_opened_first():
+    needs = (OtherNeed("VAN-1", "K", ONE, march(16)), OtherNeed("VAN-2", "K", ONE, march(20)))
+    (proposal,) = take_from_kit(plan(rob_shop([lot("K", 2)], needs=needs)))
+    assert (proposal.planned_for, proposal.repay_by) == (("VAN-2",), march(20))
+
+
+def test_a_piece_with_unknown_lead_time_cannot_be_repaid():
+    shop = rob_shop([lot("K", 1)], needs=(OtherNeed("VAN", "K", ONE, march(20)),))
+    items = tuple(replace(item, lead_days=None) if item.part_number == "RING" else item for item in shop.catalog.items)
+    assert take_from_kit(plan(replace(shop, catalog=replace(shop.catalog, items=items)))) == ()
+
+
+def test_a_part_that_only_some_kits_hold_is_not_surely_in_the_bag():
+    shop = rob_shop([lot("K", 1)])
+    lines = tuple(
+        replace(line, options=FKM) if (line.parent, line.child) == ("K", "RING") else line
+        for line in shop.catalog.lines
+    )
+    assert take_from_kit(plan(replace(shop, catalog=replace(shop.catalog, lines=lines)))) == ()
+
+
+def test_clean_work_takes_nothing_out_of_opened_bags():
+    assert take_from_kit(plan(rob_shop([lot("K", 1)], jobs=[job(cleanliness="oxygen_clean")]))) == ()
+    assert take_from_kit(plan(rob_shop([lot("K", 1)], kit_item=kit(cleanliness="oxygen_clean")))) == ()
+
+
+def test_the_earliest_offer_repays():
+    shop = rob_shop([lot("K", 1)], needs=(OtherNeed("VAN", "K", ONE, march(9)),),
+                    offers=(offer("RING", lead_days=2, supplier="Near"), offer("RING", "0.10", lead_days=30)))
+    (proposal,) = take_from_kit(plan(shop))
+    assert (proposal.refill_on, proposal.planned_for) == (march(6), ("VAN",))
+    assert plan(shop).shop.as_of == TODAY
+
+
+# --- what a proposal promises
+
+
+@pytest.mark.parametrize("first", range(0, 300, 100))
+def test_a_job_that_does_as_proposed_is_ready(first):
+    """Book the proposal: the loose pieces are issued to the job, or the kit gives its piece; then nothing holds it."""
+    tried = 0
+    for seed in range(first, first + 100):
+        shop = random_shop(seed)
+        made = plan(shop)
+        for proposal in take_from_kit(made):
+            tried += 1
+            assert not waits(rob(shop, proposal), proposal.job), f"seed {seed}: {proposal}"
+        for proposal in use_loose(made):
+            tried += 1
+            for part in proposal.parts:
+                assert sum(share.quantity for share in part.lots) == part.quantity
+                assert free_of(shop, made, part) >= 0, f"seed {seed}: {part}"
+    assert tried
+
+
+def rob(shop, proposal):
+    """The shop after the kits are opened: they are gone, and the piece is reserved for the job."""
+    lots = list(shop.lots)
+    for debt in proposal.debts:
+        place = next(n for n, held in enumerate(lots)
+                     if (held.part_number, held.lot, held.place) == (debt.kit, debt.lot, debt.place)
+                     and held.quantity >= debt.kits * ONE)
+        lots[place] = replace(lots[place], quantity=lots[place].quantity - debt.kits * ONE)
+    taken = Issue(proposal.job, proposal.part_number, "out of a kit", proposal.quantity, "bagged")
+    return replace(shop, lots=tuple(lots), issues=(*shop.issues, taken))
+
+
+def waits(shop, name):
+    (answer,) = [found for found in plan(shop).answers if found.name == name]
+    return answer.status in ("late", "short")
+
+
+def free_of(shop, made, part):
+    """What the sure pieces of the plan leave of the lots that a proposal names, less what it takes."""
+    item = made.demand.structure.index[part.part_number]
+    pieces, draws = made.netting.pieces, made.netting.draws
+    left = 0
+    for share in part.lots:
+        places = [n for n, held in enumerate(shop.lots)
+                  if (held.part_number, held.lot, held.place) == (part.part_number, share.lot, share.place)]
+        left -= share.quantity
+        for row, place in enumerate(made.supplies.lot_place.tolist()):
+            if place in places:
+                by_wear = (draws.supply == row) & pieces.wear[draws.piece] & (pieces.item[draws.piece] == item)
+                left += int(made.supplies.left[row]) + int(draws.quantity[by_wear].sum())
+    return left
+
+
+def test_demo_shop_may_open_an_fkm_end_kit_for_the_missing_backup_ring():
+    """J-3103 needs its kits on the 10th and waits for a cage; two singles from the second supplier come on the 6th."""
+    made = plan(demo_shop())
+    assert use_loose(made) == ()
+    found = take_from_kit(made)
+    assert [(proposal.job, proposal.part_number, proposal.quantity // ONE) for proposal in found] == [
+        ("J-3106", "BR-112", 1), ("J-3112", "BR-112", 1),
+    ]
+    for proposal in found:
+        (debt,) = proposal.debts
+        assert (debt.kit, debt.lot, debt.kits, debt.quantity) == ("K-E12F", "P-0547", 1, ONE)
+        assert (proposal.planned_for, proposal.refill_on, proposal.repay_by) == (
+            ("J-3103",), date(2026, 3, 6), date(2026, 3, 10),
+        )
