@@ -24,7 +24,7 @@ DECIDED_SAYS = {
 
 @dataclass(frozen=True, slots=True)
 class InBag:
-    """One lot in the bag. ``back_says`` is what going back means for it, ``place`` where it came from."""
+    """One lot in the bag. ``place`` is where it came from, ``back_says`` what going back means if not that."""
 
     lot_id: int
     part_number: str
@@ -96,7 +96,6 @@ def _in_bag(balances: list[Balance], came_from: int | None, places: dict[int, Pl
     lot, item = balances[0].lot, balances[0].lot.item
     place_id = came_from or balances[0].place_id
     place = places.get(place_id) if place_id else None
-    resealed = may_be_resealed(item)
     return InBag(
         lot_id=lot.pk,
         part_number=item.part_number,
@@ -107,7 +106,7 @@ def _in_bag(balances: list[Balance], came_from: int | None, places: dict[int, Pl
         quantity=Amount.of(sum(balance.quantity for balance in balances), item.stock_unit),
         place_id=place.pk if place else None,
         place=place.place if place else "",
-        back_says="closed again with a label" if resealed else "into quarantine: an opened packet is not used again",
+        back_says="" if may_be_resealed(item) else "Back means into quarantine: an opened packet is not used again.",
     )
 
 

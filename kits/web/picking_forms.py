@@ -15,7 +15,7 @@ from kits.picking.round_sheet import IntoBag, LineRow
 from kits.picking.words import ClosedAs, LeftGoes
 
 REASONS = (
-    ("", "no reason needed: the bin was counted"),
+    ("", "the bin was counted"),
     ("fewer in the bin than on the list", "fewer in the bin than on the list"),
     ("not found at this place", "not found at this place"),
     ("found damaged", "found damaged"),

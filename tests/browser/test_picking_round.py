@@ -128,7 +128,7 @@ def undo_and_book_again(page):
 def say_what_the_bin_held(page):
     """All four washers are there, but the bin holds 37 and not 40."""
     page.get_by_text("Short, or miscounted").tap()
-    page.get_by_label("What lay in it before anything was taken").fill("37")
+    page.get_by_label("Good pieces in it before any was taken").fill("37")
     refuse_barriers(page)
     follow(page.get_by_role("button", name="Book it as written"))
 
@@ -158,7 +158,7 @@ def test_a_round_is_picked_without_script(browser, tablet, live_server):
     page.get_by_role("button", name="Start a round").click()
     page.get_by_role("button", name="Full").click()
     page.get_by_text("Short, or miscounted").click()
-    page.get_by_label("What lay in it before").fill("2")
+    page.get_by_label("Good pieces in it").fill("2")
     page.get_by_role("button", name="Book it as written").click()
     assert "2 of " in page.locator(".answer").inner_text()
     plain.close()
