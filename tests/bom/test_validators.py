@@ -7,7 +7,6 @@ before.
 from copy import deepcopy
 from dataclasses import replace
 from datetime import timedelta
-from functools import cache
 
 import numpy as np
 import pytest
@@ -16,16 +15,12 @@ from bom.matching import OWN, UNCOVERED
 from bom.plan import plan
 from bom.values import ONE, Issue
 from tests.bom import validators
+from tests.bom.random_results import result_of
 from tests.bom.validators import Result, breaches
 from tests.demo_shop import demo_shop
 from tests.shops import random_shop
 
 SHOPS, PORTION = 300, 50
-
-
-@cache
-def result_of(seed: int) -> Result:
-    return Result(plan(random_shop(seed)))
 
 
 @pytest.mark.parametrize("first", range(0, SHOPS, PORTION))
@@ -188,6 +183,17 @@ def change_the_lot(**fields):
     return spoil
 
 
+def open_a_clean_packet(found):
+    """The packet from which a clean job has clean parts was opened."""
+    for piece in found.pieces:
+        clean = piece.asker and piece.asker.job and piece.asker.job.cleanliness
+        if clean != "normal" and clean == found.items[piece.part_number].cleanliness and piece.lots:
+            lots = list(found.shop.lots)
+            lots[piece.lots[0][0]] = replace(lots[piece.lots[0][0]], packet="resealed")
+            return with_shop(found, lots=tuple(lots))
+    return None
+
+
 def forget_what_is_set_aside(found):
     rows = found.plan.netting.draws.supply == OWN
     return with_shop(found, issues=()) if rows.any() else None
@@ -328,6 +334,7 @@ SPOILERS = {
         "a lot of another part": change_the_lot(part_number=lambda _: "B1"),
     },
     "owners_keep_their_lots": {"a lot of somebody else": change_the_lot(owner=lambda _: "Dry Dock")},
+    "clean_work_takes_closed_packets": {"an opened packet of clean parts": open_a_clean_packet},
     "what_is_set_aside_stays_with_its_job": {
         "nothing set aside": forget_what_is_set_aside,
         "all of it reserved": reserve_what_is_drawn,

@@ -188,6 +188,14 @@ def owners_keep_their_lots(found: Result) -> Iterator[str]:
                 yield f"{found.shop.lots[place]} serves {piece}"
 
 
+def clean_work_takes_closed_packets(found: Result) -> Iterator[str]:
+    """A clean job takes clean parts from packets that nobody has opened."""
+    for piece in found.pieces:
+        for place, _ in piece.lots:
+            if has_lost_its_class(found, piece, found.shop.lots[place]):
+                yield f"{found.shop.lots[place]} serves {piece}"
+
+
 def what_is_set_aside_stays_with_its_job(found: Result) -> Iterator[str]:
     """A job takes from its bag and its reservations only, and nobody else touches what is reserved."""
     aside, taken = Counter(), Counter()
@@ -273,7 +281,14 @@ def may_take(found: Result, piece: Piece, row) -> bool:
     if not hasattr(row, "lot"):
         return True
     owner = fold(row.owner)
-    return lasts(row.last_use, piece.build) and (not owner or (owner == piece.customer and not piece.wear))
+    ours = not owner or (owner == piece.customer and not piece.wear)
+    return lasts(row.last_use, piece.build) and ours and not has_lost_its_class(found, piece, row)
+
+
+def has_lost_its_class(found: Result, piece: Piece, lot) -> bool:
+    """An opened packet of clean parts is not clean any more."""
+    wanted = piece.asker.job.cleanliness if piece.asker and piece.asker.job else "normal"
+    return wanted != "normal" and lot.packet != "sealed" and found.items[lot.part_number].cleanliness == wanted
 
 
 def sure_comes_before_wear_and_early_before_late(found: Result) -> Iterator[str]:
@@ -601,6 +616,7 @@ VALIDATORS = (
     supply_gives_what_it_holds,
     lots_are_used_while_they_last,
     owners_keep_their_lots,
+    clean_work_takes_closed_packets,
     what_is_set_aside_stays_with_its_job,
     contents_are_kits_times_contents,
     packing_is_allowed,
