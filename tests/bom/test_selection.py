@@ -9,6 +9,7 @@ from datetime import date, timedelta
 import pytest
 
 from bom.errors import QuantityError
+from bom.finishing import Shelf, finish_together
 from bom.plan import plan
 from bom.selection import JobChoice, choose_jobs, weights_alike, weights_by_priority
 from bom.values import ONE, Catalog, Issue, Item, Job, Line, Lot, OrderLine, OtherNeed, ScopeSection, Shop
@@ -167,6 +168,20 @@ def test_of_equal_choices_the_one_in_order_stands():
     assert (names(choice), choice.given_up) == (["J-1", "J-2", "J-3"], ())
 
 
+def test_what_is_finished_in_order_is_kept_where_others_weigh_the_same():
+    """One more job can be finished by giving up one that holds a piece of it; the rest stays as it is."""
+    for seed in range(12):
+        rng = random.Random(seed)
+        wants = {f"J-{number}": (march(16 + number), {"K": 1, rng.choice("AB"): 1}) for number in range(6)}
+        wants["J-9"] = (march(24), {"C": 1})
+        wants["J-0"] = (march(9), {"C": 1, "GONE": 1})
+        stock = [lot("K", 3), lot("A", 3), lot("B", 3), lot("C", 1)]
+        choice = choose_jobs(plan(shop_of(wants, stock)))
+        kept = set(choice.in_order) & set(names(choice))
+        assert choice.weight > choice.in_order_weight
+        assert (choice.given_up, kept) == ((), set(choice.in_order)), f"seed {seed}"
+
+
 def test_a_job_without_weight_takes_no_part():
     wants = {"J-1": (march(16), {"K": 1}), "J-2": (march(18), {"K": 1})}
     shop = shop_of(wants, [lot("K", 1)])
@@ -301,6 +316,22 @@ def test_without_time_the_answer_in_order_stands_where_nothing_better_is_known()
                    orders=(OrderLine("PO-1", "1", "KIT", ONE, march(13)),))
     choice = choose_jobs(plan(shop), time_limit=0)
     assert names(choice) == ["J-2", "J-3"]
+
+
+def test_what_cannot_be_finished_takes_nothing_from_those_behind_it():
+    wants = {"J-1": (march(16), {"Z": 1}), "J-2": (march(17), {"K": 1, "Z": 1}), "J-3": (march(18), {"K": 1})}
+    choice = choose_jobs(plan(shop_of(wants, [lot("K", 1), lot("Z", 1)])), time_limit=0)
+    assert (names(choice), choice.in_order) == (["J-1", "J-3"], ("J-1",))
+
+
+def test_nothing_is_put_together_that_lies_there():
+    """Whoever says how much to put together may say too much."""
+    shop = shop_of({"J-1": (march(16), {"KIT": 2})}, [lot("KIT", 1), lot("A", 2)], lines=(Line("KIT", "A", ONE),),
+                   items=(Item("KIT", "kit", source="pack"),))
+    shelf = Shelf(plan(shop))
+    kit = shelf.structure.index["KIT"]
+    assert finish_together(shelf, [0], {(0, kit): 2 * ONE}).packed == {(0, kit): ONE}
+    assert finish_together(shelf, [0], {}) is None
 
 
 def test_the_time_limit_is_kept():
