@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -74,6 +73,7 @@ class Purchasing:
         self.demand, self.supplies, self.netting = demand, supplies, netting
         self.book, self.calendar, self.order_days = book, calendar, order_days
         self.by_item = _PiecesByItem(netting, len(demand.structure.items))
+        self.strip_days = _strip_days(demand)
         self._back: dict[tuple[int, int], int] = {}
 
     def rows(self, uncovered: dict[int, Uncovered]) -> list[BuyRow]:
@@ -154,23 +154,14 @@ class Purchasing:
         return "decide_after_strip" if order_by is not None and strip is not None and order_by >= strip else None
 
     def _earliest_strip(self, missing: Uncovered) -> int | None:
-        days = []
-        for job in self.jobs_behind_wear(piece for piece, _ in missing.wear):
-            rebuild = self.demand.askers[job].job
-            if rebuild is not None:
-                days.append(day_number(rebuild.strip_on or rebuild.build_on))
-        return min(days, default=None)
-
-    def jobs_behind_wear(self, wear_pieces: Iterable[int]) -> set[int]:
-        """The jobs whose open positions planned wear of these pieces comes from."""
         pieces = self.netting.pieces
-        jobs: set[int] = set()
-        for piece in wear_pieces:
+        days = []
+        for piece, _ in missing.wear:
             day, top = int(pieces.build_day[piece]), piece
             while pieces.parent[top] >= 0:
                 top = int(pieces.parent[top])
-            jobs |= self.demand.wear.jobs_on(int(pieces.item[top]), day)
-        return jobs
+            days.append(self.strip_days.get((int(pieces.item[top]), day)))
+        return min((day for day in days if day is not None), default=None)
 
     def _oldest_cure(self, item: int, uncovered: list[int], purchase: Purchase) -> Cure | None:
         """The oldest cure quarter that serves the latest build day and still has the minimum life when it comes."""
@@ -186,6 +177,20 @@ class Purchasing:
             return oldest_cure_quarter(latest, held.life_months, minimum, received)
         except ShelfLifeError:  # a minimum that no lot can meet: the build day alone decides
             return oldest_cure_quarter(latest, held.life_months)
+
+
+def _strip_days(demand: Demand) -> dict[tuple[int, int], int]:
+    """The earliest strip day of the jobs in which an item may be found worn, by item and build day."""
+    stripped = np.array(
+        [day_number(asker.job.strip_on or asker.job.build_on) if asker.job else 0 for asker in demand.askers], np.int64
+    )
+    wear = demand.wear
+    if not wear.item.size:
+        return {}
+    first = np.flatnonzero((np.diff(wear.item, prepend=-1) != 0) | (np.diff(wear.day, prepend=0) != 0))
+    earliest = np.minimum.reduceat(stripped[wear.job], first)
+    keys = zip(wear.item[first].tolist(), wear.day[first].tolist(), strict=True)
+    return dict(zip(keys, earliest.tolist(), strict=True))
 
 
 class _PiecesByItem:

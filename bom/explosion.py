@@ -100,7 +100,13 @@ class Conditions:
 
     def meets(self, line: int, recipe: int) -> bool:
         """Whether one line applies to one recipe."""
-        return bool(self.apply(np.array([line]), np.array([recipe]))[0])
+        s, day = self.structure, self.date_day[recipe]
+        return bool(
+            self.met[recipe, s.requirement[line]]
+            and s.from_day[line] <= day <= s.to_day[line]
+            and s.from_mark[line] < self.serial_right[recipe]
+            and self.serial_left[recipe] <= s.to_mark[line]
+        )
 
 
 def answers_of(structure: Structure, job: Job) -> Options:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -25,7 +25,7 @@ SMALLEST = 1e-300
 """Stands for a factor of nought, whose logarithm has no value."""
 ROUNDING_NATS = 37.0
 """exp(-37) is below the rounding of a float near one."""
-MOST_CELLS = 1 << 21
+MOST_CELLS = 1 << 18
 """How many cells of chances are worked out at once."""
 DAY_SPAN = 10**7
 """More days than any calendar has: keeps the days of different items apart."""
@@ -78,12 +78,24 @@ def cover_items(wear: WearTable, how_sure: Mapping[int, float], countable: Mappi
             one = _sums_of(wear, item, sums, place, item in with_spares)
             sizes[one.size].append(one)
     for size, group in sizes.items():
-        most = max(1, MOST_CELLS // size // 8)
-        for start in range(0, len(group), most):
-            part = group[start : start + most]
+        for part in _parts(group, MOST_CELLS // size):
             for one, enough in zip(part, _enough_by_day(wear, part, size), strict=True):
                 covers[one.item] = one.cover(enough, how_sure[one.item])
     return covers
+
+
+def _parts(group: Sequence[_Sums], rows: int) -> Iterator[list[_Sums]]:
+    """The items in parts of about ``rows`` days, so that a part stays near the processor."""
+    part: list[_Sums] = []
+    days = 0
+    for sums in group:
+        if part and days + len(sums.days) > rows:
+            yield part
+            part, days = [], 0
+        part.append(sums)
+        days += len(sums.days)
+    if part:
+        yield part
 
 
 def _measured(jobs: Sequence[JobWear]) -> Cover:
@@ -147,7 +159,7 @@ class _Sums:
         needed = np.where(reached.any(axis=1), np.argmax(reached, axis=1), enough.shape[1] - 1)
         steps = np.diff(np.maximum.accumulate(needed), prepend=0) * ONE
         return Cover(
-            self.days, tuple(steps.tolist()), enough[-1], self.positions * ONE, self.spares * ONE, self.expected
+            self.days, tuple(steps.tolist()), enough[-1].copy(), self.positions * ONE, self.spares * ONE, self.expected
         )
 
 
@@ -157,14 +169,12 @@ def _sums_of(wear: WearTable, item: int, pooled: _Pooled, place: int, has_spares
     days = tuple(day[np.flatnonzero(np.diff(day, prepend=day[0] - 1))].tolist())
     most, mean, spread = pooled.pieces[place], pooled.mean[place], pooled.spread[place]
     numbers = np.arange(rows.start, rows.stop)
+    size = 1 << min(most, _beyond_doubt(mean, spread, pooled.heaviest[place])).bit_length()
     if not has_spares:
-        bound = min(most, _beyond_doubt(mean, spread, pooled.heaviest[place]))
-        size = 1 << bound.bit_length()
         return _Sums(item, days, numbers, (), size, most, 0, mean)
     jobs = [job for job in wear[item] if job.spares]
-    alone = tuple((days.index(job.day), _after_spares(job)) for job in jobs)
+    alone = tuple((days.index(job.day), _after_spares(job)[:size]) for job in jobs)
     numbers = numbers[~np.isin(wear.job[rows], [job.job for job in jobs])]
-    size = 1 << most.bit_length()
     return _Sums(item, days, numbers, alone, size, most, sum(job.spares for job in jobs), mean)
 
 

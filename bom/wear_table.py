@@ -103,13 +103,6 @@ class WearTable(Mapping[int, tuple[JobWear, ...]]):
         """The items that may be found worn in any of these jobs."""
         return set(np.unique(self.item[np.isin(self.job, list(jobs))]).tolist())
 
-    def jobs_on(self, item: int, day: int) -> set[int]:
-        """The jobs built on one day in which an item may be found worn."""
-        if item not in self:
-            return set()
-        rows = self.rows_of(item)
-        return set(self.job[rows][self.day[rows] == day].tolist())
-
     def __contains__(self, item: object) -> bool:
         place = int(np.searchsorted(self.listed, item)) if isinstance(item, int) else self.listed.size
         return place < self.listed.size and bool(self.listed[place] == item)
