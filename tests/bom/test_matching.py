@@ -7,6 +7,7 @@ import pytest
 
 from bom.plan import plan
 from bom.values import ONE, Issue, Item, OtherNeed
+from tests.bom.results import Result
 from tests.bom.small_shops import (
     TODAY,
     answer,
@@ -22,7 +23,6 @@ from tests.bom.small_shops import (
     row_of,
     statuses,
 )
-from tests.bom.validators import Result
 
 RING = [renew("PUMP", "ring")]
 

@@ -14,8 +14,7 @@ import pytest
 from bom.answers import as_json
 from bom.plan import plan
 from bom.values import ASKING_STAGES, ONE, Lot, OrderLine
-from tests.bom.random_results import result_of
-from tests.bom.validators import ORDER, may_take, serving_order
+from tests.bom.results import ORDER, may_take, result_of, serving_order
 from tests.shops import random_shop
 
 SEEDS = range(30)

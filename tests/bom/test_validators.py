@@ -15,8 +15,8 @@ from bom.matching import OWN, UNCOVERED
 from bom.plan import plan
 from bom.values import ONE, Issue
 from tests.bom import validators
-from tests.bom.random_results import result_of
-from tests.bom.validators import Result, breaches
+from tests.bom.results import Result, result_of
+from tests.bom.validators import breaches
 from tests.demo_shop import demo_shop
 from tests.shops import random_shop
 

@@ -1,142 +1,36 @@
 """What must hold of every plan, whatever the shop: each rule looks at the result alone and says what breaks it.
 
-``breaches(plan)`` runs them all. They share the values and, for what stands in a kit or an assembly, the slow oracle's
-walk with the tests, and nothing with the engine's own arithmetic.
+``breaches(plan)`` runs them all.
 """
 
 from collections import Counter, defaultdict
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import date
-from functools import cached_property
 
-from bom.answers import as_json
-from bom.matching import NOBODY, OWN, PACKED, UNCOVERED
 from bom.plan import Plan
-from bom.structure import as_date
 from bom.values import ONE
 from tests.bom.json_shape import shape_breaches
-from tests.oracle.calendar import Calendar
-from tests.oracle.explosion import Conditions, conditions_of, contents_of, opened_contents, walk_job
-from tests.oracle.matching import lasts, reason_left_out
-from tests.oracle.structure import Structure, fold
+from tests.bom.results import (
+    FAR,
+    LATE,
+    ORDER,
+    READY,
+    SHORT,
+    WAITING,
+    Piece,
+    Result,
+    arrival_of,
+    days_of,
+    has_lost_its_class,
+    may_take,
+    millionths,
+    serving_order,
+    state_of,
+)
+from tests.oracle.explosion import conditions_of, contents_of, opened_contents, walk_job
+from tests.oracle.matching import lasts
+from tests.oracle.structure import fold
 from tests.oracle.verdicts import match_verdicts, settle
-
-FAR = date(9999, 1, 1)
-READY, WAITING, LATE, SHORT = "ready", "waiting", "late", "short"
-ORDER = (READY, WAITING, LATE, SHORT)
-
-
-@dataclass(frozen=True)
-class Piece:
-    """One piece as it stands in the plan; ``lots``, ``orders`` are (place in the shop's list, millionths)."""
-
-    number: int
-    part_number: str
-    asker: object
-    quantity: int
-    need: date
-    build: date
-    way: str
-    parent: int
-    wear: bool
-    lots: tuple
-    orders: tuple
-    own: int
-    packed: int
-    uncovered: int
-
-    @property
-    def name(self) -> str:
-        return self.asker.name if self.asker else ""
-
-    @property
-    def customer(self) -> str:
-        if self.asker is None:
-            return ""
-        return fold(self.asker.job.customer if self.asker.job else self.asker.need.for_whom)
-
-
-class Result:
-    """A plan and its rows, with the pieces written out."""
-
-    def __init__(self, plan: Plan, answer: dict | None = None):
-        self.plan, self.shop = plan, plan.shop
-        self.answer = as_json(plan) if answer is None else answer
-        self.calendar = Calendar(plan.shop.workdays, plan.shop.holidays)
-        self.items = {item.part_number: item for item in plan.shop.catalog.items}
-
-    @cached_property
-    def structure(self) -> Structure:
-        return Structure(self.shop.catalog)
-
-    @cached_property
-    def pieces(self) -> list[Piece]:
-        pieces, draws, supplies = self.plan.netting.pieces, self.plan.netting.draws, self.plan.supplies
-        taken = defaultdict(lambda: defaultdict(list))
-        for number, supply, quantity in zip(
-            draws.piece.tolist(), draws.supply.tolist(), draws.quantity.tolist(), strict=True
-        ):
-            taken[number][supply].append(quantity)
-        return [self.piece(pieces, supplies, number, taken[number]) for number in range(pieces.size)]
-
-    def piece(self, pieces, supplies, number: int, taken: dict) -> Piece:
-        drawn = [(supply, sum(quantities)) for supply, quantities in taken.items() if supply >= 0]
-        lots, orders = supplies.lot_place.tolist(), supplies.order_place.tolist()
-        job, way = int(pieces.job[number]), int(pieces.way[number])
-        names = self.plan.demand.structure.items
-        return Piece(
-            number,
-            names[int(pieces.item[number])].part_number,
-            None if job == NOBODY else self.plan.demand.askers[job],
-            int(pieces.quantity[number]),
-            as_date(int(pieces.need_day[number])),
-            as_date(int(pieces.build_day[number])),
-            "" if way < 0 else names[way].part_number,
-            int(pieces.parent[number]),
-            bool(pieces.wear[number]),
-            tuple((lots[supply], quantity) for supply, quantity in drawn if lots[supply] >= 0),
-            tuple((orders[supply], quantity) for supply, quantity in drawn if orders[supply] >= 0),
-            sum(taken.get(OWN, ())),
-            sum(taken.get(PACKED, ())),
-            sum(taken.get(UNCOVERED, ())),
-        )  # fmt: skip
-
-    @cached_property
-    def inside(self) -> dict[int, list[Piece]]:
-        found = defaultdict(list)
-        for piece in self.pieces:
-            if piece.parent >= 0:
-                found[piece.parent].append(piece)
-        return found
-
-    def of_item(self, part_number: str, wear: bool) -> list[Piece]:
-        return [piece for piece in self.pieces if piece.part_number == part_number and piece.wear == wear]
-
-    def conditions(self, piece: Piece) -> Conditions:
-        if piece.asker is None or piece.asker.job is None:
-            return Conditions(None, piece.build)
-        return conditions_of(self.structure, piece.asker.job)
-
-    def reason(self, lot) -> str | None:
-        return reason_left_out(lot, self.items[lot.part_number], self.shop.as_of)
-
-    def promised(self, place: int) -> date:
-        return max(self.shop.orders[place].promised, self.shop.as_of)
-
-    @property
-    def first_day(self) -> date:
-        return self.calendar.forward(self.shop.as_of, 0)
-
-    def lead(self, part_number: str) -> int | None:
-        """Working days until a purchase of today would be here, by the row of the purchase list."""
-        row = next(row for row in self.answer["buy"] if row["part_number"] == part_number)
-        return row["earliest_arrival"] and date.fromisoformat(row["earliest_arrival"])
-
-
-def millionths(stock_units) -> int:
-    return round(stock_units * ONE)
-
 
 # --- pieces and what serves them
 
@@ -277,20 +171,6 @@ def nothing_usable_is_left_where_something_lacks(found: Result) -> Iterator[str]
                     yield f"{piece} lacks while {row} has some left"
 
 
-def may_take(found: Result, piece: Piece, row) -> bool:
-    if not hasattr(row, "lot"):
-        return True
-    owner = fold(row.owner)
-    ours = not owner or (owner == piece.customer and not piece.wear)
-    return lasts(row.last_use, piece.build) and ours and not has_lost_its_class(found, piece, row)
-
-
-def has_lost_its_class(found: Result, piece: Piece, lot) -> bool:
-    """An opened packet of clean parts is not clean any more."""
-    wanted = piece.asker.job.cleanliness if piece.asker and piece.asker.job else "normal"
-    return wanted != "normal" and lot.packet != "sealed" and found.items[lot.part_number].cleanliness == wanted
-
-
 def sure_comes_before_wear_and_early_before_late(found: Result) -> Iterator[str]:
     """No piece holds a lot that a piece served before it lacks and might have taken."""
     by_item = defaultdict(list)
@@ -307,14 +187,7 @@ def sure_comes_before_wear_and_early_before_late(found: Result) -> Iterator[str]
                         yield f"{later} holds {found.shop.lots[lot]}, which {piece} lacks"
 
 
-def serving_order(piece: Piece) -> tuple:
-    if piece.asker is None:
-        return (True, piece.need, piece.build, 0, "", piece.way)
-    return (False, piece.need, date.min, piece.asker.priority, piece.name, piece.way)
-
-
-def days_of(found: Result, piece: Piece) -> list[date]:
-    return [found.promised(place) for place, _ in piece.orders]
+# --- what the rows say
 
 
 # --- what the rows say
@@ -450,28 +323,6 @@ def _job_row_breaches(found: Result, row: dict, tops: list[Piece]) -> Iterator[s
     freed = [freeing["part_number"] for freeing in found.answer["frees"] if row["job"] in freeing["jobs"]]
     if len(freed) > 1 or (freed and status not in (LATE, SHORT)):
         yield f"{row}: freed by {freed}"
-
-
-def state_of(found: Result, piece: Piece) -> str:
-    if piece.uncovered:
-        return SHORT
-    states = [LATE if day > piece.need else WAITING for day in days_of(found, piece)]
-    if piece.packed:
-        if any(state_of(found, inside) == SHORT for inside in found.inside[piece.number]):
-            return SHORT
-        states.append(LATE if arrival_of(found, piece) > piece.need else WAITING)
-    return max(states, key=ORDER.index, default=READY)
-
-
-def arrival_of(found: Result, piece: Piece) -> date:
-    days = [found.shop.as_of, *days_of(found, piece)]
-    if piece.uncovered:
-        days.append(found.lead(piece.part_number) or FAR)
-    if piece.packed:
-        last = max((arrival_of(found, inside) for inside in found.inside[piece.number]), default=found.shop.as_of)
-        packing = found.items[piece.part_number].lead_days or 0
-        days.append(FAR if last == FAR else found.calendar.forward(max(last, found.shop.as_of), packing))
-    return max(days)
 
 
 def buy_rows_add_up(found: Result) -> Iterator[str]:
