@@ -14,10 +14,11 @@ from typing import Any
 import numpy as np
 
 from bom.flags import flags_of
+from bom.keys import fold, natural_key
 from bom.matching import NOBODY, PACKED, UNCOVERED
 from bom.order_size import NEVER
 from bom.plan import Plan
-from bom.structure import as_date, day_number, fold, natural_key
+from bom.structure import as_date, day_number
 from bom.values import ONE
 
 Row = dict[str, Any]

@@ -7,9 +7,10 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 
 from bom.errors import Fault, ShopError
 from bom.explosion import conditions_of, group_recipes
+from bom.holdings import instances_held
 from bom.positions import positions_of
 from bom.requirements import gather_demand
-from bom.structure import OPEN, Structure, compile_structure, instances_held
+from bom.structure import OPEN, Structure, compile_structure
 from bom.values import ONE, Issue, Job, KitFit, Line, Lot, Offer, OrderLine, OtherNeed, ScopeSection, Shop
 
 GOT_INSIDE = frozenset({"in_kit_only", "in_assembly_only"})

@@ -12,7 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from bom.errors import Fault, QuantityError, ShopError
-from bom.structure import CLEANLINESS, INSPECT, NO_MARK, OPEN, RENEW, Bools, Ints, Structure, day_number, fold, spread
+from bom.keys import fold
+from bom.structure import CLEANLINESS, INSPECT, NO_MARK, OPEN, RENEW, Bools, Ints, Structure, day_number, spread
 from bom.values import ONE, Job, Options
 
 NO_KIT = -1

@@ -16,7 +16,8 @@ from typing import NamedTuple
 import numpy as np
 
 from bom.calendar import ShopCalendar
-from bom.structure import LAST_DAY, Bools, Ints, Structure, day_number, fold, natural_key
+from bom.keys import fold, natural_key
+from bom.structure import LAST_DAY, Bools, Ints, Structure, day_number
 from bom.values import Issue, Item, Lot, OrderLine
 
 UNCOVERED, OWN, PACKED = -1, -2, -3

@@ -7,7 +7,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from bom.explosion import NO_KIT, Conditions, Recipe
-from bom.structure import INSPECT, OPEN, Structure, fold
+from bom.keys import fold
+from bom.structure import INSPECT, OPEN, Structure
 from bom.values import ONE
 
 

@@ -20,11 +20,12 @@ from bom.explosion import (
     recipe_of,
     sum_up,
 )
+from bom.keys import fold
 from bom.kit_cover import Given, Requirements, cover_with_kits
 from bom.matching import Taker
 from bom.positions import Position, positions_of
 from bom.strip_report import LearnedRates, Report, read_report
-from bom.structure import CLEANLINESS, Ints, Structure, day_number, fold
+from bom.structure import CLEANLINESS, Ints, Structure, day_number
 from bom.values import ASKING_STAGES, Job, OtherNeed, Shop, Verdict
 from bom.wear_table import WearTable, gather_wear
 

@@ -11,9 +11,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bom.explosion import Explosion, Table, multiplied, sum_up
+from bom.keys import fold
 from bom.positions import Position
 from bom.strip_report import LearnedRates, Report
-from bom.structure import Ints, Structure, fold, spread
+from bom.structure import Ints, Structure, spread
 from bom.values import ONE
 
 Floats = NDArray[np.float64]

@@ -7,7 +7,9 @@ import numpy as np
 import pytest
 
 from bom.errors import ShopError
-from bom.structure import compile_structure, instances_held, low_level_codes, natural_key, spread
+from bom.holdings import instances_held
+from bom.keys import natural_key
+from bom.structure import compile_structure, low_level_codes, spread
 from bom.values import ONE, Item, Line
 from tests.bom.small_shops import FKM, NBR, holds, inspect, make_shop, opens, renew
 
