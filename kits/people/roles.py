@@ -21,7 +21,7 @@ class Role:
 STOREROOM_CLERK = Role("Storeroom clerk", frozenset({"stock", "picking"}))
 PLANNER = Role("Planner", frozenset({"schedule", "planning", "picking", "exchange"}))
 PURCHASING = Role("Purchasing", frozenset({"purchasing", "exchange"}))
-SERVICE_LEAD = Role("Service lead", frozenset({"schedule", "catalog", "exchange"}))
+SERVICE_LEAD = Role("Service lead", frozenset({"schedule", "catalog", "picking", "exchange"}))
 ADMINISTRATOR = Role(
     "Administrator",
     frozenset(

@@ -6,17 +6,26 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
+from kits.picking.job_lots import job_lots
 from kits.planning.job_sheet import find_job, job_sheet
 from kits.planning.queries import plan_now
 from kits.web.views.faults import needs_plan
+from kits.web.views.picking import MAY_PICK
 
 
 @require_safe
 @needs_plan
 def show_job(request: HttpRequest, job: str) -> HttpResponse:
-    """Where the parts of a job come from, its sections in assembly order, its strip report."""
+    """Where the parts of a job come from, its sections in assembly order, its strip report, the lots given to it."""
     found = find_job(job)
     if found is None:
         raise Http404(f"There is no job numbered “{job}”.")
     sheet = job_sheet(plan_now(), found)
-    return render(request, "web/job.html", {"sheet": sheet, "as_of": sheet.as_of, "door": "schedule"})
+    context = {
+        "sheet": sheet,
+        "lots": job_lots(found),
+        "may_pick": request.user.has_perm(MAY_PICK),
+        "as_of": sheet.as_of,
+        "door": "schedule",
+    }
+    return render(request, "web/job.html", context)

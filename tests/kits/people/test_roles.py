@@ -49,6 +49,11 @@ def test_clerk_signs_in_as_a_group_and_may_not_touch_the_catalog():
     assert not clerk.has_perm("catalog.change_item")
 
 
+def test_those_who_stand_at_the_bins_or_the_bench_may_pick_and_close():
+    assert "Service lead" in {role.name for role in ROLES if "picking.change_pickline" in permissions_of(role)}
+    assert "Purchasing" not in {role.name for role in ROLES if "picking.change_pickline" in permissions_of(role)}
+
+
 def test_only_the_administrator_changes_people():
     assert [role.name for role in ROLES if "people.change_user" in permissions_of(role)] == [ADMINISTRATOR.name]
 

@@ -211,6 +211,24 @@ def test_closing_a_job_decides_what_is_left_in_its_bag(clerk, made):
     assert Job.objects.get(job="J-1").stage == "shipped"
 
 
+def test_the_job_shows_what_was_given_to_it_and_then_what_went_into_the_pump(clerk, made):
+    assert "Close J-1" not in sheet_of(clerk.get("/jobs/J-1/")), "nothing has been given to it yet"
+    book(clerk, line_of(made, "OR-014"), full="1")
+    made.lines.exclude(lot__item__part_number="OR-014").update(state="left")
+    answer = clerk.get("/jobs/J-1/")
+    assert 'href="/picking/jobs/J-1/close/"' in answer.content.decode()
+    sheet = sheet_of(answer)
+    assert "Given to this job" in sheet
+    assert "Maker's batch, certificate OR-014 O-ring 014 L-1 2 31 Dec 2039" in sheet
+    assert "What went into the pump" not in sheet
+    clerk.post("/picking/jobs/J-1/close/", {"key": new_key(), "closed_as": "tested"})
+    sheet = sheet_of(clerk.get("/jobs/J-1/"))
+    assert "Given to this job" not in sheet
+    assert "Close J-1" not in sheet
+    assert "Lots used up when the job was closed, serial S-77. How it was closed Part Lot" in sheet
+    assert "OR-014 O-ring 014 L-1 2 31 Dec 2039" in sheet
+
+
 def test_a_closing_that_is_refused_keeps_what_was_typed(clerk, made):
     for line in made.lines.all():
         book(clerk, line, full="1")
@@ -285,12 +303,13 @@ def test_three_lines_and_thirty_take_the_same_number_of_statements(clerk, made):
             count(f"/picking/jobs/{job}/close/"),
         ]
 
-    few = count_all(made, "J-1")
+    few, job_page = count_all(made, "J-1"), count("/jobs/J-1/")
     add_parts(range(27))
     started = count("/picking/start/", {"job": ["J-2"], "key": new_key()})
     many = PickRound.objects.get(bags__job__job="J-2")
     assert many.lines.count() > 27
     assert count_all(many, "J-2") == few
+    assert count("/jobs/J-1/") == job_page
     add_parts(range(27, 54))
     pump = Item.objects.get(part_number="P-1")
     job = Job.objects.create(job="J-3", pump=pump, scope="full", build_on="2026-04-01")
