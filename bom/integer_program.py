@@ -16,8 +16,46 @@ from numpy.typing import NDArray
 
 from bom.errors import QuantityError
 
+LARGEST_COEFFICIENT = 50_000
+"""The solver takes a value that is whole to a millionth for whole; with larger coefficients that would hide a piece."""
+
 Terms = Iterable[tuple[int, float]]
 """Variable numbers with their coefficients; a variable may stand more than once."""
+
+
+@dataclass(frozen=True)
+class Unit:
+    """The unit of a row: ``size`` millionths.
+
+    Where it does not divide every quantity, the row is strict (asked for is rounded up, held is rounded down), so that
+    what the solver finds holds, or ``generous`` (the other way round), so that its bound holds.
+    """
+
+    size: int
+    is_exact: bool
+    generous: bool
+
+    def asked(self, quantity: int) -> int:
+        """Units that are asked for."""
+        return quantity // self.size if self.generous else -(-quantity // self.size)
+
+    def held(self, quantity: int) -> int:
+        """Units that are there."""
+        return -(-quantity // self.size) if self.generous else quantity // self.size
+
+
+def unit_of(coefficients: Iterable[int], others: Iterable[int], generous: bool) -> Unit:
+    """The largest unit in which all quantities are whole; a coarser one where a coefficient would be too large.
+
+    >>> unit_of([310_000_000, 1_500_000], [400_000_000], generous=False)
+    Unit(size=500000, is_exact=True, generous=False)
+    >>> unit_of([310_000_000, 1], [400_000_000], generous=False)
+    Unit(size=6200, is_exact=False, generous=False)
+    """
+    coefficients = list(coefficients)
+    size = max(1, math.gcd(*coefficients, *others))
+    coarse = -(-max(coefficients, default=0) // LARGEST_COEFFICIENT)
+    return Unit(max(size, coarse), coarse <= size, generous)
 
 
 @dataclass(frozen=True)

@@ -33,7 +33,7 @@ from bom.finishing import (
     free_after_sure,
     lots_of_plan,
 )
-from bom.integer_program import IntegerProgram, Solution
+from bom.integer_program import IntegerProgram, Solution, Unit, unit_of
 from bom.plan import Plan
 from bom.structure import LAST_DAY
 from bom.values import ONE
@@ -167,10 +167,14 @@ def choose_jobs(plan: Plan, weights: Mapping[str, int] | None = None, time_limit
     in_order = tuple(asker for asker in in_order if asker in weighed)
     candidates = _possible(shelf, weighed)
     program = _Program(shelf, candidates, weighed, frozenset(in_order))
-    solution = program.solve(time_limit)
+    solution = program.solve(time_limit if program.is_exact else time_limit / 2)
     answers = [finish_together(shelf, in_order, packed_in_order), program.read(solution)]
     if not (solution.proved and answers[-1]):
         answers.append(finish_in_turn(shelf, candidates))
+    if not program.is_exact:
+        generous = _Program(shelf, candidates, weighed, frozenset(in_order), generous=True)
+        solution = generous.solve(time_limit / 2)
+        answers.append(generous.read(solution))  # None unless its lots suffice to the last millionth
     best = max(
         (answer for answer in answers if answer),
         key=lambda answer: sum(weighed[asker] for asker in answer.askers),
@@ -223,12 +227,22 @@ def _whole_bound(bound: float) -> int:
 
 
 class _Program:
-    """The integer program over the candidates."""
+    """The integer program over the candidates.
+
+    Where quantities are too unlike for the solver (``is_exact`` is False) it is strict, and what it finds holds; a
+    ``generous`` one finds a bound that holds.
+    """
 
     def __init__(
-        self, shelf: Shelf, candidates: Sequence[int], weighed: Mapping[int, int], in_order: frozenset[int]
+        self,
+        shelf: Shelf,
+        candidates: Sequence[int],
+        weighed: Mapping[int, int],
+        in_order: frozenset[int],
+        generous: bool = False,
     ) -> None:
         self.shelf, self.candidates = shelf, candidates
+        self.generous, self.is_exact = generous, True
         self.program = IntegerProgram()
         bonus = 1 / (len(candidates) + 1)  # all of them together weigh less than 1
         self.chosen = {
@@ -268,35 +282,40 @@ class _Program:
         first, stop = int(shelf.supplies.first[item]), int(shelf.supplies.first[item + 1])
         lots = range(first, stop)
         ours = [supply for supply in lots if not shelf.supplies.owner[supply]]
-        scarce = [row for row in self._by_day(item, asked, ours) if sum(self._most[a, item] for a in row[0]) > row[1]]
+        scarce = [row for row in self._by_day(asked, ours) if sum(self._most[a, item] for a in row[0]) > row[1]]
         if not scarce:
             return
         takes: dict[int, list[tuple[int, float]]] = {}
         unit = self._unit(item, asked)
+        self.is_exact &= unit.is_exact
         for asker, terms in asked.items():
-            takes[asker] = [(variable, each / unit) for variable, each in terms]
+            takes[asker] = [(variable, unit.asked(each)) for variable, each in terms]
             less = self._not_from_free_lots(item, asker, unit)
             if less:
                 takes[asker] += less
-                self.program.at_least(takes[asker], 0)
+                self._not_below_zero(takes[asker], unit)
         self._lots_of_customers(item, asked, takes, unit)
-        for askers, held in self._by_day(item, asked, ours):
-            self.program.at_most((term for asker in askers for term in takes[asker]), held / unit)
+        for askers, held in self._by_day(asked, ours):
+            self.program.at_most((term for asker in askers for term in takes[asker]), unit.held(held))
 
-    def _not_from_free_lots(self, item: int, asker: int, unit: int) -> list[tuple[int, float]]:
+    def _not_below_zero(self, terms: Sequence[tuple[int, float]], unit: Unit) -> None:
+        self.program.at_least(terms, -len(terms) if self.generous and not unit.is_exact else 0)
+
+    def _not_from_free_lots(self, item: int, asker: int, unit: Unit) -> list[tuple[int, float]]:
         """Variables for what is set aside for the asker, and for what is put together for it, to be taken off."""
-        shelf, less = self.shelf, []
+        shelf = self.shelf
+        less: list[tuple[int, float]] = []
         held = shelf.supplies.set_aside.get((asker, item), ())
         own = sum(held[place].left for place, _ in shelf.own(asker, item))
         if own:
-            less.append((self.program.variable(own / unit, whole=False), -1.0))
+            less.append((self.program.variable(unit.held(own), whole=False), -1.0))
         inside = shelf.inside(item, asker)
         if inside:
             countable = bool(shelf.structure.countable[item])
             most = self._most[asker, item]
             packed = self.program.variable(most / ONE, whole=countable)
             self.packed[asker, item] = packed
-            less.append((packed, -ONE / unit))
+            less.append((packed, -unit.held(ONE)))
             for part, lines in inside.items():
                 for each in lines:
                     self._ask(part, asker, packed, each, -(-most * each // ONE))
@@ -307,7 +326,7 @@ class _Program:
         item: int,
         asked: Mapping[int, list[tuple[int, int]]],
         takes: dict[int, list[tuple[int, float]]],
-        unit: int,
+        unit: Unit,
     ) -> None:
         """Take off what comes from lots that belong to the asker's customer."""
         supplies = self.shelf.supplies
@@ -317,14 +336,15 @@ class _Program:
                 lots[supplies.owner[supply]].append(supply)
         for customer, theirs in lots.items():
             mine = {asker: terms for asker, terms in asked.items() if self.shelf.askers[asker].customer == customer}
-            variables = {asker: self.program.variable(self._most[asker, item] / unit, whole=False) for asker in mine}
+            held = unit.held(sum(int(supplies.left[supply]) for supply in theirs))
+            variables = {asker: self.program.variable(held, whole=False) for asker in mine}
             for asker, variable in variables.items():
                 takes[asker] = [*takes[asker], (variable, -1.0)]
-                self.program.at_least(takes[asker], 0)
-            for askers, held in self._by_day(item, mine, theirs):
-                self.program.at_most(((variables[asker], 1.0) for asker in askers), held / unit)
+                self._not_below_zero(takes[asker], unit)
+            for askers, held in self._by_day(mine, theirs):
+                self.program.at_most(((variables[asker], 1.0) for asker in askers), unit.held(held))
 
-    def _by_day(self, item: int, asked: Iterable[int], lots: Sequence[int]) -> list[tuple[list[int], int]]:
+    def _by_day(self, asked: Iterable[int], lots: Sequence[int]) -> list[tuple[list[int], int]]:
         """For each last day of use: who builds after the one before, and what lies on lots that live so long or longer.
 
         The last of them are those who build after every lot has died, with nothing.
@@ -342,19 +362,15 @@ class _Program:
             before = end
         return rows
 
-    def _unit(self, item: int, asked: Mapping[int, list[tuple[int, int]]]) -> int:
-        """The largest unit in which everything about the item is whole, so that the rows are of whole numbers."""
-        if self.shelf.structure.countable[item]:
-            return ONE
+    def _unit(self, item: int, asked: Mapping[int, list[tuple[int, int]]]) -> Unit:
+        """The unit of the rows of one item."""
         supplies = self.shelf.supplies
         lots = range(int(supplies.first[item]), int(supplies.first[item + 1]))
         own = (aside.left for asker in asked for aside in supplies.set_aside.get((asker, item), ()))
-        return math.gcd(
-            ONE,
-            *(each for terms in asked.values() for _, each in terms),
-            *(int(supplies.left[supply]) for supply in lots),
-            *own,
-        )
+        coefficients = [each for terms in asked.values() for _, each in terms]
+        if any(self.shelf.inside(item, asker) for asker in asked):
+            coefficients.append(ONE)
+        return unit_of(coefficients, (*(int(supplies.left[supply]) for supply in lots), *own), self.generous)
 
 
 def _tell(shelf: Shelf, best: Finished, weighed: Mapping[int, int], in_order: Iterable[int]) -> tuple[ChosenJob, ...]:

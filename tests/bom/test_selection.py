@@ -5,6 +5,7 @@ import time
 from collections import Counter
 from dataclasses import replace
 from datetime import date, timedelta
+from itertools import combinations
 
 import pytest
 
@@ -274,9 +275,30 @@ def test_measured_quantities_are_kept_to_the_last_millionth():
     lines = (Line("U-J-1", "CORD", 310 * ONE, "renew"), Line("U-J-2", "CORD", 89_999_999 + 1, "renew"))
     enough = shop_of(wants, [Lot("CORD", "C", 400 * ONE)], lines=lines, items=items)
     assert names(choose_jobs(plan(enough))) == ["J-1", "J-2"]
-    lacking = replace(enough, lots=(Lot("CORD", "C", 400 * ONE - 1),))
-    choice = choose_jobs(plan(lacking))
-    assert (len(choice.chosen), choice.proved_best) == (1, True)
+    for short, proved in ((ONE // 10, True), (1, False)):  # beyond five figures the solver cannot tell
+        choice = choose_jobs(plan(replace(enough, lots=(Lot("CORD", "C", 400 * ONE - short),))))
+        assert (len(choice.chosen), choice.proved_best) == (1, proved)
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_unlike_measured_quantities_are_never_overdrawn(seed):
+    """Cord in lengths that share no unit: the lot is as long as some jobs together, or a millionth shorter."""
+    rng = random.Random(seed)
+    wants = {f"J-{number}": (march(16), {}) for number in range(6)}
+    lengths = {name: rng.choice((rng.randint(1, 400 * ONE), rng.randint(1, 40) * ONE, 310 * ONE)) for name in wants}
+    lines = tuple(Line(f"U-{name}", "CORD", length, "renew") for name, length in lengths.items())
+    held = sum(rng.sample(sorted(lengths.values()), 3)) - rng.choice((0, 0, 1))
+    shop = shop_of(wants, [Lot("CORD", "C", held)], lines=lines, items=(Item("CORD", countable=False),))
+    weights = {name: rng.randint(1, 9) for name in wants}
+    choice = choose_jobs(plan(shop), weights)
+    check(shop, choice, weights)
+    best = max(
+        sum(weights[name] for name in some)
+        for size in range(7) for some in combinations(wants, size)
+        if sum(lengths[name] for name in some) <= held
+    )
+    assert choice.weight <= best <= choice.bound
+    assert choice.weight == best or not choice.proved_best
 
 
 def test_weights_must_be_whole_and_not_below_zero():
