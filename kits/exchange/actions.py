@@ -19,6 +19,7 @@ from kits.exchange.outcome import Outcome, outcome_of
 from kits.exchange.preparing import Prepared, read_files, replaced_sheets
 from kits.exchange.problems import Findings
 from kits.exchange.row_changes import SheetChange
+from kits.exchange.second_look import look_further
 from kits.exchange.sheet_files import SheetFile
 from kits.exchange.store import Occasion, mark_sheets, store_records
 from kits.people.models import User
@@ -111,6 +112,8 @@ class _Load:
             with transaction.atomic(durable=True):
                 mark_sheets(prepared.sheets | replaced)
                 check_records(prepared.records, gather_names(prepared.records, prepared.parts), found)
+                if found.problems:
+                    look_further(prepared.records, replaced, self._occasion(prepared), found)
                 self._leave_if(bool(found.problems))
                 sheets = store_records(prepared.records, replaced, self._occasion(prepared), found)
                 self._leave_if(bool(found.problems))

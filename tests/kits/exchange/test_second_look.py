@@ -1,0 +1,48 @@
+"""One load tells everything: what the engine finds in the sound rows stands beside what single cells got wrong."""
+
+import pytest
+
+from kits.catalog.models import StructureLine
+from tests.kits.exchange.books import SHOP, check_sheets, with_row
+
+pytestmark = pytest.mark.django_db
+
+
+def told(sheets):
+    return [problem.says for problem in check_sheets(sheets).problems]
+
+
+def broken(**rows):
+    """The small shop with an unreadable build date, and more rows."""
+    sheets = with_row("Schedule", "J-2", "P-1", "full", "31.12.26", None, None)
+    for sheet, row in rows.items():
+        sheets = {**sheets, sheet: [*sheets[sheet], row]}
+    return sheets
+
+
+def test_a_circle_is_told_beside_a_cell_that_cannot_be_read():
+    says = told(broken(Structure=["E-1", "P-1", 1, None, "open", None, None]))
+    assert len(says) == 2
+    assert any("build_date" in one and "31.12.26" in one for one in says)
+    assert any("runs in a circle: " in one for one in says)
+
+
+def test_a_scope_that_opens_too_much_is_told_beside_a_cell_that_cannot_be_read():
+    sheets = with_row("Scopes", "P-1", "whole", "E-1", 3)
+    sheets["Orders"] = [SHOP["Orders"][0], ["PO-1", "1", "Ring House", "OR-014", 5, "soon"]]
+    says = told(sheets)
+    assert len(says) == 2
+    assert any("opens 3 of E-1, but one P-1 holds 2" in one for one in says)
+
+
+def test_what_may_come_from_a_faulty_row_alone_is_not_told():
+    sheets = {**SHOP, "Structure": [*SHOP["Structure"]]}
+    sheets["Structure"][1] = ["P-1", "E-1", "AR", None, "open", None, "ends"]
+    says = told(sheets)
+    assert len(says) == 1
+    assert "AR" in says[0]
+
+
+def test_nothing_is_stored_by_the_second_look():
+    check_sheets(broken(Structure=["E-1", "P-1", 1, None, "open", None, None]))
+    assert StructureLine.objects.count() == 0
