@@ -168,7 +168,7 @@ class Purchasing:
         held = self.demand.structure.items[item]
         if held.life_months is None or not uncovered:
             return None
-        latest = as_date(max(int(self.netting.pieces.build_day[piece]) for piece in uncovered))
+        latest = as_date(int(self.netting.pieces.build_day[uncovered].max()))
         minimum, received = None, None
         if held.min_life_months is not None or held.min_life_percent is not None:
             minimum = MinimumLife(percent=held.min_life_percent, months=held.min_life_months)

@@ -100,7 +100,8 @@ class OfferBook:
 
     def choose(self, item: int, net: int, need_day: int | None) -> Purchase:
         """The purchase of ``net`` millionths: in time first, then the earliest, then the lowest total, then by name."""
-        best = min(self.quotes(item), key=lambda quote: self._sorting(quote, net, need_day))
+        quotes = self.quotes(item)
+        best = quotes[0] if len(quotes) == 1 else min(quotes, key=lambda quote: self._sorting(quote, net, need_day))
         packs = best.packs_for(net)
         arrival = self.arrival(best.lead_days)
         return Purchase(

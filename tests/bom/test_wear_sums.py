@@ -1,0 +1,89 @@
+"""Many sums at once agree with one convolution after another, and with the binomial distribution of SciPy."""
+
+import random
+from fractions import Fraction
+
+import numpy as np
+import pytest
+from scipy.stats import binom
+
+from bom.values import ONE
+from bom.wear import Chance, JobWear, WearTable, cover_item, cover_items
+
+
+def some_jobs(rng):
+    """A few jobs with single and weighted chances, sure and impossible ones among them, some with spares."""
+    return [
+        JobWear(
+            job=number,
+            day=rng.randint(0, 4),
+            chances=tuple(
+                Chance(
+                    0,
+                    rng.choice((1, 1, 1, 2, 3)),
+                    Fraction(rng.choice((0, 5, 10, 35, 50, 100)), 100),
+                    rng.randint(1, 12),
+                )
+                for _ in range(rng.randint(1, 3))
+            ),
+            spares=rng.choice((0, 0, 0, 1, 3)),
+        )
+        for number in range(rng.randint(1, 6))
+    ]
+
+
+def found_in(job):
+    """Chances of 0, 1, 2... pieces asked for by one job beyond its spares, event by event."""
+    found = np.ones(1)
+    for chance in job.chances:
+        for _ in range(chance.count):
+            event = np.zeros(chance.weight + 1)
+            event[0], event[-1] = 1 - float(chance.p), event[-1] + float(chance.p)
+            found = np.convolve(found, event)
+    served = min(job.spares, found.size - 1)
+    return np.concatenate(([found[: served + 1].sum()], found[served + 1 :]))
+
+
+def planned_plainly(jobs, sure):
+    total, before, planned = np.ones(1), 0, []
+    for day in sorted({job.day for job in jobs}):
+        for job in jobs:
+            if job.day == day:
+                total = np.convolve(total, found_in(job))
+        enough = np.cumsum(total) >= sure - 1e-12
+        needed = max(before, int(np.argmax(enough)) if enough.any() else total.size - 1)
+        planned.append((needed - before) * ONE)
+        before = needed
+    return tuple(planned), np.cumsum(total)
+
+
+@pytest.mark.parametrize("sure", [50, 80, 90, 99.5, 100])
+def test_sums_agree_with_plain_convolution(sure):
+    rng = random.Random(sure)
+    for _ in range(80):
+        jobs = some_jobs(rng)
+        cover = cover_item(jobs, sure, countable=True)
+        planned, enough = planned_plainly(jobs, sure / 100)
+        assert cover.planned == planned
+        both = min(enough.size, cover.enough.size)
+        assert np.abs(cover.enough[:both] - enough[:both]).max() < 1e-12
+
+
+def test_items_worked_out_together_are_those_worked_out_alone():
+    rng = random.Random(11)
+    jobs = {item: some_jobs(rng) for item in range(40)}
+    sure = {item: rng.choice((50, 90, 99.5)) for item in jobs}
+    together = cover_items(WearTable.of(jobs), sure, dict.fromkeys(jobs, True))
+    for item, listed in jobs.items():
+        alone = cover_item(listed, sure[item], countable=True)
+        assert (together[item].days, together[item].planned) == (alone.days, alone.planned)
+        assert together[item].expected == pytest.approx(alone.expected)
+        assert (together[item].positions, together[item].spares) == (alone.positions, alone.spares)
+
+
+def test_five_thousand_positions_on_two_hundred_days_follow_the_binomial_distribution():
+    jobs = [JobWear(day, day, (Chance(0, 1, Fraction(35, 100), 25),)) for day in range(200)]
+    cover = cover_item(jobs, 90, countable=True)
+    running = np.cumsum(cover.planned) // ONE
+    positions = np.arange(1, 201) * 25
+    assert running.tolist() == binom.ppf(0.9, positions, 0.35).astype(int).tolist()
