@@ -12,6 +12,7 @@ import numpy as np
 from bom.answers import as_json
 from bom.plan import Plan
 from kits.catalog.amounts import Amount
+from kits.planning.batch_advice import AdviceDraft, BatchAdvice
 from kits.planning.buy_lists import Asker, BuyList, WearList, sure_list, top_up_list, wear_items, wear_list
 from kits.planning.item_names import ItemName, item_names
 from kits.planning.job_grid import Grid, job_grid, short_items
@@ -33,16 +34,6 @@ class ToPack:
     leads_to: str
     quantity: Amount
     need_on: date
-    jobs: tuple[Asker, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class OnePartAway:
-    """A part that is the only thing missing, or late, for these jobs."""
-
-    part_number: str
-    what: str
-    leads_to: str
     jobs: tuple[Asker, ...]
 
 
@@ -87,7 +78,7 @@ class BatchSheet:
     chase: tuple[OrderCall, ...]
     expedite: tuple[OrderCall, ...]
     pack: tuple[ToPack, ...]
-    frees: tuple[OnePartAway, ...]
+    advice: BatchAdvice
     kits: tuple[KitUse, ...]
     dying: tuple[DyingLot, ...]
     by_kind: tuple[KindTotal, ...]
@@ -102,8 +93,10 @@ def batch_sheet(plan: Plan, batch: str) -> BatchSheet:
     rows = as_json(plan, batch=batch)
     items, worn = short_items(reading, shown), wear_items(reading, shown)
     kits, needed = KitTotals(reading, shown), needed_by_item(reading, shown)
+    draft = AdviceDraft(plan, [reading.askers[n].name for n in shown])
     names = item_names(
-        [reading.part_number(item) for item in {*items, *worn, *kits.items, *needed}] + [*numbers_in(rows, plan)]
+        [reading.part_number(item) for item in {*items, *worn, *kits.items, *needed}]
+        + [*numbers_in(rows, plan), *draft.numbers()]
     )
     worked = workings(reading, items, names, frozenset(shown))
     by_number = {reading.part_number(item): working for item, working in worked.items()}
@@ -127,7 +120,7 @@ def batch_sheet(plan: Plan, batch: str) -> BatchSheet:
         chase=chase_calls(reading, names),
         expedite=expedite,
         pack=tuple(to_pack(row, names, reading) for row in rows["pack"]),
-        frees=tuple(one_part_away(row, names, shown, reading) for row in rows["frees"]),
+        advice=draft.named(names),
         kits=kits.rows(names),
         dying=tuple(dying_lot(row, names) for row in rows["expiring"]),
         by_kind=by_kind(reading, shown, needed, names),
@@ -190,15 +183,6 @@ def to_pack(row: Row, names: Mapping[str, ItemName], reading: PlanReading) -> To
         quantity=name.stock_amount(row["quantity"]),
         need_on=date.fromisoformat(row["need_on"]),
         jobs=named(row["jobs"], reading),
-    )
-
-
-def one_part_away(row: Row, names: Mapping[str, ItemName], shown: Sequence[int], reading: PlanReading) -> OnePartAway:
-    """One part that frees jobs; only those of the sheet are named."""
-    name = names[row["part_number"]]
-    here = {reading.askers[n].name for n in shown}
-    return OnePartAway(
-        name.part_number, name.what, name.leads_to, named([job for job in row["jobs"] if job in here], reading)
     )
 
 

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import date
 from threading import Lock
+from typing import Any, TypeVar
 
 from django.db import connection
 from django.utils import timezone
@@ -15,9 +17,12 @@ from kits.catalog.queries import read_settings
 from kits.catalog.revisions import read_marks
 from kits.planning.snapshot import stamp_of, take_snapshot
 
+Answer = TypeVar("Answer")
+
 _one_at_a_time = Lock()
 _last_plan: dict[tuple[str, date, int | None], Plan] = {}
 _last_structure: dict[str, Structure] = {}
+_last_beside: dict[str, tuple[Plan, Any]] = {}
 
 
 def today() -> date:
@@ -50,3 +55,14 @@ def _structure(catalog: Catalog) -> Structure:
         _last_structure.clear()
         _last_structure[catalog.revision] = kept
     return kept
+
+
+def kept_beside(plan: Plan, name: str, work: Callable[[], Answer]) -> Answer:
+    """Return an answer that takes long, worked out once for each plan and kept until another plan asks for it."""
+    kept = _last_beside.get(name)
+    if kept is not None and kept[0] is plan:
+        answer: Answer = kept[1]
+        return answer
+    made = work()
+    _last_beside[name] = (plan, made)
+    return made

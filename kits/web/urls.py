@@ -31,6 +31,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("sign-out/", LogoutView.as_view(), name="sign_out"),
     path("schedule/", schedule.show_schedule, name="schedule"),
     path("batches/<path:batch>/", batch.show_batch, name="batch"),
+    path("shelf/<path:batch>/", batch.show_shelf, name="shelf"),
     path("jobs/<path:job>/", job.show_job, name="job"),
     path("shortages/", shortages.show_shortages, name="shortages"),
     path("shortages/workbook/", workbook.download_workbook, name="workbook"),

@@ -1,0 +1,91 @@
+"""What the sheet of a batch says could be done, on the small shop by hand and on the demo shop as its story tells."""
+
+import pytest
+
+from kits.planning import shelf_answer
+from tests.kits.exchange.books import load_sheets
+from tests.kits.web.shops import SMALL, sheet_of
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def says(small_shop, reader):
+    return lambda address: sheet_of(reader.get(address))
+
+
+@pytest.fixture
+def told(demo_shop, reader):
+    return lambda batch: sheet_of(reader.get(f"/batches/{batch}/"))
+
+
+def test_two_parts_that_hold_one_job_together_stand_in_one_row(says):
+    assert (
+        "CO-1 cord with K-1 end seal kit buy 1000 mm, here on 10 Mar if ordered today "
+        "buy 2, lead time not known 1 J-2 What today"
+    ) in says("/batches/spring/")
+
+
+def test_weakest_line_says_what_one_more_piece_adds_for_its_price(says):
+    """Eight balls at 35 in 100 and three here: 0.7064 with three, 0.8939 with four."""
+    sheet = says("/batches/spring/")
+    assert "BA-1 ball 71 % 89 % 19 points 3.00" in sheet
+    assert "read each planned quantity as a floor" in sheet
+
+
+def test_open_first_names_the_pump_and_what_it_decides(says):
+    """Four balls at 35 in 100 are 1.4 expected, at 3.00 each."""
+    sheet = says("/batches/spring/")
+    assert "J-1 decides most: 4 positions, 1 part whose wear nothing covers." in sheet
+    assert "J-1 4 4.20 BA-1 13 Feb 2026" in sheet
+
+
+def test_shelf_that_finishes_nothing_says_so(says):
+    line = "Served in order, today's shelf finishes none of 2 jobs; a free choice over the whole shop finishes as many"
+    assert line in says("/batches/spring/")
+    assert line in says("/shelf/spring/")
+
+
+def test_shelf_that_could_finish_another_job_says_what_it_would_take_from_whom(small_shop, reader):
+    """Served first, J-1 takes both kits and still lacks cord; with cord for one pump only, J-2 needs just one end."""
+    scopes = [["pump", "scope", "section", "how_many"], ["P-1", "full", "E-1", 2], ["P-1", "one", "E-1", 1]]
+    jobs = [SMALL["Schedule"][0], *SMALL["Schedule"][1:2]]
+    jobs.append(["J-2", "P-1", "one", SMALL["Schedule"][2][3], "spring", None, "expected"])
+    outcome = load_sheets({**SMALL, "Scopes": scopes, "Schedule": jobs})
+    assert outcome.stored, [problem.says for problem in outcome.problems]
+    sheet = sheet_of(reader.get("/batches/spring/"))
+    assert "finishes none of 2 jobs; a free choice over the whole shop finishes 1." in sheet
+    assert "J-2 no 310 mm × CO-1 , 1 × K-1 from J-1 To buy" in sheet, "of the rings there are enough for both"
+
+
+def test_large_shop_is_asked_before_its_shelf_is_worked_out(says, monkeypatch):
+    monkeypatch.setattr(shelf_answer, "MOST_AT_ONCE", 1)
+    assert "Work out what today's shelf can finish" in says("/batches/spring/")
+    assert "Served in order, today's shelf finishes none of 2 jobs" in says("/shelf/spring/")
+
+
+def test_demo_says_what_frees_most(told):
+    sheet = told("Spring refit")
+    assert "split, plunger 1/2 in buy 10, here on 11 Mar if ordered today 2 J-3106 , J-3112 2 9.50" in sheet
+    assert "CG-S ball cage, small check valve hurry its order; a new one would be here on 10 Apr" in sheet
+
+
+def test_demo_says_what_the_shelf_could_finish(told):
+    sheet = told("Spring refit")
+    assert "finishes 6 of 13 jobs; a free choice over the whole shop finishes 8." in sheet
+    assert "8 in order, 14 chosen, jobs and other needs weighed by priority (proved best)" in sheet
+
+
+def test_demo_proposes_a_piece_out_of_a_kit(told):
+    assert (
+        "J-3106 1 × BR-112 out of 1 × K-E12F, lot P-0547 at K2 the kit is meant for J-3103 and owes the piece "
+        "by 10 Mar; ordered today it is here on 6 Mar"
+    ) in told("Spring refit")
+
+
+def test_demo_puts_two_kits_together_out_of_the_bag_that_is_bought_anyway(told):
+    sheet = told("Easter stop")
+    assert "Putting 2 × K-E12F together instead of buying them saves 328.00, 189.50 instead of 517.50" in sheet
+    assert "4 × BR-112 328.00 Order Packs as listed" in sheet
+    assert "K-E12F end kit 1/2 in, FKM 2 328.00 none" in sheet
+    assert "Kit or loose" not in told("Spring refit")
