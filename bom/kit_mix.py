@@ -113,7 +113,6 @@ class MixProgram:
             variables.append(variable)
             self.ways.append(Way(row, variable, limit, is_rescue))
         self.program.at_most([*((variable, 1.0) for variable in variables), (used, -float(row.count))], 0)
-        self.program.at_most(((variable, 1.0) for variable in variables), row.count)
 
     def _change(self, what: str, kit: int) -> int:
         """Whether a kit number changes, which has to save more than the set sum."""

@@ -153,14 +153,14 @@ def kit_or_loose(
     program = MixProgram(market, missing, openable, at_least)
     if program.is_exact:
         found = program.solve(time_limit)
-        return _Reading(program, found).mix(found)
+        return Reading(program, found).mix(found)
     generous = MixProgram(market, missing, openable, at_least, generous=True)
     found, bound = program.solve(time_limit / 2), generous.solve(time_limit / 2)
-    mixes = (_Reading(generous, bound).mix(bound), _Reading(program, found).mix(bound))
+    mixes = (Reading(generous, bound).mix(bound), Reading(program, found).mix(bound))
     return mixes[0] if mixes[0].proved_best else mixes[1]
 
 
-class _Reading:
+class Reading:
     """The solver's answer in whole numbers, checked against every rule anew."""
 
     def __init__(self, program: MixProgram, found: Found) -> None:

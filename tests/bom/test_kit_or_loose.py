@@ -7,7 +7,10 @@ from decimal import Decimal
 import pytest
 
 from bom.errors import QuantityError
-from bom.kit_or_loose import kit_or_loose
+from bom.kit_market import Market, cheapest, missing_kits, price_steps
+from bom.kit_mix import Found, MixProgram
+from bom.kit_or_loose import Reading, kit_or_loose
+from bom.order_size import Quote
 from bom.plan import plan
 from bom.values import ONE, Item, KitFit, OtherNeed
 from tests.bom.small_shops import holds, inspect, job, kit, lot, make_shop, march, offer, renew
@@ -171,6 +174,16 @@ def test_a_kit_that_comes_too_late_is_not_opened():
     assert mix(shop).opened == ()
 
 
+def test_of_two_offers_of_a_kit_the_one_in_time_is_opened():
+    offers = (offer("K", "50.00", lead_days=6), offer("K", "390.00", "Lantry", lead_days=2),
+              offer("RING", "400.00", lead_days=5))
+    found = mix(make_shop((renew("PUMP", "RING"), holds("K", "RING")), items=(kit(),), offers=offers))
+    assert [(row.part_number, row.supplier, row.price) for row in found.orders if row.packs] == [
+        ("K", "Lantry", Decimal("390.00"))
+    ]
+    assert found.proved_best
+
+
 def test_unknown_prices_leave_everything_as_it_is():
     for unknown in (offer("K", None), replace(DEAR_KIT, foreign_currency=True), replace(DEAR_KIT, valid_to=march(1))):
         assert together(mix(mix_shop(offers=(unknown, *CHEAP_PARTS)))) == []
@@ -184,6 +197,37 @@ def test_what_is_over_of_an_order_without_a_price_may_be_used():
     assert (together(found), found.costs) == ([("K", 1)], 0)
 
 
+def test_what_is_over_of_an_order_that_comes_too_late_is_of_no_use():
+    shop = mix_shop([lot("SEAT", 9)], (DEAR_KIT, offer("RING", None, pack=5, lead_days=9)),
+                    needs=(OtherNeed("VAN", "RING", ONE, march(20)),))
+    found = mix(shop)
+    assert (together(found), found.proved_best) == ([], True)
+
+
+def test_price_steps_run_from_break_to_break():
+    breaks = ((1, Decimal(9)), (5, Decimal(8)), (20, None), (30, Decimal(7)))
+    quote = Quote("Norrvik", "", 2 * ONE, 3, 2, 5, breaks, False)
+    steps = [(step.low, step.high, step.price) for step in price_steps(quote, 11 * ONE)]
+    assert steps == [(4, 4, Decimal(9)), (6, 6, Decimal(8)), (30, 30, Decimal(7))]
+    assert cheapest((quote,), 11 * ONE) == Decimal(48)
+    assert cheapest((), ONE) is None
+
+
+def test_a_poor_answer_of_the_solver_is_not_passed_on():
+    """Cut off, it may have found only a mix that costs more than the list, and nothing is proved by that."""
+    market = Market(plan(mix_shop(offers=(offer("K", "9.00"), *CHEAP_PARTS))))
+    program = MixProgram(market, missing_kits(market, True), {}, FREE)
+    program.program.gain_by((way.variable, 1.0) for way in program.ways)
+    values = program.program.solve(10).values
+    assert [values[way.variable] for way in program.ways] == [1]
+    found = Reading(program, Found(values, -9.0, 0)).mix(Found(None, -9.0, 0))
+    assert (found.put_together, found.saves, found.proved_best) == ((), 0, True)
+    assert not Reading(program, Found(None, -9.0, 0)).mix(Found(None, -9.0, 1)).proved_best
+    doubtful = Reading(program, Found(None, -5.0, 0)).mix(Found(None, -5.0, 0))
+    assert (doubtful.proved_best, doubtful.could_save) == (False, Decimal(4))
+    assert doubtful.says == "not proved best: a better mix could save up to 4.00"
+
+
 def test_wear_that_waits_for_the_strip_down_is_no_order_to_share():
     """The pack of rings for wear is not to be ordered yet, so nothing is over of it."""
     shop = mix_shop([lot("SEAT", 9)], (DEAR_KIT, offer("RING", "80.00", pack=5, lead_days=4)))
@@ -191,7 +235,8 @@ def test_wear_that_waits_for_the_strip_down_is_no_order_to_share():
     waits = replace(shop, catalog=replace(shop.catalog, lines=(*shop.catalog.lines, worn)),
                     jobs=(job(strip_on=march(4)),))
     assert [row.wear_advice for row in plan(waits).buy if row.short_wear] == ["decide_after_strip"]
-    assert mix(waits).costs == Decimal(80)
+    found = mix(waits)
+    assert (found.listed, found.costs) == (Decimal(100), Decimal(80))
 
 
 def test_a_clean_kit_is_put_together_from_clean_parts_only():
