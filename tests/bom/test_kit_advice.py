@@ -121,6 +121,35 @@ def test_a_kit_for_the_pump_is_set_against_a_scope_that_opens_sections_only():
     assert amounts(one.ways[1].surplus) == {"RING": 1, "SEAT": 1, "CUP": 2}
 
 
+def test_a_kit_for_the_pump_counts_pumps_spares_and_verdicts_like_any_other():
+    lines = (*LINES, inspect("DRIVE", "CUP", 10, position="second"))
+    scopes = (ScopeSection("PUMP", "drive", "DRIVE", 1),)
+    fits = (FITS[0], FITS[1], replace(FITS[2], instances=2))
+    shop = advice_shop(lines, scopes=scopes, fits=fits, jobs=[job(scope="drive", quantity=3)])
+    whole = next(way for way in kit_advice(plan(shop), "J-1").ways if way.beyond_scope)
+    assert kits_of(whole) == [("KP", 2)]  # two kits for three pumps: four cups, three of them needed, one to spare
+    (use,) = whole.uses
+    assert (amounts(use.covered), amounts(use.spare)) == ({"CUP": 3}, {"CUP": 1})
+    assert amounts(use.surplus) == {"RING": 4, "SEAT": 4}
+    said = tuple(verdict(f"pump {pump} / DRIVE 1 / second", "CUP", "keep") for pump in (1, 2, 3))
+    whole = next(way for way in kit_advice(plan(replace(shop, verdicts=said)), "J-1").ways if way.beyond_scope)
+    assert amounts(whole.surplus) == {"CUP": 1, "RING": 4, "SEAT": 4}
+
+
+def test_a_kit_for_the_pump_in_another_compound_is_no_way_beyond_the_scope_either():
+    fits = (*FITS[:2], replace(FITS[2], options=FKM))
+    shop = advice_shop(scopes=(ScopeSection("PUMP", "drive", "DRIVE", 1),), fits=fits,
+                       jobs=[job(scope="drive", options=NBR)])
+    assert ranked(kit_advice(plan(shop), "J-1")) == [[("KD", 1)]]
+
+
+def test_of_equal_ways_the_planned_one_stands_first():
+    lines = (renew("PUMP", "RING"), holds("K1", "RING"), holds("K2", "RING"))
+    fits = (KitFit("K1", "PUMP"), KitFit("K2", "PUMP", preferred=True))
+    advice = kit_advice(plan(advice_shop(lines, fits=fits, items=(kit("K1"), kit("K2")))), "J-1")
+    assert ranked(advice) == [[("K2", 1)], [("K1", 1)]]
+
+
 def test_several_pumps_of_a_scope_share_a_kit_for_two():
     fits = (replace(FITS[0], instances=4), *FITS[1:])
     made = plan(advice_shop(fits=fits, scopes=(ScopeSection("PUMP", "one end", "END", 1),)))

@@ -211,6 +211,8 @@ def test_price_steps_run_from_break_to_break():
     assert steps == [(4, 4, Decimal(9)), (6, 6, Decimal(8)), (30, 30, Decimal(7))]
     assert cheapest((quote,), 11 * ONE) == Decimal(48)
     assert cheapest((), ONE) is None
+    by_one = Quote("Norrvik", "", ONE, 1, 1, 5, breaks[:2], False)
+    assert [(step.low, step.high) for step in price_steps(by_one, 9 * ONE)] == [(1, 4), (5, 9)]
 
 
 def test_a_poor_answer_of_the_solver_is_not_passed_on():

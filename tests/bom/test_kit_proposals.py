@@ -108,6 +108,15 @@ def test_pieces_kept_for_expected_wear_are_free_and_the_proposal_says_so():
     assert [(part.part_number, part.for_wear // ONE) for part in proposal.parts] == [("RING", 1), ("SEAT", 0)]
 
 
+def test_a_kit_inside_a_kit_is_not_asked_for_by_the_job():
+    lines = (renew("PUMP", "RING"), holds("OUTER", "K"), holds("K", "RING"))
+    shop = make_shop(lines, items=(kit(), kit("OUTER", "pack", lead_days=1)), fits=(KitFit("OUTER", "PUMP"),),
+                     lots=[lot("RING", 1)])
+    (held,) = plan(shop).answers
+    assert plan(shop).demand.structure.items[held.freed_by].part_number == "K"
+    assert use_loose(plan(shop)) == ()
+
+
 def test_normal_parts_do_not_stand_for_a_clean_kit():
     clean = kit(cleanliness="oxygen_clean")
     assert use_loose(plan(kit_shop(kit_item=clean))) == ()
@@ -164,6 +173,41 @@ def test_a_kit_that_another_job_needs_later_gives_its_piece_if_it_can_be_repaid(
         found = take_from_kit(plan(shop))
         assert [proposal.planned_for for proposal in found] == expected, day
         assert [proposal.repay_by for proposal in found] == [march(day)] * len(expected)
+
+
+def test_the_jobs_own_kit_is_not_opened():
+    shop = rob_shop([lot("K", 1)])
+    more = replace(shop.catalog, lines=(*shop.catalog.lines, renew("PUMP", "K")))
+    assert statuses(as_json(plan(replace(shop, catalog=more)))) == {"J-1": "short"}
+    assert take_from_kit(plan(replace(shop, catalog=more))) == ()
+
+
+def test_a_job_that_lacks_the_same_piece_gives_none():
+    """The second job waits for rings of its own; its kit stays closed."""
+    shop = rob_shop([lot("K", 1)], jobs=[job(), job("J-2", march(20), scope="side")],
+                    scopes=(replace(rob_shop().catalog.scopes[0], scope="side", section="SIDE"),))
+    lines = (*shop.catalog.lines, renew("SIDE", "K"), renew("SIDE", "SEAT"))
+    items = (*shop.catalog.items, Item("SIDE", "assembly"))
+    shop = replace(shop, lots=(*shop.lots, lot("SEAT", 1, "more")))
+    rich = replace(shop, catalog=replace(shop.catalog, lines=lines, items=items))
+    assert [proposal.planned_for for proposal in take_from_kit(plan(rich))] == [("J-2",)]
+    poor = replace(rich, catalog=replace(rich.catalog, lines=(*lines, renew("SIDE", "RING"))))
+    assert take_from_kit(plan(poor)) == ()
+
+
+def test_kits_inside_kits_are_opened_too():
+    shop = rob_shop([lot("BIG", 1)], jobs=[job(quantity=4)])
+    items = (*shop.catalog.items, kit("BIG"))
+    shop = replace(shop, lots=(*shop.lots, lot("SEAT", 3, "more")),
+                   catalog=replace(shop.catalog, items=items, lines=(*shop.catalog.lines, holds("BIG", "K", 2))))
+    (proposal,) = take_from_kit(plan(shop))
+    assert [(debt.kit, debt.kits, debt.quantity // ONE) for debt in proposal.debts] == [("BIG", 1, 4)]
+
+
+def test_a_piece_that_is_made_here_has_no_day_of_refill():
+    shop = rob_shop([lot("K", 1)], needs=(OtherNeed("VAN", "K", ONE, march(20)),))
+    items = tuple(replace(item, source="make") if item.part_number == "RING" else item for item in shop.catalog.items)
+    assert take_from_kit(plan(replace(shop, catalog=replace(shop.catalog, items=items)))) == ()
 
 
 def test_the_kit_that_is_needed_last_is_opened_first():
