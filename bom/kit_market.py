@@ -5,8 +5,10 @@ This is what `kit_or_loose` chooses from.
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections import defaultdict
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
 import numpy as np
@@ -17,6 +19,7 @@ from bom.kit_proposals import clean_enough, kits_by_part
 from bom.matching import UNCOVERED
 from bom.order_size import NEVER, Purchase, Quote
 from bom.plan import Plan
+from bom.structure import as_date, day_number
 from bom.values import ONE
 
 NEVER_TOUCHED = ("pack", "make")
@@ -67,6 +70,8 @@ class Market:
         self.plan, self.structure = plan, plan.demand.structure
         self.listed = {row.item: row for row in plan.buy}
         self._rows: dict[int, MarketRow] = {}
+        self._packed_on: dict[tuple[int, int], int] = {}
+        self._inside: dict[tuple[int, int], dict[int, int]] = {}
 
     def arrival(self, quote: Quote) -> int:
         """Day number on which an order of today is here; ``NEVER`` when not known."""
@@ -97,6 +102,27 @@ class Market:
         fitting = tuple(quote for quote in quotes if self.arrival(quote) <= limit)
         return MarketRow(item, net, listed.short, limit, fitting, purchase)
 
+    def packed_on(self, arrives_on: int, packing: int) -> int:
+        """When parts that come on a day are put together."""
+        if arrives_on >= NEVER:
+            return NEVER
+        key = (arrives_on, packing)
+        if key not in self._packed_on:
+            self._packed_on[key] = day_number(self.plan.calendar.forward(as_date(arrives_on), packing))
+        return self._packed_on[key]
+
+    def inside(self, kit: int, condition: int) -> dict[int, int]:
+        """What one kit holds for a job that meets a row of conditions, in millionths by part."""
+        key = (kit, condition)
+        if key not in self._inside:
+            conditions = self.plan.demand.conditions
+            lines, _ = contents(self.structure, conditions, np.array([kit]), np.array([condition]))
+            held: dict[int, int] = defaultdict(int)
+            for line in lines.tolist():
+                held[int(self.structure.child[line])] += int(self.structure.quantity[line])
+            self._inside[key] = dict(held)
+        return self._inside[key]
+
     def free_lots(self, item: int) -> list[int]:
         """Supply numbers of the shop's own lots with something left once everything is served."""
         supplies = self.plan.supplies
@@ -116,18 +142,24 @@ class Market:
 
 @dataclass(frozen=True)
 class MissingKit:
-    """Whole kits that nothing covers for one piece of one job, and what one of them holds.
+    """Whole kits that nothing covers, alike in everything that decides whether they can be put together.
 
-    ``need_day`` is when the kit has to be here, ``packing`` the working days that putting it together takes.
+    ``pieces`` are piece numbers with how many kits each asks for, the one that is served first in front; ``inside`` is
+    what one kit holds. A kit has to be here on ``need_day``, and ``packing`` is the working days that putting it
+    together takes.
     """
 
-    piece: int
+    pieces: tuple[tuple[int, int], ...]
     kit: int
-    count: int
     need_day: int
     build_day: int
     packing: int
     inside: dict[int, int]
+
+    @property
+    def count(self) -> int:
+        """How many kits."""
+        return sum(count for _, count in self.pieces)
 
 
 def missing_kits(market: Market, also_bought: bool) -> list[MissingKit]:
@@ -136,8 +168,8 @@ def missing_kits(market: Market, also_bought: bool) -> list[MissingKit]:
     Kits with the source ``buy`` are among them only with ``also_bought``.
     """
     sources = ("buy", "pack_else_buy") if also_bought else ("pack_else_buy",)
-    plan, structure = market.plan, market.structure
-    pieces, draws = plan.netting.pieces, plan.netting.draws
+    structure = market.structure
+    pieces, draws = market.plan.netting.pieces, market.plan.netting.draws
     missing = (draws.supply == UNCOVERED) & ~pieces.wear[draws.piece] & structure.is_kit[pieces.item[draws.piece]]
     found = []
     for row in np.flatnonzero(missing).tolist():
@@ -146,16 +178,33 @@ def missing_kits(market: Market, also_bought: bool) -> list[MissingKit]:
         source = structure.items[kit].source
         if source not in sources or not count or not market.row(kit).quotes:
             continue
-        condition = pieces.condition[[piece]]
-        lines, _ = contents(structure, plan.demand.conditions, np.array([kit]), condition)
-        inside: dict[int, int] = defaultdict(int)
-        for line in lines.tolist():
-            inside[int(structure.child[line])] += int(structure.quantity[line])
+        inside = market.inside(kit, int(pieces.condition[piece]))
         if inside and clean_enough(structure, kit, inside):
             packing = (structure.items[kit].lead_days or 0) if source == "pack_else_buy" else 0
             need, build = int(pieces.need_day[piece]), int(pieces.build_day[piece])
-            found.append(MissingKit(piece, kit, count, need, build, packing, dict(inside)))
-    return found
+            found.append(MissingKit(((piece, count),), kit, need, build, packing, inside))
+    return _merged(market, sorted(found, key=lambda row: (row.need_day, int(pieces.job[row.pieces[0][0]]))))
+
+
+def _merged(market: Market, found: Iterable[MissingKit]) -> list[MissingKit]:
+    """Put missing kits together for which the same parts come in time, and the same lots live long enough."""
+    supplies = market.plan.supplies
+    classes: dict[tuple[object, ...], list[MissingKit]] = defaultdict(list)
+    days: dict[tuple[tuple[int, int], ...], tuple[list[int], list[int]]] = {}
+    for row in found:
+        key = tuple(sorted(row.inside.items()))
+        if key not in days:
+            comes = {market.arrival(quote) for part in row.inside for quote in market.row(part).quotes}
+            comes |= {market.row(part).arrives_on for part in row.inside}
+            ends = {int(supplies.last_day[lot]) for part in row.inside for lot in market.free_lots(part)}
+            days[key] = sorted(comes), sorted(ends)
+        comes_on, ends_on = days[key]
+        in_time = sum(market.packed_on(day, row.packing) <= row.need_day for day in comes_on)
+        late = market.row(row.kit).limit > row.need_day
+        classes[row.kit, key, in_time, late, bisect_left(ends_on, row.build_day)].append(row)
+    return [
+        replace(alike[0], pieces=tuple(piece for row in alike for piece in row.pieces)) for alike in classes.values()
+    ]
 
 
 def openable_kits(market: Market) -> dict[int, dict[int, int]]:

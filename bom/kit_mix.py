@@ -7,6 +7,7 @@ lists, less the kits that are put together, more what those kits hold and what d
 from __future__ import annotations
 
 import math
+from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
@@ -17,7 +18,6 @@ from numpy.typing import NDArray
 from bom.integer_program import IntegerProgram, Unit, unit_of
 from bom.kit_market import Market, MissingKit, price_steps
 from bom.order_size import NEVER, Quote
-from bom.structure import as_date, day_number
 from bom.values import ONE
 
 LESS_CHANGE, MORE_SHELF = 0.004, 0.002
@@ -85,7 +85,13 @@ class MixProgram:
         self._count = sum(row.count for row in missing) + 1
         for row in missing:
             self._add_ways(row)
-        kits = {way.missing.kit for way in self.ways}
+        self.with_part: dict[int, list[tuple[int, Way]]] = defaultdict(list)
+        self.of_kit: dict[int, list[tuple[int, Way]]] = defaultdict(list)
+        for number, way in enumerate(self.ways):
+            self.of_kit[way.missing.kit].append((number, way))
+            for part in way.missing.inside:
+                self.with_part[part].append((number, way))
+        kits = set(self.of_kit)
         parts = {part for way in self.ways for part in way.missing.inside}
         wanted = {part for inside in openable.values() for part in inside}
         self.items = sorted(kits | parts | wanted | set(openable), key=market.structure.name_rank.__getitem__)
@@ -124,7 +130,7 @@ class MixProgram:
     def _add_steps(self, item: int) -> None:
         """What can be ordered of an item: whole packs of one quote, between two of its price breaks."""
         row = self.market.row(item)
-        most = row.net + sum(way.missing.inside.get(item, 0) * way.missing.count for way in self.ways)
+        most = row.net + sum(way.missing.inside[item] * way.missing.count for _, way in self.with_part[item])
         most += sum(ONE * -(-self.market.row(part).short // each) for part, each in self.openable.get(item, {}).items())
         steps = []
         for step in (step for quote in row.quotes for step in price_steps(quote, most)):
@@ -164,7 +170,7 @@ class MixProgram:
         terms: list[tuple[int, float]] = []
         for step in self.steps[item]:
             terms.append((step.multiples, unit.held(step.quote.multiple_packs * step.quote.pack_size)))
-        terms += [(way.variable, unit.held(ONE)) for way in self.ways if way.missing.kit == item]
+        terms += [(way.variable, unit.held(ONE)) for _, way in self.of_kit[item]]
         terms += [(variable, -unit.asked(ONE)) for (kit, _), variable in self.opened.items() if kit == item]
         out_of_kits = [(variable, 1.0) for (_, part), variable in self.used.items() if part == item]
         if out_of_kits:
@@ -179,10 +185,8 @@ class MixProgram:
         """For each way that needs the item, what it takes from purchases: all of it less what comes off the shelf."""
         row = self.market.row(item)
         found = []
-        for number, way in enumerate(self.ways):
-            each = way.missing.inside.get(item, 0)
-            if not each:
-                continue
+        for number, way in self.with_part[item]:
+            each = way.missing.inside[item]
             count = way.missing.count
             most = each * count
             shelf = self.from_shelf[number, item] = self.program.variable(unit.asked(most))
@@ -208,11 +212,7 @@ class MixProgram:
         """For each last day of use: who builds later than the one before gets no more than lies on later lots."""
         supplies = self.market.plan.supplies
         lots = self.market.free_lots(item)
-        mine = [
-            (self.ways[number].missing.build_day, variable)
-            for (number, part), variable in self.from_shelf.items()
-            if part == item
-        ]
+        mine = [(way.missing.build_day, self.from_shelf[number, item]) for number, way in self.with_part[item]]
         before = -NEVER
         for end in [*sorted({int(supplies.last_day[supply]) for supply in lots}), None]:
             held = sum(int(supplies.left[s]) for s in lots if end is not None and supplies.last_day[s] >= end)
@@ -226,21 +226,16 @@ class MixProgram:
 
     def in_time(self, way: Way, arrives_on: int) -> bool:
         """Whether parts that come on a day are put together by the limit of the way."""
-        if arrives_on >= NEVER:
-            return False
-        calendar = self.market.plan.calendar
-        return day_number(calendar.forward(as_date(arrives_on), way.missing.packing)) <= way.limit
+        return self.market.packed_on(arrives_on, way.missing.packing) <= way.limit < NEVER
 
     def unit(self, item: int) -> Unit:
         """The unit of the rows of one item."""
         row, supplies = self.market.row(item), self.market.plan.supplies
         coefficients = [quote.pack_size * quote.multiple_packs for quote in row.quotes]
-        coefficients += [
-            way.missing.inside[item] * way.missing.count for way in self.ways if item in way.missing.inside
-        ]
-        coefficients += [way.missing.inside[item] for way in self.ways if item in way.missing.inside]
+        for _, way in self.with_part[item]:
+            coefficients += [way.missing.inside[item], way.missing.inside[item] * way.missing.count]
         coefficients += [parts[item] for parts in self.openable.values() if item in parts]
-        if item in self.openable or any(way.missing.kit == item for way in self.ways):
+        if item in self.openable or self.of_kit[item]:
             coefficients.append(ONE)
         free = (int(supplies.left[supply]) for supply in self.market.free_lots(item))
         found = unit_of(coefficients, (row.net, row.short, row.over, *free), self.generous)

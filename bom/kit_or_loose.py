@@ -15,13 +15,14 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import ROUND_FLOOR, Decimal
 
 from bom.errors import QuantityError
 from bom.kit_market import Market, cheapest, missing_kits, openable_kits
-from bom.kit_mix import Found, MixProgram
+from bom.kit_mix import Found, MixProgram, Way
 from bom.order_size import NEVER, Quote
 from bom.plan import Plan
 from bom.structure import as_date
@@ -222,9 +223,9 @@ class Reading:
 
     def _content(self, item: int) -> tuple[int, int]:
         """What the kits that are put together hold of an item, and how much of that comes off the shelf."""
-        ways = self.program.ways
-        wanted = sum(kits * way.missing.inside.get(item, 0) for way, kits in zip(ways, self.kits, strict=True))
-        return wanted, sum(quantity for (_, part), quantity in self.shelf.items() if part == item)
+        ways = self.program.with_part[item]
+        wanted = sum(self.kits[number] * way.missing.inside[item] for number, way in ways)
+        return wanted, sum(self.shelf[number, item] for number, _ in ways)
 
     def _holds(self) -> bool:
         """Whether every item suffices, in whole numbers."""
@@ -237,8 +238,8 @@ class Reading:
         """Whether what is bought for kits, or comes out of kits, is here when it is needed."""
         row = self.market.row(item)
         arrives_on = self.market.arrival(self.order[item][0]) if item in self.order else row.arrives_on
-        for number, (way, kits) in enumerate(zip(self.program.ways, self.kits, strict=True)):
-            bought = kits * way.missing.inside.get(item, 0) - self.shelf.get((number, item), 0)
+        for number, way in self.program.with_part[item]:
+            bought = self.kits[number] * way.missing.inside[item] - self.shelf[number, item]
             if bought < 0 or (bought and not self.program.in_time(way, arrives_on)):
                 return False
         opened = [kit for (kit, part), quantity in self.used.items() if part == item and quantity]
@@ -247,7 +248,7 @@ class Reading:
     def _suffices(self, item: int) -> bool:
         row = self.market.row(item)
         wanted, from_shelf = self._content(item)
-        instead = sum(kits for way, kits in zip(self.program.ways, self.kits, strict=True) if way.missing.kit == item)
+        instead = sum(self.kits[number] for number, _ in self.program.of_kit[item])
         used = sum(quantity for (_, part), quantity in self.used.items() if part == item)
         brought = sum(kits * self.program.openable[kit].get(item, 0) for kit, kits in self.opened.items() if kits)
         quote, packs = self.order.get(item, (None, 0))
@@ -259,9 +260,9 @@ class Reading:
         supplies = self.market.plan.supplies
         lots = self.market.free_lots(item)
         taken = [
-            (self.program.ways[number].missing.build_day, quantity)
-            for (number, part), quantity in self.shelf.items()
-            if part == item and quantity
+            (way.missing.build_day, self.shelf[number, item])
+            for number, way in self.program.with_part[item]
+            if self.shelf[number, item]
         ]
         for day, _ in taken:
             held = sum(int(supplies.left[supply]) for supply in lots if supplies.last_day[supply] >= day)
@@ -271,29 +272,39 @@ class Reading:
         return may_take is None or sum(quantity for _, quantity in taken) <= may_take
 
     def _put_together(self, kit: int) -> PutTogether:
-        ways = [
-            (number, way, kits)
-            for number, (way, kits) in enumerate(zip(self.program.ways, self.kits, strict=True))
-            if way.missing.kit == kit and kits
-        ]
-        pieces, askers = self.market.plan.netting.pieces, self.market.plan.demand.askers
+        ways = [(number, way) for number, way in self.program.of_kit[kit] if self.kits[number]]
         wanted: dict[int, int] = defaultdict(int)
         shelf: dict[int, int] = defaultdict(int)
-        for number, way, kits in ways:
+        for number, way in ways:
             for part, each in way.missing.inside.items():
-                wanted[part] += kits * each
+                wanted[part] += self.kits[number] * each
                 shelf[part] += self.shelf[number, part]
         return PutTogether(
             kit=self._name(kit),
-            count=sum(kits for _, _, kits in ways),
-            jobs=tuple(sorted({askers[int(pieces.job[way.missing.piece])].name for _, way, _ in ways})),
+            count=sum(self.kits[number] for number, _ in ways),
+            jobs=self._jobs(ways),
             not_bought=self._listed(kit) - self._price(kit),
-            in_time=sum(kits for _, way, kits in ways if way.is_rescue),
+            in_time=sum(self.kits[number] for number, way in ways if way.is_rescue),
             parts=tuple(
                 MixedPart(self._name(part), wanted[part], shelf[part], wanted[part] - shelf[part])
                 for part in sorted(wanted, key=self._name)
             ),
         )
+
+    def _jobs(self, ways: Sequence[tuple[int, Way]]) -> tuple[str, ...]:
+        """Whose kits are put together: of those that are alike, the ones that are served first."""
+        pieces, askers = self.market.plan.netting.pieces, self.market.plan.demand.askers
+        served: dict[int, int] = defaultdict(int)
+        alike = {id(way.missing): way.missing for _, way in ways}
+        for number, way in ways:
+            served[id(way.missing)] += self.kits[number]
+        names = set()
+        for key, missing in alike.items():
+            for piece, count in missing.pieces:
+                if served[key] > 0:
+                    names.add(askers[int(pieces.job[piece])].name)
+                served[key] -= count
+        return tuple(sorted(names))
 
     def _opened(self, kit: int) -> OpenedKit:
         parts = {part: quantity for (of, part), quantity in self.used.items() if of == kit and quantity}

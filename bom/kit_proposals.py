@@ -261,14 +261,17 @@ def _refill_day(plan: Plan, item: int, wanted: int) -> int:
 
 
 def _bags(shelf: _Shelf, asker: int, item: int, kit: int, refill: int) -> list[_Bags]:
-    """Kits that may be opened: first those that nobody waits for, then those that are needed last."""
+    """Kits that may be opened: first those that nobody waits for, then those that are needed last.
+
+    Who lacks the piece, as the asker does, keeps its own kits closed.
+    """
     pieces = shelf.plan.netting.pieces
     lots = lots_of_plan(shelf.plan, asker, kit)
     bags = [_Bags(supply, shelf.free[supply] // ONE, NOBODY, NEVER) for supply in lots]
     for supply in lots:
         for piece, quantity in shelf.holding.get(supply, ()):
             holder, need_day = int(pieces.job[piece]), int(pieces.need_day[piece])
-            if holder != asker and need_day >= refill and (holder, item) not in shelf.lacking:
+            if need_day >= refill and (holder, item) not in shelf.lacking:
                 bags.append(_Bags(supply, quantity // ONE, holder, need_day))
     return sorted((bag for bag in bags if bag.kits), key=lambda bag: -bag.need_day)
 
