@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 
 from bom.errors import Fault, ShopError
 from bom.explosion import conditions_of, group_recipes
+from bom.findings import idle_faults, rule_faults, unknown_jobs
 from bom.holdings import instances_held
 from bom.positions import positions_of
 from bom.requirements import gather_demand
@@ -25,14 +26,14 @@ def check(shop: Shop) -> tuple[Fault, ...]:
         return error.faults
     faults = [*_unknown_parts(structure, shop), *_quantity_faults(structure, shop)]
     faults += [*_scope_faults(structure), *_kit_faults(structure, shop), *_get_as_faults(structure)]
-    faults += _job_faults(structure, shop.jobs)
+    faults += [*_job_faults(structure, shop.jobs), *rule_faults(structure), *unknown_jobs(shop.findings, shop.jobs)]
     if faults:
         return tuple(faults)
     try:
         demand = gather_demand(structure, shop)
     except ShopError as error:
         return error.faults
-    return tuple(
+    verdicts = (
         Fault(
             "Verdicts",
             (v.job, v.where, v.part_number),
@@ -43,6 +44,7 @@ def check(shop: Shop) -> tuple[Fault, ...]:
         for report in demand.reports.values()
         for v in report.unplaced
     )
+    return (*verdicts, *idle_faults(structure, shop.jobs, demand.named))
 
 
 def _scope_faults(structure: Structure) -> Iterator[Fault]:

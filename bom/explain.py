@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from bom.explosion import NO_KIT
+from bom.findings import added_to
 from bom.kit_cover import contents
 from bom.matching import NOBODY
 from bom.plan import Plan
@@ -24,8 +25,8 @@ class PathRow:
     """One way to a part. ``steps`` run from the pump to the part: name and how many in one of the step before.
 
     ``quantity`` is the product in millionths. ``kit`` covers this way, or is None. ``at_rebuild`` is renew, inspect,
-    kit (kits counted), pack (contents of a kit packed or an assembly made here) or need (asked for without a
-    rebuild). ``says`` shows the arithmetic.
+    finding (added or renewed because of a named finding), kit (kits counted), pack (contents of a kit packed or an
+    assembly made here) or need (asked for without a rebuild). ``says`` shows the arithmetic.
     """
 
     job: str
@@ -57,7 +58,11 @@ def paths(plan: Plan, part_number: str) -> tuple[PathRow, ...]:
         if asker.job is None:
             continue
         if asker.recipe not in of_recipe:
-            of_recipe[asker.recipe] = [*_walk(plan, asker, target, towards), *_kit_counts(plan, asker, target)]
+            of_recipe[asker.recipe] = [
+                *_walk(plan, asker, target, towards),
+                *_added(plan, asker, target),
+                *_kit_counts(plan, asker, target),
+            ]
         found += [
             PathRow(asker.name, row.section, row.steps, row.at_rebuild, row.quantity, row.kit, row.says)
             for row in of_recipe[asker.recipe]
@@ -122,15 +127,40 @@ def _walk(plan: Plan, asker: Asker, target: int, towards: frozenset[int]) -> Ite
                 name = structure.items[child].part_number
                 stack.append((child, (*steps, (name, quantity // ONE)), root, count * (quantity // ONE)))
             elif action in WORDS and child == target:
+                reason = _reason(plan, asker, steps, target) if action == INSPECT else None
                 yield PathRow(
                     asker.name,
                     steps[1][0],
                     steps,
-                    WORDS[action],
+                    WORDS[action] if reason is None else "finding",
                     count * quantity,
                     kits.get(root),
-                    arithmetic(steps, quantity),
+                    arithmetic(steps, quantity) + _because(reason),
                 )
+
+
+def _reason(plan: Plan, asker: Asker, steps: tuple[Step, ...], target: int) -> str | None:
+    """The named finding that renews an inspected part at the end of these steps."""
+    named = plan.demand.named.get(asker.name)
+    index = plan.demand.structure.index
+    return named.reason(tuple(index[name] for name, _ in steps[1:]), target) if named else None
+
+
+def _because(finding: str | None) -> str:
+    return "" if finding is None else f", because of finding '{finding}'"
+
+
+def _added(plan: Plan, asker: Asker, target: int) -> Iterator[PathRow]:
+    """What named findings add of the part."""
+    structure, named = plan.demand.structure, plan.demand.named.get(asker.name)
+    kits, recipe = _kits_by_assembly(plan, asker.recipe), plan.demand.explosion.recipes[asker.recipe]
+    for opened, meaning in named.added if named else ():
+        if meaning.part == target:
+            names = (structure.items[item].part_number for item in opened.inside)
+            steps = (("pump", recipe.quantity), *zip(names, opened.held, strict=True))
+            says = arithmetic(steps, meaning.rule.quantity) + _because(meaning.rule.finding)
+            total, kit = added_to(opened, meaning), kits.get(opened.root)
+            yield PathRow(asker.name, steps[1][0], steps, "finding", total, kit, says)
 
 
 def _kits_by_assembly(plan: Plan, recipe: int) -> dict[int, str]:

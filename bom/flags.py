@@ -15,7 +15,7 @@ from bom.structure import LAST_DAY, as_date
 
 def flags_of(plan: Plan) -> list[dict[str, Any]]:
     """All flags of a plan, by kind, part number and job."""
-    found = [*_serials(plan), *_rates(plan), *_reports(plan), *_leads(plan), *_dying_lots(plan)]
+    found = [*_serials(plan), *_rates(plan), *_reports(plan), *_findings(plan), *_leads(plan), *_dying_lots(plan)]
     unique = {(kind, part or "", job or "", says): (kind, part, job, says) for kind, part, job, says in found}
     return [
         {"kind": kind, "part_number": part, "job": job, "says": says}
@@ -61,6 +61,16 @@ def _reports(plan: Plan) -> Iterator[_Flag]:
                 "now; correct the place or the scope."
             )
             yield "verdict_without_place", verdict.part_number, job, says
+
+
+def _findings(plan: Plan) -> Iterator[_Flag]:
+    for job, named in plan.demand.named.items():
+        for row in named.idle:
+            says = (
+                f"The finding '{row.finding}' on {job} changes nothing: no rule says what it means for anything that "
+                "the job opens; correct the finding, its section or its rules."
+            )
+            yield "finding_without_effect", None, job, says
 
 
 def _leads(plan: Plan) -> Iterator[_Flag]:

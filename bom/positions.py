@@ -17,7 +17,7 @@ class Position:
     """One place that is looked at: ``where`` names it, ``line`` is its structure line, ``quantity`` in millionths.
 
     ``root`` is the assembly that a kit covers, or -1. ``group`` is what stands or falls together with it, or None.
-    ``pump`` counts the pumps of the job from 1.
+    ``pump`` counts the pumps of the job from 1. ``inside`` are the opened assemblies around it, the section first.
     """
 
     where: str
@@ -26,6 +26,7 @@ class Position:
     root: int
     group: tuple[object, ...] | None
     pump: int
+    inside: tuple[int, ...] = ()
 
 
 def fold_where(where: str) -> str:
@@ -49,7 +50,7 @@ def positions_of(
                 steps = (f"pump {pump}", f"{row.section} {running[row.section]}")
                 section = (pump, place, running[row.section])
                 item = structure.index[row.section]
-                found += _below(structure, conditions, number, item, steps, section, NO_KIT, covered)
+                found += _below(structure, conditions, number, (item,), steps, section, NO_KIT, covered)
     return found
 
 
@@ -57,12 +58,13 @@ def _below(
     structure: Structure,
     conditions: Conditions,
     number: int,
-    item: int,
+    inside: tuple[int, ...],
     steps: tuple[str, ...],
     section: tuple[int, int, int],
     root: int,
     covered: frozenset[int],
 ) -> Iterator[Position]:
+    item = inside[-1]
     if root == NO_KIT and item in covered:
         root = item
     running: Counter[str] = Counter()
@@ -76,13 +78,18 @@ def _below(
                 running[entry.child] += 1
                 below = (*steps, f"{entry.child} {running[entry.child]}")
                 child = int(structure.child[line])
-                yield from _below(structure, conditions, number, child, below, section, root, covered)
+                yield from _below(structure, conditions, number, (*inside, child), below, section, root, covered)
         elif action == INSPECT and not structure.bench[structure.child[line]]:
-            yield from _pieces(structure, line, steps, section, root)
+            yield from _pieces(structure, line, inside, steps, section, root)
 
 
 def _pieces(
-    structure: Structure, line: int, steps: tuple[str, ...], section: tuple[int, int, int], root: int
+    structure: Structure,
+    line: int,
+    inside: tuple[int, ...],
+    steps: tuple[str, ...],
+    section: tuple[int, int, int],
+    root: int,
 ) -> Iterator[Position]:
     entry = structure.lines[line]
     name = entry.position or entry.child
@@ -93,4 +100,4 @@ def _pieces(
     for piece in range(1, pieces + 1):
         last = f"{name} {piece}" if pieces > 1 else name
         quantity = ONE if structure.countable[structure.child[line]] else entry.quantity
-        yield Position(" / ".join((*steps, last)), line, quantity, root, group, section[0])
+        yield Position(" / ".join((*steps, last)), line, quantity, root, group, section[0], inside)

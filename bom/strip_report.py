@@ -21,7 +21,8 @@ class Report:
 
     ``sure`` are renewed, ``open`` have no verdict yet. ``seen`` are line and pump of every verdict, ``inspected`` and
     ``found`` the lines of what was looked at and of what was found worn, one entry a position. ``unplaced`` are
-    verdicts on places that the job does not have.
+    verdicts on places that the job does not have. Of the ``sure`` ones ``because`` are renewed by a finding that was
+    named, ``along`` because they stand or fall together with one of those; each with the name of the finding.
     """
 
     sure: tuple[Position, ...]
@@ -32,6 +33,8 @@ class Report:
     rework: tuple[tuple[str, str], ...] = ()
     plan_again: tuple[tuple[str, str], ...] = ()
     unplaced: tuple[Verdict, ...] = ()
+    because: tuple[tuple[Position, str], ...] = ()
+    along: tuple[tuple[Position, str], ...] = ()
 
 
 @dataclass
@@ -71,14 +74,24 @@ class LearnedRates:
         return (prior * entered / 100 + self.found[line]) / (prior + self.inspected[line])
 
 
-def read_report(structure: Structure, positions: Sequence[Position], verdicts: Sequence[Verdict], pumps: int) -> Report:
+def read_report(
+    structure: Structure,
+    positions: Sequence[Position],
+    verdicts: Sequence[Verdict],
+    pumps: int,
+    named: Mapping[int, str] | None = None,
+) -> Report:
     """Set the verdicts of one job against its positions; one renewal in a group renews the group.
+
+    A named finding is stronger than "not yet looked at": it renews positions without a verdict, and those of their
+    groups without one. A verdict stands.
 
     Parameters
     ----------
     positions : every inspected position of the job
     verdicts : the job's verdicts, in any order
     pumps : number of pumps of the job (with one, places may leave out ``pump 1``)
+    named : the positions (numbers) that a named finding renews, with its name
     """
     places = _places(structure, positions, pumps)
     given: dict[int, Verdict] = {}
@@ -90,12 +103,15 @@ def read_report(structure: Structure, positions: Sequence[Position], verdicts: S
         else:
             given[number] = verdict
     drags = _groups_that_renew(positions, given)
+    because = {number: name for number, name in (named or {}).items() if number not in given}
+    along = _groups_renewed(positions, because)
     sure, left_open, inspected, found = [], [], [], []
     for number, position in enumerate(positions):
         report = given.get(number)
         said = report.verdict if report else ""
         follows = position.group in drags and (report is None or report.with_group is not False)
-        if said in ("renew", "missing") or (follows and said in ("", "keep")):
+        told = report is None and (number in because or position.group in along)
+        if said in ("renew", "missing") or (follows and said in ("", "keep")) or told:
             sure.append(position)
         elif report is None:
             left_open.append(position)
@@ -103,16 +119,22 @@ def read_report(structure: Structure, positions: Sequence[Position], verdicts: S
             inspected.append(position.line)
         if said == "rework" or (said == "renew" and not _went_along(number, positions, given)):
             found.append(position.line)
-    told = [((positions[number].where, verdict.part_number), verdict.verdict) for number, verdict in given.items()]
+    words = [((positions[number].where, verdict.part_number), verdict.verdict) for number, verdict in given.items()]
     return Report(
         tuple(sure),
         tuple(left_open),
         tuple((positions[number].line, positions[number].pump) for number in given),
         tuple(inspected),
         tuple(found),
-        rework=tuple(where for where, said in told if said == "rework"),
-        plan_again=tuple(where for where, said in told if said == "not_as_listed"),
+        rework=tuple(where for where, said in words if said == "rework"),
+        plan_again=tuple(where for where, said in words if said == "not_as_listed"),
         unplaced=tuple(unplaced),
+        because=tuple((positions[number], name) for number, name in because.items()),
+        along=tuple(
+            (position, along[position.group])
+            for number, position in enumerate(positions)
+            if position.group in along and number not in given and number not in because
+        ),
     )
 
 
@@ -134,6 +156,15 @@ def _groups_that_renew(
         if group is not None and verdict.verdict == "renew" and verdict.with_group is not False:
             drags[group].append(number)
     return dict(drags)
+
+
+def _groups_renewed(positions: Sequence[Position], because: Mapping[int, str]) -> dict[tuple[object, ...] | None, str]:
+    """The groups in which a named finding renews a position, with its name."""
+    return {
+        positions[number].group: name
+        for number, name in reversed(list(because.items()))
+        if positions[number].group is not None
+    }
 
 
 def _went_along(number: int, positions: Sequence[Position], given: Mapping[int, Verdict]) -> bool:

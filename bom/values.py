@@ -215,6 +215,33 @@ class Verdict:
 
 
 @dataclass(frozen=True, slots=True)
+class FindingRule:
+    """What a named ``finding`` means for each opened instance of an ``assembly``.
+
+    ``effect`` add: ``quantity`` (millionths) of the part more are needed. ``effect`` renew: the inspected positions of
+    the part anywhere inside the assembly are renewed, all of them when ``part_number`` is empty; no quantity then.
+    """
+
+    finding: str
+    assembly: str
+    effect: str
+    part_number: str = ""
+    quantity: int = 0
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """A named finding on a job. ``section`` is one of the job's scope; empty, it was found in all of them."""
+
+    job: str
+    finding: str
+    section: str = ""
+    found_on: date | None = None
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Catalog:
     """What the shop knows of its pumps. ``revision`` changes whenever any of it does."""
 
@@ -224,6 +251,7 @@ class Catalog:
     kit_fits: tuple[KitFit, ...] = ()
     offers: tuple[Offer, ...] = ()
     revision: str = ""
+    finding_rules: tuple[FindingRule, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -245,4 +273,5 @@ class Shop:
     needs: tuple[OtherNeed, ...] = ()
     issues: tuple[Issue, ...] = ()
     verdicts: tuple[Verdict, ...] = ()
+    findings: tuple[Finding, ...] = ()
     stamp: str = field(default="", compare=False)

@@ -15,6 +15,8 @@ from bom.values import (
     ASKING_STAGES,
     ONE,
     Catalog,
+    Finding,
+    FindingRule,
     Issue,
     Item,
     Job,
@@ -29,13 +31,15 @@ from bom.values import (
     Verdict,
 )
 from tests.oracle import slow_faults
-from tests.oracle.explosion import walk_job
+from tests.oracle.explosion import conditions_of, walk_job
+from tests.oracle.findings import inspected_in, meets_a_rule, wet_additions
 from tests.oracle.structure import Structure
 
 BASE = date(2026, 3, 4)
 ALTERNATIVES = {"compound": ("nbr", "fkm"), "service": ("normal", "oxygen"), "depth": ("reseal", "overhaul")}
 GROUPS = {"bumpers": "assembly", "pair": "section", "whole": "pump"}
 RATES = (0, 5, 10, 20, 25, 35, 50, 50, Fraction(25, 2), 100)
+FINDINGS = ("metal in the oil", "bore honed")
 CUSTOMERS = ("", "Harbour Line", "Tube Mill")
 
 
@@ -98,7 +102,8 @@ class ShopMaker:
             return shop
         structure = Structure(catalog)
         walks = [(job, walk_job(structure, job)) for job in jobs]
-        return replace(shop, issues=self.make_issues(walks, lots), verdicts=self.make_verdicts(walks))
+        shop = replace(shop, issues=self.make_issues(walks, lots), verdicts=self.make_verdicts(walks))
+        return self.with_findings(shop, structure, walks)
 
     # --- catalog
 
@@ -467,3 +472,40 @@ class ShopMaker:
         found = self.rng.choice(("", "pitted", "scored")) if verdict != "keep" else ""
         with_group = self.rng.choice((None, None, None, True, True, False))
         return Verdict(job.job, where, position.part_number, verdict, found, with_group)
+
+    # --- named findings, drawn last so that the rest of a shop is the same with and without them
+
+    def with_findings(self, shop: Shop, structure: Structure, walks) -> Shop:
+        if self.chance(25):
+            return shop
+        rules = {}
+        for _ in range(self.rng.choice((2, 3, 4, 6))):
+            rule = self.rule(structure)
+            if rule is not None:
+                rules[rule.finding, rule.assembly, rule.effect, rule.part_number] = rule
+        shop = replace(shop, catalog=replace(shop.catalog, finding_rules=tuple(rules.values())))
+        for job, walk in walks:
+            if job.stage in ASKING_STAGES and self.chance(75):
+                shop = self.with_findings_on(shop, structure, job, walk)
+        return shop
+
+    def rule(self, structure: Structure) -> FindingRule | None:
+        name, assembly = self.rng.choice(FINDINGS), self.rng.choice((*self.assemblies * 2, *self.pumps))
+        if self.chance(50):
+            part = self.rng.choice(self.parts + self.measured + self.made + ["X1"])
+            return FindingRule(name, assembly, "add", part, self.quantity(part))
+        part = self.rng.choice(("", *(name for name in structure.items if inspected_in(structure, assembly, name))))
+        return FindingRule(name, assembly, "renew", part) if inspected_in(structure, assembly, part) else None
+
+    def with_findings_on(self, shop: Shop, structure: Structure, job: Job, walk) -> Shop:
+        """Findings that come to something, and that clean work allows."""
+        sections = ["", "", *(row.section for row in structure.scope_rows(job.pump, job.scope))]
+        for _ in range(self.rng.choice((1, 1, 2))):
+            name = self.rng.choice(FINDINGS)
+            finding = Finding(job.job, name.upper() if self.chance(20) else name, self.rng.choice(sections))
+            known = {(row.finding.casefold(), row.section) for row in shop.findings if row.job == job.job}
+            more = replace(shop, findings=(*shop.findings, finding))
+            fits = (name, finding.section) not in known and meets_a_rule(shop, finding, walk)
+            if fits and not wet_additions(more, structure, job, walk, conditions_of(structure, job)):
+                shop = more
+        return shop

@@ -5,6 +5,7 @@ from dataclasses import replace
 import pytest
 
 from bom.explain import arithmetic, paths
+from bom.explosion import NO_KIT
 from bom.plan import plan
 from bom.values import ONE, Item, KitFit, OtherNeed
 from tests.bom.small_shops import FKM, NBR, holds, inspect, job, kit, lot, make_shop, march, opens, renew
@@ -88,8 +89,14 @@ def test_a_part_that_is_no_item_is_refused():
         paths(plan(make_shop(TWIN)), "nothing")
 
 
+WAYS = ("renew", "finding")
+
+
 def test_the_ways_of_every_item_add_up_to_its_demand():
-    """Strip reports and issues aside, loose ways, kits and what kits lack make what is asked for itself."""
+    """Strip reports and issues aside, loose ways, kits and what kits lack make what is asked for itself.
+
+    A finding is a way of its own; what goes along with its group stands in the strip report.
+    """
     compared = 0
     for seed in range(15):
         shop = replace(random_shop(seed), verdicts=(), issues=())
@@ -98,12 +105,18 @@ def test_the_ways_of_every_item_add_up_to_its_demand():
         pieces = found.netting.pieces
         for number, item in enumerate(shop.catalog.items):
             rows = paths(found, item.part_number)
-            loose = sum(row.quantity for row in rows if row.at_rebuild == "renew" and row.kit is None)
+            loose = sum(row.quantity for row in rows if row.at_rebuild in WAYS and row.kit is None)
+            along = sum(
+                position.quantity
+                for report in found.demand.reports.values()
+                for position, _ in report.along
+                if position.root == NO_KIT and found.demand.structure.child[position.line] == number
+            )
             others = sum(row.quantity for row in rows if row.at_rebuild in ("kit", "need"))
             mine = pieces.item == number
             asked = int(pieces.quantity[mine & (pieces.way < 0) & ~pieces.wear].sum())
             if not item.bench:
-                assert loose + others + short.get(number, 0) == asked, f"seed {seed}, {item.part_number}"
+                assert loose + along + others + short.get(number, 0) == asked, f"seed {seed}, {item.part_number}"
             down = sum(row.quantity for row in rows if row.at_rebuild == "pack")
             assert down == int(pieces.quantity[mine & (pieces.way >= 0)].sum()), f"seed {seed}, {item.part_number}"
             compared += 1

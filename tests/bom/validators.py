@@ -28,6 +28,7 @@ from tests.bom.results import (
     state_of,
 )
 from tests.oracle.explosion import conditions_of, contents_of, opened_contents, walk_job
+from tests.oracle.findings import added_needs, renewed_positions
 from tests.oracle.matching import lasts
 from tests.oracle.structure import fold
 from tests.oracle.verdicts import match_verdicts, settle
@@ -279,9 +280,10 @@ def _sum(row: dict, *columns: str) -> Counter:
 def _needed(found: Result, job, fits: str) -> Counter:
     """The sure need inside an assembly that kits cover, from a walk of its own."""
     walk = walk_job(found.structure, job)
-    sure, _ = settle(walk.positions, match_verdicts(job, walk.positions, found.shop.verdicts))
+    told = match_verdicts(job, walk.positions, found.shop.verdicts)
+    sure, _ = settle(walk.positions, told, renewed_positions(found.shop, job, walk.positions, told))
     needed = Counter()
-    for part, quantity, cover in walk.needs:
+    for part, quantity, cover in walk.needs + added_needs(found.shop, job, walk):
         needed[part] += quantity if cover == fits else 0
     for position in sure:
         needed[position.part_number] += position.quantity if position.cover == fits else 0

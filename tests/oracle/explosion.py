@@ -50,17 +50,22 @@ class Position:
     where: str
     group: tuple | None
     cover: str | None
+    inside: tuple  # the opened assemblies around it, the section first
 
 
 @dataclass
 class Walk:
-    """What a job finds: ``needs`` as (part number, quantity, assembly whose kit covers it or None)."""
+    """What a job finds: ``needs`` as (part number, quantity, assembly whose kit covers it or None).
+
+    ``opened`` has one entry for each opened assembly: (the assemblies down to it, section first; covering assembly).
+    """
 
     needs: list = field(default_factory=list)
     positions: list = field(default_factory=list)
     covered_instances: Counter = field(default_factory=Counter)
     reached: list = field(default_factory=list)
     unclean: list = field(default_factory=list)
+    opened: list = field(default_factory=list)
 
 
 def conditions_of(structure: Structure, job) -> Conditions:
@@ -98,10 +103,12 @@ def walk_job(structure: Structure, job) -> Walk:
     conditions = conditions_of(structure, job)
     with_kits = uses_kits(structure, job)
 
-    def open_assembly(assembly, pump, steps, cover):
+    def open_assembly(assembly, pump, steps, cover, around):
+        inside = (*around, assembly)
         if cover is None and with_kits and fitting_kits(structure, assembly, conditions):
             cover = assembly
             walk.covered_instances[assembly] += 1
+        walk.opened.append((inside, cover))
         running = Counter()
         for line in structure.lines_of(assembly):
             walk.reached.append(line)
@@ -113,20 +120,20 @@ def walk_job(structure: Structure, job) -> Walk:
             if line.at_rebuild == "open":
                 for _ in range(structure.units(line)):
                     running[line.child] += 1
-                    open_assembly(line.child, pump, (*steps, f"{line.child} {running[line.child]}"), cover)
+                    open_assembly(line.child, pump, (*steps, f"{line.child} {running[line.child]}"), cover, inside)
             elif line.at_rebuild == "renew":
                 walk.needs.append((line.child, structure.per_parent(line), cover))
             elif line.at_rebuild == "inspect":
-                walk.positions.extend(positions_of(structure, line, pump, steps, cover))
+                walk.positions.extend(positions_of(structure, line, pump, steps, cover, inside))
 
     for pump in range(1, job.quantity + 1):
         for row in structure.scope_rows(job.pump, job.scope):
             for number in range(1, row.how_many + 1):
-                open_assembly(row.section, pump, (f"pump {pump}", f"{row.section} {number}"), None)
+                open_assembly(row.section, pump, (f"pump {pump}", f"{row.section} {number}"), None, ())
     return walk
 
 
-def positions_of(structure: Structure, line, pump: int, steps: tuple, cover: str | None):
+def positions_of(structure: Structure, line, pump: int, steps: tuple, cover: str | None, inside: tuple):
     group = None
     if line.renew_together:
         over = {"assembly": steps, "section": steps[:2], "pump": steps[:1]}[line.renew_together_over]
@@ -134,12 +141,12 @@ def positions_of(structure: Structure, line, pump: int, steps: tuple, cover: str
     text = line.position.strip() or line.child
     if not structure.items[line.child].countable:
         where = " / ".join((*steps, text))
-        yield Position(line, line.child, structure.per_parent(line), pump, where, group, cover)
+        yield Position(line, line.child, structure.per_parent(line), pump, where, group, cover, inside)
         return
     count = structure.units(line)
     for number in range(1, count + 1):
         last = f"{text} {number}" if count > 1 else text
-        yield Position(line, line.child, ONE, pump, " / ".join((*steps, last)), group, cover)
+        yield Position(line, line.child, ONE, pump, " / ".join((*steps, last)), group, cover, inside)
 
 
 def contents_of(structure: Structure, holder: str, conditions: Conditions) -> dict:

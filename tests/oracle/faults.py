@@ -4,6 +4,7 @@ from typing import NamedTuple
 
 from bom.values import ASKING_STAGES, ONE
 from tests.oracle.explosion import conditions_of, walk_job
+from tests.oracle.findings import finding_faults, wet_additions
 from tests.oracle.kits import chosen_kits
 from tests.oracle.structure import Structure, fold
 
@@ -32,8 +33,23 @@ def find_faults(shop) -> list:
                for lot in shop.lots if lot.quantity < 0]
     for job in shop.jobs:
         if job.stage in ASKING_STAGES:
-            faults += job_faults(structure, job)
+            faults += job_faults(structure, job) + clean_faults(shop, structure, job)
+    walks = {
+        job.job: walk_job(structure, job)
+        for job in shop.jobs
+        if job.stage in ASKING_STAGES and structure.scope_rows(job.pump, job.scope)
+    }
+    faults += [Breach("finding", (sheet, *key), f"{sheet} {key}: means nothing, or cannot be")
+               for sheet, key in finding_faults(shop, structure, walks)]
     return faults
+
+
+def clean_faults(shop, structure, job) -> list:
+    if not structure.scope_rows(job.pump, job.scope):
+        return []
+    wrong = wet_additions(shop, structure, job, walk_job(structure, job), conditions_of(structure, job))
+    return [Breach("unclean", (job.job, part), f"{job.job}: a finding adds {part} to {assembly}, which is not "
+                   f"{job.cleanliness}") for part, assembly in sorted(wrong)]
 
 
 def unknown_parts(shop, structure):
@@ -43,6 +59,8 @@ def unknown_parts(shop, structure):
     named += [("Structure", line.pump) for line in catalog.lines if line.pump]
     named += [("Scopes", name) for row in catalog.scopes for name in (row.pump, row.section)]
     named += [("KitFits", name) for fit in catalog.kit_fits for name in (fit.kit, fit.fits)]
+    named += [("FindingRules", name) for rule in catalog.finding_rules
+              for name in (rule.assembly, rule.part_number) if name]
     named += [("Items", item.get_as) for item in catalog.items if item.get_as]
     for sheet, rows in (("Offers", catalog.offers), ("Lots", shop.lots), ("Orders", shop.orders),
                         ("OtherNeeds", shop.needs), ("Issued", shop.issues), ("Verdicts", shop.verdicts)):

@@ -7,6 +7,7 @@ from tests.oracle.buying import choose_offer
 from tests.oracle.calendar import Calendar
 from tests.oracle.explained import Explained
 from tests.oracle.explosion import Conditions, conditions_of, walk_job
+from tests.oracle.findings import added_needs, renewed_positions
 from tests.oracle.kits import take_kits
 from tests.oracle.matching import Matching, Piece, Supply
 from tests.oracle.structure import Structure
@@ -49,8 +50,10 @@ class SlowPlan:
         for job in self.jobs:
             walk = walks[job.job]
             conditions = conditions_of(self.structure, job)
-            sure, still_open = settle(walk.positions, found[job.job])
-            needs = walk.needs + [(position.part_number, position.quantity, position.cover) for position in sure]
+            renewed = renewed_positions(self.shop, job, walk.positions, found[job.job])
+            sure, still_open = settle(walk.positions, found[job.job], renewed)
+            needs = walk.needs + added_needs(self.shop, job, walk)
+            needs += [(position.part_number, position.quantity, position.cover) for position in sure]
             rows, asked, self.spares[job.job] = take_kits(
                 self.structure, job, conditions, walk, needs, still_open, self.issued_to(job.job)
             )

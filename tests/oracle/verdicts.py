@@ -32,8 +32,8 @@ def renewing_groups(found: dict) -> set:
     }
 
 
-def settle(positions, found: dict) -> tuple[list, list]:
-    """Positions that became sure demand, and those that are still open."""
+def settle(positions, found: dict, renewed: set) -> tuple[list, list]:
+    """Positions that became sure demand (``renewed`` by a named finding, too), and those that are still open."""
     pulled = renewing_groups(found)
     sure, still_open = [], []
     for position in positions:
@@ -41,7 +41,7 @@ def settle(positions, found: dict) -> tuple[list, list]:
         goes_along = position.group in pulled and (
             verdict is None or (verdict.verdict not in PULLED_BY_NOTHING and verdict.with_group is not False)
         )
-        if goes_along or (verdict and verdict.verdict in ("renew", "missing")):
+        if position in renewed or goes_along or (verdict and verdict.verdict in ("renew", "missing")):
             sure.append(position)
         elif verdict is None:
             still_open.append(position)
