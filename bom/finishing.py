@@ -103,6 +103,8 @@ class Shelf:
             self.wants[asker][int(pieces.item[row])] = int(pieces.quantity[row])
         self.in_turn = sorted(need_day, key=lambda asker: (need_day[asker], asker))
         self.turn = {asker: place for place, asker in enumerate(self.in_turn)}
+        order = np.lexsort((self.structure.name_rank, self.structure.level))
+        self._place: list[int] = np.argsort(order).tolist()
         self._contents: dict[tuple[int, int], dict[int, list[int]]] = {}
 
     def full(self) -> Stock:
@@ -155,10 +157,9 @@ class Shelf:
                 wanted -= taken
                 yield Draw(asker, item, taken, int(self.supplies.lot_place[supply]), False)
 
-    def next_item(self, wanted: Mapping[int, object]) -> int:
+    def next_item(self, wanted: Iterable[int]) -> int:
         """The item whose turn it is: kits before what is inside them, then by part number."""
-        rank, level = self.structure.name_rank, self.structure.level
-        return min(wanted, key=lambda item: (int(level[item]), int(rank[item])))
+        return min(wanted, key=self._place.__getitem__)
 
 
 def made_from(quantity: int, in_one: int) -> int:
