@@ -6,6 +6,7 @@ from django.contrib import admin
 
 from kits.catalog.back_office import CatalogAdmin, TabularInline
 from kits.catalog.models import (
+    FindingRule,
     Holiday,
     Item,
     KitFit,
@@ -64,6 +65,17 @@ class KitFitAdmin(CatalogAdmin):
     list_select_related = ("kit", "fits")
     search_fields = ("kit__part_number", "fits__part_number")
     raw_id_fields = ("kit", "fits")
+
+
+@admin.register(FindingRule)
+class FindingRuleAdmin(CatalogAdmin):
+    """What named findings mean."""
+
+    list_display = ("finding", "assembly", "effect", "item", "note")
+    list_filter = ("effect",)
+    list_select_related = ("assembly", "item")
+    search_fields = ("finding", "assembly__part_number", "item__part_number")
+    raw_id_fields = ("assembly", "item")
 
 
 @admin.register(Substitute)

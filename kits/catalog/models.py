@@ -18,6 +18,7 @@ from kits.catalog.words import (
     AtRebuild,
     Cleanliness,
     Direction,
+    FindingEffect,
     IssueBy,
     ItemKind,
     QuantityIsFor,
@@ -300,6 +301,48 @@ class KitFit(FoldedModel):
     def clean(self) -> None:
         self.option = _canonical("option", self.option)
         super().clean()
+
+
+class FindingRule(FoldedModel):
+    """What a named finding means for an assembly: parts it adds, or inspected positions it renews."""
+
+    finding = models.CharField(max_length=200)
+    folded = FoldedField(of=("finding",))
+    assembly = models.ForeignKey(Item, models.PROTECT, related_name="finding_rules")
+    effect = models.CharField(max_length=10, choices=FindingEffect)
+    item = models.ForeignKey(Item, models.PROTECT, null=True, blank=True, related_name="+")
+    quantity = QuantityField(null=True, blank=True)
+    note = models.CharField(max_length=500, blank=True)
+
+    class Meta:
+        ordering = ("folded", "assembly", "id")
+        constraints = (
+            once(
+                "finding_rule_once",
+                "folded",
+                "assembly",
+                "effect",
+                "item",
+                says="The finding has this effect on the part in this assembly already.",
+            ),
+            once(
+                "finding_rule_all_once",
+                "folded",
+                "assembly",
+                "effect",
+                condition=Q(item__isnull=True),
+                says="The finding has this effect on everything in this assembly already.",
+            ),
+            one_of("finding_rule_effect", "effect", FindingEffect),
+            holds(
+                "finding_rule_quantity",
+                Q(effect="renew", quantity__isnull=True) | Q(effect="add", item__isnull=False, quantity__gt=0),
+                "A finding that adds names a part and a quantity above 0; one that renews has no quantity.",
+            ),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.finding}: {self.effect} {self.item or 'all'} in {self.assembly}"
 
 
 class Substitute(models.Model):

@@ -52,6 +52,11 @@ class AtRebuild(TextChoices):
     KEEP = "keep"
 
 
+class FindingEffect(TextChoices):
+    ADD = "add"
+    RENEW = "renew"
+
+
 class QuantityIsFor(TextChoices):
     ONE_PARENT = "one_parent"
     WHOLE_PUMP = "whole_pump"

@@ -7,7 +7,7 @@ from fractions import Fraction
 from django.db import connection
 
 from bom.shelf_life import MinimumLife, parse_minimum_life
-from bom.values import Catalog, Item, KitFit, Line, Offer, ScopeSection
+from bom.values import Catalog, FindingRule, Item, KitFit, Line, Offer, ScopeSection
 from kits.catalog import models as catalog
 from kits.catalog.folding import fold
 from kits.catalog.options import parse_options
@@ -32,6 +32,7 @@ def read_catalog(mark: str, home_currency: str) -> Catalog:
         kit_fits=_kit_fits(),
         offers=_offers(fold(home_currency)),
         revision=mark,
+        finding_rules=_finding_rules(),
     )
     if may_keep:
         _kept.clear()
@@ -175,6 +176,17 @@ def _kit_fits() -> tuple[KitFit, ...]:
             preferred=preferred,
         )
         for kit, fits, option, instances, set_name, preferred in rows
+    )
+
+
+def _finding_rules() -> tuple[FindingRule, ...]:
+    rows = catalog.FindingRule.objects.order_by("folded", "pk").values_list(
+        "finding", "folded", "assembly__part_number", "effect", "item__part_number", "quantity", "note"
+    )
+    spelled: dict[str, str] = {}
+    return tuple(
+        FindingRule(spelled.setdefault(folded, finding), assembly, effect, part_number or "", quantity or 0, note)
+        for finding, folded, assembly, effect, part_number, quantity, note in rows
     )
 
 
