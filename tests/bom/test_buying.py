@@ -193,6 +193,19 @@ def test_the_earliest_strip_date_behind_the_wear_counts():
     assert pick(buy(shop, "spool"), "need_on", "wear_advice") == ("2026-03-27", "decide_after_strip")
 
 
+def test_behind_wear_of_a_made_part_stand_the_jobs_that_look_at_the_whole():
+    """The head, made in 2 days, is looked at in J-1 alone: its core is needed on 23 March, and ordered by the 16th."""
+    lines = [opens("PUMP", "end"), inspect("end", "head", 100), holds("head", "core"), opens("PUMP", "drive")]
+    lines += [inspect("drive", "cup", 100)]
+    head = Item("head", "assembly", source="make", lead_days=2)
+    for strip, told in ((march(16), "decide_after_strip"), (march(17), None)):
+        jobs = [job("J-1", march(26), strip_on=strip), job("J-2", march(26), scope="air", strip_on=march(5))]
+        shop = make_shop(lines, items=[head], sections=(("end", 1),), jobs=jobs)
+        rows = (*shop.catalog.scopes, replace(shop.catalog.scopes[0], scope="air", section="drive"))
+        shop = replace(shop, catalog=replace(shop.catalog, scopes=rows))
+        assert pick(buy(shop, "core"), "short_wear", "need_on", "wear_advice") == (1, "2026-03-23", told)
+
+
 def test_wear_is_needed_when_need_and_wear_exceed_the_shelf():
     """2 on the shelf. Sure: 1 by 11 March, 1 by 27 March. Wear: 1 by 18 March, which is then the second and is served
     by date, but only the third is one too many, on 27 March."""
@@ -225,6 +238,13 @@ def test_the_oldest_cure_quarter_lasts_to_the_latest_build_served():
     shop = make_shop([renew("PUMP", "ring")], items=[Item("ring", limited_life=True, life_months=60, lead_days=5)])
     (row,) = plan(shop).buy
     assert str(row.oldest_cure) == "1Q2021"
+
+
+def test_the_latest_build_that_lacks_it_decides():
+    """J-2 is built on 9 April 2026: 1Q21 is dead by then, 2Q21 lasts to 30 June."""
+    ring = Item("ring", limited_life=True, life_months=60, lead_days=5)
+    (row,) = plan(make_shop([renew("PUMP", "ring")], items=[ring], jobs=[job(), job("J-2", date(2026, 4, 9))])).buy
+    assert str(row.oldest_cure) == "2Q2021"
 
 
 def test_a_minimum_life_at_receipt_is_stricter():

@@ -179,6 +179,20 @@ def test_a_measured_content_is_multiplied_exactly():
     assert passed(shop)["cord"] == 620.000002
 
 
+def test_a_kit_sold_at_the_door_holds_the_parts_of_every_serial():
+    lines = [holds("K", "ring", 2), holds("K", "old", to_serial="H3"), holds("K", "new", from_serial="H4")]
+    shop = kit_shop("pack", lines, jobs=[], needs=[OtherNeed("sale", "K", ONE, march(20))])
+    assert passed(shop) == {"new": 1, "old": 1, "ring": 2}
+
+
+def test_a_need_for_a_bench_item_is_nobodys_purchase():
+    needs = [OtherNeed("van", "grease", ONE, march(20)), OtherNeed("sale", "ring", ONE, march(20))]
+    shop = make_shop(END, items=[Item("grease", bench=True)], jobs=[], needs=needs)
+    found = answer(shop)
+    assert [row["part_number"] for row in found["demand"]] == ["ring"]
+    assert [row["status"] for row in found["other_needs"]] == ["short", "ready"]
+
+
 # --- packed or else bought
 
 

@@ -92,6 +92,12 @@ def test_a_break_that_costs_less_in_total_is_told(net, cheaper):
     assert choose(breaks(), net).cheaper_at == cheaper
 
 
+def test_of_several_cheaper_breaks_the_cheapest_is_told():
+    """9 packs at 5.00 are 45.00; 10 at 4.00 are 40.00, and 12 at 3.00 are 36.00."""
+    rows = [offer("ring", price, price_from_packs=start) for start, price in ((1, "5.00"), (10, "4.00"), (12, "3.00"))]
+    assert choose(rows, 9).cheaper_at == (12, Decimal("36.00"))
+
+
 def test_a_cheaper_break_keeps_to_the_multiple():
     """From 10 packs on, in multiples of 4, it is 12 packs: 36.00, more than 8 at 4.00."""
     assert choose(breaks(multiple_packs=4), 40).cheaper_at is None

@@ -120,6 +120,12 @@ def test_without_an_entered_rate_five_pumps_are_enough():
     assert rate_after(None, 2, 2, pumps=4) == 0
 
 
+def test_without_an_entered_rate_and_without_a_look_nothing_is_known():
+    """Five pumps lacked the part: nobody has ever looked at one."""
+    assert rate_after(None, 5, 0, said="missing") == 0
+    assert rate_after(35, 5, 0, said="missing") == 0.35
+
+
 def test_pumps_are_counted_and_not_positions():
     """Four balls of one dirty pump are not four observations; here 8 positions of 2 pumps teach nothing."""
     line = inspect("PUMP", "ball", 35, 4, position="seat")

@@ -286,6 +286,14 @@ def test_without_a_rate_nothing_is_planned_but_the_position_counts():
     assert pick(row, "positions", "expected", "planned_wear", "chance_enough") == (1, 0, 0, 1)
 
 
+def test_what_stands_alone_beside_a_group_keeps_its_chance():
+    """Two heads of two bumpers that go together, and a bumper and 10 mm of cord that go alone."""
+    lines = [opens("PUMP", "head", 2), inspect("head", "bumper", 50, 2, renew_together="b")]
+    lines += [inspect("head", "bumper", 10, position="alone"), inspect("head", "cord", 40, 10)]
+    found = expected_of(lines, items=[Item("cord", countable=False)])
+    assert found == {"bumper": 3.2, "cord": 8}
+
+
 def test_groups_of_different_labels_are_independent():
     lines = [inspect("PUMP", "bumper", 50, 2, position=side, renew_together=side) for side in ("left", "right")]
     assert expected_of(lines) == {"bumper": 3}
