@@ -1,4 +1,4 @@
-"""What people do in picking: start a round, confirm or reopen a line, give a round up, close a job."""
+"""What people do in picking: start a round, confirm or reopen a line, give a round up, close a job or give it up."""
 
 from __future__ import annotations
 
@@ -23,8 +23,9 @@ from kits.picking.writes import hold_marks, release, reopen_line, settle_line, s
 from kits.planning.queries import plan_now, today
 from kits.planning.snapshot import stamp_of
 from kits.planning.states import in_words, plural
-from kits.schedule.models import Job
+from kits.schedule.models import Job, JobChange
 from kits.schedule.words import Stage
+from kits.schedule.writes import Planned, refuse_without_reason, store_change, store_planned
 from kits.stock.errors import StockRefusal
 from kits.stock.ledger import Entry, account_of, post, reverse
 from kits.stock.models import Balance, Place, Posting, Reservation
@@ -152,7 +153,7 @@ def close_job(
         if (earlier := Closing.objects.filter(key=key).first()) is not None:
             return earlier
         _refuse_closed([job])
-        _refuse_open_lines(job)
+        _refuse_open_lines(job, "closed")
         # Guarded, so that of two people who close the job at once only one does.
         moved = Job.objects.filter(pk=job.pk, stage__in=ASKING_STAGES).update(stage=Stage(closed_as.value))
         if not moved:
@@ -172,6 +173,24 @@ def close_job(
             )
         Reservation.objects.filter(job=job).delete()
         return Closing.objects.create(job=job, key=key, closed_as=closed_as, by=by, at=at)
+
+
+def give_up_job(*, job: Job, seen: Planned, why: str, by: User, at: datetime, key: str) -> JobChange:
+    """Give a job up once, if it is still as it was seen: what is set aside for it on the shelf is free again."""
+    refuse_without_reason(why, job.job)
+    with transaction.atomic(durable=True):
+        mark_shop()
+        if (earlier := JobChange.objects.filter(key=key).first()) is not None:
+            return earlier
+        _refuse_open_lines(job, "given up")
+        if in_bag := bag_balances(job):
+            raise PickRefusal(
+                f"{job} holds {plural(len(in_bag), 'lot')} in its bag: take those lines back on their round, "
+                "or close the job, before it is given up."
+            )
+        store_planned(job, seen, seen, stage=Stage.CANCELLED)
+        Reservation.objects.filter(job=job).delete()
+        return store_change(job, seen, seen, given_up=True, why=why, by=by, at=at, key=key)
 
 
 def _post(
@@ -238,12 +257,12 @@ def _refuse_closed(jobs: Iterable[Job]) -> None:
         )
 
 
-def _refuse_open_lines(job: Job) -> None:
+def _refuse_open_lines(job: Job, done: str) -> None:
     still = PickLine.objects.filter(
         state=LineState.OPEN, pick_round__state=RoundState.RUNNING, shares__bag__job=job
     ).select_related("pick_round")
     if still:
         raise PickRefusal(
             f"{job} still has {plural(len(still), 'line')} to pick on {still[0].pick_round}: "
-            "book them, or give the round up, before the job is closed."
+            f"book them, or give the round up, before the job is {done}."
         )

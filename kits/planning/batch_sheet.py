@@ -20,6 +20,7 @@ from kits.planning.kit_uses import KitTotals, KitUse
 from kits.planning.order_calls import OrderCall, chase_calls, expedite_calls
 from kits.planning.plan_reading import PlanReading
 from kits.planning.plan_words import Answer, answer_for
+from kits.planning.trial import TrialJob, jobs_to_change
 from kits.planning.workings import Working, workings
 
 Row = dict[str, Any]
@@ -79,6 +80,7 @@ class BatchSheet:
     expedite: tuple[OrderCall, ...]
     pack: tuple[ToPack, ...]
     advice: BatchAdvice
+    trial_jobs: tuple[TrialJob, ...]
     kits: tuple[KitUse, ...]
     dying: tuple[DyingLot, ...]
     by_kind: tuple[KindTotal, ...]
@@ -121,6 +123,7 @@ def batch_sheet(plan: Plan, batch: str) -> BatchSheet:
         expedite=expedite,
         pack=tuple(to_pack(row, names, reading) for row in rows["pack"]),
         advice=draft.named(names),
+        trial_jobs=tuple(jobs_to_change(plan, batch)),
         kits=kits.rows(names),
         dying=tuple(dying_lot(row, names) for row in rows["expiring"]),
         by_kind=by_kind(reading, shown, needed, names),

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from django.contrib import admin
 
-from kits.catalog.back_office import RecordAdmin
-from kits.schedule.models import Batch, Job, OtherNeed, Verdict
+from kits.catalog.back_office import ReadOnlyAdmin, RecordAdmin
+from kits.schedule.models import Batch, Job, JobChange, OtherNeed, Verdict
 
 
 @admin.register(Batch)
@@ -44,3 +44,12 @@ class VerdictAdmin(RecordAdmin):
     list_select_related = ("job", "item")
     search_fields = ("job__job", "where", "item__part_number")
     raw_id_fields = ("job", "item")
+
+
+@admin.register(JobChange)
+class JobChangeAdmin(ReadOnlyAdmin):
+    """Changes of jobs."""
+
+    list_display = ("job", "by", "at", "why", "build_on", "priority", "scope", "given_up")
+    list_select_related = ("job", "by")
+    search_fields = ("job__job", "why")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from django.conf import settings
 from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models import Q
@@ -142,3 +143,33 @@ class Verdict(FoldedModel):
 
     def __str__(self) -> str:
         return f"{self.job} {self.where}: {self.verdict}"
+
+
+class JobChange(models.Model):
+    """A job was moved, put elsewhere in the queue, cut to another scope or given up: by whom, when and why.
+
+    Each pair holds what was and what is; both sides are stored, so that the change can be read without the job.
+    """
+
+    job = models.ForeignKey(Job, models.PROTECT, related_name="changes")
+    key = models.CharField(max_length=200)
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+")
+    at = models.DateTimeField()
+    why = models.CharField(max_length=500)
+    build_on_before = models.DateField()
+    build_on = models.DateField()
+    priority_before = models.PositiveSmallIntegerField()
+    priority = models.PositiveSmallIntegerField()
+    scope_before = models.CharField(max_length=100)
+    scope = models.CharField(max_length=100)
+    given_up = models.BooleanField(default=False)
+
+    class Meta:
+        ordering = ("-id",)
+        constraints = (
+            once("job_change_once", "key", says="This request changed a job already."),
+            holds("job_change_why", ~Q(why=""), "A change says why it was made."),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.job} changed"

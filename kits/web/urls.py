@@ -19,6 +19,7 @@ from kits.web.views import (
     shortages,
     storeroom,
     today,
+    trial,
     upload,
     workbook,
 )
@@ -30,6 +31,8 @@ urlpatterns: list[URLPattern | URLResolver] = [
     ),
     path("sign-out/", LogoutView.as_view(), name="sign_out"),
     path("schedule/", schedule.show_schedule, name="schedule"),
+    path("try/", trial.show_trial, name="try_change"),
+    path("try/keep/", trial.keep_trial, name="keep_change"),
     path("batches/<path:batch>/", batch.show_batch, name="batch"),
     path("shelf/<path:batch>/", batch.show_shelf, name="shelf"),
     path("jobs/<path:job>/", job.show_job, name="job"),

@@ -11,7 +11,8 @@ from playwright.sync_api import expect
 PAGES = [
     "/", "/schedule/", "/batches/Spring refit/", "/batches/Easter stop/", "/jobs/J-3111/", "/jobs/J-3101/",
     "/shortages/", "/storeroom/", "/purchasing/", "/pumps-and-parts/", "/pumps/SKARN-64T/", "/parts/SE-M/",
-    "/kits/K-E12N/", "/upload/", "/search/?q=seat",
+    "/kits/K-E12N/", "/upload/", "/search/?q=seat", "/shelf/Easter stop/", "/try/",
+    "/try/?job=J-3122&move_to=2026-03-31",
 ]  # fmt: skip
 
 
@@ -125,6 +126,26 @@ def test_everything_works_without_script(shop_address, browser, sign_in):
     expect(page.get_by_role("heading", name="Does it fit E12?")).to_be_visible()
     page.get_by_role("button", name="Sign out").click()
     expect(page.get_by_role("heading", name="Sign in")).to_be_visible()
+    context.close()
+
+
+def test_change_is_tried_and_kept_without_script(shop_address, browser, sign_in):
+    context = browser.new_context(java_script_enabled=False)
+    page = context.new_page()
+    sign_in(page, shop_address)
+    page.goto(f"{shop_address}/batches/Easter stop/")
+    page.get_by_role("combobox", name="Job").select_option("J-3122")
+    page.get_by_label("Build it on").fill("2026-03-31")
+    page.get_by_role("button", name="Try it").click()
+    expect(page.get_by_role("row", name="J-3119 loses")).to_be_visible()
+    page.get_by_role("link", name="Leave everything as it is").click()
+    expect(page.get_by_role("heading", level=1)).to_have_text("Easter stop")
+    page.go_back()
+    page.get_by_label("Why").fill("the ferry sails on 1 April")
+    page.get_by_role("button", name="Keep this change of J-3122").click()
+    expect(page.get_by_role("status")).to_contain_text("J-3122 is kept as tried: built on 31 Mar.")
+    page.goto(f"{shop_address}/jobs/J-3122/")
+    expect(page.get_by_role("region", name="Changes of this job")).to_contain_text("the ferry sails on 1 April")
     context.close()
 
 

@@ -9,6 +9,7 @@ from django.views.decorators.http import require_safe
 from kits.picking.job_lots import job_lots
 from kits.planning.job_sheet import find_job, job_sheet
 from kits.planning.queries import plan_now
+from kits.schedule.change_list import changes_of
 from kits.web.views.faults import needs_plan
 from kits.web.views.picking import MAY_PICK
 
@@ -24,6 +25,7 @@ def show_job(request: HttpRequest, job: str) -> HttpResponse:
     context = {
         "sheet": sheet,
         "lots": job_lots(found),
+        "changes": changes_of(found),
         "may_pick": request.user.has_perm(MAY_PICK),
         "as_of": sheet.as_of,
         "door": "schedule",

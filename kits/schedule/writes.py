@@ -1,0 +1,84 @@
+"""Stores of the schedule, inside a transaction only: a job as it is to be, and what was changed of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from bom.values import ASKING_STAGES
+from kits.people.models import User
+from kits.schedule.errors import ScheduleRefusal
+from kits.schedule.models import Job, JobChange
+from kits.schedule.words import Stage
+
+
+@dataclass(frozen=True, slots=True)
+class Planned:
+    """What of a job can be changed here: when it is built, in which turn, how deep it goes."""
+
+    build_on: date
+    priority: int
+    scope: str
+
+
+def store_planned(job: Job, seen: Planned, wanted: Planned, *, stage: Stage | None = None) -> None:
+    """Store a job as wanted, and its stage if one is given; refuse where it is no longer as it was seen."""
+    moved = Job.objects.filter(
+        pk=job.pk,
+        stage__in=ASKING_STAGES,
+        build_on=seen.build_on,
+        priority=seen.priority,
+        scope=seen.scope,
+    ).update(
+        build_on=wanted.build_on,
+        priority=wanted.priority,
+        scope=wanted.scope,
+        **({"stage": stage} if stage else {}),
+    )
+    if not moved:
+        now = Job.objects.get(pk=job.pk)
+        if not now.asks:
+            raise ScheduleRefusal(
+                f"{now.job} is {now.get_stage_display().lower()} and asks for no parts: there is nothing to change."
+            )
+        raise ScheduleRefusal(
+            f"{now.job} was changed meanwhile: it is built on {now.build_on}, priority {now.priority}, {now.scope}. "
+            "Try the change again on that."
+        )
+    # Nobody strips a pump after it has been built.
+    if wanted.build_on != seen.build_on:
+        Job.objects.filter(pk=job.pk, strip_on__gt=wanted.build_on).update(strip_on=wanted.build_on)
+
+
+def store_change(
+    job: Job,
+    seen: Planned,
+    wanted: Planned,
+    *,
+    given_up: bool,
+    why: str,
+    by: User,
+    at: datetime,
+    key: str,
+) -> JobChange:
+    """Store who changed what of a job, when and why."""
+    return JobChange.objects.create(
+        job=job,
+        key=key,
+        by=by,
+        at=at,
+        why=why.strip(),
+        build_on_before=seen.build_on,
+        build_on=wanted.build_on,
+        priority_before=seen.priority,
+        priority=wanted.priority,
+        scope_before=seen.scope,
+        scope=wanted.scope,
+        given_up=given_up,
+    )
+
+
+def refuse_without_reason(why: str, job: str) -> None:
+    """Refuse a change of which nobody could say later why it was made."""
+    if not why.strip():
+        raise ScheduleRefusal(f"The change of {job} has no reason: say in a few words why it is made.")

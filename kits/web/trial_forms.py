@@ -1,0 +1,109 @@
+"""The forms of a change that is tried, and of one that is kept."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Any, cast
+
+from django import forms
+from django.http import QueryDict
+
+from kits.catalog.folding import fold
+from kits.planning.states import in_words, words_for_day
+from kits.planning.trial import Trial, TrialJob
+from kits.schedule.writes import Planned
+from kits.web.picking_forms import KeyForm
+
+DAY_SAYS = "“%(value)s” is no day: write it as 2026-03-31."
+PRIORITY_SAYS = "A priority is 1, which goes first, to 9."
+
+
+class DayField(forms.DateField):
+    """A day, refused with what was typed."""
+
+    widget = forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+
+    def to_python(self, value: Any) -> date | None:
+        """The day, or why it is none."""
+        try:
+            return super().to_python(value)
+        except forms.ValidationError:
+            raise forms.ValidationError(DAY_SAYS, params={"value": value}) from None
+
+
+class TrialForm(forms.Form):
+    """What is to be tried with one job; a field left blank, or as it stands, changes nothing."""
+
+    move_to = DayField(required=False)
+    priority = forms.IntegerField(
+        required=False,
+        min_value=1,
+        max_value=9,
+        error_messages={"invalid": PRIORITY_SAYS, "min_value": PRIORITY_SAYS, "max_value": PRIORITY_SAYS},
+    )
+    scope = forms.ChoiceField(required=False)
+    drop = forms.BooleanField(required=False)
+
+    def __init__(self, job: TrialJob, said: QueryDict | None = None) -> None:
+        as_planned = {"move_to": job.build_on.isoformat(), "priority": str(job.priority), "scope": job.scope}
+        filled = None
+        if said is not None:
+            filled = said.copy()
+            for name, value in as_planned.items():
+                if not filled.get(name, "").strip():
+                    filled[name] = value
+        super().__init__(filled, initial=as_planned)
+        self.job = job
+        scope = cast(forms.ChoiceField, self.fields["scope"])
+        scope.choices = [(name, name) for name in dict.fromkeys((job.scope, *job.scopes))]
+        scope.error_messages["invalid_choice"] = (
+            f"{job.pump} has no scope “%(value)s”; known for it: {', '.join(job.scopes) or 'none'}."
+        )
+
+    @property
+    def trial(self) -> Trial:
+        """What differs from the job as it is planned."""
+        said, job = self.cleaned_data, self.job
+        if said["drop"]:
+            return Trial(job.job, drop=True)
+        return Trial(
+            job.job,
+            move_to=said["move_to"] if said["move_to"] != job.build_on else None,
+            priority=said["priority"] if said["priority"] != job.priority else None,
+            scope=said["scope"] if said["scope"] != job.scope else "",
+        )
+
+
+class KeepForm(KeyForm):
+    """The reason for a change, and the job as it was when the change was tried."""
+
+    why = forms.CharField(
+        max_length=500,
+        error_messages={"required": "The change has no reason yet: say in a few words why it is made."},
+    )
+    seen_build_on = forms.DateField(widget=forms.HiddenInput)
+    seen_priority = forms.IntegerField(widget=forms.HiddenInput)
+    seen_scope = forms.CharField(widget=forms.HiddenInput)
+
+    @property
+    def seen(self) -> Planned:
+        """The job as it was seen."""
+        said = self.cleaned_data
+        return Planned(said["seen_build_on"], said["seen_priority"], said["seen_scope"])
+
+
+def wanted(seen: Planned, form: TrialForm) -> Planned:
+    """The job as it is to be; a scope that is only spelled otherwise stays as it was."""
+    said = form.cleaned_data
+    same_scope = fold(said["scope"]) == fold(seen.scope)
+    return Planned(said["move_to"], said["priority"], seen.scope if same_scope else said["scope"])
+
+
+def kept_says(job: TrialJob, trial: Trial) -> str:
+    """What was kept, in one sentence."""
+    done = [f"built on {words_for_day(trial.move_to)}"] if trial.move_to else []
+    done += [f"priority {trial.priority}"] if trial.priority else []
+    done += [f"scope {trial.scope}"] if trial.scope else []
+    return (
+        f"{job.job} is kept as tried: {'given up' if trial.drop else in_words(done)}. Every sheet counts with it now."
+    )
