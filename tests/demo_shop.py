@@ -14,6 +14,7 @@ from pathlib import Path
 from bom.values import (
     ONE,
     Catalog,
+    FindingRule,
     Issue,
     Item,
     Job,
@@ -163,7 +164,12 @@ def read_catalog(items: dict[str, Item], currency: str) -> Catalog:
               a_date(row.get("valid_to", "")))
         for row in rows_of("offers")
     )
-    return Catalog(tuple(items.values()), read_lines(units), scopes, fits, offers)
+    rules = tuple(
+        FindingRule(row["finding"], row["assembly"], row["effect"], row["part_number"],
+                    millionths(row["quantity"] or "0"), row["note"])
+        for row in rows_of("findingrules")
+    )
+    return Catalog(tuple(items.values()), read_lines(units), scopes, fits, offers, finding_rules=rules)
 
 
 def read_lots(items: dict[str, Item]) -> tuple[Lot, ...]:

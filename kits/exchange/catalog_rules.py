@@ -1,4 +1,4 @@
-"""What must hold of rows of Structure, Scopes, KitFits and Substitutes."""
+"""What must hold of rows of Structure, Scopes, KitFits, FindingRules and Substitutes."""
 
 from __future__ import annotations
 
@@ -75,6 +75,29 @@ def check_kit_fit(record: Record, names: Names, findings: Findings) -> None:
     """Check which kit is said to fit what."""
     check_kind(record, "kit", ("kit",), names, findings)
     check_kind(record, "fits", ("assembly", "pump"), names, findings)
+
+
+def check_finding_rule(record: Record, names: Names, findings: Findings) -> None:
+    """Check what a named finding is said to mean."""
+    check_kind(record, "assembly", ("assembly", "pump"), names, findings)
+    effect, quantity = record.values.get("effect"), record.values.get("quantity")
+    if effect == "add":
+        check_kind(record, "part_number", ("part", "assembly"), names, findings)
+        if not record.text("part_number"):
+            record.refuse(findings, "part_number", "a finding that adds names what is added", "name the part")
+        if quantity is None and not record.faulty:
+            record.refuse(
+                findings, "quantity", "a finding that adds says how many for one assembly", "give the quantity"
+            )
+    elif effect == "renew" and quantity is not None:
+        record.refuse(
+            findings,
+            "quantity",
+            "a finding that renews takes as many as the lines of the assembly say",
+            "leave the quantity blank, or write add",
+        )
+    if not record.text("part_number"):
+        record.values.pop("unit", None)
 
 
 def check_substitute(record: Record, names: Names, findings: Findings) -> None:

@@ -5,7 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from kits.exchange.amounts import settle_quantities
-from kits.exchange.catalog_rules import check_kit_fit, check_scope_row, check_structure_line, check_substitute
+from kits.exchange.catalog_rules import (
+    check_finding_rule,
+    check_kit_fit,
+    check_scope_row,
+    check_structure_line,
+    check_substitute,
+)
 from kits.exchange.item_rules import check_item, check_other_numbers
 from kits.exchange.names import Names
 from kits.exchange.problems import Findings
@@ -18,6 +24,7 @@ _RULES: dict[str, Callable[[Record, Names, Findings], None]] = {
     "Structure": check_structure_line,
     "Scopes": check_scope_row,
     "KitFits": check_kit_fit,
+    "FindingRules": check_finding_rule,
     "Substitutes": check_substitute,
     "Suppliers": check_supplier,
     "Schedule": check_job,

@@ -12,8 +12,8 @@ from kits.exchange.resources import RESOURCES
 from kits.exchange.sheet_writer import SheetRows, write_workbook
 
 _ORDER = (
-    "Items Structure Scopes KitFits Substitutes Suppliers Offers Places Lots Orders Schedule OtherNeeds Issued "
-    "Verdicts Holidays Settings"
+    "Items Structure Scopes KitFits FindingRules Substitutes Suppliers Offers Places Lots Orders Schedule OtherNeeds "
+    "Issued Verdicts Findings Holidays Settings"
 ).split()
 
 

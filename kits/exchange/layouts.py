@@ -196,6 +196,20 @@ KIT_FITS = Sheet(
     ),
 )
 
+FINDING_RULES = Sheet(
+    "FindingRules",
+    "finding rule",
+    (
+        Column("finding", required=True, key=True, longest=200),
+        _number("assembly", key=True),
+        _word("effect", "add renew", required=True, key=True),
+        _number(required=False, key=True),
+        Column("quantity", "quantity", also=("qty", "count")),
+        _UNIT,
+        Column("note", longest=500),
+    ),
+)
+
 SUBSTITUTES = Sheet(
     "Substitutes",
     "substitute",
@@ -353,6 +367,18 @@ VERDICTS = Sheet(
     ),
 )
 
+FINDINGS = Sheet(
+    "Findings",
+    "finding",
+    (
+        _mark("job", key=True, required=True),
+        Column("finding", required=True, key=True, longest=200),
+        _number("section", required=False, key=True),
+        Column("found_on", "day"),
+        Column("note", longest=500),
+    ),
+)
+
 HOLIDAYS = Sheet(
     "Holidays",
     "holiday",
@@ -374,6 +400,7 @@ SHEETS: tuple[Sheet, ...] = (
     STRUCTURE,
     SCOPES,
     KIT_FITS,
+    FINDING_RULES,
     SUBSTITUTES,
     OFFERS,
     SCHEDULE,
@@ -382,6 +409,7 @@ SHEETS: tuple[Sheet, ...] = (
     ORDERS,
     ISSUED,
     VERDICTS,
+    FINDINGS,
 )
 """All sheets, each after those that its rows name."""
 

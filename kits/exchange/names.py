@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from kits.catalog.folding import fold
-from kits.catalog.models import Item, OtherNumber, ScopeSection, Setting
+from kits.catalog.models import FindingRule, Item, OtherNumber, ScopeSection, Setting
 from kits.exchange.cell_words import UNLIMITED
 from kits.exchange.headings import SheetHeadings
 from kits.exchange.known_marks import KnownMarks
@@ -47,6 +47,7 @@ class Names:
     places: dict[str, str]
     suppliers: dict[str, str]
     jobs: dict[str, str]
+    findings: dict[str, str]
     scopes: dict[tuple[str, str], str]
     use_kits: dict[tuple[str, str, str], bool]
     lots: set[tuple[str, str]]
@@ -120,6 +121,7 @@ def gather_names(records: Iterable[Record], parts: KnownMarks) -> Names:
         places=dict(Place.objects.values_list("folded", "place")),
         suppliers=dict(Supplier.objects.values_list("folded", "supplier")),
         jobs=dict(Job.objects.values_list("folded", "job")),
+        findings=dict(FindingRule.objects.order_by("-pk").values_list("folded", "finding")),
         scopes={},
         use_kits={},
         lots=set(Lot.objects.values_list("item__folded", "folded")),
@@ -152,6 +154,8 @@ def _bring(names: Names, record: Record) -> None:
         names.suppliers[fold(record.text("supplier"))] = record.text("supplier")
     elif name == "Schedule":
         names.jobs[fold(record.text("job"))] = record.text("job")
+    elif name == "FindingRules":
+        names.findings.setdefault(fold(record.text("finding")), record.text("finding"))
     elif name == "Scopes":
         key = (fold(record.text("pump")), fold(record.text("scope")))
         names.scopes.setdefault(key, record.text("scope"))

@@ -16,9 +16,10 @@ _REFERENCES = {
     "Orders": {"supplier": "supplier"},
     "Issued": {"job": "job", "place": "place"},
     "Verdicts": {"job": "job"},
+    "Findings": {"job": "job", "finding": "finding"},
     "Items": {"home_place": "place"},
 }
-_BROUGHT_BY = {"place": "Places", "supplier": "Suppliers", "job": "Schedule"}
+_BROUGHT_BY = {"place": "Places", "supplier": "Suppliers", "job": "Schedule", "finding": "FindingRules"}
 _MOST_SEARCHED = 200
 
 
@@ -32,6 +33,7 @@ class ReferenceCheck:
             "place": names.places,
             "supplier": names.suppliers,
             "job": names.jobs,
+            "finding": names.findings,
         }
         self._hints: dict[tuple[str, str], str] = {}
         self._all_parts: KnownMarks | None = None

@@ -7,7 +7,7 @@ from typing import Any, ClassVar
 
 from kits.catalog import models as catalog
 from kits.exchange import layouts
-from kits.exchange.sheet_fields import LifeField, OtherNumbersField, SheetField, UnitField
+from kits.exchange.sheet_fields import LifeField, OtherNumbersField, RuleUnitField, SheetField, UnitField
 from kits.exchange.sheet_resources import ROWS_AT_ONCE, SheetResource
 from kits.purchasing import models as purchasing
 from kits.schedule import models as schedule
@@ -106,6 +106,17 @@ class KitFitResource(SheetResource):
         model = catalog.KitFit
 
 
+class FindingRuleResource(SheetResource):
+    """What named findings mean."""
+
+    sheet = layouts.FINDING_RULES
+    attributes: ClassVar[dict[str, str]] = {"part_number": "item"}
+    special: ClassVar[dict[str, type[SheetField]]] = {"unit": RuleUnitField}
+
+    class Meta:
+        model = catalog.FindingRule
+
+
 class SubstituteResource(SheetResource):
     """Substitutes."""
 
@@ -172,6 +183,15 @@ class VerdictResource(SheetResource):
         model = schedule.Verdict
 
 
+class FindingResource(SheetResource):
+    """Named findings on jobs."""
+
+    sheet = layouts.FINDINGS
+
+    class Meta:
+        model = schedule.Finding
+
+
 RESOURCES: dict[str, type[SheetResource]] = {
     resource.sheet.name: resource
     for resource in (
@@ -183,12 +203,14 @@ RESOURCES: dict[str, type[SheetResource]] = {
         StructureResource,
         ScopeResource,
         KitFitResource,
+        FindingRuleResource,
         SubstituteResource,
         OfferResource,
         JobResource,
         OtherNeedResource,
         OrderLineResource,
         VerdictResource,
+        FindingResource,
     )
 }
 """Every sheet that is one table. Lots and Issued are kept by the ledger and have ways of their own."""

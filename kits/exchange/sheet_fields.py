@@ -100,6 +100,13 @@ class UnitField(SheetField):
         """Do nothing: quantities are stored in the stock unit."""
 
 
+class RuleUnitField(UnitField):
+    """The unit beside a quantity that not every row has."""
+
+    def get_value(self, instance: Any) -> str:
+        return "" if instance.quantity is None else super().get_value(instance)
+
+
 _TABLES = {"Item": "item", "Place": "place", "Supplier": "supplier", "Job": "job", "Batch": "batch"}
 
 

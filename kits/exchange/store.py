@@ -26,7 +26,7 @@ from kits.people.models import User
 from kits.schedule.models import Batch
 
 _OUTCOMES = {"new": NEW, "update": CHANGED, "skip": SAME}
-_SHOP_SHEETS = frozenset({"Places", "Schedule", "OtherNeeds", "Lots", "Orders", "Issued", "Verdicts"})
+_SHOP_SHEETS = frozenset({"Places", "Schedule", "OtherNeeds", "Lots", "Orders", "Issued", "Verdicts", "Findings"})
 
 
 @dataclass(frozen=True, slots=True)

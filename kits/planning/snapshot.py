@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 
-from bom.values import Catalog, Issue, Job, Lot, OrderLine, OtherNeed, Shop, Verdict
+from bom.values import Catalog, Finding, Issue, Job, Lot, OrderLine, OtherNeed, Shop, Verdict
 from kits.catalog.errors import Refusal
 from kits.catalog.folding import fold
 from kits.catalog.options import parse_options
@@ -51,6 +51,7 @@ def _read_shop(as_of: date, staging_days: int | None, marks: tuple[str, str]) ->
         needs=_needs(),
         issues=(*_reserved(), *_with_jobs()),
         verdicts=_verdicts(),
+        findings=_findings(catalog),
         stamp=stamp_of(marks),
     )
 
@@ -182,3 +183,14 @@ def _verdicts() -> tuple[Verdict, ...]:
         "job__job", "where", "item__part_number", "verdict", "found", "with_group"
     )
     return tuple(Verdict(*row) for row in rows)
+
+
+def _findings(catalog: Catalog) -> tuple[Finding, ...]:
+    spelled = {fold(rule.finding): rule.finding for rule in catalog.finding_rules}
+    rows = schedule.Finding.objects.order_by("job__folded", "pk").values_list(
+        "job__job", "finding", "section__part_number", "found_on", "note"
+    )
+    return tuple(
+        Finding(job, spelled.get(fold(finding), finding), section or "", found_on, note)
+        for job, finding, section, found_on, note in rows
+    )

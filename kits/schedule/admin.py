@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.contrib import admin
 
 from kits.catalog.back_office import ReadOnlyAdmin, RecordAdmin
-from kits.schedule.models import Batch, Job, JobChange, OtherNeed, Verdict
+from kits.schedule.models import Batch, Finding, Job, JobChange, OtherNeed, Verdict
 
 
 @admin.register(Batch)
@@ -44,6 +44,16 @@ class VerdictAdmin(RecordAdmin):
     list_select_related = ("job", "item")
     search_fields = ("job__job", "where", "item__part_number")
     raw_id_fields = ("job", "item")
+
+
+@admin.register(Finding)
+class FindingAdmin(RecordAdmin):
+    """Named findings."""
+
+    list_display = ("job", "finding", "section", "found_on", "note")
+    list_select_related = ("job", "section")
+    search_fields = ("job__job", "finding")
+    raw_id_fields = ("job", "section")
 
 
 @admin.register(JobChange)

@@ -145,6 +145,33 @@ class Verdict(FoldedModel):
         return f"{self.job} {self.where}: {self.verdict}"
 
 
+class Finding(FoldedModel):
+    """A named finding on a job; the rules of the catalog say what it means. Without a section: in all of them."""
+
+    job = models.ForeignKey(Job, models.PROTECT, related_name="findings")
+    finding = models.CharField(max_length=200)
+    folded = FoldedField(of=("finding",))
+    section = models.ForeignKey(Item, models.PROTECT, null=True, blank=True, related_name="+")
+    found_on = models.DateField(null=True, blank=True)
+    note = models.CharField(max_length=500, blank=True)
+
+    class Meta:
+        ordering = ("job", "id")
+        constraints = (
+            once("finding_once", "job", "folded", "section", says="The job has this finding in this section already."),
+            once(
+                "finding_all_once",
+                "job",
+                "folded",
+                condition=Q(section__isnull=True),
+                says="The job has this finding in all its sections already.",
+            ),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.job}: {self.finding} {self.section or ''}".strip()
+
+
 class JobChange(models.Model):
     """A job was moved, put elsewhere in the queue, cut to another scope or given up: by whom, when and why.
 
