@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 
 from bom.flags import flags_of
@@ -11,6 +11,7 @@ from bom.positions import positions_of
 from bom.requirements import covered_by_kits
 from kits.catalog.option_words import in_shop_words, option_words
 from kits.planning.item_names import item_names
+from kits.planning.job_findings import JobFindings, job_findings, past_findings, rule_parts
 from kits.planning.job_grid import job_state
 from kits.planning.job_parts import JobPart, JobParts
 from kits.planning.job_sections import JobWalk, OpenedAssembly
@@ -68,6 +69,7 @@ class JobSheet:
     seen: tuple[Seen, ...]
     cautions: tuple[str, ...]
     same_serial: tuple[OtherJob, ...]
+    findings: JobFindings = field(default_factory=JobFindings)
 
 
 def find_job(number: str) -> Job | None:
@@ -83,9 +85,11 @@ def job_sheet(plan: Plan, job: Job) -> JobSheet:
     same_serial = tuple(other_jobs(job))
     if asker is None:
         seen = tuple(seen_of(verdict) for verdict in verdicts)
-        return JobSheet(job, plan.shop.as_of, job.option, None, 0, (), (), (), (), seen, (), same_serial)
+        past = past_findings(reading, job.job)
+        return JobSheet(job, plan.shop.as_of, job.option, None, 0, (), (), (), (), seen, (), same_serial, past)
     walk, parts, kits = JobWalk(reading, asker), JobParts(reading, asker), KitTotals(reading, (asker,))
-    names = item_names(reading.part_number(item) for item in walk.items | parts.items | kits.items)
+    named = {reading.part_number(item) for item in walk.items | parts.items | kits.items}
+    names = item_names(named | rule_parts(reading))
     notes = read_line_notes({reading.part_number(spot.item) for spot in walk.spots})
     return JobSheet(
         job=job,
@@ -100,7 +104,14 @@ def job_sheet(plan: Plan, job: Job) -> JobSheet:
         seen=positions_seen(reading, asker, verdicts),
         cautions=tuple(flag["says"] for flag in flags_of(plan) if flag["job"] == job.job),
         same_serial=same_serial,
+        findings=job_findings(reading, job.job, walk.opened, sections_of(reading, asker), names),
     )
+
+
+def sections_of(reading: PlanReading, asker: int) -> tuple[str, ...]:
+    """The sections of a job's scope."""
+    recipe = reading.plan.demand.explosion.recipes[reading.askers[asker].recipe]
+    return tuple(row.section for row in reading.structure.scopes.get((recipe.pump, recipe.scope), ()))
 
 
 def seen_of(verdict: Verdict) -> Seen:
@@ -119,11 +130,14 @@ def positions_seen(reading: PlanReading, asker: int, verdicts: tuple[Verdict, ..
         recipe = demand.explosion.recipes[number]
         covered = covered_by_kits(demand.explosion, number)
         still = positions_of(reading.structure, demand.conditions, number, recipe, covered)
+    lines = reading.structure.lines
+    renewed = (*report.because, *report.along) if report is not None else ()
     told = [seen_of(verdict) for verdict in verdicts]
+    told += [Seen(p.where, lines[p.line].child, "renew", f"renewed: {why}", "") for p, why in renewed]
     told.sort(key=lambda seen: seen.verdict == "keep")
     return (
         *told,
-        *(Seen(p.where, reading.structure.lines[p.line].child, "", VERDICT_SAYS[""], "") for p in still),
+        *(Seen(p.where, lines[p.line].child, "", VERDICT_SAYS[""], "") for p in still),
     )
 
 

@@ -107,17 +107,25 @@ def askers_of(
 def way_says(reading: PlanReading, asker: int, item: int, name: ItemName, rows: Iterable[PathRow]) -> Iterator[str]:
     """One line for each way to a part, then what the strip report added."""
     for row in rows:
-        says = f"{row.says} {name.amount(0).unit}".rstrip()
+        product, comma, because = row.says.partition(", because of")
+        says = f"{product} {name.amount(0).unit}".rstrip() + comma + because
         if row.at_rebuild == "inspect":
             yield f"{says}, looked at"
         elif row.at_rebuild == "kit":
             yield f"{row.steps[0][1]} to serve {row.section}"
-        elif row.kit and row.at_rebuild == "renew":
+        elif row.kit and row.at_rebuild in ("renew", "finding"):
             yield f"{says}, {kit_says(reading, asker, item, name, row.kit)}"
         else:
             yield says
     report = reading.plan.demand.reports.get(reading.askers[asker].name)
-    found = [p for p in report.sure if reading.structure.child[p.line] == item] if report else []
+    if report is None:
+        return
+    along = [(p, why) for p, why in report.along if reading.structure.child[p.line] == item]
+    for finding in dict.fromkeys(why for _, why in along):
+        quantity = sum(p.quantity for p, why in along if why == finding)
+        yield f"{name.amount(quantity).text} renewed along with what finding '{finding}' renews"
+    by_finding = {id(p) for p, _ in (*report.because, *report.along)}
+    found = [p for p in report.sure if reading.structure.child[p.line] == item and id(p) not in by_finding]
     if found:
         yield f"{name.amount(sum(p.quantity for p in found)).text} to be renewed by the strip report"
 

@@ -1,17 +1,17 @@
-"""What people do with the schedule: keep a change of a job that was tried."""
+"""What people do with the schedule: keep a change of a job that was tried, name what was found on it."""
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import date, datetime
 
 from django.db import transaction
 
 from kits.catalog.folding import fold
-from kits.catalog.models import ScopeSection
+from kits.catalog.models import FindingRule, ScopeSection
 from kits.catalog.revisions import mark_shop
 from kits.people.models import User
 from kits.schedule.errors import ScheduleRefusal
-from kits.schedule.models import Job, JobChange
+from kits.schedule.models import Finding, Job, JobChange
 from kits.schedule.writes import Planned, refuse_without_reason, store_change, store_planned
 
 PRIORITIES = range(1, 10)
@@ -34,3 +34,33 @@ def change_job(*, job: Job, seen: Planned, wanted: Planned, why: str, by: User, 
             raise ScheduleRefusal(f"{job.pump} has no scope “{wanted.scope}” for {job}; known for it: {known}.")
         store_planned(job, seen, wanted)
         return store_change(job, seen, wanted, given_up=False, why=why, by=by, at=at, key=key)
+
+
+def add_finding(*, job: Job, finding: str, section: str, found_on: date, note: str = "") -> Finding:
+    """Name a finding on a job, in one section of its scope or (section empty) in all, and return it."""
+    with transaction.atomic(durable=True):
+        mark_shop()
+        rules = FindingRule.objects.order_by("pk")
+        rule = rules.filter(folded=fold(finding)).first()
+        if rule is None:
+            known = ", ".join(dict.fromkeys(rules.values_list("finding", flat=True))) or "none yet"
+            raise ScheduleRefusal(
+                f"Nothing says what the finding “{finding}” means; known are: {known}. Choose one, or add it to the "
+                "sheet FindingRules."
+            )
+        opened = ScopeSection.objects.filter(pump=job.pump_id, folded=fold(job.scope)).select_related("section")
+        item = next((row.section for row in opened if row.section.folded == fold(section)), None)
+        if section and item is None:
+            known = ", ".join(row.section.part_number for row in opened) or "none"
+            raise ScheduleRefusal(f"{job} opens no section “{section}”; it opens: {known}.")
+        if Finding.objects.filter(job=job, folded=rule.folded, section=item).exists():
+            raise ScheduleRefusal(f"{job} has the finding “{rule.finding}” there already: nothing was added.")
+        return Finding.objects.create(job=job, finding=rule.finding, section=item, found_on=found_on, note=note.strip())
+
+
+def remove_finding(*, job: Job, finding: str, section: str) -> None:
+    """Take a finding off a job; once is enough, so one that is gone already is no fault."""
+    with transaction.atomic(durable=True):
+        mark_shop()
+        named = Finding.objects.filter(job=job, folded=fold(finding))
+        (named.filter(section__folded=fold(section)) if section else named.filter(section=None)).delete()

@@ -9,6 +9,7 @@ from kits.web.forms import SignInForm
 from kits.web.picking_urls import urlpatterns as picking_urlpatterns
 from kits.web.views import (
     batch,
+    findings,
     job,
     part,
     pump,
@@ -36,6 +37,8 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("batches/<path:batch>/", batch.show_batch, name="batch"),
     path("shelf/<path:batch>/", batch.show_shelf, name="shelf"),
     path("jobs/<path:job>/", job.show_job, name="job"),
+    path("findings/add/<path:job>/", findings.name_finding, name="add_finding"),
+    path("findings/remove/<path:job>/", findings.take_back_finding, name="remove_finding"),
     path("shortages/", shortages.show_shortages, name="shortages"),
     path("shortages/workbook/", workbook.download_workbook, name="workbook"),
     *picking_urlpatterns,

@@ -11,6 +11,7 @@ from kits.planning.job_sheet import find_job, job_sheet
 from kits.planning.queries import plan_now
 from kits.schedule.change_list import changes_of
 from kits.web.views.faults import needs_plan
+from kits.web.views.findings import MAY_ADD, MAY_REMOVE
 from kits.web.views.picking import MAY_PICK
 
 
@@ -27,6 +28,8 @@ def show_job(request: HttpRequest, job: str) -> HttpResponse:
         "lots": job_lots(found),
         "changes": changes_of(found),
         "may_pick": request.user.has_perm(MAY_PICK),
+        "may_name": request.user.has_perm(MAY_ADD),
+        "may_take_back": request.user.has_perm(MAY_REMOVE),
         "as_of": sheet.as_of,
         "door": "schedule",
     }

@@ -1,0 +1,49 @@
+"""Name what was found on a job, or take it back."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.contrib.auth.decorators import permission_required
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect
+from django.views.decorators.http import require_POST
+
+from kits.catalog.errors import Refusal
+from kits.planning.job_sheet import find_job
+from kits.planning.queries import today
+from kits.schedule.actions import add_finding, remove_finding
+from kits.schedule.models import Job
+from kits.web.finding_forms import FindingForm
+
+MAY_ADD, MAY_REMOVE = "schedule.add_finding", "schedule.delete_finding"
+
+
+@require_POST
+@permission_required(MAY_ADD, raise_exception=True)
+def name_finding(request: HttpRequest, job: str) -> HttpResponse:
+    """Name a finding on a job."""
+    found, form = job_or_404(job), FindingForm(request.POST)
+    try:
+        if not form.is_valid():
+            raise Refusal(" ".join(says for field in form.errors.values() for says in map(str, field)))
+        add_finding(job=found, found_on=today(), **form.cleaned_data)
+    except Refusal as error:
+        messages.error(request, str(error))
+    return redirect("job", job=found.job)
+
+
+@require_POST
+@permission_required(MAY_REMOVE, raise_exception=True)
+def take_back_finding(request: HttpRequest, job: str) -> HttpResponse:
+    """Take a finding off a job."""
+    found = job_or_404(job)
+    remove_finding(job=found, finding=request.POST.get("finding", ""), section=request.POST.get("section", ""))
+    return redirect("job", job=found.job)
+
+
+def job_or_404(number: str) -> Job:
+    """The job of this number."""
+    found = find_job(number)
+    if found is None:
+        raise Http404(f"There is no job numbered “{number}”.")
+    return found
