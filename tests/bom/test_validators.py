@@ -11,7 +11,7 @@ from datetime import timedelta
 import numpy as np
 import pytest
 
-from bom.matching import OWN, UNCOVERED
+from bom.matching import OWN, PACKED, UNCOVERED
 from bom.plan import plan
 from bom.values import ONE, Issue
 from tests.bom import validators
@@ -236,6 +236,12 @@ def pack_what_is_bought(found):
     return with_shop(found, catalog=replace(catalog, items=items)) if packed else None
 
 
+def buy_what_is_packed(found):
+    pieces, draws = found.plan.netting.pieces, found.plan.netting.draws
+    always = np.array([item.source in ("pack", "make") for item in found.plan.demand.structure.items], bool)
+    return with_draws(found, (draws.supply == PACKED) & always[pieces.item[draws.piece]], supply=lambda _: UNCOVERED)
+
+
 def pack_from_what_is_missing(found):
     """The contents of a kit that might have been bought are taken from nowhere."""
     pieces, draws = found.plan.netting.pieces, found.plan.netting.draws
@@ -346,6 +352,7 @@ SPOILERS = {
     "packing_is_allowed": {
         "packed though it is bought": pack_what_is_bought,
         "packed from what is missing": pack_from_what_is_missing,
+        "bought though it is packed": buy_what_is_packed,
     },
     "nothing_usable_is_left_where_something_lacks": {"a lot unused": leave_a_lot_unused},
     "sure_comes_before_wear_and_early_before_late": {"wear first": take_from_the_sure_for_wear},

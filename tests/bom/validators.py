@@ -142,11 +142,15 @@ def contents_are_kits_times_contents(found: Result) -> Iterator[str]:
 
 
 def packing_is_allowed(found: Result) -> Iterator[str]:
-    """Only what is packed or made here is packed; where buying is the rest, whole kits, from lots alone."""
+    """Only what is packed or made here is packed, and all of it; where the rest is bought, whole kits, from lots."""
     for piece in found.pieces:
         source = found.items[piece.part_number].source
         if piece.packed and source not in ("pack", "make", "pack_else_buy"):
             yield f"{piece} has the source {source}"
+        if piece.uncovered and source in ("pack", "make"):
+            inside = contents_of(found.structure, piece.part_number, found.conditions(piece))
+            if any(inside.values()):
+                yield f"{piece} is bought, although {inside} would make it"
         if piece.packed and source == "pack_else_buy":
             odd = [
                 inside for inside in found.inside[piece.number] if inside.orders or inside.uncovered or inside.packed
