@@ -280,7 +280,7 @@ def test_serials_are_read_as_people_read_them():
     assert natural_key("H3-999") < natural_key("H3-1000")
     assert natural_key("h3-0999") == natural_key(" H3-999 ")
     assert natural_key("H10") > natural_key("H9-5")
-    assert natural_key("A²") != natural_key("A2")
+    assert natural_key("4²") != natural_key("42")
 
 
 def test_ranges_are_laid_end_to_end():
