@@ -19,6 +19,7 @@ from kits.planning.curves import Curves, curves_of
 from kits.planning.item_names import ItemName, item_names
 from kits.planning.plan_reading import PlanReading
 from kits.planning.pump_sheet import at_rebuild_says, only_if_says
+from kits.planning.week_table import WeekTable, week_table
 from kits.planning.workings import Working, workings
 from kits.stock.models import Balance
 from kits.stock.shelf_list import ShelfRow, shelf_row
@@ -96,6 +97,7 @@ class PartSheet:
     wear: WearList
     working: Working | None
     curves: Curves | None
+    weeks: WeekTable | None
 
 
 def find_item(number: str) -> Item | None:
@@ -135,6 +137,7 @@ def part_sheet(plan: Plan, item: Item) -> PartSheet:
         wear=wear_list(reading, (number,), names),
         working=worked.get(number),
         curves=curves_of(plan, number, name) if asked else None,
+        weeks=week_table(plan, name),
     )
 
 

@@ -9,6 +9,7 @@ from django.views.decorators.http import require_safe
 from kits.picking.job_lots import job_lots
 from kits.planning.job_sheet import find_job, job_sheet
 from kits.planning.queries import plan_now
+from kits.planning.rebuild_counts import first_day
 from kits.schedule.change_list import changes_of
 from kits.web.views.faults import needs_plan
 from kits.web.views.findings import MAY_ADD, MAY_REMOVE
@@ -22,9 +23,11 @@ def show_job(request: HttpRequest, job: str) -> HttpResponse:
     found = find_job(job)
     if found is None:
         raise Http404(f"There is no job numbered “{job}”.")
-    sheet = job_sheet(plan_now(), found)
+    plan = plan_now()
+    sheet = job_sheet(plan, found)
     context = {
         "sheet": sheet,
+        "first_day": first_day(plan, found.job),
         "lots": job_lots(found),
         "changes": changes_of(found),
         "may_pick": request.user.has_perm(MAY_PICK),

@@ -8,15 +8,18 @@ from django.views.decorators.http import require_safe
 
 from kits.planning.pump_sheet import pump_sheet
 from kits.planning.queries import plan_now
+from kits.planning.rebuild_counts import rebuild_counts
 from kits.web.views.faults import needs_plan
 
 
 @require_safe
 @needs_plan
 def show_pump(request: HttpRequest, part_number: str) -> HttpResponse:
-    """The structure of a pump with running products, its scopes and their kits."""
+    """The structure of a pump with running products, its scopes and their kits, how many can be rebuilt."""
     plan = plan_now()
     sheet = pump_sheet(plan.demand.structure, part_number)
     if sheet is None:
         raise Http404(f"There is no pump numbered “{part_number}”.")
-    return render(request, "web/pump.html", {"sheet": sheet, "as_of": plan.shop.as_of, "door": "pumps_and_parts"})
+    counts = rebuild_counts(plan, sheet.part_number)
+    context = {"sheet": sheet, "counts": counts, "as_of": plan.shop.as_of, "door": "pumps_and_parts"}
+    return render(request, "web/pump.html", context)

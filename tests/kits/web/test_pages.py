@@ -136,7 +136,7 @@ def test_part_shows_each_way_into_a_pump(says):
 
 
 def test_part_sets_what_is_needed_against_what_is_in_hand(says):
-    curves = says("/parts/CO-1/").split("Out of life Left Missing ")[1].split(" Who asks")[0]
+    curves = says("/parts/CO-1/").split("Out of life Left Missing ")[1].split(" Week by week")[0]
     assert curves == ("4 Mar 2026 500 mm 1000 mm 13 Mar 2026 620 mm 380 mm 23 Mar 2026 620 mm 240 mm")
 
 
