@@ -85,14 +85,18 @@ class Conditions:
     def apply(self, line: Ints, recipe: Ints) -> Bools:
         """Whether each line (numbers) applies to its recipe (numbers), element by element."""
         s = self.structure
+        good = np.ones(line.size, bool)
+        asked = np.flatnonzero(s.conditional[line])
+        line, recipe = line[asked], recipe[asked]
         day = self.date_day[recipe]
-        return np.asarray(
+        good[asked] = (
             self.met[recipe, s.requirement[line]]
             & (s.from_day[line] <= day)
             & (day <= s.to_day[line])
             & (s.from_mark[line] < self.serial_right[recipe])
             & (self.serial_left[recipe] <= s.to_mark[line])
         )
+        return good
 
     def kit_serves(self, kit: Ints, assembly: Ints, recipe: Ints) -> Bools:
         """Whether each kit is clean enough for its assembly: in clean work, wetted parts come in kits of that class."""
@@ -247,21 +251,34 @@ def sum_up(keys: tuple[Ints, ...], quantity: Ints) -> tuple[Ints, ...]:
     """Sum quantities with equal keys; the result is sorted by the keys, first key first."""
     if not quantity.size:
         return *keys, quantity
-    order = np.lexsort(keys[::-1])
-    keys = tuple(key[order] for key in keys)
-    changes = np.zeros(quantity.size, bool)
-    changes[0] = True
+    packed = _packed(keys)
+    if packed is None:
+        packed = np.unique(np.stack(keys, axis=1), axis=0, return_inverse=True)[1].ravel()
+    order = np.argsort(packed, kind="stable")
+    packed = packed[order]
+    start = np.flatnonzero(np.concatenate(([True], packed[1:] != packed[:-1])))
+    return *(key[order[start]] for key in keys), np.add.reduceat(quantity[order], start)
+
+
+def _packed(keys: tuple[Ints, ...]) -> Ints | None:
+    """Keys as one number each, in the same order; None where that takes more than 62 bits."""
+    packed = np.zeros_like(keys[0])
+    room = 1
     for key in keys:
-        changes[1:] |= key[1:] != key[:-1]
-    start = np.flatnonzero(changes)
-    return *(key[start] for key in keys), np.add.reduceat(quantity[order], start)
+        least = int(key.min())
+        span = int(key.max()) - least + 1
+        room *= span
+        if room >= 1 << 62:
+            return None
+        packed = packed * span + (key - least)
+    return packed
 
 
 def check_answers(
     structure: Structure, recipes: Sequence[Recipe], asked: Sequence[tuple[Ints, Ints]], jobs: Sequence[Sequence[str]]
 ) -> None:
     """Every option that a reached line names must be answered, by a value that is known at its place."""
-    known: dict[tuple[Options, int], list[str]] = {}
+    known = structure.answers_checked
     sets: dict[Options, int] = {}
     answer_set = np.array([sets.setdefault(recipe.answers, len(sets)) for recipe in recipes], np.int64)
     answers = list(sets)
@@ -271,11 +288,15 @@ def check_answers(
         place = structure.option_place[line]
         named = place >= 0
         pairs = answer_set[recipe[named]] * wide + place[named]
+        bad = []
         for pair in np.unique(pairs).tolist():
             key = (answers[pair // wide], pair % wide)
             if key not in known:
-                known[key] = list(_answer_faults(structure, *key))
-        bad = [sets[key[0]] * wide + key[1] for key, says in known.items() if says]
+                known[key] = tuple(_answer_faults(structure, *key))
+            if known[key]:
+                bad.append(pair)
+        if not bad:
+            continue
         for number in np.flatnonzero(np.isin(pairs, bad)).tolist():
             wrong.add(int(recipe[named][number]) * wide + int(place[named][number]))
     faults = [

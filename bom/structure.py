@@ -8,7 +8,7 @@ from __future__ import annotations
 from bisect import bisect_left, bisect_right
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 from fractions import Fraction
 from typing import cast
@@ -49,6 +49,7 @@ class Structure:
     ``first`` has one entry more than there are items: the lines of item ``i`` are ``first[i]:first[i + 1]``.
     ``quantity`` is in millionths for one parent. ``level`` is the low-level code of each item.
     ``requirement`` points into ``requirements``, the distinct sets of options that lines and kits ask for.
+    ``answers_checked`` remembers what is wrong with which answers at which place, from one plan to the next.
     ``entered_kind`` points into ``entered_chances``, the distinct rates that were entered (the first: none).
     ``item_class`` points into ``CLEANLINESS``; ``wetted_below`` says of each item whether a wetted line lies anywhere
     in it. ``option_place`` is, for a line with options, the first such line at the same position of the same parent;
@@ -74,6 +75,7 @@ class Structure:
     from_mark: Ints
     to_mark: Ints
     limited_by_serial: Bools
+    conditional: Bools
     in_group: Bools
     wetted: Bools
     item_class: Ints
@@ -90,6 +92,7 @@ class Structure:
     fit_requirement: Ints
     fit_first: Ints
     scopes: dict[tuple[str, str], tuple[ScopeSection, ...]]
+    answers_checked: dict[tuple[Options, int], tuple[str, ...]] = field(default_factory=dict, repr=False, compare=False)
 
     def lines_of(self, item: int) -> range:
         """Numbers of the lines below one item."""
@@ -177,6 +180,9 @@ def compile_structure(catalog: Catalog) -> Structure:
         from_mark=_integers((mark_of[natural_key(line.from_serial)] if line.from_serial else -1) for line in lines),
         to_mark=_integers((mark_of[natural_key(line.to_serial)] if line.to_serial else NO_MARK) for line in lines),
         limited_by_serial=np.array([bool(line.from_serial or line.to_serial) for line in lines], bool),
+        conditional=np.array(
+            [bool(n.options or n.from_on or n.to_on or n.from_serial or n.to_serial) for n in lines], bool
+        ),
         wetted=np.array([line.wetted for line in lines], bool),
         item_class=_integers(CLEANLINESS.index(item.cleanliness) for item in items),
         wetted_below=_wetted_below(level, parent, child, np.array([line.wetted for line in lines], bool)),
