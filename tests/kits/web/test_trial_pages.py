@@ -156,3 +156,9 @@ def test_three_jobs_and_thirty_take_the_same_number_of_statements(small_shop, re
         Job(job=f"L-{n:02}", pump=first.pump, scope="full", build_on="2026-05-04", batch=first.batch) for n in range(30)
     )
     assert [count(address) for address in addresses] == few
+
+
+def test_demo_moves_a_job_back_and_leaves_its_ring_to_another(demo_shop, reader):
+    sheet = sheet_of(reader.get("/try/?job=J-3106&move_to=2026-04-01"))
+    assert "J-3112 gains (short before, now waiting)" in sheet
+    assert "J-3106 loses (now leans on an overdue order)" in sheet
