@@ -120,25 +120,27 @@ def read_lines(units: dict[str, str]) -> tuple[Line, ...]:
     for row in rows_of("structure"):
         assert row["unit"] in ("", units[row["child"]]), f"{row['child']}: only stock units are read here"
         rate = row["renewals_per_100"]
-        lines.append(Line(
-            row["parent"],
-            row["child"],
-            millionths(row["quantity"]),
-            row["at_rebuild"],
-            row["position"],
-            quantity_is_for=row["quantity_is_for"] or "one_parent",
-            pump=row["pump"] or None,
-            renewals_per_100=Fraction(rate) if rate else None,
-            renew_together=row["renew_together"],
-            renew_together_over=row.get("renew_together_over") or "assembly",
-            options=options(row["option"]),
-            from_on=a_date(row["from_date"]),
-            to_on=a_date(row["to_date"]),
-            from_serial=row.get("from_serial", ""),
-            to_serial=row["to_serial"],
-            wetted=YES_NO[row["wetted"] or "no"],
-            order=int(row["order"] or 0),
-        ))
+        lines.append(
+            Line(
+                row["parent"],
+                row["child"],
+                millionths(row["quantity"]),
+                row["at_rebuild"],
+                row["position"],
+                quantity_is_for=row["quantity_is_for"] or "one_parent",
+                pump=row["pump"] or None,
+                renewals_per_100=Fraction(rate) if rate else None,
+                renew_together=row["renew_together"],
+                renew_together_over=row.get("renew_together_over") or "assembly",
+                options=options(row["option"]),
+                from_on=a_date(row["from_date"]),
+                to_on=a_date(row["to_date"]),
+                from_serial=row.get("from_serial", ""),
+                to_serial=row["to_serial"],
+                wetted=YES_NO[row["wetted"] or "no"],
+                order=int(row["order"] or 0),
+            )
+        )
     return tuple(lines)
 
 
@@ -146,27 +148,53 @@ def read_catalog(items: dict[str, Item], currency: str) -> Catalog:
     units = {row["part_number"]: row["stock_unit"] for row in rows_of("items")}
     transit = {row["supplier"]: int(row.get("transit_days") or 0) for row in rows_of("suppliers")}
     scopes = tuple(
-        ScopeSection(row["pump"], row["scope"], row["section"], int(row["how_many"]), YES_NO[row["use_kits"] or "yes"],
-                     options(row.get("option", "")))
+        ScopeSection(
+            row["pump"],
+            row["scope"],
+            row["section"],
+            int(row["how_many"]),
+            YES_NO[row["use_kits"] or "yes"],
+            options(row.get("option", "")),
+        )
         for row in rows_of("scopes")
     )
     fits = tuple(
-        KitFit(row["kit"], row["fits"], options(row["option"]), int(row["instances"] or 1), row.get("set", ""),
-               YES_NO[row.get("preferred") or "no"])
+        KitFit(
+            row["kit"],
+            row["fits"],
+            options(row["option"]),
+            int(row["instances"] or 1),
+            row.get("set", ""),
+            YES_NO[row.get("preferred") or "no"],
+        )
         for row in rows_of("kitfits")
     )
     offers = tuple(
-        Offer(row["supplier"], row["part_number"], row.get("supplier_part_number", ""),
-              millionths(row["pack_size"] or "1"), int(row["minimum_packs"] or 1), int(row["multiple_packs"] or 1),
-              lead_days(row["lead_time"]), transit[row["supplier"]],
-              Decimal(row["price_per_pack"]) if row["price_per_pack"] else None,
-              (row["currency"] or currency) != currency, int(row["price_from_packs"] or 1),
-              a_date(row.get("valid_to", "")))
+        Offer(
+            row["supplier"],
+            row["part_number"],
+            row.get("supplier_part_number", ""),
+            millionths(row["pack_size"] or "1"),
+            int(row["minimum_packs"] or 1),
+            int(row["multiple_packs"] or 1),
+            lead_days(row["lead_time"]),
+            transit[row["supplier"]],
+            Decimal(row["price_per_pack"]) if row["price_per_pack"] else None,
+            (row["currency"] or currency) != currency,
+            int(row["price_from_packs"] or 1),
+            a_date(row.get("valid_to", "")),
+        )
         for row in rows_of("offers")
     )
     rules = tuple(
-        FindingRule(row["finding"], row["assembly"], row["effect"], row["part_number"],
-                    millionths(row["quantity"] or "0"), row["note"])
+        FindingRule(
+            row["finding"],
+            row["assembly"],
+            row["effect"],
+            row["part_number"],
+            millionths(row["quantity"] or "0"),
+            row["note"],
+        )
         for row in rows_of("findingrules")
     )
     return Catalog(tuple(items.values()), read_lines(units), scopes, fits, offers, finding_rules=rules)
@@ -175,19 +203,39 @@ def read_catalog(items: dict[str, Item], currency: str) -> Catalog:
 def read_lots(items: dict[str, Item]) -> tuple[Lot, ...]:
     cages = {row["place"] for row in rows_of("places") if row["kind"] == "quarantine"}
     return tuple(
-        Lot(row["part_number"], row["lot"], millionths(row["quantity"]), row["place"],
-            "quarantine" if row["place"] in cages else row["condition"] or "usable", row["packet"] or "sealed",
-            last_use(row, items[row["part_number"]].life_months), a_date(row["received"]), row.get("owner", ""))
+        Lot(
+            row["part_number"],
+            row["lot"],
+            millionths(row["quantity"]),
+            row["place"],
+            "quarantine" if row["place"] in cages else row["condition"] or "usable",
+            row["packet"] or "sealed",
+            last_use(row, items[row["part_number"]].life_months),
+            a_date(row["received"]),
+            row.get("owner", ""),
+        )
         for row in rows_of("lots")
     )
 
 
 def read_jobs() -> tuple[Job, ...]:
     return tuple(
-        Job(row["job"], row["pump"], row["scope"], date.fromisoformat(row["build_date"]), int(row["quantity"] or 1),
-            row["batch"], int(row["priority"] or 5), options(row["option"]), row["cleanliness"] or "normal",
-            YES_NO[row["use_kits"]] if row.get("use_kits") else None, row["serial"], row["customer"],
-            a_date(row["strip_date"]), row["stage"] or "expected")
+        Job(
+            row["job"],
+            row["pump"],
+            row["scope"],
+            date.fromisoformat(row["build_date"]),
+            int(row["quantity"] or 1),
+            row["batch"],
+            int(row["priority"] or 5),
+            options(row["option"]),
+            row["cleanliness"] or "normal",
+            YES_NO[row["use_kits"]] if row.get("use_kits") else None,
+            row["serial"],
+            row["customer"],
+            a_date(row["strip_date"]),
+            row["stage"] or "expected",
+        )
         for row in rows_of("schedule")
     )
 
@@ -203,14 +251,26 @@ def demo_shop() -> Shop:
         holidays=tuple(date.fromisoformat(row["date"]) for row in rows_of("holidays")),
         lots=read_lots(items),
         orders=tuple(
-            OrderLine(row["order"], row["line"], row["part_number"], millionths(row["quantity"]),
-                      date.fromisoformat(row["promised"]), row["supplier"])
+            OrderLine(
+                row["order"],
+                row["line"],
+                row["part_number"],
+                millionths(row["quantity"]),
+                date.fromisoformat(row["promised"]),
+                row["supplier"],
+            )
             for row in rows_of("orders")
         ),
         jobs=read_jobs(),
         needs=tuple(
-            OtherNeed(row["need"], row["part_number"], millionths(row["quantity"]),
-                      date.fromisoformat(row["need_date"]), row["for_whom"], int(row.get("priority") or 5))
+            OtherNeed(
+                row["need"],
+                row["part_number"],
+                millionths(row["quantity"]),
+                date.fromisoformat(row["need_date"]),
+                row["for_whom"],
+                int(row.get("priority") or 5),
+            )
             for row in rows_of("otherneeds")
         ),
         issues=tuple(
@@ -218,8 +278,14 @@ def demo_shop() -> Shop:
             for row in rows_of("issued")
         ),
         verdicts=tuple(
-            Verdict(row["job"], row["where"], row["part_number"], row["verdict"], row["found"],
-                    YES_NO[row["with_group"]] if row.get("with_group") else None)
+            Verdict(
+                row["job"],
+                row["where"],
+                row["part_number"],
+                row["verdict"],
+                row["found"],
+                YES_NO[row["with_group"]] if row.get("with_group") else None,
+            )
             for row in rows_of("verdicts")
         ),
     )

@@ -94,9 +94,15 @@ class ShopMaker:
         jobs = self.make_jobs(scopes)
         lots = self.make_lots(items)
         shop = Shop(
-            self.as_of, catalog, self.rng.choice((0, 1, 1, 1, 2)), holidays=self.make_holidays(), lots=lots,
+            self.as_of,
+            catalog,
+            self.rng.choice((0, 1, 1, 1, 2)),
+            holidays=self.make_holidays(),
+            lots=lots,
             workdays=self.rng.choice([(True,) * 5 + (False,) * 2] * 4 + [(True,) * 6 + (False,)]),
-            orders=self.make_orders(items), jobs=jobs, needs=self.make_needs(),
+            orders=self.make_orders(items),
+            jobs=jobs,
+            needs=self.make_needs(),
         )
         if slow_faults(shop):
             return shop
@@ -147,8 +153,9 @@ class ShopMaker:
             return line
         rate = None if self.chance(15) else Fraction(self.rng.choice(RATES))
         group = self.rng.choice(["", "", "", *GROUPS])
-        return replace(line, renewals_per_100=rate, renew_together=group,
-                       renew_together_over=GROUPS.get(group, "assembly"))
+        return replace(
+            line, renewals_per_100=rate, renew_together=group, renew_together_over=GROUPS.get(group, "assembly")
+        )
 
     def alternatives(self, line: Line, kind: str) -> list[Line]:
         """The same place filled in different ways, of which a job meets one."""
@@ -158,8 +165,11 @@ class ShopMaker:
             return [replace(line, options=nbr), replace(other, options=fkm)]
         if kind == "service":
             third = replace(other, child=self.rng.choice(self.parts))
-            return [replace(line, options=nbr), replace(other, options=(*fkm, ("service", "normal"))),
-                    replace(third, options=(*fkm, ("service", "oxygen")))]
+            return [
+                replace(line, options=nbr),
+                replace(other, options=(*fkm, ("service", "normal"))),
+                replace(third, options=(*fkm, ("service", "oxygen"))),
+            ]
         if kind == "depth":
             renewed = replace(line, at_rebuild="renew", renewals_per_100=None, renew_together="")
             return [replace(line, options=(("depth", "reseal"),)), replace(renewed, options=(("depth", "overhaul"),))]
@@ -175,14 +185,18 @@ class ShopMaker:
         lines = [
             opens("A1", "A2", self.rng.choice((1, 2, 2)), "inlet; outlet"),
             opens("A3", "A4", self.rng.choice((1, 2)), "each head"),
-            opens("U1", "A1", 2, "ends"), opens("U1", "A3", 1, "drive"),
-            opens("U2", "A1", 1, "end"), opens("U2", "A3", self.rng.choice((1, 1, 2)), "drive"),
+            opens("U1", "A1", 2, "ends"),
+            opens("U1", "A3", 1, "drive"),
+            opens("U2", "A1", 1, "end"),
+            opens("U2", "A3", self.rng.choice((1, 1, 2)), "drive"),
         ]
         if self.chance(30):
             lines.append(opens("A3", "A2", 1, "bleed"))
         if self.chance(30):
-            lines += [replace(opens("U1", "A2", 1, "relief"), options=(("compound", "nbr"),)),
-                      replace(opens("U1", "A4", self.rng.choice((1, 2)), "relief"), options=(("compound", "fkm"),))]
+            lines += [
+                replace(opens("U1", "A2", 1, "relief"), options=(("compound", "nbr"),)),
+                replace(opens("U1", "A4", self.rng.choice((1, 2)), "relief"), options=(("compound", "fkm"),)),
+            ]
         if self.chance(20):
             lines.append(replace(opens("U2", "A4", 1, "booster"), from_on=self.day()))
         for pump in self.pumps:
@@ -250,13 +264,15 @@ class ShopMaker:
     def scope(self, pump: str, name: str, sections: list) -> list[ScopeSection]:
         use_kits = self.chance(80)
         options = self.some_answers(30)
-        return [ScopeSection(pump, name, section, count, use_kits, options if index == 0 else ())
-                for index, (section, count) in enumerate(sections)]
+        return [
+            ScopeSection(pump, name, section, count, use_kits, options if index == 0 else ())
+            for index, (section, count) in enumerate(sections)
+        ]
 
     def some_answers(self, percent: int) -> tuple:
-        return tuple(sorted(
-            (name, self.rng.choice(values)) for name, values in ALTERNATIVES.items() if self.chance(percent)
-        ))
+        return tuple(
+            sorted((name, self.rng.choice(values)) for name, values in ALTERNATIVES.items() if self.chance(percent))
+        )
 
     def make_items(self, lines) -> tuple[Item, ...]:
         items = [self.part(name) for name in self.parts]
@@ -264,14 +280,27 @@ class ShopMaker:
         items.append(Item("B1", countable=self.chance(50), bench=True, safety_stock=self.rng.choice((0, 5 * ONE))))
         holders = sorted({line.parent for line in lines if line.child == "X1" and line.parent in self.kits})
         get_as = self.rng.choice(holders) if holders else None
-        items.append(Item("X1", source="in_kit_only" if get_as else "buy", get_as=get_as,
-                          safety_stock=self.rng.choice((0, 0, ONE))))
+        items.append(
+            Item(
+                "X1",
+                source="in_kit_only" if get_as else "buy",
+                get_as=get_as,
+                safety_stock=self.rng.choice((0, 0, ONE)),
+            )
+        )
         items += [Item(name, "assembly") for name in self.assemblies]
         items += [Item(name, "assembly", source="make", lead_days=self.rng.choice((0, 1, 2))) for name in self.made]
         for name in self.kits:
             source = "buy" if name == get_as else self.rng.choice(("buy", "pack", "pack_else_buy", "pack_else_buy"))
-            items.append(Item(name, "kit", source=source, lead_days=self.rng.choice((None, 0, 1, 1, 1, 2, 2)),
-                              safety_stock=self.rng.choice((0, 0, 0, 2 * ONE))))
+            items.append(
+                Item(
+                    name,
+                    "kit",
+                    source=source,
+                    lead_days=self.rng.choice((None, 0, 1, 1, 1, 2, 2)),
+                    safety_stock=self.rng.choice((0, 0, 0, 2 * ONE)),
+                )
+            )
         items += [Item(name, "pump", default_options=self.some_answers(85)) for name in self.pumps]
         return tuple(items)
 
@@ -318,7 +347,9 @@ class ShopMaker:
     def offer(self, part_number: str, supplier: str) -> list[Offer]:
         expired = self.as_of + timedelta(days=self.rng.choice((-10, -1, 0, 30)))
         offer = Offer(
-            supplier, part_number, self.rng.choice(("", f"{supplier[0]}-{part_number}")),
+            supplier,
+            part_number,
+            self.rng.choice(("", f"{supplier[0]}-{part_number}")),
             pack_size=self.rng.choice((1, 1, 2, 5, 10)) * ONE,
             minimum_packs=self.rng.choice((1, 1, 2)),
             multiple_packs=self.rng.choice((1, 1, 1, 3)),
@@ -357,7 +388,9 @@ class ShopMaker:
         code = self.rng.choice((f"L{number}", "L9", "L10"))
         last_use = self.last_uses.setdefault((item.part_number, code), last_use)
         return Lot(
-            item.part_number, code, quantity,
+            item.part_number,
+            code,
+            quantity,
             place=self.rng.choice(("S1", "S2")),
             condition="quarantine" if self.chance(8) else "usable",
             packet=self.rng.choice(("sealed",) * 7 + ("resealed", "resealed", "loose")),
@@ -376,8 +409,16 @@ class ShopMaker:
                 quantity = self.rng.choice((ONE, 5 * ONE + 1))
                 if item.countable:
                     quantity = self.rng.randint(1, 5) * self.rng.choice((1, self.plenty)) * ONE
-                orders.append(OrderLine(f"PO-{number // 2 + 8}", str(number % 2 * 7 + 4), item.part_number, quantity,
-                                        self.day(-8, 20), self.rng.choice(("Norrvik", "Lantry"))))
+                orders.append(
+                    OrderLine(
+                        f"PO-{number // 2 + 8}",
+                        str(number % 2 * 7 + 4),
+                        item.part_number,
+                        quantity,
+                        self.day(-8, 20),
+                        self.rng.choice(("Norrvik", "Lantry")),
+                    )
+                )
         return tuple(orders)
 
     # --- demand
@@ -385,8 +426,12 @@ class ShopMaker:
     def make_jobs(self, scopes) -> tuple[Job, ...]:
         jobs = []
         for number in range(self.rng.randint(1, self.size.jobs)):
-            jobs.append(self.job(f"J-{number + 1}", self.rng.choice(
-                ("expected", "expected", "here", "stripped", "stripped", "building", "held"))))
+            jobs.append(
+                self.job(
+                    f"J-{number + 1}",
+                    self.rng.choice(("expected", "expected", "here", "stripped", "stripped", "building", "held")),
+                )
+            )
         for number in range(self.rng.choice((0, 0, 1, 2))):
             old = self.job(f"J-old-{number}", self.rng.choice(("shipped", "tested", "cancelled")))
             jobs.append(replace(old, quantity=self.rng.choice((1, 3, 3)), scope="full reseal"))
@@ -396,7 +441,10 @@ class ShopMaker:
         build_on = self.day()
         scope = self.rng.choice(("full reseal", "full reseal", "one end", "checks", "all"))
         return Job(
-            name, self.rng.choice(self.pumps), scope, build_on,
+            name,
+            self.rng.choice(self.pumps),
+            scope,
+            build_on,
             quantity=self.rng.choice((1, 1, 1, 2)),
             batch=self.rng.choice(("", "Spring", "Easter")),
             priority=self.rng.choice((1, 5, 5, 5, 9)),
@@ -413,8 +461,16 @@ class ShopMaker:
         needs = []
         for number in range(self.rng.choice((0, 0, 1, 2))):
             thing = self.rng.choice(self.parts + self.kits + self.made + self.measured)
-            needs.append(OtherNeed(f"N-{number + 1}", thing, self.quantity(thing), self.day(-2, 25),
-                                   self.rng.choice(CUSTOMERS), self.rng.choice((1, 5))))
+            needs.append(
+                OtherNeed(
+                    f"N-{number + 1}",
+                    thing,
+                    self.quantity(thing),
+                    self.day(-2, 25),
+                    self.rng.choice(CUSTOMERS),
+                    self.rng.choice((1, 5)),
+                )
+            )
         return tuple(needs)
 
     def make_issues(self, walks, lots) -> tuple[Issue, ...]:

@@ -16,14 +16,28 @@ from tests.oracle.plan import SlowPlan
 from tests.shops import random_shop
 
 LINES = (
-    opens("PUMP", "END", 2), opens("PUMP", "DRIVE"), renew("END", "RING"), renew("END", "SEAT"), renew("DRIVE", "CUP"),
-    holds("KE", "RING"), holds("KE", "SEAT", 2), holds("KD", "CUP"),
-    holds("KP", "RING", 2), holds("KP", "SEAT", 2), holds("KP", "CUP", 2),
+    opens("PUMP", "END", 2),
+    opens("PUMP", "DRIVE"),
+    renew("END", "RING"),
+    renew("END", "SEAT"),
+    renew("DRIVE", "CUP"),
+    holds("KE", "RING"),
+    holds("KE", "SEAT", 2),
+    holds("KD", "CUP"),
+    holds("KP", "RING", 2),
+    holds("KP", "SEAT", 2),
+    holds("KP", "CUP", 2),
 )
 FITS = (KitFit("KE", "END"), KitFit("KD", "DRIVE"), KitFit("KP", "PUMP"))
 KITS = (kit("KE"), kit("KD"), kit("KP"))
-PRICES = (offer("RING", "1.00"), offer("SEAT", "10.00", pack=5), offer("CUP", "3.00"),
-          offer("KE", "20.00"), offer("KD", "9.00"), offer("KP", "60.00"))
+PRICES = (
+    offer("RING", "1.00"),
+    offer("SEAT", "10.00", pack=5),
+    offer("CUP", "3.00"),
+    offer("KE", "20.00"),
+    offer("KD", "9.00"),
+    offer("KP", "60.00"),
+)
 
 
 def advice_shop(lines=LINES, **more):
@@ -108,12 +122,16 @@ def test_issued_pieces_make_a_kit_waste_more():
 
 
 def test_a_kit_for_the_pump_is_set_against_a_scope_that_opens_sections_only():
-    scopes = (ScopeSection("PUMP", "ends", "END", 2), ScopeSection("PUMP", "ends", "DRIVE", 1),
-              ScopeSection("PUMP", "one end", "END", 1))
+    scopes = (
+        ScopeSection("PUMP", "ends", "END", 2),
+        ScopeSection("PUMP", "ends", "DRIVE", 1),
+        ScopeSection("PUMP", "one end", "END", 1),
+    )
     made = plan(advice_shop(scopes=scopes))
     both = kit_advice_for_scope(made, "PUMP", "ends")
     assert [(kits_of(way), way.beyond_scope) for way in both.ways] == [
-        ([("KP", 1)], True), ([("KD", 1), ("KE", 2)], False),
+        ([("KP", 1)], True),
+        ([("KD", 1), ("KE", 2)], False),
     ]
     assert [way.is_planned for way in both.ways] == [False, True]
     one = kit_advice_for_scope(made, "PUMP", "one end")
@@ -138,8 +156,9 @@ def test_a_kit_for_the_pump_counts_pumps_spares_and_verdicts_like_any_other():
 
 def test_a_kit_for_the_pump_in_another_compound_is_no_way_beyond_the_scope_either():
     fits = (*FITS[:2], replace(FITS[2], options=FKM))
-    shop = advice_shop(scopes=(ScopeSection("PUMP", "drive", "DRIVE", 1),), fits=fits,
-                       jobs=[job(scope="drive", options=NBR)])
+    shop = advice_shop(
+        scopes=(ScopeSection("PUMP", "drive", "DRIVE", 1),), fits=fits, jobs=[job(scope="drive", options=NBR)]
+    )
     assert ranked(kit_advice(plan(shop), "J-1")) == [[("KD", 1)]]
 
 
@@ -158,10 +177,18 @@ def test_several_pumps_of_a_scope_share_a_kit_for_two():
 
 
 def test_kits_of_one_set_are_alternatives_and_kits_of_two_sets_go_together():
-    lines = (renew("PUMP", "RING"), renew("PUMP", "SEAT"), holds("K1", "RING", 2), holds("K2", "RING", 3),
-             holds("S1", "SEAT"))
-    fits = (KitFit("K1", "PUMP", set_name="rings"), KitFit("K2", "PUMP", set_name="rings", preferred=True),
-            KitFit("S1", "PUMP", set_name="seats"))
+    lines = (
+        renew("PUMP", "RING"),
+        renew("PUMP", "SEAT"),
+        holds("K1", "RING", 2),
+        holds("K2", "RING", 3),
+        holds("S1", "SEAT"),
+    )
+    fits = (
+        KitFit("K1", "PUMP", set_name="rings"),
+        KitFit("K2", "PUMP", set_name="rings", preferred=True),
+        KitFit("S1", "PUMP", set_name="seats"),
+    )
     advice = kit_advice(plan(advice_shop(lines, fits=fits, items=(kit("K1"), kit("K2"), kit("S1")))), "J-1")
     assert ranked(advice) == [[("K1", 1), ("S1", 1)], [("K2", 1), ("S1", 1)]]
     assert [way.is_planned for way in advice.ways] == [False, True]
@@ -230,8 +257,9 @@ def scope_takes_kits(shop, asked):
 
 
 def rows_of(way):
-    return sorted((use.kit, use.fits, use.count, dict(use.covered), dict(use.spare), dict(use.surplus))
-                  for use in way.uses)
+    return sorted(
+        (use.kit, use.fits, use.count, dict(use.covered), dict(use.spare), dict(use.surplus)) for use in way.uses
+    )
 
 
 def slow_rows(shop, asked, way):
@@ -239,11 +267,17 @@ def slow_rows(shop, asked, way):
     if way is not None:
         used = {(use.kit, use.fits) for use in way.uses}
         fits = tuple(fit for fit in fits if (fit.kit, fit.fits) in used)
-    alone = replace(shop, catalog=replace(shop.catalog, kit_fits=fits), needs=(),
-                    jobs=tuple(replace(row, use_kits=True) for row in shop.jobs if row.job == asked.job),
-                    issues=tuple(row for row in shop.issues if row.job == asked.job))
-    return sorted((row["kit"], row["fits"], row["count"], row["covered"], row["spare"], row["surplus"])
-                  for row in SlowPlan(alone).kit_rows)
+    alone = replace(
+        shop,
+        catalog=replace(shop.catalog, kit_fits=fits),
+        needs=(),
+        jobs=tuple(replace(row, use_kits=True) for row in shop.jobs if row.job == asked.job),
+        issues=tuple(row for row in shop.issues if row.job == asked.job),
+    )
+    return sorted(
+        (row["kit"], row["fits"], row["count"], row["covered"], row["spare"], row["surplus"])
+        for row in SlowPlan(alone).kit_rows
+    )
 
 
 def check_waste(advice):
@@ -261,7 +295,8 @@ def check_waste(advice):
 def test_demo_shop_end_kits_and_check_valve_kits_both_serve():
     advice = kit_advice(plan(demo_shop()), "J-3116")
     assert ranked(advice) == [
-        [("K-CV", 1), ("K-D4", 1), ("K-E38N", 1)], [("K-CKS", 2), ("K-CV", 1), ("K-D4", 1)],
+        [("K-CV", 1), ("K-D4", 1), ("K-E38N", 1)],
+        [("K-CKS", 2), ("K-CV", 1), ("K-D4", 1)],
     ]
     assert [amounts(way.surplus) for way in advice.ways] == [{"OR-016-N70": 1}, {"OR-016-N70": 1}]
     assert [len(way.loose) for way in advice.ways] == [6, 12]

@@ -24,8 +24,14 @@ FITS = (KitFit("K", "PUMP"),)
 
 def mix_shop(lots=(), offers=(), **more):
     """A pump with one ring and one seat, and the kit that brings both: packed here when the pieces are there."""
-    return make_shop(LINES, items=(more.pop("kit_item", kit(source="pack_else_buy", lead_days=1)),), fits=FITS,
-                     lots=lots, offers=offers, **more)
+    return make_shop(
+        LINES,
+        items=(more.pop("kit_item", kit(source="pack_else_buy", lead_days=1)),),
+        fits=FITS,
+        lots=lots,
+        offers=offers,
+        **more,
+    )
 
 
 def mix(shop, at_least=FREE, **more):
@@ -47,7 +53,9 @@ def test_loose_parts_that_cost_less_stand_for_the_kit():
     assert found.put_together[0].not_bought == Decimal(100)
     assert found.put_together[0].jobs == ("J-1",)
     assert [(row.part_number, row.listed_packs, row.packs) for row in found.orders] == [
-        ("K", 1, 0), ("RING", 0, 1), ("SEAT", 0, 1),
+        ("K", 1, 0),
+        ("RING", 0, 1),
+        ("SEAT", 0, 1),
     ]
     assert (found.proved_best, found.is_shown, found.says) == (True, True, "proved best")
 
@@ -61,8 +69,9 @@ def test_a_kit_that_costs_less_is_bought():
 def test_what_lies_there_free_costs_nothing():
     found = mix(mix_shop([lot("SEAT", 5)], (DEAR_KIT, *CHEAP_PARTS)))
     assert found.costs == Decimal("3.00")
-    assert [(part.part_number, part.from_shelf // ONE, part.from_purchase // ONE)
-            for part in found.put_together[0].parts] == [("RING", 0, 1), ("SEAT", 1, 0)]
+    assert [
+        (part.part_number, part.from_shelf // ONE, part.from_purchase // ONE) for part in found.put_together[0].parts
+    ] == [("RING", 0, 1), ("SEAT", 1, 0)]
 
 
 def test_a_change_that_saves_too_little_is_not_made():
@@ -86,8 +95,12 @@ def test_a_kit_that_the_shop_buys_stays_bought_unless_asked():
 
 def test_what_is_over_of_a_pack_that_is_bought_anyway_is_used():
     """Five rings come in a pack for one that is missing; four of them serve kits."""
-    shop = mix_shop([lot("SEAT", 9)], (DEAR_KIT, offer("RING", "20.00", pack=5, lead_days=2)), jobs=[job(quantity=6)],
-                    needs=(OtherNeed("VAN", "RING", ONE, march(20)),))
+    shop = mix_shop(
+        [lot("SEAT", 9)],
+        (DEAR_KIT, offer("RING", "20.00", pack=5, lead_days=2)),
+        jobs=[job(quantity=6)],
+        needs=(OtherNeed("VAN", "RING", ONE, march(20)),),
+    )
     found = mix(shop, Decimal(25))
     assert together(found) == [("K", 6)]
     assert [(row.part_number, row.listed_packs, row.packs) for row in found.orders] == [("K", 6, 0), ("RING", 1, 2)]
@@ -125,8 +138,10 @@ def test_what_is_kept_for_safety_or_for_wear_is_not_free():
     offers = (DEAR_KIT, offer("RING", "3.00", lead_days=2))
     shop = mix_shop([lot("SEAT", 3)], offers)
     for safety, expected in ((2, [("K", 1)]), (3, [])):
-        items = tuple(replace(item, safety_stock=safety * ONE) if item.part_number == "SEAT" else item
-                      for item in shop.catalog.items)
+        items = tuple(
+            replace(item, safety_stock=safety * ONE) if item.part_number == "SEAT" else item
+            for item in shop.catalog.items
+        )
         assert together(mix(replace(shop, catalog=replace(shop.catalog, items=items)))) == expected
     worn = replace(shop.catalog, lines=(*shop.catalog.lines, inspect("PUMP", "SEAT", 100, 2, position="worn")))
     assert together(mix(replace(shop, catalog=worn))) == [("K", 1)]
@@ -135,8 +150,11 @@ def test_what_is_kept_for_safety_or_for_wear_is_not_free():
 
 
 def test_a_lot_of_a_customer_is_left_alone():
-    shop = mix_shop([lot("SEAT", 1, owner="Tube Mill")], (DEAR_KIT, offer("RING", "3.00", lead_days=2)),
-                    jobs=[job(customer="Ferry Line")])
+    shop = mix_shop(
+        [lot("SEAT", 1, owner="Tube Mill")],
+        (DEAR_KIT, offer("RING", "3.00", lead_days=2)),
+        jobs=[job(customer="Ferry Line")],
+    )
     assert together(mix(shop)) == []
 
 
@@ -158,9 +176,15 @@ def test_minimums_multiples_and_price_breaks_are_kept():
 
 
 def test_a_kit_is_bought_to_be_opened_where_its_parts_cost_more():
-    shop = make_shop((renew("PUMP", "RING"), renew("PUMP", "SEAT"), holds("K", "RING"), holds("K", "SEAT", 2)),
-                     items=(kit(),), offers=(offer("K", "50.00", lead_days=2), offer("RING", "40.00", lead_days=2),
-                                             offer("SEAT", "30.00", lead_days=2)))
+    shop = make_shop(
+        (renew("PUMP", "RING"), renew("PUMP", "SEAT"), holds("K", "RING"), holds("K", "SEAT", 2)),
+        items=(kit(),),
+        offers=(
+            offer("K", "50.00", lead_days=2),
+            offer("RING", "40.00", lead_days=2),
+            offer("SEAT", "30.00", lead_days=2),
+        ),
+    )
     found = mix(shop)
     (opened,) = found.opened
     assert (opened.kit, opened.count, opened.parts) == ("K", 1, (("RING", ONE), ("SEAT", ONE)))
@@ -169,14 +193,20 @@ def test_a_kit_is_bought_to_be_opened_where_its_parts_cost_more():
 
 
 def test_a_kit_that_comes_too_late_is_not_opened():
-    shop = make_shop((renew("PUMP", "RING"), holds("K", "RING")), items=(kit(),),
-                     offers=(offer("K", "50.00", lead_days=6), offer("RING", "400.00", lead_days=5)))
+    shop = make_shop(
+        (renew("PUMP", "RING"), holds("K", "RING")),
+        items=(kit(),),
+        offers=(offer("K", "50.00", lead_days=6), offer("RING", "400.00", lead_days=5)),
+    )
     assert mix(shop).opened == ()
 
 
 def test_of_two_offers_of_a_kit_the_one_in_time_is_opened():
-    offers = (offer("K", "50.00", lead_days=6), offer("K", "390.00", "Lantry", lead_days=2),
-              offer("RING", "400.00", lead_days=5))
+    offers = (
+        offer("K", "50.00", lead_days=6),
+        offer("K", "390.00", "Lantry", lead_days=2),
+        offer("RING", "400.00", lead_days=5),
+    )
     found = mix(make_shop((renew("PUMP", "RING"), holds("K", "RING")), items=(kit(),), offers=offers))
     assert [(row.part_number, row.supplier, row.price) for row in found.orders if row.packs] == [
         ("K", "Lantry", Decimal("390.00"))
@@ -191,15 +221,21 @@ def test_unknown_prices_leave_everything_as_it_is():
 
 
 def test_what_is_over_of_an_order_without_a_price_may_be_used():
-    shop = mix_shop([lot("SEAT", 9)], (DEAR_KIT, offer("RING", None, pack=5, lead_days=2)),
-                    needs=(OtherNeed("VAN", "RING", ONE, march(20)),))
+    shop = mix_shop(
+        [lot("SEAT", 9)],
+        (DEAR_KIT, offer("RING", None, pack=5, lead_days=2)),
+        needs=(OtherNeed("VAN", "RING", ONE, march(20)),),
+    )
     found = mix(shop)
     assert (together(found), found.costs) == ([("K", 1)], 0)
 
 
 def test_what_is_over_of_an_order_that_comes_too_late_is_of_no_use():
-    shop = mix_shop([lot("SEAT", 9)], (DEAR_KIT, offer("RING", None, pack=5, lead_days=9)),
-                    needs=(OtherNeed("VAN", "RING", ONE, march(20)),))
+    shop = mix_shop(
+        [lot("SEAT", 9)],
+        (DEAR_KIT, offer("RING", None, pack=5, lead_days=9)),
+        needs=(OtherNeed("VAN", "RING", ONE, march(20)),),
+    )
     found = mix(shop)
     assert (together(found), found.proved_best) == ([], True)
 
@@ -234,8 +270,9 @@ def test_wear_that_waits_for_the_strip_down_is_no_order_to_share():
     """The pack of rings for wear is not to be ordered yet, so nothing is over of it."""
     shop = mix_shop([lot("SEAT", 9)], (DEAR_KIT, offer("RING", "80.00", pack=5, lead_days=4)))
     worn = inspect("PUMP", "RING", 100, 1, position="worn")
-    waits = replace(shop, catalog=replace(shop.catalog, lines=(*shop.catalog.lines, worn)),
-                    jobs=(job(strip_on=march(4)),))
+    waits = replace(
+        shop, catalog=replace(shop.catalog, lines=(*shop.catalog.lines, worn)), jobs=(job(strip_on=march(4)),)
+    )
     assert [row.wear_advice for row in plan(waits).buy if row.short_wear] == ["decide_after_strip"]
     found = mix(waits)
     assert (found.listed, found.costs) == (Decimal(100), Decimal(80))
@@ -253,8 +290,12 @@ def test_measured_parts_are_bought_to_the_last_millionth():
     cord = Item("CORD", countable=False, lead_days=5)
     lines = (renew("PUMP", "RING"), holds("K", "RING"), replace(holds("K", "CORD"), quantity=310 * ONE))
     roll = replace(offer("CORD", "8.00", lead_days=2), pack_size=310 * ONE - 1)
-    shop = make_shop(lines, items=(cord, kit(source="pack_else_buy", lead_days=1)), fits=FITS,
-                     offers=(DEAR_KIT, CHEAP_PARTS[0], roll))
+    shop = make_shop(
+        lines,
+        items=(cord, kit(source="pack_else_buy", lead_days=1)),
+        fits=FITS,
+        offers=(DEAR_KIT, CHEAP_PARTS[0], roll),
+    )
     (order,) = [row for row in mix(shop).orders if row.part_number == "CORD"]
     assert order.packs == 2
 
@@ -265,8 +306,13 @@ def test_a_mix_of_unlike_quantities_is_proved_only_as_far_as_the_solver_can_see(
     lines = (renew("PUMP", "RING"), holds("K", "RING"), replace(holds("K", "CORD"), quantity=155 * ONE))
     for short, packs in ((0, 1), (1, 2)):
         roll = replace(offer("CORD", "8.00", lead_days=2), pack_size=310 * ONE - short)
-        shop = make_shop(lines, items=(cord, kit(source="pack_else_buy", lead_days=1)), fits=FITS,
-                         offers=(DEAR_KIT, CHEAP_PARTS[0], roll), jobs=[job(quantity=2)])
+        shop = make_shop(
+            lines,
+            items=(cord, kit(source="pack_else_buy", lead_days=1)),
+            fits=FITS,
+            offers=(DEAR_KIT, CHEAP_PARTS[0], roll),
+            jobs=[job(quantity=2)],
+        )
         found = mix(shop)
         assert together(found) == [("K", 2)]
         assert [row.packs for row in found.orders if row.part_number == "CORD"] == [packs]
@@ -299,34 +345,76 @@ def random_mix_shop(seed):
     """Two kits that share a part, some jobs and needs, little on the shelf, and offers of every kind."""
     rng = random.Random(f"mix {seed}")
     parts = ("A", "B", "C")
-    lines = [renew("PUMP", "A", rng.choice((1, 2))), renew("PUMP", "B"), renew("SIDE", "B"), renew("SIDE", "C"),
-             holds("K", "A", rng.choice((1, 2))), holds("K", "B"), holds("S", "B", rng.choice((1, 2))), holds("S", "C")]
+    lines = [
+        renew("PUMP", "A", rng.choice((1, 2))),
+        renew("PUMP", "B"),
+        renew("SIDE", "B"),
+        renew("SIDE", "C"),
+        holds("K", "A", rng.choice((1, 2))),
+        holds("K", "B"),
+        holds("S", "B", rng.choice((1, 2))),
+        holds("S", "C"),
+    ]
     offers = []
     for name in (*parts, "K", "S"):
         for supplier in rng.sample(("Norrvik", "Fernhope"), rng.choice((0, 1, 1, 2))):
             price = Decimal(rng.randint(3, 20) if name in parts else rng.randint(10, 90))
-            made = offer(name, price if rng.random() < 0.9 else None, supplier,
-                         pack=rng.choice((1, 1, 2, 5) if name in parts else (1, 1, 2)),
-                         lead_days=rng.choice((1, 2, 3, 5, 8)), minimum_packs=rng.choice((1, 1, 2)),
-                         multiple_packs=rng.choice((1, 1, 2)))
+            made = offer(
+                name,
+                price if rng.random() < 0.9 else None,
+                supplier,
+                pack=rng.choice((1, 1, 2, 5) if name in parts else (1, 1, 2)),
+                lead_days=rng.choice((1, 2, 3, 5, 8)),
+                minimum_packs=rng.choice((1, 1, 2)),
+                multiple_packs=rng.choice((1, 1, 2)),
+            )
             offers.append(made)
             if made.price_per_pack and rng.random() < 0.3:
-                offers.append(replace(made, price_from_packs=rng.choice((2, 3, 4)),
-                                      price_per_pack=made.price_per_pack * Decimal("0.7")))
+                offers.append(
+                    replace(
+                        made,
+                        price_from_packs=rng.choice((2, 3, 4)),
+                        price_per_pack=made.price_per_pack * Decimal("0.7"),
+                    )
+                )
     lots = [
-        lot(name, rng.randint(1, 3), f"L{number}", last_use=rng.choice((None, march(11), march(13), march(30))),
-            owner=rng.choice(("", "", "", "Tube Mill")))
-        for name in (*parts, "K", "S") for number in range(rng.choice((0, 0, 1, 2)))
+        lot(
+            name,
+            rng.randint(1, 3),
+            f"L{number}",
+            last_use=rng.choice((None, march(11), march(13), march(30))),
+            owner=rng.choice(("", "", "", "Tube Mill")),
+        )
+        for name in (*parts, "K", "S")
+        for number in range(rng.choice((0, 0, 1, 2)))
     ]
-    items = [kit(name, rng.choice(("pack_else_buy", "pack_else_buy", "buy")), lead_days=rng.choice((0, 1, 2)))
-             for name in ("K", "S")]
+    items = [
+        kit(name, rng.choice(("pack_else_buy", "pack_else_buy", "buy")), lead_days=rng.choice((0, 1, 2)))
+        for name in ("K", "S")
+    ]
     items += [Item(name, lead_days=rng.choice((None, 5)), safety_stock=rng.choice((0, 0, 0, ONE))) for name in parts]
-    jobs = [job(f"J-{number}", march(rng.choice((10, 12, 16))), scope=rng.choice(("reseal", "side")),
-                quantity=rng.choice((1, 1, 2))) for number in range(rng.randint(1, 3))]
-    needs = [OtherNeed(f"N-{part}", part, rng.randint(1, 2) * ONE, march(rng.choice((9, 18))))
-             for part in rng.sample(parts, rng.choice((0, 1, 2)))]
-    shop = make_shop(lines, items=items, fits=(KitFit("K", "PUMP"), KitFit("S", "SIDE")), lots=lots, offers=offers,
-                     jobs=jobs, needs=tuple(needs))
+    jobs = [
+        job(
+            f"J-{number}",
+            march(rng.choice((10, 12, 16))),
+            scope=rng.choice(("reseal", "side")),
+            quantity=rng.choice((1, 1, 2)),
+        )
+        for number in range(rng.randint(1, 3))
+    ]
+    needs = [
+        OtherNeed(f"N-{part}", part, rng.randint(1, 2) * ONE, march(rng.choice((9, 18))))
+        for part in rng.sample(parts, rng.choice((0, 1, 2)))
+    ]
+    shop = make_shop(
+        lines,
+        items=items,
+        fits=(KitFit("K", "PUMP"), KitFit("S", "SIDE")),
+        lots=lots,
+        offers=offers,
+        jobs=jobs,
+        needs=tuple(needs),
+    )
     side = replace(shop.catalog.scopes[0], scope="side", section="SIDE")
     return replace(shop, catalog=replace(shop.catalog, scopes=(*shop.catalog.scopes, side)))
 
@@ -397,6 +485,7 @@ def test_demo_shop_buys_no_fkm_end_kits_once_the_bag_of_backup_rings_comes():
 def test_demo_shop_could_put_together_its_drive_kits_too():
     found = kit_or_loose(plan(demo_shop()), also_bought=True)
     assert {row.kit: row.not_bought for row in found.put_together} == {
-        "K-D6": Decimal("192.00"), "K-E12F": Decimal("328.00"),
+        "K-D6": Decimal("192.00"),
+        "K-E12F": Decimal("328.00"),
     }
     assert found.saves == Decimal("379.00")

@@ -75,8 +75,9 @@ def test_a_kit_that_comes_in_time_holds_nobody():
 
 def test_a_job_that_lacks_something_else_too_is_not_helped_by_loose_pieces():
     shop = kit_shop()
-    more = replace(shop.catalog, lines=(*shop.catalog.lines, renew("PUMP", "SPRING")),
-                   items=(*shop.catalog.items, Item("SPRING")))
+    more = replace(
+        shop.catalog, lines=(*shop.catalog.lines, renew("PUMP", "SPRING")), items=(*shop.catalog.items, Item("SPRING"))
+    )
     assert use_loose(plan(replace(shop, catalog=more))) == ()
 
 
@@ -100,18 +101,24 @@ def test_loose_pieces_that_another_job_takes_are_not_free():
 
 def test_pieces_kept_for_expected_wear_are_free_and_the_proposal_says_so():
     """Only the second job may wear a ring; nobody has opened its pump."""
-    shop = kit_shop(jobs=[job(), job("J-2", scope="look", build_on=march(20))],
-                    scopes=(replace(kit_shop().catalog.scopes[0], scope="look", section="SIDE"),))
-    looked = replace(shop.catalog, lines=(*shop.catalog.lines, inspect("SIDE", "RING", 100)),
-                     items=(*shop.catalog.items, Item("SIDE", "assembly")))
+    shop = kit_shop(
+        jobs=[job(), job("J-2", scope="look", build_on=march(20))],
+        scopes=(replace(kit_shop().catalog.scopes[0], scope="look", section="SIDE"),),
+    )
+    looked = replace(
+        shop.catalog,
+        lines=(*shop.catalog.lines, inspect("SIDE", "RING", 100)),
+        items=(*shop.catalog.items, Item("SIDE", "assembly")),
+    )
     (proposal,) = use_loose(plan(replace(shop, catalog=looked)))
     assert [(part.part_number, part.for_wear // ONE) for part in proposal.parts] == [("RING", 1), ("SEAT", 0)]
 
 
 def test_a_kit_inside_a_kit_is_not_asked_for_by_the_job():
     lines = (renew("PUMP", "RING"), holds("OUTER", "K"), holds("K", "RING"))
-    shop = make_shop(lines, items=(kit(), kit("OUTER", "pack", lead_days=1)), fits=(KitFit("OUTER", "PUMP"),),
-                     lots=[lot("RING", 1)])
+    shop = make_shop(
+        lines, items=(kit(), kit("OUTER", "pack", lead_days=1)), fits=(KitFit("OUTER", "PUMP"),), lots=[lot("RING", 1)]
+    )
     (held,) = plan(shop).answers
     assert plan(shop).demand.structure.items[held.freed_by].part_number == "K"
     assert use_loose(plan(shop)) == ()
@@ -120,8 +127,12 @@ def test_a_kit_inside_a_kit_is_not_asked_for_by_the_job():
 def test_normal_parts_do_not_stand_for_a_clean_kit():
     clean = kit(cleanliness="oxygen_clean")
     assert use_loose(plan(kit_shop(kit_item=clean))) == ()
-    shop = make_shop(LINES, items=(clean, *(Item(part, cleanliness="oxygen_clean") for part in ("RING", "SEAT"))),
-                     fits=FITS, lots=LOOSE)
+    shop = make_shop(
+        LINES,
+        items=(clean, *(Item(part, cleanliness="oxygen_clean") for part in ("RING", "SEAT"))),
+        fits=FITS,
+        lots=LOOSE,
+    )
     assert len(use_loose(plan(shop))) == 1
 
 
@@ -130,8 +141,12 @@ def test_normal_parts_do_not_stand_for_a_clean_kit():
 
 def rob_shop(lots=(), **more):
     """A pump that needs a ring and a seat loose; somewhere else a kit holds two rings."""
-    return make_shop((renew("PUMP", "RING"), renew("PUMP", "SEAT"), holds("K", "RING", 2), holds("K", "SPRING")),
-                     items=(more.pop("kit_item", kit()),), lots=(lot("SEAT", 1), *lots), **more)
+    return make_shop(
+        (renew("PUMP", "RING"), renew("PUMP", "SEAT"), holds("K", "RING", 2), holds("K", "SPRING")),
+        items=(more.pop("kit_item", kit()),),
+        lots=(lot("SEAT", 1), *lots),
+        **more,
+    )
 
 
 def test_a_kit_that_nobody_waits_for_gives_its_piece_and_owes_it():
@@ -184,8 +199,11 @@ def test_the_jobs_own_kit_is_not_opened():
 
 def test_a_job_that_lacks_the_same_piece_gives_none():
     """The second job waits for rings of its own; its kit stays closed."""
-    shop = rob_shop([lot("K", 1)], jobs=[job(), job("J-2", march(20), scope="side")],
-                    scopes=(replace(rob_shop().catalog.scopes[0], scope="side", section="SIDE"),))
+    shop = rob_shop(
+        [lot("K", 1)],
+        jobs=[job(), job("J-2", march(20), scope="side")],
+        scopes=(replace(rob_shop().catalog.scopes[0], scope="side", section="SIDE"),),
+    )
     lines = (*shop.catalog.lines, renew("SIDE", "K"), renew("SIDE", "SEAT"))
     items = (*shop.catalog.items, Item("SIDE", "assembly"))
     shop = replace(shop, lots=(*shop.lots, lot("SEAT", 1, "more")))
@@ -198,8 +216,11 @@ def test_a_job_that_lacks_the_same_piece_gives_none():
 def test_kits_inside_kits_are_opened_too():
     shop = rob_shop([lot("BIG", 1)], jobs=[job(quantity=4)])
     items = (*shop.catalog.items, kit("BIG"))
-    shop = replace(shop, lots=(*shop.lots, lot("SEAT", 3, "more")),
-                   catalog=replace(shop.catalog, items=items, lines=(*shop.catalog.lines, holds("BIG", "K", 2))))
+    shop = replace(
+        shop,
+        lots=(*shop.lots, lot("SEAT", 3, "more")),
+        catalog=replace(shop.catalog, items=items, lines=(*shop.catalog.lines, holds("BIG", "K", 2))),
+    )
     (proposal,) = take_from_kit(plan(shop))
     assert [(debt.kit, debt.kits, debt.quantity // ONE) for debt in proposal.debts] == [("BIG", 1, 4)]
 
@@ -237,8 +258,11 @@ def test_clean_work_takes_nothing_out_of_opened_bags():
 
 
 def test_the_earliest_offer_repays():
-    shop = rob_shop([lot("K", 1)], needs=(OtherNeed("VAN", "K", ONE, march(9)),),
-                    offers=(offer("RING", lead_days=2, supplier="Near"), offer("RING", "0.10", lead_days=30)))
+    shop = rob_shop(
+        [lot("K", 1)],
+        needs=(OtherNeed("VAN", "K", ONE, march(9)),),
+        offers=(offer("RING", lead_days=2, supplier="Near"), offer("RING", "0.10", lead_days=30)),
+    )
     (proposal,) = take_from_kit(plan(shop))
     assert (proposal.refill_on, proposal.planned_for) == (march(6), ("VAN",))
     assert plan(shop).shop.as_of == TODAY
@@ -269,9 +293,12 @@ def rob(shop, proposal):
     """The shop after the kits are opened: they are gone, and the piece is reserved for the job."""
     lots = list(shop.lots)
     for debt in proposal.debts:
-        place = next(n for n, held in enumerate(lots)
-                     if (held.part_number, held.lot, held.place) == (debt.kit, debt.lot, debt.place)
-                     and held.quantity >= debt.kits * ONE)
+        place = next(
+            n
+            for n, held in enumerate(lots)
+            if (held.part_number, held.lot, held.place) == (debt.kit, debt.lot, debt.place)
+            and held.quantity >= debt.kits * ONE
+        )
         lots[place] = replace(lots[place], quantity=lots[place].quantity - debt.kits * ONE)
     taken = Issue(proposal.job, proposal.part_number, "out of a kit", proposal.quantity, "bagged")
     return replace(shop, lots=tuple(lots), issues=(*shop.issues, taken))
@@ -288,8 +315,11 @@ def free_of(shop, made, part):
     pieces, draws = made.netting.pieces, made.netting.draws
     left = 0
     for share in part.lots:
-        places = [n for n, held in enumerate(shop.lots)
-                  if (held.part_number, held.lot, held.place) == (part.part_number, share.lot, share.place)]
+        places = [
+            n
+            for n, held in enumerate(shop.lots)
+            if (held.part_number, held.lot, held.place) == (part.part_number, share.lot, share.place)
+        ]
         left -= share.quantity
         for row, place in enumerate(made.supplies.lot_place.tolist()):
             if place in places:
@@ -304,11 +334,14 @@ def test_demo_shop_may_open_an_fkm_end_kit_for_the_missing_backup_ring():
     assert use_loose(made) == ()
     found = take_from_kit(made)
     assert [(proposal.job, proposal.part_number, proposal.quantity // ONE) for proposal in found] == [
-        ("J-3106", "BR-112", 1), ("J-3112", "BR-112", 1),
+        ("J-3106", "BR-112", 1),
+        ("J-3112", "BR-112", 1),
     ]
     for proposal in found:
         (debt,) = proposal.debts
         assert (debt.kit, debt.lot, debt.kits, debt.quantity) == ("K-E12F", "P-0547", 1, ONE)
         assert (proposal.planned_for, proposal.refill_on, proposal.repay_by) == (
-            ("J-3103",), date(2026, 3, 6), date(2026, 3, 10),
+            ("J-3103",),
+            date(2026, 3, 6),
+            date(2026, 3, 10),
         )

@@ -104,8 +104,17 @@ def test_late_receipt_does_not_cover_an_earlier_need():
     job = plan["jobs"][0]
     assert (job["status"], job["parts_on"], job["days_late"], job["blocking_part"]) == ("late", "2026-03-13", 2, "ring")
     assert plan["expedite"] == [
-        {"order": "PO-1", "line": "1", "part_number": "ring", "quantity": 1, "promised": "2026-03-13",
-         "need_on": "2026-03-11", "days_late": 2, "bought_today_on": "2026-03-11", "jobs": ["J-1"]}
+        {
+            "order": "PO-1",
+            "line": "1",
+            "part_number": "ring",
+            "quantity": 1,
+            "promised": "2026-03-13",
+            "need_on": "2026-03-11",
+            "days_late": 2,
+            "bought_today_on": "2026-03-11",
+            "jobs": ["J-1"],
+        }
     ]
     assert plan["buy"] == []
     assert plan["frees"] == [{"part_number": "ring", "jobs": ["J-1"]}]
@@ -158,15 +167,36 @@ def test_kit_shows_what_it_covers_lacks_spares_and_leaves_over():
     """
     lines = [
         Line("PUMP", "end", 2 * ONE, "open", "ends"),
-        renew("end", "ring", 2), renew("end", "cup"), inspect("end", "ball", 50),
-        Line("K", "ring", ONE), Line("K", "cup", ONE), Line("K", "ball", 2 * ONE), Line("K", "shim", ONE),
+        renew("end", "ring", 2),
+        renew("end", "cup"),
+        inspect("end", "ball", 50),
+        Line("K", "ring", ONE),
+        Line("K", "cup", ONE),
+        Line("K", "ball", 2 * ONE),
+        Line("K", "shim", ONE),
     ]
     jobs = (Job("J-1", "PUMP", "reseal", BUILD, quantity=2),)
-    plan = slow_plan(shop_of(lines, items=[Item("K", "kit", lead_days=5)], sections=(("end", 2),), jobs=jobs,
-                             fits=(KitFit("K", "end"),), lots=(Lot("K", "L", 4 * ONE),)))
+    plan = slow_plan(
+        shop_of(
+            lines,
+            items=[Item("K", "kit", lead_days=5)],
+            sections=(("end", 2),),
+            jobs=jobs,
+            fits=(KitFit("K", "end"),),
+            lots=(Lot("K", "L", 4 * ONE),),
+        )
+    )
     assert plan["kits"] == [
-        {"job": "J-1", "kit": "K", "fits": "end", "count": 4, "covered": {"cup": 4, "ring": 4}, "short": {"ring": 4},
-         "spare": {"ball": 4}, "surplus": {"ball": 4, "shim": 4}}
+        {
+            "job": "J-1",
+            "kit": "K",
+            "fits": "end",
+            "count": 4,
+            "covered": {"cup": 4, "ring": 4},
+            "short": {"ring": 4},
+            "spare": {"ball": 4},
+            "surplus": {"ball": 4, "shim": 4},
+        }
     ]
     ball = row_of(plan["demand"], "ball")
     assert (ball["positions"], ball["spares"], ball["expected"], ball["planned_wear"]) == (4, 4, 2, 0)
@@ -177,9 +207,14 @@ def test_kit_shows_what_it_covers_lacks_spares_and_leaves_over():
 def test_packed_kit_asks_for_its_pieces_one_packing_day_earlier():
     """Need 11 March, packing 1 day: pieces by 10 March. One ring comes on 11 March: packed on 12 March, late."""
     lines = [Line("PUMP", "end", ONE, "open"), renew("end", "ring", 2), Line("K", "ring", 2 * ONE)]
-    shop = shop_of(lines, items=[Item("K", "kit", source="pack", lead_days=1)], sections=(("end", 1),),
-                   fits=(KitFit("K", "end"),), lots=(Lot("ring", "L", ONE),),
-                   orders=(OrderLine("PO-1", "1", "ring", ONE, march(11)),))
+    shop = shop_of(
+        lines,
+        items=[Item("K", "kit", source="pack", lead_days=1)],
+        sections=(("end", 1),),
+        fits=(KitFit("K", "end"),),
+        lots=(Lot("ring", "L", ONE),),
+        orders=(OrderLine("PO-1", "1", "ring", ONE, march(11)),),
+    )
     plan = slow_plan(shop)
     job = plan["jobs"][0]
     assert (job["status"], job["parts_on"], job["days_late"], job["blocking_part"]) == ("late", "2026-03-12", 1, "ring")
@@ -191,10 +226,15 @@ def test_packed_kit_asks_for_its_pieces_one_packing_day_earlier():
 def test_pack_else_buy_packs_whole_kits_from_lots_only():
     """Two kits of 2 rings asked; 3 rings on the shelf and 9 on order: one kit is packed, one is bought."""
     lines = [Line("PUMP", "end", 2 * ONE, "open"), renew("end", "ring", 2), Line("K", "ring", 2 * ONE)]
-    shop = shop_of(lines, items=[Item("K", "kit", source="pack_else_buy", lead_days=1)], sections=(("end", 2),),
-                   fits=(KitFit("K", "end"),), lots=(Lot("ring", "L", 3 * ONE),),
-                   offers=(Offer("Lantry", "K", lead_days=5, transit_days=1, price_per_pack=Decimal("9.50")),),
-                   orders=(OrderLine("PO-1", "1", "ring", 9 * ONE, march(9)),))
+    shop = shop_of(
+        lines,
+        items=[Item("K", "kit", source="pack_else_buy", lead_days=1)],
+        sections=(("end", 2),),
+        fits=(KitFit("K", "end"),),
+        lots=(Lot("ring", "L", 3 * ONE),),
+        offers=(Offer("Lantry", "K", lead_days=5, transit_days=1, price_per_pack=Decimal("9.50")),),
+        orders=(OrderLine("PO-1", "1", "ring", 9 * ONE, march(9)),),
+    )
     plan = slow_plan(shop)
     assert plan["pack"] == [{"kit": "K", "quantity": 1, "need_on": "2026-03-11", "jobs": ["J-1"]}]
     buy = row_of(plan["buy"], "K")
@@ -205,12 +245,19 @@ def test_pack_else_buy_packs_whole_kits_from_lots_only():
 
 def test_sure_pieces_are_served_before_the_wear_of_an_earlier_job():
     """One spool; J-1 only looks at its own, J-2 builds a week later and renews for sure: J-2 is ready."""
-    lines = [inspect("PUMP", "spool", 90), renew("PUMP", "other"), renew("tail", "spool"),
-             Line("PUMP", "tail", ONE, "keep")]
+    lines = [
+        inspect("PUMP", "spool", 90),
+        renew("PUMP", "other"),
+        renew("tail", "spool"),
+        Line("PUMP", "tail", ONE, "keep"),
+    ]
     shop = shop_of(lines, lots=(Lot("spool", "L", ONE), Lot("other", "L", ONE)))
     tail_only = ScopeSection("PUMP", "tail", "tail", 1)
-    shop = replace(shop, catalog=replace(shop.catalog, scopes=(*shop.catalog.scopes, tail_only)),
-                   jobs=(Job("J-1", "PUMP", "reseal", BUILD), Job("J-2", "PUMP", "tail", march(19))))
+    shop = replace(
+        shop,
+        catalog=replace(shop.catalog, scopes=(*shop.catalog.scopes, tail_only)),
+        jobs=(Job("J-1", "PUMP", "reseal", BUILD), Job("J-2", "PUMP", "tail", march(19))),
+    )
     plan = slow_plan(shop)
     assert [job["status"] for job in plan["jobs"]] == ["ready", "ready"]
     assert row_of(plan["demand"], "spool")["uncovered_wear"] == 1
@@ -239,8 +286,7 @@ def test_rates_are_learned_from_five_pumps_on():
     """Entered 35 per 100 counts as 10: five pumps with 5 balls looked at, 3 found bad: (3.5 + 3) / 15 = 0.43333..."""
     jobs = (Job("J-1", "PUMP", "reseal", BUILD), Job("old", "PUMP", "reseal", march(2), quantity=5, stage="shipped"))
     verdicts = tuple(
-        Verdict("old", f"pump {pump} / PUMP 1 / ball", "ball", "renew" if pump <= 3 else "keep")
-        for pump in range(1, 6)
+        Verdict("old", f"pump {pump} / PUMP 1 / ball", "ball", "renew" if pump <= 3 else "keep") for pump in range(1, 6)
     )
     line = inspect("PUMP", "ball", 35)
     plan = slow_plan(shop_of([line], jobs=jobs, verdicts=verdicts))
@@ -252,8 +298,13 @@ def test_rates_are_learned_from_five_pumps_on():
 def test_issued_kit_comes_off_with_its_contents_and_a_return_brings_the_need_back():
     """Two ends of 2 rings: 2 kits asked. One is issued: 1 left, covering 2. All issued but returned: 2 again."""
     lines = [Line("PUMP", "end", 2 * ONE, "open"), renew("end", "ring", 2), Line("K", "ring", 2 * ONE)]
-    shop = shop_of(lines, items=[Item("K", "kit", source="buy", lead_days=5)], sections=(("end", 2),),
-                   fits=(KitFit("K", "end"),), issues=(Issue("J-1", "K", "L", ONE, "issued"),))
+    shop = shop_of(
+        lines,
+        items=[Item("K", "kit", source="buy", lead_days=5)],
+        sections=(("end", 2),),
+        fits=(KitFit("K", "end"),),
+        issues=(Issue("J-1", "K", "L", ONE, "issued"),),
+    )
     row = slow_plan(shop)["kits"][0]
     assert (row["count"], row["covered"]) == (1, {"ring": 2})
     returned = replace(shop, issues=(*shop.issues, Issue("J-1", "K", "L", ONE, "returned")))
@@ -271,8 +322,15 @@ def test_offer_in_time_beats_the_cheaper_one_that_comes_late():
     offers = (
         Offer("Fernhope", "ring", pack_size=10 * ONE, lead_days=8, price_per_pack=Decimal("1.00")),
         Offer("Norrvik", "ring", pack_size=5 * ONE, multiple_packs=3, lead_days=3, price_per_pack=Decimal("5.00")),
-        Offer("Norrvik", "ring", pack_size=5 * ONE, multiple_packs=3, lead_days=3, price_per_pack=Decimal("4.00"),
-              price_from_packs=3),
+        Offer(
+            "Norrvik",
+            "ring",
+            pack_size=5 * ONE,
+            multiple_packs=3,
+            lead_days=3,
+            price_per_pack=Decimal("4.00"),
+            price_from_packs=3,
+        ),
     )
     buy = row_of(slow_plan(shop_of([renew("PUMP", "ring", 7)], offers=offers))["buy"], "ring")
     assert (buy["supplier"], buy["packs"], buy["order_quantity"], buy["surplus"]) == ("Norrvik", 3, 15, 8)
@@ -288,8 +346,10 @@ def test_safety_stock_is_topped_up_beside_the_shortage():
 
 
 def test_unanswered_and_unknown_compounds_are_refused():
-    lines = [renew("PUMP", "soft", position="gland", options=(("compound", "nbr"),)),
-             renew("PUMP", "hard", position="gland", options=(("compound", "fkm"),))]
+    lines = [
+        renew("PUMP", "soft", position="gland", options=(("compound", "nbr"),)),
+        renew("PUMP", "hard", position="gland", options=(("compound", "fkm"),)),
+    ]
     assert [fault.kind for fault in slow_faults(shop_of(lines))] == ["unanswered"]
     epdm = (Job("J-1", "PUMP", "reseal", BUILD, options=(("compound", "epdm"),)),)
     assert [fault.kind for fault in slow_faults(shop_of(lines, jobs=epdm))] == ["unknown_answer"]

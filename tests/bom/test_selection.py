@@ -34,7 +34,8 @@ def shop_of(wants, stock=(), *, lines=(), items=(), **more):
     names |= {lot.part_number for lot in stock}
     pump_lines = [
         Line(f"U-{job}", part, quantity * ONE, "renew")
-        for job, (_, parts) in wants.items() for part, quantity in parts.items()
+        for job, (_, parts) in wants.items()
+        for part, quantity in parts.items()
     ]
     pumps = [f"U-{job}" for job in wants]
     catalog = Catalog(
@@ -44,8 +45,7 @@ def shop_of(wants, stock=(), *, lines=(), items=(), **more):
     )
     customers = more.pop("customers", {})
     jobs = tuple(
-        Job(job, f"U-{job}", "whole", build_on, customer=customers.get(job, ""))
-        for job, (build_on, _) in wants.items()
+        Job(job, f"U-{job}", "whole", build_on, customer=customers.get(job, "")) for job, (build_on, _) in wants.items()
     )
     return Shop(TODAY, catalog, lots=tuple(stock), jobs=jobs, **more)
 
@@ -130,9 +130,13 @@ def test_what_lies_free_is_taken_from_nobody():
 
 def test_what_only_wear_would_take_is_taken_from_nobody():
     """The plan waits for a kit on order, and the piece that it could be put together from goes to expected wear."""
-    shop = shop_of({"J-1": (march(16), {"KIT": 1}), "J-2": (march(18), {"GONE": 1})}, [lot("A", 1)],
-                   lines=(Line("KIT", "A", ONE),), items=(Item("KIT", "kit", source="pack", lead_days=1),),
-                   orders=(OrderLine("PO-1", "1", "KIT", ONE, march(13)),))
+    shop = shop_of(
+        {"J-1": (march(16), {"KIT": 1}), "J-2": (march(18), {"GONE": 1})},
+        [lot("A", 1)],
+        lines=(Line("KIT", "A", ONE),),
+        items=(Item("KIT", "kit", source="pack", lead_days=1),),
+        orders=(OrderLine("PO-1", "1", "KIT", ONE, march(13)),),
+    )
     worn = Line("U-J-2", "A", ONE, "inspect", "seat", renewals_per_100=100)
     shop = replace(shop, catalog=replace(shop.catalog, lines=(*shop.catalog.lines, worn)))
     made = plan(shop)
@@ -240,8 +244,12 @@ def test_a_kit_is_put_together_where_its_source_says_so():
 def test_pieces_of_a_kit_may_serve_a_loose_need_better():
     """The kit of the first job would use up what finishes two others."""
     wants = {"J-1": (march(16), {"KIT": 1}), "J-2": (march(17), {"A": 1}), "J-3": (march(18), {"A": 1})}
-    shop = shop_of(wants, [lot("A", 2)], lines=(Line("KIT", "A", 2 * ONE),),
-                   items=(Item("KIT", "kit", source="pack", lead_days=1),))
+    shop = shop_of(
+        wants,
+        [lot("A", 2)],
+        lines=(Line("KIT", "A", 2 * ONE),),
+        items=(Item("KIT", "kit", source="pack", lead_days=1),),
+    )
     choice = choose_jobs(plan(shop))
     assert (names(choice), choice.given_up) == (["J-2", "J-3"], ("J-1",))
 
@@ -250,15 +258,21 @@ def test_two_half_kits_make_no_kit():
     """Each customer owns half of what a kit takes, and one kit lies there."""
     wants = {"J-1": (march(16), {"KIT": 1}), "J-2": (march(16), {"KIT": 1})}
     stock = [lot("KIT", 1), lot("A", 1, "one", owner="Tube Mill"), lot("A", 1, "two", owner="Ferry Line")]
-    shop = shop_of(wants, stock, lines=(Line("KIT", "A", 2 * ONE),), items=(Item("KIT", "kit", source="pack"),),
-                   customers={"J-1": "Tube Mill", "J-2": "Ferry Line"})
+    shop = shop_of(
+        wants,
+        stock,
+        lines=(Line("KIT", "A", 2 * ONE),),
+        items=(Item("KIT", "kit", source="pack"),),
+        customers={"J-1": "Tube Mill", "J-2": "Ferry Line"},
+    )
     choice = choose_jobs(plan(shop))
     assert (names(choice), choice.proved_best) == (["J-1"], True)
 
 
 def test_another_need_competes_like_a_job():
-    shop = shop_of({"J-1": (march(18), {"K": 1, "GONE": 1})}, [lot("K", 1)],
-                   needs=(OtherNeed("VAN", "K", ONE, march(20)),))
+    shop = shop_of(
+        {"J-1": (march(18), {"K": 1, "GONE": 1})}, [lot("K", 1)], needs=(OtherNeed("VAN", "K", ONE, march(20)),)
+    )
     assert names(choose_jobs(plan(shop))) == ["VAN"]
 
 
@@ -294,7 +308,8 @@ def test_unlike_measured_quantities_are_never_overdrawn(seed):
     check(shop, choice, weights)
     best = max(
         sum(weights[name] for name in some)
-        for size in range(7) for some in combinations(wants, size)
+        for size in range(7)
+        for some in combinations(wants, size)
         if sum(lengths[name] for name in some) <= held
     )
     assert choice.weight <= best <= choice.bound
@@ -333,9 +348,13 @@ def test_a_choice_that_is_cut_off_says_so_and_is_no_worse_than_in_order():
 def test_without_time_the_answer_in_order_stands_where_nothing_better_is_known():
     """Whoever is first in turn would put its kit together, and use up what the plan finishes two jobs with."""
     wants = {"J-1": (march(16), {"KIT": 1}), "J-2": (march(17), {"A": 1}), "J-3": (march(18), {"A": 1})}
-    shop = shop_of(wants, [lot("A", 2)], lines=(Line("KIT", "A", 2 * ONE),),
-                   items=(Item("KIT", "kit", source="pack", lead_days=1),),
-                   orders=(OrderLine("PO-1", "1", "KIT", ONE, march(13)),))
+    shop = shop_of(
+        wants,
+        [lot("A", 2)],
+        lines=(Line("KIT", "A", 2 * ONE),),
+        items=(Item("KIT", "kit", source="pack", lead_days=1),),
+        orders=(OrderLine("PO-1", "1", "KIT", ONE, march(13)),),
+    )
     choice = choose_jobs(plan(shop), time_limit=0)
     assert names(choice) == ["J-2", "J-3"]
 
@@ -348,8 +367,12 @@ def test_what_cannot_be_finished_takes_nothing_from_those_behind_it():
 
 def test_nothing_is_put_together_that_lies_there():
     """Whoever says how much to put together may say too much."""
-    shop = shop_of({"J-1": (march(16), {"KIT": 2})}, [lot("KIT", 1), lot("A", 2)], lines=(Line("KIT", "A", ONE),),
-                   items=(Item("KIT", "kit", source="pack"),))
+    shop = shop_of(
+        {"J-1": (march(16), {"KIT": 2})},
+        [lot("KIT", 1), lot("A", 2)],
+        lines=(Line("KIT", "A", ONE),),
+        items=(Item("KIT", "kit", source="pack"),),
+    )
     shelf = Shelf(plan(shop))
     kit = shelf.structure.index["KIT"]
     assert finish_together(shelf, [0], {(0, kit): 2 * ONE}).packed == {(0, kit): ONE}
@@ -382,9 +405,13 @@ def shelf_only(seed, size):
     shop = random_shop(seed, size)
     rng = random.Random(f"shelf {seed}")
     more = tuple(
-        Lot(item.part_number, f"X{number}", rng.randint(1, 6) * ONE,
+        Lot(
+            item.part_number,
+            f"X{number}",
+            rng.randint(1, 6) * ONE,
             last_use=rng.choice((None, None, shop.as_of + timedelta(days=rng.randint(2, 25)))),
-            owner=rng.choice(("",) * 6 + ("Harbour Line", "tube mill")))
+            owner=rng.choice(("",) * 6 + ("Harbour Line", "tube mill")),
+        )
         for number, item in enumerate(shop.catalog.items)
         if item.kind != "pump" and not item.bench and item.kind != "assembly" and rng.random() < 0.6
     )
@@ -404,20 +431,40 @@ def crowded_shop(seed):
         parts = rng.sample((*PARTS, *KITS), rng.choice((1, 1, 2)))
         wants[f"J-{number}"] = (rng.choice(days), {part: rng.choice((1, 1, 2)) for part in parts})
     stock = [
-        Lot(part, f"L{number}", rng.choice((1, 1, 2, 3)) * ONE, owner=rng.choice(("", "", "", "Tube Mill")),
-            last_use=rng.choice((None, *(day + timedelta(days=rng.choice((-1, 0))) for day in days))))
-        for part in (*PARTS, *PARTS, *KITS) for number in range(rng.choice((0, 1, 2)))
+        Lot(
+            part,
+            f"L{number}",
+            rng.choice((1, 1, 2, 3)) * ONE,
+            owner=rng.choice(("", "", "", "Tube Mill")),
+            last_use=rng.choice((None, *(day + timedelta(days=rng.choice((-1, 0))) for day in days))),
+        )
+        for part in (*PARTS, *PARTS, *KITS)
+        for number in range(rng.choice((0, 1, 2)))
     ]
     stock = list({(held.part_number, held.lot): held for held in stock}.values())
-    lines = (Line("KIT", "A", ONE), Line("KIT", "B", rng.choice((1, 2)) * ONE), Line("TWIN", "KIT", ONE),
-             Line("TWIN", "C", ONE), Line("BAG", "A", 2 * ONE), Line("BAG", "C", ONE))
+    lines = (
+        Line("KIT", "A", ONE),
+        Line("KIT", "B", rng.choice((1, 2)) * ONE),
+        Line("TWIN", "KIT", ONE),
+        Line("TWIN", "C", ONE),
+        Line("BAG", "A", 2 * ONE),
+        Line("BAG", "C", ONE),
+    )
     items = tuple(Item(kit, "kit", source=rng.choice(("pack", "pack", "pack_else_buy", "buy"))) for kit in KITS)
     issues = tuple(
         Issue(job, part, f"L{rng.randint(0, 1)}", ONE, rng.choice(("reserved", "bagged")))
-        for job in wants for part in rng.sample((*PARTS, "KIT"), 1) if rng.random() < 0.25
+        for job in wants
+        for part in rng.sample((*PARTS, "KIT"), 1)
+        if rng.random() < 0.25
     )
-    return shop_of(wants, stock, lines=lines, items=items, issues=issues,
-                   customers={job: rng.choice(("", "tube mill")) for job in wants})
+    return shop_of(
+        wants,
+        stock,
+        lines=lines,
+        items=items,
+        issues=issues,
+        customers={job: rng.choice(("", "tube mill")) for job in wants},
+    )
 
 
 def compare(shop, seed):
@@ -473,7 +520,10 @@ def test_order_of_the_sheets_changes_nothing():
     for seed in range(20):
         shop = shelf_only(seed, "small")
         mirrored = replace(
-            shop, lots=shop.lots[::-1], jobs=shop.jobs[::-1], issues=shop.issues[::-1],
+            shop,
+            lots=shop.lots[::-1],
+            jobs=shop.jobs[::-1],
+            issues=shop.issues[::-1],
             catalog=replace(shop.catalog, items=shop.catalog.items[::-1]),
         )
         assert names(choose_jobs(plan(shop))) == names(choose_jobs(plan(mirrored))), f"seed {seed}"

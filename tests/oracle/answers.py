@@ -39,8 +39,9 @@ class SlowAnswers(SlowPlan):
 
     def pieces_of(self, name: str) -> list:
         """What the job or need itself asks, without what its kits and assemblies ask in turn."""
-        return [piece for pieces in self.matching.sure.values() for piece in pieces
-                if piece.name == name and not piece.via]
+        return [
+            piece for pieces in self.matching.sure.values() for piece in pieces if piece.name == name and not piece.via
+        ]
 
     def all_pieces_of(self, name: str) -> list:
         return [piece for pieces in self.matching.sure.values() for piece in pieces if piece.name == name]
@@ -138,14 +139,16 @@ class SlowAnswers(SlowPlan):
 
     def all_orders(self) -> list:
         orders = [order for orders in self.supply.orders.values() for order in orders]
-        return sorted(orders, key=lambda order: (order.line.part_number, natural(order.line.order),
-                                                 natural(order.line.line)))
+        return sorted(
+            orders, key=lambda order: (order.line.part_number, natural(order.line.order), natural(order.line.line))
+        )
 
     def drawing_on(self, order) -> list:
         return [
             (piece, quantity, late)
             for piece in self.sure(order.line.part_number)
-            for drawn, quantity, late in piece.orders if drawn is order
+            for drawn, quantity, late in piece.orders
+            if drawn is order
         ]
 
     def expedite_rows(self) -> list:
@@ -157,17 +160,19 @@ class SlowAnswers(SlowPlan):
             line = order.line
             need_on = min(piece.need for piece, _ in late)
             drawn = sum(quantity for _, quantity in late)
-            rows.append({
-                "order": line.order,
-                "line": line.line,
-                "part_number": line.part_number,
-                "quantity": number(drawn),
-                "promised": iso(line.promised),
-                "need_on": iso(need_on),
-                "days_late": self.calendar.between(need_on, line.promised),
-                "bought_today_on": iso(self.bought_today_on(line.part_number, drawn, need_on)),
-                "jobs": sorted({piece.name for piece, _ in late}),
-            })
+            rows.append(
+                {
+                    "order": line.order,
+                    "line": line.line,
+                    "part_number": line.part_number,
+                    "quantity": number(drawn),
+                    "promised": iso(line.promised),
+                    "need_on": iso(need_on),
+                    "days_late": self.calendar.between(need_on, line.promised),
+                    "bought_today_on": iso(self.bought_today_on(line.part_number, drawn, need_on)),
+                    "jobs": sorted({piece.name for piece, _ in late}),
+                }
+            )
         return rows
 
     def bought_today_on(self, part_number: str, quantity: int, need_on: date) -> date | None:
@@ -190,7 +195,8 @@ class SlowAnswers(SlowPlan):
                 "days_late": self.calendar.between(order.line.promised, self.shop.as_of),
                 "jobs": sorted({piece.name for piece, _, _ in self.drawing_on(order)}),
             }
-            for order in self.all_orders() if order.overdue
+            for order in self.all_orders()
+            if order.overdue
         ]
 
     def pack_rows(self) -> list:
@@ -199,12 +205,14 @@ class SlowAnswers(SlowPlan):
             sure = [piece for piece in self.sure(part_number) if piece.packed]
             wear = [piece for piece in self.wear(part_number) if piece.packed]
             if sure or wear:
-                rows.append({
-                    "kit": part_number,
-                    "quantity": number(sum(piece.packed for piece in sure + wear)),
-                    "need_on": iso(min(piece.need for piece in sure + wear)),
-                    "jobs": sorted({piece.name for piece in sure}),
-                })
+                rows.append(
+                    {
+                        "kit": part_number,
+                        "quantity": number(sum(piece.packed for piece in sure + wear)),
+                        "need_on": iso(min(piece.need for piece in sure + wear)),
+                        "jobs": sorted({piece.name for piece in sure}),
+                    }
+                )
         return rows
 
     def expiring_rows(self) -> list:
@@ -217,9 +225,15 @@ class SlowAnswers(SlowPlan):
                     quantity, unused = sums.get(key, (0, 0))
                     sums[key] = (quantity + lot.quantity, unused + row.free)
         return [
-            {"part_number": part_number, "lot": lot, "last_use": iso(last_use),
-             "quantity": number(quantity), "unused": number(unused)}
-            for (part_number, lot, last_use), (quantity, unused) in sorted(sums.items()) if quantity
+            {
+                "part_number": part_number,
+                "lot": lot,
+                "last_use": iso(last_use),
+                "quantity": number(quantity),
+                "unused": number(unused),
+            }
+            for (part_number, lot, last_use), (quantity, unused) in sorted(sums.items())
+            if quantity
         ]
 
     def is_bench(self, part_number: str) -> bool:
@@ -257,11 +271,14 @@ class SlowAnswers(SlowPlan):
 
     def as_json(self, batch: str | None, through: date | None) -> dict:
         """Every job is matched; ``batch`` and ``through`` only choose the rows that are shown."""
-        jobs = [job for job in self.jobs
-                if (batch is None or fold(job.batch) == fold(batch)) and (through is None or job.build_on <= through)]
-        others = [] if batch is not None else [
-            other for other in self.needs if through is None or other.need_on <= through
+        jobs = [
+            job
+            for job in self.jobs
+            if (batch is None or fold(job.batch) == fold(batch)) and (through is None or job.build_on <= through)
         ]
+        others = (
+            [] if batch is not None else [other for other in self.needs if through is None or other.need_on <= through]
+        )
         shown = {job.job for job in jobs}
         everything = batch is None and through is None
         touched = {piece.part_number for name in shown for piece in self.all_pieces_of(name)}
@@ -273,17 +290,22 @@ class SlowAnswers(SlowPlan):
         def names_one(row):
             return everything or bool(shown & set(row["jobs"]))
 
-        demand = [self.demand_row(part_number) for part_number in sorted(self.structure.items)
-                  if is_touched(part_number) and not self.is_bench(part_number)]
-        kit_rows = sorted((row for row in self.kit_rows if row["job"] in shown),
-                          key=lambda row: (row["job"], row["kit"], row["fits"]))
+        demand = [
+            self.demand_row(part_number)
+            for part_number in sorted(self.structure.items)
+            if is_touched(part_number) and not self.is_bench(part_number)
+        ]
+        kit_rows = sorted(
+            (row for row in self.kit_rows if row["job"] in shown), key=lambda row: (row["job"], row["kit"], row["fits"])
+        )
         return {
             "as_of": iso(self.shop.as_of),
             "staging_days": self.shop.staging_days,
             "jobs": [self.job_row(job) for job in jobs],
             "other_needs": [
                 {"need": other.need, "status": WORDS[state], "parts_on": iso(parts_on)}
-                for other in others for state, parts_on in [self.status_of(other.need)]
+                for other in others
+                for state, parts_on in [self.status_of(other.need)]
             ],
             "demand": [row for row in demand if row],
             "kits": [self.kit_row(row) for row in kit_rows],

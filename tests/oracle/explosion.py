@@ -84,8 +84,10 @@ def uses_kits(structure: Structure, job) -> bool:
 
 def fitting_kits(structure: Structure, assembly: str, conditions: Conditions) -> list:
     return [
-        fit for fit in structure.catalog.kit_fits
-        if fit.fits == assembly and conditions.meet_options(fit)
+        fit
+        for fit in structure.catalog.kit_fits
+        if fit.fits == assembly
+        and conditions.meet_options(fit)
         and (
             conditions.clean in ("normal", structure.items[fit.kit].cleanliness)
             or not touches_liquid(structure, assembly)

@@ -29,8 +29,11 @@ def find_faults(shop) -> list:
     if any(fault.kind in ("quantity", "remainder", "whole_pump") for fault in faults):
         return faults
     faults += [*scope_faults(structure), *get_as_faults(structure), *fit_faults(shop, structure)]
-    faults += [Breach("stock", (lot.part_number, lot.lot), f"{lot.part_number} {lot.lot}: stock below zero")
-               for lot in shop.lots if lot.quantity < 0]
+    faults += [
+        Breach("stock", (lot.part_number, lot.lot), f"{lot.part_number} {lot.lot}: stock below zero")
+        for lot in shop.lots
+        if lot.quantity < 0
+    ]
     for job in shop.jobs:
         if job.stage in ASKING_STAGES:
             faults += job_faults(structure, job) + clean_faults(shop, structure, job)
@@ -39,8 +42,10 @@ def find_faults(shop) -> list:
         for job in shop.jobs
         if job.stage in ASKING_STAGES and structure.scope_rows(job.pump, job.scope)
     }
-    faults += [Breach("finding", (sheet, *key), f"{sheet} {key}: means nothing, or cannot be")
-               for sheet, key in finding_faults(shop, structure, walks)]
+    faults += [
+        Breach("finding", (sheet, *key), f"{sheet} {key}: means nothing, or cannot be")
+        for sheet, key in finding_faults(shop, structure, walks)
+    ]
     return faults
 
 
@@ -48,8 +53,14 @@ def clean_faults(shop, structure, job) -> list:
     if not structure.scope_rows(job.pump, job.scope):
         return []
     wrong = wet_additions(shop, structure, job, walk_job(structure, job), conditions_of(structure, job))
-    return [Breach("unclean", (job.job, part), f"{job.job}: a finding adds {part} to {assembly}, which is not "
-                   f"{job.cleanliness}") for part, assembly in sorted(wrong)]
+    return [
+        Breach(
+            "unclean",
+            (job.job, part),
+            f"{job.job}: a finding adds {part} to {assembly}, which is not {job.cleanliness}",
+        )
+        for part, assembly in sorted(wrong)
+    ]
 
 
 def unknown_parts(shop, structure):
@@ -59,11 +70,18 @@ def unknown_parts(shop, structure):
     named += [("Structure", line.pump) for line in catalog.lines if line.pump]
     named += [("Scopes", name) for row in catalog.scopes for name in (row.pump, row.section)]
     named += [("KitFits", name) for fit in catalog.kit_fits for name in (fit.kit, fit.fits)]
-    named += [("FindingRules", name) for rule in catalog.finding_rules
-              for name in (rule.assembly, rule.part_number) if name]
+    named += [
+        ("FindingRules", name) for rule in catalog.finding_rules for name in (rule.assembly, rule.part_number) if name
+    ]
     named += [("Items", item.get_as) for item in catalog.items if item.get_as]
-    for sheet, rows in (("Offers", catalog.offers), ("Lots", shop.lots), ("Orders", shop.orders),
-                        ("OtherNeeds", shop.needs), ("Issued", shop.issues), ("Verdicts", shop.verdicts)):
+    for sheet, rows in (
+        ("Offers", catalog.offers),
+        ("Lots", shop.lots),
+        ("Orders", shop.orders),
+        ("OtherNeeds", shop.needs),
+        ("Issued", shop.issues),
+        ("Verdicts", shop.verdicts),
+    ):
         named += [(sheet, row.part_number) for row in rows]
     named += [("Schedule", job.pump) for job in shop.jobs]
     for sheet, name in sorted(set(named)):
@@ -77,7 +95,7 @@ def cycles(structure):
 
     def go(part_number, way):
         if part_number in way:
-            loop = way[way.index(part_number):]
+            loop = way[way.index(part_number) :]
             smallest = loop.index(min(loop))
             found.add(tuple(loop[smallest:] + loop[:smallest]))
             return

@@ -150,7 +150,8 @@ class Supply:
     def open_lots(self, piece: Piece) -> list:
         """Free lots that this piece may take, earliest last use first."""
         return [
-            row for row in self.usable(piece.part_number)
+            row
+            for row in self.usable(piece.part_number)
             if row.free > 0
             and lasts(row.lot.last_use, piece.build)
             and not self.lost_its_class(row.lot, piece)
@@ -250,8 +251,18 @@ class Matching:
         item = self.structure.items[piece.part_number]
         need = max(self.calendar.backward(piece.need, item.lead_days or 0), self.first_day)
         return [
-            Piece(child, each * quantity // ONE, piece.name, need, piece.build, piece.priority, piece.customer,
-                  piece.conditions, via=piece.part_number, wear_of=piece.wear_of)
+            Piece(
+                child,
+                each * quantity // ONE,
+                piece.name,
+                need,
+                piece.build,
+                piece.priority,
+                piece.customer,
+                piece.conditions,
+                via=piece.part_number,
+                wear_of=piece.wear_of,
+            )
             for child, each in contents_of(self.structure, piece.part_number, piece.conditions).items()
         ]
 

@@ -27,8 +27,9 @@ class Quote:
         enough = packs_for(max(quantity, 0), self.pack_size, lowest.minimum_packs, lowest.multiple_packs)
         counts = {enough}
         for row in self.rows:
-            start = packs_for(row.price_from_packs * self.pack_size, self.pack_size, lowest.minimum_packs,
-                              lowest.multiple_packs)
+            start = packs_for(
+                row.price_from_packs * self.pack_size, self.pack_size, lowest.minimum_packs, lowest.multiple_packs
+            )
             counts.add(max(start, enough))
         return min(self.price(count) for count in counts)
 
@@ -60,7 +61,8 @@ class SlowMix:
         self.items = sorted(
             {missing.kit for missing in self.missing}
             | {part for missing in self.missing for part in missing.inside}
-            | set(self.openable) | {part for parts in self.openable.values() for part in parts}
+            | set(self.openable)
+            | {part for parts in self.openable.values() for part in parts}
         )
         self.best = self.try_everything()
 
@@ -92,7 +94,10 @@ class SlowMix:
         arrives = FAR if choice.lead is None else self.calendar.forward(self.shop.as_of, choice.lead)
         limit = FAR if need_on is None else max(need_on, arrives)
         return {
-            "net": net, "short": listed["short"], "limit": limit, "arrives": arrives,
+            "net": net,
+            "short": listed["short"],
+            "limit": limit,
+            "arrives": arrives,
             "quotes": [quote for quote in quotes if quote.arrives <= limit],
             "over": choice.packs * choice.pack_size - net,
         }
@@ -160,12 +165,11 @@ class SlowMix:
 
     def cost_of_item(self, name: str, ways, opened) -> Decimal | None:
         row = self.rows[name]
-        instead = sum(
-            way[0] + way[1] for missing, way in zip(self.missing, ways, strict=True) if missing.kit == name
-        )
+        instead = sum(way[0] + way[1] for missing, way in zip(self.missing, ways, strict=True) if missing.kit == name)
         brought = sum(
             count * self.openable[kit].get(name, 0)
-            for kit, (count, quote) in opened.items() if count and quote.arrives <= row["limit"]
+            for kit, (count, quote) in opened.items()
+            if count and quote.arrives <= row["limit"]
         )
         count, fixed_quote = opened.get(name, (0, None))
         needed = row["net"] - instead * ONE - min(row["short"], brought) + count * ONE

@@ -43,7 +43,8 @@ class SlowPlan:
         walks = {job.job: walk_job(self.structure, job) for job in self.shop.jobs if self.can_walk(job)}
         found = {
             job.job: match_verdicts(job, walks[job.job].positions, self.shop.verdicts)
-            for job in self.shop.jobs if job.job in walks
+            for job in self.shop.jobs
+            if job.job in walks
         }
         self.learned = learn_rates([(job, found[job.job]) for job in self.shop.jobs if job.job in walks])
         self.kit_rows, self.asked, self.clusters, self.spares, self.open = [], {}, {}, {}, {}
@@ -103,13 +104,24 @@ class SlowPlan:
             conditions = conditions_of(self.structure, job)
             need = self.matching.need_of(job.build_on)
             for part_number, quantity in self.asked[job.job].items():
-                self.add_piece(Piece(part_number, quantity, job.job, need, job.build_on, job.priority, job.customer,
-                                     conditions))
+                self.add_piece(
+                    Piece(part_number, quantity, job.job, need, job.build_on, job.priority, job.customer, conditions)
+                )
         for other in self.needs:
             if not self.structure.items[other.part_number].bench:
                 need = max(other.need_on, self.matching.first_day)
-                self.add_piece(Piece(other.part_number, other.quantity, other.need, need, other.need_on,
-                                     other.priority, other.for_whom, Conditions(None, other.need_on)))
+                self.add_piece(
+                    Piece(
+                        other.part_number,
+                        other.quantity,
+                        other.need,
+                        need,
+                        other.need_on,
+                        other.priority,
+                        other.for_whom,
+                        Conditions(None, other.need_on),
+                    )
+                )
 
     def add_piece(self, piece):
         self.matching.sure.setdefault(piece.part_number, []).append(piece)
@@ -120,7 +132,8 @@ class SlowPlan:
         for part_number in sorted(inspected):
             jobs = [
                 (job.build_on, self.clusters[job.job], self.spares[job.job].get(part_number, 0))
-                for job in self.jobs if self.open_quantity(job, part_number)
+                for job in self.jobs
+                if self.open_quantity(job, part_number)
             ]
             added, distribution = plan_wear(self.structure.items[part_number], jobs)
             self.planned[part_number], self.wear_distribution[part_number] = added, distribution
@@ -135,7 +148,8 @@ class SlowPlan:
 
     def left_after_sure(self, part_number: str) -> int:
         on_lots = sum(
-            row.free for row in self.supply.usable(part_number)
+            row.free
+            for row in self.supply.usable(part_number)
             if not row.lot.owner and (row.lot.last_use is None or row.lot.last_use >= self.last_build)
         )
         return on_lots + sum(order.left for order in self.supply.orders.get(part_number, []))
@@ -162,8 +176,13 @@ class SlowPlan:
         need_on = min(piece.need for piece in self.sure(part_number) if piece.uncovered) if short else wear_need
         choice = choose_offer(self.shop, self.structure, self.calendar, part_number, net, need_on)
         self.buy_rows[part_number] = {
-            "short": short, "short_wear": short_wear, "top_up": top_up, "net": net, "choice": choice,
-            "need_on": need_on, "wear_advice": self.advise(part_number, wear_need, choice.lead),
+            "short": short,
+            "short_wear": short_wear,
+            "top_up": top_up,
+            "net": net,
+            "choice": choice,
+            "need_on": need_on,
+            "wear_advice": self.advise(part_number, wear_need, choice.lead),
         }
 
     def wear_need(self, part_number: str) -> date:
@@ -171,8 +190,9 @@ class SlowPlan:
         pieces = self.sure(part_number) + self.wear(part_number)
         for day in sorted({piece.need for piece in pieces}):
             asked = sum(piece.quantity for piece in pieces if piece.need <= day)
-            coming = sum(order.line.quantity for order in self.supply.orders.get(part_number, [])
-                         if order.line.promised <= day)
+            coming = sum(
+                order.line.quantity for order in self.supply.orders.get(part_number, []) if order.line.promised <= day
+            )
             if asked > self.supply.on_hand(part_number) + coming:
                 return day
         return min(piece.need for piece in self.wear(part_number) if piece.uncovered)
@@ -184,7 +204,8 @@ class SlowPlan:
             return "only_if_found"
         strips = [
             job.strip_on or job.build_on
-            for piece in self.wear(part_number) if piece.uncovered
+            for piece in self.wear(part_number)
+            if piece.uncovered
             for job in self.jobs
             if job.build_on == piece.build and self.open_quantity(job, piece.wear_of)
         ]

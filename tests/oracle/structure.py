@@ -85,7 +85,8 @@ class Structure:
     def level(self, part_number: str) -> int:
         """Low-level code over what is packed or made: one deeper than the deepest thing that holds it."""
         holders = {
-            line.parent for line in self.catalog.lines
+            line.parent
+            for line in self.catalog.lines
             if line.child == part_number and self.is_put_together(self.items[line.parent])
         }
         return max((self.level(holder) + 1 for holder in holders), default=0)

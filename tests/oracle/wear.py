@@ -60,8 +60,11 @@ def plan_wear(item, jobs: list) -> tuple[list, dict]:
     if not item.countable:
         added = []
         for day in dates:
-            left = [max(Fraction(0), expected(clusters, item.part_number) - spares)
-                    for build_on, clusters, spares in jobs if build_on == day]
+            left = [
+                max(Fraction(0), expected(clusters, item.part_number) - spares)
+                for build_on, clusters, spares in jobs
+                if build_on == day
+            ]
             added.append((day, round(sum(left, Fraction(0)))))
         return added, None
     total, highest, added = CERTAIN, 0, []
