@@ -5,13 +5,16 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Sequence
 
-from bom.errors import Fault, ShopError
+import numpy as np
+
+from bom.errors import Fault, QuantityError, ShopError
 from bom.explosion import conditions_of, group_recipes
 from bom.findings import idle_faults, rule_faults, unknown_jobs
 from bom.holdings import instances_held
 from bom.positions import positions_of
 from bom.requirements import gather_demand
 from bom.structure import OPEN, Structure, compile_structure
+from bom.totals import total_requirements
 from bom.values import ONE, Issue, Job, KitFit, Line, Lot, Offer, OrderLine, OtherNeed, ScopeSection, Shop
 
 GOT_INSIDE = frozenset({"in_kit_only", "in_assembly_only"})
@@ -24,7 +27,7 @@ def check(shop: Shop) -> tuple[Fault, ...]:
         structure = compile_structure(shop.catalog)
     except ShopError as error:
         return error.faults
-    faults = [*_unknown_parts(structure, shop), *_quantity_faults(structure, shop)]
+    faults = [*_unknown_parts(structure, shop), *_quantity_faults(structure, shop), *_overflows(structure)]
     faults += [*_scope_faults(structure), *_kit_faults(structure, shop), *_get_as_faults(structure)]
     faults += [*_job_faults(structure, shop.jobs), *rule_faults(structure), *unknown_jobs(shop.findings, shop.jobs)]
     if faults:
@@ -242,6 +245,20 @@ def _lists_of_parts(shop: Shop) -> tuple[tuple[str, Sequence[_PartRow], tuple[st
         ("Issued", shop.issues, ("job", "part_number", "lot", "state")),
         ("Offers", shop.catalog.offers, ("supplier", "part_number")),
     )
+
+
+def _overflows(structure: Structure) -> Iterator[Fault]:
+    """Pumps whose quantities multiply beyond what can be counted; looked at one by one only when there is one."""
+    pumps = np.array([item.kind == "pump" for item in structure.items], bool)
+    try:
+        total_requirements(structure, np.where(pumps, ONE, 0))
+    except QuantityError:
+        for number in np.flatnonzero(pumps).tolist():
+            try:
+                total_requirements(structure, np.where(np.arange(pumps.size) == number, ONE, 0))
+            except QuantityError as error:
+                name = structure.items[number].part_number
+                yield Fault("Items", (name,), "part_number", f"One {name}: {error}")
 
 
 def _unknown_parts(structure: Structure, shop: Shop) -> Iterator[Fault]:

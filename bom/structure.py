@@ -47,7 +47,8 @@ class Structure:
     """A compiled catalog. All arrays of lines run over ``lines``, sorted by parent, then order, then sheet order.
 
     ``first`` has one entry more than there are items: the lines of item ``i`` are ``first[i]:first[i + 1]``.
-    ``quantity`` is in millionths for one parent. ``level`` is the low-level code of each item.
+    ``quantity`` is in millionths for one parent. ``level`` is the low-level code of each item, ``lines_by_level``
+    the numbers of the lines by that of their parent.
     ``requirement`` points into ``requirements``, the distinct sets of options that lines and kits ask for.
     ``answers_checked`` remembers what is wrong with which answers at which place, from one plan to the next.
     ``entered_kind`` points into ``entered_chances``, the distinct rates that were entered (the first: none).
@@ -84,6 +85,7 @@ class Structure:
     entered_chances: tuple[Fraction, ...]
     first: Ints
     level: Ints
+    lines_by_level: tuple[Ints, ...]
     requirements: tuple[Options, ...]
     serial_marks: tuple[tuple[tuple[int, int, str], ...], ...]
     date_marks: tuple[int, ...]
@@ -191,6 +193,7 @@ def compile_structure(catalog: Catalog) -> Structure:
         entered_chances=tuple(Fraction(0) if rate is None else rate / 100 for rate in chances),
         first=first,
         level=level,
+        lines_by_level=_by_level(level[parent]),
         requirements=tuple(requirements),
         serial_marks=tuple(marks),
         date_marks=tuple(dates),
@@ -231,6 +234,12 @@ def low_level_codes(count: int, parent: Ints, child: Ints) -> Ints | None:
         front = touched[waiting[touched] == 0]
         depth += 1
     return level if done == count else None
+
+
+def _by_level(level: Ints) -> tuple[Ints, ...]:
+    """Line numbers by the low-level code of their parent, from the top down."""
+    order = np.argsort(level, kind="stable")
+    return tuple(np.split(order, np.flatnonzero(np.diff(level[order])) + 1)) if level.size else ()
 
 
 def _wetted_below(level: Ints, parent: Ints, child: Ints, wetted: Bools) -> Bools:
