@@ -25,26 +25,30 @@ import scipy
 from bom.answers import as_json
 from bom.plan import plan
 from bom.structure import compile_structure
-from tests.benchmarks.peers import Product, ProductsByJob, Query
+from bom.totals import total_requirements
+from tests.benchmarks.peers import PlainQuery, Product, ProductsByJob, Query
 from tests.benchmarks.stopwatch import Clock, peak_memory, time_phases
-from tests.benchmarks.subjects import by_item_and_action, describe, explode_all
+from tests.benchmarks.subjects import by_item_and_action, describe, explode_all, wanted_of
 from tests.benchmarks.synthetic_lists import SIZES
 from tests.benchmarks.synthetic_shop import make_shop, with_work_in_hand
 
-AIMS = {"plan_per_product": ("at most", 10), "query_per_explosion": ("at least", 50)}
+AIMS = {"plan_per_product": ("at most", 10), "plain_query_per_plain_explosion": ("at least", 50)}
 PRODUCTS_IN_A_ROUND = 20
 SAYS = {
     "compile": "structure compiled from the lists",
     "product": "SciPy: sparse matrix by 52 columns",
     "products_by_job": "SciPy: what each job renews, no conditions",
-    "explosion": "explosion of all jobs, totals by item",
-    "query": "SQLite: recursive query, same totals",
+    "plain_explosion": "plain explosion, totals of what jobs open",
+    "plain_query": "SQLite: recursive query, same totals",
+    "explosion": "explosion of all jobs, with conditions",
+    "query": "SQLite: recursive query, same conditions",
     "plan": "plan",
     "plan_with_work_in_hand": "plan, with strip reports and issues",
     "rows": "the plan as plain rows",
     "plan_per_product": "plan / product",
     "plan_with_work_in_hand_per_product": "plan with strip reports and issues / product",
-    "query_per_explosion": "query / explosion",
+    "plain_query_per_plain_explosion": "plain query / plain explosion",
+    "query_per_explosion": "query / explosion, with conditions",
     "explosion_per_products_by_job": "explosion / what each job renews",
 }
 
@@ -64,9 +68,15 @@ def measure(size, seed, rounds):
     by_job.multiply()
     if by_item_and_action(*explode_all(structure, shop.jobs)) != query.totals():
         raise SystemExit("The explosion and the recursive query give different totals: nothing is measured.")
+    plain, wanted = PlainQuery(structure, shop.jobs), wanted_of(structure, shop.jobs)
+    held = total_requirements(structure, wanted) - wanted
+    if {item: int(held[item]) for item in held.nonzero()[0].tolist()} != plain.totals():
+        raise SystemExit("The plain explosion and the plain query give different totals: nothing is measured.")
     clocks = {
         "product": Clock(),
         "products_by_job": Clock(),
+        "plain_explosion": Clock(),
+        "plain_query": Clock(),
         "explosion": Clock(),
         "query": Clock(),
         "plan": Clock(),
@@ -76,6 +86,8 @@ def measure(size, seed, rounds):
     for _ in range(rounds):
         clocks["product"].run(product.multiply, times=PRODUCTS_IN_A_ROUND)
         clocks["products_by_job"].run(by_job.multiply, times=3)
+        clocks["plain_explosion"].run(lambda: total_requirements(structure, wanted), times=PRODUCTS_IN_A_ROUND)
+        clocks["plain_query"].run(plain.totals)
         clocks["plan"].run(lambda: plan(shop, structure))
         clocks["explosion"].run(lambda: explode_all(structure, shop.jobs), times=3)
         clocks["query"].run(query.totals)
@@ -89,6 +101,9 @@ def measure(size, seed, rounds):
             "plan_per_product": round(clocks["plan"].median / clocks["product"].median, 2),
             "plan_with_work_in_hand_per_product": round(
                 clocks["plan_with_work_in_hand"].median / clocks["product"].median, 2
+            ),
+            "plain_query_per_plain_explosion": round(
+                clocks["plain_query"].median / clocks["plain_explosion"].median, 2
             ),
             "query_per_explosion": round(clocks["query"].median / clocks["explosion"].median, 2),
             "explosion_per_products_by_job": round(clocks["explosion"].median / clocks["products_by_job"].median, 2),

@@ -36,6 +36,52 @@ GROUP BY line.child, line.action
 """All that all jobs renew and inspect, by item, with the options, dates and serials that the lines ask for."""
 
 
+PLAIN_TOTALS = """
+WITH RECURSIVE walk (item, instances) AS (
+    SELECT item, SUM(instances) FROM wanted GROUP BY item
+    UNION ALL
+    SELECT line.child, walk.instances * line.pieces
+    FROM walk JOIN line ON line.parent = walk.item WHERE line.pieces > 0
+)
+SELECT line.child, SUM(walk.instances * line.quantity)
+FROM walk JOIN line ON line.parent = walk.item
+GROUP BY line.child
+"""
+"""All that the sections opened by all jobs hold, every line counted; equal sections are added up beforehand."""
+
+
+class PlainQuery:
+    """The bare structure in a database in memory, and what all jobs open of it."""
+
+    def __init__(self, structure, jobs):
+        self.database = sqlite3.connect(":memory:")
+        self.database.executescript("""
+            CREATE TABLE line (parent INTEGER, number INTEGER, child INTEGER, pieces INTEGER, quantity INTEGER,
+                               PRIMARY KEY (parent, number)) WITHOUT ROWID;
+            CREATE TABLE wanted (item INTEGER, instances INTEGER);
+        """)
+        columns = (structure.parent, structure.child, structure.quantity // ONE, structure.quantity)
+        parent, child, pieces, quantity = (column.tolist() for column in columns)
+        rows = zip(parent, range(len(parent)), child, pieces, quantity, strict=True)
+        self.database.executemany("INSERT INTO line VALUES (?, ?, ?, ?, ?)", rows)
+        self.database.executemany("INSERT INTO wanted VALUES (?, ?)", opened_sections(structure, jobs))
+        self.database.execute("ANALYZE")
+        self.database.commit()
+
+    def totals(self):
+        """Millionths by item."""
+        return dict(self.database.execute(PLAIN_TOTALS))
+
+
+def opened_sections(structure, jobs):
+    """Item and how many, for each section that a job opens."""
+    return [
+        (structure.index[row.section], row.how_many * job.quantity)
+        for job in jobs
+        for row in structure.scopes[job.pump, job.scope]
+    ]
+
+
 class Product:
     """The structure as a sparse matrix of floats, and a dense one with a column for each week of the year."""
 

@@ -6,6 +6,8 @@ import numpy as np
 
 from bom.explosion import conditions_of, explode, group_recipes
 from bom.structure import INSPECT, RENEW
+from bom.values import ONE
+from tests.benchmarks.peers import opened_sections
 
 
 def explode_all(structure, jobs):
@@ -23,6 +25,14 @@ def explode_all(structure, jobs):
     inspected = np.zeros(len(structure.items), np.int64)
     np.add.at(inspected, structure.child[line], instances * structure.quantity[line] * times[recipe])
     return renewed, inspected
+
+
+def wanted_of(structure, jobs):
+    """Millionths of each item that the scopes of all jobs open."""
+    wanted = np.zeros(len(structure.items), np.int64)
+    for item, count in opened_sections(structure, jobs):
+        wanted[item] += count * ONE
+    return wanted
 
 
 def by_item_and_action(renewed, inspected):
