@@ -38,12 +38,14 @@ class Fault:
     key : the natural key of the entry, as a tuple of texts in the order of the sheet's key columns
     column : the column at fault, or an empty text when it is the row as a whole
     says : one sentence: what is wrong, with the value, and what to do about it
+    also : keys of other rows of the same sheet that are part of it
     """
 
     sheet: str
     key: tuple[str, ...]
     column: str
     says: str
+    also: tuple[tuple[str, ...], ...] = ()
 
 
 class ShopError(BomError):

@@ -373,15 +373,14 @@ def _cycle_fault(items: Sequence[Item], first: Ints, child: Ints, lines: Sequenc
             stack[-1] = (item, line + 1)
             below = int(child[line])
             if colour[below] == 1:
-                names = [number for number, _ in stack]
-                loop = [items[number].part_number for number in names[names.index(below) :]] + [
-                    items[below].part_number
-                ]
+                round_trip = stack[[number for number, _ in stack].index(below) :]
+                loop = [*(items[number].part_number for number, _ in round_trip), items[below].part_number]
                 return Fault(
                     "Structure",
                     line_key(lines[line]),
                     "child",
                     f"The structure runs in a circle: {' > '.join(loop)}; take one of these lines out.",
+                    also=tuple(line_key(lines[after - 1]) for _, after in round_trip[:-1]),
                 )
             if colour[below] == 0:
                 colour[below] = 1

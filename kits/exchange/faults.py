@@ -29,7 +29,8 @@ def refuse_faults(faults: Iterable[Fault], records: Sequence[Record], findings: 
     exact = {(sheet, key): record for sheet, keyed in rows.items() for key, record in keyed}
     for fault in faults:
         key = fold_key(*fault.key)
-        found = exact.get((fault.sheet, key)) or next(
+        named = (exact.get((fault.sheet, fold_key(*one))) for one in (fault.key, *fault.also))
+        found = next(filter(None, named), None) or next(
             (record for own, record in rows.get(fault.sheet, ()) if fault.key and own.startswith(key)), None
         )
         says = fault.says.rstrip(".")

@@ -3,7 +3,7 @@
 import pytest
 
 from kits.catalog.models import StructureLine
-from tests.kits.exchange.books import SHOP, check_sheets, with_row
+from tests.kits.exchange.books import SHOP, check_sheets, load_sheets, only_problem, with_row
 
 pytestmark = pytest.mark.django_db
 
@@ -46,3 +46,12 @@ def test_what_may_come_from_a_faulty_row_alone_is_not_told():
 def test_nothing_is_stored_by_the_second_look():
     check_sheets(broken(Structure=["E-1", "P-1", 1, None, "open", None, None]))
     assert StructureLine.objects.count() == 0
+
+
+def test_a_circle_is_told_at_the_row_of_the_file_that_closes_it():
+    assert load_sheets(SHOP).stored
+    problem = only_problem(
+        check_sheets({"Structure": [SHOP["Structure"][0], ["E-1", "P-1", 1, None, "open", None, None]]})
+    )
+    assert (problem.sheet, problem.row, problem.column) == ("Structure", 2, "child")
+    assert "runs in a circle: " in problem.reason
