@@ -7,6 +7,7 @@ from django.urls import URLPattern, URLResolver, path
 
 from kits.web.forms import SignInForm
 from kits.web.picking_urls import urlpatterns as picking_urlpatterns
+from kits.web.shelf_watch_urls import urlpatterns as shelf_watch_urlpatterns
 from kits.web.views import (
     batch,
     findings,
@@ -43,6 +44,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("shortages/workbook/", workbook.download_workbook, name="workbook"),
     *picking_urlpatterns,
     path("storeroom/", storeroom.show_storeroom, name="storeroom"),
+    *shelf_watch_urlpatterns,
     path("purchasing/", purchasing.show_purchasing, name="purchasing"),
     path("pumps-and-parts/", pumps_and_parts.show_pumps_and_parts, name="pumps_and_parts"),
     path("pumps/<path:part_number>/", pump.show_pump, name="pump"),
