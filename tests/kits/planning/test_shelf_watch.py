@@ -103,7 +103,8 @@ class TestUseFirst:
     def test_a_single_lot_that_ends_soon_does(self):
         shop([ring("ONE", 3, date(2026, 6, 30))])
         (row,) = use_first(plan_now())
-        assert row.ends_soon and row.then == ()
+        assert row.ends_soon
+        assert row.then == ()
 
     def test_what_may_not_be_used_is_not_named(self):
         shop(
