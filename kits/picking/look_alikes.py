@@ -44,16 +44,19 @@ class Lying:
 def look_alike_says(asked: Thing, around: Iterable[Lying]) -> str:
     """One sentence that says what to take and what to leave, empty where nothing lies near that could be mistaken."""
     found = sorted(
-        (lying.away, lying.thing.part_number, lying)
-        for lying in around
-        if lying.thing.part_number != asked.part_number and are_alike(asked, lying.thing, same_bin=lying.away == 0)
+        (
+            lying
+            for lying in around
+            if lying.thing.part_number != asked.part_number and are_alike(asked, lying.thing, same_bin=lying.away == 0)
+        ),
+        key=lambda lying: (lying.away, lying.thing.part_number),
     )
     if not found:
         return ""
-    first = found[0][2]
+    first = found[0]
     this, that = difference(asked, first.thing)
     where = "in the same bin" if first.away == 0 else f"in the next bin, {first.place}"
-    others = [part for _, part, _ in found[1:] if part != first.thing.part_number]
+    others = [one.thing.part_number for one in found[1:] if one.thing.part_number != first.thing.part_number]
     more = f" Also alike: {', '.join(dict.fromkeys(others))}." if others else ""
     return f"{this[0].upper()}{this[1:]}, not {that}: {first.thing.part_number} lies {where}.{more}"
 

@@ -271,3 +271,11 @@ def test_a_lot_in_two_bins_is_two_lines_and_one_reservation(shop):
     reservation = Reservation.objects.get(job__job="J-2", lot__lot="H-1")
     assert (reservation.quantity, reservation.place) == (8 * ONE, None)
     assert shop.asked(Job.objects.get(job="J-2"))["NUT"] == 8
+
+
+def test_two_lots_of_a_look_alike_in_one_bin_are_named_once():
+    shop = BenchShop()
+    shop.stock("OR-210-N90", "N-91", "A1", 5, cure="2Q23", cure_on=date(2023, 7, 1))
+    shop.stock("OR-210-N90", "N-92", "A1", 5, cure="2Q23", cure_on=date(2023, 7, 1))
+    line = line_of(shop.start(shop.job("J-1")), "OR-210-N70")
+    assert line.look_alike == "70 Shore A, not 90 Shore A: OR-210-N90 lies in the same bin."
