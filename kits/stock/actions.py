@@ -8,6 +8,7 @@ from django.db import transaction
 
 from kits.catalog.fields import quantity_text
 from kits.catalog.models import Item
+from kits.catalog.revisions import mark_shop
 from kits.people.models import User
 from kits.stock.errors import StockRefusal
 from kits.stock.ledger import Entry, OnShelf, post, posted, reverse
@@ -21,6 +22,7 @@ def count_shelf(*, account: OnShelf, counted: int, reason: str, by: User, at: da
     if counted < 0:
         raise StockRefusal(f"A count of {quantity_text(counted)} is below 0: count what lies there.")
     with transaction.atomic(durable=True):
+        mark_shop()
         for kind in (PostingKind.OPENING, PostingKind.COUNT):
             if (earlier := posted(f"{key}:{kind.value}")) is not None:
                 return earlier
@@ -44,6 +46,7 @@ def receive_lot(
 ) -> Posting:
     """Put received pieces on the shelf, under a new lot or a known one, and return the posting."""
     with transaction.atomic(durable=True):
+        mark_shop()
         return receive(
             item=item,
             lot_code=lot_code,
@@ -67,6 +70,7 @@ def move_stock(
         raise StockRefusal(f"A move of {quantity_text(quantity)} goes nowhere: name more than 0 and another place.")
     away = target.condition == Condition.QUARANTINE and source.condition != Condition.QUARANTINE
     with transaction.atomic(durable=True):
+        mark_shop()
         return post(
             entries=[Entry(source, -quantity), Entry(target, quantity)],
             kind=PostingKind.TO_QUARANTINE if away else PostingKind.MOVE,
@@ -82,10 +86,12 @@ def scrap_stock(*, source: OnShelf, quantity: int, reason: str, by: User, at: da
     if quantity <= 0 or not reason.strip():
         raise StockRefusal(f"Scrapping {quantity_text(quantity)} needs more than 0 and a reason.")
     with transaction.atomic(durable=True):
+        mark_shop()
         return post(entries=[Entry(source, -quantity)], kind=PostingKind.SCRAP, by=by, at=at, key=key, reason=reason)
 
 
 def reverse_posting(*, posting: Posting, reason: str, by: User, at: datetime, key: str) -> Posting:
     """Take a posting back and return the reversal."""
     with transaction.atomic(durable=True):
+        mark_shop()
         return reverse(posting=posting, by=by, at=at, key=key, reason=reason)

@@ -105,6 +105,23 @@ def test_transactions_are_opened_in_actions_only():
     assert breaches == []
 
 
+MARKING = {"mark_shop", "mark_catalog", "mark_sheets", "hold_marks"}
+"""What takes the one lock that every writer takes first."""
+
+
+def test_every_transaction_takes_the_lock_of_the_marks_first():
+    # A writer who locks a row before the mark waits for one who holds the mark and wants that row: a deadlock.
+    breaches = [
+        f"{source.at(node)} starts with {ast.unparse(node.body[0]).splitlines()[0]}"
+        for source in read_sources("kits")
+        if source.path.endswith("/actions.py") and source.path != "kits/exchange/actions.py"
+        for node in source.walk(ast.With)
+        if any("transaction.atomic" in ast.unparse(item.context_expr) for item in node.items)
+        if not any(isinstance(call, ast.Call) and name_call(call) in MARKING for call in ast.walk(node.body[0]))
+    ]
+    assert breaches == []
+
+
 def test_movements_are_written_by_the_ledger_only():
     made = re.compile(r"(^|\.)Movement$|(^|\.)Movement\.objects\..*?(create|update|delete)\w*$")
     breaches = [

@@ -1,0 +1,48 @@
+"""Several clerks at one shelf at once, on both databases, and clerks who are killed in the middle of it."""
+
+import os
+import random
+import signal
+import time
+
+import pytest
+from django.db import connections
+
+from kits.stock.models import Posting
+from tests.load.clerks import read_journals
+from tests.load.shelf import hold_the_ledger, lay_out_shelf, start_clerk, work_at_once
+
+SECONDS = float(os.environ.get("LOAD_SECONDS", "6"))
+KILLS = int(os.environ.get("LOAD_KILLS", "40"))
+
+pytestmark = pytest.mark.django_db(transaction=True)
+
+
+@pytest.mark.postgres
+def test_eight_clerks_at_once_lose_and_double_nothing(tmp_path):
+    lay_out_shelf()
+    done = work_at_once(8, SECONDS, tmp_path)
+    assert done["done"] > 20
+
+
+def test_two_processes_never_see_a_locked_database(tmp_path):
+    lay_out_shelf()
+    done = work_at_once(2, SECONDS, tmp_path)
+    assert done["done"] > 20
+
+
+def test_a_killed_clerk_leaves_nothing_half_done(tmp_path):
+    lay_out_shelf()
+    before = Posting.objects.count()
+    dice = random.Random(7)
+    for seed in range(KILLS):
+        clerk = start_clerk(0, tmp_path, 30, seed)
+        time.sleep(dice.uniform(0.02, 0.25))
+        os.kill(clerk.pid, signal.SIGKILL)
+        clerk.join()
+        assert clerk.exitcode == -signal.SIGKILL
+    connections.close_all()
+    assert Posting.objects.count() > before + KILLS / 4
+    lines = read_journals(tmp_path)
+    assert not [line["says"] for line in lines if line["word"] == "error"]
+    hold_the_ledger(lines)
