@@ -1,0 +1,202 @@
+"""Random days in the storeroom against a model as plain as a tally sheet: the books must say what the tally says."""
+
+from collections import Counter
+from datetime import UTC, date, datetime
+
+import pytest
+from django.db import transaction
+from hypothesis import HealthCheck, settings
+from hypothesis import strategies as st
+from hypothesis.stateful import (
+    RuleBasedStateMachine,
+    initialize,
+    invariant,
+    precondition,
+    rule,
+    run_state_machine_as_test,
+)
+
+from bom.values import ONE
+from kits.catalog.errors import Refusal
+from kits.catalog.models import Item
+from kits.people.models import User
+from kits.stock.actions import count_shelf, move_stock, receive_lot, reverse_posting, scrap_stock
+from kits.stock.ledger import OnShelf
+from kits.stock.models import Balance, Lot, Place, Posting
+from kits.stock.queries import ledger_differences
+from kits.stock.writes import LotFacts
+
+AT = datetime(2026, 3, 4, 9, tzinfo=UTC)
+TODAY = date(2026, 3, 4)
+PLACES = ("A1", "A2", "Q1")
+CONDITIONS = ("usable", "quarantine")
+PACKETS = ("sealed", "resealed", "loose")
+
+lots = st.sampled_from(("L-1", "L-2"))
+places = st.sampled_from(PLACES)
+conditions = st.sampled_from(CONDITIONS)
+packets = st.sampled_from(PACKETS)
+quantities = st.integers(-1, 12)
+
+
+class Storeroom(RuleBasedStateMachine):
+    """One part, two lots, three places. The tally holds pieces by lot, place, condition and packet."""
+
+    @initialize()
+    def open_the_day(self):
+        self.part = Item.objects.create(part_number="RING", description="ring", kind="part", stock_unit="each")
+        self.user = User.objects.create_user("clerk")
+        self.places = {name: Place.objects.create(place=name) for name in PLACES}
+        self.tally = Counter()
+        self.done = {}
+        self.undone = set()
+        self.keys = 0
+
+    def said(self):
+        self.keys += 1
+        return {"by": self.user, "at": AT, "key": f"key-{self.keys}"}
+
+    def account(self, where):
+        code, place, condition, packet = where
+        lot = Lot.objects.filter(lot=code).first()
+        return None if lot is None else OnShelf(lot.pk, self.places[place].pk, condition, packet)
+
+    def book(self, changes, posting):
+        """The tally follows what was posted; a posting is remembered with what it did, so that it can be taken back."""
+        self.tally.update(changes)
+        if posting is not None:
+            self.done[posting.pk] = dict(changes)
+
+    def expect(self, allowed, work):
+        """Do it; it is refused if and only if the tally says that it cannot be."""
+        refused = ""
+        try:
+            posting = work()
+        except Refusal as refusal:
+            posting, refused = None, str(refusal)
+        assert bool(refused) != allowed, refused or "the books took what the tally cannot hold"
+        assert not refused or refused.endswith("."), "a refusal is a sentence"
+        return posting, not refused
+
+    @rule(code=lots, place=places, condition=conditions, quantity=quantities, taps=st.integers(1, 2))
+    def receive(self, code, place, condition, quantity, taps):
+        said = self.said()
+
+        def work():
+            for _ in range(taps):
+                posting = receive_lot(
+                    item=self.part, lot_code=code, facts=LotFacts(), quantity=quantity * ONE,
+                    place_id=self.places[place].pk, condition=condition, today=TODAY, **said,
+                )  # fmt: skip
+            return posting
+
+        posting, done = self.expect(quantity > 0, work)
+        if done:
+            self.book({(code, place, condition, "sealed"): quantity}, posting)
+
+    @rule(
+        code=lots,
+        place=places,
+        condition=conditions,
+        packet=packets,
+        to=st.tuples(places, conditions, packets),
+        quantity=quantities,
+    )
+    def move(self, code, place, condition, packet, to, quantity):
+        source, target = (code, place, condition, packet), (code, *to)
+        if self.account(source) is None:
+            return
+        allowed = quantity > 0 and source != target and self.tally[source] >= quantity
+        posting, done = self.expect(
+            allowed,
+            lambda: move_stock(
+                source=self.account(source),
+                target=self.account(target),
+                quantity=quantity * ONE,
+                reason="moved",
+                **self.said(),
+            ),
+        )
+        if done:
+            self.book({source: -quantity, target: quantity}, posting)
+
+    @rule(code=lots, place=places, condition=conditions, packet=packets, counted=quantities)
+    def count(self, code, place, condition, packet, counted):
+        where = (code, place, condition, packet)
+        if self.account(where) is None:
+            return
+        posting, done = self.expect(
+            counted >= 0,
+            lambda: count_shelf(account=self.account(where), counted=counted * ONE, reason="counted", **self.said()),
+        )
+        if done:
+            assert (posting is None) == (self.tally[where] == counted), "a count that agrees posts nothing"
+            self.book({where: counted - self.tally[where]}, posting)
+
+    @rule(
+        code=lots,
+        place=places,
+        condition=conditions,
+        packet=packets,
+        quantity=quantities,
+        why=st.sampled_from(("torn", " ")),
+    )
+    def scrap(self, code, place, condition, packet, quantity, why):
+        where = (code, place, condition, packet)
+        if self.account(where) is None:
+            return
+        allowed = quantity > 0 and bool(why.strip()) and self.tally[where] >= quantity
+        posting, done = self.expect(
+            allowed, lambda: scrap_stock(source=self.account(where), quantity=quantity * ONE, reason=why, **self.said())
+        )
+        if done:
+            self.book({where: -quantity}, posting)
+
+    @precondition(lambda self: self.done)
+    @rule(data=st.data())
+    def take_back(self, data):
+        number = data.draw(st.sampled_from(sorted(self.done)))
+        changes = {where: -quantity for where, quantity in self.done[number].items()}
+        allowed = number not in self.undone and all(self.tally[where] + q >= 0 for where, q in changes.items())
+        _, done = self.expect(
+            allowed, lambda: reverse_posting(posting=Posting.objects.get(pk=number), reason="wrong", **self.said())
+        )
+        if done:
+            self.tally.update(changes)
+            self.undone.add(number)
+
+    @invariant()
+    def the_books_say_what_the_tally_says(self):
+        if not hasattr(self, "tally"):
+            return
+        booked = {
+            (row.lot.lot, row.place.place, row.condition, row.packet): row.quantity // ONE
+            for row in Balance.objects.select_related("lot", "place").filter(quantity__gt=0)
+        }
+        assert booked == {where: quantity for where, quantity in self.tally.items() if quantity}
+        assert ledger_differences() == []
+
+
+class UndoneStoreroom(Storeroom):
+    """Each run of the machine leaves no trace."""
+
+    def __init__(self):
+        super().__init__()
+        self.undo = transaction.atomic()
+        # As Django's own test case marks its transactions, so that an action may ask for a durable one inside.
+        self.undo._from_testcase = True
+        self.undo.__enter__()
+
+    def teardown(self):
+        transaction.set_rollback(True)
+        self.undo.__exit__(None, None, None)
+
+
+@pytest.mark.django_db
+def test_whatever_is_done_the_books_say_what_the_tally_says():
+    run_state_machine_as_test(
+        UndoneStoreroom,
+        settings=settings(
+            max_examples=25, stateful_step_count=30, deadline=None, suppress_health_check=list(HealthCheck)
+        ),
+    )
