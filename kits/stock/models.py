@@ -7,7 +7,7 @@ from typing import Any, NoReturn
 
 from django.conf import settings
 from django.db import models
-from django.db.models import Q
+from django.db.models import F, Q
 
 from kits.catalog.constraints import holds, once, one_of
 from kits.catalog.fields import CodeField, FoldedField, FoldedModel, QuantityField
@@ -252,3 +252,71 @@ class Reservation(models.Model):
 
     def __str__(self) -> str:
         return f"{self.lot} for {self.job}"
+
+
+class KitPiece(models.Model):
+    """What one kit of a kit lot holds of one item, from which lot where that is known.
+
+    All kits of one lot hold the same. A kit that is changed moves to a lot of its own, so that these rows, once a kit
+    was put together, are as true of the past as of today. ``owed`` was taken out and has to be put back.
+    """
+
+    kit_lot = models.ForeignKey(Lot, models.PROTECT, related_name="kit_pieces")
+    item = models.ForeignKey(Item, models.PROTECT, related_name="+")
+    piece_lot = models.ForeignKey(Lot, models.PROTECT, null=True, blank=True, related_name="in_kits")
+    quantity = QuantityField()
+    owed = QuantityField(default=0)
+
+    class Meta:
+        ordering = ("kit_lot", "item", "id")
+        constraints = (
+            once("kit_piece_once", "kit_lot", "item", "piece_lot", says="The kit holds pieces of this lot already."),
+            once(
+                "kit_piece_unknown_once",
+                "kit_lot",
+                "item",
+                condition=Q(piece_lot__isnull=True),
+                says="The kit holds pieces of this part without a lot already.",
+            ),
+            holds("kit_piece_quantity", Q(quantity__gte=0), "A kit holds no less than 0 of a part."),
+            holds("kit_piece_owed", Q(owed__gte=0), "No less than 0 is owed to a kit."),
+            holds("kit_piece_itself", ~Q(piece_lot=F("kit_lot")), "A kit does not hold its own lot."),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.item} in {self.kit_lot}"
+
+
+class Suspicion(models.Model):
+    """A lot that may not be used until somebody has looked into it, and what came of it."""
+
+    lot = models.ForeignKey(Lot, models.PROTECT, related_name="suspicions")
+    key = models.CharField(max_length=200)
+    reason = models.CharField(max_length=500)
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="suspicions")
+    at = models.DateTimeField()
+    lift_key = models.CharField(max_length=200, blank=True)
+    lift_reason = models.CharField(max_length=500, blank=True)
+    lifted_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="+")
+    lifted_at = models.DateTimeField(null=True, blank=True)
+    freezes = models.ManyToManyField(Posting, related_name="suspicions")
+
+    class Meta:
+        ordering = ("-id",)
+        constraints = (
+            once("suspicion_once", "key", says="This suspicion was posted already."),
+            once(
+                "suspicion_open_once",
+                "lot",
+                condition=Q(lifted_at__isnull=True),
+                says="The lot is under suspicion already.",
+            ),
+            holds(
+                "suspicion_lifted",
+                Q(lifted_at__isnull=True, lift_reason="") | (Q(lifted_at__isnull=False) & ~Q(lift_reason="")),
+                "A suspicion is lifted at a moment and for a reason.",
+            ),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.lot} under suspicion"
