@@ -15,7 +15,6 @@ from kits.picking.errors import PickRefusal
 from kits.picking.line_check import book_line, refuse_quiet_job
 from kits.picking.lot_reasons import day_says
 from kits.picking.models import Closing, Confirmation, PickLine, PickRound, PickShare
-from kits.picking.packets import usable_packets
 from kits.picking.queries import bag_balances, held_on_rounds, places_of_lots
 from kits.picking.round_layout import lay_out_round
 from kits.picking.words import ClosedAs, LineState, RoundState
@@ -29,6 +28,7 @@ from kits.schedule.writes import Planned, refuse_without_reason, store_change, s
 from kits.stock.errors import StockRefusal
 from kits.stock.ledger import Entry, account_of, post, reverse
 from kits.stock.models import Balance, Place, Posting, Reservation
+from kits.stock.packets import usable_packets
 from kits.stock.words import Condition, PlaceKind, PostingKind
 
 TRIES = 5

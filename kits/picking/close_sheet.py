@@ -8,11 +8,11 @@ from datetime import date, datetime
 
 from kits.catalog.amounts import Amount
 from kits.picking.models import Closing, PickLine
-from kits.picking.packets import may_be_resealed
 from kits.picking.queries import LotUsed, bag_balances, lots_used, places_of_lots
 from kits.picking.words import LineState, RoundState
 from kits.schedule.models import Job
 from kits.stock.models import Balance, Movement, Place
+from kits.stock.packets import may_be_resealed
 from kits.stock.words import PlaceKind, PostingKind
 
 DECIDED_SAYS = {

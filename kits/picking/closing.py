@@ -8,11 +8,11 @@ from dataclasses import dataclass
 from bom.values import ONE
 from kits.catalog.fields import quantity_text
 from kits.picking.errors import PickRefusal
-from kits.picking.packets import may_be_resealed
 from kits.picking.words import LeftGoes
 from kits.schedule.models import Job
 from kits.stock.ledger import Entry, OnShelf, account_of
 from kits.stock.models import Balance, Place
+from kits.stock.packets import may_be_resealed
 from kits.stock.words import Condition, Packet, PostingKind
 
 

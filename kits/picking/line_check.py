@@ -10,11 +10,11 @@ from bom.values import ONE
 from kits.catalog.fields import quantity_text
 from kits.picking.errors import PickRefusal
 from kits.picking.models import PickLine, PickShare
-from kits.picking.packets import is_kept_sealed
 from kits.schedule.models import Job
 from kits.schedule.words import Stage
 from kits.stock.ledger import Account, Entry, OnShelf, WithJob, account_of
 from kits.stock.models import Balance
+from kits.stock.packets import is_kept_sealed
 from kits.stock.words import JobState, Packet
 
 

@@ -13,9 +13,9 @@ from kits.catalog.amounts import Amount
 from kits.catalog.models import Item
 from kits.picking.look_alikes import shore
 from kits.picking.models import Bag, Confirmation, PickLine, PickNote, PickRound, PickShare
-from kits.picking.packets import usable_packets
 from kits.picking.words import LineState, NoteKind, RoundState
 from kits.stock.models import Balance
+from kits.stock.packets import usable_packets
 from kits.stock.words import Condition
 
 STATE_SAYS = {LineState.OPEN: "", LineState.FULL: "full", LineState.SHORT: "short", LineState.LEFT: "not picked"}
