@@ -16,6 +16,7 @@ from kits.catalog.amounts import Amount
 from kits.planning.curves import Curves
 from kits.planning.stretches import Stretch
 from kits.web.drawings import Axis, CurvePicture, Strip, draw_axis, draw_curves, draw_strip
+from kits.web.lists import ShownList
 
 register = template.Library()
 
@@ -121,3 +122,9 @@ def strip_axis(stretch: Stretch) -> dict[str, Axis]:
 def curves(drawn: Curves) -> dict[str, CurvePicture]:
     """Needed against in hand: two cumulative curves with the gap between them."""
     return {"picture": draw_curves(drawn)}
+
+
+@register.inclusion_tag("web/pieces/sort_heads.html", takes_context=True)
+def sort_heads(context: Context, shown: ShownList[Any]) -> dict[str, Any]:
+    """The headings of a list, each a link that sorts by it."""
+    return {"headings": shown.headings, "request": context.get("request")}

@@ -1,0 +1,90 @@
+"""Lists on pages: sorted by the column that the address names, shown page by page, exported as they are filtered.
+
+A view makes the rows, says which columns there are and asks `list_answer` first: it is the file when the address says
+``?export=csv`` or ``?export=xlsx``, else None. Then `shown_list` gives the page. In the template,
+``{% sort_heads list %}`` writes the headings and ``{% include "web/pieces/list_foot.html" %}`` the pages and the links
+to the files.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Generic, TypeVar
+
+from django.core.paginator import Page, Paginator
+from django.http import HttpRequest, HttpResponse
+from django.utils.text import slugify
+
+from kits.exchange.list_export import ListColumn, list_as_csv, list_as_workbook, sort_key
+from kits.planning.queries import today
+from kits.web.page_number import page_number
+
+Row = TypeVar("Row")
+ROWS_PER_PAGE = 100
+CSV = "text/csv; charset=utf-8"
+WORKBOOK = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
+
+
+@dataclass(frozen=True, slots=True)
+class Heading:
+    """The heading of a column: what it says, what ``sort`` in the address becomes when it is chosen, how it stands."""
+
+    words: str
+    sort: str
+    figure: bool
+    standing: str  # ascending, descending or nothing
+
+
+@dataclass(frozen=True, slots=True)
+class ShownList(Generic[Row]):
+    """One page of a list. ``count`` counts all rows."""
+
+    headings: tuple[Heading, ...]
+    rows: tuple[Row, ...]
+    page: Page[Row]
+    count: int
+
+
+def sorted_rows(request: HttpRequest, columns: Sequence[ListColumn[Row]], rows: Sequence[Row]) -> list[Row]:
+    """The rows by the column that ``?sort=`` names, downwards with a dash before it; else as they come."""
+    asked = request.GET.get("sort", "")
+    column = next((column for column in columns if column.name == asked.removeprefix("-")), None)
+    if column is None:
+        return list(rows)
+    keyed = [(sort_key(column.value_of(row)), row) for row in rows]
+    # What has no value stays last either way.
+    blank = [row for key, row in keyed if key[0]]
+    filled = [entry for entry in keyed if not entry[0][0]]
+    filled.sort(key=lambda entry: entry[0][1], reverse=asked.startswith("-"))
+    return [row for _, row in filled] + blank
+
+
+def list_answer(
+    request: HttpRequest, title: str, columns: Sequence[ListColumn[Row]], rows: Sequence[Row]
+) -> HttpResponse | None:
+    """All rows as a file if the address asks for one: ``?export=csv`` or ``?export=xlsx``."""
+    wanted = request.GET.get("export", "")
+    if wanted not in ("csv", "xlsx"):
+        return None
+    ordered = sorted_rows(request, columns, rows)
+    content = list_as_csv(columns, ordered) if wanted == "csv" else list_as_workbook(title, columns, ordered)
+    name = f"{slugify(title) or 'list'}-{today().isoformat()}.{wanted}"
+    headers = {"Content-Disposition": f'attachment; filename="{name}"'}
+    return HttpResponse(content, CSV if wanted == "csv" else WORKBOOK, headers=headers)
+
+
+def shown_list(
+    request: HttpRequest, columns: Sequence[ListColumn[Row]], rows: Sequence[Row], per_page: int = ROWS_PER_PAGE
+) -> ShownList[Row]:
+    """The page of the list that the address asks for."""
+    page = Paginator(sorted_rows(request, columns, rows), per_page).get_page(page_number(request))
+    asked = request.GET.get("sort", "")
+    headings = tuple(_heading(column, asked) for column in columns)
+    return ShownList(headings, tuple(page.object_list), page, len(rows))
+
+
+def _heading(column: ListColumn[Row], asked: str) -> Heading:
+    standing = {column.name: "ascending", f"-{column.name}": "descending"}.get(asked, "")
+    sort = f"-{column.name}" if standing == "ascending" else column.name
+    return Heading(column.heading, sort, column.figure, standing)
