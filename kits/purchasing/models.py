@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from django.conf import settings
 from django.db import models
 from django.db.models import Q
 
 from bom.values import ONE
-from kits.catalog.constraints import holds, not_before, once
+from kits.catalog.constraints import holds, not_before, once, one_of
 from kits.catalog.fields import CodeField, FoldedField, FoldedModel, QuantityField
 from kits.catalog.folding import fold
 from kits.catalog.models import Item
@@ -87,6 +88,22 @@ class Offer(FoldedModel):
         return f"{self.item} from {self.supplier}"
 
 
+class OrderEntry(models.Model):
+    """Lines that were ordered together here: who, when, and from what; lines of a sheet have none."""
+
+    key = models.CharField(max_length=100, unique=True)
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="order_entries")
+    at = models.DateTimeField()
+    reason = models.CharField(max_length=500, blank=True)
+
+    class Meta:
+        ordering = ("id",)
+        verbose_name_plural = "order entries"
+
+    def __str__(self) -> str:
+        return self.reason or self.key
+
+
 class OrderLineQuerySet(models.QuerySet["OrderLine"]):
     """Order lines by number and state."""
 
@@ -111,6 +128,7 @@ class OrderLine(FoldedModel):
     quantity = QuantityField()
     promised_on = models.DateField()
     received_quantity = QuantityField(default=0)
+    entry = models.ForeignKey(OrderEntry, models.PROTECT, null=True, blank=True, related_name="lines")
 
     objects = OrderLineQuerySet.as_manager()
 
@@ -139,3 +157,84 @@ class Receipt(models.Model):
 
     def __str__(self) -> str:
         return f"{self.order_line}: {self.posting}"
+
+
+class PromiseChange(models.Model):
+    """A promise that slipped or came forward: never edited, so that the history of a supplier's word stays whole."""
+
+    order_line = models.ForeignKey(OrderLine, models.CASCADE, related_name="promise_changes")
+    was_on = models.DateField()
+    promised_on = models.DateField()
+    reason = models.CharField(max_length=500, blank=True)
+    by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="promise_changes"
+    )
+    at = models.DateTimeField()
+    key = models.CharField(max_length=100, unique=True)
+
+    class Meta:
+        ordering = ("id",)
+        constraints = (holds("promise_change", ~Q(was_on=models.F("promised_on")), "A change is to another day."),)
+
+    def __str__(self) -> str:
+        return f"{self.order_line}: {self.was_on} to {self.promised_on}"
+
+
+class Reply(models.Model):
+    """A shortage workbook that came back filled in, byte for byte, and what there is to know of it as a whole."""
+
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="replies")
+    at = models.DateTimeField()
+    file_name = models.CharField(max_length=255)
+    digest = models.CharField(max_length=64, unique=True)
+    content = models.BinaryField()
+    written_on = models.DateField("as of", null=True, blank=True)
+    remarks = models.JSONField(default=list, blank=True)
+
+    class Meta:
+        ordering = ("-id",)
+        verbose_name_plural = "replies"
+
+    def __str__(self) -> str:
+        return self.file_name
+
+
+class ReplyState(models.TextChoices):
+    """What became of a line of a reply; an open one can be taken up at any time."""
+
+    OPEN = "open"
+    ACCEPTED = "accepted"
+    SET_ASIDE = "set aside"
+
+
+class ReplyLine(models.Model):
+    """One filled-in row of a reply: as it was heard, what stood before, what to mind, and who decided what.
+
+    ``heard`` and ``before`` map the words of an answer (supplier, price, pack, quantity, promised, lead, order, note)
+    to texts; what could not be read is blank in ``heard`` and a sentence in ``remarks``.
+    """
+
+    reply = models.ForeignKey(Reply, models.CASCADE, related_name="lines")
+    row = models.PositiveIntegerField()
+    sheet = models.CharField(max_length=40)
+    key = models.CharField(max_length=300)
+    item = models.ForeignKey(Item, models.PROTECT, null=True, blank=True, related_name="reply_lines")
+    order_line = models.ForeignKey(OrderLine, models.SET_NULL, null=True, blank=True, related_name="reply_lines")
+    heard = models.JSONField(default=dict)
+    before = models.JSONField(default=dict)
+    remarks = models.JSONField(default=list, blank=True)
+    must_look = models.BooleanField(default=False)
+    state = models.CharField(max_length=20, choices=ReplyState, default=ReplyState.OPEN)
+    decided_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="+")
+    decided_at = models.DateTimeField(null=True, blank=True)
+    outcome = models.CharField(max_length=1000, blank=True)
+
+    class Meta:
+        ordering = ("id",)
+        constraints = (
+            once("reply_line_once", "reply", "sheet", "row", says="This row of the reply is kept already."),
+            one_of("reply_line_state", "state", ReplyState),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.reply}, {self.sheet} row {self.row}"

@@ -6,121 +6,225 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     initial = True
 
     dependencies = [
-        ('catalog', '0001_initial'),
-        ('stock', '0001_initial'),
+        ("catalog", "0001_initial"),
+        ("stock", "0001_initial"),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='Supplier',
+            name="Supplier",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('supplier', kits.catalog.fields.CodeField(max_length=200)),
-                ('folded', kits.catalog.fields.FoldedField(max_length=500, of=('supplier',))),
-                ('currency', models.CharField(blank=True, max_length=10)),
-                ('order_minimum_value', models.DecimalField(blank=True, decimal_places=6, max_digits=18, null=True)),
-                ('small_order_charge', models.DecimalField(blank=True, decimal_places=6, max_digits=18, null=True)),
-                ('certificate_charge', models.DecimalField(blank=True, decimal_places=6, max_digits=18, null=True)),
-                ('transit_days', models.PositiveIntegerField(default=0, verbose_name='transit, working days')),
-                ('closed_from_on', models.DateField(blank=True, null=True)),
-                ('closed_to_on', models.DateField(blank=True, null=True)),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("supplier", kits.catalog.fields.CodeField(max_length=200)),
+                ("folded", kits.catalog.fields.FoldedField(max_length=500, of=("supplier",))),
+                ("currency", models.CharField(blank=True, max_length=10)),
+                ("order_minimum_value", models.DecimalField(blank=True, decimal_places=6, max_digits=18, null=True)),
+                ("small_order_charge", models.DecimalField(blank=True, decimal_places=6, max_digits=18, null=True)),
+                ("certificate_charge", models.DecimalField(blank=True, decimal_places=6, max_digits=18, null=True)),
+                ("transit_days", models.PositiveIntegerField(default=0, verbose_name="transit, working days")),
+                ("closed_from_on", models.DateField(blank=True, null=True)),
+                ("closed_to_on", models.DateField(blank=True, null=True)),
             ],
             options={
-                'ordering': ('folded',),
-                'constraints': [models.UniqueConstraint(fields=('folded',), name='supplier_once', violation_error_code='supplier_once', violation_error_message='A supplier of this name exists already.'), models.CheckConstraint(condition=models.Q(('closed_from_on__isnull', True), ('closed_to_on__isnull', True), ('closed_to_on__gte', models.F('closed_from_on')), _connector='OR'), name='supplier_closed', violation_error_code='supplier_closed', violation_error_message='The closing ends not before it begins.')],
+                "ordering": ("folded",),
+                "constraints": [
+                    models.UniqueConstraint(
+                        fields=("folded",),
+                        name="supplier_once",
+                        violation_error_code="supplier_once",
+                        violation_error_message="A supplier of this name exists already.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("closed_from_on__isnull", True),
+                            ("closed_to_on__isnull", True),
+                            ("closed_to_on__gte", models.F("closed_from_on")),
+                            _connector="OR",
+                        ),
+                        name="supplier_closed",
+                        violation_error_code="supplier_closed",
+                        violation_error_message="The closing ends not before it begins.",
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
-            name='OrderLine',
+            name="OrderLine",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('order', kits.catalog.fields.CodeField(max_length=100)),
-                ('folded_order', kits.catalog.fields.FoldedField(max_length=500, of=('order',))),
-                ('line', kits.catalog.fields.CodeField(max_length=50)),
-                ('folded', kits.catalog.fields.FoldedField(max_length=500, of=('line',))),
-                ('quantity', kits.catalog.fields.QuantityField()),
-                ('promised_on', models.DateField()),
-                ('received_quantity', kits.catalog.fields.QuantityField(default=0)),
-                ('item', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='order_lines', to='catalog.item')),
-                ('supplier', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='order_lines', to='purchasing.supplier')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("order", kits.catalog.fields.CodeField(max_length=100)),
+                ("folded_order", kits.catalog.fields.FoldedField(max_length=500, of=("order",))),
+                ("line", kits.catalog.fields.CodeField(max_length=50)),
+                ("folded", kits.catalog.fields.FoldedField(max_length=500, of=("line",))),
+                ("quantity", kits.catalog.fields.QuantityField()),
+                ("promised_on", models.DateField()),
+                ("received_quantity", kits.catalog.fields.QuantityField(default=0)),
+                (
+                    "item",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="order_lines", to="catalog.item"
+                    ),
+                ),
+                (
+                    "supplier",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="order_lines",
+                        to="purchasing.supplier",
+                    ),
+                ),
             ],
             options={
-                'ordering': ('promised_on', 'folded_order', 'folded'),
+                "ordering": ("promised_on", "folded_order", "folded"),
             },
         ),
         migrations.CreateModel(
-            name='Offer',
+            name="Offer",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('supplier_part_number', models.CharField(blank=True, max_length=100)),
-                ('folded', kits.catalog.fields.FoldedField(max_length=500, of=('supplier_part_number',))),
-                ('pack_size', kits.catalog.fields.QuantityField(default=1000000)),
-                ('minimum_packs', models.PositiveIntegerField(default=1)),
-                ('multiple_packs', models.PositiveIntegerField(default=1)),
-                ('lead_days', models.PositiveIntegerField(blank=True, null=True, verbose_name='lead time, working days')),
-                ('price_per_pack', models.DecimalField(blank=True, decimal_places=6, max_digits=18, null=True)),
-                ('currency', models.CharField(blank=True, max_length=10)),
-                ('price_from_packs', models.PositiveIntegerField(default=1)),
-                ('quoted_on', models.DateField(blank=True, null=True)),
-                ('valid_to_on', models.DateField(blank=True, null=True)),
-                ('item', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='offers', to='catalog.item')),
-                ('supplier', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='offers', to='purchasing.supplier')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("supplier_part_number", models.CharField(blank=True, max_length=100)),
+                ("folded", kits.catalog.fields.FoldedField(max_length=500, of=("supplier_part_number",))),
+                ("pack_size", kits.catalog.fields.QuantityField(default=1000000)),
+                ("minimum_packs", models.PositiveIntegerField(default=1)),
+                ("multiple_packs", models.PositiveIntegerField(default=1)),
+                (
+                    "lead_days",
+                    models.PositiveIntegerField(blank=True, null=True, verbose_name="lead time, working days"),
+                ),
+                ("price_per_pack", models.DecimalField(blank=True, decimal_places=6, max_digits=18, null=True)),
+                ("currency", models.CharField(blank=True, max_length=10)),
+                ("price_from_packs", models.PositiveIntegerField(default=1)),
+                ("quoted_on", models.DateField(blank=True, null=True)),
+                ("valid_to_on", models.DateField(blank=True, null=True)),
+                (
+                    "item",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="offers", to="catalog.item"
+                    ),
+                ),
+                (
+                    "supplier",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="offers", to="purchasing.supplier"
+                    ),
+                ),
             ],
             options={
-                'ordering': ('item', 'supplier', 'folded', 'pack_size', 'price_from_packs'),
+                "ordering": ("item", "supplier", "folded", "pack_size", "price_from_packs"),
             },
         ),
         migrations.CreateModel(
-            name='Receipt',
+            name="Receipt",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('quantity', kits.catalog.fields.QuantityField()),
-                ('order_line', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='receipts', to='purchasing.orderline')),
-                ('posting', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='receipts', to='stock.posting')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("quantity", kits.catalog.fields.QuantityField()),
+                (
+                    "order_line",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="receipts", to="purchasing.orderline"
+                    ),
+                ),
+                (
+                    "posting",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="receipts", to="stock.posting"
+                    ),
+                ),
             ],
             options={
-                'ordering': ('id',),
-                'constraints': [models.CheckConstraint(condition=models.Q(('quantity', 0), _negated=True), name='receipt_quantity', violation_error_code='receipt_quantity', violation_error_message='A receipt brings something.')],
+                "ordering": ("id",),
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(("quantity", 0), _negated=True),
+                        name="receipt_quantity",
+                        violation_error_code="receipt_quantity",
+                        violation_error_message="A receipt brings something.",
+                    )
+                ],
             },
         ),
         migrations.AddConstraint(
-            model_name='orderline',
-            constraint=models.UniqueConstraint(fields=('folded_order', 'folded'), name='order_line_once', violation_error_code='order_line_once', violation_error_message='The order has a line of this number already.'),
+            model_name="orderline",
+            constraint=models.UniqueConstraint(
+                fields=("folded_order", "folded"),
+                name="order_line_once",
+                violation_error_code="order_line_once",
+                violation_error_message="The order has a line of this number already.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='orderline',
-            constraint=models.CheckConstraint(condition=models.Q(('quantity__gte', 0)), name='order_line_quantity', violation_error_code='order_line_quantity', violation_error_message='What is still to come is not below 0.'),
+            model_name="orderline",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("quantity__gte", 0)),
+                name="order_line_quantity",
+                violation_error_code="order_line_quantity",
+                violation_error_message="What is still to come is not below 0.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='orderline',
-            constraint=models.CheckConstraint(condition=models.Q(('received_quantity__gte', 0)), name='order_line_received', violation_error_code='order_line_received', violation_error_message='What has come is not below 0.'),
+            model_name="orderline",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("received_quantity__gte", 0)),
+                name="order_line_received",
+                violation_error_code="order_line_received",
+                violation_error_message="What has come is not below 0.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='offer',
-            constraint=models.UniqueConstraint(fields=('supplier', 'item', 'folded', 'pack_size', 'price_from_packs'), name='offer_once', violation_error_code='offer_once', violation_error_message='The supplier offers this number in this pack from this many packs already.'),
+            model_name="offer",
+            constraint=models.UniqueConstraint(
+                fields=("supplier", "item", "folded", "pack_size", "price_from_packs"),
+                name="offer_once",
+                violation_error_code="offer_once",
+                violation_error_message="The supplier offers this number in this pack from this many packs already.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='offer',
-            constraint=models.CheckConstraint(condition=models.Q(('pack_size__gt', 0)), name='offer_pack_size', violation_error_code='offer_pack_size', violation_error_message='A pack holds more than 0.'),
+            model_name="offer",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("pack_size__gt", 0)),
+                name="offer_pack_size",
+                violation_error_code="offer_pack_size",
+                violation_error_message="A pack holds more than 0.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='offer',
-            constraint=models.CheckConstraint(condition=models.Q(('minimum_packs__gte', 1)), name='offer_minimum', violation_error_code='offer_minimum', violation_error_message='The minimum is at least 1 pack.'),
+            model_name="offer",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("minimum_packs__gte", 1)),
+                name="offer_minimum",
+                violation_error_code="offer_minimum",
+                violation_error_message="The minimum is at least 1 pack.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='offer',
-            constraint=models.CheckConstraint(condition=models.Q(('multiple_packs__gte', 1)), name='offer_multiple', violation_error_code='offer_multiple', violation_error_message='The multiple is at least 1 pack.'),
+            model_name="offer",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("multiple_packs__gte", 1)),
+                name="offer_multiple",
+                violation_error_code="offer_multiple",
+                violation_error_message="The multiple is at least 1 pack.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='offer',
-            constraint=models.CheckConstraint(condition=models.Q(('price_from_packs__gte', 1)), name='offer_price_from', violation_error_code='offer_price_from', violation_error_message='A price holds from at least 1 pack on.'),
+            model_name="offer",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("price_from_packs__gte", 1)),
+                name="offer_price_from",
+                violation_error_code="offer_price_from",
+                violation_error_message="A price holds from at least 1 pack on.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='offer',
-            constraint=models.CheckConstraint(condition=models.Q(('price_per_pack__isnull', True), ('price_per_pack__gte', 0), _connector='OR'), name='offer_price', violation_error_code='offer_price', violation_error_message='A price is not below 0.'),
+            model_name="offer",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("price_per_pack__isnull", True), ("price_per_pack__gte", 0), _connector="OR"),
+                name="offer_price",
+                violation_error_code="offer_price",
+                violation_error_message="A price is not below 0.",
+            ),
         ),
     ]
