@@ -34,6 +34,11 @@ TRANSFERS = frozenset(
         PostingKind.RETURN_TO_LOT,
         PostingKind.TO_QUARANTINE,
         PostingKind.MOVE,
+        PostingKind.RELEASE,
+        PostingKind.OPEN_PACKET,
+        PostingKind.CLOSE_PACKET,
+        PostingKind.FREEZE,
+        PostingKind.LIFT,
     }
 )
 """Kinds that move pieces from one account to another: what leaves must arrive, lot by lot."""

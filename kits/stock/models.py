@@ -15,7 +15,17 @@ from kits.catalog.folding import fold
 from kits.catalog.models import Item
 from kits.schedule.models import Job
 from kits.stock.last_use import last_use_day
-from kits.stock.words import Condition, JobState, Packet, PlaceKind, PostingKind
+from kits.stock.words import (
+    Condition,
+    CountKind,
+    CountState,
+    Decides,
+    DisposalWay,
+    JobState,
+    Packet,
+    PlaceKind,
+    PostingKind,
+)
 
 
 class PlaceQuerySet(models.QuerySet["Place"]):
@@ -320,3 +330,132 @@ class Suspicion(models.Model):
 
     def __str__(self) -> str:
         return f"{self.lot} under suspicion"
+
+
+class Hold(models.Model):
+    """Why pieces of a lot lie in quarantine and who must say what becomes of them; the latest of a lot holds."""
+
+    lot = models.ForeignKey(Lot, models.PROTECT, related_name="holds")
+    decides = models.CharField(max_length=20, choices=Decides)
+    reason = models.CharField(max_length=500)
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+")
+    at = models.DateTimeField()
+
+    class Meta:
+        ordering = ("-id",)
+        constraints = (one_of("hold_decides", "decides", Decides),)
+
+    def __str__(self) -> str:
+        return f"{self.lot} held"
+
+
+class Disposal(models.Model):
+    """The record of pieces that left the shop for good; who and when stand on the posting."""
+
+    posting = models.OneToOneField(Posting, models.PROTECT, related_name="disposal")
+    way = models.CharField(max_length=20, choices=DisposalWay)
+    remark = models.CharField(max_length=500, blank=True)
+
+    class Meta:
+        ordering = ("-id",)
+        constraints = (
+            one_of("disposal_way", "way", DisposalWay),
+            holds("disposal_remark", ~Q(way="other", remark=""), "Another way is described in the remark."),
+        )
+
+    def __str__(self) -> str:
+        return f"disposal {self.pk}"
+
+
+class Certificate(models.Model):
+    """A maker's or supplier's certificate as a file, for the lots it came with."""
+
+    reference = CodeField(max_length=200)
+    lots = models.ManyToManyField(Lot, related_name="certificates")
+    file_name = models.CharField(max_length=200)
+    media_type = models.CharField(max_length=50)
+    size = models.PositiveIntegerField()
+    digest = models.CharField(max_length=64)
+    content = models.BinaryField()
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+")
+    at = models.DateTimeField()
+
+    class Meta:
+        ordering = ("reference", "id")
+        constraints = (once("certificate_once", "digest", says="This file is kept already."),)
+
+    def __str__(self) -> str:
+        return self.reference
+
+
+class Count(models.Model):
+    """One count: a sheet of places to be counted without the book figure, or the first stock-take of a place."""
+
+    key = models.CharField(max_length=200)
+    kind = models.CharField(max_length=20, choices=CountKind)
+    title = models.CharField(max_length=200)
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+")
+    at = models.DateTimeField()
+    ended_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ("-id",)
+        constraints = (
+            once("count_once", "key", says="This count was begun already."),
+            one_of("count_kind", "kind", CountKind),
+        )
+
+    def __str__(self) -> str:
+        return f"count {self.pk}"
+
+
+class CountLine(models.Model):
+    """One account of the shelf on a count: what was said of it the first time and the last, and what came of it."""
+
+    count = models.ForeignKey(Count, models.PROTECT, related_name="lines")
+    balance = models.ForeignKey(Balance, models.PROTECT, related_name="count_lines")
+    state = models.CharField(max_length=20, choices=CountState, default=CountState.OPEN)
+    first = QuantityField(null=True, blank=True)
+    last = QuantityField(null=True, blank=True)
+    book = QuantityField(null=True, blank=True)
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="+")
+    at = models.DateTimeField(null=True, blank=True)
+    posting = models.ForeignKey(Posting, models.PROTECT, null=True, blank=True, related_name="count_lines")
+
+    class Meta:
+        ordering = ("count", "id")
+        constraints = (
+            once("count_line_once", "count", "balance", says="The count has this line already."),
+            one_of("count_line_state", "state", CountState),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.balance} on {self.count}"
+
+
+class Unknown(models.Model):
+    """Something found at a place that nobody could name, until somebody does."""
+
+    key = models.CharField(max_length=200)
+    place = models.ForeignKey(Place, models.PROTECT, related_name="unknowns")
+    looks_like = models.CharField(max_length=300)
+    quantity = QuantityField(null=True, blank=True)
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+")
+    at = models.DateTimeField()
+    became = models.CharField(max_length=300, blank=True)
+    settled_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="+")
+    settled_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ("-id",)
+        constraints = (
+            once("unknown_once", "key", says="This find was written down already."),
+            holds(
+                "unknown_settled",
+                Q(settled_at__isnull=True, became="") | (Q(settled_at__isnull=False) & ~Q(became="")),
+                "What is settled says what it became.",
+            ),
+        )
+
+    def __str__(self) -> str:
+        return self.looks_like

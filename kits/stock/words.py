@@ -46,4 +46,41 @@ class PostingKind(TextChoices):
     FILL_UP = "fill_up"
     FREEZE = "freeze"
     LIFT = "lift"
+    RELEASE = "release"
+    OPEN_PACKET = "open_packet"
+    CLOSE_PACKET = "close_packet"
+    ADJUST = "adjust"
+    DISPOSE = "dispose"
     REVERSAL = "reversal"
+
+
+class Decides(TextChoices):
+    """Who must say what becomes of pieces in quarantine."""
+
+    LEAD = "lead", "Service lead"
+    PURCHASING = "purchasing", "Purchasing"
+    STOREROOM = "storeroom", "Storeroom"
+    CUSTOMER = "customer", "Customer"
+
+
+class DisposalWay(TextChoices):
+    """How pieces leave the shop for good when they may not be used any more."""
+
+    CUT = "cut", "Cut up and put into general waste"
+    HAZARDOUS = "hazardous", "Handed over as hazardous waste"
+    METAL = "metal", "Sold or handed over as scrap metal"
+    SENT_BACK = "sent_back", "Sent back to the supplier"
+    OTHER = "other", "Another way, written in the remark"
+
+
+class CountKind(TextChoices):
+    ROUND = "round"
+    FIRST = "first"
+
+
+class CountState(TextChoices):
+    OPEN = "open"
+    RECOUNT = "recount"
+    AGREED = "agreed"
+    DIFFERED = "differed"
+    LEFT = "left"
