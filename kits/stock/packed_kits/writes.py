@@ -1,0 +1,114 @@
+"""Stores of packed kits, inside somebody's transaction: a lot for kits that hold the same, pieces by the lot."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+from datetime import date
+
+from kits.catalog.folding import fold
+from kits.catalog.models import Item
+from kits.stock.errors import StockRefusal
+from kits.stock.ledger import Entry, OnShelf
+from kits.stock.models import Balance, KitPiece, Lot, Place
+from kits.stock.packed_kits.contents import Contents, Held
+from kits.stock.packed_kits.draws import Free
+from kits.stock.packets import is_kept_sealed
+from kits.stock.words import Condition, Packet, PlaceKind
+
+
+def store_kit_lot(
+    kit: Item, code: str, contents: Contents, *, today: date, owner: str = "", like: Lot | None = None
+) -> Lot:
+    """Make a lot for kits that hold the same; its printed last use is the earliest of its pieces.
+
+    ``like`` is the lot that a changed kit was in: what is written on its bag of pieces whose lot nobody knows stands.
+    """
+    lot = Lot(item=kit, lot=code, received_on=today, owner=owner)
+    if like is not None:
+        lot.received_on, lot.owner = like.received_on, like.owner
+        lot.maker_batch, lot.certificate = like.maker_batch, like.certificate
+        if any(one.piece_lot is None for one in contents.there):
+            lot.cure, lot.cure_on, lot.printed_last_use_on = like.cure, like.cure_on, like.printed_last_use_on
+    lot.printed_last_use_on = contents.last_use_on(lot)
+    lot.save()
+    KitPiece.objects.bulk_create(
+        KitPiece(kit_lot=lot, item=one.item, piece_lot=one.piece_lot, quantity=one.quantity, owed=one.owed)
+        for one in contents.pieces
+    )
+    return lot
+
+
+def next_code(kit: Item, stem: str, between: str) -> str:
+    """Return the first free lot code of a kit: the stem and a number."""
+    taken = set(Lot.objects.filter(item=kit, folded__startswith=fold(stem)).values_list("folded", flat=True))
+    number = 1
+    while fold(f"{stem}{between}{number}") in taken:
+        number += 1
+    return f"{stem}{between}{number}"
+
+
+def changed_code(kit_lot: Lot) -> str:
+    """Return the code of the lot that a changed kit goes to: that of its first lot and a number behind a stroke."""
+    stem, stroke, number = kit_lot.lot.rpartition("/")
+    return next_code(kit_lot.item, stem if stroke and number.isdecimal() else kit_lot.lot, "/")
+
+
+def lot_of_piece(held: Held, kit_lot: Lot) -> Lot:
+    """Return the lot that a piece out of a kit belongs to, one under the kit's own code where nobody knows it."""
+    if held.piece_lot is not None:
+        return held.piece_lot
+    known = Lot.objects.by_code(held.item, kit_lot.lot)
+    last_use_on = kit_lot.last_use_on if held.item.shelf_life_months is not None else None
+    if known is None:
+        return Lot.objects.create(
+            item=held.item,
+            lot=kit_lot.lot,
+            printed_last_use_on=last_use_on,
+            received_on=kit_lot.received_on,
+            maker_batch=kit_lot.maker_batch,
+            certificate=kit_lot.certificate,
+            owner=kit_lot.owner,
+        )
+    if known.last_use_on != last_use_on or fold(known.owner) != fold(kit_lot.owner):
+        raise StockRefusal(
+            f"{held.item} has a lot {known.lot} of another last use or owner than the kit {kit_lot} gives its pieces: "
+            "give that lot another code in the back office first."
+        )
+    return known
+
+
+def out_of_the_bag(lot: Lot, place_id: int, condition: str) -> OnShelf:
+    """Return the account of pieces that come out of a kit: in no maker's packet any more where that matters."""
+    packet = Packet.RESEALED if is_kept_sealed(lot.item) else Packet.SEALED
+    return OnShelf(lot.pk, place_id, condition, packet.value)
+
+
+def homes(items: Collection[Item]) -> dict[int, int]:
+    """Return the place to which loose pieces of each item go: the home bin, else where most of it lies."""
+    places = {place.folded: place.pk for place in Place.objects.exclude(kind=PlaceKind.QUARANTINE)}
+    found = {item.pk: places[fold(item.home_place)] for item in items if fold(item.home_place) in places}
+    missing = [item for item in items if item.pk not in found]
+    most: dict[int, int] = {}
+    rows = Balance.objects.on_shelf().filter(lot__item__in=missing, condition=Condition.USABLE, quantity__gt=0)
+    for item_id, place_id, quantity in (
+        rows.exclude(place__kind=PlaceKind.QUARANTINE).order_by("pk").values_list("lot__item", "place", "quantity")
+    ):
+        if place_id is not None and quantity > most.get(item_id, 0):
+            most[item_id], found[item_id] = quantity, place_id
+    return found
+
+
+def closed_again(shelf: Sequence[Free], taken: Collection[OnShelf]) -> list[Entry]:
+    """What is left of sealed packets that were opened is closed again with a label: another account of the same lot."""
+    entries: list[Entry] = []
+    for account in dict.fromkeys(taken):
+        lot = next(one.lot for one in shelf if one.account == account)
+        if account.packet != Packet.SEALED or not is_kept_sealed(lot.item):
+            continue
+        rest = Balance.objects.get(
+            lot_id=account.lot_id, place_id=account.place_id, condition=account.condition, packet=account.packet
+        ).quantity
+        if rest:
+            closed = OnShelf(account.lot_id, account.place_id, account.condition, Packet.RESEALED.value)
+            entries += [Entry(account, -rest), Entry(closed, rest)]
+    return entries
