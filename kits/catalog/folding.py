@@ -16,6 +16,8 @@ def fold(text: str) -> str:
     >>> fold("  2–014\\u00a0 a ")
     '2-014 a'
     """
+    if text.isascii():  # nearly every number is, and a long list is folded a million times
+        return " ".join(text.lower().split())
     plain = unicodedata.normalize("NFC", text).translate(_DASHES).translate(_INVISIBLE)
     return " ".join(plain.casefold().split())
 

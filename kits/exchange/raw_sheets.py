@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 
@@ -25,13 +26,16 @@ NO_RESULT = Unread("formula without a stored result")
 """In place of the value of a formula that the program which wrote the file has not worked out."""
 
 
+_NO_FORMATS: dict[int, str] = {}  # shared by the many rows that have none, and never written to
+
+
 @dataclass(slots=True)
 class RawRow:
     """One row: its number in the file, its values by column position, and the formats of the numbers among them."""
 
     number: int
     values: list[object]
-    formats: dict[int, str] = field(default_factory=dict)
+    formats: Mapping[int, str] = field(default_factory=lambda: _NO_FORMATS)
     hidden: bool = False
 
 
