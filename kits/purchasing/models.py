@@ -145,11 +145,15 @@ class OrderLine(FoldedModel):
 
 
 class Receipt(models.Model):
-    """Which posting brought pieces of which order line into the storeroom."""
+    """Which posting brought pieces of which order line into the storeroom, or (below 0) took them back.
+
+    ``off_open`` of the quantity came off what was still to come; what was delivered beyond the order did not.
+    """
 
     order_line = models.ForeignKey(OrderLine, models.PROTECT, related_name="receipts")
     posting = models.ForeignKey(Posting, models.PROTECT, related_name="receipts")
     quantity = QuantityField()
+    off_open = QuantityField(default=0)
 
     class Meta:
         ordering = ("id",)
