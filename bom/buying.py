@@ -2,21 +2,27 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import date
 
 import numpy as np
 
 from bom.calendar import ShopCalendar
 from bom.errors import ShelfLifeError
+from bom.explosion import sum_up
 from bom.matching import NOBODY, UNCOVERED, Supplies
 from bom.netting import Netting
-from bom.order_size import OfferBook, Purchase
+from bom.order_size import NEVER, OfferBook, Purchase
 from bom.requirements import Demand
 from bom.shelf_life import Cure, MinimumLife, oldest_cure_quarter
-from bom.structure import Ints, as_date, day_number
+from bom.structure import Bools, Ints, as_date, day_number
+from bom.values import OrderLine
 
 NEVER_TOPPED_UP = ("pack", "make")
+DAY_SPAN = 10**7
+"""More days than any calendar has: keeps the days of different items apart."""
+FIRST_DATE = day_number(date.min)
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,24 +43,75 @@ class BuyRow:
     oldest_cure: Cure | None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Uncovered:
-    """What nothing covers of one item: piece numbers with millionths, sure and wear apart."""
+    """What nothing covers: one row an item, by item number; quantities in millionths, days ``NEVER`` where none is.
 
-    sure: tuple[tuple[int, int], ...]
-    wear: tuple[tuple[int, int], ...]
+    ``need`` is the first need day of the sure pieces, ``wear_need`` that of planned wear, ``strip`` the first strip day
+    of the jobs behind it, ``latest_build`` the last build day of both. ``jobs`` wait for the sure pieces.
+    """
+
+    item: Ints
+    short: Ints
+    short_wear: Ints
+    need: Ints
+    wear_need: Ints
+    latest_build: Ints
+    strip: Ints
+    jobs: tuple[tuple[int, ...], ...]
 
 
-def uncovered_by_item(netting: Netting) -> dict[int, Uncovered]:
+def uncovered_by_item(demand: Demand, netting: Netting) -> Uncovered:
     """Gather the uncovered draws by item."""
     pieces, draws = netting.pieces, netting.draws
-    sure: dict[int, list[tuple[int, int]]] = defaultdict(list)
-    wear: dict[int, list[tuple[int, int]]] = defaultdict(list)
-    for row in np.flatnonzero(draws.supply == UNCOVERED).tolist():
-        piece = int(draws.piece[row])
-        target = wear if pieces.wear[piece] else sure
-        target[int(pieces.item[piece])].append((piece, int(draws.quantity[row])))
-    return {item: Uncovered(tuple(sure[item]), tuple(wear[item])) for item in sorted({*sure, *wear})}
+    rows = np.flatnonzero(draws.supply == UNCOVERED)
+    rows = rows[np.argsort(pieces.item[draws.piece[rows]], kind="stable")]
+    piece, quantity = draws.piece[rows], draws.quantity[rows]
+    item, wear, need = pieces.item[piece], pieces.wear[piece], pieces.need_day[piece]
+    first = np.flatnonzero(np.diff(item, prepend=-1))
+
+    def least(day: Ints, counted: Bools) -> Ints:
+        return np.minimum.reduceat(np.where(counted, day, NEVER), first) if first.size else first
+
+    def total(counted: Bools) -> Ints:
+        return np.add.reduceat(np.where(counted, quantity, 0), first) if first.size else first
+
+    strip = np.full(piece.size, NEVER, np.int64)
+    strip[wear] = _strip_days(demand, netting, piece[wear])
+    latest = np.maximum.reduceat(pieces.build_day[piece], first) if first.size else first
+    waiting = ~wear & (pieces.job[piece] != NOBODY)
+    jobs = _jobs_by_item(item[first], item[waiting], pieces.job[piece[waiting]])
+    return Uncovered(
+        item[first], total(~wear), total(wear), least(need, ~wear), least(need, wear), latest, least(strip, wear), jobs
+    )
+
+
+def _jobs_by_item(listed: Ints, item: Ints, job: Ints) -> tuple[tuple[int, ...], ...]:
+    """The jobs of each listed item, each once, in their order; both columns of items are sorted."""
+    width = int(job.max(initial=0)) + 1
+    pairs = np.unique(item * width + job)
+    ends = np.searchsorted(pairs, (listed + 1) * width).tolist()
+    jobs = (pairs % width).tolist()
+    return tuple(tuple(jobs[begin:end]) for begin, end in zip([0, *ends[:-1]], ends, strict=True)) if ends else ()
+
+
+def _strip_days(demand: Demand, netting: Netting, piece: Ints) -> Ints:
+    """For pieces of planned wear, the first strip day of the jobs on that build day in which the item may be worn."""
+    pieces, wear = netting.pieces, demand.wear
+    top = piece.copy()
+    while (below := pieces.parent[top] >= 0).any():
+        top[below] = pieces.parent[top[below]]
+    if not wear.item.size:
+        return np.full(piece.size, NEVER, np.int64)
+    stripped = np.array(
+        [day_number(asker.job.strip_on or asker.job.build_on) if asker.job else 0 for asker in demand.askers], np.int64
+    )
+    first = np.flatnonzero((np.diff(wear.item, prepend=-1) != 0) | (np.diff(wear.day, prepend=0) != 0))
+    earliest = np.minimum.reduceat(stripped[wear.job], first)
+    keys = wear.item[first] * DAY_SPAN + wear.day[first]
+    wanted = pieces.item[top] * DAY_SPAN + pieces.build_day[piece]
+    place = np.minimum(np.searchsorted(keys, wanted), keys.size - 1)
+    return np.where(keys[place] == wanted, earliest[place], NEVER)
 
 
 class Purchasing:
@@ -67,108 +124,119 @@ class Purchasing:
         netting: Netting,
         book: OfferBook,
         calendar: ShopCalendar,
-        order_days: dict[int, list[tuple[int, int]]],
+        orders: Sequence[OrderLine],
     ) -> None:
-        """``order_days`` lists, by item, the day each open order line comes and its millionths."""
+        """``orders`` are the open order lines of the shop."""
         self.demand, self.supplies, self.netting = demand, supplies, netting
-        self.book, self.calendar, self.order_days = book, calendar, order_days
-        self.by_item = _PiecesByItem(netting, len(demand.structure.items))
-        self.strip_days = _strip_days(demand)
-        self._back: dict[tuple[int, int], int] = {}
+        self.book, self.calendar, self.orders = book, calendar, orders
 
-    def rows(self, uncovered: dict[int, Uncovered]) -> list[BuyRow]:
+    def rows(self, missing: Uncovered) -> list[BuyRow]:
         """One row for each item with something to buy, by part number."""
         structure = self.demand.structure
-        top_ups = {
-            number: max(0, item.safety_stock - int(self.netting.supply_left_for_stock[number]))
-            for number, item in enumerate(structure.items)
-            if item.safety_stock and item.source not in NEVER_TOPPED_UP and not item.bench
-        }
-        wanted = {*uncovered, *(item for item, quantity in top_ups.items() if quantity)}
-        nothing = Uncovered((), ())
+        top_up = self._top_ups()
+        items = np.union1d(missing.item, np.flatnonzero(top_up))
+        items = items[np.argsort(structure.name_rank[items])]
+        place = np.searchsorted(missing.item, items)
+        place[~np.isin(items, missing.item)] = -1
+        wear_need = self._wear_needs(missing)
+        need = np.where(missing.need < NEVER, missing.need, wear_need)
+        nets = _of(missing.short, place, 0) + np.maximum(_of(missing.short_wear, place, 0), top_up[items])
+        need, wear_need = _of(need, place, NEVER), _of(wear_need, place, NEVER)
+        purchases = [
+            self.book.choose(item, net, None if day == NEVER else day)
+            for item, net, day in zip(items.tolist(), nets.tolist(), need.tolist(), strict=True)
+        ]
+        order_by = self._order_by(need, purchases)
+        late = self._late_days(order_by)
+        advice = self._advice(wear_need, _of(missing.strip, place, NEVER), purchases)
+        columns = (
+            items, _of(missing.short, place, 0), _of(missing.short_wear, place, 0), top_up[items], nets, need, order_by,
+            late, _of(missing.latest_build, place, NEVER),
+        )  # fmt: skip
+        jobs = [missing.jobs[row] if row >= 0 else () for row in place.tolist()]
         return [
-            self._row(item, uncovered.get(item, nothing), top_ups.get(item, 0))
-            for item in sorted(wanted, key=lambda number: structure.items[number].part_number)
+            BuyRow(
+                item=item,
+                short=short,
+                short_wear=short_wear,
+                top_up=more,
+                net=net,
+                purchase=purchase,
+                need_on=_known(day),
+                order_by=_known(order),
+                days_late=None if order == NEVER else days,
+                wear_advice=word,
+                jobs=waiting,
+                oldest_cure=self._oldest_cure(item, latest, purchase),
+            )
+            for (item, short, short_wear, more, net, day, order, days, latest), purchase, word, waiting in zip(
+                zip(*(column.tolist() for column in columns), strict=True), purchases, advice, jobs, strict=True
+            )
         ]
 
-    def _row(self, item: int, missing: Uncovered, top_up: int) -> BuyRow:
+    def _top_ups(self) -> Ints:
+        """What the safety stock of each item lacks."""
+        structure, left = self.demand.structure, self.netting.supply_left_for_stock
+        found = np.zeros(len(structure.items), np.int64)
+        for number, item in enumerate(structure.items):
+            if item.safety_stock and item.source not in NEVER_TOPPED_UP and not item.bench:
+                found[number] = max(0, item.safety_stock - int(left[number]))
+        return found
+
+    def _late_days(self, order_by: Ints) -> Ints:
+        """Working days from the day by which to order to today."""
+        today = np.full(order_by.size, self.book.as_of, np.int64)
+        known = np.where(order_by < NEVER, order_by, today)
+        return self.calendar.between_all(known.astype("datetime64[D]"), today.astype("datetime64[D]"))
+
+    def _order_by(self, need: Ints, purchases: Sequence[Purchase]) -> Ints:
+        """The day by which each purchase has to be ordered to be here on its day of need."""
+        lead = np.array([-1 if one.lead_days is None else one.lead_days for one in purchases], np.int64)
+        found = np.full(need.size, NEVER, np.int64)
+        known = np.flatnonzero((need < NEVER) & (lead >= 0))
+        moved = self.calendar.back_all(need[known].astype("datetime64[D]"), lead[known]).astype(np.int64)
+        for row in known[moved < FIRST_DATE].tolist():
+            self.calendar.back(as_date(int(need[row])), int(lead[row]))  # says that this leaves the calendar
+        found[known] = moved
+        return found
+
+    def _wear_needs(self, missing: Uncovered) -> Ints:
+        """The first day on which sure need and planned wear exceed the usable lots and the orders come by then.
+
+        ``NEVER`` for items of which no planned wear is uncovered.
+        """
         pieces = self.netting.pieces
-        short = sum(quantity for _, quantity in missing.sure)
-        short_wear = sum(quantity for _, quantity in missing.wear)
-        net = short + max(short_wear, top_up)
-        wear_need = self._wear_need(item, missing) if missing.wear else None
-        need = min((int(pieces.need_day[piece]) for piece, _ in missing.sure), default=wear_need)
-        purchase = self.book.choose(item, net, need)
-        order_by = self._order_by(need, purchase)
-        return BuyRow(
-            item=item,
-            short=short,
-            short_wear=short_wear,
-            top_up=top_up,
-            net=net,
-            purchase=purchase,
-            need_on=need,
-            order_by=order_by,
-            days_late=None if order_by is None else self.between(order_by, self.book.as_of),
-            wear_advice=self._advice(missing, wear_need, purchase),
-            jobs=tuple(sorted({int(pieces.job[piece]) for piece, _ in missing.sure if pieces.job[piece] != NOBODY})),
-            oldest_cure=self._oldest_cure(item, [piece for piece, _ in (*missing.sure, *missing.wear)], purchase),
-        )
+        wanted = np.zeros(len(self.demand.structure.items), bool)
+        wanted[missing.item[missing.short_wear > 0]] = True
+        mine = np.flatnonzero(wanted[pieces.item])
+        key, quantity = sum_up((pieces.item[mine] * DAY_SPAN + pieces.need_day[mine],), pieces.quantity[mine])
+        item = key // DAY_SPAN
+        asked = _running(quantity, item)
+        index = self.demand.structure.index
+        come_item = np.array([index[line.part_number] for line in self.orders], np.int64)
+        day = np.array([max(day_number(line.promised), self.book.as_of) for line in self.orders], np.int64)
+        coming = np.array([line.quantity for line in self.orders], np.int64)
+        come, coming = sum_up((come_item * DAY_SPAN + day,), coming)
+        total = np.concatenate((np.zeros(1, np.int64), np.cumsum(coming)))
+        in_time = total[np.searchsorted(come, key, side="right")] - total[np.searchsorted(come, item * DAY_SPAN)]
+        short = np.flatnonzero(self.supplies.on_hand[item] + in_time < asked)
+        listed, first = np.unique(item[short], return_index=True)
+        found = missing.wear_need.copy()
+        found[np.searchsorted(missing.item, listed)] = (key % DAY_SPAN)[short[first]]
+        return found
 
-    def between(self, first: int, last: int) -> int:
-        """Working days from one day number to a later one."""
-        return self.calendar.between(as_date(first), as_date(last))
+    def _advice(self, wear_need: Ints, strip: Ints, purchases: Sequence[Purchase]) -> list[str | None]:
+        """What to do with each wear line; nothing where no wear is to buy, or no lead time is known."""
+        order_by = self._order_by(wear_need, purchases)
+        rows = zip(wear_need.tolist(), strip.tolist(), order_by.tolist(), purchases, strict=True)
+        return [_advise(need, stripped, order, purchase) for need, stripped, order, purchase in rows]
 
-    def _order_by(self, need: int | None, purchase: Purchase) -> int | None:
-        if need is None or purchase.lead_days is None:
-            return None
-        key = (need, purchase.lead_days)
-        if key not in self._back:
-            self._back[key] = day_number(self.calendar.back(as_date(need), purchase.lead_days))
-        return self._back[key]
-
-    def _wear_need(self, item: int, missing: Uncovered) -> int:
-        """The first day on which sure need and planned wear exceed the usable lots and the orders come by then."""
-        pieces = self.netting.pieces
-        mine = self.by_item(item)
-        asked: dict[int, int] = defaultdict(int)
-        for day, quantity in zip(pieces.need_day[mine].tolist(), pieces.quantity[mine].tolist(), strict=True):
-            asked[day] += quantity
-        balance = int(self.supplies.on_hand[item])
-        coming = sorted(self.order_days.get(item, ()), reverse=True)
-        for day in sorted(asked):
-            while coming and coming[-1][0] <= day:
-                balance += coming.pop()[1]
-            balance -= asked[day]
-            if balance < 0:
-                return day
-        return min(int(pieces.need_day[piece]) for piece, _ in missing.wear)
-
-    def _advice(self, missing: Uncovered, wear_need: int | None, purchase: Purchase) -> str | None:
-        if wear_need is None or purchase.lead_days is None or purchase.arrives_on is None:
-            return None
-        if purchase.arrives_on > wear_need:
-            return "only_if_found"
-        order_by = self._order_by(wear_need, purchase)
-        strip = self._earliest_strip(missing)
-        return "decide_after_strip" if order_by is not None and strip is not None and order_by >= strip else None
-
-    def _earliest_strip(self, missing: Uncovered) -> int | None:
-        pieces = self.netting.pieces
-        days = []
-        for piece, _ in missing.wear:
-            day, top = int(pieces.build_day[piece]), piece
-            while pieces.parent[top] >= 0:
-                top = int(pieces.parent[top])
-            days.append(self.strip_days.get((int(pieces.item[top]), day)))
-        return min((day for day in days if day is not None), default=None)
-
-    def _oldest_cure(self, item: int, uncovered: list[int], purchase: Purchase) -> Cure | None:
+    def _oldest_cure(self, item: int, latest_build: int, purchase: Purchase) -> Cure | None:
         """The oldest cure quarter that serves the latest build day and still has the minimum life when it comes."""
         held = self.demand.structure.items[item]
-        if held.life_months is None or not uncovered:
+        if held.life_months is None or latest_build == NEVER:
             return None
-        latest = as_date(int(self.netting.pieces.build_day[uncovered].max()))
+        latest = as_date(latest_build)
         minimum, received = None, None
         if held.min_life_months is not None or held.min_life_percent is not None:
             minimum = MinimumLife(percent=held.min_life_percent, months=held.min_life_months)
@@ -179,26 +247,24 @@ class Purchasing:
             return oldest_cure_quarter(latest, held.life_months)
 
 
-def _strip_days(demand: Demand) -> dict[tuple[int, int], int]:
-    """The earliest strip day of the jobs in which an item may be found worn, by item and build day."""
-    stripped = np.array(
-        [day_number(asker.job.strip_on or asker.job.build_on) if asker.job else 0 for asker in demand.askers], np.int64
-    )
-    wear = demand.wear
-    if not wear.item.size:
-        return {}
-    first = np.flatnonzero((np.diff(wear.item, prepend=-1) != 0) | (np.diff(wear.day, prepend=0) != 0))
-    earliest = np.minimum.reduceat(stripped[wear.job], first)
-    keys = zip(wear.item[first].tolist(), wear.day[first].tolist(), strict=True)
-    return dict(zip(keys, earliest.tolist(), strict=True))
+def _advise(need: int, strip: int, order_by: int, purchase: Purchase) -> str | None:
+    if need == NEVER or purchase.lead_days is None or purchase.arrives_on is None:
+        return None
+    if purchase.arrives_on > need:
+        return "only_if_found"
+    return "decide_after_strip" if strip < NEVER and order_by >= strip else None
 
 
-class _PiecesByItem:
-    """Piece numbers by item, from one sort."""
+def _known(day: int) -> int | None:
+    return None if day == NEVER else day
 
-    def __init__(self, netting: Netting, items: int) -> None:
-        self.order = np.argsort(netting.pieces.item, kind="stable")
-        self.first = np.searchsorted(netting.pieces.item[self.order], np.arange(items + 1))
 
-    def __call__(self, item: int) -> Ints:
-        return self.order[self.first[item] : self.first[item + 1]]
+def _of(column: Ints, place: Ints, otherwise: int) -> Ints:
+    """The values at the places, ``otherwise`` where the place is -1."""
+    return np.append(column, otherwise)[place]
+
+
+def _running(quantity: Ints, item: Ints) -> Ints:
+    """Quantities added up over the rows of one item; items are sorted."""
+    total = np.cumsum(quantity)
+    return total - np.concatenate((np.zeros(1, np.int64), total))[np.searchsorted(item, item)]

@@ -10,7 +10,6 @@ Read this first. A plan goes through these steps, each a module of its own:
 
 from __future__ import annotations
 
-from collections import defaultdict
 from dataclasses import dataclass
 
 from bom.buying import BuyRow, Purchasing, uncovered_by_item
@@ -61,10 +60,8 @@ def plan(shop: Shop, structure: Structure | None = None) -> Plan:
     supplies = gather_supplies(structure, as_of, shop.lots, shop.orders, shop.issues, job_numbers)
     netting = net(demand, supplies, calendar, as_of, shop.staging_days)
     book = OfferBook(structure, calendar, as_of)
-    come: dict[int, list[tuple[int, int]]] = defaultdict(list)
-    for line in shop.orders:
-        come[structure.index[line.part_number]].append((max(day_number(line.promised), as_of), line.quantity))
-    buy = Purchasing(demand, supplies, netting, book, calendar, dict(come)).rows(uncovered_by_item(netting))
+    missing = uncovered_by_item(demand, netting)
+    buy = Purchasing(demand, supplies, netting, book, calendar, shop.orders).rows(missing)
     bought_on = {row.item: row.purchase.arrives_on for row in buy}
     found = arrivals(demand, supplies, netting, calendar, as_of, bought_on)
     leads = {row.item: row.purchase.lead_days for row in buy}
