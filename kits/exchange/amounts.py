@@ -10,7 +10,7 @@ from kits.exchange.names import ItemFacts, Names
 from kits.exchange.problems import Findings
 from kits.exchange.records import Record
 
-_ITEM_COLUMN = {"Items": "part_number", "Structure": "child"}
+_ITEM_COLUMN = {"Items": "part_number", "Structure": "child", "KitContents": "holds"}
 
 
 def settle_quantities(record: Record, names: Names, findings: Findings) -> None:

@@ -17,7 +17,14 @@ from kits.exchange.names import Names
 from kits.exchange.problems import Findings
 from kits.exchange.records import Record
 from kits.exchange.references import ReferenceCheck
-from kits.exchange.shop_rules import check_job, check_lots_agree, check_returns, check_setting, check_supplier
+from kits.exchange.shop_rules import (
+    check_job,
+    check_kit_piece,
+    check_lots_agree,
+    check_returns,
+    check_setting,
+    check_supplier,
+)
 
 _RULES: dict[str, Callable[[Record, Names, Findings], None]] = {
     "Items": check_item,
@@ -27,6 +34,7 @@ _RULES: dict[str, Callable[[Record, Names, Findings], None]] = {
     "FindingRules": check_finding_rule,
     "Substitutes": check_substitute,
     "Suppliers": check_supplier,
+    "KitContents": check_kit_piece,
     "Schedule": check_job,
     "Settings": check_setting,
 }

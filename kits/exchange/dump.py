@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection
 
 from kits.exchange.issued_sheet import IssuedSheet
+from kits.exchange.kit_content_sheet import KitContentSheet
 from kits.exchange.layouts import BY_NAME, SHEETS, Sheet
 from kits.exchange.lookups import Lookups
 from kits.exchange.lot_sheet import LotSheet
@@ -12,8 +13,8 @@ from kits.exchange.resources import RESOURCES
 from kits.exchange.sheet_writer import SheetRows, write_workbook
 
 _ORDER = (
-    "Items Structure Scopes KitFits FindingRules Substitutes Suppliers Offers Places Lots Orders Schedule OtherNeeds "
-    "Issued Verdicts Findings Holidays Settings"
+    "Items Structure Scopes KitFits FindingRules Substitutes Suppliers Offers Places Lots KitContents Orders "
+    "Schedule OtherNeeds Issued Verdicts Findings Holidays Settings"
 ).split()
 
 
@@ -30,6 +31,8 @@ def read_rows(sheet: Sheet, lookups: Lookups | None = None) -> SheetRows:
         return SheetRows(sheet, list(LotSheet(lookups).export_rows()))
     if sheet.name == "Issued":
         return SheetRows(sheet, list(IssuedSheet(lookups).export_rows()))
+    if sheet.name == "KitContents":
+        return SheetRows(sheet, list(KitContentSheet(lookups).export_rows()))
     dataset = RESOURCES[sheet.name](lookups).export()
     return SheetRows(sheet, [list(row) for row in dataset])
 

@@ -287,6 +287,20 @@ LOTS = Sheet(
     also=("stock",),
 )
 
+KIT_CONTENTS = Sheet(
+    "KitContents",
+    "piece of a kit",
+    (
+        _number(key=True, also=("kit",)),
+        _mark("lot", key=True, required=True, also=("kit_lot",)),
+        _number("holds", key=True, also=("piece",)),
+        _mark("of_lot", key=True, also=("piece_lot",)),
+        Column("quantity", "stock", required=True, also=("qty", "in_one_kit")),
+        _UNIT,
+        Column("owed", "stock", default="0", also=("lacks",)),
+    ),
+)
+
 ORDERS = Sheet(
     "Orders",
     "order line",
@@ -406,6 +420,7 @@ SHEETS: tuple[Sheet, ...] = (
     SCHEDULE,
     OTHER_NEEDS,
     LOTS,
+    KIT_CONTENTS,
     ORDERS,
     ISSUED,
     VERDICTS,

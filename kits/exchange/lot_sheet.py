@@ -18,6 +18,7 @@ from kits.exchange.sheet_resources import ROWS_AT_ONCE, ColumnChange
 from kits.people.models import User
 from kits.stock.ledger import OnShelf
 from kits.stock.models import Balance, Lot
+from kits.stock.packed_kits.contents import lots_of_kits
 from kits.stock.writes import ShelfCount, post_shelf_counts
 
 _FACTS = {
@@ -124,18 +125,18 @@ class LotSheet:
         )
 
     def export_rows(self) -> Iterator[list[CellValue]]:
-        """The rows of the sheet: what lies on the shelf, and nothing of those lots that are only with jobs."""
+        """The rows of the sheet: what lies on the shelf, and 0 of those lots that are only with jobs or in kits."""
         rows = list(
             Balance.objects.on_shelf()
             .select_related("lot__item", "place")
             .order_by("lot__item__folded", "lot__folded", "pk")
         )
         lying = {row.lot_id for row in rows if row.quantity}
-        with_jobs = set(Balance.objects.of_jobs().values_list("lot_id", flat=True))
+        elsewhere = set(Balance.objects.of_jobs().values_list("lot_id", flat=True)) | lots_of_kits()
         for row in rows:
-            only_with_jobs = row.lot_id not in lying and row.lot_id in with_jobs
-            if row.quantity or only_with_jobs:
-                with_jobs.discard(row.lot_id)
+            only_elsewhere = row.lot_id not in lying and row.lot_id in elsewhere
+            if row.quantity or only_elsewhere:
+                elsewhere.discard(row.lot_id)
                 yield [cell_value(column, _shelf_value(row, column.name)) for column in LOTS.columns]
 
 

@@ -23,7 +23,7 @@ DEFINED_IN: dict[str, tuple[str, str]] = {
 }
 """Kind of name -> the sheet and column that bring new ones."""
 
-_ALSO_NAMED = {"home_place": "place"}
+_ALSO_NAMED = {"home_place": "place", "of_lot": "lot"}
 
 
 @dataclass(slots=True)

@@ -19,6 +19,8 @@ _REFERENCES = {
     "Findings": {"job": "job", "finding": "finding"},
     "Items": {"home_place": "place"},
 }
+_LOTS = {"Issued": (("part_number", "lot"),), "KitContents": (("part_number", "lot"), ("holds", "of_lot"))}
+"""Sheet -> columns of a part and of one of its lots."""
 _BROUGHT_BY = {"place": "Places", "supplier": "Suppliers", "job": "Schedule", "finding": "FindingRules"}
 _MOST_SEARCHED = 200
 
@@ -47,8 +49,8 @@ class ReferenceCheck:
             self._check_name(record, column_name, kind)
         if record.sheet.name == "Schedule":
             self._check_scope(record)
-        if record.sheet.name == "Issued":
-            self._check_lot(record)
+        for part, lot in _LOTS.get(record.sheet.name, ()):
+            self._check_lot(record, part, lot)
 
     def _check_part(self, record: Record, column: str) -> None:
         number = record.text(column)
@@ -105,12 +107,12 @@ class ReferenceCheck:
         choice = f"write one of {', '.join(known)}" if known else f"add scopes of {pump} to Scopes"
         record.refuse(self._findings, "scope", f"{pump} has no scope {scope}", choice)
 
-    def _check_lot(self, record: Record) -> None:
-        part, lot = record.text("part_number"), record.text("lot")
+    def _check_lot(self, record: Record, part_column: str, lot_column: str) -> None:
+        part, lot = record.text(part_column), record.text(lot_column)
         if part and lot and self._names.item(part) and (fold(part), fold(lot)) not in self._names.lots:
             record.refuse(
                 self._findings,
-                "lot",
+                lot_column,
                 f"{part} has no lot {lot}",
                 "add it to Lots, with a quantity of 0 if none of it is left",
             )

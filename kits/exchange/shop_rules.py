@@ -1,4 +1,4 @@
-"""What must hold of rows of Lots, Issued, Schedule, Offers, Suppliers and Settings."""
+"""What must hold of rows of Lots, KitContents, Issued, Schedule, Offers, Suppliers and Settings."""
 
 from __future__ import annotations
 
@@ -25,6 +25,14 @@ def check_job(record: Record, names: Names, findings: Findings) -> None:
         findings.remark(
             record.sheet.name, "strip_date", "the pump is stripped after its build date", record.row, record.file
         )
+
+
+def check_kit_piece(record: Record, names: Names, findings: Findings) -> None:
+    """Check one piece of a kit: only kits hold pieces, and none holds its own lot."""
+    check_kind(record, "part_number", ("kit",), names, findings)
+    kit, lot = (fold(record.text(name)) for name in ("part_number", "lot"))
+    if record.text("of_lot") and (fold(record.text("holds")), fold(record.text("of_lot"))) == (kit, lot):
+        record.refuse(findings, "of_lot", "a kit does not hold its own lot", "name the lot of the piece that is in it")
 
 
 def check_supplier(record: Record, names: Names, findings: Findings) -> None:

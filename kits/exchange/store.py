@@ -14,6 +14,7 @@ from import_export.exceptions import ImportError as RowsRefused
 from kits.catalog.folding import fold
 from kits.catalog.revisions import mark_catalog, mark_shop
 from kits.exchange.issued_sheet import IssuedSheet
+from kits.exchange.kit_content_sheet import KitContentSheet
 from kits.exchange.layouts import SHEETS
 from kits.exchange.lookups import Lookups
 from kits.exchange.lot_sheet import LotSheet
@@ -26,7 +27,7 @@ from kits.people.models import User
 from kits.schedule.models import Batch
 
 _OUTCOMES = {"new": NEW, "update": CHANGED, "skip": SAME}
-_SHOP_SHEETS = frozenset({"Places", "Schedule", "OtherNeeds", "Lots", "Orders", "Issued", "Verdicts", "Findings"})
+_SHOP_SHEETS = frozenset("Places Schedule OtherNeeds Lots KitContents Orders Issued Verdicts Findings".split())
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,6 +85,8 @@ def _store_sheet(name: str, records: list[Record], lookups: Lookups, occasion: O
         return IssuedSheet(lookups).load(
             records, by=occasion.by, at=occasion.at, key=f"{occasion.key}:issued", reason=occasion.reason
         )
+    if name == "KitContents":
+        return KitContentSheet(lookups).load(records)
     if name == "Schedule":
         _add_batches(records, lookups)
     changes: dict[int, RowChange] = {}
@@ -143,6 +146,8 @@ def _remove_others(
         return LotSheet(lookups).remove_others(records, key=f"{occasion.key}:lots-removed", **facts)
     if name == "Issued":
         return IssuedSheet(lookups).remove_others(records, key=f"{occasion.key}:issued-removed", **facts)
+    if name == "KitContents":
+        return KitContentSheet(lookups).remove_others(records)
     resource = RESOURCES[name](lookups)
     named = {resource.key_of_row(record.values) for record in records}
     others = [row for row in resource.get_queryset() if resource.key_of_stored(row) not in named]

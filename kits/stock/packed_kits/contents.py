@@ -106,6 +106,12 @@ def contents_of(lots: Sequence[Lot], on: date) -> dict[int, Contents]:
     }
 
 
+def lots_of_kits() -> set[int]:
+    """Return every lot that is recorded in a kit, and the lots of those kits; one statement."""
+    rows = KitPiece.objects.order_by().values_list("kit_lot_id", "piece_lot_id")
+    return {lot for pair in rows for lot in pair if lot is not None}
+
+
 def without(contents: Contents, item: Item, piece_lot_id: int | None, quantity: int) -> Contents:
     """Return the contents after pieces of one lot were taken out; they are owed from then on."""
     pieces = [

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import date
 
 from kits.catalog.folding import fold
@@ -112,3 +113,54 @@ def closed_again(shelf: Sequence[Free], taken: Collection[OnShelf]) -> list[Entr
             closed = OnShelf(account.lot_id, account.place_id, account.condition, Packet.RESEALED.value)
             entries += [Entry(account, -rest), Entry(closed, rest)]
     return entries
+
+
+PieceKey = tuple[int, int, int | None]
+"""Kit lot, item, and the lot of its pieces where it is known."""
+
+
+@dataclass(frozen=True, slots=True)
+class Recorded:
+    """What one kit holds and is owed of one piece, in millionths."""
+
+    quantity: int
+    owed: int
+
+
+def read_pieces() -> dict[PieceKey, Recorded]:
+    """Return everything that is recorded of kits."""
+    rows = KitPiece.objects.order_by().values_list("kit_lot_id", "item_id", "piece_lot_id", "quantity", "owed")
+    return {(kit, item, lot): Recorded(quantity, owed) for kit, item, lot, quantity, owed in rows}
+
+
+def set_pieces(wanted: Mapping[PieceKey, Recorded]) -> None:
+    """Bring what is recorded of kits to what a list says of it; what the list does not name stays."""
+    stored = {(row.kit_lot_id, row.item_id, row.piece_lot_id): row for row in KitPiece.objects.all()}
+    new, changed = [], []
+    for key, recorded in wanted.items():
+        row = stored.get(key)
+        if row is None:
+            kit, item, lot = key
+            new.append(
+                KitPiece(kit_lot_id=kit, item_id=item, piece_lot_id=lot, quantity=recorded.quantity, owed=recorded.owed)
+            )
+        elif (row.quantity, row.owed) != (recorded.quantity, recorded.owed):
+            row.quantity, row.owed = recorded.quantity, recorded.owed
+            changed.append(row)
+    KitPiece.objects.bulk_create(new, batch_size=500)
+    KitPiece.objects.bulk_update(changed, ["quantity", "owed"], batch_size=500)
+
+
+def remove_pieces(keys: Collection[PieceKey]) -> tuple[str, ...]:
+    """Forget pieces of kits, and say what they were."""
+    rows = [
+        row
+        for row in KitPiece.objects.select_related("kit_lot__item", "item", "piece_lot")
+        if (row.kit_lot_id, row.item_id, row.piece_lot_id) in keys
+    ]
+    for start in range(0, len(rows), 500):
+        KitPiece.objects.filter(pk__in=[row.pk for row in rows[start : start + 500]]).delete()
+    return tuple(
+        f"{row.kit_lot.item} / {row.kit_lot.lot} / {row.item}{f' / {row.piece_lot.lot}' if row.piece_lot else ''}"
+        for row in rows
+    )

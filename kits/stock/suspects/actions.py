@@ -12,9 +12,9 @@ from kits.catalog.revisions import mark_shop
 from kits.people.models import User
 from kits.stock.errors import StockRefusal
 from kits.stock.ledger import Entry, OnShelf, account_of, post, posted
-from kits.stock.models import Balance, Lot, Movement, Posting, Suspicion
+from kits.stock.models import Balance, Hold, Lot, Movement, Posting, Suspicion
 from kits.stock.suspects.queries import lots_under_suspicion, with_kits
-from kits.stock.words import Condition, PostingKind
+from kits.stock.words import Condition, Decides, PostingKind
 
 
 def freeze_lot(*, lot: Lot, reason: str, by: User, at: datetime, key: str) -> Suspicion:
@@ -79,6 +79,8 @@ def _freeze(suspicion: Suspicion, by: User, at: datetime, key: str) -> Posting |
     reason = f"lot {suspicion.lot.lot} of {suspicion.lot.item} suspected: {suspicion.reason}"[:500]
     posting = post(entries=entries, kind=PostingKind.FREEZE, by=by, at=at, key=key, reason=reason)
     suspicion.freezes.add(posting)
+    held = dict.fromkeys(entry.account.lot_id for entry in entries)
+    Hold.objects.bulk_create(Hold(lot_id=lot, decides=Decides.LEAD, reason=reason, by=by, at=at) for lot in held)
     return posting
 
 

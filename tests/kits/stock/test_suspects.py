@@ -6,7 +6,7 @@ from bom.values import ONE
 from kits.stock.actions import move_stock, scrap_stock
 from kits.stock.errors import StockRefusal
 from kits.stock.ledger import OnShelf
-from kits.stock.models import Posting, Suspicion
+from kits.stock.models import Hold, Posting, Suspicion
 from kits.stock.suspects.actions import freeze_again, freeze_lot, lift_suspicion
 from kits.stock.suspects.queries import lots_under_suspicion, reached
 from tests.kits.stock.kit_bench import AT, KitBench, assert_ledger_holds, held
@@ -41,6 +41,11 @@ def test_lot_and_every_kit_that_holds_it_are_frozen_where_they_lie(bench):
     (posting,) = suspicion.freezes.all()
     assert (posting.kind, posting.by) == ("freeze", bench.clerk)
     assert posting.reason == "lot NEW of RING suspected: wrong compound, says the maker"
+    assert {hold.lot for hold in Hold.objects.filter(decides="lead", reason=posting.reason)} == {
+        bench.lot("RING", "NEW"),
+        mixed,
+        pure_new,
+    }
     assert_ledger_holds()
 
 
