@@ -102,6 +102,25 @@ def receive(
     return post(entries=[entry], kind=PostingKind.RECEIVE, by=by, at=at, key=key, reason=reason)
 
 
+def refuse_part_of_a_piece(lot_id: int, quantity: int) -> Lot:
+    """Return the lot; refuse a quantity that is no whole number where the item is counted in pieces."""
+    lot = Lot.objects.select_related("item").get(pk=lot_id)
+    if lot.item.countable and quantity % ONE:
+        raise StockRefusal(
+            f"{quantity_text(quantity)} of {lot.item} is no whole number, but it is counted in pieces: give a whole "
+            "number."
+        )
+    return lot
+
+
+def transfer(
+    source: OnShelf, target: OnShelf, quantity: int, kind: PostingKind, by: User, at: datetime, key: str, reason: str
+) -> Posting:
+    """Post what leaves one account of the shelf for another."""
+    entries = [Entry(source, -quantity), Entry(target, quantity)]
+    return post(entries=entries, kind=kind, by=by, at=at, key=key, reason=reason.strip())
+
+
 def post_shelf_counts(
     counts: Sequence[ShelfCount], *, by: User | None, at: datetime, key: str, reason: str = ""
 ) -> list[Posting]:
