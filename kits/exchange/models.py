@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.conf import settings
 from django.db import models
 
-from kits.catalog.constraints import one_of
+from kits.catalog.constraints import once, one_of
 
 
 class UploadState(models.TextChoices):
@@ -15,6 +15,15 @@ class UploadState(models.TextChoices):
     REFUSED = "refused"
     LOADED = "loaded"
     WITHDRAWN = "withdrawn"
+    UNDONE = "undone"
+
+
+class UploadOrigin(models.TextChoices):
+    """How the lists of an upload were handed over."""
+
+    FILES = "files"
+    PASTED = "pasted"
+    INDENTED = "indented"
 
 
 class Upload(models.Model):
@@ -23,16 +32,23 @@ class Upload(models.Model):
     by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="uploads")
     at = models.DateTimeField()
     state = models.CharField(max_length=20, choices=UploadState)
+    origin = models.CharField(max_length=20, choices=UploadOrigin, default=UploadOrigin.FILES)
     replaced = models.JSONField(default=list, blank=True)
+    headings = models.JSONField(default=dict, blank=True)
     outcome = models.JSONField(default=dict, blank=True)
     loaded_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="loaded_uploads"
     )
     loaded_at = models.DateTimeField(null=True, blank=True)
+    undone_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="+")
+    undone_at = models.DateTimeField(null=True, blank=True)
 
     class Meta:
         ordering = ("-id",)
-        constraints = (one_of("upload_state", "state", UploadState),)
+        constraints = (
+            one_of("upload_state", "state", UploadState),
+            one_of("upload_origin", "origin", UploadOrigin),
+        )
 
     def __str__(self) -> str:
         return ", ".join(file.name for file in self.files.all())
@@ -51,3 +67,50 @@ class UploadedFile(models.Model):
 
     def __str__(self) -> str:
         return self.name
+
+
+class KeptRows(models.Model):
+    """What the rows of one sheet that an upload touched held before and after it, packed; undoing reads it."""
+
+    upload = models.ForeignKey(Upload, models.CASCADE, related_name="kept_rows")
+    sheet = models.CharField(max_length=50)
+    content = models.BinaryField()
+
+    class Meta:
+        ordering = ("id",)
+        constraints = (
+            once(
+                "kept_rows_once_for_each_sheet",
+                "upload",
+                "sheet",
+                says="The rows of this sheet are kept already for this upload.",
+            ),
+        )
+
+    def __str__(self) -> str:
+        return self.sheet
+
+
+class HeadingChoice(models.Model):
+    """What one person said strange headings of a sheet mean; the same set of headings is read so the next time."""
+
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, models.CASCADE, related_name="heading_choices")
+    sheet = models.CharField(max_length=50)
+    header_set = models.CharField(max_length=64)
+    columns = models.JSONField(default=dict)
+    at = models.DateTimeField()
+
+    class Meta:
+        ordering = ("id",)
+        constraints = (
+            once(
+                "headings_chosen_once_for_each_set",
+                "by",
+                "sheet",
+                "header_set",
+                says="This person has chosen already what these headings mean: change that choice.",
+            ),
+        )
+
+    def __str__(self) -> str:
+        return self.sheet

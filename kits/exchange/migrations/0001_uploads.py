@@ -6,7 +6,6 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     initial = True
 
     dependencies = [
@@ -15,36 +14,75 @@ class Migration(migrations.Migration):
 
     operations = [
         migrations.CreateModel(
-            name='Upload',
+            name="Upload",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('at', models.DateTimeField()),
-                ('state', models.CharField(choices=[('checked', 'Checked'), ('refused', 'Refused'), ('loaded', 'Loaded'), ('withdrawn', 'Withdrawn')], max_length=20)),
-                ('replaced', models.JSONField(blank=True, default=list)),
-                ('outcome', models.JSONField(blank=True, default=dict)),
-                ('loaded_at', models.DateTimeField(blank=True, null=True)),
-                ('by', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='uploads', to=settings.AUTH_USER_MODEL)),
-                ('loaded_by', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='loaded_uploads', to=settings.AUTH_USER_MODEL)),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("at", models.DateTimeField()),
+                (
+                    "state",
+                    models.CharField(
+                        choices=[
+                            ("checked", "Checked"),
+                            ("refused", "Refused"),
+                            ("loaded", "Loaded"),
+                            ("withdrawn", "Withdrawn"),
+                        ],
+                        max_length=20,
+                    ),
+                ),
+                ("replaced", models.JSONField(blank=True, default=list)),
+                ("outcome", models.JSONField(blank=True, default=dict)),
+                ("loaded_at", models.DateTimeField(blank=True, null=True)),
+                (
+                    "by",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="uploads",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "loaded_by",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="loaded_uploads",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
             ],
             options={
-                'ordering': ('-id',),
+                "ordering": ("-id",),
             },
         ),
         migrations.CreateModel(
-            name='UploadedFile',
+            name="UploadedFile",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('name', models.CharField(max_length=255)),
-                ('digest', models.CharField(max_length=64)),
-                ('content', models.BinaryField()),
-                ('upload', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='files', to='exchange.upload')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("name", models.CharField(max_length=255)),
+                ("digest", models.CharField(max_length=64)),
+                ("content", models.BinaryField()),
+                (
+                    "upload",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE, related_name="files", to="exchange.upload"
+                    ),
+                ),
             ],
             options={
-                'ordering': ('id',),
+                "ordering": ("id",),
             },
         ),
         migrations.AddConstraint(
-            model_name='upload',
-            constraint=models.CheckConstraint(condition=models.Q(('state__in', ['checked', 'refused', 'loaded', 'withdrawn'])), name='upload_state', violation_error_code='upload_state', violation_error_message='State is one of: checked, refused, loaded, withdrawn.'),
+            model_name="upload",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("state__in", ["checked", "refused", "loaded", "withdrawn"])),
+                name="upload_state",
+                violation_error_code="upload_state",
+                violation_error_message="State is one of: checked, refused, loaded, withdrawn.",
+            ),
         ),
     ]
