@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import io
 from collections.abc import Callable, Sequence
 from datetime import date
@@ -14,8 +15,8 @@ from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.worksheet import Worksheet
 
 from bom.plan import Plan
-from kits.catalog.models import Item
-from kits.catalog.queries import read_settings
+from kits.catalog.models import Item, Setting
+from kits.catalog.queries import ShopSettings, read_settings
 from kits.exchange.report_sheet import (
     AMOUNT,
     DAY,
@@ -94,32 +95,67 @@ SHORTAGE_COLUMNS: tuple[tuple[Heading, Callable[[ShortageLine], Value]], ...] = 
 """The columns of Shortages. Those up to the reply are printed, one page wide; the rest is for the screen."""
 
 _LAST_PRINTED = "Reply: note"
+_OURS = frozenset(
+    {
+        "Need, sure",
+        "Need, wear",
+        "Usable on hand",
+        "On order",
+        "Left out and why",
+        "Promises",
+        "Jobs blocked",
+        "Over after packs",
+        "Substitutes",
+    }
+)
+"""What is nobody's business but the shop's: columns that a supplier's sheet leaves out."""
+SUPPLIER_SHEETS = ("Shortages", "Expedite", "About")
+HOW_TO_REPLY = (
+    "Fill in the columns headed Reply: quote is the price of one pack, quantity is counted in the unit of the line, "
+    "and a delivery in two parts takes a second row with the same key. Rows may be sorted; leave the keys as they are."
+)
+
+_Columns = tuple[tuple[Heading, Callable[[ShortageLine], Value]], ...]
 
 
-def column_of(words: str) -> str:
+def columns_for(supplier: str | None) -> _Columns:
+    """The columns of Shortages: all of them, or those that a supplier gets to see."""
+    return tuple(column for column in SHORTAGE_COLUMNS if supplier is None or column[0].words not in _OURS)
+
+
+def column_of(words: str, columns: _Columns = SHORTAGE_COLUMNS) -> str:
     """The letter of a column of Shortages."""
-    place = next(place for place, (heading, _) in enumerate(SHORTAGE_COLUMNS, start=1) if heading.words == words)
+    place = next(place for place, (heading, _) in enumerate(columns, start=1) if heading.words == words)
     return str(get_column_letter(place))
 
 
+def stamp_shown(stamp: str) -> str:
+    """A few signs that tell the state of the lists a workbook was written from."""
+    return hashlib.sha256(stamp.encode()).hexdigest()[:12]
+
+
 def shortage_workbook(plan: Plan, answer: dict[str, Any], supplier: str | None = None) -> bytes:
-    """Write the workbook of the shown part of a plan; with a supplier named, only his lines."""
+    """Write the workbook of the shown part of a plan; a supplier gets his own lines, and nothing of the shop's jobs."""
     lines = shortage_lines(plan, answer, supplier)
+    titles = SHEETS if supplier is None else SUPPLIER_SHEETS
     book = Workbook()
     book.remove(book.active)
-    sheets = {title: book.create_sheet(title) for title in SHEETS}
+    sheets = {title: book.create_sheet(title) for title in titles}
     results: Results = {}
-    currency = read_settings().currency
-    totals = _add_shortages(sheets["Shortages"], lines, answer, currency, results)
+    settings = read_settings()
+    totals = _add_shortages(sheets["Shortages"], lines, answer, settings.currency, results, columns_for(supplier))
     descriptions = dict(Item.objects.values_list("part_number", "description"))
-    _add_expedite(sheets["Expedite"], plan, answer, descriptions)
-    _add_jobs(sheets["Jobs"], plan, answer)
-    _add_paths(sheets["How worked out"], plan, answer, lines)
-    _add_expiring(sheets["Expiring"], answer, descriptions)
-    _add_about(sheets["About"], answer, totals, lines, currency, results)
+    _add_expedite(sheets["Expedite"], plan, answer, descriptions, supplier)
+    if supplier is None:
+        _add_jobs(sheets["Jobs"], plan, answer)
+        _add_paths(sheets["How worked out"], plan, answer, lines)
+        _add_expiring(sheets["Expiring"], answer, descriptions)
+    facts = _about_facts(plan, answer, lines, settings, supplier)
+    texts = (HOW_TO_REPLY, *CAUTIONS, *(flag["says"] for flag in answer["flags"]))
+    _add_about(sheets["About"], facts, totals, texts if supplier is None else (HOW_TO_REPLY,), results)
     out = io.BytesIO()
     book.save(out)
-    return store_results(out.getvalue(), SHEETS, results)
+    return store_results(out.getvalue(), titles, results)
 
 
 _Totals = list[tuple[str, str, Decimal]]
@@ -127,12 +163,18 @@ _Totals = list[tuple[str, str, Decimal]]
 
 
 def _add_shortages(
-    sheet: Worksheet, lines: Sequence[ShortageLine], answer: dict[str, Any], currency: str, results: Results
+    sheet: Worksheet,
+    lines: Sequence[ShortageLine],
+    answer: dict[str, Any],
+    currency: str,
+    results: Results,
+    columns: _Columns,
 ) -> _Totals:
     add_title(sheet, f"What is short, as of {answer['as_of']}")
+    put(sheet.cell(FIRST_ROW - 1, 1), HOW_TO_REPLY)
     last = FIRST_ROW + max(len(lines), 1)
     area = {
-        words: f"${column_of(words)}${FIRST_ROW + 1}:${column_of(words)}${last}"
+        words: f"${column_of(words, columns)}${FIRST_ROW + 1}:${column_of(words, columns)}${last}"
         for words in ("For", "Extension", "Advice")
     }
     totals: _Totals = []
@@ -158,15 +200,17 @@ def _add_shortages(
         put_result(cell, Result(formula, value), MONEY, results)
         put(sheet.cell(number, 7), currency)
         totals.append((words, cell.coordinate, value))
-    rows = [[value_of(line) for _, value_of in SHORTAGE_COLUMNS] for line in lines]
-    headings = [heading for heading, _ in SHORTAGE_COLUMNS]
+    rows = [[value_of(line) for _, value_of in columns] for line in lines]
+    headings = [heading for heading, _ in columns]
     add_table(sheet, "Shortages", FIRST_ROW, headings, rows, "Nothing is short.")
     set_print(sheet, FIRST_ROW, freeze_columns=1)
-    sheet.print_area = f"A1:{column_of(_LAST_PRINTED)}{last}"
+    sheet.print_area = f"A1:{column_of(_LAST_PRINTED, columns)}{last}"
     return totals
 
 
-def _add_expedite(sheet: Worksheet, plan: Plan, answer: dict[str, Any], descriptions: dict[str, str]) -> None:
+def _add_expedite(
+    sheet: Worksheet, plan: Plan, answer: dict[str, Any], descriptions: dict[str, str], supplier: str | None
+) -> None:
     headings = (
         Heading("Why", width=22),
         Heading("Order", width=12),
@@ -197,12 +241,13 @@ def _add_expedite(sheet: Worksheet, plan: Plan, answer: dict[str, Any], descript
             promised_day(row.get("need_on")),
             row["days_late"],
             promised_day(row.get("bought_today_on")),
-            ", ".join(row["jobs"]),
+            ", ".join(row["jobs"]) if supplier is None else "",
             None,
             None,
         ]
         for why, found in (("the promise is broken", answer["chase"]), ("comes too late", answer["expedite"]))
         for row in found
+        if supplier is None or suppliers.get((row["order"], row["line"])) == supplier
     ]
     add_title(sheet, f"Orders to hurry, as of {answer['as_of']}")
     add_table(sheet, "Expedite", 3, headings, rows, "No order has to be hurried.")
@@ -290,27 +335,38 @@ def _add_expiring(sheet: Worksheet, answer: dict[str, Any], descriptions: dict[s
     add_table(sheet, "Expiring", 3, headings, rows, "No lot dies before the last build.")
 
 
-def _add_about(
-    sheet: Worksheet,
-    answer: dict[str, Any],
-    totals: _Totals,
-    lines: Sequence[ShortageLine],
-    currency: str,
-    results: Results,
-) -> None:
-    add_title(sheet, "About this workbook")
-    status = {
-        word: sum(row["status"] == word for row in answer["jobs"]) for word in ("ready", "waiting", "late", "short")
-    }
+def _about_facts(
+    plan: Plan, answer: dict[str, Any], lines: Sequence[ShortageLine], settings: ShopSettings, supplier: str | None
+) -> list[tuple[str, Value]]:
+    """What a reader has to know of the workbook; a supplier hears nothing of the jobs."""
     facts: list[tuple[str, Value]] = [
-        ("As of", date.fromisoformat(answer["as_of"])),
-        ("Working days from parts here to build", answer["staging_days"]),
-        ("Currency", currency or "not set"),
-        ("Jobs", len(answer["jobs"])),
-        *((f"Jobs {word}", count) for word, count in status.items()),
+        (AS_OF, date.fromisoformat(answer["as_of"])),
+        (STAMP, stamp_shown(plan.shop.stamp)),
+        ("Currency", settings.currency or "not set"),
         ("Lines to buy", len(lines)),
         ("of them without a price", sum(line.extension is None for line in lines)),
     ]
+    if supplier is not None:
+        return [("Supplier", supplier), *facts]
+    status = {
+        word: sum(row["status"] == word for row in answer["jobs"]) for word in ("ready", "waiting", "late", "short")
+    }
+    return [
+        *facts,
+        ("Working days from parts here to build", answer["staging_days"]),
+        ("Jobs", len(answer["jobs"])),
+        *((f"Jobs {word}", count) for word, count in status.items()),
+        ("Other needs", len(answer["other_needs"])),
+        ("Orders to hurry", len(answer["chase"]) + len(answer["expedite"])),
+        ("Lots that die before the last build", len(answer["expiring"])),
+        *((f"Setting: {name}", value) for name, value in Setting.objects.values_list("name", "value")),
+    ]
+
+
+def _add_about(
+    sheet: Worksheet, facts: Sequence[tuple[str, Value]], totals: _Totals, texts: Sequence[str], results: Results
+) -> None:
+    add_title(sheet, "About this workbook")
     row = 3
     for words, value in facts:
         put(sheet.cell(row, 1), words)
@@ -321,7 +377,7 @@ def _add_about(
         put_result(sheet.cell(row, 2), Result(f"=Shortages!{cell}", total), MONEY, results)
         row += 1
     row += 1
-    for text in (*CAUTIONS, *(flag["says"] for flag in answer["flags"])):
+    for text in texts:
         put(sheet.cell(row, 1), text)
         row += 1
     sheet["A1"].font = Font(bold=True, size=13)
@@ -330,6 +386,8 @@ def _add_about(
     set_print(sheet, 1)
 
 
+AS_OF, STAMP = "As of", "Stamp"
+"""What a workbook that comes back is told apart by."""
 CAUTIONS = (
     "Sure needs and wear are never added up. Wear is a chance, and a floor: parts of one dirty pump wear together.",
     "An order whose promise is broken counts as if it came today; jobs that lean on it are marked.",

@@ -18,6 +18,7 @@ from kits.exchange.shortage_book import shortage_workbook
 from kits.exchange.shortage_lines import shortage_lines
 from kits.exchange.text_tables import jobs_table, shortages_table, summary_line
 from kits.planning.queries import plan_now
+from kits.purchasing.models import Supplier
 from kits.schedule.models import Batch
 
 
@@ -40,6 +41,7 @@ class Command(BaseCommand):
         parser.add_argument("--through", metavar="DATE", help="show jobs built on or before this day only")
         parser.add_argument("--staging-days", type=int, metavar="N", help="working days from parts here to build")
         parser.add_argument("--out", type=Path, metavar="FILE.xlsx", help="write the shortage workbook")
+        parser.add_argument("--supplier", metavar="NAME", help="with --out: a workbook of only this supplier's lines")
         parser.add_argument("--json", action="store_true", help="print the whole answer as one JSON object")
 
     def handle(self, *args: Any, **options: Any) -> None:
@@ -53,13 +55,14 @@ class Command(BaseCommand):
         if out is not None and out.suffix.lower() != ".xlsx":
             raise CommandError(f"{out} is to be a workbook: let its name end in .xlsx.")
         refuse_unknown_batch(options["batch"])
+        supplier = known_supplier(options["supplier"], out)
         try:
             plan = plan_now(as_of, staging_days)
             answer = as_json(plan, options["batch"], through)
         except BomError as error:
             raise CommandError(str(error)) from error
         if out is not None:
-            write_file(out, shortage_workbook(plan, answer))
+            write_file(out, shortage_workbook(plan, answer, supplier))
             self.stderr.write(f"Wrote {out}.")
         if options["json"]:
             self.stdout.write(json.dumps(answer, indent=1, ensure_ascii=False))
@@ -75,3 +78,16 @@ def refuse_unknown_batch(name: str | None) -> None:
         return
     known = ", ".join(Batch.objects.values_list("name", flat=True)) or "none yet"
     raise CommandError(f"there is no batch {name}: the batches are {known}.")
+
+
+def known_supplier(name: str | None, out: Path | None) -> str | None:
+    """The supplier as the shop spells him; one that nobody knows is refused, for his sheet would be empty."""
+    if name is None:
+        return None
+    if out is None:
+        raise CommandError("--supplier chooses the lines of a workbook: name its file with --out as well.")
+    found = Supplier.objects.by_name(name)
+    if found is None:
+        known = ", ".join(Supplier.objects.values_list("supplier", flat=True)) or "none yet"
+        raise CommandError(f"there is no supplier {name}: the suppliers are {known}.")
+    return found.supplier

@@ -1,0 +1,45 @@
+"""``manage.py take_reply``: take a filled-in shortage workbook back."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.utils import timezone
+
+from kits.catalog.errors import Refusal
+from kits.exchange.problems import Findings
+from kits.exchange.ready_database import refuse_missing_tables
+from kits.exchange.replies import take_reply_back
+from kits.exchange.sheet_files import open_file
+from kits.planning.queries import today
+
+
+class Command(BaseCommand):
+    """Keeps each filled-in row open; people accept them one by one under Purchasing."""
+
+    help = "Takes filled-in shortage workbooks back; their lines wait under Purchasing to be accepted one by one."
+
+    def add_arguments(self, parser: CommandParser) -> None:
+        parser.add_argument("files", nargs="+", metavar="FILE", type=Path, help="a filled-in shortage workbook")
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        """Take each file back and say what to mind."""
+        refuse_missing_tables()
+        findings = Findings()
+        files = [file for path in options["files"] if (file := open_file(path, findings)) is not None]
+        if findings.problems:
+            raise CommandError(" ".join(problem.says for problem in findings.problems))
+        for file in files:
+            try:
+                reply = take_reply_back(file=file, by=None, at=timezone.now(), today=today())
+            except Refusal as error:
+                raise CommandError(str(error)) from error
+            lines = list(reply.lines.all())
+            self.stdout.write(f"{file.name} is reply {reply.pk}: {len(lines)} lines wait under Purchasing, Replies.")
+            for says in reply.remarks:
+                self.stdout.write(f"  {says}")
+            for line in lines:
+                for says in line.remarks:
+                    self.stdout.write(f"  {line.sheet} row {line.row}, {line.key}: {says}")

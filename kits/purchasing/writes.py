@@ -1,0 +1,150 @@
+"""Stores orders, promises and prices, inside somebody's transaction only."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from decimal import Decimal
+
+from bom.values import ONE
+from kits.catalog.amounts import Amount
+from kits.catalog.errors import Refusal
+from kits.catalog.fields import quantity_text
+from kits.catalog.folding import fold
+from kits.catalog.models import Item
+from kits.people.models import User
+from kits.purchasing.models import Offer, OrderEntry, OrderLine, PromiseChange, Supplier
+
+
+@dataclass(frozen=True, slots=True)
+class NewLine:
+    """A line to be ordered: millionths of the stock unit, and the day at our door."""
+
+    item: Item
+    quantity: int
+    promised_on: date
+
+
+@dataclass(frozen=True, slots=True)
+class Quote:
+    """What a supplier says of an item. ``price_per_pack`` and ``lead_days`` stay as they are where they are None."""
+
+    supplier: Supplier
+    item: Item
+    pack_size: int
+    packs: int
+    price_per_pack: Decimal | None
+    lead_days: int | None
+
+
+def add_order_lines(
+    *, order: str, supplier: Supplier, lines: Sequence[NewLine], today: date, entry: OrderEntry
+) -> tuple[OrderLine, ...]:
+    """Put lines on an order of this supplier, after those that it has, and return them."""
+    there = list(OrderLine.objects.select_for_update().filter(folded_order=fold(order)).order_by("pk"))
+    other = next((line for line in there if line.supplier_id != supplier.pk), None)
+    if other is not None:
+        raise Refusal(
+            f"Order {other.order} is with {other.supplier}, not with {supplier}: give this order another number."
+        )
+    for line in lines:
+        _refuse_unfit(line, today)
+    spelled = there[0].order if there else order
+    return tuple(
+        OrderLine.objects.create(
+            order=spelled,
+            line=str(number),
+            supplier=supplier,
+            item=line.item,
+            quantity=line.quantity,
+            promised_on=line.promised_on,
+            entry=entry,
+        )
+        for number, line in enumerate(lines, start=_next_number(there))
+    )
+
+
+def _refuse_unfit(line: NewLine, today: date) -> None:
+    if line.quantity <= 0:
+        raise Refusal(f"{line.item}: {quantity_text(line.quantity)} cannot be ordered: write how many, above 0.")
+    if line.item.stock_unit == "each" and line.quantity % ONE:
+        raise Refusal(
+            f"{line.item}: {quantity_text(line.quantity)} cannot be ordered, for it is counted in whole pieces: "
+            "write a whole number."
+        )
+    if line.promised_on < today:
+        raise Refusal(
+            f"{line.item}: the promised day {line.promised_on} has passed (today is {today}): ask for a new day."
+        )
+
+
+def _next_number(lines: Iterable[OrderLine]) -> int:
+    return max((int(line.line) for line in lines if line.line.isascii() and line.line.isdigit()), default=0) + 1
+
+
+def move_promise(
+    *, line: OrderLine, promised_on: date, reason: str, by: User | None, at: datetime, today: date, key: str
+) -> PromiseChange:
+    """Give an open line another day, and keep the day it had."""
+    if not line.quantity:
+        raise Refusal(f"{line} has come in full: there is nothing left to promise.")
+    if promised_on < today:
+        raise Refusal(f"{line}: the day {promised_on} has passed (today is {today}): ask for a new day.")
+    if promised_on == line.promised_on:
+        raise Refusal(f"{line} is promised for {promised_on} already: nothing was changed.")
+    change = PromiseChange.objects.create(
+        order_line=line, was_on=line.promised_on, promised_on=promised_on, reason=reason, by=by, at=at, key=key
+    )
+    OrderLine.objects.filter(pk=line.pk).update(promised_on=promised_on)
+    return change
+
+
+def note_quote(quote: Quote, today: date) -> str:
+    """Put a price or a lead time into the supplier's offers, and say in words what was changed."""
+    if quote.price_per_pack is None and quote.lead_days is None:
+        return ""
+    rows = list(
+        Offer.objects.select_for_update()
+        .filter(supplier=quote.supplier, item=quote.item, pack_size=quote.pack_size)
+        .order_by("price_from_packs", "pk")
+    )
+    pack = f"pack of {Amount.of(quote.pack_size, quote.item.stock_unit).text}"
+    if not rows:
+        Offer.objects.create(
+            supplier=quote.supplier,
+            item=quote.item,
+            pack_size=quote.pack_size,
+            price_per_pack=quote.price_per_pack,
+            lead_days=quote.lead_days,
+            currency=quote.supplier.currency,
+            quoted_on=today,
+        )
+        return f"new offer of {quote.supplier}, {pack}{_price_says(None, quote)}{_lead_says(None, quote)}"
+    # The break that holds for as many packs as were asked for; a smaller order has the first row's price.
+    row = next((one for one in reversed(rows) if one.price_from_packs <= quote.packs), rows[0])
+    says = f"offer of {quote.supplier}, {pack}{_price_says(row, quote)}{_lead_says(row, quote)}"
+    if quote.price_per_pack is not None:
+        row.price_per_pack, row.quoted_on = quote.price_per_pack, today
+        # A price that has lapsed lives again when it is quoted anew; until when, the quote did not say.
+        row.valid_to_on = None if row.valid_to_on and row.valid_to_on < today else row.valid_to_on
+        row.save(update_fields=["price_per_pack", "quoted_on", "valid_to_on"])
+    if quote.lead_days is not None:
+        Offer.objects.filter(pk__in=[one.pk for one in rows]).update(lead_days=quote.lead_days)
+    return says
+
+
+def _price_says(row: Offer | None, quote: Quote) -> str:
+    if quote.price_per_pack is None:
+        return ""
+    before = row.price_per_pack if row else None
+    was = "" if before is None else f" (was {before:f})"
+    from_packs = f" from {row.price_from_packs} packs" if row and row.price_from_packs > 1 else ""
+    return f", {quote.price_per_pack:f} a pack{from_packs}{was}"
+
+
+def _lead_says(row: Offer | None, quote: Quote) -> str:
+    if quote.lead_days is None:
+        return ""
+    was = "" if row is None or row.lead_days is None else f" (was {row.lead_days})"
+    return f", lead time {quote.lead_days} working days{was}"

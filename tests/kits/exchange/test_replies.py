@@ -1,0 +1,308 @@
+"""A filled-in shortage workbook: whatever was done to it, every row is heard and nothing is taken up in silence."""
+
+import io
+from datetime import date, datetime
+from decimal import Decimal
+
+import openpyxl
+import pytest
+from django.core.management import call_command
+
+from bom.answers import as_json
+from bom.values import ONE
+from kits.catalog.errors import Refusal
+from kits.catalog.revisions import mark_shop
+from kits.exchange.actions import load_files
+from kits.exchange.replies import take_reply_back
+from kits.exchange.sheet_files import SheetFile
+from kits.exchange.shortage_book import shortage_workbook
+from kits.planning.queries import plan_now
+from kits.purchasing.actions import Answer, accept_answer, accept_promise
+from kits.purchasing.models import Offer, OrderLine, Reply, Supplier
+from kits.stock.models import Lot
+from tests.kits.exchange.books import AT, FIXTURES, SHOP, load_sheets, text_file
+
+pytestmark = pytest.mark.django_db(transaction=True)
+DAY = date(2026, 3, 4)
+RING = "OR-011-F75X / sure"
+
+
+@pytest.fixture(scope="module")
+def demo_files():
+    return [text_file(path.name, path.read_text(encoding="utf-8")) for path in sorted(FIXTURES.glob("*.csv"))]
+
+
+@pytest.fixture
+def sent(demo_files, db):
+    """The workbook as it was sent."""
+    assert load_files(files=demo_files, by=None, at=AT).stored
+    made = plan_now(DAY)
+    return shortage_workbook(made, as_json(made))
+
+
+@pytest.fixture
+def buyer(django_user_model):
+    return django_user_model.objects.create_user("buyer")
+
+
+class Filled:
+    """The workbook while somebody works on it."""
+
+    def __init__(self, content):
+        self.book = openpyxl.load_workbook(io.BytesIO(content))
+
+    def sheet(self, name="Shortages"):
+        return self.book[name]
+
+    def head(self, name="Shortages"):
+        row = 7 if name == "Shortages" else 3
+        return row, {cell.value: cell.column for cell in self.book[name][row] if cell.value}
+
+    def row_of(self, key):
+        row, head = self.head()
+        sheet = self.sheet()
+        return next(one for one in range(row + 1, sheet.max_row + 1) if sheet.cell(one, head["Key"]).value == key)
+
+    def fill(self, line, /, **said):
+        row = self.row_of(line) if isinstance(line, str) else line
+        _, head = self.head()
+        for name, value in said.items():
+            column = head.get(f"Reply: {name}") or head[name.replace("_", " ").capitalize()]
+            self.sheet().cell(row, column, value)
+        return row
+
+    def add_row(self, **said):
+        _, head = self.head()
+        row = self.sheet().max_row + 1
+        for name, value in said.items():
+            self.sheet().cell(row, head[name] if name in head else head[f"Reply: {name}"], value)
+        return row
+
+    def back(self, name="back.xlsx"):
+        out = io.BytesIO()
+        self.book.save(out)
+        return take_reply_back(file=SheetFile(name, out.getvalue()), by=None, at=AT, today=DAY)
+
+
+def only_line(reply):
+    (line,) = reply.lines.all()
+    return line
+
+
+def answer_to(line, **changed):
+    heard = line.heard | changed
+    return Answer(
+        supplier=Supplier.objects.by_name(heard["supplier"]),
+        item=line.item,
+        pack_size=int(Decimal(heard["pack"]) * ONE),
+        price_per_pack=Decimal(heard["price"]) if heard.get("price") else None,
+        lead_days=int(heard["lead"]) if heard.get("lead") else None,
+        order=heard.get("order", ""),
+        quantity=int(Decimal(heard["quantity"]) * ONE) if heard.get("quantity") else None,
+        promised_on=date.fromisoformat(heard["promised"]) if heard.get("promised") else None,
+        note="",
+    )
+
+
+def accept(line, buyer, **changed):
+    return accept_answer(reply_line=line.pk, answer=answer_to(line, **changed), by=buyer, at=AT, today=DAY)
+
+
+def test_a_plain_answer_is_heard_beside_what_stands_here(sent):
+    book = Filled(sent)
+    book.fill(RING, quote=43.5, promised=datetime(2026, 3, 18), quantity=10, note="ex stock")
+    line = only_line(book.back())
+    assert line.heard == {
+        "supplier": "Norrvik Seals",
+        "order": "R260304-Norrvik",
+        "pack": "5",
+        "price": "43.5",
+        "quantity": "10",
+        "promised": "2026-03-18",
+        "note": "ex stock",
+    }
+    assert (line.before["price"], line.before["quantity"], line.before["short"]) == ("42", "10", "2")
+    assert not line.must_look
+    assert line.remarks == []
+
+
+def test_what_is_accepted_is_on_order_at_the_quoted_price_once(sent, buyer):
+    book = Filled(sent)
+    book.fill(RING, quote=43.5, promised=datetime(2026, 3, 18), quantity=10)
+    line = only_line(book.back())
+    first, second = accept(line, buyer), accept(line, buyer)
+    assert first.outcome == second.outcome
+    placed = OrderLine.objects.get(order="R260304-Norrvik")
+    assert (placed.quantity, placed.promised_on, placed.entry.by) == (10 * ONE, date(2026, 3, 18), buyer)
+    offer = Offer.objects.get(item__part_number="OR-011-F75X", supplier__supplier="Norrvik Seals")
+    assert (offer.price_per_pack, offer.quoted_on) == (Decimal("43.5"), DAY)
+    assert "was 42" in first.outcome
+    assert RING not in {row["part_number"] + " / sure" for row in as_json(plan_now(DAY))["buy"] if row["short"]}
+
+
+def test_rows_may_come_back_in_any_order_and_columns_too(sent):
+    book = Filled(sent)
+    book.fill(RING, promised=datetime(2026, 3, 18), quantity=10)
+    sheet = book.sheet()
+    rows = [[cell.value for cell in row] for row in sheet.iter_rows(min_row=7)]
+    turned = openpyxl.Workbook()
+    turned.active.title = "Shortages"
+    for row in [rows[0], *reversed(rows[1:])]:
+        turned.active.append(row[::-1])
+    out = io.BytesIO()
+    turned.save(out)
+    reply = take_reply_back(file=SheetFile("turned.xlsx", out.getvalue()), by=None, at=AT, today=DAY)
+    assert only_line(reply).key == RING
+    assert any("About is missing" in says for says in reply.remarks)
+
+
+def test_a_split_delivery_makes_two_lines_of_one_order(sent, buyer):
+    book = Filled(sent)
+    book.fill(RING, promised=datetime(2026, 3, 18), quantity=5)
+    book.add_row(Key=RING, **{"Our number": "OR-011-F75X"}, promised=datetime(2026, 3, 25), quantity=5)
+    one, other = book.back().lines.all()
+    assert one.remarks == ["Delivery 1 of 2 under this key, 10 together."]
+    assert "Delivery 2 of 2 under this key, 10 together." in other.remarks
+    accept(one, buyer), accept(other, buyer)
+    placed = OrderLine.objects.filter(order="R260304-Norrvik").order_by("promised_on")
+    assert [(line.line, line.promised_on.day) for line in placed] == [("1", 18), ("2", 25)]
+
+
+@pytest.mark.parametrize(
+    ("said", "words"),
+    [
+        ({"quantity": "ten", "promised": datetime(2026, 3, 18)}, "Reply: quantity is “ten”: it is no number"),
+        ({"quantity": "1,250", "promised": datetime(2026, 3, 18)}, "it may mean 1.250 or 1250"),
+        ({"quantity": 10, "promised": "31.02.2026"}, "Reply: promised is “31.02.2026”"),
+        ({"quantity": 10, "promised": "03/04/2026"}, "Reply: promised is “03/04/2026”"),
+        ({"quantity": 10, "promised": datetime(2126, 3, 18)}, "wrong century"),
+        ({"quantity": 10, "promised": datetime(2026, 3, 2)}, "has passed"),
+        ({"quantity": 10}, "a quantity but no promised day"),
+        ({"promised": datetime(2026, 3, 18)}, "the suggested 10 stands here"),
+        ({"quantity": 7, "promised": datetime(2026, 3, 18)}, "no whole number of packs of 5"),
+        ({"quantity": 50, "promised": datetime(2026, 3, 18)}, "more than the 10 that were suggested"),
+        ({"quote": "42 EUR"}, "Reply: quote is “42 EUR”"),
+        ({"supplier": "Somebody", "quote": 40}, "Somebody is no supplier of ours"),
+        ({"quote": 80, "pack": 10}, "The pack was changed from 5 to 10"),
+        ({"quantity": 10, "promised": datetime(2026, 3, 18), "unit": "mm"}, "The unit was changed to mm"),
+        ({"quantity": 2, "promised": datetime(2026, 3, 18), "unit": "packs"}, "it is a pack, not a unit"),
+        ({"quote": 42, "key": "OR-011 / sure"}, "was changed"),
+        ({"quote": 42, "our_number": "SE-M"}, "choose which is meant"),
+    ],
+)
+def test_what_is_odd_is_said_and_has_to_be_looked_at(sent, said, words):
+    book = Filled(sent)
+    book.fill(book.row_of(RING), **said)
+    line = only_line(book.back())
+    assert any(words in says for says in line.remarks), line.remarks
+    assert line.must_look
+
+
+def test_a_damaged_number_is_left_blank_never_nil(sent):
+    book = Filled(sent)
+    book.fill(RING, quantity="ten", promised=datetime(2026, 3, 18))
+    assert "quantity" not in only_line(book.back()).heard
+
+
+def test_a_unit_of_the_same_dimension_is_worked_out(db):
+    load_sheets({**SHOP, "Offers": [*SHOP["Offers"], ["Ring House", "CO-1", 1000, "2 w", 12]]})
+    made = plan_now(DAY)
+    book = Filled(shortage_workbook(made, as_json(made)))
+    book.fill("CO-1 / sure", quantity=2, promised=datetime(2026, 3, 13), unit="m")
+    line = only_line(book.back())
+    assert line.heard["quantity"] == "2000"
+    assert "The unit was changed to m: 2 m are 2000 mm, and that stands here." in line.remarks
+    assert line.must_look
+
+
+def test_an_added_row_and_a_row_that_is_short_no_more_are_heard(sent):
+    book = Filled(sent)
+    book.add_row(**{"Our number": "SE-S"}, quote=12, supplier="Norrvik Seals")
+    book.fill(RING, promised=datetime(2026, 3, 18), quantity=10)
+    ring = Lot.objects.select_related("item").filter(item__part_number="OR-011-F75X").first()
+    OrderLine.objects.create(
+        order="PO-9", line="1", supplier=Supplier.objects.first(), item=ring.item, quantity=20 * ONE, promised_on=DAY
+    )
+    mark_shop()
+    reply = book.back()
+    gone, added = reply.lines.order_by("row")
+    assert any("is not short any more" in says for says in gone.remarks)
+    assert any("has no key" in says for says in added.remarks)
+    assert (gone.item.part_number, added.item.part_number) == ("OR-011-F75X", "SE-S")
+    assert gone.must_look
+    assert added.must_look
+    assert any("lists have changed since" in says for says in reply.remarks)
+
+
+def test_rows_without_an_answer_and_rows_that_did_not_come_back_are_named(sent):
+    book = Filled(sent)
+    book.fill(RING, quote=43)
+    book.sheet().delete_rows(book.row_of("CS-34-U / sure"))
+    reply = book.back()
+    assert any("without an answer" in says and "SE-M / sure" in says for says in reply.remarks)
+    assert any("did not come back: CS-34-U / sure" in says for says in reply.remarks)
+
+
+def test_the_same_file_again_is_the_reply_that_is_kept(sent):
+    book = Filled(sent)
+    book.fill(RING, quote=43)
+    assert book.back().pk == book.back("again.xlsx").pk
+    assert Reply.objects.count() == 1
+
+
+def test_a_supplier_who_answers_twice_is_not_ordered_from_twice_unawares(sent, buyer):
+    book = Filled(sent)
+    book.fill(RING, promised=datetime(2026, 3, 18), quantity=10)
+    accept(only_line(book.back()), buyer)
+    book.fill(RING, note="as I said")
+    again = only_line(book.back())
+    assert any("stands in reply" in says and "accepted: ordered on R260304-Norrvik" in says for says in again.remarks)
+    assert again.must_look
+
+
+def test_a_new_promise_moves_the_order_and_is_remembered(sent, buyer):
+    book = Filled(sent)
+    row, head = book.head("Expedite")
+    sheet = book.sheet("Expedite")
+    late = next(one for one in range(row + 1, sheet.max_row + 1) if sheet.cell(one, head["Order"]).value == "PO-7102")
+    sheet.cell(late, head["Reply: new promise"], datetime(2026, 3, 20))
+    sheet.cell(late, head["Reply: note"], "press broke down")
+    line = only_line(book.back())
+    assert line.heard["promised"] == "2026-03-20"
+    was = line.order_line.promised_on
+    for _ in range(2):
+        accept_promise(
+            reply_line=line.pk, promised_on=date(2026, 3, 20), note="press broke down", by=buyer, at=AT, today=DAY
+        )
+    moved = OrderLine.objects.get(pk=line.order_line_id)
+    (change,) = moved.promise_changes.all()
+    assert (moved.promised_on, change.was_on, change.by) == (date(2026, 3, 20), was, buyer)
+    assert "press broke down" in change.reason
+
+
+def test_a_file_that_is_no_reply_is_refused_in_one_sentence(sent, demo_files):
+    with pytest.raises(Refusal, match="is no shortage workbook"):
+        take_reply_back(file=demo_files[0], by=None, at=AT, today=DAY)
+    with pytest.raises(Refusal, match="no row holds a reply"):
+        Filled(sent).back()
+    with pytest.raises(Refusal, match=r"x\.xlsx"):
+        take_reply_back(file=SheetFile("x.xlsx", b"PK\x03\x04 nothing"), by=None, at=AT, today=DAY)
+
+
+def test_the_command_says_what_to_mind(sent, tmp_path, capsys):
+    book = Filled(sent)
+    book.fill(RING, quantity="ten")
+    book.book.save(tmp_path / "r.xlsx")
+    call_command("take_reply", str(tmp_path / "r.xlsx"))
+    assert f"Shortages row {book.row_of(RING)}, {RING}: Reply: quantity is “ten”" in capsys.readouterr().out
+
+
+def test_a_suppliers_workbook_holds_nothing_of_the_shops_jobs(sent):
+    made = plan_now(DAY)
+    book = openpyxl.load_workbook(io.BytesIO(shortage_workbook(made, as_json(made), "Norrvik Seals")))
+    assert book.sheetnames == ["Shortages", "Expedite", "About"]
+    texts = {str(cell.value) for sheet in book for row in sheet.iter_rows() for cell in row if cell.value is not None}
+    assert not any(job.job in text for job in made.shop.jobs for text in texts)
+    assert not texts & {"Usable on hand", "Promises", "Jobs blocked", "Substitutes"}
+    others = set(Supplier.objects.values_list("supplier", flat=True)) - {"Norrvik Seals"}
+    assert not others & texts
