@@ -1,0 +1,41 @@
+"""The last day of kits by what is in them, worked out anew whenever it is asked for."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from kits.stock.last_use import last_use_day
+from kits.stock.models import KitPiece
+
+
+def kit_last_uses() -> dict[int, date]:
+    """Return the earliest last day of the recorded pieces, by the kit's lot, kits in kits included; one statement."""
+    rows = KitPiece.objects.filter(quantity__gt=0, piece_lot__isnull=False).order_by()
+    pieces: dict[int, list[tuple[int, date | None]]] = {}
+    for kit_lot, piece_lot, cure_on, printed_on, months in rows.values_list(
+        "kit_lot_id",
+        "piece_lot_id",
+        "piece_lot__cure_on",
+        "piece_lot__printed_last_use_on",
+        "piece_lot__item__shelf_life_months",
+    ):
+        pieces.setdefault(kit_lot, []).append((piece_lot, last_use_day(cure_on, printed_on, months)))
+    found: dict[int, date | None] = {}
+    for kit_lot in pieces:
+        _work_out(kit_lot, pieces, found)
+    return {kit_lot: day for kit_lot, day in found.items() if day is not None}
+
+
+def earliest(*days: date | None) -> date | None:
+    """Return the earliest of some days, None where none is known."""
+    return min((day for day in days if day is not None), default=None)
+
+
+def _work_out(
+    kit_lot: int, pieces: dict[int, list[tuple[int, date | None]]], found: dict[int, date | None]
+) -> date | None:
+    if kit_lot not in found:
+        found[kit_lot] = None
+        inside = (earliest(day, _work_out(lot, pieces, found)) for lot, day in pieces.get(kit_lot, ()))
+        found[kit_lot] = earliest(*inside)
+    return found[kit_lot]
