@@ -82,6 +82,10 @@ class Conditions:
         """The row that meets every option, and the date limits of ``day``."""
         return self.recipes + self.structure.date_band(day)
 
+    def on_days(self, days: Ints) -> Ints:
+        """Do `on_day` for many days."""
+        return np.searchsorted(self.structure.date_marks, days, side="right") + self.recipes
+
     def apply(self, line: Ints, recipe: Ints) -> Bools:
         """Whether each line (numbers) applies to its recipe (numbers), element by element."""
         s = self.structure

@@ -136,12 +136,13 @@ def _direct_pieces(demand: Demand, calendar: ShopCalendar, today: int, staging: 
 
 def _wear_pieces(demand: Demand, covers: dict[int, Cover], calendar: ShopCalendar, today: int, staging: int) -> Pieces:
     rows = [
-        (item, quantity, day, demand.conditions.on_day(day))
+        (item, quantity, day)
         for item, cover in sorted(covers.items())
         for day, quantity in zip(cover.days, cover.planned, strict=True)
         if quantity > 0
     ]
-    item, quantity, build, condition = np.array(rows, np.int64).reshape(-1, 4).T
+    item, quantity, build = np.array(rows, np.int64).reshape(-1, 3).T
+    condition = demand.conditions.on_days(build)
     nobody = np.full(item.size, NOBODY, np.int64)
     need = need_days(calendar, build, np.full(item.size, staging, np.int64), today)
     return Pieces(item, nobody, quantity, need, build, nobody, nobody, np.ones(item.size, bool), condition)

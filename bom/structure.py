@@ -26,6 +26,7 @@ Bools = NDArray[np.bool_]
 
 CONTENT, OPEN, RENEW, INSPECT, KEEP = range(5)
 ACTIONS = {"": CONTENT, "open": OPEN, "renew": RENEW, "inspect": INSPECT, "keep": KEEP}
+GROUP_REACHES = ("assembly", "section", "pump")
 CLEANLINESS = ("normal", "oxygen_clean", "lubricant_free")
 FIRST_DAY, LAST_DAY = -(10**7), 10**7
 NO_MARK = 10**7
@@ -52,6 +53,8 @@ class Structure:
     ``requirement`` points into ``requirements``, the distinct sets of options that lines and kits ask for.
     ``answers_checked`` remembers what is wrong with which answers at which place, from one plan to the next.
     ``entered_kind`` points into ``entered_chances``, the distinct rates that were entered (the first: none).
+    ``group_label`` numbers the distinct labels of lines that are renewed together, -1 for none; ``group_over`` points
+    into ``GROUP_REACHES``.
     ``item_class`` points into ``CLEANLINESS``; ``wetted_below`` says of each item whether a wetted line lies anywhere
     in it. ``option_place`` is, for a line with options, the first such line at the same position of the same parent;
     else -1.
@@ -77,7 +80,8 @@ class Structure:
     to_mark: Ints
     limited_by_serial: Bools
     conditional: Bools
-    in_group: Bools
+    group_label: Ints
+    group_over: Ints
     wetted: Bools
     item_class: Ints
     wetted_below: Bools
@@ -188,7 +192,8 @@ def compile_structure(catalog: Catalog) -> Structure:
         wetted=np.array([line.wetted for line in lines], bool),
         item_class=_integers(CLEANLINESS.index(item.cleanliness) for item in items),
         wetted_below=_wetted_below(level, parent, child, np.array([line.wetted for line in lines], bool)),
-        in_group=np.array([bool(line.renew_together.strip()) for line in lines], bool),
+        group_label=_group_labels(lines),
+        group_over=_integers(GROUP_REACHES.index(line.renew_together_over) for line in lines),
         entered_kind=kinds,
         entered_chances=tuple(Fraction(0) if rate is None else rate / 100 for rate in chances),
         first=first,
@@ -265,12 +270,32 @@ def spread(start: Ints, stop: Ints) -> Ints:
     return cast(Ints, np.arange(total, dtype=np.int64) + offsets)
 
 
+def runs(*keys: Ints) -> list[tuple[int, int]]:
+    """Where rows with equal keys begin and end; the keys are of one length and equal ones stand together.
+
+    >>> runs(np.array([7, 7, 9, 9]), np.array([1, 1, 1, 2]))
+    [(0, 2), (2, 3), (3, 4)]
+    """
+    if not keys[0].size:
+        return []
+    new = np.zeros(keys[0].size - 1, bool)
+    for key in keys:
+        new |= key[1:] != key[:-1]
+    inner = (np.flatnonzero(new) + 1).tolist()
+    return list(zip([0, *inner], [*inner, keys[0].size], strict=True))
+
+
 def _option_places(lines: Sequence[Line]) -> Ints:
     first: dict[tuple[str, str], int] = {}
     return _integers(
         first.setdefault((line.parent, fold(line.position)), number) if line.options else -1
         for number, line in enumerate(lines)
     )
+
+
+def _group_labels(lines: Sequence[Line]) -> Ints:
+    numbers: dict[str, int] = {"": -1}
+    return _integers(numbers.setdefault(fold(line.renew_together), len(numbers) - 1) for line in lines)
 
 
 def _integers(numbers: Iterable[int]) -> Ints:

@@ -13,6 +13,7 @@ from fractions import Fraction
 
 import numpy as np
 
+from bom.structure import Ints, runs
 from bom.values import ONE
 from bom.wear_sums import Events, Sum, cover_events
 from bom.wear_table import Chance, Floats, JobWear, WearTable
@@ -66,8 +67,9 @@ def cover_items(wear: WearTable, how_sure: Mapping[int, float], countable: Mappi
     if not counted.size:
         return covers
     rows = np.flatnonzero(np.isin(wear.item, counted))
-    sums = _after_own_spares(wear, countable)
-    served = np.isin(wear.item[rows] * JOB_SPAN + wear.job[rows], [item * JOB_SPAN + job for item, job in wear.spares])
+    with_spares = [item * JOB_SPAN + job for (item, job), quantity in wear.spares.items() if quantity]
+    served = np.isin(wear.item[rows] * JOB_SPAN + wear.job[rows], with_spares)
+    sums = _after_own_spares(wear, rows[served])
     likely = wear.likely[wear.kind[rows]]
     events = Events(wear.item[rows], wear.day[rows], wear.weight[rows], np.where(served, 0.0, likely), wear.count[rows])
     sure = np.zeros(int(counted.max()) + 1)
@@ -79,13 +81,15 @@ def cover_items(wear: WearTable, how_sure: Mapping[int, float], countable: Mappi
     spares: dict[int, int] = defaultdict(int)
     for (item, _), quantity in wear.spares.items():
         spares[item] += quantity
+    first = np.diff(found.item, prepend=-1) != 0
+    steps = (np.where(first, found.cover, np.diff(found.cover, prepend=0)) * ONE).tolist()
+    days = found.day.tolist()
     ends = np.searchsorted(found.item, counted, side="right").tolist()
     begin = 0
     for item, end in zip(counted.tolist(), ends, strict=True):
-        steps = np.diff(found.cover[begin:end], prepend=0) * ONE
         covers[item] = Cover(
-            days=tuple(found.day[begin:end].tolist()),
-            planned=tuple(steps.tolist()),
+            days=tuple(days[begin:end]),
+            planned=tuple(steps[begin:end]),
             enough=found.enough[item],
             positions=int(positions[item]) * ONE,
             spares=spares[item] * ONE,
@@ -95,17 +99,22 @@ def cover_items(wear: WearTable, how_sure: Mapping[int, float], countable: Mappi
     return covers
 
 
-def _after_own_spares(wear: WearTable, countable: Mapping[int, bool]) -> list[Sum]:
-    """What jobs ask for beyond the spares that their kits bring, item by item; equal jobs are worked out once."""
+def _after_own_spares(wear: WearTable, rows: Ints) -> list[Sum]:
+    """What jobs ask for beyond the spares that their kits bring; equal jobs are worked out once.
+
+    ``rows`` of the table, in its order, are those of items and jobs with spares.
+    """
+    columns = (wear.item, wear.job, wear.day, wear.weight, wear.kind, wear.count)
+    item, job, day, weight, kind, count = (column[rows].tolist() for column in columns)
     known: dict[tuple[object, ...], Floats] = {}
     sums = []
-    for item in sorted({item for item, _ in wear.spares if item in wear and countable[item]}):
-        for job in wear[item]:
-            if job.spares:
-                key = (job.spares, *((chance.weight, chance.likely, chance.count) for chance in job.chances))
-                if key not in known:
-                    known[key] = _after_spares(job)
-                sums.append(Sum(item, job.day, known[key]))
+    for begin, end in runs(wear.item[rows], wear.job[rows]):
+        spares = wear.spares[item[begin], job[begin]]
+        key = (spares, *weight[begin:end], *kind[begin:end], *count[begin:end])
+        if key not in known:
+            events = zip(count[begin:end], wear.likely[kind[begin:end]].tolist(), weight[begin:end], strict=True)
+            known[key] = _after_spares(spares, list(events))
+        sums.append(Sum(item[begin], day[begin], known[key]))
     return sums
 
 
@@ -121,12 +130,12 @@ def _measured(jobs: Sequence[JobWear]) -> Cover:
     return Cover(days, planned, np.zeros(0), positions, sum(job.spares for job in jobs), float(expected / ONE))
 
 
-def _after_spares(job: JobWear) -> Floats:
-    """Chances of 0, 1, 2... pieces that one job asks for beyond its own spares."""
+def _after_spares(spares: int, events: Sequence[tuple[int, float, int]]) -> Floats:
+    """Chances of 0, 1, 2... pieces that one job asks for beyond its own spares; events are count, chance, weight."""
     alone = np.ones(1)
-    for chance in job.chances:
-        alone = np.convolve(alone, _scaled_binomial(chance.count, chance.likely, chance.weight))
-    served = min(job.spares, alone.size - 1)
+    for count, likely, weight in events:
+        alone = np.convolve(alone, _scaled_binomial(count, likely, weight))
+    served = min(spares, alone.size - 1)
     return np.concatenate(([alone[: served + 1].sum()], alone[served + 1 :]))
 
 

@@ -7,6 +7,7 @@ Boucheron, Lugosi, Massart, Concentration Inequalities, 2013, from memory).
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -96,7 +97,9 @@ def _windows(events: Events, row: Ints, item: Ints, items: int, of_sum: Ints, su
     first = np.searchsorted(item, np.arange(items + 1))
     weight = events.weight.astype(float)
 
-    moments = np.array([_moments(one.chances) for one in sums]).reshape(-1, 3)
+    distinct = {id(one.chances): one.chances for one in sums}
+    known = {number: _moments(chances) for number, chances in distinct.items()}
+    moments = np.array([known[id(one.chances)] for one in sums]).reshape(-1, 3)
 
     def running(values: Floats, joining: Floats) -> Floats:
         """Sums by row, added up over the days of one item."""
@@ -146,6 +149,7 @@ def _cover_rows(
     place = np.searchsorted(rows, event_row)
     items = np.unique(item[rows])
     starts = np.append(np.searchsorted(item[rows], items), rows.size)
+    joined = _Joined(joining, size)
     begin = 0
     while begin < items.size:
         end = begin + 1
@@ -155,10 +159,7 @@ def _cover_rows(
         mine = slice(*np.searchsorted(place, [starts[begin], starts[end]]).tolist())
         day = np.arange(part.size) - np.repeat(starts[begin:end] - starts[begin], np.diff(starts[begin : end + 1]))
         product = _products(table, kind[mine], place[mine] - starts[begin], day.size)
-        for at, one in joining:
-            if part[0] <= at <= part[-1]:
-                folded = np.bincount(np.arange(one.chances.size) % size, one.chances, size)
-                product[np.searchsorted(part, at)] *= np.fft.rfft(folded)
+        joined.multiply_into(product, part)
         _add_days(product, day)
         chances = np.fft.irfft(product, size, axis=1)
         turned = (np.arange(size) + windows.low[part][:, None]) % size
@@ -170,6 +171,30 @@ def _cover_rows(
             last = int(starts[number + 1] - starts[begin]) - 1
             enough[int(items[number])] = np.concatenate((np.zeros(int(windows.low[part[last]])), sums[last]))
         begin = end
+
+
+class _Joined:
+    """Sums that join the events of their rows, each distinct one transformed once."""
+
+    def __init__(self, joining: Sequence[tuple[int, Sum]], size: int) -> None:
+        self.size = size
+        self._joining = sorted(joining, key=lambda pair: pair[0])
+        self._rows = [row for row, _ in self._joining]
+        self._known: dict[int, Complexes] = {}
+
+    def multiply_into(self, product: Complexes, part: Ints) -> None:
+        """Multiply the sums of the rows in ``part`` (sorted) into their products, in place."""
+        begin, end = bisect_left(self._rows, int(part[0])), bisect_right(self._rows, int(part[-1]))
+        place = np.searchsorted(part, self._rows[begin:end]).tolist()
+        for row, (_, one) in zip(place, self._joining[begin:end], strict=True):
+            product[row] *= self._transform(one.chances)
+
+    def _transform(self, chances: Floats) -> Complexes:
+        """Equal jobs share one array of chances, so that its identity is enough to know it by."""
+        if id(chances) not in self._known:
+            folded = np.bincount(np.arange(chances.size) % self.size, chances, self.size)
+            self._known[id(chances)] = np.fft.rfft(folded)
+        return self._known[id(chances)]
 
 
 def _transforms(events: Events, chosen: Ints, size: int) -> tuple[Complexes, Ints]:

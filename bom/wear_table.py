@@ -11,10 +11,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bom.explosion import Explosion, Table, multiplied, sum_up
-from bom.keys import fold
 from bom.positions import Position
 from bom.strip_report import LearnedRates, Report
-from bom.structure import Ints, Structure, spread
+from bom.structure import GROUP_REACHES, Ints, Structure, runs, spread
 from bom.values import ONE
 
 Floats = NDArray[np.float64]
@@ -126,9 +125,11 @@ def gather_wear(
     spares : recipe, item, millionths
     """
     kinds = _Kinds(structure, rates)
-    tables = [_plain_rows(structure, explosion, kinds, list(reported))]
+    tables = [
+        _alone(structure, explosion, kinds, list(reported)),
+        _in_groups(structure, explosion, kinds, list(reported)),
+    ]
     by_recipe = {number: chances_of_job(structure, rates, report.open) for number, report in reported.items()}
-    by_recipe |= _special_chances(structure, explosion, rates, set(reported))
     listed = [
         (recipe, item, chance.weight, kinds.number(chance.p), chance.count)
         for recipe, items in by_recipe.items()
@@ -168,26 +169,65 @@ class _Kinds:
         return self._numbers[p]
 
 
-def _plain_rows(structure: Structure, explosion: Explosion, kinds: _Kinds, reported: Sequence[int]) -> Table:
-    """Countable positions that stand alone: recipe, item, weight, kind of chance, count."""
+def _alone(structure: Structure, explosion: Explosion, kinds: _Kinds, reported: Sequence[int]) -> Table:
+    """Positions that stand alone: recipe, item, weight, kind of chance, count."""
     recipe, _, _, line, count = explosion.looks
-    plain = ~structure.in_group[line] & structure.countable[structure.child[line]] & ~np.isin(recipe, reported)
-    line = line[plain]
-    pieces = multiplied(count[plain], structure.quantity[line] // ONE)
-    return recipe[plain], structure.child[line], np.ones_like(line), kinds.of_line[line], pieces
+    alone = (structure.group_label[line] < 0) & ~np.isin(recipe, reported)
+    line = line[alone]
+    countable, quantity = structure.countable[structure.child[line]], structure.quantity[line]
+    pieces = multiplied(count[alone], np.where(countable, quantity // ONE, 1))
+    return recipe[alone], structure.child[line], np.where(countable, 1, quantity), kinds.of_line[line], pieces
 
 
-def _special_chances(
-    structure: Structure, explosion: Explosion, rates: LearnedRates, reported: set[int]
-) -> dict[int, dict[int, tuple[Chance, ...]]]:
-    """Chances of groups and of measured items, recipe by recipe."""
-    line = explosion.looks[3]
-    special = np.flatnonzero(structure.in_group[line] | ~structure.countable[structure.child[line]])
-    entries: dict[int, list[int]] = defaultdict(list)
-    for entry, recipe in zip(special.tolist(), explosion.looks[0][special].tolist(), strict=True):
-        if recipe not in reported:
-            entries[recipe].append(entry)
-    return {recipe: chances_of_recipe(structure, rates, explosion, rows, recipe) for recipe, rows in entries.items()}
+def _in_groups(structure: Structure, explosion: Explosion, kinds: _Kinds, reported: Sequence[int]) -> Table:
+    """Positions that are renewed together; equal groups are worked out once. Columns as of positions alone."""
+    recipe, section, root, line, count = explosion.looks
+    grouped = (structure.group_label[line] >= 0) & ~np.isin(recipe, reported)
+    recipe, section, root, line, count = (column[grouped] for column in explosion.looks)
+    over = structure.group_over[line]
+    inside = over == GROUP_REACHES.index("assembly")
+    in_section = over == GROUP_REACHES.index("section")
+    pumps = np.array([one.quantity for one in explosion.recipes], np.int64)[recipe]
+    size = np.where(inside, count, pumps)
+    size[in_section] *= _sections_in_pump(structure, explosion, recipe[in_section], section[in_section])
+    countable = structure.countable[structure.child[line]]
+    each = np.where(countable, multiplied(count, structure.quantity[line]) // ONE, count) // np.maximum(size, 1)
+    keys = (
+        recipe, structure.group_label[line], over, np.where(inside | in_section, section, -1),
+        np.where(inside, root, -2), np.where(inside, structure.parent[line], -1),
+    )  # fmt: skip
+    order = np.lexsort(keys)
+    lines, times = line[order].tolist(), each[order].tolist()
+    recipes, sizes = recipe[order].tolist(), size[order].tolist()
+    known: dict[tuple[tuple[int, ...], tuple[int, ...]], list[tuple[int, int, int]]] = {}
+    rows: list[tuple[int, int, int, int, int]] = []
+    for begin, end in runs(*(key[order] for key in keys)):
+        members = tuple(lines[begin:end]), tuple(times[begin:end])
+        if members not in known:
+            known[members] = _together(structure, kinds, *members)
+        rows += [(recipes[begin], *event, sizes[begin]) for event in known[members]]
+    return tuple(np.array(rows, np.int64).reshape(-1, 5).T)
+
+
+def _sections_in_pump(structure: Structure, explosion: Explosion, recipe: Ints, section: Ints) -> Ints:
+    """How many of a section one pump has opened, by recipe and row of its scope."""
+    listed = [(explosion.recipes[way], place) for way, place in zip(recipe.tolist(), section.tolist(), strict=True)]
+    return np.array([structure.scopes[way.pump, way.scope][place].how_many for way, place in listed], np.int64)
+
+
+def _together(
+    structure: Structure, kinds: _Kinds, lines: Sequence[int], times: Sequence[int]
+) -> list[tuple[int, int, int]]:
+    """What one group asks for with the chance that any of its positions is worn: item, weight, kind of chance."""
+    alone = (
+        (1 - kinds.chances[kinds.of_line[line]]) ** positions for line, positions in zip(lines, times, strict=True)
+    )
+    kind = kinds.number(1 - _product(alone))
+    weights: dict[int, int] = defaultdict(int)
+    for line, positions in zip(lines, times, strict=True):
+        item = int(structure.child[line])
+        weights[item] += positions * _weight(structure, item, int(structure.quantity[line]))
+    return [(item, weight, kind) for item, weight in weights.items()]
 
 
 def _spares(structure: Structure, spares: Table, of_asker: Ints) -> dict[tuple[int, int], int]:
@@ -223,49 +263,6 @@ def chances_of_job(
             weights[item] += _weight(structure, item, member.quantity)
         for item, weight in weights.items():
             single[item, weight, together] += 1
-    return _by_item(single)
-
-
-def chances_of_recipe(
-    structure: Structure, rates: LearnedRates, explosion: Explosion, entries: Sequence[int], recipe: int
-) -> dict[int, tuple[Chance, ...]]:
-    """Chances by item of a job that nobody has stripped, from the inspected ``entries`` that its recipe reaches."""
-    single: dict[tuple[int, int, Fraction], int] = defaultdict(int)
-    groups: dict[tuple[object, ...], list[tuple[int, int]]] = defaultdict(list)
-    pumps = explosion.recipes[recipe].quantity
-    rows = structure.scopes[explosion.recipes[recipe].pump, explosion.recipes[recipe].scope]
-    sizes: dict[tuple[object, ...], int] = {}
-    for entry in entries:
-        section, root, line, count = (int(column[entry]) for column in explosion.looks[1:])
-        held = structure.lines[line]
-        item = int(structure.child[line])
-        pieces = count * held.quantity // ONE if structure.countable[item] else count
-        label = fold(held.renew_together)
-        if not label:
-            weight = 1 if structure.countable[item] else held.quantity
-            single[item, weight, rates.chance(structure, line) or Fraction(0)] += pieces
-            continue
-        key: tuple[object, ...] = (label, held.renew_together_over)
-        if held.renew_together_over == "assembly":
-            key, size = (*key, section, root, held.parent), count
-        elif held.renew_together_over == "section":
-            key, size = (*key, section), rows[section].how_many * pumps
-        else:
-            size = pumps
-        sizes[key] = size
-        groups[key].append((line, pieces))
-    for key, members in groups.items():
-        size = sizes[key]
-        together = 1 - _product(
-            (1 - (rates.chance(structure, line) or Fraction(0))) ** (pieces // size) for line, pieces in members
-        )
-        weights: dict[int, int] = defaultdict(int)
-        for line, pieces in members:
-            item = int(structure.child[line])
-            each = 1 if structure.countable[item] else structure.lines[line].quantity
-            weights[item] += pieces // size * each
-        for item, weight in weights.items():
-            single[item, weight, together] += size
     return _by_item(single)
 
 
