@@ -410,7 +410,10 @@ class Count(models.Model):
 
 
 class CountLine(models.Model):
-    """One account of the shelf on a count: what was said of it the first time and the last, and what came of it."""
+    """One account of the shelf on a count: what was said of it first and last, and what came of it.
+
+    ``key`` is the request that was heard last, so that a double tap is no second count.
+    """
 
     count = models.ForeignKey(Count, models.PROTECT, related_name="lines")
     balance = models.ForeignKey(Balance, models.PROTECT, related_name="count_lines")
@@ -420,6 +423,7 @@ class CountLine(models.Model):
     book = QuantityField(null=True, blank=True)
     by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="+")
     at = models.DateTimeField(null=True, blank=True)
+    key = models.CharField(max_length=200, blank=True)
     posting = models.ForeignKey(Posting, models.PROTECT, null=True, blank=True, related_name="count_lines")
 
     class Meta:

@@ -1,0 +1,113 @@
+"""What has to leave the shop, being past its last day or condemned, and the record of what has left."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from kits.catalog.amounts import Amount
+from kits.stock.models import Balance, Movement
+from kits.stock.words import Condition, Packet
+
+
+@dataclass(frozen=True, slots=True)
+class ToDispose:
+    """One account of a lot that nobody may use any more."""
+
+    balance_id: int
+    part_number: str
+    item_kind: str
+    what: str
+    lot: str
+    lot_id: int
+    place: str
+    quantity: Amount
+    why: str
+    last_use_on: date | None
+    owner: str
+    millionths: int
+
+
+@dataclass(frozen=True, slots=True)
+class Disposed:
+    """One line of the record: what left the shop, when, by whom, how and why."""
+
+    posting: int
+    at: datetime
+    by: str
+    part_number: str
+    item_kind: str
+    lot: str
+    quantity: Amount
+    way: str
+    remark: str
+    reason: str
+    taken_back: bool
+
+
+def to_dispose(*, today: date) -> list[ToDispose]:
+    """Lots past their last day, and what quarantine or an opened packet bars from use, by place; one statement."""
+    balances = (
+        Balance.objects.on_shelf()
+        .filter(quantity__gt=0)
+        .select_related("lot__item", "place")
+        .order_by("place__walk_order", "place__folded", "lot__item__folded", "lot__folded", "id")
+    )
+    return [_to_dispose(balance, why) for balance in balances if (why := _why(balance, today))]
+
+
+def disposed() -> list[Disposed]:
+    """The record, the last first; one statement."""
+    movements = (
+        Movement.objects.filter(posting__disposal__isnull=False)
+        .select_related("posting__by", "posting__disposal", "posting__reversed_by", "balance__lot__item")
+        .order_by("-posting_id", "id")
+    )
+    return [_disposed(movement) for movement in movements]
+
+
+def _why(balance: Balance, today: date) -> str:
+    last_use_on, item = balance.lot.last_use_on, balance.lot.item
+    if last_use_on is not None and last_use_on < today:
+        return "past its last day of use"
+    if balance.condition == Condition.QUARANTINE:
+        return "in quarantine: only when it was condemned"
+    ages = item.shelf_life_months is not None or item.shelf_life_unlimited
+    if ages and (balance.packet == Packet.LOOSE or (balance.packet == Packet.RESEALED and not item.resealed_usable)):
+        return "packet opened: may not be used any more"
+    return ""
+
+
+def _to_dispose(balance: Balance, why: str) -> ToDispose:
+    lot, item = balance.lot, balance.lot.item
+    return ToDispose(
+        balance_id=balance.pk,
+        part_number=item.part_number,
+        item_kind=item.kind,
+        what=item.description,
+        lot=lot.lot,
+        lot_id=lot.pk,
+        place=balance.place.place if balance.place else "",
+        quantity=Amount.of(balance.quantity, item.stock_unit),
+        why=why,
+        last_use_on=lot.last_use_on,
+        owner=lot.owner,
+        millionths=balance.quantity,
+    )
+
+
+def _disposed(movement: Movement) -> Disposed:
+    posting, lot = movement.posting, movement.balance.lot
+    return Disposed(
+        posting=posting.pk,
+        at=posting.at,
+        by=(posting.by.get_full_name() or posting.by.username) if posting.by else "",
+        part_number=lot.item.part_number,
+        item_kind=lot.item.kind,
+        lot=lot.lot,
+        quantity=Amount.of(-movement.quantity, lot.item.stock_unit),
+        way=posting.disposal.get_way_display(),
+        remark=posting.disposal.remark,
+        reason=posting.reason,
+        taken_back=hasattr(posting, "reversed_by"),
+    )
