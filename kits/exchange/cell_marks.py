@@ -22,6 +22,7 @@ _SHOWN_DAY = re.compile(
     r"|(?P<m2>jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)-(?P<y>\d\d)",
     re.IGNORECASE,
 )
+_MAY_BE_DAY = re.compile(r"\d|jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec", re.IGNORECASE)
 _MONTHS = "jan feb mar apr may jun jul aug sep oct nov dec".split()
 _FIRST_DAY_NUMBER, _LAST_DAY_NUMBER = 10_000, 73_050
 _DAY_ZERO = date(1899, 12, 30)
@@ -52,6 +53,8 @@ def read_mark(cell: Cell) -> str:
 
 def clean_mark(cell: Cell, text: str) -> str:
     """The text with plain spaces and dashes; says what was changed."""
+    if text.isascii() and text.isprintable() and "  " not in text and text == text.strip():
+        return text
     refuse_control(text)
     if _UNSEEN.search(text):
         cell.notes.append("characters that cannot be seen were left out")
@@ -118,6 +121,8 @@ def _refuse_day(cell: Cell, day: date, what: str) -> None:
 def _refuse_shown_day(cell: Cell, mark: str) -> None:
     """Refuse texts that a spreadsheet shows in place of a part number, as they arrive through a text file."""
     if cell.column.reads != "part" and cell.column.name not in _OTHER_NUMBERS:
+        return
+    if not _MAY_BE_DAY.match(mark):
         return
     if mark in cell.known and not cell.column.key:
         return

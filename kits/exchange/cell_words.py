@@ -29,7 +29,9 @@ _NO = frozenset({"no", "n", "false", "0"})
 def read_text(cell: Cell) -> str:
     """Free text, kept as it stands but for spaces at its ends."""
     value = cell.value
-    if isinstance(value, str):
+    if isinstance(value, str) and value.isprintable():  # so there is neither control character nor line break
+        text = value.strip("\u00a0 \u200b\ufeff")
+    elif isinstance(value, str):
         refuse_control(value)
         text = value.replace("\r\n", "\n").replace("\r", "\n").strip("\u00a0 \t\n\u200b\ufeff")
         if cell.column.longest <= 500:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import re
 from dataclasses import dataclass
 
@@ -11,6 +10,7 @@ from openpyxl.utils import get_column_letter, range_boundaries
 from kits.exchange.layouts import Column, Sheet, fold_heading, headings_of
 from kits.exchange.problems import Findings
 from kits.exchange.raw_sheets import RawRow, RawSheet, is_blank
+from kits.exchange.strange_headings import NO_CHOICES, Choices, chosen_columns, strange_sheet
 
 _LOOKED_AT = 20
 
@@ -30,19 +30,26 @@ class SheetHeadings:
     @property
     def names(self) -> frozenset[str]:
         """The names of the columns that the sheet has."""
-        return frozenset(column.name for _, column in self.columns)
+        return frozenset(self.ordered_names)
+
+    @property
+    def ordered_names(self) -> tuple[str, ...]:
+        """The names of the columns as they stand in the sheet."""
+        return tuple(column.name for _, column in self.columns)
 
 
-def find_headings(raw: RawSheet, sheet: Sheet, findings: Findings) -> SheetHeadings | None:
+Known = dict[str, Column | None]
+"""Folded heading -> its column; None for a heading whose column somebody chose to leave out."""
+
+
+def find_headings(
+    raw: RawSheet, sheet: Sheet, findings: Findings, choices: Choices = NO_CHOICES
+) -> SheetHeadings | None:
     """Return the sheet with its headings, or None when they cannot be made out."""
-    known = headings_of(sheet)
-    best, place = 0, -1
-    for position, row in enumerate(raw.rows[:_LOOKED_AT]):
-        score = sum(fold_heading(value) in known for value in row.values if isinstance(value, str))
-        if score > best:
-            best, place = score, position
+    best, place, known = _best_row(raw, sheet, choices)
     filled = [value for value in raw.rows[place].values if not is_blank(value)] if best else []
     if best < 2 and not (best and len(filled) == 1):
+        _offer_strange(raw, sheet, 0, findings, choices)
         needed = ", ".join(column.name for column in sheet.columns if column.required)
         first = raw.rows[0] if raw.rows else None
         findings.refuse(
@@ -58,6 +65,7 @@ def find_headings(raw: RawSheet, sheet: Sheet, findings: Findings) -> SheetHeadi
     heading_row = raw.rows[place]
     for above in raw.rows[:place]:
         findings.remark(sheet.name, "", "rows above the headings were not read", above.number, raw.file)
+    _offer_strange(raw, sheet, place, findings, choices)
     columns = _columns(heading_row, sheet, known, raw, findings)
     found = SheetHeadings(
         sheet, raw.file, heading_row.number, columns, raw.rows[place + 1 :], raw.from_text, len(heading_row.values)
@@ -68,8 +76,30 @@ def find_headings(raw: RawSheet, sheet: Sheet, findings: Findings) -> SheetHeadi
     return found if complete else None
 
 
+def _best_row(raw: RawSheet, sheet: Sheet, choices: Choices) -> tuple[int, int, Known]:
+    """How many headings the best of the first rows has, which row it is, and what its headings mean."""
+    own: Known = {**headings_of(sheet)}
+    best, place, meant = 0, -1, own
+    for position, row in enumerate(raw.rows[:_LOOKED_AT]):
+        known = own | chosen_columns(choices, sheet, row.values)
+        score = sum(known.get(fold_heading(value)) is not None for value in row.values if isinstance(value, str))
+        if score > best:
+            best, place, meant = score, position, known
+    return best, place, meant
+
+
+def _offer_strange(raw: RawSheet, sheet: Sheet, place: int, findings: Findings, choices: Choices) -> None:
+    """Note the headings that are not known, so that somebody can say what they mean."""
+    if place >= len(raw.rows):
+        return
+    values = raw.rows[place].values
+    strange = strange_sheet(sheet, raw.file, values, chosen_columns(choices, sheet, values))
+    if strange is not None:
+        findings.strange.append(strange)
+
+
 def _columns(
-    heading_row: RawRow, sheet: Sheet, known: dict[str, Column], raw: RawSheet, findings: Findings
+    heading_row: RawRow, sheet: Sheet, known: Known, raw: RawSheet, findings: Findings
 ) -> list[tuple[int, Column]]:
     columns: list[tuple[int, Column]] = []
     exact = {fold_heading(column.name) for column in sheet.columns}
@@ -80,14 +110,11 @@ def _columns(
             continue
         heading = fold_heading(value)
         column = known.get(heading)
-        if column is None or (column.name in taken and heading not in exact):
-            near = difflib.get_close_matches(heading, exact, n=1, cutoff=0.8)
-            hint = next(
-                (f"; is {one.name} meant" for one in sheet.columns if near and fold_heading(one.name) == near[0]), ""
-            )
-            findings.remark(
-                sheet.name, str(value).strip(), f"this column is not known and was not read{hint}", None, raw.file
-            )
+        if column is None and heading in known:
+            findings.remark(sheet.name, str(value).strip(), "this column was left out, as chosen", None, raw.file)
+        elif column is None or (column.name in taken and heading not in exact):
+            says = "this column is not known and was not read"
+            findings.remark(sheet.name, str(value).strip(), says, None, raw.file)
         elif column.name in taken:
             first = get_column_letter(taken[column.name] + 1)
             findings.refuse(
@@ -102,6 +129,9 @@ def _columns(
         else:
             taken[column.name] = position
             columns.append((position, column))
+            if heading not in headings_of(sheet):
+                says = f"this heading was read as {column.name}, as chosen"
+                findings.remark(sheet.name, str(value).strip(), says, None, raw.file)
     return sorted(columns, key=lambda one: one[0])
 
 

@@ -7,9 +7,7 @@ from typing import Any
 
 from kits.exchange.problems import Findings, Problem, Remark
 from kits.exchange.row_changes import CHANGED, NEW, SAME, RowChange, SheetChange
-from kits.exchange.sheet_resources import ColumnChange
-
-MOST_KEPT = 2000
+from kits.exchange.sheet_resources import MOST_KEPT, ColumnChange
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,6 +18,7 @@ class Outcome:
     remarks: tuple[Remark, ...]
     sheets: tuple[SheetChange, ...] = ()
     stored: bool = False
+    strange: tuple[StrangeSheet, ...] = ()
 
     @property
     def changes_something(self) -> bool:
@@ -33,6 +32,7 @@ class Outcome:
             "remarks": [asdict(remark) for remark in self.remarks],
             "sheets": [_as_json(sheet) for sheet in self.sheets],
             "stored": self.stored,
+            "strange": strange_as_json(self.strange),
         }
 
 
@@ -53,8 +53,8 @@ def _as_json(sheet: SheetChange) -> dict[str, Any]:
 def outcome_of(findings: Findings, sheets: tuple[SheetChange, ...] = (), *, stored: bool = False) -> Outcome:
     """The outcome as it stands; with a problem there is none but the problems."""
     if findings.problems:
-        return Outcome(tuple(findings.problems), findings.remarks)
-    return Outcome((), findings.remarks, sheets, stored)
+        return Outcome(tuple(findings.problems), findings.remarks, strange=tuple(findings.strange))
+    return Outcome((), findings.remarks, sheets, stored, tuple(findings.strange))
 
 
 def outcome_from_json(kept: dict[str, Any]) -> Outcome:
@@ -64,6 +64,7 @@ def outcome_from_json(kept: dict[str, Any]) -> Outcome:
         tuple(Remark(**{**remark, "rows": tuple(remark["rows"])}) for remark in kept["remarks"]),
         tuple(_sheet(sheet) for sheet in kept["sheets"]),
         kept["stored"],
+        strange_from_json(kept.get("strange", ())),
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from functools import cache
@@ -75,54 +75,110 @@ class _Readings:
 def read_records(
     headings: SheetHeadings, known: Mapping[str, KnownMarks], today: date, findings: Findings
 ) -> list[Record]:
-    """Read the rows below the headings; a row with a problem is kept, marked faulty, so that others can name it."""
+    """Read the rows below the headings; a row with a problem is kept, marked faulty, so that others can name it.
+
+    Each row of the sheet is let go as its record is made, for a long list must not lie in the memory twice.
+    """
     records: list[Record] = []
     readings: dict[str, _Readings] = {}
-    for row in headings.rows:
+    columns = [_ColumnReader(position, column, headings, known, today) for position, column in headings.columns]
+    rows = headings.rows
+    rows.reverse()
+    while rows:
+        row = rows.pop()
         if says := stray_row(headings, row):
             findings.refuse(
                 headings.sheet.name, row.number, says.column, says.value, says.reason, says.remedy, headings.file
             )
             continue
-        records.append(_read_row(headings, row, known, today, findings, readings))
+        records.append(_read_row(headings, row, columns, findings, readings))
     _check_readings(readings, findings)
     return records
+
+
+_MOST_REMEMBERED = 1000
+
+
+@dataclass(frozen=True, slots=True)
+class _Reading:
+    """What a cell was read as, and what has to be said about it."""
+
+    value: object
+    notes: Sequence[str]
+    tags: list[str]
+
+
+class _ColumnReader:
+    """Reads the cells of one column. Most columns repeat a few values, so the first thousand are remembered."""
+
+    def __init__(
+        self,
+        position: int,
+        column: Column,
+        headings: SheetHeadings,
+        known: Mapping[str, KnownMarks],
+        today: date,
+    ) -> None:
+        self.position = position
+        self.column = column
+        self.default = default_of(column)
+        self.known = known.get(column.name) or _NOTHING_KNOWN
+        self.today = today
+        self.in_text_file = headings.in_text_file
+        self.remembered: dict[tuple[type, object, str], _Reading] = {}
+
+    def read(self, value: object, number_format: str) -> _Reading:
+        """Read one filled cell, or refuse it."""
+        # One, 1.0 and TRUE are equal, and are not read alike.
+        key = (value.__class__, value, number_format)
+        found = self.remembered.get(key)
+        if found is None:
+            cell = Cell(value, self.column, self.known, number_format, self.today, self.in_text_file)
+            found = _Reading(read_cell(cell), cell.notes, cell.tags)
+            if len(self.remembered) < _MOST_REMEMBERED:
+                self.remembered[key] = found
+        return found
+
+
+class _Row:
+    """Never used but for its dictionary: those of one class share their keys, which halves the memory of long lists."""
+
+
+@cache
+def _row_class(sheet: Sheet, names: tuple[str, ...]) -> type[_Row]:
+    return type(f"_RowOf{sheet.name}", (_Row,), {})
 
 
 def _read_row(
     headings: SheetHeadings,
     row: RawRow,
-    known: Mapping[str, KnownMarks],
-    today: date,
+    columns: Sequence[_ColumnReader],
     findings: Findings,
     readings: dict[str, _Readings],
 ) -> Record:
-    record = Record(headings.sheet, headings.file, row.number, {})
-    for position, column in headings.columns:
-        value = row.values[position] if position < len(row.values) else None
-        if is_blank(value):
-            record.values[column.name] = default_of(column)
+    values: dict[str, object] = vars(_row_class(headings.sheet, headings.ordered_names)())
+    record = Record(headings.sheet, headings.file, row.number, values)
+    cells, formats = row.values, row.formats
+    filled = len(cells)
+    for reader in columns:
+        column = reader.column
+        value = cells[reader.position] if reader.position < filled else None
+        if value is None or is_blank(value):
+            values[column.name] = reader.default
             if column.required:
                 record.refuse(findings, column.name, "it is blank", "fill it in")
             continue
-        cell = Cell(
-            value,
-            column,
-            known.get(column.name) or _NOTHING_KNOWN,
-            row.formats.get(position, ""),
-            today,
-            headings.in_text_file,
-        )
         try:
-            record.values[column.name] = read_cell(cell)
+            reading = reader.read(value, formats.get(reader.position, ""))
         except CellRefused as refused:
-            record.values[column.name] = None
+            values[column.name] = None
             record.refuse(findings, column.name, refused.reason, refused.remedy, value)
             continue
-        for note in cell.notes:
+        values[column.name] = reading.value
+        for note in reading.notes:
             findings.remark(headings.sheet.name, column.name, note, row.number, headings.file)
-        if cell.tags:
-            readings.setdefault(column.name, _Readings({})).note(cell.tags, record, value)
+        if reading.tags:
+            readings.setdefault(column.name, _Readings({})).note(reading.tags, record, value)
     return record
 
 

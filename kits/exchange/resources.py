@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from itertools import islice
 from typing import Any, ClassVar
 
 from kits.catalog import models as catalog
 from kits.exchange import layouts
 from kits.exchange.sheet_fields import LifeField, OtherNumbersField, RuleUnitField, SheetField, UnitField
-from kits.exchange.sheet_resources import ROWS_AT_ONCE, SheetResource
+from kits.exchange.sheet_resources import SheetResource
 from kits.purchasing import models as purchasing
 from kits.schedule import models as schedule
 from kits.stock import models as stock
@@ -67,12 +66,10 @@ class ItemResource(SheetResource):
         changed = {
             key: numbers for key, numbers in listed.items() if numbers != self.lookups.other_numbers.get(key, ())
         }
-        keys = iter(changed)
-        while some := list(islice(keys, 500)):
-            catalog.OtherNumber.objects.filter(item_id__in=some).delete()
+        replaced = [key for key in changed if self.lookups.other_numbers.get(key)]
+        catalog.OtherNumber.objects.filter(item_id__in=replaced).delete()
         catalog.OtherNumber.objects.bulk_create(
-            [catalog.OtherNumber(item_id=key, number=number) for key, numbers in changed.items() for number in numbers],
-            batch_size=ROWS_AT_ONCE,
+            [catalog.OtherNumber(item_id=key, number=number) for key, numbers in changed.items() for number in numbers]
         )
 
 

@@ -7,9 +7,10 @@ new, changed or the same, with what each changed column held before.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 from typing import Any, ClassVar
 
-import tablib
+from django.db import DEFAULT_DB_ALIAS
 from django.db.models import Model, QuerySet
 from import_export.instance_loaders import BaseInstanceLoader
 from import_export.resources import ModelResource
@@ -19,7 +20,9 @@ from kits.exchange.layouts import Column, Sheet
 from kits.exchange.lookups import Lookups
 from kits.exchange.sheet_fields import SheetField, make_field
 
-ROWS_AT_ONCE = 2000
+ROWS_AT_ONCE = 5000
+"""How many rows are compared and written together: what they take in memory is let go before the next."""
+
 RowKey = tuple[object, ...]
 
 
@@ -30,6 +33,10 @@ class ColumnChange:
     column: str
     before: str
     after: str
+
+
+MOST_KEPT = 2000
+"""Of how many rows of a sheet a preview keeps what they bring."""
 
 
 class SheetRowResult(RowResult):  # type: ignore[misc]
@@ -44,14 +51,11 @@ class SheetRowResult(RowResult):  # type: ignore[misc]
 
 
 class KeyedLoader(BaseInstanceLoader):  # type: ignore[misc]
-    """Reads the whole table once and finds rows by their natural key, of any number of columns."""
-
-    def __init__(self, resource: SheetResource, dataset: tablib.Dataset | None = None) -> None:
-        super().__init__(resource, dataset)
-        self.stored = {resource.key_of_stored(row): row for row in resource.get_queryset()}
+    """Finds rows by their natural key, of any number of columns, in the table as it was read once for the resource."""
 
     def get_instance(self, row: dict[str, object]) -> Model | None:
-        return self.stored.get(self.resource.key_of_row(row))
+        found: Model | None = self.resource.stored_row(row)
+        return found
 
 
 class SheetResource(ModelResource):  # type: ignore[misc]
@@ -75,6 +79,10 @@ class SheetResource(ModelResource):  # type: ignore[misc]
         self.lookups = lookups or Lookups()
         self.fields: dict[str, SheetField] = {column.name: self._field_of(column) for column in self.sheet.columns}
         self.key_fields = [self.fields[column.name] for column in self.sheet.key]
+        self.most_told = MOST_KEPT
+        self._id_fields = [column.name for column in self.sheet.key if column.required]
+        self._stored: dict[RowKey, tuple[Any, ...]] | None = None
+        self._present: tuple[int, list[tuple[str, SheetField]]] = (0, [])
         self._before: dict[str, Any] | None = None
         self._changes: tuple[ColumnChange, ...] = ()
 
@@ -89,16 +97,21 @@ class SheetResource(ModelResource):  # type: ignore[misc]
         return SheetRowResult
 
     def get_import_id_fields(self) -> list[str]:
-        return [column.name for column in self.sheet.key if column.required]
+        return self._id_fields
 
     def get_export_order(self) -> tuple[str, ...]:
         return tuple(self.fields)
 
     def import_instance(self, instance: Model, row: dict[str, object], **kwargs: Any) -> None:
         """Lay the row's values onto the instance; columns that the sheet does not have stay as they are."""
-        for name, field in self.fields.items():
-            if name in row:
-                field.save(instance, row)
+        for _, field in self._fields_of(row):
+            field.save(instance, row)
+
+    def _fields_of(self, row: dict[str, object]) -> list[tuple[str, SheetField]]:
+        """The fields of the columns that the sheet has; all rows that are imported together have the same."""
+        if self._present[0] != len(row):
+            self._present = (len(row), [(name, field) for name, field in self.fields.items() if name in row])
+        return self._present[1]
 
     def key_of_row(self, row: dict[str, object]) -> RowKey:
         """The natural key of a row that comes in."""
@@ -108,32 +121,49 @@ class SheetResource(ModelResource):  # type: ignore[misc]
         """The natural key of a stored row."""
         return tuple(field.as_key(field.get_value(instance)) for field in self.key_fields)
 
+    def stored_row(self, row: dict[str, object]) -> Model | None:
+        """The stored row with the key of this one.
+
+        The table is read once, as plain values: an object for each row would take five times the memory.
+        """
+        model = self._meta.model
+        if self._stored is None:
+            self._stored = {}
+            for values in self.get_queryset().values_list(*_names_of(model)).iterator(chunk_size=ROWS_AT_ONCE):
+                self._stored[self.key_of_stored(_row_of(model, values))] = values
+        found = self._stored.get(self.key_of_row(row))
+        return None if found is None else _row_of(model, found)
+
     def get_queryset(self) -> QuerySet[Any]:
         rows: QuerySet[Any] = self._meta.model._default_manager.order_by("pk")
         return rows
 
     def after_init_instance(self, instance: Model, new: bool, row: dict[str, object], **kwargs: Any) -> None:
         """Keep what the row holds before it is touched; the library would copy the whole object."""
-        self._before = (
-            None if new else {name: field.get_value(instance) for name, field in self.fields.items() if name in row}
-        )
+        self._before = None if new else {name: field.get_value(instance) for name, field in self._fields_of(row)}
 
     def skip_row(
         self, instance: Model, original: object, row: dict[str, object], import_validation_errors: object = None
     ) -> bool:
         """Whether the row holds already what is stored; notes what it changes."""
         changes = []
-        for name, field in self.fields.items():
-            if name not in row:
-                continue
-            after = field.get_value(instance)
-            if self._before is None:
-                if text := field.text(after):
-                    changes.append(ColumnChange(name, "", text))
-            elif self._before[name] != after:
-                changes.append(ColumnChange(name, field.text(self._before[name]), field.text(after)))
+        if self._before is None:
+            changes = self._filled(instance, row)
+        else:
+            for name, field in self._fields_of(row):
+                after = field.get_value(instance)
+                if self._before[name] != after:
+                    changes.append(ColumnChange(name, field.text(self._before[name]), field.text(after)))
         self._changes = tuple(changes)
         return self._before is not None and not changes
+
+    def _filled(self, instance: Model, row: dict[str, object]) -> list[ColumnChange]:
+        """What a new row brings, of as many rows as a preview may show."""
+        if self.most_told <= 0:
+            return []
+        self.most_told -= 1
+        texts = ((name, field.text(field.get_value(instance))) for name, field in self._fields_of(row))
+        return [ColumnChange(name, "", text) for name, text in texts if text]
 
     def after_import_row(self, row: dict[str, object], row_result: SheetRowResult, **kwargs: Any) -> None:
         row_result.changes = self._changes
@@ -150,7 +180,7 @@ class SheetResource(ModelResource):  # type: ignore[misc]
         created = list(self.create_instances)
         self.create_instances.clear()
         if created:
-            self._meta.model._default_manager.bulk_create(created, batch_size=ROWS_AT_ONCE)
+            self._meta.model._default_manager.bulk_create(created)
             self.after_store(created)
 
     def bulk_update(
@@ -167,9 +197,18 @@ class SheetResource(ModelResource):  # type: ignore[misc]
         if changed:
             names = [field.name for field in self._meta.model._meta.concrete_fields if not field.primary_key]
             self._meta.model._default_manager.bulk_create(
-                changed, batch_size=ROWS_AT_ONCE, update_conflicts=True, unique_fields=["id"], update_fields=names
+                changed, update_conflicts=True, unique_fields=["id"], update_fields=names
             )
             self.after_store(changed)
 
     def after_store(self, stored: list[Any]) -> None:
         """Write what belongs to the rows but lies in another table; nothing by default."""
+
+
+@cache
+def _names_of(model: type[Model]) -> tuple[str, ...]:
+    return tuple(field.attname for field in model._meta.concrete_fields)
+
+
+def _row_of(model: type[Model], values: tuple[Any, ...]) -> Model:
+    return model.from_db(DEFAULT_DB_ALIAS, _names_of(model), values)

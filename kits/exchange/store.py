@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
@@ -22,10 +22,12 @@ from kits.exchange.problems import Findings
 from kits.exchange.records import Record
 from kits.exchange.resources import RESOURCES
 from kits.exchange.row_changes import CHANGED, NEW, SAME, RowChange, SheetChange
-from kits.exchange.sheet_resources import SheetResource
+from kits.exchange.sheet_resources import ROWS_AT_ONCE, SheetResource
 from kits.people.models import User
 from kits.schedule.models import Batch
 
+_AS_STORED = RowChange(0, "", SAME)
+"""Of rows that are the same only the count is told, so one stands for all."""
 _OUTCOMES = {"new": NEW, "update": CHANGED, "skip": SAME}
 _SHOP_SHEETS = frozenset("Places Schedule OtherNeeds Lots KitContents Orders Issued Verdicts Findings".split())
 
@@ -117,16 +119,23 @@ def _depths(records: list[Record]) -> dict[int, int]:
 
 
 def _import(resource: SheetResource, records: list[Record]) -> dict[int, RowChange]:
+    changes: dict[int, RowChange] = {}
+    for start in range(0, len(records), ROWS_AT_ONCE):
+        some = records[start : start + ROWS_AT_ONCE]
+        changes.update(zip(map(id, some), _import_some(resource, some), strict=True))
+    return changes
+
+
+def _import_some(resource: SheetResource, records: list[Record]) -> Iterator[RowChange]:
     headers = list(records[0].values)
     dataset = tablib.Dataset(*(tuple(record.values.values()) for record in records), headers=headers)
     try:
         result = resource.import_data(dataset, dry_run=False, raise_errors=True, use_transactions=False)
     except RowsRefused as refused:
         raise refused.error from refused
-    return {
-        id(record): RowChange(record.row, record.key_shown, _OUTCOMES[row.import_type], row.changes)
-        for record, row in zip(records, result.rows, strict=True)
-    }
+    for record, row in zip(records, result.rows, strict=True):
+        outcome = _OUTCOMES[row.import_type]
+        yield _AS_STORED if outcome == SAME else RowChange(record.row, record.key_shown, outcome, row.changes)
 
 
 def _add_batches(records: list[Record], lookups: Lookups) -> None:
