@@ -11,8 +11,10 @@ from kits.catalog.constraints import once, one_of
 class UploadState(models.TextChoices):
     """How far an upload has come."""
 
+    CHECKING = "checking"
     CHECKED = "checked"
     REFUSED = "refused"
+    LOADING = "loading"
     LOADED = "loaded"
     WITHDRAWN = "withdrawn"
     UNDONE = "undone"
@@ -40,6 +42,8 @@ class Upload(models.Model):
         settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="loaded_uploads"
     )
     loaded_at = models.DateTimeField(null=True, blank=True)
+    worker = models.CharField(max_length=80, blank=True)
+    worked_on_at = models.DateTimeField(null=True, blank=True)
     undone_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="+")
     undone_at = models.DateTimeField(null=True, blank=True)
 
