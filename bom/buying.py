@@ -129,6 +129,7 @@ class Purchasing:
         """``orders`` are the open order lines of the shop."""
         self.demand, self.supplies, self.netting = demand, supplies, netting
         self.book, self.calendar, self.orders = book, calendar, orders
+        self._cures: dict[tuple[int, int, int | None, int | None, int | None], Cure | None] = {}
 
     def rows(self, missing: Uncovered) -> list[BuyRow]:
         """One row for each item with something to buy, by part number."""
@@ -236,15 +237,24 @@ class Purchasing:
         held = self.demand.structure.items[item]
         if held.life_months is None or latest_build == NEVER:
             return None
-        latest = as_date(latest_build)
-        minimum, received = None, None
+        received = None
         if held.min_life_months is not None or held.min_life_percent is not None:
-            minimum = MinimumLife(percent=held.min_life_percent, months=held.min_life_months)
-            received = as_date(self.book.as_of if purchase.arrives_on is None else purchase.arrives_on)
-        try:
-            return oldest_cure_quarter(latest, held.life_months, minimum, received)
-        except ShelfLifeError:  # a minimum that no lot can meet: the build day alone decides
-            return oldest_cure_quarter(latest, held.life_months)
+            received = self.book.as_of if purchase.arrives_on is None else purchase.arrives_on
+        key = (latest_build, held.life_months, held.min_life_percent, held.min_life_months, received)
+        if key not in self._cures:
+            self._cures[key] = _oldest_cure(*key)
+        return self._cures[key]
+
+
+def _oldest_cure(
+    latest_build: int, life_months: int, percent: int | None, months: int | None, received: int | None
+) -> Cure | None:
+    latest = as_date(latest_build)
+    minimum = None if received is None else MinimumLife(percent=percent, months=months)
+    try:
+        return oldest_cure_quarter(latest, life_months, minimum, None if received is None else as_date(received))
+    except ShelfLifeError:  # a minimum that no lot can meet: the build day alone decides
+        return oldest_cure_quarter(latest, life_months)
 
 
 def _advise(need: int, strip: int, order_by: int, purchase: Purchase) -> str | None:

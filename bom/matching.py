@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -23,6 +23,7 @@ from bom.values import Issue, Item, Lot, OrderLine
 UNCOVERED, OWN, PACKED = -1, -2, -3
 """Supply numbers of what nothing serves, what was set aside for the job itself, what is packed or made here."""
 NOBODY = -1
+IS_LOT, IS_ORDER = 0, 1
 
 
 @dataclass(frozen=True)
@@ -130,20 +131,22 @@ def gather_supplies(
     left_out: dict[int, dict[str, int]] = defaultdict(lambda: defaultdict(int))
     set_aside: dict[tuple[int, int], list[SetAside]] = defaultdict(list)
     reserved, last_days = _reservations(structure, lots, issues, job_numbers)
-    rows: list[tuple[int, int, int, int, int, int, int, str, tuple[object, ...]]] = []
+    rows: list[tuple[int, ...]] = []
     usable: list[int] = []
+    turns = _ranks([(lot.lot, lot.place) for lot in lots])
     for place, lot in enumerate(lots):
         item = structure.index[lot.part_number]
-        reason = _left_out(structure, item, lot, as_of)
+        last = LAST_DAY if lot.last_use is None else day_number(lot.last_use)
+        reason = _left_out(structure.items[item], lot, last, as_of)
         if reason:
             left_out[item][reason] += lot.quantity
             continue
         usable.append(place)
-        last = day_number(lot.last_use) if lot.last_use else LAST_DAY
         opened = 0 if lot.packet == "sealed" else int(structure.item_class[item])
         free = lot.quantity
-        for_lot = [row for row in reserved.get((item, lot.lot), ()) if row.place in ("", lot.place)]
-        for row in for_lot:
+        for row in reserved.get((item, lot.lot), ()):
+            if row.place not in ("", lot.place):
+                continue
             taken = min(row.left, free)
             free -= taken
             row.left -= taken
@@ -153,35 +156,73 @@ def gather_supplies(
                 set_aside[row.job, item].append(SetAside(taken, last, place, opened))
                 on_hand[item] += taken
         on_hand[item] += free
-        received = day_number(lot.received) if lot.received else LAST_DAY
+        received = LAST_DAY if lot.received is None else day_number(lot.received)
         if free > 0:
-            key = (0, last, received, lot.lot, lot.place, place)
-            rows.append((item, free, as_of, last, place, -1, opened, lot.owner, key))
+            rows.append((item, IS_LOT, last, received, turns[lot.lot, lot.place], place, free, as_of, last, opened))
     for issue in issues:
         if issue.state == "bagged" and issue.job in job_numbers:
             item = structure.index[issue.part_number]
             last = last_days.get((item, issue.lot), LAST_DAY)
             set_aside[job_numbers[issue.job], item].append(SetAside(issue.quantity, last, -1))
             on_hand[item] += issue.quantity
-    for place, line in enumerate(orders):
-        item = structure.index[line.part_number]
-        on_order[item] += line.quantity
-        day = max(day_number(line.promised), as_of)
-        order_key = (1, day, natural_key(line.order), natural_key(line.line), "", place)
-        if line.quantity > 0:
-            rows.append((item, line.quantity, day, LAST_DAY, -1, place, 0, "", order_key))
-    rows.sort(key=lambda row: (row[0], row[-1]))
-    columns: Ints = np.array([row[:7] for row in rows], np.int64).reshape(-1, 7).T
-    owner = tuple(fold(row[7]) for row in rows)
-    exacting = np.zeros(count, bool)
-    exacting[columns[0][np.array([bool(name) for name in owner], bool) | (columns[6] > 0)]] = True
-    overdue = np.array([row[5] >= 0 and day_number(orders[row[5]].promised) < as_of for row in rows], bool)
-    first = np.searchsorted(columns[0], np.arange(count + 1)).astype(np.int64)
-    of_item, left, arrives, last_day, lot_place, order_place, opened_class = (column.copy() for column in columns)
+    of_orders = _order_rows(structure, orders, as_of)
+    for item, *_, quantity, _, _, _ in of_orders:
+        on_order[item] += quantity
+    rows += [row for row in of_orders if row[6] > 0]
     return Supplies(
-        of_item, left, arrives, last_day, lot_place, order_place, overdue, owner, opened_class, first,
-        dict(set_aside), tuple(usable), on_hand, on_order, {n: dict(why) for n, why in left_out.items()}, exacting,
-    )  # fmt: skip
+        **_in_turn(rows, lots, orders, as_of, count),
+        set_aside=dict(set_aside),
+        usable_lots=tuple(usable),
+        on_hand=on_hand,
+        on_order=on_order,
+        left_out={n: dict(why) for n, why in left_out.items()},
+    )
+
+
+def _ranks(names: Sequence[Any]) -> dict[Any, int]:
+    """The place of each name among the distinct ones."""
+    return {name: number for number, name in enumerate(sorted(set(names)))}
+
+
+def _order_rows(structure: Structure, orders: Sequence[OrderLine], as_of: int) -> list[tuple[int, ...]]:
+    """Order lines in the columns of `_in_turn`."""
+    keys = {text: natural_key(text) for line in orders for text in (line.order, line.line)}
+    turns = _ranks([(keys[line.order], keys[line.line]) for line in orders])
+    rows: list[tuple[int, ...]] = []
+    for place, line in enumerate(orders):
+        item, comes = structure.index[line.part_number], max(day_number(line.promised), as_of)
+        turn = turns[keys[line.order], keys[line.line]]
+        rows.append((item, IS_ORDER, comes, turn, 0, place, line.quantity, comes, LAST_DAY, 0))
+    return rows
+
+
+def _in_turn(
+    rows: Sequence[tuple[int, ...]], lots: Sequence[Lot], orders: Sequence[OrderLine], as_of: int, items: int
+) -> dict[str, Any]:
+    """Supplies in the order in which they are taken: item, then lots before orders, then by the next four columns.
+
+    The last four columns are quantity, day of arrival, last day of use, class lost.
+    """
+    table: Ints = np.array(rows, np.int64).reshape(-1, 10).T
+    item, kind, *_, place, left, arrives, last_day, opened = table[:, np.lexsort(table[5::-1])]
+    lot_place, order_place = np.where(kind == IS_LOT, place, -1), np.where(kind == IS_ORDER, place, -1)
+    owner = tuple(fold(lots[lot].owner) if lot >= 0 and lots[lot].owner else "" for lot in lot_place.tolist())
+    exacting = np.zeros(items, bool)
+    exacting[item[np.array([bool(name) for name in owner], bool) | (opened > 0)]] = True
+    late = [line >= 0 and day_number(orders[line].promised) < as_of for line in order_place.tolist()]
+    return {
+        "item": item,
+        "left": left.copy(),
+        "arrives": arrives,
+        "last_day": last_day,
+        "lot_place": lot_place,
+        "order_place": order_place,
+        "overdue": np.array(late, bool),
+        "owner": owner,
+        "opened_class": opened,
+        "first": np.searchsorted(item, np.arange(items + 1)).astype(np.int64),
+        "exacting": exacting,
+    }
 
 
 def serve(supplies: Supplies, pieces: Pieces, numbers: Ints, takers: Sequence[Taker], rank: Ints) -> Draws:
@@ -260,11 +301,13 @@ class _Reserved:
 def _reservations(
     structure: Structure, lots: Sequence[Lot], issues: Sequence[Issue], job_numbers: Mapping[str, int]
 ) -> tuple[dict[tuple[int, str], list[_Reserved]], dict[tuple[int, str], int]]:
-    """Reservations by item and lot, for jobs that ask (numbered) and others (None); and the last day of each lot."""
+    """Reservations by item and lot, for jobs that ask (else None); and the last day of lots that issues name."""
     reserved: dict[tuple[int, str], list[_Reserved]] = defaultdict(list)
+    named = {(structure.index[issue.part_number], issue.lot) for issue in issues}
     last_days = {
-        (structure.index[lot.part_number], lot.lot): day_number(lot.last_use) if lot.last_use else LAST_DAY
+        key: day_number(lot.last_use) if lot.last_use else LAST_DAY
         for lot in lots
+        if named and (key := (structure.index[lot.part_number], lot.lot)) in named
     }
     for issue in issues:
         if issue.state == "reserved":
@@ -273,13 +316,12 @@ def _reservations(
     return reserved, last_days
 
 
-def _left_out(structure: Structure, item: int, lot: Lot, as_of: int) -> str:
-    held = structure.items[item]
+def _left_out(held: Item, lot: Lot, last_day: int, as_of: int) -> str:
     if lot.condition == "quarantine":
         return "quarantine"
     if held.limited_life and lot.last_use is None:
         return "no_date"
-    if lot.last_use is not None and day_number(lot.last_use) < as_of:
+    if last_day < as_of:
         return "expired"
     return "resealed" if packet_bars(held, lot.packet) else ""
 

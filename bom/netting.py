@@ -202,22 +202,21 @@ def _pack_else_buy(bench: _Bench) -> None:
     """Decide, kit by kit in part-number order, how many uncovered kits can be packed whole from free lots."""
     structure = bench.demand.structure
     pieces = _stacked(bench.pieces)
-    waiting: dict[int, list[tuple[int, int, int, int, int]]] = defaultdict(list)
+    may_be_packed = np.array([item.source == "pack_else_buy" for item in structure.items], bool)
+    waiting: list[tuple[int, ...]] = []
     for round_number, draws in enumerate(bench.draws):
-        for row in np.flatnonzero(draws.supply == UNCOVERED).tolist():
-            number = int(draws.piece[row])
-            item = int(pieces.item[number])
-            if structure.items[item].source == "pack_else_buy":
-                way = int(pieces.way[number])
-                order = (
-                    int(pieces.need_day[number]),
-                    int(pieces.job[number]),
-                    -1 if way < 0 else int(structure.name_rank[way]),
-                )
-                waiting[item].append((*order, round_number, row))
-    for kit in sorted(waiting, key=lambda item: structure.items[item].part_number):
-        for *_, round_number, row in sorted(waiting[kit]):
-            _pack_one(bench, pieces, round_number, row)
+        rows = np.flatnonzero((draws.supply == UNCOVERED) & may_be_packed[pieces.item[draws.piece]])
+        for row, number in zip(rows.tolist(), draws.piece[rows].tolist(), strict=True):
+            way = int(pieces.way[number])
+            order = (
+                int(structure.name_rank[pieces.item[number]]),
+                int(pieces.need_day[number]),
+                int(pieces.job[number]),
+                -1 if way < 0 else int(structure.name_rank[way]),
+            )
+            waiting.append((*order, round_number, row))
+    for *_, round_number, row in sorted(waiting):
+        _pack_one(bench, pieces, round_number, row)
 
 
 def _pack_one(bench: _Bench, pieces: Pieces, round_number: int, row: int) -> None:
@@ -233,10 +232,11 @@ def _pack_one(bench: _Bench, pieces: Pieces, round_number: int, row: int) -> Non
     if not inside:
         return
     taker = bench.demand.askers[int(pieces.job[number])].taker
-    free = {part: free_on_lots(bench.supplies, part, build, taker) for part in inside}
-    kits = min(quantity // ONE, *(free[part] // each for part, each in inside.items()))
-    if kits == 0:
-        return
+    kits = quantity // ONE
+    for part, each in inside.items():
+        kits = min(kits, free_on_lots(bench.supplies, part, build, taker) // each)
+        if kits == 0:
+            return
     parts = sorted(inside)
     one = np.zeros(1, np.int64)
     lead = bench.lead[np.array([kit])]

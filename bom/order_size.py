@@ -75,28 +75,32 @@ class OfferBook:
 
     def __init__(self, structure: Structure, calendar: ShopCalendar, as_of: int) -> None:
         self.structure, self.calendar, self.as_of = structure, calendar, as_of
-        self._offers: dict[str, list[Offer]] = defaultdict(list)
-        for offer in structure.catalog.offers:
-            self._offers[offer.part_number].append(offer)
+        if as_of not in structure.quotes_read:  # what was read on another day is of no more use
+            structure.quotes_read.clear()
+        self._quotes: dict[int, tuple[Quote, ...]] = structure.quotes_read.setdefault(as_of, {})
         self._arrivals: dict[int, int] = {}
 
-    def quotes(self, item: int) -> list[Quote]:
-        """Every quote for one item, in packs of the item itself."""
+    def quotes(self, item: int) -> tuple[Quote, ...]:
+        """Every quote for one item, in packs of the item itself; each item is read once."""
+        found = self._quotes.get(item)
+        if found is None:
+            found = self._quotes[item] = self._read(item)
+        return found
+
+    def _read(self, item: int) -> tuple[Quote, ...]:
         held = self.structure.items[item]
         bought, inside = held, ONE
         if held.get_as is not None and held.source in ("in_kit_only", "in_assembly_only"):
             bought = self.structure.items[self.structure.index[held.get_as]]
             inside = self._inside(held.get_as, item)
         rows: dict[tuple[str, str, int], list[Offer]] = defaultdict(list)
-        for offer in self._offers.get(bought.part_number, ()):
+        for offer in self.structure.offers.get(bought.part_number, ()):
             rows[offer.supplier, offer.supplier_part_number, offer.pack_size].append(offer)
-        found = [
+        found = tuple(
             self._quote(sorted(group, key=lambda offer: offer.price_from_packs), bought.lead_days, inside)
             for group in rows.values()
-        ]
-        if not found:
-            found = [Quote("", "", inside, 1, 1, bought.lead_days, ((1, None),), False)]
-        return found
+        )
+        return found or (Quote("", "", inside, 1, 1, bought.lead_days, ((1, None),), False),)
 
     def choose(self, item: int, net: int, need_day: int | None) -> Purchase:
         """The purchase of ``net`` millionths: in time first, then the earliest, then the lowest total, then by name."""

@@ -11,7 +11,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from fractions import Fraction
-from typing import cast
+from typing import Any, cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from bom.errors import Fault, ShopError
 from bom.holdings import for_one_parent
 from bom.keys import fold, line_key, natural_key
-from bom.values import ONE, Catalog, Item, KitFit, Line, Options, ScopeSection
+from bom.values import ONE, Catalog, Item, KitFit, Line, Offer, Options, ScopeSection
 
 Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
@@ -52,6 +52,7 @@ class Structure:
     the numbers of the lines by that of their parent.
     ``requirement`` points into ``requirements``, the distinct sets of options that lines and kits ask for.
     ``answers_checked`` remembers what is wrong with which answers at which place, from one plan to the next.
+    ``quotes_read`` does the same for the offers of each item, read as of one day.
     ``entered_kind`` points into ``entered_chances``, the distinct rates that were entered (the first: none).
     ``group_label`` numbers the distinct labels of lines that are renewed together, -1 for none; ``group_over`` points
     into ``GROUP_REACHES``.
@@ -98,7 +99,9 @@ class Structure:
     fit_requirement: Ints
     fit_first: Ints
     scopes: dict[tuple[str, str], tuple[ScopeSection, ...]]
+    offers: dict[str, tuple[Offer, ...]]
     answers_checked: dict[tuple[Options, int], tuple[str, ...]] = field(default_factory=dict, repr=False, compare=False)
+    quotes_read: dict[int, dict[int, Any]] = field(default_factory=dict, repr=False, compare=False)
 
     def lines_of(self, item: int) -> range:
         """Numbers of the lines below one item."""
@@ -164,6 +167,9 @@ def compile_structure(catalog: Catalog) -> Structure:
     scopes: dict[tuple[str, str], list[ScopeSection]] = defaultdict(list)
     for row in catalog.scopes:
         scopes[row.pump, row.scope].append(row)
+    offers: dict[str, list[Offer]] = defaultdict(list)
+    for offer in catalog.offers:
+        offers[offer.part_number].append(offer)
     chances: dict[Fraction | None, int] = {None: 0}
     kinds = _integers(chances.setdefault(line.renewals_per_100, len(chances)) for line in lines)
     return Structure(
@@ -209,6 +215,7 @@ def compile_structure(catalog: Catalog) -> Structure:
             np.int64
         ),
         scopes={key: tuple(rows) for key, rows in scopes.items()},
+        offers={part: tuple(rows) for part, rows in offers.items()},
     )
 
 
