@@ -13,7 +13,13 @@ from bom.errors import BomError, Fault
 from kits.catalog.errors import Refusal
 from kits.exchange.checks import check_records
 from kits.exchange.faults import refuse_faults, remark_faults, shop_faults
-from kits.exchange.models import Upload, UploadedFile, UploadState
+from kits.exchange.heading_memory import (
+    choices_as_json,
+    choices_from_json,
+    remember_choices,
+    remembered_choices,
+)
+from kits.exchange.models import Upload, UploadedFile, UploadOrigin, UploadState
 from kits.exchange.names import gather_names
 from kits.exchange.outcome import Outcome, outcome_of
 from kits.exchange.preparing import Prepared, read_files, replaced_sheets
@@ -22,6 +28,8 @@ from kits.exchange.row_changes import SheetChange
 from kits.exchange.second_look import look_further
 from kits.exchange.sheet_files import SheetFile
 from kits.exchange.store import Occasion, mark_sheets, store_records
+from kits.exchange.strange_headings import NO_CHOICES, Choices, choices_of
+from kits.exchange.undo.kept_rows import RowKeeper
 from kits.people.models import User
 
 
@@ -30,10 +38,15 @@ class _Undo(Exception):
 
 
 def check_files(
-    *, files: Sequence[SheetFile], at: datetime, replaced: Collection[str] = (), findings: Findings | None = None
+    *,
+    files: Sequence[SheetFile],
+    at: datetime,
+    replaced: Collection[str] = (),
+    findings: Findings | None = None,
+    choices: Choices = NO_CHOICES,
 ) -> Outcome:
     """Read files and work out what they would change; store nothing."""
-    return _Load(files, None, at, replaced, keep=False).run(findings)
+    return _Load(files, None, at, replaced, keep=False, choices=choices).run(findings)
 
 
 def load_files(
@@ -48,22 +61,53 @@ def load_files(
     return _Load(files, by, at, replaced, keep=True).run(findings)
 
 
-def keep_upload(*, files: Sequence[SheetFile], by: User | None, at: datetime, replaced: Collection[str] = ()) -> Upload:
+def keep_upload(
+    *,
+    files: Sequence[SheetFile],
+    by: User | None,
+    at: datetime,
+    replaced: Collection[str] = (),
+    origin: UploadOrigin = UploadOrigin.FILES,
+    findings: Findings | None = None,
+) -> Upload:
     """Check files and keep them with the outcome, so that the preview can be confirmed later."""
-    outcome = check_files(files=files, at=at, replaced=replaced)
-    state = UploadState.REFUSED if outcome.problems else UploadState.CHECKED
+    choices = remembered_choices(by)
+    outcome = check_files(files=files, at=at, replaced=replaced, findings=findings, choices=choices)
+    upload = Upload(by=by, at=at, origin=origin, replaced=sorted(replaced))
+    _note(upload, outcome)
     with transaction.atomic(durable=True):
-        upload = Upload.objects.create(by=by, at=at, state=state, replaced=sorted(replaced), outcome=outcome.as_json())
+        upload.save()
         UploadedFile.objects.bulk_create(
             [UploadedFile(upload=upload, name=file.name, digest=file.digest, content=file.content) for file in files]
         )
     return upload
 
 
+def choose_headings(*, upload: Upload, choices: Choices, by: User, at: datetime) -> Outcome:
+    """Say what the strange headings of an upload mean: remembered for this person, and the files are read again."""
+    files = [SheetFile(file.name, bytes(file.content)) for file in upload.files.all()]
+    outcome = check_files(files=files, at=at, replaced=upload.replaced, choices=choices)
+    _note(upload, outcome)
+    with transaction.atomic(durable=True):
+        waiting = Upload.objects.filter(pk=upload.pk, state__in=(UploadState.CHECKED, UploadState.REFUSED))
+        if not waiting.update(state=upload.state, outcome=upload.outcome, headings=upload.headings):
+            raise Refusal(f"Upload {upload.pk} is settled, so it is not read again: bring the file in again.")
+        remember_choices(by, choices, at)
+    return outcome
+
+
+def _note(upload: Upload, outcome: Outcome) -> None:
+    """Write down what came of reading the files, and which choices of headings it leans on."""
+    upload.state = UploadState.REFUSED if outcome.problems else UploadState.CHECKED
+    upload.outcome = outcome.as_json()
+    upload.headings = choices_as_json(choices_of(outcome.strange))
+
+
 def load_upload(*, upload: Upload, by: User, at: datetime) -> Outcome:
     """Load a checked upload once: it is read and checked anew, for the shop may have changed since the preview."""
     files = [SheetFile(file.name, bytes(file.content)) for file in upload.files.all()]
-    outcome = _Load(files, by, at, upload.replaced, keep=True, upload=upload).run()
+    choices = choices_from_json(upload.headings)
+    outcome = _Load(files, by, at, upload.replaced, keep=True, upload=upload, choices=choices).run()
     if outcome.problems:
         Upload.objects.filter(pk=upload.pk, state=UploadState.CHECKED).update(
             state=UploadState.REFUSED, outcome=outcome.as_json()
@@ -96,14 +140,15 @@ class _Load:
         *,
         keep: bool,
         upload: Upload | None = None,
+        choices: Choices = NO_CHOICES,
     ) -> None:
         self.files, self.by, self.at, self.replaced = files, by, at, replaced
-        self.keep, self.upload = keep, upload
+        self.keep, self.upload, self.choices = keep, upload, choices
 
     def run(self, findings: Findings | None = None, tolerated: tuple[Fault, ...] = ()) -> Outcome:
         """Do it; ``tolerated`` are faults that the shop's lists had before."""
         found = Findings(list(findings.problems)) if findings else Findings()
-        prepared = read_files(self.files, timezone.localdate(self.at), found)
+        prepared = read_files(self.files, timezone.localdate(self.at), found, self.choices)
         replaced = replaced_sheets(self.replaced, prepared, found)
         sheets: tuple[SheetChange, ...] = ()
         faults: tuple[Fault, ...] = ()
@@ -115,12 +160,14 @@ class _Load:
                 if found.problems:
                     look_further(prepared.records, replaced, self._occasion(prepared), found)
                 self._leave_if(bool(found.problems))
+                keeper = RowKeeper(prepared.sheets | replaced) if self.keep and self.upload is not None else None
                 sheets = store_records(prepared.records, replaced, self._occasion(prepared), found)
                 self._leave_if(bool(found.problems))
                 faults = shop_faults(prepared.today)
                 self._leave_if(not set(faults) <= set(tolerated))
                 stored = self.keep and any(sheet.changes_something for sheet in sheets)
-                if self.keep and self.upload is not None:
+                if keeper is not None and self.upload is not None:
+                    keeper.keep(self.upload)
                     _settle(self.upload, self.by, self.at, outcome_of(found, sheets, stored=stored))
                 else:
                     self._leave_if(not stored)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import difflib
 import re
 from dataclasses import dataclass
 
@@ -113,7 +114,11 @@ def _columns(
         if column is None and heading in known:
             findings.remark(sheet.name, str(value).strip(), "this column was left out, as chosen", None, raw.file)
         elif column is None or (column.name in taken and heading not in exact):
-            says = "this column is not known and was not read"
+            near = difflib.get_close_matches(heading, exact, n=1, cutoff=0.8)
+            hint = next(
+                (f"; is {one.name} meant" for one in sheet.columns if near and fold_heading(one.name) == near[0]), ""
+            )
+            says = f"this column is not known and was not read{hint}"
             findings.remark(sheet.name, str(value).strip(), says, None, raw.file)
         elif column.name in taken:
             first = get_column_letter(taken[column.name] + 1)

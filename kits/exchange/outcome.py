@@ -8,6 +8,7 @@ from typing import Any
 from kits.exchange.problems import Findings, Problem, Remark
 from kits.exchange.row_changes import CHANGED, NEW, SAME, RowChange, SheetChange
 from kits.exchange.sheet_resources import MOST_KEPT, ColumnChange
+from kits.exchange.strange_headings import StrangeSheet, strange_as_json, strange_from_json
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,6 +16,7 @@ from kits.exchange.names import known_marks
 from kits.exchange.problems import Findings
 from kits.exchange.records import Record, read_records
 from kits.exchange.sheet_files import SheetFile, read_sheets
+from kits.exchange.strange_headings import NO_CHOICES, Choices
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,9 +29,9 @@ class Prepared:
     today: date
 
 
-def read_files(files: Sequence[SheetFile], today: date, findings: Findings) -> Prepared:
+def read_files(files: Sequence[SheetFile], today: date, findings: Findings, choices: Choices = NO_CHOICES) -> Prepared:
     """Read files cell by cell; everything that is wrong goes to ``findings``."""
-    sheets = read_sheets(files, findings)
+    sheets = read_sheets(files, findings, choices)
     day = _settled_today(sheets) or today
     known = known_marks(sheets)
     records = [record for headings in sheets for record in read_records(headings, known, day, findings)]

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from datetime import datetime, time
 
+from kits.exchange.strange_headings import StrangeSheet
+
 
 @dataclass(frozen=True, slots=True)
 class Problem:
@@ -57,6 +59,7 @@ class Findings:
     """Collects the problems and remarks of a whole load."""
 
     problems: list[Problem] = field(default_factory=list)
+    strange: list[StrangeSheet] = field(default_factory=list)
     _remarks: dict[tuple[str, str, str, str], list[int]] = field(default_factory=dict)
 
     def refuse(

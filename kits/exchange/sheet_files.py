@@ -12,6 +12,7 @@ from kits.exchange.headings import SheetHeadings, find_headings
 from kits.exchange.layouts import SHEETS, Sheet, find_sheet
 from kits.exchange.problems import Findings
 from kits.exchange.raw_sheets import FileRefused, RawSheet
+from kits.exchange.strange_headings import NO_CHOICES, Choices
 from kits.exchange.text_reader import read_text_file
 from kits.exchange.workbook_reader import read_workbook
 
@@ -45,7 +46,7 @@ def open_file(path: Path, findings: Findings) -> SheetFile | None:
     return None
 
 
-def read_sheets(files: Sequence[SheetFile], findings: Findings) -> list[SheetHeadings]:
+def read_sheets(files: Sequence[SheetFile], findings: Findings, choices: Choices = NO_CHOICES) -> list[SheetHeadings]:
     """Read every sheet that has a layout, with its headings found."""
     found: list[SheetHeadings] = []
     for file in files:
@@ -55,11 +56,11 @@ def read_sheets(files: Sequence[SheetFile], findings: Findings) -> list[SheetHea
         except FileRefused as refused:
             findings.refuse("", None, "", "", refused.reason, refused.remedy, file.name)
             continue
-        found += _known_sheets(file, sheets, findings)
+        found += _known_sheets(file, sheets, findings, choices)
     return found
 
 
-def _known_sheets(file: SheetFile, sheets: list[RawSheet], findings: Findings) -> list[SheetHeadings]:
+def _known_sheets(file: SheetFile, sheets: list[RawSheet], findings: Findings, choices: Choices) -> list[SheetHeadings]:
     found: list[SheetHeadings] = []
     known = [(raw, sheet) for raw in sheets if (sheet := _sheet_of(raw, sheets)) is not None]
     if not known:
@@ -80,7 +81,7 @@ def _known_sheets(file: SheetFile, sheets: list[RawSheet], findings: Findings) -
     for raw, sheet in known:
         if not raw.rows:
             findings.remark(sheet.name, "", "the sheet is empty", None, file.name)
-        elif headings := find_headings(raw, sheet, findings):
+        elif headings := find_headings(raw, sheet, findings, choices):
             found.append(headings)
     return found
 
