@@ -7,12 +7,11 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from kits.catalog.folding import fold
+from kits.catalog.ring_sizes import written_size
 
-MM_PER_INCH = 25.4
 NEARLY = 0.06
 """Rings whose inside and section both differ by less than this share are told apart by nobody without a gauge."""
 
-_RING = re.compile(r"([\d.]+)\s*[x×]\s*([\d.]+)\s*(in|mm)\b", re.IGNORECASE)
 _SHORE = re.compile(r"(\d+)\s*([AD])", re.IGNORECASE)
 
 
@@ -93,19 +92,8 @@ def _compound(thing: Thing) -> str:
 
 
 def _nearly_one_ring(one: str, other: str) -> bool:
-    first, second = _ring(one), _ring(other)
+    first, second = written_size(one), written_size(other)
     if first is None or second is None:
         return False
-    return all(abs(a - b) <= NEARLY * max(a, b) for a, b in zip(first, second, strict=True))
-
-
-def _ring(size: str) -> tuple[float, float] | None:
-    """Inside and section of a ring in millimetres."""
-    found = _RING.search(size)
-    if found is None:
-        return None
-    times = MM_PER_INCH if found[3].lower() == "in" else 1.0
-    try:
-        return float(found[1]) * times, float(found[2]) * times
-    except ValueError:
-        return None
+    pairs = ((first.inside_mm, second.inside_mm), (first.section_mm, second.section_mm))
+    return all(abs(a - b) <= NEARLY * max(a, b) for a, b in pairs)

@@ -40,7 +40,7 @@ class Neighbours:
                 self._parts_at[lot.place].add(lot.part_number)
         wanted = set(part_numbers).union(*self._parts_at.values())
         self.items = {item.part_number: item for item in Item.objects.filter(part_number__in=wanted)}
-        self._things = _things(self.items)
+        self._things = things_of(self.items)
 
     def walk(self, lot: ShelfLot) -> tuple[int, str, str]:
         """The order in which lots are come past."""
@@ -60,7 +60,8 @@ class Neighbours:
                 yield Lying(self._things[part], near, away)
 
 
-def _things(items: dict[str, Item]) -> dict[str, Thing]:
+def things_of(items: dict[str, Item]) -> dict[str, Thing]:
+    """What tells each item from the others; one statement."""
     kits = [item.pk for item in items.values() if item.kind == ItemKind.KIT]
     fits: dict[int, list[KitFit]] = defaultdict(list)
     for fit in KitFit.objects.filter(kit__in=kits):

@@ -169,7 +169,7 @@ def trial_job(of: Plan, job: Job) -> TrialJob:
 
 
 def try_change(before: Plan, trial: Trial) -> TrialSheet:
-    """Plan anew with the change, and set both plans side by side; one statement for the names."""
+    """Plan anew with the change, and set both plans side by side; one statement."""
     shop = changed(
         before.shop,
         move={trial.job: trial.move_to} if trial.move_to else {},
@@ -177,7 +177,11 @@ def try_change(before: Plan, trial: Trial) -> TrialSheet:
         reprioritise={trial.job: trial.priority} if trial.priority is not None else {},
         scope={trial.job: trial.scope} if trial.scope else {},
     )
-    after = plan(shop, before.demand.structure)
+    return side_by_side(before, plan(shop, before.demand.structure))
+
+
+def side_by_side(before: Plan, after: Plan) -> TrialSheet:
+    """Two plans of the same shop, what differs only; one statement for the names."""
     found = compare(before, after)
     names = item_names([change.name for change in found.purchases] + [change.name for change in found.pack])
     return TrialSheet(

@@ -1,0 +1,40 @@
+"""The size of a ring as it is written on a part: inside diameter by section, in inches or millimetres."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+from kits.catalog.reference import MM_PER_INCH
+
+_WRITTEN = re.compile(r"([\d.]+)\s*[x×]\s*([\d.]+)\s*(in|mm)\b", re.IGNORECASE)
+
+
+@dataclass(frozen=True, slots=True)
+class RingSize:
+    """Inside diameter and section in millimetres; ``metric`` says in which measure it was written."""
+
+    inside_mm: float
+    section_mm: float
+    metric: bool
+
+    @property
+    def text(self) -> str:
+        """Inch and millimetres beside each other, the one it was written in first."""
+        per_inch = float(MM_PER_INCH)
+        inches = f"{self.inside_mm / per_inch:.3f} × {self.section_mm / per_inch:.3f} in"
+        millimetres = f"{self.inside_mm:.2f} × {self.section_mm:.2f} mm"
+        return f"{millimetres} ({inches})" if self.metric else f"{inches} ({millimetres})"
+
+
+def written_size(text: str) -> RingSize | None:
+    """Return the size that a text such as ``0.734 x 0.139 in`` gives, None where it is no ring's."""
+    found = _WRITTEN.search(text)
+    if found is None:
+        return None
+    metric = found[3].lower() == "mm"
+    times = 1.0 if metric else float(MM_PER_INCH)
+    try:
+        return RingSize(float(found[1]) * times, float(found[2]) * times, metric)
+    except ValueError:
+        return None
