@@ -15,6 +15,7 @@ from kits.exchange.catalog_rules import (
 from kits.exchange.item_rules import check_item, check_other_numbers
 from kits.exchange.names import Names
 from kits.exchange.problems import Findings
+from kits.exchange.progress import told
 from kits.exchange.records import Record
 from kits.exchange.references import ReferenceCheck
 from kits.exchange.shop_rules import (
@@ -43,7 +44,7 @@ _RULES: dict[str, Callable[[Record, Names, Findings], None]] = {
 def check_records(records: Sequence[Record], names: Names, findings: Findings) -> None:
     """Check every record against all others and the shop's own; quantities come out in millionths, names as spelled."""
     references = ReferenceCheck(names, findings)
-    for record in records:
+    for record in told("Checking rows", records, len(records)):
         references.check(record)
         settle_quantities(record, names, findings)
         rule = _RULES.get(record.sheet.name)

@@ -9,12 +9,14 @@ from bom.checks import check
 from bom.errors import BomError, Fault
 from kits.catalog.folding import fold_key
 from kits.exchange.problems import Findings
+from kits.exchange.progress import tell
 from kits.exchange.records import Record
 from kits.planning.snapshot import take_snapshot
 
 
 def shop_faults(today: date) -> tuple[Fault, ...]:
     """Every fault of the shop's lists as they are stored now."""
+    tell("Checking the whole shop as it would be")
     try:
         return check(take_snapshot(today, None))
     except BomError as error:

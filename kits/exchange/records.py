@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from functools import cache
@@ -16,6 +16,7 @@ from kits.exchange.headings import SheetHeadings
 from kits.exchange.known_marks import KnownMarks
 from kits.exchange.layouts import Column, Sheet
 from kits.exchange.problems import Findings
+from kits.exchange.progress import told
 from kits.exchange.raw_sheets import RawRow, is_blank
 from kits.exchange.stray_rows import stray_row
 
@@ -82,10 +83,7 @@ def read_records(
     records: list[Record] = []
     readings: dict[str, _Readings] = {}
     columns = [_ColumnReader(position, column, headings, known, today) for position, column in headings.columns]
-    rows = headings.rows
-    rows.reverse()
-    while rows:
-        row = rows.pop()
+    for row in told(f"Reading {headings.sheet.name}", _let_go(headings.rows), len(headings.rows)):
         if says := stray_row(headings, row):
             findings.refuse(
                 headings.sheet.name, row.number, says.column, says.value, says.reason, says.remedy, headings.file
@@ -94,6 +92,12 @@ def read_records(
         records.append(_read_row(headings, row, columns, findings, readings))
     _check_readings(readings, findings)
     return records
+
+
+def _let_go(rows: list[RawRow]) -> Iterator[RawRow]:
+    rows.reverse()
+    while rows:
+        yield rows.pop()
 
 
 _MOST_REMEMBERED = 1000

@@ -13,6 +13,7 @@ from openpyxl.utils import column_index_from_string, get_column_letter
 from openpyxl.utils.datetime import MAC_EPOCH, WINDOWS_EPOCH, from_excel, from_ISO8601
 
 from kits.exchange.package_parts import BookParts, SheetPart, local_name, parse_part, plain_text
+from kits.exchange.progress import ROWS_BETWEEN, tell
 from kits.exchange.raw_sheets import NO_RESULT, FileRefused, RawRow, RawSheet, Unread, is_blank
 
 MOST_ROWS = 250_000
@@ -215,6 +216,8 @@ class _Stream:
         if formats:
             row.formats = formats
         self.rows.append(row)
+        if len(self.rows) % ROWS_BETWEEN == 0:
+            tell(f"Opening {self.title}", len(self.rows))
         self.values, self.row_formats = [], None
 
 

@@ -19,6 +19,7 @@ from kits.exchange.layouts import SHEETS
 from kits.exchange.lookups import Lookups
 from kits.exchange.lot_sheet import LotSheet
 from kits.exchange.problems import Findings
+from kits.exchange.progress import tell
 from kits.exchange.records import Record
 from kits.exchange.resources import RESOURCES
 from kits.exchange.row_changes import CHANGED, NEW, SAME, RowChange, SheetChange
@@ -121,6 +122,7 @@ def _depths(records: list[Record]) -> dict[int, int]:
 def _import(resource: SheetResource, records: list[Record]) -> dict[int, RowChange]:
     changes: dict[int, RowChange] = {}
     for start in range(0, len(records), ROWS_AT_ONCE):
+        tell(f"Comparing {resource.sheet.name} with what is stored", start, len(records))
         some = records[start : start + ROWS_AT_ONCE]
         changes.update(zip(map(id, some), _import_some(resource, some), strict=True))
     return changes

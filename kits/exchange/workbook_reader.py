@@ -9,10 +9,10 @@ from __future__ import annotations
 import io
 import zipfile
 import zlib
-from collections.abc import Callable
 
 from kits.exchange.file_guard import check_package
 from kits.exchange.package_parts import read_book_parts
+from kits.exchange.progress import tell
 from kits.exchange.raw_sheets import FileRefused, RawSheet
 from kits.exchange.sheet_stream import read_sheet
 
@@ -34,15 +34,15 @@ _BROKEN = (
 """What a package raises that was put together wrongly, wherever in it that is."""
 
 
-def read_workbook(content: bytes, file: str, told: Callable[[str], None] = lambda _: None) -> list[RawSheet]:
-    """Read all sheets of a workbook that passed the guard; ``told`` hears of each before it is read."""
+def read_workbook(content: bytes, file: str) -> list[RawSheet]:
+    """Read all sheets of a workbook that passed the guard."""
     check_package(content)
     try:
         with zipfile.ZipFile(io.BytesIO(content)) as package:
             book = read_book_parts(package)
             sheets = []
             for sheet in book.sheets:
-                told(sheet.title)
+                tell(f"Opening {sheet.title}")
                 with package.open(sheet.path) as part:
                     sheets.append(read_sheet(part, sheet, book, file))
             return sheets

@@ -11,9 +11,13 @@ from django.utils import timezone
 
 from kits.exchange.actions import check_files, load_files
 from kits.exchange.problems import Findings
+from kits.exchange.progress import SpacedOut, heard_by
 from kits.exchange.ready_database import refuse_missing_tables
 from kits.exchange.reports import outcome_lines, problem_lines
 from kits.exchange.sheet_files import open_file
+
+SECONDS_BETWEEN = 3.0
+"""Between two lines that say how far a long load is."""
 
 
 class Command(BaseCommand):
@@ -38,10 +42,11 @@ class Command(BaseCommand):
         findings = Findings()
         files = [file for path in options["files"] if (file := open_file(path, findings)) is not None]
         at, replaced = timezone.now(), options["replace"]
-        if options["check"]:
-            outcome = check_files(files=files, at=at, replaced=replaced, findings=findings)
-        else:
-            outcome = load_files(files=files, by=None, at=at, replaced=replaced, findings=findings)
+        with heard_by(SpacedOut(self.stderr.write, SECONDS_BETWEEN)):
+            if options["check"]:
+                outcome = check_files(files=files, at=at, replaced=replaced, findings=findings)
+            else:
+                outcome = load_files(files=files, by=None, at=at, replaced=replaced, findings=findings)
         if outcome.problems:
             for line in problem_lines(outcome):
                 self.stderr.write(line)

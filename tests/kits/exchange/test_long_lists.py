@@ -1,0 +1,116 @@
+"""Long lists: as many statements as short ones, progress that is told, and nothing of a column's reading mixed up."""
+
+import re
+
+import pytest
+from django.core.management import call_command
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+
+from kits.catalog.models import Item, StructureLine
+from kits.exchange.actions import check_files, load_files
+from kits.exchange.progress import Progress, SpacedOut, heard_by, tell
+from kits.exchange.sheet_files import SheetFile
+from tests.kits.exchange.books import AT, SHOP, book_file, items, make_book, only_problem, remarks_of
+from tests.kits.exchange.test_file_guard import repacked
+
+LONG = 3000
+
+
+def long_lists(rows, description="thing"):
+    """Items with all that is written of them in bulk, and a structure line for each."""
+    numbers = [f"N-{number:05d}" for number in range(rows)]
+    return {
+        "Items": [
+            [*items()["Items"][0], "other_numbers"],
+            *[[number, description, "part", "each", f"OTHER-{number}"] for number in numbers],
+        ],
+        "Structure": [SHOP["Structure"][0], *[["E-1", number, 1, None, "renew", None, "many"] for number in numbers]],
+    }
+
+
+def statements_of(function):
+    with CaptureQueriesContext(connection) as captured:
+        assert not function().problems
+    return len(captured)
+
+
+def test_three_thousand_rows_take_as_many_statements_as_three_hundred(shop):
+    counts = {}
+    for rows in (300, LONG):
+        for change in ("new", "same", "changed"):
+            file = book_file(long_lists(rows, "thing" if change != "changed" else "another thing"))
+            counts[rows, change] = statements_of(lambda file=file: load_files(files=[file], by=None, at=AT))
+        assert StructureLine.objects.filter(position="many").count() == rows
+        assert Item.objects.filter(description="another thing").count() == rows
+        StructureLine.objects.filter(position="many").delete()
+        Item.objects.filter(description="another thing").delete()
+    assert {change: counts[LONG, change] - counts[300, change] for change in ("new", "same", "changed")} == {
+        "new": 0,
+        "same": 0,
+        "changed": 0,
+    }
+
+
+def test_progress_counts_the_rows_of_each_step(shop):
+    heard = []
+    with heard_by(heard.append):
+        check_files(files=[book_file(long_lists(LONG))], at=AT)
+    assert Progress("Opening Items", 2000) in heard
+    assert Progress("Reading Structure", 2000, LONG) in heard
+    assert Progress("Checking rows", 4000, 2 * LONG) in heard
+    assert Progress("Comparing Items with what is stored", 0, LONG) in heard
+    tell("after it, nobody listens")
+    assert heard[-1].step == "Checking the whole shop as it would be"
+
+
+def test_progress_is_said_in_words_and_not_too_often(monkeypatch):
+    said, now = [], iter([0, 1, 4, 5, 8])
+    monkeypatch.setattr("kits.exchange.progress.time.monotonic", lambda: next(now))
+    with heard_by(SpacedOut(said.append, 3.0)):
+        for done in (0, 2000, 4000, 6000):
+            tell("Reading Items", done, 100_000)
+    assert said == ["Reading Items: 2 000 of 100 000 rows", "Reading Items: 6 000 of 100 000 rows"]
+
+
+def test_the_command_says_on_its_error_stream_how_far_it_is(shop, tmp_path, monkeypatch, capsys):
+    monkeypatch.setattr("kits.exchange.management.commands.load.SECONDS_BETWEEN", 0.0)
+    path = tmp_path / "lists.xlsx"
+    path.write_bytes(make_book(long_lists(LONG)))
+    call_command("load", str(path), "--check")
+    shown = capsys.readouterr()
+    assert "Checking rows: 4 000 of 6 000 rows" in shown.err
+    assert "Checking rows" not in shown.out
+
+
+def test_equal_values_of_different_types_are_not_read_alike(shop):
+    # 1, 1.0 and TRUE are equal to the machine.
+    rows = [["part_number", "description", "kind", "stock_unit", "lead_time"]]
+    rows += [["X-1", "thing", "part", "each", 1], ["X-2", "thing", "part", "each", 1.0]]
+    outcome = check_files(files=[book_file({"Items": [*rows, ["X-3", "thing", "part", "each", True]]})], at=AT)
+    assert (only_problem(outcome).row, only_problem(outcome).column) == (4, "lead_time")
+
+
+def test_what_is_remembered_of_a_column_is_remarked_at_every_row(shop):
+    rows = items(*[(f"X-{number}", "thing", "part ", "each") for number in range(3)])
+    assert "Items rows 2, 3, 4, kind: spaces at the ends were left out" in remarks_of(
+        check_files(files=[book_file(rows)], at=AT)
+    )
+
+
+@pytest.mark.parametrize("prefix", ["", "x:"])
+def test_a_workbook_whose_elements_carry_a_prefix_is_read(shop, prefix):
+    content = make_book(items(("X-1", "thing", "part", "each")))
+    for part in ("xl/workbook.xml", "xl/worksheets/sheet1.xml", "xl/sharedStrings.xml", "xl/styles.xml"):
+        content = repacked(content, part, lambda text: prefixed(text, prefix))
+    outcome = check_files(files=[SheetFile("lists.xlsx", content)], at=AT)
+    assert [row.key for sheet in outcome.sheets for row in sheet.rows] == ["X-1"]
+
+
+def prefixed(text, prefix):
+    """The same elements, each with a prefix, as some programs write them."""
+    if not prefix:
+        return text
+    mark = prefix.encode()
+    text = re.sub(rb"<(/?)([A-Za-z])", lambda found: b"<" + found[1] + mark + found[2], text)
+    return text.replace(b" xmlns=", b" xmlns:" + mark.rstrip(b":") + b"=", 1)
