@@ -1,0 +1,154 @@
+"""What to count today: dear and fast things every month, the next every quarter, the rest once a year."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from decimal import Decimal
+
+from django.db.models import Count as Counted
+from django.db.models import Max, Q, Sum
+from django.utils import timezone
+
+from bom.values import ONE
+from kits.stock.models import Balance, CountLine, Movement
+from kits.stock.words import CountState, PostingKind
+
+# Common practice, no source: the few parts that make most of the money, and those taken all the time, are counted most.
+OFTEN_DAYS, QUARTER_DAYS, YEAR_DAYS = 30, 91, 365
+OFTEN_SHARE, QUARTER_SHARE = Decimal("0.8"), Decimal("0.95")
+FAST_TAKINGS, FAST_WITHIN_DAYS = 6, 91
+EVERY_SAYS = {OFTEN_DAYS: "every month", QUARTER_DAYS: "every quarter", YEAR_DAYS: "once a year"}
+USED = (PostingKind.PICK, PostingKind.EXTRA_ISSUE, PostingKind.ISSUE, PostingKind.PACK)
+COUNTS = (PostingKind.COUNT, PostingKind.OPENING)
+
+
+@dataclass(frozen=True, slots=True)
+class DueRow:
+    """One lot at one place, when it was last counted and how often it is; ``due_on`` None where it never was."""
+
+    balance_id: int
+    place: str
+    part_number: str
+    item_kind: str
+    what: str
+    lot: str
+    every_days: int
+    why: str
+    counted_on: date | None
+    due_on: date | None
+    due: bool
+    on_a_sheet: bool
+
+    @property
+    def every(self) -> str:
+        """How often it is counted, in words."""
+        return EVERY_SAYS[self.every_days]
+
+
+def due_rows(*, today: date, place: str = "", only_due: bool = True) -> list[DueRow]:
+    """The shelf by how overdue each count is, in walk order within a day; six statements."""
+    balances = list(
+        Balance.objects.on_shelf()
+        .filter(quantity__gt=0)
+        .select_related("lot__item", "place")
+        .order_by("place__walk_order", "place__folded", "lot__item__folded", "lot__folded", "id")
+    )
+    every = _how_often(balances, today)
+    counted = _last_counted()
+    running = set(
+        CountLine.objects.filter(
+            count__ended_at__isnull=True, state__in=(CountState.OPEN, CountState.RECOUNT)
+        ).values_list("balance_id", flat=True)
+    )
+    rows = [_row(balance, every[balance.lot.item_id], counted, running, today) for balance in balances]
+    shown = [row for row in rows if (row.due or not only_due) and (not place or row.place == place)]
+    return sorted(shown, key=lambda row: row.due_on or date.min)
+
+
+def _row(
+    balance: Balance, often: tuple[int, str], counted: Mapping[int, datetime], running: set[int], today: date
+) -> DueRow:
+    last = counted.get(balance.pk)
+    counted_on = timezone.localtime(last).date() if last else None
+    due_on = counted_on + timedelta(days=often[0]) if counted_on else None
+    item = balance.lot.item
+    return DueRow(
+        balance_id=balance.pk,
+        place=balance.place.place if balance.place else "",
+        part_number=item.part_number,
+        item_kind=item.kind,
+        what=item.description,
+        lot=balance.lot.lot,
+        every_days=often[0],
+        why=often[1],
+        counted_on=counted_on,
+        due_on=due_on,
+        due=due_on is None or due_on <= today,
+        on_a_sheet=balance.pk in running,
+    )
+
+
+def _how_often(balances: Iterable[Balance], today: date) -> dict[int, tuple[int, str]]:
+    """How often each item is counted and why: by the money that lies there and goes through, and by how often."""
+    worth: dict[int, Decimal] = defaultdict(Decimal)
+    cost: dict[int, Decimal] = {}
+    for balance in balances:
+        item = balance.lot.item
+        cost[item.pk] = item.unit_cost or Decimal(0)
+        worth[item.pk] += cost[item.pk] * balance.quantity / ONE
+    used, takings = _used(today)
+    for pk in worth:
+        worth[pk] += cost[pk] * used.get(pk, 0) / ONE
+    total, run = sum(worth.values()), Decimal(0)
+    often: dict[int, tuple[int, str]] = {}
+    for pk in sorted(worth, key=lambda pk: (-worth[pk], pk)):
+        share = run / total if total else Decimal(1)
+        run += worth[pk]
+        if takings.get(pk, 0) >= FAST_TAKINGS:
+            often[pk] = OFTEN_DAYS, f"taken {takings[pk]} times in three months"
+        elif worth[pk] and share < OFTEN_SHARE:
+            often[pk] = OFTEN_DAYS, "among the few that make most of the money"
+        elif worth[pk] and share < QUARTER_SHARE:
+            often[pk] = QUARTER_DAYS, "of middling worth"
+        else:
+            often[pk] = YEAR_DAYS, "cheap and slow" if cost[pk] else "slow, no cost known"
+    return often
+
+
+def _used(today: date) -> tuple[dict[int, int], dict[int, int]]:
+    year_ago, lately = today - timedelta(days=YEAR_DAYS), today - timedelta(days=FAST_WITHIN_DAYS)
+    taken = Q(quantity__lt=0, balance__job__isnull=True, posting__kind__in=USED, posting__at__date__gte=year_ago)
+    rows = (
+        Movement.objects.filter(taken)
+        .order_by()
+        .values_list("balance__lot__item_id")
+        .annotate(
+            used=Sum("quantity"),
+            takings=Counted("posting", distinct=True, filter=Q(posting__at__date__gte=lately)),
+        )
+    )
+    found = list(rows)
+    return {pk: -used for pk, used, _ in found}, {pk: takings for pk, _, takings in found}
+
+
+def _last_counted() -> dict[int, datetime]:
+    posted = (
+        Movement.objects.filter(posting__kind__in=COUNTS, posting__reversed_by__isnull=True)
+        .order_by()
+        .values_list("balance_id")
+        .annotate(Max("posting__at"))
+    )
+    said = (
+        CountLine.objects.filter(state__in=(CountState.AGREED, CountState.DIFFERED))
+        .order_by()
+        .values_list("balance_id")
+        .annotate(Max("at"))
+    )
+    found = dict(posted)
+    for pk, at in said:
+        if at is not None:
+            found[pk] = max(at, found.get(pk, at))
+    return found
