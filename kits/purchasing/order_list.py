@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
-from itertools import groupby
+
+from django.db.models import Count
 
 from bom.calendar import ShopCalendar
 from kits.catalog.amounts import Amount
@@ -14,8 +15,12 @@ from kits.purchasing.models import OrderLine
 
 @dataclass(frozen=True, slots=True)
 class ComingLine:
-    """One order line that is still open; ``days_late`` are working days since the promise, 0 when it is not past."""
+    """One order line that is still open.
 
+    ``days_late`` are working days since the promise, 0 when it is not past; ``slips`` counts how often it moved.
+    """
+
+    pk: int
     order: str
     line: str
     supplier: str
@@ -24,23 +29,15 @@ class ComingLine:
     quantity: Amount
     promised_on: date
     days_late: int
-
-
-@dataclass(frozen=True, slots=True)
-class ComingDay:
-    """Everything promised for one day."""
-
-    promised_on: date
-    lines: tuple[ComingLine, ...]
+    slips: int
 
 
 @dataclass(frozen=True, slots=True)
 class OrderList:
-    """Open order lines: overdue, and by the day they are promised for."""
+    """Open order lines by the day they are promised for, which puts the overdue ones first."""
 
-    overdue: tuple[ComingLine, ...]
-    days: tuple[ComingDay, ...]
-    lines: int
+    rows: tuple[ComingLine, ...]
+    overdue: int
     orders: int
     suppliers: tuple[str, ...]
     supplier: str
@@ -49,28 +46,27 @@ class OrderList:
 
 def order_list(*, today: date, calendar: ShopCalendar, supplier: str = "", order: str = "") -> OrderList:
     """Open order lines, of one supplier or one order if named, by promised day; one statement."""
-    open_lines = OrderLine.objects.open().select_related("supplier", "item")
-    everything = [coming_line(line, today, calendar) for line in open_lines]
-    lines = [
-        line
-        for line in everything
-        if (not supplier or line.supplier == supplier) and (not order or fold(line.order) == fold(order))
-    ]
-    to_come = [line for line in lines if line.promised_on >= today]
+    open_lines = OrderLine.objects.open().select_related("supplier", "item").annotate(slips=Count("promise_changes"))
+    everything = [(line, coming_line(line, today, calendar)) for line in open_lines]
+    rows = tuple(
+        row
+        for line, row in everything
+        if (not supplier or row.supplier == supplier) and (not order or line.folded_order == fold(order))
+    )
     return OrderList(
-        overdue=tuple(line for line in lines if line.promised_on < today),
-        days=tuple(ComingDay(on, tuple(of_day)) for on, of_day in groupby(to_come, key=lambda line: line.promised_on)),
-        lines=len(lines),
-        orders=len({line.order for line in lines}),
-        suppliers=tuple(sorted({line.supplier for line in everything})),
+        rows=rows,
+        overdue=sum(row.promised_on < today for row in rows),
+        orders=len({row.order for row in rows}),
+        suppliers=tuple(sorted({row.supplier for _, row in everything})),
         supplier=supplier,
         order=order,
     )
 
 
 def coming_line(line: OrderLine, today: date, calendar: ShopCalendar) -> ComingLine:
-    """One open order line as it is shown."""
+    """One open order line as it is shown; ``slips`` was counted with it."""
     return ComingLine(
+        pk=line.pk,
         order=line.order,
         line=line.line,
         supplier=line.supplier.supplier,
@@ -79,4 +75,5 @@ def coming_line(line: OrderLine, today: date, calendar: ShopCalendar) -> ComingL
         quantity=Amount.of(line.quantity, line.item.stock_unit),
         promised_on=line.promised_on,
         days_late=calendar.between(line.promised_on, today),
+        slips=vars(line)["slips"],
     )

@@ -7,6 +7,7 @@ from django.urls import URLPattern, URLResolver, path
 
 from kits.web.forms import SignInForm
 from kits.web.picking_urls import urlpatterns as picking_urlpatterns
+from kits.web.purchasing_urls import urlpatterns as purchasing_urlpatterns
 from kits.web.shelf_watch_urls import urlpatterns as shelf_watch_urlpatterns
 from kits.web.views import (
     batch,
@@ -15,7 +16,6 @@ from kits.web.views import (
     part,
     pump,
     pumps_and_parts,
-    purchasing,
     schedule,
     search,
     shortages,
@@ -45,7 +45,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     *picking_urlpatterns,
     path("storeroom/", storeroom.show_storeroom, name="storeroom"),
     *shelf_watch_urlpatterns,
-    path("purchasing/", purchasing.show_purchasing, name="purchasing"),
+    *purchasing_urlpatterns,
     path("pumps-and-parts/", pumps_and_parts.show_pumps_and_parts, name="pumps_and_parts"),
     path("pumps/<path:part_number>/", pump.show_pump, name="pump"),
     path("kits/<path:part_number>/", part.show_kit, name="kit"),

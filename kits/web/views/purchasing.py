@@ -1,4 +1,4 @@
-"""Purchasing: what is on order, and what of it has not come."""
+"""Purchasing: what is on order, what has to be ordered by when, and what is offered."""
 
 from __future__ import annotations
 
@@ -7,8 +7,55 @@ from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
 from kits.catalog.queries import read_calendar, read_settings
-from kits.planning.queries import today
-from kits.purchasing.order_list import order_list
+from kits.exchange.list_export import ListColumn
+from kits.planning.due_list import DueLine, due_list
+from kits.planning.queries import plan_now, today
+from kits.purchasing.offer_list import OfferRow, offer_list
+from kits.purchasing.order_list import ComingLine, order_list
+from kits.purchasing.reply_list import reply_list
+from kits.web.lists import list_answer, shown_list
+from kits.web.views.faults import needs_plan
+
+MAY_ORDER = "purchasing.add_orderline"
+MAY_PROMISE = "purchasing.change_orderline"
+
+ORDER_COLUMNS: tuple[ListColumn[ComingLine], ...] = (
+    ListColumn("promised", "At our door", lambda row: row.promised_on),
+    ListColumn("order", "Order", lambda row: row.order),
+    ListColumn("line", "Line", lambda row: row.line),
+    ListColumn("part", "Part", lambda row: row.part_number),
+    ListColumn("what", "Description", lambda row: row.what),
+    ListColumn("quantity", "Still to come", lambda row: row.quantity, figure=True),
+    ListColumn("supplier", "Supplier", lambda row: row.supplier),
+    ListColumn("late", "Working days late", lambda row: row.days_late, figure=True),
+    ListColumn("slips", "Times the promise moved", lambda row: row.slips, figure=True),
+)
+DUE_COLUMNS: tuple[ListColumn[DueLine], ...] = (
+    ListColumn("by", "Order by", lambda row: row.order_by),
+    ListColumn("part", "Part", lambda row: row.part_number),
+    ListColumn("for", "For", lambda row: row.why),
+    ListColumn("short", "Short", lambda row: row.short, figure=True),
+    ListColumn("packs", "Packs", lambda row: row.packs, figure=True),
+    ListColumn("pack", "Pack", lambda row: row.pack_size, figure=True),
+    ListColumn("supplier", "Supplier", lambda row: row.supplier),
+    ListColumn("price", "Price", lambda row: row.price, figure=True),
+    ListColumn("need", "First need", lambda row: row.need_on),
+    ListColumn("here", "Here, if ordered today", lambda row: row.here_on),
+)
+OFFER_COLUMNS: tuple[ListColumn[OfferRow], ...] = (
+    ListColumn("part", "Part", lambda row: row.part_number),
+    ListColumn("supplier", "Supplier", lambda row: row.supplier),
+    ListColumn("number", "His number", lambda row: row.supplier_part_number),
+    ListColumn("pack", "Pack", lambda row: row.pack_size, figure=True),
+    ListColumn("minimum", "Least packs", lambda row: row.minimum_packs, figure=True),
+    ListColumn("multiple", "In steps of", lambda row: row.multiple_packs, figure=True),
+    ListColumn("from", "Price from packs", lambda row: row.price_from_packs, figure=True),
+    ListColumn("price", "Price a pack", lambda row: row.price_per_pack, figure=True),
+    ListColumn("currency", "Currency", lambda row: row.currency),
+    ListColumn("lead", "Lead, working days", lambda row: row.lead_days, figure=True),
+    ListColumn("quoted", "Quoted", lambda row: row.quoted_on),
+    ListColumn("valid", "Valid to", lambda row: row.valid_to_on),
+)
 
 
 @require_safe
@@ -21,4 +68,59 @@ def show_purchasing(request: HttpRequest) -> HttpResponse:
         supplier=request.GET.get("supplier", ""),
         order=request.GET.get("order", ""),
     )
-    return render(request, "web/purchasing.html", {"orders": orders, "as_of": as_of, "door": "purchasing"})
+    answer = list_answer(request, "Open orders", ORDER_COLUMNS, orders.rows)
+    if answer is not None:
+        return answer
+    context = {
+        "orders": orders,
+        "list": shown_list(request, ORDER_COLUMNS, orders.rows),
+        "waiting": sum(reply.open for reply in reply_list()),
+        "may_order": request.user.has_perm(MAY_ORDER),
+        "as_of": as_of,
+        "door": "purchasing",
+    }
+    return render(request, "web/purchasing.html", context)
+
+
+@require_safe
+@needs_plan
+def show_due(request: HttpRequest) -> HttpResponse:
+    """What has to be ordered, by the day by which."""
+    plan = plan_now()
+    everything = due_list(plan)
+    supplier = request.GET.get("supplier", "")
+    rows = [row for row in everything if not supplier or row.supplier == supplier]
+    answer = list_answer(request, "Order by", DUE_COLUMNS, rows)
+    if answer is not None:
+        return answer
+    context = {
+        "list": shown_list(request, DUE_COLUMNS, rows),
+        "supplier": supplier,
+        "suppliers": sorted({row.supplier for row in everything if row.supplier}),
+        "due": sum(row.is_due for row in rows),
+        "currency": read_settings().currency,
+        "may_order": request.user.has_perm(MAY_ORDER),
+        "as_of": plan.shop.as_of,
+        "door": "purchasing",
+    }
+    return render(request, "web/purchasing/due.html", context)
+
+
+@require_safe
+def show_offers(request: HttpRequest) -> HttpResponse:
+    """Offers with their price breaks."""
+    as_of, supplier, part = today(), request.GET.get("supplier", ""), request.GET.get("part", "").strip()
+    rows = offer_list(today=as_of, supplier=supplier, part=part)
+    answer = list_answer(request, "Offers", OFFER_COLUMNS, rows)
+    if answer is not None:
+        return answer
+    context = {
+        "list": shown_list(request, OFFER_COLUMNS, rows),
+        "suppliers": sorted({row.supplier for row in rows} | ({supplier} if supplier else set())),
+        "supplier": supplier,
+        "part": part,
+        "lapsed": sum(row.has_lapsed for row in rows),
+        "as_of": as_of,
+        "door": "purchasing",
+    }
+    return render(request, "web/purchasing/offers.html", context)

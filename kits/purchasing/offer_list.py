@@ -1,0 +1,69 @@
+"""Who offers what at which price: every row of an offer, so that price breaks stand below one another."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+
+from kits.catalog.amounts import Amount
+from kits.catalog.folding import fold
+from kits.purchasing.models import Offer
+
+
+@dataclass(frozen=True, slots=True)
+class OfferRow:
+    """One row of an offer; ``is_break`` says that it lowers the price of the row above from so many packs on."""
+
+    part_number: str
+    what: str
+    supplier: str
+    supplier_part_number: str
+    pack_size: Amount
+    minimum_packs: int
+    multiple_packs: int
+    price_from_packs: int
+    price_per_pack: Decimal | None
+    currency: str
+    each: Decimal | None
+    lead_days: int | None
+    quoted_on: date | None
+    valid_to_on: date | None
+    has_lapsed: bool
+    is_break: bool
+
+
+def offer_list(*, today: date, supplier: str = "", part: str = "") -> tuple[OfferRow, ...]:
+    """Offers of one supplier or for numbers that hold a text, or all of them; one statement."""
+    offers = Offer.objects.select_related("item", "supplier")
+    if supplier:
+        offers = offers.filter(supplier__folded=fold(supplier))
+    if part:
+        offers = offers.filter(item__folded__contains=fold(part))
+    return tuple(
+        _row(offer, today)
+        for offer in offers.order_by("item__folded", "supplier__folded", "folded", "pack_size", "price_from_packs")
+    )
+
+
+def _row(offer: Offer, today: date) -> OfferRow:
+    size = Amount.of(offer.pack_size, offer.item.stock_unit)
+    price = None if offer.price_per_pack is None else Decimal(f"{offer.price_per_pack.normalize():f}")
+    return OfferRow(
+        part_number=offer.item.part_number,
+        what=offer.item.description,
+        supplier=offer.supplier.supplier,
+        supplier_part_number=offer.supplier_part_number,
+        pack_size=size,
+        minimum_packs=offer.minimum_packs,
+        multiple_packs=offer.multiple_packs,
+        price_from_packs=offer.price_from_packs,
+        price_per_pack=price,
+        currency=offer.currency or offer.supplier.currency,
+        each=None if price is None else (price * 1_000_000 / offer.pack_size).quantize(Decimal("0.0001")),
+        lead_days=offer.lead_days,
+        quoted_on=offer.quoted_on,
+        valid_to_on=offer.valid_to_on,
+        has_lapsed=offer.valid_to_on is not None and offer.valid_to_on < today,
+        is_break=offer.price_from_packs > 1,
+    )

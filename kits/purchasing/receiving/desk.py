@@ -1,0 +1,112 @@
+"""The desk at the door: what is expected, and what to know of a part before its delivery is written down."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+from kits.catalog.amounts import Amount
+from kits.catalog.folding import fold
+from kits.catalog.models import Item
+from kits.purchasing.models import OrderLine
+from kits.stock.models import Balance, Lot, Place
+from kits.stock.words import Condition
+
+
+@dataclass(frozen=True, slots=True)
+class ExpectedRow:
+    """One open order line; ``late`` says that its promise has passed."""
+
+    pk: int
+    order: str
+    line: str
+    supplier: str
+    part_number: str
+    item_kind: str
+    what: str
+    quantity: Amount
+    promised_on: date
+    late: bool
+
+
+@dataclass(frozen=True, slots=True)
+class DeskSheet:
+    """What the clerk needs to know to receive a part: what is asked of its lots and where they go."""
+
+    item: Item
+    line: OrderLine | None
+    still_to_come: Amount | None
+    home: Place | None
+    asked: tuple[str, ...]
+    lies: tuple[tuple[str, str, Amount], ...]
+    needs_date: bool
+
+
+def expected_rows(*, today: date, words: str = "") -> list[ExpectedRow]:
+    """Open order lines whose order, part or supplier holds all the words, the longest promised first; one statement."""
+    lines = OrderLine.objects.open().select_related("supplier", "item")
+    rows = [
+        ExpectedRow(
+            pk=line.pk,
+            order=line.order,
+            line=line.line,
+            supplier=line.supplier.supplier,
+            part_number=line.item.part_number,
+            item_kind=line.item.kind,
+            what=line.item.description,
+            quantity=Amount.of(line.quantity, line.item.stock_unit),
+            promised_on=line.promised_on,
+            late=line.promised_on < today,
+        )
+        for line in lines
+    ]
+    return [row for row in rows if all(fold(word) in _text(row) for word in words.split())]
+
+
+def desk_sheet(item: Item, line: OrderLine | None) -> DeskSheet:
+    """What to know of a part that comes in; two statements."""
+    lots = (
+        Balance.objects.on_shelf()
+        .filter(lot__item=item, quantity__gt=0, condition=Condition.USABLE)
+        .select_related("lot", "place")
+        .order_by("lot__folded", "id")
+    )
+    return DeskSheet(
+        item=item,
+        line=line,
+        still_to_come=Amount.of(line.quantity, item.stock_unit) if line else None,
+        home=Place.objects.by_name(item.home_place) if item.home_place else None,
+        asked=tuple(_asked(item)),
+        lies=tuple(
+            (one.lot.lot, one.place.place if one.place else "", Amount.of(one.quantity, item.stock_unit))
+            for one in lots
+        ),
+        needs_date=item.shelf_life_months is not None,
+    )
+
+
+def next_lot_code(item: Item, today: date) -> str:
+    """A code for a lot that bears none: the day, and the first number that is free."""
+    stem = f"{today:%y%m%d}-"
+    taken = set(Lot.objects.filter(item=item, lot__startswith=stem).values_list("lot", flat=True))
+    return next(code for number in range(1, len(taken) + 2) if (code := f"{stem}{number}") not in taken)
+
+
+def find_line(pk: int) -> OrderLine | None:
+    """One order line with its part and supplier, or None."""
+    return OrderLine.objects.select_related("item", "supplier").filter(pk=pk).first()
+
+
+def _asked(item: Item) -> list[str]:
+    months = item.shelf_life_months
+    return [
+        *([f"Shelf life {months // 12} years" + (f" {months % 12} months" if months % 12 else "")] if months else []),
+        *(["A cure date or a use-by date has to be on the bag"] if months else []),
+        *([f"At least {item.min_life_at_receipt} of life left at receipt"] if item.min_life_at_receipt else []),
+        *(["A certificate has to come with it"] if item.certificate_needed else []),
+        *([f"Material {item.material}" + (f", {item.hardness}" if item.hardness else "")] if item.material else []),
+    ]
+
+
+def _text(row: ExpectedRow) -> str:
+    return fold(f"{row.order} {row.line} {row.supplier} {row.part_number} {row.what}")

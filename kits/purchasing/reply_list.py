@@ -1,0 +1,158 @@
+"""The replies that came back, and the lines of one of them as a page shows them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from django.db.models import Count, Q, QuerySet
+
+from kits.purchasing.models import Reply, ReplyLine, ReplyState
+
+WORDS = (
+    ("supplier", "Supplier"),
+    ("price", "Price a pack"),
+    ("pack", "Pack"),
+    ("quantity", "Quantity"),
+    ("promised", "Promised"),
+    ("lead", "Lead, working days"),
+    ("note", "Note"),
+)
+"""What a line may say, in the order in which it is shown."""
+
+
+@dataclass(frozen=True, slots=True)
+class ReplyRow:
+    """One reply, with how many of its lines still wait."""
+
+    pk: int
+    file_name: str
+    by: str
+    at: datetime
+    written_on: date | None
+    lines: int
+    open: int
+    accepted: int
+
+
+@dataclass(frozen=True, slots=True)
+class Word:
+    """One thing that a line says: before, and after it is accepted."""
+
+    says: str
+    before: str
+    after: str
+
+    @property
+    def changes(self) -> bool:
+        """Whether accepting it makes a difference."""
+        return bool(self.after) and self.before != self.after
+
+
+@dataclass(frozen=True, slots=True)
+class LineRow:
+    """One line of a reply."""
+
+    pk: int
+    where: str
+    key: str
+    part_number: str
+    what: str
+    words: tuple[Word, ...]
+    short: str
+    needed: str
+    remarks: tuple[str, ...]
+    must_look: bool
+    state: str
+    outcome: str
+    decided_by: str
+    decided_at: datetime | None
+    is_promise: bool
+
+    @property
+    def is_open(self) -> bool:
+        """Whether nobody has decided about it."""
+        return self.state == ReplyState.OPEN
+
+
+@dataclass(frozen=True, slots=True)
+class ReplySheet:
+    """A reply with all its lines, the open ones first."""
+
+    reply: ReplyRow
+    remarks: tuple[str, ...]
+    lines: tuple[LineRow, ...]
+
+
+def reply_list() -> tuple[ReplyRow, ...]:
+    """Every reply, the latest first; one statement."""
+    return tuple(_reply_row(reply) for reply in _counted())
+
+
+def reply_sheet(number: int) -> ReplySheet | None:
+    """One reply, or None where there is none; two statements."""
+    reply = _counted().filter(pk=number).first()
+    if reply is None:
+        return None
+    lines = [line_row(line) for line in ReplyLine.objects.filter(reply=reply).select_related("item", "decided_by")]
+    lines.sort(key=lambda line: not line.is_open)
+    return ReplySheet(_reply_row(reply), tuple(reply.remarks), tuple(lines))
+
+
+def find_reply_line(number: int) -> ReplyLine | None:
+    """One line of a reply, or None where there is none."""
+    return ReplyLine.objects.select_related("item", "decided_by", "reply").filter(pk=number).first()
+
+
+def line_row(line: ReplyLine) -> LineRow:
+    """A line as it is shown."""
+    before, heard = line.before, line.heard
+    decided_by = line.decided_by
+    return LineRow(
+        pk=line.pk,
+        where=f"{line.sheet}, row {line.row}",
+        key=line.key,
+        part_number=line.item.part_number if line.item else "",
+        what=line.item.description if line.item else "",
+        words=tuple(
+            Word(says, before.get(name, ""), heard.get(name, ""))
+            for name, says in WORDS
+            if before.get(name) or heard.get(name)
+        ),
+        short=before.get("short", ""),
+        needed=before.get("needed", ""),
+        remarks=tuple(line.remarks),
+        must_look=line.must_look,
+        state=ReplyState(line.state).label.lower(),
+        outcome=line.outcome,
+        decided_by=(decided_by.get_full_name() or decided_by.get_username()) if decided_by else "",
+        decided_at=line.decided_at,
+        is_promise=line.sheet == "Expedite",
+    )
+
+
+def _counted() -> QuerySet[Reply]:
+    return (
+        Reply.objects.defer("content")
+        .select_related("by")
+        .annotate(
+            count=Count("lines"),
+            waiting=Count("lines", filter=Q(lines__state=ReplyState.OPEN)),
+            taken=Count("lines", filter=Q(lines__state=ReplyState.ACCEPTED)),
+        )
+        .order_by("-pk")
+    )
+
+
+def _reply_row(reply: Reply) -> ReplyRow:
+    counts = vars(reply)
+    return ReplyRow(
+        pk=reply.pk,
+        file_name=reply.file_name,
+        by=(reply.by.get_full_name() or reply.by.get_username()) if reply.by else "",
+        at=reply.at,
+        written_on=reply.written_on,
+        lines=counts["count"],
+        open=counts["waiting"],
+        accepted=counts["taken"],
+    )

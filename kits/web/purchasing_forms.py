@@ -1,0 +1,208 @@
+"""The forms of purchasing: an order, another promise, a reply that comes back, and what is accepted of it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from datetime import date
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+
+from bom.values import ONE
+from kits.catalog.fields import QuantityFormField
+from kits.catalog.models import Item
+from kits.exchange.file_guard import MOST_BYTES
+from kits.planning.due_list import DueLine
+from kits.purchasing.actions import Answer
+from kits.purchasing.models import Supplier
+from kits.purchasing.writes import NewLine
+from kits.web.picking_forms import KeyForm
+
+DAY_SAYS = "“%(value)s” is no day: write it as 2026-03-04."
+
+
+class DayField(forms.DateField):
+    """A day, typed or chosen."""
+
+    widget = forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"})
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(input_formats=["%Y-%m-%d"], **kwargs)
+        self.error_messages["required"] = "No day was given: write it as 2026-03-04."
+
+    def to_python(self, value: Any) -> date | None:
+        """The day, or a sentence that quotes what was typed."""
+        try:
+            return super().to_python(value)
+        except ValidationError:
+            raise ValidationError(DAY_SAYS, params={"value": value}) from None
+
+
+class ReplyFileForm(forms.Form):
+    """A shortage workbook that came back."""
+
+    filled = forms.FileField(
+        error_messages={
+            "required": "No file was chosen: choose the shortage workbook that came back.",
+            "empty": "The file is empty: save or copy it again, then bring it.",
+        }
+    )
+
+    def clean_filled(self) -> Any:
+        """The file, if it is of a size that can be read."""
+        file = self.cleaned_data["filled"]
+        if file.size > MOST_BYTES:
+            raise ValidationError(
+                f"The file has {file.size // 2**20} MB, more than the {MOST_BYTES // 2**20} that are read: "
+                "save only the sheet Shortages."
+            )
+        return file
+
+
+class PromiseForm(KeyForm):
+    """Another day for an order line, and why."""
+
+    promised_on = DayField()
+    reason = forms.CharField(
+        max_length=400,
+        error_messages={
+            "required": "No reason was given: say who said so, and why.",
+            "max_length": "The reason is longer than 400 characters: shorten it.",
+        },
+    )
+
+
+class OrderForm(KeyForm):
+    """Which lines to order from one supplier, under which number."""
+
+    order = forms.CharField(
+        max_length=100,
+        error_messages={
+            "required": "No order number was given: write the number that the supplier gets to see.",
+            "max_length": "An order number has at most 100 characters: shorten it.",
+        },
+    )
+
+    def __init__(self, lines: Sequence[DueLine], ticked: bool, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.lines = lines
+        for line in lines:
+            tick = ticked and line.why == "sure"
+            self.fields[f"take-{line.name}"] = forms.BooleanField(required=False, initial=tick)
+            self.fields[f"quantity-{line.name}"] = QuantityFormField(required=False, initial=line.quantity.millionths)
+            self.fields[f"promised-{line.name}"] = DayField(required=False, initial=line.here_on)
+
+    @property
+    def rows(self) -> Iterator[tuple[DueLine, forms.BoundField, forms.BoundField, forms.BoundField]]:
+        """Each line with its fields: tick, quantity, day."""
+        return (
+            (line, self[f"take-{line.name}"], self[f"quantity-{line.name}"], self[f"promised-{line.name}"])
+            for line in self.lines
+        )
+
+    def clean(self) -> dict[str, Any]:
+        """A ticked line has a quantity and a day."""
+        cleaned = super().clean() or self.cleaned_data
+        for line in self.lines:
+            if cleaned.get(f"take-{line.name}"):
+                if not cleaned.get(f"quantity-{line.name}") and f"quantity-{line.name}" not in self.errors:
+                    self.add_error(f"quantity-{line.name}", "Write how many, or take the tick away.")
+                if not cleaned.get(f"promised-{line.name}") and f"promised-{line.name}" not in self.errors:
+                    self.add_error(f"promised-{line.name}", "Write the promised day, or take the tick away.")
+        return cleaned
+
+    def new_lines(self) -> list[NewLine]:
+        """What is to be ordered."""
+        taken = [line for line in self.lines if self.cleaned_data[f"take-{line.name}"]]
+        items = Item.objects.in_bulk({line.item_id for line in taken})
+        return [
+            NewLine(
+                items[line.item_id],
+                self.cleaned_data[f"quantity-{line.name}"],
+                self.cleaned_data[f"promised-{line.name}"],
+            )
+            for line in taken
+        ]
+
+
+class AcceptPromiseForm(forms.Form):
+    """The day that a supplier now promises."""
+
+    promised = DayField()
+    note = forms.CharField(required=False, max_length=400)
+
+
+class AnswerForm(forms.Form):
+    """What is accepted of a supplier's answer; a blank field changes nothing."""
+
+    part = forms.CharField(error_messages={"required": "No part was named: write our number of it."})
+    supplier = forms.CharField(error_messages={"required": "No supplier was chosen: choose one."})
+    pack = QuantityFormField(error_messages={"required": "No pack was given: write how many are in one, 1 if loose."})
+    price = forms.DecimalField(
+        required=False,
+        min_value=Decimal(0),
+        max_digits=18,
+        decimal_places=6,
+        error_messages={"invalid": "That is no price: write it in digits, without a currency."},
+    )
+    lead = forms.IntegerField(
+        required=False,
+        min_value=0,
+        max_value=2_000,
+        error_messages={"invalid": "That is no number of days: write whole working days."},
+    )
+    order = forms.CharField(required=False, max_length=100)
+    quantity = QuantityFormField(required=False)
+    promised = DayField(required=False)
+    note = forms.CharField(required=False, max_length=400)
+
+    def clean_part(self) -> Item:
+        """The item of this number."""
+        found = Item.objects.by_number(self.cleaned_data["part"])
+        if found is None:
+            raise ValidationError(f"“{self.cleaned_data['part']}” is no number of ours: write our part number.")
+        return found
+
+    def clean_supplier(self) -> Supplier:
+        """The supplier of this name."""
+        found = Supplier.objects.by_name(self.cleaned_data["supplier"])
+        if found is None:
+            raise ValidationError(f"“{self.cleaned_data['supplier']}” is no supplier of ours: choose one.")
+        return found
+
+    def clean_pack(self) -> int:
+        """A pack that holds something."""
+        pack: int = self.cleaned_data["pack"]
+        if pack <= 0:
+            raise ValidationError("A pack holds more than 0: write how many are in one.")
+        return pack
+
+    def clean(self) -> dict[str, Any]:
+        """A delivery has a quantity, a day and an order number."""
+        cleaned = super().clean() or self.cleaned_data
+        quantity, day = cleaned.get("quantity"), cleaned.get("promised")
+        if quantity is not None and day is None and "promised" not in self.errors:
+            self.add_error("promised", "A quantity needs its day: fill it in, or clear the quantity.")
+        if day is not None and quantity is None and "quantity" not in self.errors:
+            self.add_error("quantity", "A day needs its quantity: fill it in, or clear the day.")
+        if quantity is not None and not cleaned.get("order"):
+            self.add_error("order", "A delivery needs an order number: write one.")
+        return cleaned
+
+    @property
+    def answer(self) -> Answer:
+        """What the form says."""
+        said = self.cleaned_data
+        return Answer(
+            supplier=said["supplier"],
+            item=said["part"],
+            pack_size=said["pack"] or ONE,
+            price_per_pack=said["price"],
+            lead_days=said["lead"],
+            order=said["order"],
+            quantity=said["quantity"],
+            promised_on=said["promised"],
+            note=said["note"],
+        )
