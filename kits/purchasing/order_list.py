@@ -46,7 +46,13 @@ class OrderList:
 
 def order_list(*, today: date, calendar: ShopCalendar, supplier: str = "", order: str = "") -> OrderList:
     """Open order lines, of one supplier or one order if named, by promised day; one statement."""
-    open_lines = OrderLine.objects.open().select_related("supplier", "item").annotate(slips=Count("promise_changes"))
+    # Counting drops the order that the table has of itself.
+    open_lines = (
+        OrderLine.objects.open()
+        .select_related("supplier", "item")
+        .annotate(slips=Count("promise_changes"))
+        .order_by("promised_on", "folded_order", "folded")
+    )
     everything = [(line, coming_line(line, today, calendar)) for line in open_lines]
     rows = tuple(
         row

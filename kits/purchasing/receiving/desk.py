@@ -9,7 +9,7 @@ from kits.catalog.amounts import Amount
 from kits.catalog.folding import fold
 from kits.catalog.models import Item
 from kits.purchasing.models import OrderLine
-from kits.stock.models import Balance, Lot, Place
+from kits.stock.models import Balance, Place
 from kits.stock.words import Condition
 
 
@@ -83,13 +83,6 @@ def desk_sheet(item: Item, line: OrderLine | None) -> DeskSheet:
         ),
         needs_date=item.shelf_life_months is not None,
     )
-
-
-def next_lot_code(item: Item, today: date) -> str:
-    """A code for a lot that bears none: the day, and the first number that is free."""
-    stem = f"{today:%y%m%d}-"
-    taken = set(Lot.objects.filter(item=item, lot__startswith=stem).values_list("lot", flat=True))
-    return next(code for number in range(1, len(taken) + 2) if (code := f"{stem}{number}") not in taken)
 
 
 def find_line(pk: int) -> OrderLine | None:

@@ -28,7 +28,10 @@ ORDER_COLUMNS: tuple[ListColumn[ComingLine], ...] = (
     ListColumn("quantity", "Still to come", lambda row: row.quantity, figure=True),
     ListColumn("supplier", "Supplier", lambda row: row.supplier),
     ListColumn("late", "Working days late", lambda row: row.days_late, figure=True),
-    ListColumn("slips", "Times the promise moved", lambda row: row.slips, figure=True),
+    ListColumn("slips", "Promise moved", lambda row: row.slips),
+)
+SHOWN_ORDER_COLUMNS = tuple(
+    column for column in ORDER_COLUMNS if column.name in {"promised", "order", "part", "quantity", "supplier", "slips"}
 )
 DUE_COLUMNS: tuple[ListColumn[DueLine], ...] = (
     ListColumn("by", "Order by", lambda row: row.order_by),
@@ -73,7 +76,7 @@ def show_purchasing(request: HttpRequest) -> HttpResponse:
         return answer
     context = {
         "orders": orders,
-        "list": shown_list(request, ORDER_COLUMNS, orders.rows),
+        "list": shown_list(request, SHOWN_ORDER_COLUMNS, orders.rows),
         "waiting": sum(reply.open for reply in reply_list()),
         "may_order": request.user.has_perm(MAY_ORDER),
         "as_of": as_of,
@@ -98,6 +101,7 @@ def show_due(request: HttpRequest) -> HttpResponse:
         "supplier": supplier,
         "suppliers": sorted({row.supplier for row in everything if row.supplier}),
         "due": sum(row.is_due for row in rows),
+        "undated": sum(row.need_on is not None and row.order_by is None for row in rows),
         "currency": read_settings().currency,
         "may_order": request.user.has_perm(MAY_ORDER),
         "as_of": plan.shop.as_of,

@@ -143,7 +143,7 @@ def render_line(request: HttpRequest, line: ReplyLine, form: LineForm) -> HttpRe
         "line": line_row(line),
         "reply": line.reply,
         "form": form,
-        "suppliers": Supplier.objects.values_list("supplier", flat=True),
+        "suppliers": list(Supplier.objects.values_list("supplier", flat=True)),
         "as_of": today(),
         "door": "purchasing",
     }

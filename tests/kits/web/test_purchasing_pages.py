@@ -1,0 +1,223 @@
+"""Purchasing on its pages: order from the list, move a promise, take a reply back and accept it line by line."""
+
+import io
+import uuid
+from datetime import date, datetime
+
+import openpyxl
+import pytest
+from django.contrib.auth.models import Group
+from django.core.files.uploadedfile import SimpleUploadedFile
+
+from bom.values import ONE
+from kits.people.models import User
+from kits.purchasing.models import Offer, OrderLine, PromiseChange, ReplyLine
+from tests.kits.web.shops import sheet_of
+
+pytestmark = pytest.mark.django_db
+CORD = "CO-1 / sure"
+
+
+@pytest.fixture
+def buyer(client, small_shop):
+    """A browser in which purchasing has signed in."""
+    person = User.objects.create_user("purchaser", first_name="Bo", last_name="Buyer")
+    person.groups.add(Group.objects.get(name="Purchasing"))
+    client.force_login(person)
+    return client
+
+
+def filled(client, *rows, extra=()):
+    """The workbook as it was sent, filled in: each row is a key and what is said under the reply columns."""
+    book = openpyxl.load_workbook(io.BytesIO(client.get("/shortages/workbook/").content))
+    sheet = book["Shortages"]
+    head = {cell.value: cell.column for cell in sheet[7]}
+    by_key = {sheet.cell(row, head["Key"]).value: row for row in range(8, sheet.max_row + 1)}
+    for key, said in (*rows, *extra):
+        row = by_key.get(key) or sheet.max_row + 1
+        sheet.cell(row, head["Key"], key)
+        for name, value in said.items():
+            sheet.cell(row, head[f"Reply: {name}"], value)
+    out = io.BytesIO()
+    book.save(out)
+    return out.getvalue()
+
+
+def bring(client, content, name="reply.xlsx"):
+    return client.post("/purchasing/replies/", {"filled": SimpleUploadedFile(name, content)}, follow=True)
+
+
+def order_form(client, **changed):
+    line = client.get("/purchasing/order/?supplier=Ring+House").context["form"].lines[0]
+    said = {
+        "key": str(uuid.uuid4()),
+        "order": "PO-77",
+        f"take-{line.name}": "on",
+        f"quantity-{line.name}": "1000",
+        f"promised-{line.name}": "2026-03-12",
+    }
+    return {**said, **{name.replace("LINE", line.name): value for name, value in changed.items()}}
+
+
+def test_what_to_order_stands_by_the_day_by_which(buyer):
+    sheet = sheet_of(buyer.get("/purchasing/due/"))
+    assert "17 Mar 2026 CO-1 cord sure 240 mm 1 1000 mm Ring House 12.00 23 Mar 2026 10 Mar 2026" in sheet
+    assert "no day K-1 end seal kit sure 2 2 1 no offer" in sheet
+    assert "1 line has no day, for no lead time is known." in sheet
+    assert "Order from Ring House" in sheet_of(buyer.get("/purchasing/due/?supplier=Ring+House"))
+
+
+def test_lists_come_out_as_files(buyer):
+    for address in ("/purchasing/", "/purchasing/due/", "/purchasing/offers/"):
+        answer = buyer.get(f"{address}?export=csv")
+        assert answer.headers["Content-Type"] == "text/csv; charset=utf-8"
+        assert "CO-1" in answer.content.decode("utf-8-sig")
+
+
+def test_a_list_is_sorted_by_its_headings(buyer):
+    rows = [row.order for row in buyer.get("/purchasing/?sort=-promised").context["list"].rows]
+    assert rows == ["PO-1", "PO-2"]
+
+
+def test_an_order_is_entered_once_however_often_it_is_tapped(buyer):
+    said = order_form(buyer)
+    for _ in range(2):
+        answer = buyer.post("/purchasing/order/?supplier=Ring+House", said, follow=True)
+    assert "Order PO-77 is entered with 1 line" in sheet_of(answer)
+    placed = OrderLine.objects.get(order="PO-77")
+    assert (placed.quantity, placed.promised_on, placed.entry.by.username) == (
+        1000 * ONE,
+        date(2026, 3, 12),
+        "purchaser",
+    )
+
+
+@pytest.mark.parametrize(
+    ("changed", "words"),
+    [
+        ({"order": ""}, "No order number was given"),
+        ({"quantity-LINE": "many"}, "“many” is not a quantity"),
+        ({"quantity-LINE": ""}, "Write how many, or take the tick away."),
+        ({"quantity-LINE": "-5"}, "-5 cannot be ordered"),
+        ({"promised-LINE": "soon"}, "“soon” is no day"),
+        ({"promised-LINE": "2026-03-01"}, "has passed"),
+        ({"take-LINE": ""}, "No line was ticked"),
+        ({"key": "x"}, "open it anew"),
+    ],
+)
+def test_an_order_that_cannot_be_says_why_and_keeps_what_was_typed(buyer, changed, words):
+    said = {name: value for name, value in order_form(buyer, **changed).items() if value or "take" not in name}
+    answer = buyer.post("/purchasing/order/?supplier=Ring+House", said)
+    assert answer.status_code == 422
+    assert words in sheet_of(answer)
+    if "quantity-LINE" in changed:
+        assert f'value="{changed["quantity-LINE"]}"' in answer.content.decode()
+    assert not OrderLine.objects.filter(order="PO-77").exists()
+
+
+def test_an_order_of_another_supplier_takes_no_line(buyer):
+    OrderLine.objects.filter(order="PO-1").update(order="PO-77")
+    other = OrderLine.objects.get(order="PO-77")
+    other.supplier = other.supplier.__class__.objects.create(supplier="Others")
+    other.save()
+    answer = buyer.post("/purchasing/order/?supplier=Ring+House", order_form(buyer))
+    assert "Order PO-77 is with Others, not with Ring House" in sheet_of(answer)
+
+
+def test_a_promise_moves_with_its_reason_and_its_history(buyer):
+    line = OrderLine.objects.get(order="PO-2")
+    said = {"key": str(uuid.uuid4()), "promised_on": "2026-03-13", "reason": "the press broke"}
+    for _ in range(2):
+        answer = buyer.post(f"/purchasing/lines/{line.pk}/promise/", said, follow=True)
+    assert PromiseChange.objects.count() == 1
+    sheet = sheet_of(answer)
+    assert "2 Mar 2026 13 Mar 2026 9 later the press broke Bo Buyer" in sheet
+    assert "Promised for 13 Mar 2026 ." in sheet
+    assert "moved 1 time" in sheet_of(buyer.get("/purchasing/"))
+
+
+@pytest.mark.parametrize(
+    ("changed", "words"),
+    [
+        ({"promised_on": "2026-02-13"}, "has passed"),
+        ({"promised_on": "13.3."}, "“13.3.” is no day"),
+        ({"reason": ""}, "No reason was given"),
+    ],
+)
+def test_a_promise_that_cannot_be_is_refused(buyer, changed, words):
+    line = OrderLine.objects.get(order="PO-2")
+    said = {"key": str(uuid.uuid4()), "promised_on": "2026-03-13", "reason": "the press broke", **changed}
+    assert words in sheet_of(buyer.post(f"/purchasing/lines/{line.pk}/promise/", said))
+    assert not PromiseChange.objects.exists()
+
+
+def test_a_reply_is_taken_back_and_a_plain_line_accepted_with_one_tap(buyer):
+    answer = bring(buyer, filled(buyer, (CORD, {"quote": 13, "promised": datetime(2026, 3, 13), "quantity": 1000})))
+    sheet = sheet_of(answer)
+    assert "1 of 1 line still to be decided." in sheet
+    assert "Price a pack 12 → 13" in sheet
+    line = ReplyLine.objects.get()
+    for _ in range(2):
+        answer = buyer.post(f"/purchasing/replies/lines/{line.pk}/decide/", {"accept": "1"}, follow=True)
+    assert "accepted offer of Ring House, pack of 1000 mm, 13 a pack (was 12" in sheet_of(answer)
+    assert OrderLine.objects.filter(order="R260304-Ring").count() == 1
+    assert Offer.objects.get(item__part_number="CO-1").price_per_pack == 13
+    assert "Every line is decided." in sheet_of(answer)
+
+
+def test_a_line_with_a_damaged_number_waits_until_it_is_put_right(buyer):
+    answer = bring(buyer, filled(buyer, (CORD, {"promised": datetime(2026, 3, 13), "quantity": "1 roll"})))
+    assert "Reply: quantity is “1 roll”" in sheet_of(answer)
+    line = ReplyLine.objects.get()
+    refused = buyer.post(f"/purchasing/replies/lines/{line.pk}/decide/", {"accept": "1"})
+    assert refused.status_code == 422
+    assert "A day needs its quantity" in sheet_of(refused)
+    said = {**line.heard, "part": "CO-1", "quantity": "1000"}
+    buyer.post(f"/purchasing/replies/lines/{line.pk}/", said)
+    assert OrderLine.objects.get(order="R260304-Ring").quantity == 1000 * ONE
+
+
+def test_a_line_set_aside_can_be_taken_up_later(buyer):
+    bring(buyer, filled(buyer, (CORD, {"quote": 13})))
+    line = ReplyLine.objects.get()
+    address = f"/purchasing/replies/lines/{line.pk}/decide/"
+    assert "set aside Bo Buyer" in sheet_of(buyer.post(address, {"aside": "1"}, follow=True))
+    buyer.post(address, {"open": "1"})
+    assert "accepted" in sheet_of(buyer.post(address, {"accept": "1"}, follow=True))
+    assert "1 of 1 line still" not in sheet_of(buyer.get("/purchasing/replies/"))
+
+
+def test_a_file_that_is_no_reply_says_so_beside_the_field(buyer):
+    answer = bring(buyer, b"nothing", "letter.xlsx")
+    assert answer.status_code == 422
+    assert "letter.xlsx" in sheet_of(answer)
+    assert "Take the reply back" in sheet_of(answer)
+
+
+def test_who_does_not_order_sees_but_changes_nothing(reader, small_shop):
+    line = OrderLine.objects.get(order="PO-2")
+    for address in ("/purchasing/", "/purchasing/due/", "/purchasing/offers/", "/purchasing/replies/"):
+        assert reader.get(address).status_code == 200
+    assert "Another promise" not in sheet_of(reader.get(f"/purchasing/lines/{line.pk}/"))
+    assert reader.get("/purchasing/order/?supplier=Ring+House").status_code == 403
+    assert reader.post(f"/purchasing/lines/{line.pk}/promise/", {}).status_code == 403
+    assert reader.post("/purchasing/replies/", {}).status_code == 403
+
+
+def test_lists_take_the_same_number_of_statements_for_many_rows(buyer, django_assert_max_num_queries):
+    one = OrderLine.objects.get(order="PO-2")
+    OrderLine.objects.bulk_create(
+        OrderLine(
+            order=f"B-{n}",
+            folded_order=f"b-{n}",
+            line="1",
+            folded="1",
+            supplier=one.supplier,
+            item=one.item,
+            quantity=ONE,
+            promised_on=one.promised_on,
+        )
+        for n in range(30)
+    )
+    with django_assert_max_num_queries(12):
+        assert len(buyer.get("/purchasing/").context["list"].rows) == 32
