@@ -7,6 +7,7 @@ from collections.abc import Collection, Sequence
 from datetime import datetime
 
 from django.db import DatabaseError, transaction
+from django.db.models import QuerySet
 from django.utils import timezone
 
 from bom.errors import BomError, Fault
@@ -19,7 +20,7 @@ from kits.exchange.heading_memory import (
     remember_choices,
     remembered_choices,
 )
-from kits.exchange.models import Upload, UploadedFile, UploadOrigin, UploadState
+from kits.exchange.models import WORKED_ON, Upload, UploadedFile, UploadOrigin, UploadState
 from kits.exchange.names import gather_names
 from kits.exchange.outcome import Outcome, outcome_of
 from kits.exchange.preparing import Prepared, read_files, replaced_sheets
@@ -75,12 +76,53 @@ def keep_upload(
     outcome = check_files(files=files, at=at, replaced=replaced, findings=findings, choices=choices)
     upload = Upload(by=by, at=at, origin=origin, replaced=sorted(replaced))
     _note(upload, outcome)
+    _keep_with_files(upload, files)
+    return upload
+
+
+def receive_upload(
+    *, files: Sequence[SheetFile], by: User | None, at: datetime, worker: str, replaced: Collection[str] = ()
+) -> Upload:
+    """Keep files as they came, for a worker to check."""
+    upload = Upload(by=by, at=at, replaced=sorted(replaced), state=UploadState.CHECKING, worker=worker, worked_on_at=at)
+    _keep_with_files(upload, files)
+    return upload
+
+
+def _keep_with_files(upload: Upload, files: Sequence[SheetFile]) -> None:
     with transaction.atomic(durable=True):
         upload.save()
         UploadedFile.objects.bulk_create(
             [UploadedFile(upload=upload, name=file.name, digest=file.digest, content=file.content) for file in files]
         )
-    return upload
+
+
+def check_upload(*, upload: Upload, worker: str, at: datetime) -> None:
+    """Check what was received; if another worker has taken it up meanwhile, the outcome is left to that one."""
+    files = [SheetFile(file.name, bytes(file.content)) for file in upload.files.all()]
+    outcome = check_files(files=files, at=at, replaced=upload.replaced, choices=remembered_choices(upload.by))
+    _note(upload, outcome)
+    Upload.objects.filter(pk=upload.pk, state=UploadState.CHECKING, worker=worker).update(
+        state=upload.state, outcome=upload.outcome, headings=upload.headings, worker=""
+    )
+
+
+def take_up_upload(*, upload: Upload, worker: str, at: datetime) -> None:
+    """Take over an upload that was left half done, to check it from the beginning."""
+    left = Upload.objects.filter(pk=upload.pk, state__in=WORKED_ON, worker=upload.worker)
+    if not left.update(state=UploadState.CHECKING, worker=worker, worked_on_at=at):
+        raise Refusal(f"Upload {upload.pk} is not worked on any more: look at what came of it.")
+
+
+def break_off_upload(*, upload: Upload, worker: str) -> None:
+    """Say that the work on an upload failed where it must not; nothing of it was stored."""
+    found = Findings()
+    found.refuse(
+        "", None, "", "", "the work on it broke off, and nothing was stored", "upload it again; the log says why"
+    )
+    Upload.objects.filter(pk=upload.pk, state__in=WORKED_ON, worker=worker).update(
+        state=UploadState.REFUSED, outcome=outcome_of(found).as_json(), worker=""
+    )
 
 
 def choose_headings(*, upload: Upload, choices: Choices, by: User, at: datetime) -> Outcome:
@@ -103,15 +145,20 @@ def _note(upload: Upload, outcome: Outcome) -> None:
     upload.headings = choices_as_json(choices_of(outcome.strange))
 
 
+def begin_loading(*, upload: Upload, worker: str, at: datetime) -> None:
+    """Hand a checked upload to a worker that loads it; a second confirmation finds it no longer waiting."""
+    if not _waiting(upload).update(state=UploadState.LOADING, worker=worker, worked_on_at=at):
+        raise _settled(upload)
+    upload.state, upload.worker = UploadState.LOADING, worker
+
+
 def load_upload(*, upload: Upload, by: User, at: datetime) -> Outcome:
     """Load a checked upload once: it is read and checked anew, for the shop may have changed since the preview."""
     files = [SheetFile(file.name, bytes(file.content)) for file in upload.files.all()]
     choices = choices_from_json(upload.headings)
     outcome = _Load(files, by, at, upload.replaced, keep=True, upload=upload, choices=choices).run()
     if outcome.problems:
-        Upload.objects.filter(pk=upload.pk, state=UploadState.CHECKED).update(
-            state=UploadState.REFUSED, outcome=outcome.as_json()
-        )
+        _waiting(upload).update(state=UploadState.REFUSED, outcome=outcome.as_json(), worker="")
     upload.refresh_from_db()
     return outcome
 
@@ -196,8 +243,19 @@ class _Load:
 
 def _settle(upload: Upload, by: User | None, at: datetime, outcome: Outcome) -> None:
     """Mark an upload as loaded; a second confirmation finds it no longer waiting."""
-    changed = Upload.objects.filter(pk=upload.pk, state=UploadState.CHECKED).update(
-        state=UploadState.LOADED, loaded_by=by, loaded_at=at, outcome=outcome.as_json()
+    changed = _waiting(upload).update(
+        state=UploadState.LOADED, loaded_by=by, loaded_at=at, outcome=outcome.as_json(), worker=""
     )
     if not changed:
-        raise Refusal(f"Upload {upload.pk} does not wait for a confirmation any more: bring the file in again.")
+        raise _settled(upload)
+
+
+def _waiting(upload: Upload) -> QuerySet[Upload]:
+    """The upload, if it still waits to be loaded, or is being loaded by the worker that it was handed to."""
+    if upload.state == UploadState.LOADING:
+        return Upload.objects.filter(pk=upload.pk, state=UploadState.LOADING, worker=upload.worker)
+    return Upload.objects.filter(pk=upload.pk, state=UploadState.CHECKED)
+
+
+def _settled(upload: Upload) -> Refusal:
+    return Refusal(f"Upload {upload.pk} does not wait for a confirmation any more: bring the file in again.")

@@ -20,6 +20,10 @@ class UploadState(models.TextChoices):
     UNDONE = "undone"
 
 
+WORKED_ON = (UploadState.CHECKING, UploadState.LOADING)
+"""States in which a worker is at it, or was when the server stopped."""
+
+
 class UploadOrigin(models.TextChoices):
     """How the lists of an upload were handed over."""
 

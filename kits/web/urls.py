@@ -9,6 +9,7 @@ from kits.web.forms import SignInForm
 from kits.web.picking_urls import urlpatterns as picking_urlpatterns
 from kits.web.purchasing_urls import urlpatterns as purchasing_urlpatterns
 from kits.web.shelf_watch_urls import urlpatterns as shelf_watch_urlpatterns
+from kits.web.upload_work_urls import urlpatterns as upload_work_urlpatterns
 from kits.web.views import (
     batch,
     findings,
@@ -51,6 +52,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("kits/<path:part_number>/", part.show_kit, name="kit"),
     path("parts/<path:part_number>/", part.show_part, name="part"),
     path("upload/", upload.upload_lists, name="upload"),
+    *upload_work_urlpatterns,
     path("upload/<int:upload>/", upload.show_upload, name="upload_preview"),
     path("upload/<int:upload>/confirm/", upload.confirm_upload, name="upload_confirm"),
     path("search/", search.search, name="search"),

@@ -12,12 +12,13 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from kits.catalog.errors import Refusal
-from kits.exchange.actions import keep_upload, load_upload, withdraw_upload
-from kits.exchange.models import Upload, UploadState
+from kits.exchange.actions import withdraw_upload
+from kits.exchange.models import WORKED_ON, Upload, UploadState
 from kits.exchange.outcome import outcome_from_json
 from kits.exchange.sheet_files import SheetFile
 from kits.exchange.upload_list import find_upload, recent_uploads
 from kits.exchange.upload_preview import sheet_previews
+from kits.exchange.upload_workers import bring_in, confirm
 from kits.people.models import User
 from kits.web.forms import UploadForm
 
@@ -31,7 +32,7 @@ def upload_lists(request: HttpRequest) -> HttpResponse:
     form = UploadForm(request.POST, request.FILES) if request.method == "POST" else UploadForm()
     if request.method == "POST" and form.is_valid():
         files = [SheetFile(file.name, file.read()) for file in form.cleaned_data["lists"]]
-        kept = keep_upload(files=files, by=cast(User, request.user), at=timezone.now())
+        kept = bring_in(files=files, by=cast(User, request.user), at=timezone.now())
         return redirect("upload_preview", upload=kept.pk)
     context = {"form": form, "uploads": recent_uploads(), "door": "schedule"}
     return render(request, "web/upload.html", context, status=422 if form.errors else 200)
@@ -44,6 +45,8 @@ def show_upload(request: HttpRequest, upload: int) -> HttpResponse:
     kept = find_upload(upload)
     if kept is None:
         raise Http404(f"There is no upload {upload}.")
+    if kept.state in WORKED_ON:
+        return redirect("upload_progress", upload=upload)
     outcome = outcome_from_json(kept.outcome)
     context = {"upload": kept, "outcome": outcome, "sheets": sheet_previews(outcome), "door": "schedule"}
     return render(request, "web/upload_preview.html", context)
@@ -60,10 +63,12 @@ def confirm_upload(request: HttpRequest, upload: int) -> HttpResponse:
             withdraw_upload(upload=kept, by=person, at=now)
             messages.success(request, "The upload was put aside; nothing was changed.")
             return redirect("upload")
-        outcome = load_upload(upload=kept, by=person, at=now)
+        outcome = confirm(upload=kept, by=person, at=now)
     except Refusal as error:
         messages.error(request, str(error))
         return redirect("upload_preview", upload=upload)
+    if outcome is None:
+        return redirect("upload_progress", upload=upload)
     if outcome.problems and kept.state != UploadState.REFUSED:
         messages.error(request, outcome.problems[0].reason)
     elif not outcome.problems:

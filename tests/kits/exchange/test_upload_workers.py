@@ -1,0 +1,136 @@
+"""A large upload is checked and loaded in a thread; what a stopped server left half done is taken up again."""
+
+import threading
+import time
+
+import pytest
+
+from kits.catalog.errors import Refusal
+from kits.catalog.models import Item
+from kits.exchange import upload_workers
+from kits.exchange.actions import begin_loading, check_upload, receive_upload, take_up_upload
+from kits.exchange.models import UploadState
+from kits.exchange.outcome import outcome_from_json
+from kits.exchange.progress import tell
+from kits.exchange.upload_workers import bring_in, confirm, progress_of, take_up, this_process
+from kits.people.models import User
+from tests.kits.exchange.books import AT, book_file, items
+
+FILE = book_file(items(("X-1", "thing", "part", "each")))
+BAD = book_file(items(("X-1", "thing", "prt", "each")))
+
+
+@pytest.fixture
+def everything_is_large(monkeypatch):
+    monkeypatch.setattr(upload_workers, "MOST_AT_ONCE", 0)
+
+
+@pytest.fixture
+def planner(transactional_db):
+    return User.objects.create_user("planner")
+
+
+def wait_for(upload, longest=20):
+    """Wait until nobody is at it any more."""
+    end = time.monotonic() + longest
+    while progress_of(upload) is not None:
+        assert time.monotonic() < end, "the thread does not come to an end"
+        time.sleep(0.02)
+    upload.refresh_from_db()
+    return upload
+
+
+def test_a_small_upload_is_checked_while_the_browser_waits(planner):
+    upload = bring_in(files=[FILE], by=planner, at=AT)
+    assert upload.state == UploadState.CHECKED
+    assert confirm(upload=upload, by=planner, at=AT).stored
+
+
+def test_a_large_upload_is_checked_and_loaded_in_a_thread(planner, everything_is_large):
+    upload = bring_in(files=[FILE], by=planner, at=AT)
+    assert upload.state == UploadState.CHECKING
+    wait_for(upload)
+    assert (upload.state, upload.worker) == (UploadState.CHECKED, "")
+    assert [sheet.count("new") for sheet in outcome_from_json(upload.outcome).sheets] == [1]
+    assert not Item.objects.exists()
+    assert confirm(upload=upload, by=planner, at=AT) is None
+    wait_for(upload)
+    assert (upload.state, upload.loaded_by, upload.loaded_at) == (UploadState.LOADED, planner, AT)
+    assert Item.objects.count() == 1
+
+
+def test_what_is_wrong_with_a_large_upload_is_kept_with_it(planner, everything_is_large):
+    upload = wait_for(bring_in(files=[BAD], by=planner, at=AT))
+    assert upload.state == UploadState.REFUSED
+    assert outcome_from_json(upload.outcome).problems[0].column == "kind"
+
+
+def test_the_page_hears_how_far_the_thread_is(planner, everything_is_large, monkeypatch):
+    halt, reached = threading.Event(), threading.Event()
+
+    def check(**facts):
+        tell("Reading Items", 2000, 9000)
+        reached.set()
+        assert halt.wait(10)
+
+    monkeypatch.setattr(upload_workers, "check_upload", check)
+    upload = bring_in(files=[FILE], by=planner, at=AT)
+    assert reached.wait(10)
+    assert progress_of(upload).says == "Reading Items: 2 000 of 9 000 rows"
+    other = bring_in(files=[FILE], by=planner, at=AT)
+    assert progress_of(other).says == "Waiting for its turn"
+    halt.set()
+    wait_for(upload)
+    wait_for(other)
+
+
+def test_a_second_confirmation_of_a_large_upload_finds_it_no_longer_waiting(planner, everything_is_large):
+    upload = wait_for(bring_in(files=[FILE], by=planner, at=AT))
+    same = type(upload).objects.get()
+    begin_loading(upload=upload, worker="other", at=AT)
+    with pytest.raises(Refusal, match="does not wait for a confirmation"):
+        confirm(upload=same, by=planner, at=AT)
+
+
+def test_work_that_breaks_off_is_said_and_nothing_is_stored(planner, everything_is_large, monkeypatch, caplog):
+    def fail(**facts):
+        raise ZeroDivisionError("by nought")
+
+    monkeypatch.setattr(upload_workers, "check_upload", fail)
+    upload = wait_for(bring_in(files=[FILE], by=planner, at=AT))
+    assert upload.state == UploadState.REFUSED
+    problem = outcome_from_json(upload.outcome).problems[0]
+    assert "broke off" in problem.reason
+    assert "upload it again" in problem.remedy
+    assert "by nought" in caplog.text
+
+
+@pytest.mark.parametrize("state", [UploadState.CHECKING, UploadState.LOADING])
+def test_an_upload_left_by_a_stopped_server_is_checked_again(planner, state):
+    upload = receive_upload(files=[FILE], by=planner, at=AT, worker="a server that was stopped")
+    type(upload).objects.update(state=state)
+    upload.refresh_from_db()
+    assert progress_of(upload) is None
+    take_up(upload=upload, at=AT)
+    wait_for(upload)
+    assert upload.state == UploadState.CHECKED
+    assert not Item.objects.exists()
+
+
+def test_a_worker_whose_upload_was_taken_up_by_another_leaves_it_alone(planner):
+    upload = receive_upload(files=[FILE], by=planner, at=AT, worker="slow")
+    take_up_upload(upload=upload, worker="quick", at=AT)
+    with pytest.raises(Refusal, match="not worked on any more"):
+        take_up_upload(upload=upload, worker="third", at=AT)
+    check_upload(upload=upload, worker="slow", at=AT)
+    upload.refresh_from_db()
+    assert (upload.state, upload.worker) == (UploadState.CHECKING, "quick")
+    check_upload(upload=upload, worker="quick", at=AT)
+    upload.refresh_from_db()
+    assert upload.state == UploadState.CHECKED
+
+
+def test_every_run_of_a_process_has_a_name_of_its_own():
+    first = this_process()
+    this_process.cache_clear()
+    assert this_process() != first
