@@ -12,6 +12,7 @@ from kits.exchange.headings import SheetHeadings, find_headings
 from kits.exchange.layouts import SHEETS, Sheet, find_sheet
 from kits.exchange.problems import Findings
 from kits.exchange.raw_sheets import FileRefused, RawSheet
+from kits.exchange.sheet_examples import drop_example
 from kits.exchange.strange_headings import NO_CHOICES, Choices
 from kits.exchange.text_reader import read_text_file
 from kits.exchange.workbook_reader import read_workbook
@@ -82,6 +83,7 @@ def _known_sheets(file: SheetFile, sheets: list[RawSheet], findings: Findings, c
         if not raw.rows:
             findings.remark(sheet.name, "", "the sheet is empty", None, file.name)
         elif headings := find_headings(raw, sheet, findings, choices):
+            drop_example(headings, findings)
             found.append(headings)
     return found
 

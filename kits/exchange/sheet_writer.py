@@ -21,7 +21,8 @@ from kits.exchange.layouts import Column, Sheet
 
 _NUMBERS = frozenset({"whole", "quantity", "stock", "rate", "money", "lead"})
 _DAYS = frozenset({"day", "use_by"})
-_STARTS_A_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+# The wide forms count as well: programs set to a language that is written with them run those too (from memory).
+_STARTS_A_FORMULA = re.compile("'*[=+\\-@\t\r\n\uff1d\uff0b\uff0d\uff20]")
 _PLAIN_NUMBER = re.compile(r"[+-]?\d+(\.\d+)?")
 _UNWRITABLE = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f]")
 _LONGEST_TEXT = 32_767
@@ -95,26 +96,45 @@ def plain_text(text: str) -> str:
     return _UNWRITABLE.sub("", text)[:_LONGEST_TEXT]
 
 
-def write_text(one: SheetRows) -> str:
-    """Write one sheet as comma-separated text; what a spreadsheet program would run is quoted with an apostrophe."""
+def write_text(one: SheetRows, *, decimal_comma: bool = False) -> str:
+    """Write one sheet as comma-separated text; what a spreadsheet program would run is quoted with an apostrophe.
+
+    With ``decimal_comma`` cells are parted by semicolons, as programs set to such a country expect it.
+    """
     out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\r\n")
+    writer = csv.writer(out, delimiter=";" if decimal_comma else ",", lineterminator="\r\n")
     writer.writerow([column.name for column in one.sheet.columns])
     for row in one.rows:
-        writer.writerow([_text_cell(value) for value in row])
+        writer.writerow([_text_cell(value, decimal_comma) for value in row])
     return out.getvalue()
 
 
-def _text_cell(value: CellValue) -> str:
+def _text_cell(value: CellValue, decimal_comma: bool) -> str:
     if value is None:
         return ""
-    if isinstance(value, (int, Decimal, date)):
-        return value.isoformat() if isinstance(value, date) else str(value)
+    if isinstance(value, date):
+        return value.isoformat()
+    if isinstance(value, (int, Decimal)):
+        return _with_comma(f"{value:f}") if decimal_comma and isinstance(value, Decimal) else str(value)
     return quote_formula(value)
 
 
+def _with_comma(number: str) -> str:
+    whole, point, rest = number.partition(".")
+    # Three digits behind a comma could be thousands: with a fourth they cannot.
+    return f"{whole},{rest}0" if len(rest) == 3 else f"{whole},{rest}" if point else whole
+
+
 def quote_formula(text: str) -> str:
-    """Put an apostrophe before a text that a spreadsheet program would take for a formula; plain numbers stay."""
-    if text.startswith(_STARTS_A_FORMULA) and not _PLAIN_NUMBER.fullmatch(text):
+    """Put an apostrophe before a text that a spreadsheet program would take for a formula; plain numbers stay.
+
+    A text that has such an apostrophe of its own gets one more, so that taking one off gives every text back.
+    """
+    if _STARTS_A_FORMULA.match(text) and not _PLAIN_NUMBER.fullmatch(text):
         return f"'{text}"
     return text
+
+
+def unquote_formula(text: str) -> str:
+    """Take off the apostrophe that keeps a spreadsheet program from running a text."""
+    return text[1:] if text.startswith("'") and _STARTS_A_FORMULA.match(text) else text

@@ -5,12 +5,15 @@ from __future__ import annotations
 import codecs
 import csv
 import io
+import re
 from pathlib import Path
 
 from kits.exchange.layouts import find_sheet, fold_heading, headings_of
 from kits.exchange.raw_sheets import FileRefused, RawRow, RawSheet, is_blank
+from kits.exchange.sheet_writer import unquote_formula
 
-_DELIMITERS = ",;\t|"
+DELIMITERS = ",;\t|"
+_NAMES_DELIMITER = re.compile(r'"?sep=(?P<mark>[,;\t|])"?\r?\n', re.IGNORECASE)
 _LONGEST_CELL = 100_000
 
 
@@ -18,7 +21,8 @@ def read_text_file(content: bytes, file: str) -> list[RawSheet]:
     """Read a text file as the one sheet that it is named after (``items.csv``)."""
     text, remarks = _decode(content)
     name = Path(file).stem
-    delimiter = _find_delimiter(text, name)
+    delimiter = _named_delimiter(text) or find_delimiter(text, name)
+    text = _NAMES_DELIMITER.sub("", text, count=1) if _named_delimiter(text) else text
     csv.field_size_limit(_LONGEST_CELL)
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
     rows: list[RawRow] = []
@@ -26,7 +30,7 @@ def read_text_file(content: bytes, file: str) -> list[RawSheet]:
     try:
         for values in reader:
             if any(not is_blank(value) for value in values):
-                rows.append(RawRow(number, [_unquoted(value) for value in values]))
+                rows.append(RawRow(number, [unquote_formula(value) for value in values]))
             number = reader.line_num + 1
     except csv.Error as error:
         raise FileRefused(
@@ -36,17 +40,14 @@ def read_text_file(content: bytes, file: str) -> list[RawSheet]:
     return [RawSheet(file=file, name=name, rows=rows, remarks=tuple(remarks), from_text=True)]
 
 
-def _unquoted(value: str) -> str:
-    """Take off the apostrophe that keeps a spreadsheet program from running a text."""
-    return value[1:] if value[:1] == "'" and value[1:2] in {"=", "+", "-", "@", "\t", "\r"} else value
-
-
 def _decode(content: bytes) -> tuple[str, list[str]]:
     if content.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
         try:
             return content.decode("utf-16"), ["read as UTF-16 text"]
         except UnicodeDecodeError as error:
             raise FileRefused("the UTF-16 text is cut off", "export it again") from error
+    if guess := _without_mark(content):
+        return guess, ["read as UTF-16 text, though the mark at its start is missing"]
     if b"\x00" in content:
         raise FileRefused("this is not a text file, whatever its name says", "export the sheet as .csv or .xlsx")
     try:
@@ -62,7 +63,25 @@ def _decode(content: bytes) -> tuple[str, list[str]]:
         ) from error
 
 
-def _find_delimiter(text: str, name: str) -> str:
+def _without_mark(content: bytes) -> str:
+    """UTF-16 whose mark at the start was lost: every other byte of its first signs is zero."""
+    start = content[:200]
+    for name, zeros, signs in (("utf-16-le", start[1::2], start[::2]), ("utf-16-be", start[::2], start[1::2])):
+        if len(start) > 3 and zeros.count(0) > len(zeros) * 0.8 and 0 not in signs:
+            try:
+                return content.decode(name)
+            except UnicodeDecodeError:
+                return ""
+    return ""
+
+
+def _named_delimiter(text: str) -> str:
+    """The delimiter that a first line such as ``sep=;`` names, as some spreadsheet programs write it."""
+    found = _NAMES_DELIMITER.match(text)
+    return found["mark"] if found else ""
+
+
+def find_delimiter(text: str, name: str) -> str:
     """The mark that takes the first filled line apart into the most headings known for the sheet."""
     line = next((line for line in text.splitlines() if line.strip()), "")
     sheet = find_sheet(name)
@@ -72,4 +91,4 @@ def _find_delimiter(text: str, name: str) -> str:
         cells = next(csv.reader([line], delimiter=delimiter), [])
         return sum(fold_heading(cell) in known for cell in cells), line.count(delimiter)
 
-    return max(_DELIMITERS, key=score)
+    return max(DELIMITERS, key=score)

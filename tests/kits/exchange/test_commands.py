@@ -178,7 +178,12 @@ def test_dump_writes_a_workbook_that_loads_again(shop, tmp_path):
 @pytest.mark.django_db
 @pytest.mark.parametrize(
     ("arguments", "says"),
-    [(["x.csv"], ".xlsx"), (["x.xlsx", "--sheet", "Itms"], "no sheet Itms"), (["no/x.xlsx"], "cannot be written")],
+    [
+        (["x.csv"], "call the file items.csv"),
+        (["x.ods"], "end in .xlsx"),
+        (["x.xlsx", "--sheet", "Itms"], "no sheet Itms"),
+        (["no/x.xlsx"], "cannot be written"),
+    ],
 )
 def test_dump_refuses_what_it_cannot_write(arguments, says, tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)

@@ -3,28 +3,43 @@
 import csv
 import io
 import json
+import zipfile
 from datetime import date
 
 import openpyxl
 import pytest
-from django.core.management import call_command
+from django.core.management import CommandError, call_command
+from hypothesis import given
+from hypothesis import strategies as st
 
 from bom.answers import as_json
 from bom.plan import plan
 from kits.catalog.fields import quantity_text
 from kits.catalog.models import Item, Setting
 from kits.exchange.actions import load_files
-from kits.exchange.dump import dump_workbook, empty_workbook, read_rows
+from kits.exchange.dump import dump_texts, dump_workbook, read_rows
 from kits.exchange.layouts import BY_NAME, ITEMS, SHEETS
 from kits.exchange.sheet_files import SheetFile
-from kits.exchange.sheet_writer import SheetRows, quote_formula, write_text, write_workbook
+from kits.exchange.sheet_writer import SheetRows, quote_formula, unquote_formula, write_text, write_workbook
 from kits.planning.snapshot import take_snapshot
 from kits.stock.models import Movement, Posting
 from tests.kits.exchange.books import AT, FIXTURES, SHOP, items, load_sheets, text_file
 from tests.kits.exchange.test_loading import ISSUED
 
 DAY = date(2026, 3, 4)
-FORMULAS = ("=1+2", "+1", "-1-1", "@SUM(A1)", '=HYPERLINK("http://example.com")', "\t=1", "-12.5", "'quoted")
+FORMULAS = (
+    "=1+2",
+    "+1",
+    "-1-1",
+    "@SUM(A1)",
+    '=HYPERLINK("http://example.com")',
+    "\t=1",
+    "-12.5",
+    "'quoted",
+    "'=1",
+    "''-x",
+    "＝1",
+)
 
 
 def empty():
@@ -113,7 +128,7 @@ def test_text_output_is_quoted_so_that_nothing_runs_it_and_read_back_as_it_was(s
         Item.objects.create(part_number=f"F-{number}", description=text.strip(), kind="part", stock_unit="each")
     text = write_text(read_rows(ITEMS))
     cells = [cell for row in csv.reader(io.StringIO(text)) for cell in row]
-    assert {cell for cell in cells if cell.startswith(("=", "+", "-", "@", "\t"))} == {"+1", "-12.5"}
+    assert {cell for cell in cells if cell.startswith(("=", "+", "-", "@", "\t", "＝"))} == {"+1", "-12.5"}
     assert load_files(files=[text_file("items.csv", text)], by=None, at=AT).problems == ()
     assert {item.description for item in Item.objects.filter(folded__startswith="f-")} == {
         one.strip() for one in FORMULAS
@@ -127,12 +142,42 @@ def test_plain_numbers_need_no_quotation(text, kept):
     assert quote_formula(text) == kept
 
 
-def test_a_template_takes_text_in_its_text_columns():
-    book = openpyxl.load_workbook(io.BytesIO(empty_workbook(["Items"])))
-    sheet = book["Items"]
-    assert sheet["A1"].value == "part_number"
-    assert sheet.freeze_panes == "A2"
-    assert sheet.column_dimensions["A"].number_format == "@"
+@given(st.text(alphabet="='+-@\t\r\n\uff1d1.a"))
+def test_a_quoted_text_never_runs_and_gives_the_text_back(text):
+    quoted = quote_formula(text)
+    assert unquote_formula(quoted) == text
+    assert quoted[:1] not in {"=", "+", "-", "@", "\t", "\r"} or quoted[1:].replace(".", "").isdigit() or "\n" in text
+
+
+@pytest.mark.django_db(transaction=True)
+@pytest.mark.parametrize("decimal_comma", [False, True])
+def test_the_demo_shop_comes_back_from_text_files_as_well(decimal_comma):
+    files = [text_file(path.name, path.read_text(encoding="utf-8")) for path in sorted(FIXTURES.glob("*.csv"))]
+    assert load_files(files=files, by=None, at=AT).stored
+    Item.objects.filter(part_number="OR-014-N70").update(minimum=1_234_000, safety_stock=1_500_000)
+    before, workbook = answer(), sheets_of(dump_workbook())
+    with zipfile.ZipFile(io.BytesIO(dump_texts(decimal_comma=decimal_comma))) as archive:
+        files = [SheetFile(name, archive.read(name)) for name in archive.namelist()]
+    assert len(files) == len(SHEETS)
+    empty()
+    outcome = load_files(files=files, by=None, at=AT)
+    assert outcome.stored, [problem.says for problem in outcome.problems]
+    assert answer() == before
+    assert sheets_of(dump_workbook()) == workbook
+
+
+@pytest.mark.django_db
+def test_the_command_writes_text_files_one_by_one_or_all_together(shop, tmp_path, capsys):
+    call_command("dump", str(tmp_path / "items.csv"))
+    call_command("dump", str(tmp_path / "one.csv"), sheet=["Lots"], decimal_comma=True)
+    call_command("dump", str(tmp_path / "all.zip"))
+    assert (tmp_path / "items.csv").read_bytes().startswith(b"\xef\xbb\xbfpart_number,description")
+    assert b"part_number;lot;quantity" in (tmp_path / "one.csv").read_bytes()
+    with zipfile.ZipFile(tmp_path / "all.zip") as archive:
+        assert {"items.csv", "kitfits.csv"} < set(archive.namelist())
+    for name in ("things.csv", "lists.ods"):
+        with pytest.raises(CommandError, match=r"name it with --sheet|end in \.xlsx, \.zip or \.csv"):
+            call_command("dump", str(tmp_path / name))
 
 
 def test_characters_that_no_workbook_holds_are_left_out():

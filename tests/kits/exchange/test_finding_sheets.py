@@ -9,7 +9,7 @@ import pytest
 from bom.plan import plan
 from bom.values import ONE, Finding, FindingRule
 from kits.catalog import models as catalog
-from kits.exchange.dump import dump_workbook, empty_workbook
+from kits.exchange.dump import dump_workbook
 from kits.exchange.sheet_files import SheetFile
 from kits.planning.snapshot import take_snapshot
 from kits.schedule import models as schedule
@@ -95,10 +95,6 @@ def test_a_changed_note_is_a_change_of_that_row_alone():
     outcome = load_sheets(changed("FindingRules", 2, "note", "filings"))
     assert [sheet.sheet for sheet in outcome.sheets if sheet.changes_something] == ["FindingRules"]
     assert catalog.FindingRule.objects.filter(note="filings").count() == 1
-
-
-def test_the_empty_workbook_has_both_sheets():
-    assert {"FindingRules", "Findings"} <= set(openpyxl.load_workbook(io.BytesIO(empty_workbook())).sheetnames)
 
 
 @pytest.mark.parametrize(

@@ -55,3 +55,23 @@ def test_how_it_was_read_is_said():
 def test_a_text_kept_from_being_run_is_read_as_it_was_meant():
     assert load(f"{HEAD}\nX-1,'=1+2,part,each\n").stored
     assert Item.objects.get().description == "=1+2"
+
+
+@pytest.mark.parametrize("encoding", ["utf-16-le", "utf-16-be"])
+def test_utf_16_whose_first_mark_was_lost_is_read_and_said(encoding):
+    found = load(f"{HEAD}\nX-1,Größe,part,each\n", encoding=encoding)
+    assert found.stored
+    assert "the mark at its start is missing" in remarks_of(found)
+
+
+@pytest.mark.parametrize("line", ["sep=;", '"sep=;"', "SEP=;"])
+def test_a_first_line_that_names_the_delimiter_is_heeded(line):
+    assert load(f"{line}\r\n{HEAD.replace(',', ';')}\r\nX-1;ring, soft;part;each\r\n").stored
+    assert Item.objects.get().description == "ring, soft"
+
+
+def test_decimal_commas_between_semicolons_are_read_and_said():
+    found = load("part_number;description;kind;stock_unit;unit_cost\nX-1;cord;part;mm;1,25\n")
+    assert found.stored
+    assert str(Item.objects.get().unit_cost) == "1.250000"
+    assert "comma" in remarks_of(found)
