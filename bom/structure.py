@@ -15,6 +15,7 @@ from typing import Any, cast
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.sparse import csr_array
 
 from bom.errors import Fault, ShopError
 from bom.holdings import for_one_parent
@@ -44,12 +45,26 @@ def as_date(day: int) -> date:
 
 
 @dataclass(frozen=True)
+class Step:
+    """The lines below all items of one low-level code.
+
+    ``parent`` and ``child`` hold each item once; ``held`` has a row for each child, a column for each parent and the
+    quantities in millionths.
+    """
+
+    parent: Ints
+    child: Ints
+    held: csr_array
+
+
+@dataclass(frozen=True)
 class Structure:
     """A compiled catalog. All arrays of lines run over ``lines``, sorted by parent, then order, then sheet order.
 
     ``first`` has one entry more than there are items: the lines of item ``i`` are ``first[i]:first[i + 1]``.
-    ``quantity`` is in millionths for one parent. ``level`` is the low-level code of each item, ``lines_by_level``
-    the numbers of the lines by that of their parent.
+    ``quantity`` is in millionths for one parent. ``level`` is the low-level code of each item, ``steps`` the lines
+    gathered by that of their parent, from the top down. ``holds`` says roughly how many millionths of everything
+    together one millionth of each item holds.
     ``requirement`` points into ``requirements``, the distinct sets of options that lines and kits ask for.
     ``answers_checked`` remembers what is wrong with which answers at which place, from one plan to the next.
     ``quotes_read`` does the same for the offers of each item, read as of one day.
@@ -90,7 +105,8 @@ class Structure:
     entered_chances: tuple[Fraction, ...]
     first: Ints
     level: Ints
-    lines_by_level: tuple[Ints, ...]
+    steps: tuple[Step, ...]
+    holds: NDArray[np.float64]
     requirements: tuple[Options, ...]
     serial_marks: tuple[tuple[tuple[int, int, str], ...], ...]
     date_marks: tuple[int, ...]
@@ -153,6 +169,8 @@ def compile_structure(catalog: Catalog) -> Structure:
     if level is None:
         raise ShopError((_cycle_fault(items, first, child, lines),))
     lines = for_one_parent(catalog, lines, index, level.tolist())
+    quantity = np.fromiter((line.quantity for line in lines), np.int64, len(lines))
+    steps = _steps(level[parent], parent, child, quantity)
     requirements: dict[Options, int] = {(): 0}
     requirement = [requirements.setdefault(line.options, len(requirements)) for line in lines]
     fits = tuple(sorted(catalog.kit_fits, key=lambda fit: (index[fit.fits], fit.set_name, not fit.preferred, fit.kit)))
@@ -183,7 +201,7 @@ def compile_structure(catalog: Catalog) -> Structure:
         lines=lines,
         parent=parent,
         child=child,
-        quantity=np.fromiter((line.quantity for line in lines), np.int64, len(lines)),
+        quantity=quantity,
         action=np.fromiter((ACTIONS[line.at_rebuild] for line in lines), np.int64, len(lines)),
         requirement=np.array(requirement, np.int64),
         option_place=_option_places(lines),
@@ -204,7 +222,8 @@ def compile_structure(catalog: Catalog) -> Structure:
         entered_chances=tuple(Fraction(0) if rate is None else rate / 100 for rate in chances),
         first=first,
         level=level,
-        lines_by_level=_by_level(level[parent]),
+        steps=steps,
+        holds=_holds(len(items), steps),
         requirements=tuple(requirements),
         serial_marks=tuple(marks),
         date_marks=tuple(dates),
@@ -248,10 +267,24 @@ def low_level_codes(count: int, parent: Ints, child: Ints) -> Ints | None:
     return level if done == count else None
 
 
-def _by_level(level: Ints) -> tuple[Ints, ...]:
-    """Line numbers by the low-level code of their parent, from the top down."""
+def _steps(level: Ints, parent: Ints, child: Ints, quantity: Ints) -> tuple[Step, ...]:
+    """Lines by the low-level code of their parent, from the top down."""
     order = np.argsort(level, kind="stable")
-    return tuple(np.split(order, np.flatnonzero(np.diff(level[order])) + 1)) if level.size else ()
+    found = []
+    for begin, end in runs(level[order]):
+        lines = order[begin:end]
+        parents, column = np.unique(parent[lines], return_inverse=True)
+        children, row = np.unique(child[lines], return_inverse=True)
+        held = csr_array((quantity[lines], (row, column)), shape=(children.size, parents.size))
+        found.append(Step(parents, children, held))
+    return tuple(found)
+
+
+def _holds(count: int, steps: Sequence[Step]) -> NDArray[np.float64]:
+    holds = np.zeros(count)
+    for step in reversed(steps):
+        holds[step.parent] = (step.held.T @ (1.0 + holds[step.child])) / ONE
+    return holds
 
 
 def _wetted_below(level: Ints, parent: Ints, child: Ints, wetted: Bools) -> Bools:

@@ -9,10 +9,12 @@ from __future__ import annotations
 import numpy as np
 
 from bom.errors import QuantityError
-from bom.structure import Ints, Structure
+from bom.structure import Ints, Step, Structure
 from bom.values import ONE
 
 LARGEST = 9.0e18
+NEAR = LARGEST / 2
+"""Only where all totals together may come near the largest number, each step is looked at."""
 
 
 def total_requirements(structure: Structure, wanted: Ints) -> Ints:
@@ -42,13 +44,17 @@ def total_requirements(structure: Structure, wanted: Ints) -> Ints:
     [3, 12, 12]
     """
     total = wanted.astype(np.int64, copy=True)
-    for lines in structure.lines_by_level:
-        parents = total[structure.parent[lines]] // ONE
-        held = parents * structure.quantity[lines]
-        if held.size and float((parents.astype(float) * structure.quantity[lines]).sum()) > LARGEST:
-            raise QuantityError(
-                "The structure multiplies to more than nine million million pieces: look for a quantity typed too "
-                "large."
-            )
-        np.add.at(total, structure.child[lines], held)
+    near = float(wanted @ structure.holds) > NEAR
+    for step in structure.steps:
+        parents = total[step.parent] // ONE
+        if near:
+            _refuse_too_many(parents, step)
+        total[step.child] += step.held @ parents
     return total
+
+
+def _refuse_too_many(parents: Ints, step: Step) -> None:
+    if float((step.held.astype(float) @ parents).sum()) > LARGEST:
+        raise QuantityError(
+            "The structure multiplies to more than nine million million pieces: look for a quantity typed too large."
+        )
