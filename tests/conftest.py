@@ -13,6 +13,7 @@ BROWSER_TESTS = Path(__file__).parent / "browser"
 CHROMIUM = os.environ.get("CHROMIUM") or next(
     filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None
 )
+OFFICE = shutil.which("soffice") or shutil.which("libreoffice")
 
 # The browser's driver runs an event loop in this thread, which Django would otherwise refuse to work beside.
 os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
@@ -47,6 +48,8 @@ def find_reasons_to_skip():
         reasons["browser"] = "no Chromium on this machine (CHROMIUM may name one)"
     if "postgresql" not in settings.DATABASES["default"]["ENGINE"]:
         reasons["postgres"] = "DATABASE_URL does not name a PostgreSQL server"
+    if OFFICE is None:
+        reasons["office"] = "no LibreOffice on this machine (Debian: libreoffice-calc)"
     return reasons
 
 
@@ -58,7 +61,7 @@ def pytest_runtest_setup(item):
 
 
 def fail_in_ci(report):
-    """In CI nothing may be missing: there a skipped browser or PostgreSQL test is a failed one."""
+    """In CI nothing may be missing: there a skipped browser, PostgreSQL or LibreOffice test is a failed one."""
     if CI and report.skipped and not hasattr(report, "wasxfail"):
         reason = report.longrepr[2] if isinstance(report.longrepr, tuple) else report.longrepr
         report.outcome = "failed"
@@ -69,7 +72,8 @@ def fail_in_ci(report):
 @pytest.hookimpl(wrapper=True)
 def pytest_runtest_makereport(item):
     report = yield
-    return fail_in_ci(report) if {"browser", "postgres"} & {mark.name for mark in item.iter_markers()} else report
+    asks_of_machine = {"browser", "postgres", "office"} & {mark.name for mark in item.iter_markers()}
+    return fail_in_ci(report) if asks_of_machine else report
 
 
 @pytest.hookimpl(wrapper=True)

@@ -1,0 +1,206 @@
+"""LibreOffice opens what we write, works it out to the figures that are stored, and what it saves is read back."""
+
+import io
+import subprocess
+from datetime import date, datetime
+from pathlib import Path
+
+import openpyxl
+import pytest
+
+from bom.answers import as_json
+from bom.plan import plan
+from kits.catalog.models import Item
+from kits.exchange.actions import load_files
+from kits.exchange.dump import dump_workbook
+from kits.exchange.list_export import ListColumn, list_as_workbook
+from kits.exchange.replies import take_reply_back
+from kits.exchange.sheet_files import SheetFile
+from kits.exchange.sheet_templates import template_workbook
+from kits.exchange.shortage_book import column_of, shortage_workbook
+from kits.planning.queries import plan_now
+from kits.planning.snapshot import take_snapshot
+from tests.conftest import OFFICE
+from tests.kits.exchange.books import AT, FIXTURES, text_file
+from tests.kits.exchange.test_dump import empty, sheets_of
+
+pytestmark = [pytest.mark.office, pytest.mark.django_db(transaction=True)]
+DAY = date(2026, 3, 4)
+XLSX, ODS = "xlsx:Calc MS Excel 2007 XML", "ods:calc8"
+# Every sheet into a text file of its own: comma, double quotation mark, UTF-8, numbers in full and not as shown.
+EVERY_SHEET = "csv:Text - txt - csv (StarCalc):44,34,76,1,,0,false,false,false,false,false,-1"
+
+
+class Office:
+    """LibreOffice without a window, with a profile of its own."""
+
+    def __init__(self, folder: Path):
+        self.folder = folder
+
+    def save_as(self, content: bytes, kind: str, name: str = "book.xlsx") -> dict[str, bytes]:
+        """Open a file, work it out, save it as another kind; the files that came of it by name."""
+        into = self.folder / f"out-{len(list(self.folder.iterdir()))}"
+        (self.folder / name).write_bytes(content)
+        done = subprocess.run(
+            [
+                OFFICE,
+                f"-env:UserInstallation=file://{self.folder}/profile",
+                "--headless",
+                "--convert-to",
+                kind,
+                "--outdir",
+                into,
+                self.folder / name,
+            ],
+            check=True,
+            capture_output=True,
+            timeout=180,
+        )
+        made = {path.name: path.read_bytes() for path in into.iterdir()} if into.exists() else {}
+        assert made, done.stderr.decode()
+        return made
+
+    def as_workbook(self, content: bytes) -> bytes:
+        """What it makes of a workbook."""
+        return self.save_as(content, XLSX)["book.xlsx"]
+
+
+@pytest.fixture(scope="module")
+def office(tmp_path_factory):
+    return Office(tmp_path_factory.mktemp("office"))
+
+
+@pytest.fixture
+def demo(db):
+    files = [text_file(path.name, path.read_text(encoding="utf-8")) for path in sorted(FIXTURES.glob("*.csv"))]
+    assert load_files(files=files, by=None, at=AT).stored
+
+
+def answer():
+    return as_json(plan(take_snapshot(DAY, None)))
+
+
+def shortages():
+    made = plan_now(DAY)
+    return shortage_workbook(made, as_json(made))
+
+
+def values_of(content):
+    book = openpyxl.load_workbook(io.BytesIO(content), data_only=True)
+    return {
+        (sheet.title, cell.coordinate): plain(cell.value)
+        for sheet in book
+        for row in sheet.iter_rows()
+        for cell in row
+        if cell.value is not None
+    }
+
+
+def plain(value):
+    return round(float(value), 9) if isinstance(value, int | float) and not isinstance(value, bool) else value
+
+
+def loads_equal(files, before, content):
+    empty()
+    outcome = load_files(files=files, by=None, at=AT)
+    assert outcome.stored, [problem.says for problem in outcome.problems][:10]
+    assert answer() == before
+    assert sheets_of(dump_workbook()) == sheets_of(content)
+
+
+def test_the_lists_saved_as_a_workbook_load_back_equal(demo, office):
+    before, content = answer(), dump_workbook()
+    loads_equal([SheetFile("lists.xlsx", office.as_workbook(content))], before, content)
+
+
+def test_the_lists_saved_as_text_load_back_equal(demo, office):
+    before, content = answer(), dump_workbook()
+    made = office.save_as(content, EVERY_SHEET)
+    files = [SheetFile(name.partition("-")[2].casefold(), text) for name, text in made.items()]
+    assert len(files) == len(openpyxl.load_workbook(io.BytesIO(content)).sheetnames)
+    loads_equal(files, before, content)
+
+
+def test_the_lists_saved_as_ods_are_refused_with_the_remedy_and_come_back_as_a_workbook(demo, office):
+    before, content = answer(), dump_workbook()
+    ods = office.save_as(content, ODS)["book.ods"]
+    outcome = load_files(files=[SheetFile("lists.ods", ods)], by=None, at=AT)
+    assert [problem.reason for problem in outcome.problems] == ["this is an OpenDocument file"]
+    assert ".xlsx" in outcome.problems[0].remedy
+    back = office.save_as(ods, XLSX, "again.ods")["again.xlsx"]
+    loads_equal([SheetFile("lists.xlsx", back)], before, content)
+
+
+def test_texts_that_look_like_numbers_and_formulas_survive(db, office):
+    texts = ["0012", "3E10", "2-012", "=1+2", "+1", "-1", "@x", "1/2", "003E5", "TRUE", "é–ß"]
+    for number in texts:
+        Item.objects.create(part_number=number, description=number, kind="part", stock_unit="each")
+    back = openpyxl.load_workbook(io.BytesIO(office.as_workbook(dump_workbook({"Items"}))))["Items"]
+    kept = {row[0].value: row[1].value for row in back.iter_rows(min_row=2)}
+    assert kept == {text: text for text in texts}
+    assert {cell.data_type for row in back.iter_rows(min_row=2, max_col=2) for cell in row} == {"s"}
+
+
+def test_templates_open_with_their_headings(db, office):
+    content = template_workbook()
+    theirs = openpyxl.load_workbook(io.BytesIO(office.as_workbook(content)))
+    ours = openpyxl.load_workbook(io.BytesIO(content))
+    assert theirs.sheetnames == ours.sheetnames
+    for sheet in ours:
+        assert [cell.value for cell in theirs[sheet.title][1]] == [cell.value for cell in sheet[1]]
+
+
+def test_an_exported_list_opens_with_the_values_that_were_written(office):
+    columns = [
+        ListColumn("part", "Part", lambda row: row[0]),
+        ListColumn("day", "Day", lambda row: row[1]),
+        ListColumn("price", "Price", lambda row: row[2], figure=True),
+    ]
+    content = list_as_workbook("Offers", columns, [("0012", DAY, 12), ("=1+2", None, None)])
+    assert values_of(office.as_workbook(content)) == values_of(content)
+
+
+def without_results(content):
+    """The workbook with its formulas only, so that nobody can copy what was stored."""
+    out = io.BytesIO()
+    openpyxl.load_workbook(io.BytesIO(content)).save(out)
+    return out.getvalue()
+
+
+def test_every_cell_of_the_shortage_workbook_is_worked_out_to_what_is_stored(demo, office):
+    content = shortages()
+    bare = without_results(content)
+    assert ("Shortages", "F2") not in values_of(bare)
+    ours, theirs = values_of(content), values_of(office.as_workbook(bare))
+    differ = {cell for cell in ours | theirs if ours.get(cell) != theirs.get(cell)}
+    assert {cell: (ours.get(cell), theirs.get(cell)) for cell in differ} == {}
+
+
+def test_the_totals_follow_when_a_line_is_changed(demo, office):
+    content = shortages()
+    book = openpyxl.load_workbook(io.BytesIO(content))
+    cell = f"{column_of('Extension')}8"
+    more = 10_000 - book["Shortages"][cell].value
+    book["Shortages"][cell] = 10_000
+    out = io.BytesIO()
+    book.save(out)
+    ours, theirs = values_of(content), values_of(office.as_workbook(out.getvalue()))
+    assert theirs["Shortages", "F2"] == pytest.approx(ours["Shortages", "F2"] + more)
+    for total in ("F3", "F4", "F5"):
+        assert theirs["Shortages", total] == pytest.approx(ours["Shortages", total])
+
+
+def test_a_reply_filled_in_there_is_heard_as_it_was_typed(demo, office):
+    book = openpyxl.load_workbook(io.BytesIO(shortages()))
+    sheet = book["Shortages"]
+    head = {cell.value: cell.column for cell in sheet[7]}
+    row = next(one for one in range(8, sheet.max_row + 1) if sheet.cell(one, head["Key"]).value == "SE-M / sure")
+    for name, value in (("quote", 61.5), ("promised", datetime(2026, 3, 20)), ("quantity", 15), ("note", "0012")):
+        sheet.cell(row, head[f"Reply: {name}"], value)
+    out = io.BytesIO()
+    book.save(out)
+    saved = office.as_workbook(out.getvalue())
+    line = take_reply_back(file=SheetFile("r.xlsx", saved), by=None, at=AT, today=DAY).lines.get()
+    heard = {name: line.heard[name] for name in ("price", "promised", "quantity", "note")}
+    assert heard == {"price": "61.5", "promised": "2026-03-20", "quantity": "15", "note": "0012"}
+    assert not line.must_look, line.remarks
