@@ -1,0 +1,33 @@
+"""A stretch of invented work through the actions that people use leaves books that prove themselves."""
+
+import pytest
+from django.core.management import CommandError, call_command
+
+from kits.exchange.demo_shop import load_demo_shop, make_sign_ins
+from kits.exchange.year_of_work import YearOfWork, movements_by_kind
+from kits.people.models import User
+from kits.stock.models import Movement
+from kits.stock.queries import ledger_differences
+from tests.kits.exchange.books import SHOP, load_sheets
+
+pytestmark = pytest.mark.django_db
+
+
+def test_some_weeks_of_work_leave_books_that_prove_themselves():
+    load_demo_shop(YearOfWork.moment)
+    make_sign_ins()
+    told = []
+    year = YearOfWork(by=User.objects.get(username="clerk"), seed=3, jobs_a_week=4, tell=told.append)
+    before = Movement.objects.count()
+    tally = year.run(150)
+    assert 150 <= Movement.objects.count() - before < 400
+    assert ledger_differences() == []
+    assert {"received", "lines", "counts", "moves", "jobs built"} <= tally.done.keys()
+    assert {"pick", "consume", "receive", "move"} <= movements_by_kind().keys()
+    assert told
+
+
+def test_the_command_refuses_a_shop_of_ones_own():
+    assert load_sheets(SHOP).stored
+    with pytest.raises(CommandError, match="a shop of your own"):
+        call_command("work_a_year", "--movements", "10")
