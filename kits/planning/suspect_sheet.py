@@ -190,3 +190,35 @@ def _job_row(job: Job, lot: Lot, quantity: int, says: str) -> SuspectJob:
         quantity=Amount.of(quantity, lot.item.stock_unit),
         says=says,
     )
+
+
+@dataclass(frozen=True, slots=True)
+class SuspectTrace:
+    """One line of the list to work through: a place, a bag or a pump that the lot went to."""
+
+    where: str
+    name: str
+    serial: str
+    customer: str
+    part_number: str
+    lot: str
+    quantity: Amount
+    says: str
+
+
+def trace_of(sheet: SuspectSheet) -> list[SuspectTrace]:
+    """The whole trace as one list."""
+    shelf = [
+        SuspectTrace("shelf", row.place, "", "", row.part_number, row.lot, row.quantity, _frozen_says(row))
+        for row in sheet.shelf
+    ]
+    jobs = [
+        SuspectTrace(where, row.job, row.serial, row.customer, row.part_number, row.lot, row.quantity, row.says)
+        for where, rows in (("in build", sheet.in_build), ("left the shop", sheet.left_the_shop))
+        for row in rows
+    ]
+    return shelf + jobs
+
+
+def _frozen_says(row: SuspectPlace) -> str:
+    return "frozen" if row.frozen else "still usable"

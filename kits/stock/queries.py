@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 
 from django.db.models import F, IntegerField, Sum, Value
 from django.db.models.functions import Coalesce
 
+from kits.catalog.amounts import Amount
 from kits.catalog.fields import quantity_text
 from kits.stock.models import Balance, Movement, Reservation
-from kits.stock.words import JobState, PostingKind
+from kits.stock.words import Condition, JobState, PlaceKind, PostingKind
 
 RETURNS = frozenset(
     {
@@ -96,3 +98,11 @@ def _issued_and_returned() -> list[JobStock]:
         for state, quantity in zip(("issued", "returned"), totals, strict=True)
         if quantity
     ]
+
+
+def amounts_on_shelf(item_ids: Collection[int]) -> dict[int, Amount]:
+    """Return what lies usable on the shelf of each item, whatever its date; one statement."""
+    rows = Balance.objects.on_shelf().filter(lot__item__in=item_ids, condition=Condition.USABLE, quantity__gt=0)
+    rows = rows.exclude(place__kind=PlaceKind.QUARANTINE).order_by()
+    found = rows.values_list("lot__item", "lot__item__stock_unit").annotate(held=Sum("quantity"))
+    return {item: Amount.of(held, unit) for item, unit, held in found}

@@ -6,9 +6,11 @@ from django.contrib.auth.views import LoginView, LogoutView
 from django.urls import URLPattern, URLResolver, path
 
 from kits.web.forms import SignInForm
+from kits.web.kit_bench_urls import urlpatterns as kit_bench_urlpatterns
 from kits.web.picking_urls import urlpatterns as picking_urlpatterns
 from kits.web.purchasing_urls import urlpatterns as purchasing_urlpatterns
 from kits.web.shelf_watch_urls import urlpatterns as shelf_watch_urlpatterns
+from kits.web.storeroom_urls import urlpatterns as storeroom_urlpatterns
 from kits.web.upload_work_urls import urlpatterns as upload_work_urlpatterns
 from kits.web.views import (
     batch,
@@ -20,7 +22,6 @@ from kits.web.views import (
     schedule,
     search,
     shortages,
-    storeroom,
     today,
     trial,
     upload,
@@ -44,8 +45,9 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("shortages/", shortages.show_shortages, name="shortages"),
     path("shortages/workbook/", workbook.download_workbook, name="workbook"),
     *picking_urlpatterns,
-    path("storeroom/", storeroom.show_storeroom, name="storeroom"),
+    *storeroom_urlpatterns,
     *shelf_watch_urlpatterns,
+    *kit_bench_urlpatterns,
     *purchasing_urlpatterns,
     path("pumps-and-parts/", pumps_and_parts.show_pumps_and_parts, name="pumps_and_parts"),
     path("pumps/<path:part_number>/", pump.show_pump, name="pump"),

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
+from bom.values import ONE
 from kits.catalog.amounts import Amount
 from kits.catalog.models import Item
 from kits.catalog.words import ItemKind
@@ -280,3 +281,15 @@ def _set_aside(lots: Iterable[int]) -> dict[tuple[int, int | None], int]:
     ):
         totals[lot, place] += quantity
     return totals
+
+
+def find_piece(row: PieceRow) -> tuple[Item, Lot | None]:
+    """Return the part and the lot of a piece; two statements."""
+    lot = None if row.piece_lot_id is None else Lot.objects.get(pk=row.piece_lot_id)
+    return Item.objects.get(pk=row.item_id), lot
+
+
+def lots_of_posting(posting: Posting, kit: Item) -> list[tuple[Lot, int]]:
+    """Return the lots of a kit that a posting made, and how many kits each got; one statement."""
+    moved = Movement.objects.filter(posting=posting, balance__lot__item=kit, quantity__gt=0)
+    return [(move.balance.lot, move.quantity // ONE) for move in moved.select_related("balance__lot__item")]

@@ -108,3 +108,8 @@ def lots_named(words: str) -> list[Lot]:
             | Q(certificate__icontains=word)
         )
     return list(found.order_by("item__folded", "folded")[:40]) if words.strip() else []
+
+
+def standing_suspicion(lot: Lot) -> Suspicion | None:
+    """Return the suspicion that a lot is under, None where there is none; one statement."""
+    return Suspicion.objects.select_related("lot__item").filter(lot=lot, lifted_at__isnull=True).first()

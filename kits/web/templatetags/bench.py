@@ -1,0 +1,33 @@
+"""What the templates of the packing bench write alike: look-alikes of a part, and the account that a form acts upon."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from django import template
+from django.utils.html import format_html, format_html_join
+from django.utils.safestring import SafeString
+
+from kits.picking.alike_parts import AlikePart
+from kits.stock.packed_kits.kit_lots import KitLotRow
+
+register = template.Library()
+
+
+@register.simple_tag
+def alike_words(alike: Mapping[str, Sequence[AlikePart]], part_number: str) -> SafeString | str:
+    """What lies on the shelf and could be taken for a part."""
+    rows = alike.get(part_number, ())
+    return format_html_join("", '<span class="besides">{}</span>', ((row.says,) for row in rows)) if rows else ""
+
+
+@register.simple_tag
+def kit_account(row: KitLotRow, key: str) -> SafeString:
+    """The hidden fields of a form that acts upon kits at a place."""
+    return format_html(
+        '<input type="hidden" name="key" value="{}"><input type="hidden" name="condition" value="{}">'
+        '<input type="hidden" name="packet" value="{}">',
+        key,
+        row.account.condition,
+        row.account.packet,
+    )
