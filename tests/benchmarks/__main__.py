@@ -1,119 +1,39 @@
-"""Measure the plan of an invented shop against its peers, in one run, and print a table and JSON.
+"""Measure the plan of an invented shop and the explosion against their peers, and print tables and JSON.
 
-    python -m tests.benchmarks                              the full size, a few minutes
-    python -m tests.benchmarks --size small quarter full    how the time grows
-    python -m tests.benchmarks --profile                    where the time of the plan goes, function by function
+    python -m tests.benchmarks                         everything, some minutes
+    python -m tests.benchmarks --size small quarter    shops of these sizes only
+    python -m tests.benchmarks --profile               where the time of the plan goes, function by function
 
-Every ratio compares medians of processor time that were measured in turn, round by round, after one round to warm up.
-It says nothing about another machine, and little about a shop of another shape: ``synthetic_lists.py`` and
+Every ratio compares medians of processor time that were measured in turn, round by round, after one round to warm up
+(PostgreSQL by the clock on the wall). Each shop is measured in a process of its own, so that its peak of memory is its
+own. Nothing of this says much about another machine, or about a shop of another shape: ``synthetic_lists.py`` and
 ``synthetic_shop.py`` say how this one is drawn.
 """
 
 import argparse
 import cProfile
 import json
+import multiprocessing
 import os
 import platform
 import pstats
-import resource
 import sqlite3
+from concurrent.futures import ProcessPoolExecutor
+from contextlib import nullcontext
 from pathlib import Path
 
 import numpy
 import scipy
 
-from bom.answers import as_json
 from bom.plan import plan
 from bom.structure import compile_structure
-from bom.totals import total_requirements
-from tests.benchmarks.peers import PlainQuery, Product, ProductsByJob, Query
-from tests.benchmarks.stopwatch import Clock, peak_memory, time_phases
-from tests.benchmarks.subjects import by_item_and_action, describe, explode_all, wanted_of
+from tests.benchmarks.measure import measure_deep, measure_shop, measure_structure, measure_wear
+from tests.benchmarks.private_server import private_server, why_not
+from tests.benchmarks.report import aims_of, print_report
 from tests.benchmarks.synthetic_lists import SIZES
 from tests.benchmarks.synthetic_shop import make_shop, with_work_in_hand
 
-AIMS = {"plan_per_product": ("at most", 10), "plain_query_per_plain_explosion": ("at least", 50)}
-PRODUCTS_IN_A_ROUND = 20
-SAYS = {
-    "compile": "structure compiled from the lists",
-    "product": "SciPy: sparse matrix by 52 columns",
-    "products_by_job": "SciPy: what each job renews, no conditions",
-    "plain_explosion": "plain explosion, totals of what jobs open",
-    "plain_query": "SQLite: recursive query, same totals",
-    "explosion": "explosion of all jobs, with conditions",
-    "query": "SQLite: recursive query, same conditions",
-    "plan": "plan",
-    "plan_with_work_in_hand": "plan, with strip reports and issues",
-    "rows": "the plan as plain rows",
-    "plan_per_product": "plan / product",
-    "plan_with_work_in_hand_per_product": "plan with strip reports and issues / product",
-    "plain_query_per_plain_explosion": "plain query / plain explosion",
-    "query_per_explosion": "query / explosion, with conditions",
-    "explosion_per_products_by_job": "explosion / what each job renews",
-}
-
-
-def measure(size, seed, rounds):
-    """All figures of one size."""
-    shop = make_shop(SIZES[size], seed)
-    compiled = Clock()
-    compiled.run(lambda: compile_structure(shop.catalog), times=2)
-    structure = compile_structure(shop.catalog)
-    busy = with_work_in_hand(shop, seed)
-    product, query = Product(structure, seed), Query(structure, shop.jobs)
-    by_job = ProductsByJob(structure, shop.jobs)
-    done = plan(shop, structure)
-    plan(busy, structure)
-    product.multiply()
-    by_job.multiply()
-    if by_item_and_action(*explode_all(structure, shop.jobs)) != query.totals():
-        raise SystemExit("The explosion and the recursive query give different totals: nothing is measured.")
-    plain, wanted = PlainQuery(structure, shop.jobs), wanted_of(structure, shop.jobs)
-    held = total_requirements(structure, wanted) - wanted
-    if {item: int(held[item]) for item in held.nonzero()[0].tolist()} != plain.totals():
-        raise SystemExit("The plain explosion and the plain query give different totals: nothing is measured.")
-    clocks = {
-        "product": Clock(),
-        "products_by_job": Clock(),
-        "plain_explosion": Clock(),
-        "plain_query": Clock(),
-        "explosion": Clock(),
-        "query": Clock(),
-        "plan": Clock(),
-        "plan_with_work_in_hand": Clock(),
-        "rows": Clock(),
-    }
-    for _ in range(rounds):
-        clocks["product"].run(product.multiply, times=PRODUCTS_IN_A_ROUND)
-        clocks["products_by_job"].run(by_job.multiply, times=3)
-        clocks["plain_explosion"].run(lambda: total_requirements(structure, wanted), times=PRODUCTS_IN_A_ROUND)
-        clocks["plain_query"].run(plain.totals)
-        clocks["plan"].run(lambda: plan(shop, structure))
-        clocks["explosion"].run(lambda: explode_all(structure, shop.jobs), times=3)
-        clocks["query"].run(query.totals)
-        clocks["plan_with_work_in_hand"].run(lambda: plan(busy, structure))
-        clocks["rows"].run(lambda: as_json(done))
-    return {
-        "size": size,
-        "seed": seed,
-        "shop": describe(shop, structure, done),
-        "ratios": {
-            "plan_per_product": round(clocks["plan"].median / clocks["product"].median, 2),
-            "plan_with_work_in_hand_per_product": round(
-                clocks["plan_with_work_in_hand"].median / clocks["product"].median, 2
-            ),
-            "plain_query_per_plain_explosion": round(
-                clocks["plain_query"].median / clocks["plain_explosion"].median, 2
-            ),
-            "query_per_explosion": round(clocks["query"].median / clocks["explosion"].median, 2),
-            "explosion_per_products_by_job": round(clocks["explosion"].median / clocks["products_by_job"].median, 2),
-        },
-        "timings": {"compile": compiled.as_row()} | {name: clock.as_row() for name, clock in clocks.items()},
-        "phases_of_plan": time_phases(lambda: plan(shop, structure), rounds),
-        "phases_with_work_in_hand": time_phases(lambda: plan(busy, structure), rounds),
-        "plan_peak_mb": peak_memory(lambda: plan(shop, structure)),
-        "process_peak_mb": round(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024, 1),
-    }
+SHOPS = ("small", "quarter", "full", "large")
 
 
 def describe_machine():
@@ -129,35 +49,28 @@ def describe_machine():
     )
 
 
-def print_figures(figures):
-    """The table of one size."""
-    shop = figures["shop"]
-    print(f"\n{figures['size']}: " + ", ".join(f"{name.replace('_', ' ')} {value}" for name, value in shop.items()))
-    print(f"\n{'milliseconds of processor time':<48}{'median':>10}{'least':>10}{'on the wall':>13}{'rounds':>8}")
-    for name, row in figures["timings"].items():
-        print(
-            f"  {SAYS[name]:<46}{row['processor_seconds'] * 1e3:>10.1f}"
-            f"{row['processor_seconds_least'] * 1e3:>10.1f}{row['wall_seconds'] * 1e3:>13.1f}{row['rounds']:>8}"
-        )
-    busy = figures["phases_with_work_in_hand"]
-    print(f"\n{'phases of the plan, milliseconds':<48}{'plan':>10}{'with work in hand':>23}")
-    for name, seconds in figures["phases_of_plan"].items():
-        print(f"  {name:<46}{seconds * 1e3:>10.1f}{busy[name] * 1e3:>23.1f}")
-    print(f"\n{'ratios':<48}{'measured':>10}   aim")
-    for name, ratio in figures["ratios"].items():
-        print(f"  {SAYS[name]:<46}{ratio:>10.2f}   {' '.join(map(str, AIMS.get(name, ('none',))))}")
-    print(f"\npeak memory: {figures['plan_peak_mb']} MB for the plan, {figures['process_peak_mb']} MB for all of this")
+def alone(function, *arguments):
+    """Call a function in a new process that ends with it."""
+    with ProcessPoolExecutor(1, mp_context=multiprocessing.get_context("spawn")) as pool:
+        return pool.submit(function, *arguments).result()
 
 
-def print_growth(all_figures):
-    """How plan and product grow from the smallest size on."""
-    first = all_figures[0]
-    print(f"\n{'growth':<12}{'lines':>10}{'times':>8}{'plan takes times':>18}{'product takes times':>21}")
-    for figures in all_figures:
-        row = [figures["shop"]["lines"] / first["shop"]["lines"]]
-        for name in ("plan", "product"):
-            row.append(figures["timings"][name]["processor_seconds"] / first["timings"][name]["processor_seconds"])
-        print(f"{figures['size']:<12}{figures['shop']['lines']:>10}{row[0]:>8.1f}{row[1]:>18.1f}{row[2]:>21.1f}")
+def measure(sizes, seed, rounds):
+    """Everything that the report shows."""
+    reason = why_not()
+    with nullcontext(None) if reason else private_server() as address:
+        shops = [alone(measure_shop, size, seed, rounds, address) for size in sizes]
+        figures = {
+            "machine": describe_machine(),
+            "shops": shops,
+            "tiny": alone(measure_structure, "tiny", seed, rounds, address),
+            "deep": alone(measure_deep, rounds, address),
+            "wear": alone(measure_wear, rounds),
+            "left_out": {name: why for shop in shops for name, why in shop["left_out"].items()},
+        }
+    if reason:
+        figures["left_out"]["PostgreSQL, recursive query"] = reason
+    return figures | {"aims": aims_of(figures)}
 
 
 def profile(size, seed, count):
@@ -174,25 +87,18 @@ def profile(size, seed, count):
 
 def main():
     parser = argparse.ArgumentParser(prog="python -m tests.benchmarks", description=__doc__.split("\n\n")[0])
-    parser.add_argument("--size", nargs="+", choices=SIZES, default=["full"], help="one or more sizes (default: full)")
+    parser.add_argument("--size", nargs="+", choices=SHOPS, default=SHOPS, help="shops to measure (default: all)")
     parser.add_argument("--rounds", type=int, default=5, help="measured rounds after the first (default: 5)")
     parser.add_argument("--seed", type=int, default=7, help="what the shop is drawn from (default: 7)")
     parser.add_argument("--json", type=Path, metavar="FILE", help="write the JSON there instead of printing it")
-    parser.add_argument("--profile", action="store_true", help="profile the plan instead of measuring it")
+    parser.add_argument("--profile", action="store_true", help="profile the plan of the full size instead")
     chosen = parser.parse_args()
     if chosen.profile:
-        profile(chosen.size[0], chosen.seed, 45)
+        profile("full", chosen.seed, 45)
         return
-    machine = describe_machine()
-    print(machine)
-    measured = []
-    for size in chosen.size:
-        measured.append(measure(size, chosen.seed, chosen.rounds))
-        print_figures(measured[-1])
-    if len(measured) > 1:
-        print_growth(measured)
-    aims = {name: " ".join(map(str, aim)) for name, aim in AIMS.items()}
-    text = json.dumps({"machine": machine, "aims": aims, "sizes": measured}, indent=2)
+    figures = measure(chosen.size, chosen.seed, chosen.rounds)
+    print_report(figures)
+    text = json.dumps(figures, indent=2)
     if chosen.json:
         chosen.json.write_text(text + "\n", encoding="utf-8")
     else:

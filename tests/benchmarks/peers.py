@@ -1,4 +1,4 @@
-"""What the plan is measured against: sparse products with SciPy, and a recursive query in SQLite."""
+"""What the plan is measured against: products with SciPy, and a recursive query in SQLite that minds conditions."""
 
 import sqlite3
 from collections import Counter
@@ -34,43 +34,6 @@ WHERE line.from_day <= walk.day AND walk.day <= line.to_day
 GROUP BY line.child, line.action
 """
 """All that all jobs renew and inspect, by item, with the options, dates and serials that the lines ask for."""
-
-
-PLAIN_TOTALS = """
-WITH RECURSIVE walk (item, instances) AS (
-    SELECT item, SUM(instances) FROM wanted GROUP BY item
-    UNION ALL
-    SELECT line.child, walk.instances * line.pieces
-    FROM walk JOIN line ON line.parent = walk.item WHERE line.pieces > 0
-)
-SELECT line.child, SUM(walk.instances * line.quantity)
-FROM walk JOIN line ON line.parent = walk.item
-GROUP BY line.child
-"""
-"""All that the sections opened by all jobs hold, every line counted; equal sections are added up beforehand."""
-
-
-class PlainQuery:
-    """The bare structure in a database in memory, and what all jobs open of it."""
-
-    def __init__(self, structure, jobs):
-        self.database = sqlite3.connect(":memory:")
-        self.database.executescript("""
-            CREATE TABLE line (parent INTEGER, number INTEGER, child INTEGER, pieces INTEGER, quantity INTEGER,
-                               PRIMARY KEY (parent, number)) WITHOUT ROWID;
-            CREATE TABLE wanted (item INTEGER, instances INTEGER);
-        """)
-        columns = (structure.parent, structure.child, structure.quantity // ONE, structure.quantity)
-        parent, child, pieces, quantity = (column.tolist() for column in columns)
-        rows = zip(parent, range(len(parent)), child, pieces, quantity, strict=True)
-        self.database.executemany("INSERT INTO line VALUES (?, ?, ?, ?, ?)", rows)
-        self.database.executemany("INSERT INTO wanted VALUES (?, ?)", opened_sections(structure, jobs))
-        self.database.execute("ANALYZE")
-        self.database.commit()
-
-    def totals(self):
-        """Millionths by item."""
-        return dict(self.database.execute(PLAIN_TOTALS))
 
 
 def opened_sections(structure, jobs):

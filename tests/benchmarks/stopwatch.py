@@ -6,10 +6,10 @@ import importlib
 import inspect
 import statistics
 import time
-import tracemalloc
 from collections import defaultdict
 from contextlib import contextmanager
 from dataclasses import dataclass, field, is_dataclass
+from pathlib import Path
 
 PHASES = ("requirements", "wear", "matching", "buying", "arrivals", "answers", "between")
 CALLERS = ("bom.plan", "bom.requirements", "bom.netting")
@@ -45,6 +45,11 @@ class Clock:
     def median(self):
         """Processor seconds: other work on the machine does not stretch them."""
         return statistics.median(self.processor)
+
+    @property
+    def median_on_wall(self):
+        """Seconds on the wall, for work that another process does."""
+        return statistics.median(self.wall)
 
     def as_row(self):
         return {
@@ -122,12 +127,8 @@ def _timed(function, phase, spent, running):
     return timed
 
 
-def peak_memory(function):
-    """The most memory in MB that a call holds beyond what was held before."""
-    gc.collect()
-    tracemalloc.start()
-    try:
-        function()
-        return round(tracemalloc.get_traced_memory()[1] / 1e6, 1)
-    finally:
-        tracemalloc.stop()
+def resident_mb(name):
+    """``VmRSS``, the memory that this process holds, or ``VmHWM``, the most it has held; None where nobody says."""
+    facts = Path("/proc/self/status")
+    lines = facts.read_text().splitlines() if facts.exists() else []
+    return next((round(int(line.split()[1]) / 1024, 1) for line in lines if line.startswith(f"{name}:")), None)

@@ -1,13 +1,15 @@
 """What is measured: the plan, and the explosion of all jobs alone."""
 
 from collections import Counter
+from fractions import Fraction
 
 import numpy as np
 
 from bom.explosion import conditions_of, explode, group_recipes
 from bom.structure import INSPECT, RENEW
 from bom.values import ONE
-from tests.benchmarks.peers import opened_sections
+from bom.wear_table import Chance, JobWear, WearTable
+from tests.benchmarks.peers import WEEKS, opened_sections
 
 
 def explode_all(structure, jobs):
@@ -33,6 +35,31 @@ def wanted_of(structure, jobs):
     for item, count in opened_sections(structure, jobs):
         wanted[item] += count * ONE
     return wanted
+
+
+def wanted_by_week(structure, jobs):
+    """The same with a column for each week of the year, by the day on which each job is built."""
+    first = min(job.build_on for job in jobs)
+    wanted = np.zeros((len(structure.items), WEEKS), np.int64)
+    for job in jobs:
+        week = min((job.build_on - first).days // 7, WEEKS - 1)
+        for item, count in opened_sections(structure, [job]):
+            wanted[item, week] += count * ONE
+    return wanted
+
+
+def wear_batch(items, days, positions):
+    """What may be found worn of so many items: a job on each day, its positions at two chances."""
+    chances = [Fraction(percent, 100) for percent in (2, 5, 10, 20, 35, 50)]
+    return WearTable.of(
+        {
+            item: [
+                JobWear(day, day, (Chance(item, 1, chances[item % 6], positions), Chance(item, 1, chances[day % 6], 1)))
+                for day in range(days)
+            ]
+            for item in range(items)
+        }
+    )
 
 
 def by_item_and_action(renewed, inspected):

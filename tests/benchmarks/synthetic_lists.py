@@ -46,6 +46,7 @@ class Size:
 
 
 SIZES = {
+    "tiny": Size(135, 1_000, 14),
     "small": Size(1_250, 9_375, 125),
     "quarter": Size(5_000, 37_500, 500),
     "full": Size(20_000, 150_000, 2_000),
