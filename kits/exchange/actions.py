@@ -194,7 +194,7 @@ class _Load:
 
     def run(self, findings: Findings | None = None, tolerated: tuple[Fault, ...] = ()) -> Outcome:
         """Do it; ``tolerated`` are faults that the shop's lists had before."""
-        found = Findings(list(findings.problems)) if findings else Findings()
+        found = findings.copy() if findings else Findings()
         prepared = read_files(self.files, timezone.localdate(self.at), found, self.choices)
         replaced = replaced_sheets(self.replaced, prepared, found)
         sheets: tuple[SheetChange, ...] = ()

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import copy
 from dataclasses import dataclass, field
 from datetime import datetime, time
 
 from kits.exchange.strange_headings import StrangeSheet
+
+MOST_PROBLEMS = 10_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,19 +63,27 @@ class Findings:
 
     problems: list[Problem] = field(default_factory=list)
     strange: list[StrangeSheet] = field(default_factory=list)
+    beyond: int = 0
     _remarks: dict[tuple[str, str, str, str], list[int]] = field(default_factory=dict)
 
     def refuse(
         self, sheet: str, row: int | None, column: str, value: object, reason: str, remedy: str, file: str = ""
     ) -> None:
-        """Note a problem."""
-        self.problems.append(Problem(sheet, row, column, shown(value), reason, remedy, file))
+        """Note a problem; beyond some thousands they are only counted, for nobody reads on."""
+        if len(self.problems) < MOST_PROBLEMS:
+            self.problems.append(Problem(sheet, row, column, shown(value), reason, remedy, file))
+        else:
+            self.beyond += 1
 
     def remark(self, sheet: str, column: str, reason: str, row: int | None = None, file: str = "") -> None:
         """Note a remark; equal remarks of one column are gathered with their rows."""
         rows = self._remarks.setdefault((file, sheet, column, reason), [])
         if row is not None:
             rows.append(row)
+
+    def copy(self) -> Findings:
+        """The same findings, to be added to without touching these."""
+        return copy.deepcopy(self)
 
     @property
     def remarks(self) -> tuple[Remark, ...]:
@@ -89,7 +100,7 @@ def shown(value: object, longest: int = 60) -> str:
         value = value.date()
     if isinstance(value, float) and value.is_integer() and abs(value) < 1e15:
         value = int(value)
-    text = "" if value is None else str(value)
+    text = "" if value is None else str(value)[: 10 * longest]
     text = text.replace("\u00a0", "[no-break space]").replace("\n", " ").replace("\r", " ").replace("\t", "[tab]")
     text = "".join(mark if mark.isprintable() else "?" for mark in text)
     return text if len(text) <= longest else text[: longest - 3] + "..."
