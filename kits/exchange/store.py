@@ -25,6 +25,7 @@ from kits.exchange.resources import RESOURCES
 from kits.exchange.row_changes import CHANGED, NEW, SAME, RowChange, SheetChange
 from kits.exchange.sheet_resources import ROWS_AT_ONCE, SheetResource
 from kits.people.models import User
+from kits.purchasing.writes import note_moved_promises, promised_days
 from kits.schedule.models import Batch
 
 _AS_STORED = RowChange(0, "", SAME)
@@ -92,10 +93,15 @@ def _store_sheet(name: str, records: list[Record], lookups: Lookups, occasion: O
         return KitContentSheet(lookups).load(records)
     if name == "Schedule":
         _add_batches(records, lookups)
+    promised = promised_days() if name == "Orders" else {}
     changes: dict[int, RowChange] = {}
     for group in _groups(name, records):
         changes |= _import(RESOURCES[name](lookups), group)
         lookups.forget()
+    if promised:
+        note_moved_promises(
+            promised, reason=occasion.reason, by=occasion.by, at=occasion.at, key=f"{occasion.key}:promise"
+        )
     return tuple(changes[id(record)] for record in records)
 
 

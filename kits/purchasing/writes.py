@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
@@ -98,6 +98,23 @@ def move_promise(
     )
     OrderLine.objects.filter(pk=line.pk).update(promised_on=promised_on)
     return change
+
+
+def promised_days() -> dict[int, date]:
+    """The day each order line is promised for, before a list changes them."""
+    return dict(OrderLine.objects.values_list("pk", "promised_on"))
+
+
+def note_moved_promises(before: Mapping[int, date], *, reason: str, by: User | None, at: datetime, key: str) -> None:
+    """Keep the days that a list has moved, as if each had been changed by hand."""
+    after = promised_days()
+    PromiseChange.objects.bulk_create(
+        PromiseChange(
+            order_line_id=pk, was_on=was_on, promised_on=after[pk], reason=reason, by=by, at=at, key=f"{key}:{pk}"
+        )
+        for pk, was_on in before.items()
+        if pk in after and after[pk] != was_on
+    )
 
 
 def note_quote(quote: Quote, today: date) -> str:

@@ -280,6 +280,17 @@ def test_a_new_promise_moves_the_order_and_is_remembered(sent, buyer):
     assert "press broke down" in change.reason
 
 
+def test_a_list_that_moves_a_promise_leaves_the_day_it_had(sent):
+    sheet = [["order", "line", "supplier", "part_number", "quantity", "promised"]]
+    line = OrderLine.objects.select_related("supplier", "item").get(order="PO-7101", line="1")
+    row = [line.order, line.line, line.supplier.supplier, line.item.part_number, line.quantity // ONE]
+    for _ in range(2):
+        load_sheets({"Orders": [*sheet, [*row, date(2026, 3, 24)]]})
+    change = line.promise_changes.get()
+    assert (change.was_on, change.promised_on) == (line.promised_on, date(2026, 3, 24))
+    assert change.reason == "loaded from lists.xlsx"
+
+
 def test_a_file_that_is_no_reply_is_refused_in_one_sentence(sent, demo_files):
     with pytest.raises(Refusal, match="is no shortage workbook"):
         take_reply_back(file=demo_files[0], by=None, at=AT, today=DAY)
