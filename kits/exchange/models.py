@@ -42,6 +42,7 @@ class Upload(models.Model):
     replaced = models.JSONField(default=list, blank=True)
     headings = models.JSONField(default=dict, blank=True)
     outcome = models.JSONField(default=dict, blank=True)
+    result = models.CharField(max_length=500, blank=True)
     loaded_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="loaded_uploads"
     )
