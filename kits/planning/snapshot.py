@@ -15,7 +15,7 @@ from kits.purchasing import models as purchasing
 from kits.schedule import models as schedule
 from kits.stock.last_use import last_use_day
 from kits.stock.models import Balance, Reservation
-from kits.stock.packed_kits.last_uses import earliest, kit_last_uses
+from kits.stock.packed_kits.last_uses import earliest, kit_last_uses, kits_owed_pieces
 from kits.stock.suspects.queries import lots_under_suspicion
 from kits.stock.words import Condition, PlaceKind
 
@@ -59,7 +59,7 @@ def _read_shop(as_of: date, staging_days: int | None, marks: tuple[str, str]) ->
 
 
 def _lots() -> tuple[Lot, ...]:
-    last_uses, suspects = kit_last_uses(), lots_under_suspicion()
+    last_uses, barred = kit_last_uses(), lots_under_suspicion() | kits_owed_pieces()
     rows = (
         Balance.objects.on_shelf()
         .filter(quantity__gt=0)
@@ -86,7 +86,7 @@ def _lots() -> tuple[Lot, ...]:
             lot=lot,
             quantity=quantity,
             place=place,
-            condition=Condition.QUARANTINE.value if kind == PlaceKind.QUARANTINE or lot_id in suspects else condition,
+            condition=Condition.QUARANTINE.value if kind == PlaceKind.QUARANTINE or lot_id in barred else condition,
             packet=packet,
             last_use=earliest(last_use_day(cure_on, printed_on, life_months), last_uses.get(lot_id)),
             received=received_on,

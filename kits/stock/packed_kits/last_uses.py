@@ -1,4 +1,4 @@
-"""The last day of kits by what is in them, worked out anew whenever it is asked for."""
+"""What planning has to know of packed kits: their last day by what is in them, and which are no whole kits."""
 
 from __future__ import annotations
 
@@ -24,6 +24,11 @@ def kit_last_uses() -> dict[int, date]:
     for kit_lot in pieces:
         _work_out(kit_lot, pieces, found)
     return {kit_lot: day for kit_lot, day in found.items() if day is not None}
+
+
+def kits_owed_pieces() -> frozenset[int]:
+    """Return the lots of kits that were robbed and are no whole kits until that is put back; one statement."""
+    return frozenset(KitPiece.objects.filter(owed__gt=0).order_by().values_list("kit_lot_id", flat=True))
 
 
 def earliest(*days: date | None) -> date | None:

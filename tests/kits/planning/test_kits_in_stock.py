@@ -43,3 +43,12 @@ def test_suspect_lot_and_its_kits_count_as_quarantine_even_where_somebody_moved_
     assert [lot.condition for lot in lots("KIT").values()] == ["usable", "quarantine", "quarantine"]
     lift_suspicion(suspicion=suspicion, reason="it is good", by=bench.clerk, at=AT, key="lift")
     assert [lot.condition for lot in lots("KIT").values()] == ["usable", "usable", "usable"]
+
+
+def test_robbed_kit_is_not_counted_on_until_it_is_filled_up(bench):
+    first = next(iter(bench.kit_lots()))
+    bench.rob(first, "SEAT", "S-1")
+    (robbed,) = (lot for lot in bench.kit_lots() if lot.lot.startswith(f"{first.lot}/"))
+    assert lots("KIT")[robbed.lot].condition == "quarantine"
+    bench.fill_up(robbed)
+    assert {lot.condition for lot in lots("KIT").values()} == {"usable"}
