@@ -137,7 +137,7 @@ def gather_supplies(
     for place, lot in enumerate(lots):
         item = structure.index[lot.part_number]
         last = LAST_DAY if lot.last_use is None else day_number(lot.last_use)
-        reason = _left_out(structure.items[item], lot, last, as_of)
+        reason = reason_left_out(structure.items[item], lot, last, as_of)
         if reason:
             left_out[item][reason] += lot.quantity
             continue
@@ -316,7 +316,8 @@ def _reservations(
     return reserved, last_days
 
 
-def _left_out(held: Item, lot: Lot, last_day: int, as_of: int) -> str:
+def reason_left_out(held: Item, lot: Lot, last_day: int, as_of: int) -> str:
+    """The first reason that keeps a lot out of the plan; an empty text when nothing does."""
     if lot.condition == "quarantine":
         return "quarantine"
     if held.limited_life and lot.last_use is None:

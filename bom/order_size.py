@@ -120,6 +120,10 @@ class OfferBook:
             cheaper_at=_cheaper_break(best, packs),
         )
 
+    def ranked(self, item: int, net: int, need_day: int | None) -> tuple[Quote, ...]:
+        """Every quote for one item in the order in which they are taken, the one that is chosen first."""
+        return tuple(sorted(self.quotes(item), key=lambda quote: self._sorting(quote, net, need_day)))
+
     def arrival(self, lead_days: int | None) -> int | None:
         """The day on which an order of today is here."""
         if lead_days is None:

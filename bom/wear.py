@@ -113,7 +113,7 @@ def _after_own_spares(wear: WearTable, rows: Ints) -> list[Sum]:
         key = (spares, *weight[begin:end], *kind[begin:end], *count[begin:end])
         if key not in known:
             events = zip(count[begin:end], wear.likely[kind[begin:end]].tolist(), weight[begin:end], strict=True)
-            known[key] = _after_spares(spares, list(events))
+            known[key] = after_spares(spares, list(events))
         sums.append(Sum(item[begin], day[begin], known[key]))
     return sums
 
@@ -130,7 +130,7 @@ def _measured(jobs: Sequence[JobWear]) -> Cover:
     return Cover(days, planned, np.zeros(0), positions, sum(job.spares for job in jobs), float(expected / ONE))
 
 
-def _after_spares(spares: int, events: Sequence[tuple[int, float, int]]) -> Floats:
+def after_spares(spares: int, events: Sequence[tuple[int, float, int]]) -> Floats:
     """Chances of 0, 1, 2... pieces that one job asks for beyond its own spares; events are count, chance, weight."""
     alone = np.ones(1)
     for count, likely, weight in events:

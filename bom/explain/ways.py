@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -26,7 +26,8 @@ class PathRow:
 
     ``quantity`` is the product in millionths. ``kit`` covers this way, or is None. ``at_rebuild`` is renew, inspect,
     finding (added or renewed because of a named finding), kit (kits counted), pack (contents of a kit packed or an
-    assembly made here) or need (asked for without a rebuild). ``says`` shows the arithmetic.
+    assembly made here) or need (asked for without a rebuild). ``says`` shows the arithmetic; ``finding``
+    names the finding behind a way.
     """
 
     job: str
@@ -36,6 +37,7 @@ class PathRow:
     quantity: int
     kit: str | None
     says: str
+    finding: str | None = None
 
 
 def paths(plan: Plan, part_number: str) -> tuple[PathRow, ...]:
@@ -48,7 +50,7 @@ def paths(plan: Plan, part_number: str) -> tuple[PathRow, ...]:
     """
     structure = plan.demand.structure
     target = structure.index[part_number]
-    towards = _ancestors(structure, target)
+    towards = ancestors(structure, target)
     found: list[PathRow] = []
     of_recipe: dict[int, list[PathRow]] = {}
     for asker in plan.demand.askers:
@@ -63,10 +65,7 @@ def paths(plan: Plan, part_number: str) -> tuple[PathRow, ...]:
                 *_added(plan, asker, target),
                 *_kit_counts(plan, asker, target),
             ]
-        found += [
-            PathRow(asker.name, row.section, row.steps, row.at_rebuild, row.quantity, row.kit, row.says)
-            for row in of_recipe[asker.recipe]
-        ]
+        found += [replace(row, job=asker.name) for row in of_recipe[asker.recipe]]
     found += _passed_down(plan, target)
     return tuple(sorted(found, key=lambda row: row.job))
 
@@ -88,7 +87,13 @@ def arithmetic(steps: tuple[Step, ...], last: int) -> str:
     return f"{' × '.join(words)} = {_amount(total)}"
 
 
-def _ancestors(structure: Structure, target: int) -> frozenset[int]:
+def sure_ways(plan: Plan, asker: Asker, target: int, towards: frozenset[int]) -> list[PathRow]:
+    """The ways in which one job is sure to ask for a part before anybody has looked: renewed, or added by a finding."""
+    renewed = [row for row in _walk(plan, asker, target, towards) if row.at_rebuild == WORDS[RENEW]]
+    return [*renewed, *_added(plan, asker, target)]
+
+
+def ancestors(structure: Structure, target: int) -> frozenset[int]:
     """Everything from which ``target`` can be reached through lines."""
     found: set[int] = set()
     front = np.array([target])
@@ -136,6 +141,7 @@ def _walk(plan: Plan, asker: Asker, target: int, towards: frozenset[int]) -> Ite
                     count * quantity,
                     kits.get(root),
                     arithmetic(steps, quantity) + _because(reason),
+                    reason,
                 )
 
 
@@ -160,7 +166,7 @@ def _added(plan: Plan, asker: Asker, target: int) -> Iterator[PathRow]:
             steps = (("pump", recipe.quantity), *zip(names, opened.held, strict=True))
             says = arithmetic(steps, meaning.rule.quantity) + _because(meaning.rule.finding)
             total, kit = added_to(opened, meaning), kits.get(opened.root)
-            yield PathRow(asker.name, steps[1][0], steps, "finding", total, kit, says)
+            yield PathRow(asker.name, steps[1][0], steps, "finding", total, kit, says, meaning.rule.finding)
 
 
 def _kits_by_assembly(plan: Plan, recipe: int) -> dict[int, str]:

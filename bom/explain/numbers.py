@@ -1,0 +1,189 @@
+"""One door to every number of a plan: name it by table, row and column, and get the tree behind it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from bom.explain.answered import Answered
+from bom.explain.asked import why_count, why_kit_part, why_passed_down, why_sure
+from bom.explain.bought import Bought
+from bom.explain.called import Called, PackedHere, why_frees
+from bom.explain.served import why_uncovered
+from bom.explain.shelf import why_expiring, why_left_out, why_on_hand, why_on_order
+from bom.explain.tree import Why, added
+from bom.explain.worn import Worn
+from bom.plan import Plan
+
+
+@dataclass(frozen=True, slots=True)
+class Number:
+    """A number of the plan: a table and a column as in `bom.answers`, and what names the row.
+
+    The row of demand, buy, frees and pack is a part number; of jobs a job, of other_needs a need; of expedite and chase
+    order and line; of expiring part and lot; of kits job, kit, assembly and, but for the count, the part.
+    """
+
+    table: str
+    column: str
+    row: tuple[str, ...]
+
+
+def explain(plan: Plan, number: Number) -> Why:
+    """Why a number of the plan is what it is; only what stands behind that number is looked at.
+
+    Raises
+    ------
+    KeyError
+        If the plan has no such table, column or row.
+    """
+    return TABLES[number.table](plan, number.column, number.row)
+
+
+def _demand(plan: Plan, column: str, row: tuple[str, ...]) -> Why:
+    item = plan.demand.structure.index[row[0]]
+    ways: Mapping[str, Callable[[], Why]] = {
+        "sure": lambda: why_sure(plan, item),
+        "passed_down": lambda: why_passed_down(plan, item),
+        "positions": lambda: Worn(plan, item).positions(),
+        "spares": lambda: Worn(plan, item).spares(),
+        "expected": lambda: Worn(plan, item).expected(),
+        "planned_wear": lambda: Worn(plan, item).planned(),
+        "total": lambda: added(
+            "total", (why_sure(plan, item), why_passed_down(plan, item), Worn(plan, item).planned())
+        ),
+        "on_hand": lambda: why_on_hand(plan, item),
+        "left_out": lambda: why_left_out(plan, item),
+        "on_order": lambda: why_on_order(plan, item),
+        "uncovered": lambda: why_uncovered(plan, item, wear=False),
+        "uncovered_wear": lambda: why_uncovered(plan, item, wear=True),
+        "chance_enough": lambda: why_chance_enough(plan, item),
+    }
+    return ways[column]()
+
+
+def why_chance_enough(plan: Plan, item: int) -> Why:
+    """The chance that what the sure need leaves on the shelf is enough for wear."""
+    down = [part for part in why_passed_down(plan, item).parts if part.fact("for_wear") is None]
+    sure = why_sure(plan, item), added("passed down, sure", down)
+    free = added("free on the shelf", (why_on_hand(plan, item), *(part.taken_off() for part in sure)))
+    return Worn(plan, item).enough(free)
+
+
+def _buy(plan: Plan, column: str, row: tuple[str, ...]) -> Why:
+    item = plan.demand.structure.index[row[0]]
+    bought = next((Bought(plan, held) for held in plan.buy if held.item == item), None)
+    if bought is None:
+        raise KeyError(row[0])
+    ways: Mapping[str, Callable[[], Why]] = {
+        "short": bought.short,
+        "short_wear": bought.short_wear,
+        "top_up": bought.top_up,
+        "net": bought.net,
+        "packs": bought.packs,
+        "pack_size": bought.pack_size,
+        "order_quantity": bought.order_quantity,
+        "surplus": bought.surplus,
+        "supplier": bought.supplier,
+        "price": bought.price,
+        "need_on": bought.need_on,
+        "order_by": bought.order_by,
+        "days_late": bought.days_late,
+        "earliest_arrival": bought.earliest_arrival,
+        "wear_advice": bought.wear_advice,
+        "jobs": bought.jobs,
+    }
+    return ways[column]()
+
+
+def _job(plan: Plan, column: str, row: tuple[str, ...], *, need: bool = False) -> Why:
+    askers = plan.demand.askers
+    place = next((n for n, a in enumerate(askers) if a.name == row[0] and (a.need is not None) == need), None)
+    if place is None:
+        raise KeyError(row[0])
+    answered = Answered(plan, place)
+    ways: Mapping[str, Callable[[], Why]] = {
+        "status": answered.status,
+        "parts_on": answered.parts_on,
+        "days_late": answered.days_late,
+        "blocking_part": answered.blocking_part,
+        "order_by": answered.order_by,
+        "leans_on_overdue": answered.leans_on_overdue,
+    }
+    return ways[column]()
+
+
+def _other_need(plan: Plan, column: str, row: tuple[str, ...]) -> Why:
+    return _job(plan, column, row, need=True)
+
+
+def _expedite(plan: Plan, column: str, row: tuple[str, ...]) -> Why:
+    called = Called(plan, *row)
+    ways: Mapping[str, Callable[[], Why]] = {
+        "quantity": called.drawn,
+        "promised": called.promised,
+        "need_on": called.need_on,
+        "days_late": called.days_late,
+        "bought_today_on": called.bought_today_on,
+        "jobs": lambda: called.jobs(late=True),
+    }
+    return ways[column]()
+
+
+def _chase(plan: Plan, column: str, row: tuple[str, ...]) -> Why:
+    called = Called(plan, *row)
+    ways: Mapping[str, Callable[[], Why]] = {
+        "quantity": called.open_quantity,
+        "promised": called.promised,
+        "days_late": called.days_overdue,
+        "jobs": lambda: called.jobs(late=False),
+    }
+    return ways[column]()
+
+
+def _pack(plan: Plan, column: str, row: tuple[str, ...]) -> Why:
+    packed = PackedHere(plan, plan.demand.structure.index[row[0]])
+    ways: Mapping[str, Callable[[], Why]] = {
+        "quantity": packed.quantity,
+        "need_on": packed.need_on,
+        "jobs": packed.jobs,
+    }
+    return ways[column]()
+
+
+def _expiring(plan: Plan, column: str, row: tuple[str, ...]) -> Why:
+    if column not in ("quantity", "unused"):
+        raise KeyError(column)
+    return why_expiring(plan, row[0], row[1], column)
+
+
+def _frees(plan: Plan, column: str, row: tuple[str, ...]) -> Why:
+    return {"jobs": why_frees}[column](plan, plan.demand.structure.index[row[0]])
+
+
+def _kit(plan: Plan, column: str, row: tuple[str, ...]) -> Why:
+    index, kits = plan.demand.structure.index, plan.demand.requirements.kits
+    asker = next((asker for asker in plan.demand.askers if asker.job and asker.name == row[0]), None)
+    if asker is None:
+        raise KeyError(row[0])
+    mine = (kits.recipe == asker.recipe) & (kits.kit == index[row[1]]) & (kits.assembly == index[row[2]])
+    place = int(np.flatnonzero(mine)[0])
+    if column == "count":
+        return why_count(plan, place)
+    return why_kit_part(plan, place, index[row[3]], column)
+
+
+TABLES: Mapping[str, Callable[[Plan, str, tuple[str, ...]], Why]] = {
+    "demand": _demand,
+    "buy": _buy,
+    "jobs": _job,
+    "other_needs": _other_need,
+    "expedite": _expedite,
+    "chase": _chase,
+    "pack": _pack,
+    "expiring": _expiring,
+    "frees": _frees,
+    "kits": _kit,
+}

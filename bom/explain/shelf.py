@@ -1,0 +1,172 @@
+"""What there is: lots taken in and left out, orders, and what is left of them once the sure pieces are served."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from bom.explain.tree import Fact, Rule, Why, added, day, pieces, whole
+from bom.matching import reason_left_out
+from bom.plan import Plan
+from bom.structure import LAST_DAY, Ints, as_date, day_number
+from bom.values import Lot, OrderLine
+
+
+def why_on_hand(plan: Plan, item: int) -> Why:
+    """The usable lots, less what is reserved for jobs that do not ask, and what lies in the bags of jobs."""
+    name = _name(plan, item)
+    used = set(plan.supplies.usable_lots)
+    parts = [lot_part(plan.shop.lots[place]) for place in _lots_of(plan, name) if place in used]
+    reserved = plan.supplies.left_out.get(item, {}).get("reserved", 0)
+    if reserved:
+        parts.append(whole("reserved", reserved).taken_off())
+    asking = {asker.name for asker in plan.demand.askers if asker.job}
+    parts += [
+        whole("in the bag", issue.quantity, job=issue.job, lot=issue.lot)
+        for issue in plan.shop.issues
+        if issue.state == "bagged" and issue.part_number == name and issue.job in asking
+    ]
+    return added("on hand", parts, item=name)
+
+
+def why_left_out(plan: Plan, item: int) -> Why:
+    """What lies on the shelf and does not count, reason by reason, lot by lot."""
+    name, held = _name(plan, item), plan.demand.structure.items[item]
+    by_reason: dict[str, list[Why]] = {}
+    used = set(plan.supplies.usable_lots)
+    for place in _lots_of(plan, name):
+        lot = plan.shop.lots[place]
+        if place not in used:
+            last = LAST_DAY if lot.last_use is None else day_number(lot.last_use)
+            reason = reason_left_out(held, lot, last, plan.as_of)
+            by_reason.setdefault(reason, []).append(lot_part(lot))
+    asking = {asker.name for asker in plan.demand.askers if asker.job}
+    reserved = plan.supplies.left_out.get(item, {}).get("reserved", 0)
+    if reserved:
+        by_reason["reserved"] = [
+            whole("reserved", issue.quantity, job=issue.job, lot=issue.lot)
+            for issue in plan.shop.issues
+            if issue.state == "reserved" and issue.part_number == name and issue.job not in asking
+        ]
+    parts = []
+    for reason, lots in sorted(by_reason.items()):
+        total = plan.supplies.left_out.get(item, {}).get(reason, 0)
+        lies = sum(lot.value for lot in lots if isinstance(lot.value, int))
+        rule = Rule.SUM if lies == total else Rule.SHARE  # a reservation may name more than lies there
+        if total:
+            parts.append(pieces("left out", total, rule, lots, reason=reason))
+    return added("left out", parts, item=name)
+
+
+def why_on_order(plan: Plan, item: int) -> Why:
+    """The open order lines."""
+    name = _name(plan, item)
+    return added("on order", (order_part(line) for line in plan.shop.orders if line.part_number == name), item=name)
+
+
+def lot_part(lot: Lot, quantity: int | None = None, says: str = "lot") -> Why:
+    """What lies of one lot at one place."""
+    amount = lot.quantity if quantity is None else quantity
+    facts: dict[str, Fact] = {
+        "lot": lot.lot,
+        "place": lot.place,
+        "last_use": lot.last_use,
+        "owner": lot.owner,
+        "packet": lot.packet,
+    }
+    return whole(says, amount, **facts)
+
+
+def order_part(line: OrderLine, quantity: int | None = None, says: str = "order") -> Why:
+    """What is still to come on one order line."""
+    amount = line.quantity if quantity is None else quantity
+    facts: dict[str, Fact] = {
+        "order": line.order,
+        "line": line.line,
+        "promised": line.promised,
+        "supplier": line.supplier,
+    }
+    return whole(says, amount, **facts)
+
+
+def supply_part(plan: Plan, supply: int, quantity: int, says: str = "") -> Why:
+    """A quantity that comes from one lot or order line, by its supply number."""
+    lot, line = int(plan.supplies.lot_place[supply]), int(plan.supplies.order_place[supply])
+    if lot >= 0:
+        return lot_part(plan.shop.lots[lot], quantity, says or "lot")
+    return order_part(plan.shop.orders[line], quantity, says or "order")
+
+
+def why_left_for_stock(plan: Plan, item: int) -> Why:
+    """What is left on lots that live to the last build day, and on orders, once the sure pieces are served."""
+    supplies, netting = plan.supplies, plan.netting
+    rows = np.arange(int(supplies.first[item]), int(supplies.first[item + 1]))
+    by_wear = _taken_by_wear(plan, rows)
+    parts = []
+    for row in rows.tolist():
+        lasting = supplies.last_day[row] >= netting.last_build_day and not supplies.owner[row]
+        left = int(supplies.left[row]) + int(by_wear[row - rows[0]])
+        if left and (supplies.order_place[row] >= 0 or lasting):
+            parts.append(supply_part(plan, row, left))
+    return added("left after sure needs", parts, last_build=as_date(netting.last_build_day))
+
+
+def _taken_by_wear(plan: Plan, rows: Ints) -> Ints:
+    """What planned wear takes from each of these supplies, which lie one after the other."""
+    netted, draws = plan.netting.pieces, plan.netting.draws
+    total = np.zeros(rows.size, np.int64)
+    if rows.size:
+        mine = (draws.supply >= rows[0]) & (draws.supply <= rows[-1]) & netted.wear[draws.piece]
+        np.add.at(total, draws.supply[mine] - rows[0], draws.quantity[mine])
+    return total
+
+
+def why_expiring(plan: Plan, part_number: str, lot: str, column: str) -> Why:
+    """What lies of a lot that dies before the last build day; ``unused``: less what jobs, and wear, take of it."""
+    used = set(plan.supplies.usable_lots)
+    places = [p for p in _lots_of(plan, part_number) if p in used and plan.shop.lots[p].lot == lot]
+    lies = added("lies there", (lot_part(plan.shop.lots[place]) for place in places))
+    facts = {"item": part_number, "lot": lot}
+    if column == "quantity":
+        return added("runs out", lies.parts, **facts)
+    taken = list(_taken_of_lots(plan, places))
+    return added("left to die", (lies, *(part.taken_off() for part in taken)), **facts)
+
+
+def _taken_of_lots(plan: Plan, places: list[int]) -> Iterator[Why]:
+    """Who takes how much of these lots: pieces of jobs and of wear, and what is set aside or kept out."""
+    supplies, draws, netted = plan.supplies, plan.netting.draws, plan.netting.pieces
+    free = 0
+    for row in np.flatnonzero(np.isin(supplies.lot_place, places)).tolist():
+        free += int(supplies.left[row])
+        for draw in np.flatnonzero(draws.supply == row).tolist():
+            free += int(draws.quantity[draw])
+            job = int(netted.job[draws.piece[draw]])
+            name = plan.demand.askers[job].name if job >= 0 else None
+            says = "taken by wear" if job < 0 else "taken"
+            yield whole(says, int(draws.quantity[draw]), job=name)
+    reserved = sum(plan.shop.lots[place].quantity for place in places) - free
+    if reserved:
+        yield whole("reserved", reserved)
+
+
+def comes_on(plan: Plan, supply: int) -> Why:
+    """The day on which a supply is here: today for a lot or an overdue order, else the day promised."""
+    line = int(plan.supplies.order_place[supply])
+    today = day("today", plan.as_of)
+    if line < 0:
+        lot = plan.shop.lots[int(plan.supplies.lot_place[supply])]
+        return day("on the shelf", plan.as_of, Rule.FIRST, (today,), lot=lot.lot, place=lot.place)
+    order = plan.shop.orders[line]
+    promised = day("promised", day_number(order.promised))
+    facts = {"order": order.order, "line": order.line}
+    return day("order comes", int(plan.supplies.arrives[supply]), Rule.LARGEST, (promised, today), **facts)
+
+
+def _lots_of(plan: Plan, part_number: str) -> Iterator[int]:
+    return (place for place, lot in enumerate(plan.shop.lots) if lot.part_number == part_number)
+
+
+def _name(plan: Plan, item: int) -> str:
+    return plan.demand.structure.items[item].part_number
