@@ -46,6 +46,17 @@ class ValuedLot:
     dies: bool
 
     @property
+    def remarks(self) -> tuple[str, ...]:
+        """What is to be known of it, in words."""
+        said = {
+            "past its last day": self.past,
+            "ends within the year": self.dies,
+            "not moved for two years": self.sleeps,
+        }
+        owner = (f"belongs to {self.owner}",) if self.owner else ()
+        return (*(words for words, holds in said.items() if holds), *owner)
+
+    @property
     def cost_says(self) -> str:
         """The cost of one as it is read: in cents, or finer where one costs less than a unit of money."""
         if self.unit_cost is None:
