@@ -5,15 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
-from django.core.paginator import Page, Paginator
 from django.db.models import F, Q
 
 from kits.catalog.amounts import Amount
 from kits.catalog.folding import fold
-from kits.stock.models import Balance, Place
+from kits.stock.models import Balance
 from kits.stock.words import Condition, Packet, PlaceKind
 
-ROWS_PER_PAGE = 100
 PACKET_SAYS = {Packet.SEALED: "", Packet.RESEALED: "opened bag, closed again", Packet.LOOSE: "without its bag"}
 
 
@@ -21,6 +19,8 @@ PACKET_SAYS = {Packet.SEALED: "", Packet.RESEALED: "opened bag, closed again", P
 class ShelfRow:
     """One lot at one place in one condition and packet."""
 
+    balance_id: int
+    lot_id: int
     place: str
     part_number: str
     kind: str
@@ -33,21 +33,20 @@ class ShelfRow:
     quarantined: bool
     owner: str
 
+    @property
+    def known(self) -> str:
+        """What is to be known of it, in words."""
+        said = [
+            "quarantine" if self.quarantined else "",
+            self.packet,
+            "past its last use" if self.past else "",
+            f"belongs to {self.owner}" if self.owner else "",
+        ]
+        return ", ".join(filter(None, said))
 
-@dataclass(frozen=True, slots=True)
-class ShelfList:
-    """One page of the shelf. ``places`` counts all places, ``lots`` the balances found."""
 
-    words: str
-    place: str
-    places: int
-    lots: int
-    rows: tuple[ShelfRow, ...]
-    page: Page[Balance]
-
-
-def shelf_list(*, words: str, place: str, page: int, today: date) -> ShelfList:
-    """Balances of one place if named, whose place, part or lot holds all the words, in walk order; three statements."""
+def shelf_rows(*, words: str, place: str, today: date) -> list[ShelfRow]:
+    """Balances of one place if named, whose place, part or lot holds all the words, in walk order; one statement."""
     found = Balance.objects.on_shelf().filter(quantity__gt=0).select_related("lot__item", "place")
     if place:
         found = found.filter(place__folded=fold(place))
@@ -60,10 +59,7 @@ def shelf_list(*, words: str, place: str, page: int, today: date) -> ShelfList:
             | Q(lot__item__description__icontains=word)
         )
     order = (F("place__walk_order").asc(nulls_last=True), "place__folded", "lot__item__folded", "lot__folded", "id")
-    pages = Paginator(found.order_by(*order), ROWS_PER_PAGE)
-    shown = pages.get_page(page)
-    rows = tuple(shelf_row(balance, today) for balance in shown.object_list)
-    return ShelfList(words, place, Place.objects.count(), pages.count, rows, shown)
+    return [shelf_row(balance, today) for balance in found.order_by(*order)]
 
 
 def shelf_row(balance: Balance, today: date) -> ShelfRow:
@@ -71,6 +67,8 @@ def shelf_row(balance: Balance, today: date) -> ShelfRow:
     lot, place = balance.lot, balance.place
     last_use_on = lot.last_use_on
     return ShelfRow(
+        balance_id=balance.pk,
+        lot_id=lot.pk,
         place=place.place if place else "",
         part_number=lot.item.part_number,
         kind=lot.item.kind,

@@ -11,6 +11,7 @@ from kits.web.picking_urls import urlpatterns as picking_urlpatterns
 from kits.web.purchasing_urls import urlpatterns as purchasing_urlpatterns
 from kits.web.shelf_watch_urls import urlpatterns as shelf_watch_urlpatterns
 from kits.web.storeroom_urls import urlpatterns as storeroom_urlpatterns
+from kits.web.upload_list_urls import urlpatterns as upload_list_urlpatterns
 from kits.web.upload_work_urls import urlpatterns as upload_work_urlpatterns
 from kits.web.views import (
     batch,
@@ -54,6 +55,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("kits/<path:part_number>/", part.show_kit, name="kit"),
     path("parts/<path:part_number>/", part.show_part, name="part"),
     path("upload/", upload.upload_lists, name="upload"),
+    *upload_list_urlpatterns,
     *upload_work_urlpatterns,
     path("upload/<int:upload>/", upload.show_upload, name="upload_preview"),
     path("upload/<int:upload>/confirm/", upload.confirm_upload, name="upload_confirm"),

@@ -165,6 +165,13 @@ def first_take(place: Place | None) -> FirstTake:
     )
 
 
+def running_first_take() -> list[tuple[Place, str]]:
+    """Every place in walk order, and how far its first stock-take is: empty, ``begun`` or ``done``; two statements."""
+    counts = Count.objects.filter(kind=CountKind.FIRST).order_by("id").values_list("title", "ended_at")
+    standing = {title: "done" if ended else "begun" for title, ended in counts}
+    return [(place, standing.get(place.place, "")) for place in Place.objects.order_by("walk_order", "folded")]
+
+
 def _row(line: CountLine) -> CountRow:
     balance, item = line.balance, line.balance.lot.item
     settled = line.state in (CountState.AGREED, CountState.DIFFERED)

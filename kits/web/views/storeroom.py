@@ -1,4 +1,4 @@
-"""The storeroom: what lies where."""
+"""The storeroom's front page: what needs doing today, where to find anything, and what lies where."""
 
 from __future__ import annotations
 
@@ -6,15 +6,37 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
+from kits.exchange.list_export import ListColumn
 from kits.planning.queries import today
-from kits.stock.shelf_list import shelf_list
-from kits.web.page_number import page_number
+from kits.purchasing.receiving.front import front_numbers
+from kits.stock.shelf_list import ShelfRow, shelf_rows
+from kits.web.lists import list_answer, shown_list
+
+COLUMNS: tuple[ListColumn[ShelfRow], ...] = (
+    ListColumn("place", "Place", lambda row: row.place),
+    ListColumn("part", "Part", lambda row: row.part_number),
+    ListColumn("what", "What it is", lambda row: row.what),
+    ListColumn("lot", "Lot", lambda row: row.lot),
+    ListColumn("quantity", "Quantity", lambda row: row.quantity, figure=True),
+    ListColumn("last_use", "Last use", lambda row: row.last_use_on),
+    ListColumn("known", "To be known", lambda row: row.known),
+)
 
 
 @require_safe
 def show_storeroom(request: HttpRequest) -> HttpResponse:
-    """The shelf in walk order."""
+    """What waits, and the shelf in walk order."""
     as_of = today()
     words, place = request.GET.get("q", "").strip(), request.GET.get("place", "").strip()
-    shelf = shelf_list(words=words, place=place, page=page_number(request), today=as_of)
-    return render(request, "web/storeroom.html", {"shelf": shelf, "as_of": as_of, "door": "storeroom"})
+    rows = shelf_rows(words=words, place=place, today=as_of)
+    if file := list_answer(request, "Shelf", COLUMNS, rows):
+        return file
+    context = {
+        "list": shown_list(request, COLUMNS, rows),
+        "words": words,
+        "place": place,
+        "front": None if words or place else front_numbers(today=as_of),
+        "as_of": as_of,
+        "door": "storeroom",
+    }
+    return render(request, "web/storeroom.html", context)

@@ -1,0 +1,91 @@
+"""Certificates: found by lot, part, number or serial; kept as files."""
+
+from __future__ import annotations
+
+from typing import cast
+
+from django.contrib import messages
+from django.contrib.auth.decorators import permission_required
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.utils.text import get_valid_filename
+from django.views.decorators.http import require_POST, require_safe
+
+from bom.errors import BomError
+from kits.exchange.list_export import ListColumn
+from kits.people.models import User
+from kits.planning.queries import today
+from kits.stock.certificates.actions import PaperFile, keep_certificate
+from kits.stock.certificates.queries import CertifiedLot, certified_lots, serials_found
+from kits.stock.models import Certificate, Lot
+from kits.web.lists import list_answer, shown_list
+from kits.web.storeroom_forms import CertificateForm
+
+COLUMNS: tuple[ListColumn[CertifiedLot], ...] = (
+    ListColumn("part", "Part", lambda row: row.part_number),
+    ListColumn("lot", "Lot", lambda row: row.lot),
+    ListColumn("batch", "Maker's batch", lambda row: row.maker_batch),
+    ListColumn("reference", "Certificate", lambda row: row.reference),
+    ListColumn("files", "Files", lambda row: ", ".join(file.file_name for file in row.files)),
+    ListColumn("missing", "Missing", lambda row: row.missing),
+    ListColumn("jobs", "Went into", lambda row: row.jobs),
+)
+
+
+@require_safe
+def show_certificates(request: HttpRequest) -> HttpResponse:
+    """Lots with their certificates, by words or by the serial of a pump."""
+    words, serial = request.GET.get("q", "").strip(), request.GET.get("serial", "").strip()
+    missing = "missing" in request.GET
+    rows = certified_lots(words=words, serial=serial, missing_only=missing)
+    if file := list_answer(request, "Certificates", COLUMNS, rows):
+        return file
+    context = {
+        "list": shown_list(request, COLUMNS, rows),
+        "words": words,
+        "serial": serial,
+        "missing": missing,
+        "found": serials_found(serial) if serial else [],
+        "as_of": today(),
+        "door": "storeroom",
+    }
+    return render(request, "web/storeroom/certificates.html", context)
+
+
+@require_safe
+def open_file(request: HttpRequest, certificate: int) -> HttpResponse:
+    """A certificate as it was sent, to be saved and never run by the browser."""
+    kept = get_object_or_404(Certificate, pk=certificate)
+    name = get_valid_filename(kept.file_name) or f"certificate-{kept.pk}"
+    headers = {
+        "Content-Disposition": f'attachment; filename="{name.encode("ascii", "ignore").decode() or "certificate"}"',
+        "X-Content-Type-Options": "nosniff",
+    }
+    return HttpResponse(bytes(kept.content), kept.media_type, headers=headers)
+
+
+@require_POST
+@permission_required("stock.add_certificate", raise_exception=True)
+def attach(request: HttpRequest, lot: int) -> HttpResponse:
+    """Keep a file for a lot."""
+    found, form = (
+        get_object_or_404(Lot.objects.select_related("item"), pk=lot),
+        CertificateForm(request.POST, request.FILES),
+    )
+    if not form.is_valid():
+        messages.error(request, " ".join(str(error) for errors in form.errors.values() for error in errors))
+        return redirect("lot", lot=lot)
+    sent = form.cleaned_data["file"]
+    try:
+        keep_certificate(
+            lots=[found],
+            reference=form.cleaned_data["reference"],
+            file=PaperFile(sent.name, sent.read()),
+            by=cast(User, request.user),
+            at=timezone.now(),
+        )
+        messages.success(request, f"The certificate of {found} is kept.")
+    except BomError as error:
+        messages.error(request, str(error))
+    return redirect("lot", lot=lot)

@@ -1,0 +1,248 @@
+"""One account of the shelf with everything that can be done with it; one lot; what is taken back."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from typing import Any, cast
+
+from django.contrib import messages
+from django.contrib.auth.decorators import permission_required
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.utils.http import url_has_allowed_host_and_scheme
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
+
+from bom.errors import BomError
+from kits.catalog.amounts import Amount
+from kits.catalog.errors import Refusal
+from kits.people.models import User
+from kits.planning.queries import today
+from kits.purchasing.receiving.actions import take_back
+from kits.stock import actions
+from kits.stock.ledger import OnShelf
+from kits.stock.lists.account import AccountSheet, account_sheet, job_account, lot_sheet
+from kits.stock.lists.put_away import homes
+from kits.stock.models import Posting
+from kits.stock.packets import may_be_resealed
+from kits.stock.words import Condition, Packet
+from kits.web import storeroom_forms as forms
+from kits.web.picking_forms import KeyForm, new_key
+
+MAY_POST = "stock.add_posting"
+
+
+@dataclass(frozen=True, slots=True)
+class Deed:
+    """One thing that can be done with an account: the word in the address, its title, help, button, form and action."""
+
+    name: str
+    title: str
+    help: str
+    button: str
+    form: type[forms.QuantityForm]
+    act: Callable[[AccountSheet, dict[str, Any], dict[str, Any]], Any]
+
+
+@dataclass(frozen=True, slots=True)
+class ShownDeed:
+    """A thing that can be done, with its form; open where the form was refused."""
+
+    deed: Deed
+    form: forms.QuantityForm
+    open: bool
+
+
+def move(sheet: AccountSheet, said: dict[str, Any], around: dict[str, Any]) -> None:
+    target = replace(sheet.account, place_id=said["place"])
+    actions.move_stock(source=sheet.account, target=target, quantity=said["quantity"], reason=said["reason"], **around)
+
+
+def hold(sheet: AccountSheet, said: dict[str, Any], around: dict[str, Any]) -> None:
+    where = {"place_id": said["place"], "decides": said["decides"]}
+    actions.hold_stock(source=sheet.account, quantity=said["quantity"], reason=said["reason"], **where, **around)
+
+
+def release(sheet: AccountSheet, said: dict[str, Any], around: dict[str, Any]) -> None:
+    where = {"place_id": said["place"]}
+    actions.release_stock(source=sheet.account, quantity=said["quantity"], reason=said["reason"], **where, **around)
+
+
+def change_packet(sheet: AccountSheet, said: dict[str, Any], around: dict[str, Any]) -> None:
+    how = {"packet": said["packet"], "reason": said["reason"]}
+    actions.change_packet(source=sheet.account, quantity=said["quantity"], **how, **around)
+
+
+def adjust(sheet: AccountSheet, said: dict[str, Any], around: dict[str, Any]) -> None:
+    actions.adjust_stock(account=sheet.account, change=said["quantity"], reason=said["reason"], **around)
+
+
+def scrap(sheet: AccountSheet, said: dict[str, Any], around: dict[str, Any]) -> None:
+    actions.scrap_stock(source=sheet.account, quantity=said["quantity"], reason=said["reason"], **around)
+
+
+MOVE = Deed("move", "Move", "All of it or a part goes to another place.", "Move it", forms.MoveForm, move)
+HOLD = Deed(
+    "hold",
+    "Put into quarantine",
+    "Nobody may use it until the one named here has decided.",
+    "Put it into quarantine",
+    forms.HoldForm,
+    hold,
+)
+RELEASE = Deed(
+    "release",
+    "Release from quarantine",
+    "It may be used again. Write who decided, and why.",
+    "Make it usable again",
+    forms.MoveForm,
+    release,
+)
+PACKET = Deed(
+    "packet",
+    "Packet opened",
+    "Only when it was opened outside a pick round. What was closed again needs a label with lot and last use.",
+    "Note it",
+    forms.PacketForm,
+    change_packet,
+)
+ADJUST = Deed(
+    "adjust",
+    "Adjust without a count",
+    "For what is known to be wrong without counting, such as pieces found under the bin. Else count it.",
+    "Adjust it",
+    forms.AdjustForm,
+    adjust,
+)
+SCRAP = Deed(
+    "scrap",
+    "Scrap",
+    "Broken or spoiled pieces. For lots past their last day the disposal list keeps the record.",
+    "Scrap it",
+    forms.QuantityForm,
+    scrap,
+)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+def show_account(request: HttpRequest, balance: int) -> HttpResponse:
+    """One account, and what can be done with it; a refused form stays as it was filled in."""
+    sheet = account_sheet(balance, today=today())
+    if sheet is None:
+        raise Http404("There is no such account of the shelf.")
+    may_post, refused = request.user.has_perm(MAY_POST), ""
+    asked = request.POST.get("do", "")
+    shown = [show_deed(deed, sheet, request if deed.name == asked else None) for deed in deeds_of(sheet)]
+    chosen = next((one for one in shown if one.open), None)
+    if request.method == "POST" and not may_post:
+        return render(request, "403.html", status=403)
+    if chosen and chosen.form.is_valid():
+        around = {"by": request.user, "at": timezone.now(), "key": chosen.form.request_key("stock")}
+        try:
+            chosen.deed.act(sheet, chosen.form.cleaned_data, around)
+            messages.success(request, f"{sheet.lot}: {chosen.deed.title.lower()}, done.")
+            return redirect("lot", lot=sheet.lot.pk)
+        except BomError as error:
+            refused = str(error)
+    context = {"sheet": sheet, "deeds": shown if may_post else [], "refused": refused, "as_of": today()}
+    status = 409 if refused else 422 if chosen else 200
+    return render(request, "web/storeroom/account.html", {**context, "door": "storeroom"}, status=status)
+
+
+def deeds_of(sheet: AccountSheet) -> list[Deed]:
+    """What can be done with an account as it stands."""
+    if not sheet.quantity:
+        return [ADJUST]
+    packet = [] if sheet.account.packet == Packet.LOOSE else [PACKET]
+    return [MOVE, RELEASE if sheet.held else HOLD, *packet, ADJUST, SCRAP]
+
+
+def show_deed(deed: Deed, sheet: AccountSheet, request: HttpRequest | None) -> ShownDeed:
+    """A thing that can be done, filled in as it was sent or as it is most likely."""
+    around: dict[str, Any] = {"places": sheet.places, "prefix": None, "auto_id": f"{deed.name}_%s"}
+    if deed in (MOVE, PACKET):
+        around["must_say_why"] = False
+    if request is not None:
+        return ShownDeed(deed, deed.form(request.POST, **around), True)
+    place = sheet.cage_id if deed is HOLD else sheet.home_id
+    quantity = None if deed is ADJUST or deed is SCRAP else sheet.quantity.millionths
+    return ShownDeed(deed, deed.form(**forms.fresh(quantity=quantity, place=str(place or "")), **around), False)
+
+
+@require_safe
+def show_lot(request: HttpRequest, lot: int) -> HttpResponse:
+    """One lot: where it is, its certificates, and every movement."""
+    sheet = lot_sheet(lot, today=today())
+    if sheet is None:
+        raise Http404("There is no such lot.")
+    context = {"sheet": sheet, "may_post": request.user.has_perm(MAY_POST), "form": forms.CertificateForm()}
+    return render(
+        request,
+        "web/storeroom/lot.html",
+        {**context, "key": new_key(), "as_of": today(), "door": "storeroom"},
+    )
+
+
+@require_POST
+@permission_required(MAY_POST, raise_exception=True)
+def take_posting_back(request: HttpRequest, posting: int) -> HttpResponse:
+    """Post the reverse of a posting, with a reason."""
+    found, form = get_object_or_404(Posting, pk=posting), KeyForm(request.POST)
+    back = request.POST.get("back", "")
+    try:
+        if not form.is_valid():
+            raise Refusal(form.errors["key"][0])
+        around: dict[str, Any] = {"by": request.user, "at": timezone.now(), "key": form.request_key("back")}
+        take_back(posting=found, reason=request.POST.get("reason", ""), **around)
+        messages.success(request, f"Posting {found.pk} is taken back: see that the pieces lie where they lay before.")
+    except BomError as error:
+        messages.error(request, str(error))
+    if url_has_allowed_host_and_scheme(back, allowed_hosts=None):
+        return redirect(back)
+    return redirect("movements")
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@permission_required(MAY_POST, raise_exception=True)
+def return_from_bench(request: HttpRequest, balance: int) -> HttpResponse:
+    """Take pieces back that a job did not use."""
+    found = job_account(balance)
+    if found is None:
+        raise Http404("No job holds this.")
+    held, account = found
+    around: dict[str, Any] = {"places": homes(), "comes_back": may_be_resealed(held.lot.item)}
+    form = (
+        forms.BenchForm(request.POST, **around)
+        if request.method == "POST"
+        else forms.BenchForm(**forms.fresh(quantity=held.quantity), **around)
+    )
+    refused = ""
+    if request.method == "POST" and form.is_valid():
+        said = form.cleaned_data
+        try:
+            actions.take_from_bench(
+                source=account,
+                target=bench_target(held.lot_id, said["goes"], said["place"]),
+                quantity=said["quantity"],
+                reason=said["reason"],
+                by=cast(User, request.user),
+                at=timezone.now(),
+                key=form.request_key("bench"),
+            )
+            messages.success(request, f"{held.lot} is back from {held.job}: label the packet with lot and last use.")
+            return redirect("bench_returns")
+        except BomError as error:
+            refused = str(error)
+    quantity = Amount.of(held.quantity, held.lot.item.stock_unit)
+    context = {"held": held, "quantity": quantity, "form": form, "refused": refused, **around}
+    context |= {"as_of": today(), "door": "storeroom"}
+    return render(request, "web/storeroom/bench_return.html", context, status=409 if refused else 200)
+
+
+def bench_target(lot_id: int, goes: str, place_id: int | None) -> OnShelf | None:
+    """The account into which returned pieces go, None for scrap."""
+    if goes == "scrap" or place_id is None:
+        return None
+    condition = Condition.QUARANTINE if goes == "quarantine" else Condition.USABLE
+    return OnShelf(lot_id, place_id, condition.value, Packet.RESEALED.value)
