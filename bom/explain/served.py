@@ -28,15 +28,16 @@ class Served:
         self._draws: dict[int, list[Draw]] = defaultdict(list)
         self._inside: dict[int, list[int]] = defaultdict(list)
         draws, netted = plan.netting.draws, plan.netting.pieces
-        layer = np.array(self.numbers, np.int64)
+        layer, seen = np.array(self.numbers, np.int64), np.zeros(netted.size, bool)
         while layer.size:
+            seen[layer] = True
             for row in np.flatnonzero(np.isin(draws.piece, layer)).tolist():
                 drawn = int(draws.supply[row]), int(draws.quantity[row]), bool(plan.found.late_draw[row])
                 self._draws[int(draws.piece[row])].append(drawn)
             below = np.flatnonzero(np.isin(netted.parent, layer))
             for number in below.tolist():
                 self._inside[int(netted.parent[number])].append(number)
-            layer = below
+            layer = below[~seen[below]]
 
     @classmethod
     def of_item(cls, plan: Plan, item: int, *, wear: bool) -> Served:

@@ -1,5 +1,6 @@
 """Every number of a plan opens to parts that reach it, on random shops."""
 
+from collections import Counter
 from decimal import Decimal
 from functools import cache
 
@@ -7,8 +8,20 @@ import pytest
 
 from bom.answers import as_json, number
 from bom.explain import Number, explain
+from bom.explain.served import Served
 from bom.plan import plan
 from tests.bom.explained_sums import as_shown, breaches
+from tests.oracle.leaves import (
+    FINDING,
+    IN_KITS,
+    ISSUED,
+    POSITION,
+    WAY,
+    asked_by_source,
+    chances_by_job,
+    drawn_by_job,
+)
+from tests.oracle.plan import SlowPlan
 from tests.shops import random_shop
 
 SEEDS = range(40)
@@ -76,3 +89,83 @@ def test_the_parts_of_every_number_reach_it(seed):
     shop, found, answer = planned(seed)
     for asked, _ in numbers_of(answer):
         assert breaches(explain(found, asked), shop) == [], f"seed {seed}, {asked}"
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_what_a_job_asks_for_comes_from_where_the_slow_answer_has_it(seed):
+    shop, found, _ = planned(seed)
+    said = Counter()
+    for item in shop.catalog.items:
+        for job in explain(found, Number("demand", "sure", (item.part_number,))).parts:
+            for part in job.parts if job.fact("job") else ():
+                if part.says in SOURCES:
+                    said[SOURCES[part.says], job.fact("job"), item.part_number] += part.value
+    bench = {item.part_number for item in shop.catalog.items if item.bench}
+    asked = found.netting.pieces.item
+    listed = {found.demand.structure.items[item].part_number for item in asked} - bench
+    wanted = {key: value for key, value in asked_by_source(slow(seed)).items() if key[2] in listed}
+    asking = {(job, part) for _, job, part in said}
+    assert dict(+said) == {key: value for key, value in wanted.items() if key[1:] in asking}, f"seed {seed}"
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_what_may_be_found_worn_has_the_chances_of_the_slow_answer(seed):
+    _, found, answer = planned(seed)
+    said = Counter()
+    for row in answer["demand"]:
+        why = explain(found, Number("demand", "chance_enough", (row["part_number"],)))
+        for job in why.parts[1:]:
+            for part in job.beside:
+                if part.says == "chance":
+                    key = job.fact("job"), row["part_number"], part.value, part.fact("pieces")
+                    said[key] += part.fact("places")
+    assert said == chances_by_job(slow(seed)), f"seed {seed}"
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_every_piece_leans_on_the_lots_and_orders_of_the_slow_answer(seed):
+    _, found, _ = planned(seed)
+    said = Counter()
+    pieces = found.netting.pieces
+    served = Served(found, [piece for piece in range(pieces.size) if not pieces.wear[piece]])
+    for piece in served.numbers:
+        why = served.sources(piece)
+        for part in why.parts:
+            said[why.fact("job"), why.fact("item"), source_of(part), part.says == "late order"] += part.value
+    aside = {key[:2] for key in said if key[2] == "set aside"}
+    wanted = drawn_by_job(slow(seed))
+    assert without_lots(said, aside) == without_lots(wanted, aside), f"seed {seed}"
+
+
+def without_lots(drawn, pairs):
+    """Draws by source; where something was set aside for a job, its lots are one source with it: no draw names them."""
+    found = Counter()
+    for (job, part, source, late), quantity in drawn.items():
+        kept = (job, part) not in pairs or source in ("packed", "missing") or "/" in source
+        found[job, part, source if kept else "shelf", late] += quantity
+    return found
+
+
+SOURCES = {
+    "way": WAY,
+    "added by finding": FINDING,
+    "verdict renew": POSITION,
+    "verdict missing": POSITION,
+    "renewed with its group": POSITION,
+    "renewed by finding": POSITION,
+    "renewed along with a finding": POSITION,
+    "in kits": IN_KITS,
+    "issued": ISSUED,
+}
+
+
+def source_of(part):
+    """The lot or order line of a draw, or the word for what is neither."""
+    if part.fact("order"):
+        return f"{part.fact('order')}/{part.fact('line')}"
+    return part.fact("lot") or {"packed here": "packed", "set aside for the job": "set aside"}.get(part.says, part.says)
+
+
+@cache
+def slow(seed):
+    return SlowPlan(random_shop(seed))
