@@ -82,11 +82,12 @@ def cover_events(events: Events, sums: Sequence[Sum], how_sure: Floats) -> Cover
     windows = _windows(events, row, item, how_sure.size, of_sum, sums)
     cover = np.zeros(item.size, np.int64)
     enough: dict[int, Floats] = {}
+    bits_of_sum = windows.bits[item[of_sum]]
     for bits in np.unique(windows.bits).tolist():
         rows = np.flatnonzero(windows.bits[item] == bits)
         if rows.size:
             chosen = np.flatnonzero(windows.bits[events.item] == bits)
-            joining = [(int(at), one) for at, one in zip(of_sum, sums, strict=True) if windows.bits[one.item] == bits]
+            joining = [(int(of_sum[number]), sums[number]) for number in np.flatnonzero(bits_of_sum == bits).tolist()]
             _cover_rows(events, chosen, row[chosen], rows, item, windows, joining, how_sure, cover, enough)
     step = cover.max(initial=0) + 1
     cover = np.maximum.accumulate(cover + item * step) - item * step
@@ -147,30 +148,29 @@ def _cover_rows(
     size = 1 << int(windows.bits[item[rows[0]]])
     table, kind = _transforms(events, chosen, size)
     place = np.searchsorted(rows, event_row)
-    items = np.unique(item[rows])
-    starts = np.append(np.searchsorted(item[rows], items), rows.size)
     joined = _Joined(joining, size)
-    begin = 0
-    while begin < items.size:
-        end = begin + 1
-        while end < items.size and (starts[end + 1] - starts[begin]) * (size // 2 + 1) <= CACHED_CELLS:
-            end += 1
-        part = rows[starts[begin] : starts[end]]
-        mine = slice(*np.searchsorted(place, [starts[begin], starts[end]]).tolist())
-        day = np.arange(part.size) - np.repeat(starts[begin:end] - starts[begin], np.diff(starts[begin : end + 1]))
-        product = _products(table, kind[mine], place[mine] - starts[begin], day.size)
+    of_row = item[rows]
+    day = np.arange(rows.size) - np.searchsorted(of_row, of_row)
+    last = np.append(of_row[1:] != of_row[:-1], True)
+    step = max(1, CACHED_CELLS // (size // 2 + 1))
+    before = np.ones(size // 2 + 1, complex)
+    for begin in range(0, rows.size, step):
+        part = rows[begin : begin + step]
+        mine = slice(*np.searchsorted(place, [begin, begin + part.size]).tolist())
+        product = _products(table, kind[mine], place[mine] - begin, part.size)
         joined.multiply_into(product, part)
-        _add_days(product, day)
-        chances = np.fft.irfft(product, size, axis=1)
-        turned = (np.arange(size) + windows.low[part][:, None]) % size
-        sums = np.clip(np.cumsum(np.take_along_axis(chances, turned, axis=1), axis=1), 0.0, 1.0)
-        reached = sums >= (how_sure[item[part]] - TOLERANCE)[:, None]
-        short = np.where(reached.any(axis=1), np.argmax(reached, axis=1), size - 1)
-        cover[part] = windows.low[part] + short
-        for number in range(begin, end):
-            last = int(starts[number + 1] - starts[begin]) - 1
-            enough[int(items[number])] = np.concatenate((np.zeros(int(windows.low[part[last]])), sums[last]))
-        begin = end
+        if day[begin]:  # an item goes on from the part before
+            product[0] *= before
+        _add_days(product, np.minimum(day[begin : begin + step], np.arange(part.size)))
+        before = product[-1].copy()
+        low = windows.low[part]
+        turned = (np.arange(size) + low[:, None]) & (size - 1)
+        sums = np.take_along_axis(np.fft.irfft(product, size, axis=1), turned, axis=1)
+        np.cumsum(sums, axis=1, out=sums)
+        reached = sums >= (how_sure[of_row[begin : begin + step]] - TOLERANCE)[:, None]
+        cover[part] = low + np.where(reached.any(axis=1), np.argmax(reached, axis=1), size - 1)
+        for row in np.flatnonzero(last[begin : begin + step]).tolist():
+            enough[int(of_row[begin + row])] = np.concatenate((np.zeros(low[row]), np.clip(sums[row], 0.0, 1.0)))
 
 
 class _Joined:
@@ -204,9 +204,9 @@ def _transforms(events: Events, chosen: Ints, size: int) -> tuple[Complexes, Int
     key = (events.weight[chosen] * most + events.count[chosen]) * (int(chance.max(initial=0)) + 1) + chance
     _, first, kind = np.unique(key, return_index=True, return_inverse=True)
     like = chosen[first]
-    turns = np.outer(events.weight[like], np.arange(size // 2 + 1)) % size
+    turns = np.outer(events.weight[like], np.arange(size // 2 + 1)) & (size - 1)
     likely = events.likely[like][:, None]
-    factor = 1 - likely + likely * np.exp(-2j * np.pi / size * turns)
+    factor = 1 - likely + likely * np.exp(-2j * np.pi / size * np.arange(size))[turns]
     return np.asarray(factor ** events.count[like][:, None]), np.asarray(kind)
 
 
