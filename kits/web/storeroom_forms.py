@@ -11,13 +11,14 @@ from django import forms
 
 from kits.catalog.fields import QuantityFormField
 from kits.purchasing.receiving.checks import DeliveredLot
+from kits.purchasing.receiving.desk import DeskSheet
 from kits.stock.words import Condition, Decides, DisposalWay, Packet
 from kits.stock.writes import LotFacts
 from kits.web.picking_forms import KeyForm, new_key
 
 Places = Iterable[tuple[int, str]]
 NO_QUANTITY = "Write how many."
-MOST_LOTS = 6
+MOST_LOTS = 4
 DAY_SAYS = "“%(value)s” is no day: write it as 2026-03-04, or choose it."
 
 
@@ -165,9 +166,13 @@ class ReceiveForm(KeyForm):
     over_reason = forms.CharField(max_length=200, required=False, label="More than ordered: why it is taken")
     reason = forms.CharField(max_length=200, required=False, label="Delivery note or remark")
 
-    def __init__(self, *args: Any, places: Places = (), home_id: int | None = None, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, sheet: DeskSheet, places: Places, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        places = list(places)
+        places, home_id = list(places), sheet.home.pk if sheet.home else None
+        if not sheet.item.min_life_at_receipt:
+            del self.fields["short_life_reason"]
+        if sheet.line is None:
+            del self.fields["over_reason"]
         for number in range(1, MOST_LOTS + 1):
             for name, field in self._lot_fields(places, home_id).items():
                 self.fields[f"{name}_{number}"] = field
@@ -194,7 +199,7 @@ class ReceiveForm(KeyForm):
     @property
     def besides(self) -> tuple[forms.BoundField, ...]:
         """The fields of the delivery as a whole."""
-        return tuple(self[name] for name in ("short_life_reason", "over_reason", "reason"))
+        return tuple(self[name] for name in ("short_life_reason", "over_reason", "reason") if name in self.fields)
 
     def delivered(self, codes: Iterator[str]) -> list[DeliveredLot]:
         """The lots as they were written down; where the bag bears no code the next of ``codes`` is taken."""

@@ -22,7 +22,6 @@ OFTEN_SHARE, QUARTER_SHARE = Decimal("0.8"), Decimal("0.95")
 FAST_TAKINGS, FAST_WITHIN_DAYS = 6, 91
 EVERY_SAYS = {OFTEN_DAYS: "every month", QUARTER_DAYS: "every quarter", YEAR_DAYS: "once a year"}
 USED = (PostingKind.PICK, PostingKind.EXTRA_ISSUE, PostingKind.ISSUE, PostingKind.PACK)
-COUNTS = (PostingKind.COUNT, PostingKind.OPENING)
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,8 +134,9 @@ def _used(today: date) -> tuple[dict[int, int], dict[int, int]]:
 
 
 def _last_counted() -> dict[int, datetime]:
+    # What a list brought in was not counted by anybody.
     posted = (
-        Movement.objects.filter(posting__kind__in=COUNTS, posting__reversed_by__isnull=True)
+        Movement.objects.filter(posting__kind=PostingKind.COUNT, posting__reversed_by__isnull=True)
         .order_by()
         .values_list("balance_id")
         .annotate(Max("posting__at"))

@@ -72,7 +72,7 @@ def receive_part(request: HttpRequest, part_number: str) -> HttpResponse:
 def receive(request: HttpRequest, item: Item, line: OrderLine | None) -> HttpResponse:
     """The form of a delivery; what was refused stands beside it with everything that was typed."""
     as_of, sheet, refused = today(), desk_sheet(item, line), ""
-    around: dict[str, Any] = {"places": homes(), "home_id": sheet.home.pk if sheet.home else None}
+    around: dict[str, Any] = {"places": homes(), "sheet": sheet}
     start = {} if line is None else {"quantity_1": line.quantity}
     form = ReceiveForm(request.POST, **around) if request.method == "POST" else ReceiveForm(**fresh(**start), **around)
     if request.method == "POST" and form.is_valid():
@@ -84,8 +84,8 @@ def receive(request: HttpRequest, item: Item, line: OrderLine | None) -> HttpRes
                 order_line=line,
                 lots=lots,
                 reason=said["reason"],
-                short_life_reason=said["short_life_reason"],
-                over_reason=said["over_reason"],
+                short_life_reason=said.get("short_life_reason", ""),
+                over_reason=said.get("over_reason", ""),
                 by=cast(User, request.user),
                 at=timezone.now(),
                 today=as_of,

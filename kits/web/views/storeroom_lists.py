@@ -95,13 +95,13 @@ def show_movements(request: HttpRequest) -> HttpResponse:
     names = ("part", "lot", "place", "job", "kind", "by")
     words = {name: request.GET.get(name, "").strip() for name in names}
     since, until = (day_of(request.GET.get(name, "")) for name in ("since", "until"))
-    asked = MovementFilter(**words, since=since, until=until)
-    rows = movement_rows(asked, today=today())
+    sought = MovementFilter(**words, since=since, until=until)
+    rows = movement_rows(sought, today=today())
     if file := list_answer(request, "Movements", MOVEMENTS, rows):
         return file
     context = {
         "list": shown_list(request, MOVEMENTS, rows),
-        "asked": asked,
+        "sought": sought,
         "kinds": KIND_SAYS.items(),
         "days": DAYS_SHOWN,
         "may_post": request.user.has_perm(MAY_POST),
