@@ -24,19 +24,22 @@ def fold(name):
 
 RUN_TIME = read_names(PROJECT["dependencies"])
 TESTS = RUN_TIME | read_names(PROJECT["optional-dependencies"]["test"])
-BROWSER_TESTS = TESTS | read_names(PROJECT["optional-dependencies"]["dev"])
+DEVELOPMENT = TESTS | read_names(PROJECT["optional-dependencies"]["dev"])
+
+NOT_FOR_EVERYONE = ("tests/browser", "tests/benchmarks")
+"""Only who works on the project runs these."""
 
 
 @pytest.mark.parametrize(
     ("folder", "declared"),
-    [("bom", RUN_TIME), ("kits", RUN_TIME), ("tests", TESTS), ("tests/browser", BROWSER_TESTS)],
+    [("bom", RUN_TIME), ("kits", RUN_TIME), ("tests", TESTS), *((folder, DEVELOPMENT) for folder in NOT_FOR_EVERYONE)],
 )
 def test_every_library_is_declared(folder, declared):
     distributions = importlib.metadata.packages_distributions()
     breaches = [
         f"{source.at(node)} imports {module}"
         for source in read_sources(folder)
-        if folder == "tests/browser" or not source.path.startswith("tests/browser/")
+        if folder in NOT_FOR_EVERYONE or not source.path.startswith(NOT_FOR_EVERYONE)
         for module, node in list_imports(source)
         for top in [module.split(".")[0]]
         if top not in OURS | set(sys.stdlib_module_names)
@@ -55,7 +58,7 @@ def stands_apart(source, node):
 
 
 def test_lock_files_hold_every_library_that_is_asked_for():
-    for name, wanted in (("requirements.lock", TESTS), ("requirements-dev.lock", BROWSER_TESTS)):
+    for name, wanted in (("requirements.lock", TESTS), ("requirements-dev.lock", DEVELOPMENT)):
         text = (TOP / name).read_text(encoding="utf-8")
         assert (
             wanted - {fold(found) for found in re.findall(r"^([\w.-]+)(?:\[[^\]]*\])?==", text, re.MULTILINE)} == set()
