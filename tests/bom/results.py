@@ -183,6 +183,12 @@ def arrival_of(found: Result, piece: Piece) -> date:
 
 
 @cache
-def result_of(seed: int) -> Result:
+def plan_of(seed: int, size: str = "small") -> Plan:
     """The plan of a random shop, worked out once for all tests that look at it."""
-    return Result(plan(random_shop(seed)))
+    return plan(random_shop(seed, size))
+
+
+@cache
+def result_of(seed: int) -> Result:
+    """The same plan with its pieces written out."""
+    return Result(plan_of(seed))

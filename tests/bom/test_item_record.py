@@ -10,6 +10,7 @@ from bom.item_record import item_record, reconcile
 from bom.plan import plan
 from bom.record import LOT_FOR_LOT, LotRule
 from bom.values import ONE, Issue, Item, OtherNeed
+from tests.bom.results import plan_of
 from tests.bom.small_shops import holds, inspect, job, kit, lot, make_shop, march, offer, order, renew
 from tests.demo_shop import demo_shop
 from tests.shops import random_shop
@@ -202,7 +203,7 @@ def plain(shop):
 @pytest.mark.parametrize("by_week", [False, True])
 def test_record_and_plan_agree_where_every_lot_serves_every_job(by_week):
     late = uncovered = 0
-    for seed in range(100):
+    for seed in range(50):
         worked_out = plan(plain(random_shop(seed)))
         for item in worked_out.shop.catalog.items:
             if item.bench:
@@ -214,26 +215,26 @@ def test_record_and_plan_agree_where_every_lot_serves_every_job(by_week):
             assert found.late or found.net == found.uncovered, (seed, item.part_number)
             late += bool(found.late)
             uncovered += bool(found.uncovered)
-    assert late > 20
-    assert uncovered > 100
+    assert late > 10
+    assert uncovered > 50
 
 
 def test_record_and_plan_agree_on_every_item_whose_lots_serve_every_job():
     """Whatever else is in the shop."""
     seen = 0
-    for seed in range(60):
-        worked_out = plan(random_shop(seed))
+    for seed in range(40):
+        worked_out = plan_of(seed)
         for item in worked_out.shop.catalog.items:
             found = reconcile(worked_out, item.part_number) if not item.bench else None
             if found and not found.restricted:
                 assert found.net_if_hurried == found.uncovered, (seed, item.part_number)
                 seen += 1
-    assert seen > 300
+    assert seen > 200
 
 
 def test_nothing_of_the_plan_is_lost_in_the_buckets():
-    for seed in range(40):
-        worked_out = plan(random_shop(seed))
+    for seed in range(30):
+        worked_out = plan_of(seed)
         calendar = ShopCalendar(worked_out.shop.workdays, worked_out.shop.holidays)
         netted, index = worked_out.netting.pieces, worked_out.demand.structure.index
         for item in worked_out.shop.catalog.items:

@@ -484,15 +484,15 @@ def compare(shop, seed):
     return True
 
 
-@pytest.mark.parametrize("first", range(0, 120, 40))
+@pytest.mark.parametrize("first", range(0, 60, 30))
 def test_choice_agrees_with_trying_everything(first):
-    tried = sum(compare(shelf_only(seed, "small"), seed) for seed in range(first, first + 40))
-    assert tried > 30
+    tried = sum(compare(shelf_only(seed, "small"), seed) for seed in range(first, first + 30))
+    assert tried > 22
 
 
-@pytest.mark.parametrize("first", range(0, 400, 100))
+@pytest.mark.parametrize("first", range(0, 160, 80))
 def test_choice_agrees_where_little_lies_and_much_dies(first):
-    assert sum(compare(crowded_shop(seed), seed) for seed in range(first, first + 100)) == 100
+    assert sum(compare(crowded_shop(seed), seed) for seed in range(first, first + 80)) == 80
 
 
 def test_choice_agrees_on_medium_shops():
@@ -501,7 +501,7 @@ def test_choice_agrees_on_medium_shops():
 
 def test_never_worse_than_in_order_even_without_time():
     gained = 0
-    for seed in range(60):
+    for seed in range(30):
         shop = shelf_only(seed, "medium")
         made = plan(shop)
         weights = weights_by_priority(made)
