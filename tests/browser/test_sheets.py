@@ -12,7 +12,7 @@ PAGES = [
     "/", "/schedule/", "/batches/Spring refit/", "/batches/Easter stop/", "/jobs/J-3111/", "/jobs/J-3101/",
     "/shortages/", "/storeroom/", "/purchasing/", "/pumps-and-parts/", "/pumps/SKARN-64T/", "/parts/SE-M/",
     "/kits/K-E12N/", "/upload/", "/search/?q=seat", "/shelf/Easter stop/", "/try/",
-    "/try/?job=J-3122&move_to=2026-03-31",
+    "/try/?job=J-3122&move_to=2026-03-31", "/purchasing/due/", "/purchasing/offers/", "/purchasing/replies/",
 ]  # fmt: skip
 
 
