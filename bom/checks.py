@@ -30,6 +30,7 @@ def check(shop: Shop) -> tuple[Fault, ...]:
     faults = [*_unknown_parts(structure, shop), *_quantity_faults(structure, shop), *_overflows(structure)]
     faults += [*_scope_faults(structure), *_kit_faults(structure, shop), *_get_as_faults(structure)]
     faults += [*_job_faults(structure, shop.jobs), *rule_faults(structure), *unknown_jobs(shop.findings, shop.jobs)]
+    faults += _rows_without_a_job(shop)
     if faults:
         return tuple(faults)
     try:
@@ -231,6 +232,20 @@ def _job_faults(structure: Structure, jobs: Iterable[Job]) -> Iterator[Fault]:
             yield Fault(
                 "Schedule", (job.job,), "quantity", f"Job {job.job} is for {job.quantity} pumps; give 1 or more."
             )
+
+
+def _rows_without_a_job(shop: Shop) -> Iterator[Fault]:
+    """Verdicts and issued pieces of jobs that nobody has scheduled: they would count for nothing, without a word."""
+    numbers = {job.job for job in shop.jobs}
+    remedy = "correct the job, or schedule it first"
+    for row in shop.verdicts:
+        if row.job not in numbers:
+            says = f"There is no job {row.job} for the verdict on {row.part_number} at '{row.where}'; {remedy}."
+            yield Fault("Verdicts", (row.job, row.where, row.part_number), "job", says)
+    for issue in shop.issues:
+        if issue.job not in numbers:
+            says = f"There is no job {issue.job} for what is {issue.state} of {issue.part_number}; {remedy}."
+            yield Fault("Issued", (issue.job, issue.part_number, issue.lot, issue.state), "job", says)
 
 
 _PartRow = Lot | OrderLine | OtherNeed | Issue | Offer

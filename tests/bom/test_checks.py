@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 
 from bom.checks import check
-from bom.values import ONE, Item, KitFit, ScopeSection
+from bom.values import ONE, Issue, Item, KitFit, ScopeSection
 from tests.bom.small_shops import (
     FKM,
     NBR,
@@ -321,6 +321,25 @@ def test_a_job_is_for_one_pump_at_least():
 # --- strip reports
 
 
+def test_a_verdict_on_an_unknown_job_is_a_fault():
+    shop = make_shop(TWIN, verdicts=(verdict("pump 1 / ball", "ball", name="J-9"),))
+    words = ("no job J-9", "the verdict on ball at 'pump 1 / ball'", "schedule it first")
+    refuses(shop, "Verdicts", ("J-9", "pump 1 / ball", "ball"), "job", *words)
+
+
+@pytest.mark.parametrize("state", ["reserved", "bagged", "issued", "returned"])
+def test_what_has_gone_to_an_unknown_job_is_a_fault(state):
+    shop = make_shop(TWIN, lots=[lot("ring", 1)], issues=(Issue("J-9", "ring", "L", ONE, state),))
+    words = ("no job J-9", f"what is {state} of ring", "schedule it first")
+    refuses(shop, "Issued", ("J-9", "ring", "L", state), "job", *words)
+
+
+@pytest.mark.parametrize("stage", ["held", "cancelled", "shipped"])
+def test_a_job_that_asks_for_nothing_is_still_known(stage):
+    issues = (Issue("J-1", "ring", "L", ONE, "issued"),)
+    assert check(make_shop(TWIN, jobs=[job(stage=stage)], lots=[lot("ring", 1)], issues=issues)) == ()
+
+
 def test_a_verdict_stands_at_a_place_of_the_job():
     lines = [opens("PUMP", "end", 2), inspect("end", "ball", 35, position="seat")]
     shop = make_shop(lines, verdicts=(verdict("end 3 / seat", "ball"),))
@@ -389,7 +408,7 @@ def test_the_oracle_finds_fault_where_the_engine_does():
     found = 0
     for seed in range(30):
         shop = random_shop(seed)
-        for spoil in (deepen_scope, forget_answers, empty_kit, no_word):
+        for spoil in (deepen_scope, forget_answers, empty_kit, no_word, forget_jobs):
             broken = spoil(shop)
             refused = bool(check(broken))
             assert refused == bool(slow_faults(broken)), f"seed {seed}, {spoil.__name__}"
@@ -413,6 +432,11 @@ def empty_kit(shop):
     lines = tuple(replace(line, child="B1") if line.parent in kits else line for line in shop.catalog.lines)
     items = tuple(replace(item, get_as=None, source="buy") if item.get_as else item for item in shop.catalog.items)
     return replace(shop, catalog=replace(shop.catalog, lines=lines, items=items))
+
+
+def forget_jobs(shop):
+    """The last job is gone; what was said of it and what went to it is still there."""
+    return replace(shop, jobs=shop.jobs[:-1])
 
 
 def no_word(shop):

@@ -34,6 +34,12 @@ def find_faults(shop) -> list:
         for lot in shop.lots
         if lot.quantity < 0
     ]
+    numbers = {job.job for job in shop.jobs}
+    faults += [
+        Breach("no_job", (row.job, row.part_number), f"{row.job}: nobody scheduled it")
+        for row in (*shop.verdicts, *shop.issues)
+        if row.job not in numbers
+    ]
     for job in shop.jobs:
         if job.stage in ASKING_STAGES:
             faults += job_faults(structure, job) + clean_faults(shop, structure, job)
