@@ -161,14 +161,14 @@ def dispose_of(
     *, sources: Sequence[Entry], way: str, remark: str, reason: str, by: User, at: datetime, key: str
 ) -> Disposal:
     """Take expired or condemned pieces out of the shop for good, with the record of how, and return the record."""
-    if not sources:
-        raise StockRefusal("Nothing was ticked, so nothing was disposed of: tick what left the shop.")
     if way == DisposalWay.OTHER and not remark.strip():
         raise StockRefusal("Another way of disposal needs a remark: write how the pieces left the shop.")
     with transaction.atomic(durable=True):
         mark_shop()
         if (earlier := Disposal.objects.filter(posting__key=key).first()) is not None:
             return earlier
+        if not sources:
+            raise StockRefusal("Nothing was ticked, so nothing was disposed of: tick what left the shop.")
         off = [Entry(entry.account, -entry.quantity) for entry in sources]
         posting = post(entries=off, kind=PostingKind.DISPOSE, by=by, at=at, key=key, reason=reason)
         return Disposal.objects.create(posting=posting, way=DisposalWay(way), remark=remark.strip())

@@ -135,6 +135,9 @@ def put_away(request: HttpRequest, balance: int) -> HttpResponse:
             raise Refusal("It has no home bin that is a place of the shop: move it by hand.")
         if not form.is_valid():
             raise Refusal(form.errors["key"][0])
+        if not sheet.quantity:
+            messages.success(request, f"{sheet.lot} lies in its home bin.")
+            return redirect("put_away")
         target = OnShelf(sheet.lot.pk, sheet.home_id, sheet.account.condition, sheet.account.packet)
         move_stock(
             source=sheet.account,

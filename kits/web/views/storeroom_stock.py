@@ -137,6 +137,8 @@ def show_account(request: HttpRequest, balance: int) -> HttpResponse:
     chosen = next((one for one in shown if one.open), None)
     if request.method == "POST" and not may_post:
         return render(request, "403.html", status=403)
+    if request.method == "POST" and chosen is None:
+        return redirect("lot", lot=sheet.lot.pk)
     if chosen and chosen.form.is_valid():
         around = {"by": request.user, "at": timezone.now(), "key": chosen.form.request_key("stock")}
         try:
