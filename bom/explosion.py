@@ -264,6 +264,12 @@ def sum_up(keys: tuple[Ints, ...], quantity: Ints) -> tuple[Ints, ...]:
     return *(key[order[start]] for key in keys), np.add.reduceat(quantity[order], start)
 
 
+def sorted_by(keys: tuple[Ints, ...]) -> Ints:
+    """Row numbers in the order of the keys, first key first; rows that are equal stay in their order."""
+    packed = _packed(keys) if keys[0].size else None
+    return np.lexsort(keys[::-1]) if packed is None else np.argsort(packed, kind="stable")
+
+
 def _packed(keys: tuple[Ints, ...]) -> Ints | None:
     """Keys as one number each, in the same order; None where that takes more than 62 bits."""
     packed = np.zeros_like(keys[0])

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import re
+from functools import lru_cache
 
 from bom.values import Line
 
 
+@lru_cache(maxsize=1 << 16)
 def natural_key(text: str) -> tuple[tuple[int, int, str], ...]:
     """Order serials as people read them: runs of digits as numbers, letters without case.
 

@@ -16,6 +16,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from bom.calendar import ShopCalendar
+from bom.explosion import sorted_by
 from bom.keys import fold, natural_key
 from bom.structure import LAST_DAY, Bools, Ints, Structure, day_number
 from bom.values import Issue, Item, Lot, OrderLine
@@ -233,7 +234,7 @@ def serve(supplies: Supplies, pieces: Pieces, numbers: Ints, takers: Sequence[Ta
     takers : who takes, by job number
     rank : place of each item among the part numbers, shape (items + 1,); the last entry stands for "asked directly"
     """
-    order = np.lexsort((rank[pieces.way], pieces.job, pieces.need_day, pieces.item))
+    order = sorted_by((pieces.item, pieces.need_day, pieces.job, rank[pieces.way]))
     pieces, numbers = pieces.take(order), numbers[order]
     wanted = pieces.quantity.copy()
     own = _serve_own(supplies, pieces, numbers, wanted, takers)
@@ -363,10 +364,13 @@ def _serve_end_to_end(supplies: Supplies, item: Ints, wanted: Ints, numbers: Int
     """Merge pieces and supplies that lie end to end, item after item, on one line; ``item`` is sorted."""
     if not item.size:
         return Draws(*(np.zeros(0, np.int64) for _ in range(3)))
-    present, start = np.unique(item, return_index=True)
-    rows = np.flatnonzero(np.isin(supplies.item, present) & (supplies.left > 0))
+    start = np.flatnonzero(np.diff(item, prepend=-1))
+    present = item[start]
+    asked_for = np.zeros(supplies.exacting.size, bool)
+    asked_for[present] = True
+    rows = np.flatnonzero(asked_for[supplies.item] & (supplies.left > 0))
     supply_item = np.searchsorted(present, supplies.item[rows])
-    stock = np.bincount(supply_item, weights=None, minlength=present.size) * 0
+    stock = np.zeros(present.size, np.int64)
     np.add.at(stock, supply_item, supplies.left[rows])
     asked = np.add.reduceat(wanted, start)
     room = np.maximum(stock, asked)
@@ -374,12 +378,14 @@ def _serve_end_to_end(supplies: Supplies, item: Ints, wanted: Ints, numbers: Int
     piece_item = np.repeat(np.arange(present.size), np.diff(np.append(start, item.size)))
     piece_end = np.cumsum(wanted) - (np.cumsum(asked) - asked)[piece_item] + base[piece_item]
     supply_end = np.cumsum(supplies.left[rows]) - (np.cumsum(stock) - stock)[supply_item] + base[supply_item]
-    ends = np.unique(np.concatenate((piece_end, supply_end, base)))
+    ends = np.sort(
+        np.concatenate((piece_end, supply_end, base)), kind="stable"
+    )  # three sorted runs: merged, not sorted
     begins, ends = ends[:-1], ends[1:]
     piece = np.searchsorted(piece_end, ends)
     inside = np.minimum(piece, item.size - 1)
     begin_of_piece = piece_end[inside] - wanted[inside]
-    real = (piece < item.size) & (begins >= begin_of_piece)
+    real = (piece < item.size) & (begins >= begin_of_piece) & (begins < ends)
     begins, ends, inside = begins[real], ends[real], inside[real]
     supply = np.searchsorted(supply_end, ends)
     last = np.minimum(supply, rows.size - 1)

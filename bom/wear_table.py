@@ -10,7 +10,7 @@ from fractions import Fraction
 import numpy as np
 from numpy.typing import NDArray
 
-from bom.explosion import Explosion, Table, multiplied, sum_up
+from bom.explosion import Explosion, Table, multiplied, sorted_by, sum_up
 from bom.positions import Position
 from bom.strip_report import LearnedRates, Report
 from bom.structure import GROUP_REACHES, Ints, Structure, runs, spread
@@ -55,7 +55,7 @@ class WearTable(Mapping[int, tuple[JobWear, ...]]):
     """
 
     def __init__(self, rows: Table, chances: Sequence[Fraction], spares: Mapping[tuple[int, int], int]) -> None:
-        order = np.lexsort((rows[2], rows[1], rows[0]))
+        order = sorted_by((rows[0], rows[1], rows[2]))
         self.item, self.day, self.job, self.weight, self.kind, self.count = (column[order] for column in rows)
         self.chances = tuple(chances)
         self.likely: Floats = np.array([float(p) for p in chances])
