@@ -61,7 +61,7 @@ class Answered:
             facts += [("here_on", comes)] if comes else []
             state = self.served.state(number)
             rule = Rule.FIRST if inside else Rule.GIVEN
-            yield Why("piece", name, Unit.WORD, rule, inside, tuple(facts), beside=(state,))
+            yield Why("waits for", name, Unit.WORD, rule, inside, tuple(facts), beside=(state,))
 
     def order_by(self) -> Why:
         """The earliest day by which one of the missing pieces has to be ordered."""

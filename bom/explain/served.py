@@ -81,7 +81,7 @@ class Served:
     def sources(self, number: int) -> Why:
         """What one piece asks, by what serves it."""
         drawn = [self._drawn(draw) for draw in self._draws[number]]
-        return pieces("piece", int(self.plan.netting.pieces.quantity[number]), Rule.SUM, drawn, **self.facts(number))
+        return pieces("served", int(self.plan.netting.pieces.quantity[number]), Rule.SUM, drawn, **self.facts(number))
 
     def here_on(self, number: int) -> Why:
         """The day on which all of a piece is here."""

@@ -20,6 +20,7 @@ from kits.planning.line_notes import read_line_notes
 from kits.planning.plan_reading import PlanReading
 from kits.planning.pump_drawing import DrawnSection, drawn_sections
 from kits.planning.states import State
+from kits.planning.why_words import Said, job_figures
 from kits.schedule.models import Job, Verdict
 
 VERDICT_SAYS = {
@@ -70,6 +71,7 @@ class JobSheet:
     cautions: tuple[str, ...]
     same_serial: tuple[OtherJob, ...]
     findings: JobFindings = field(default_factory=JobFindings)
+    figures: tuple[Said, ...] = ()
 
 
 def find_job(number: str) -> Job | None:
@@ -104,6 +106,7 @@ def job_sheet(plan: Plan, job: Job) -> JobSheet:
         seen=positions_seen(reading, asker, verdicts),
         cautions=tuple(flag["says"] for flag in flags_of(plan) if flag["job"] == job.job),
         same_serial=same_serial,
+        figures=job_figures(plan, job.job),
         findings=job_findings(reading, job.job, walk.opened, sections_of(reading, asker), names),
     )
 

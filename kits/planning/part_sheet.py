@@ -20,6 +20,7 @@ from kits.planning.item_names import ItemName, item_names
 from kits.planning.plan_reading import PlanReading
 from kits.planning.pump_sheet import at_rebuild_says, only_if_says
 from kits.planning.week_table import WeekTable, week_table
+from kits.planning.why_words import Said, part_figures
 from kits.planning.workings import Working, workings
 from kits.stock.models import Balance
 from kits.stock.shelf_list import ShelfRow, shelf_row
@@ -96,6 +97,7 @@ class PartSheet:
     top_up: BuyList
     wear: WearList
     working: Working | None
+    figures: tuple[Said, ...]
     curves: Curves | None
     weeks: WeekTable | None
 
@@ -136,6 +138,7 @@ def part_sheet(plan: Plan, item: Item) -> PartSheet:
         top_up=top_up_list(reading, names, {number}),
         wear=wear_list(reading, (number,), names),
         working=worked.get(number),
+        figures=part_figures(plan, item.part_number, name.amount(0).unit),
         curves=curves_of(plan, number, name) if asked else None,
         weeks=week_table(plan, name),
     )

@@ -51,8 +51,10 @@ def test_every_line_to_buy_opens_to_its_arithmetic(says):
         "1240 mm needed − 500 mm from the shelf − 500 mm on order = 240 mm short "
         "J-2 : 620 mm needed, 240 mm missing 310 per E-1 × 2 E-1 × 1 pump = 620 mm, not in kit K-1 "
         "J-1 : 620 mm needed 310 per E-1 × 2 E-1 × 1 pump = 620 mm, not in kit K-1 "
+        "Every figure of CO-1, worked out "
         "K-1 end seal kit 2 2 × 1 no offer 23 Mar 2026 4 needed − 2 from the shelf = 2 short "
-        "J-2 : 2 needed, 2 missing 2 to serve E-1 J-1 : 2 needed 2 to serve E-1"
+        "J-2 : 2 needed, 2 missing 2 to serve E-1 J-1 : 2 needed 2 to serve E-1 "
+        "Every figure of K-1, worked out"
     )
 
 
@@ -87,13 +89,39 @@ def test_overdue_order_is_to_be_chased_with_the_jobs_that_lean_on_it(says):
 
 
 def test_job_says_where_each_part_comes_from(says):
-    sheet = says("/jobs/J-1/").split("Comes from ")[1].split(" Sections in assembly order")[0]
+    sheet = says("/jobs/J-1/").split("Comes from ")[1].split(" Why it is so")[0]
     assert sheet == (
         "CO-1 cord 620 mm 13 Mar 2026 500 mm from lot C-2 at A1 last use 31 Mar 2040 "
         "120 mm on PO-2, overdue since 2 Mar 2026 "
         "K-1 end seal kit 2 13 Mar 2026 2 from lot KIT-9 at A1 "
         "OR-014 O-ring 014 2 13 Mar 2026 2 from lot L-1 at A1 last use 31 Dec 2039"
     )
+
+
+def test_job_says_why_it_is_as_it_is(says):
+    sheet = says("/jobs/J-2/").split("which lots and orders each piece leans on. ")[1].split(" Sections in assembly")[0]
+    assert sheet == (
+        "State: short = the worst of these K-1, needed 23 Mar: short 2 missing, on no order: short "
+        "CO-1, needed 23 Mar: short = the worst of these 240 missing, on no order: short "
+        "380 from order PO-2, 1, promised for 2 Mar, Ring House: waiting "
+        "OR-014, needed 23 Mar: ready 2 from lot L-1, at A1, last use 31 Dec 2039: ready "
+        "Held by: K-1 = the first of these is taken K-1, here on a day that nobody knows: K-1 "
+        "K-1, needed 23 Mar: short 2 missing, on no order: short CO-1, here on 10 Mar: CO-1 "
+        "CO-1, needed 23 Mar: short = the worst of these 240 missing, on no order: short "
+        "380 from order PO-2, 1, promised for 2 Mar, Ring House: waiting "
+        "Leans on an overdue order: yes CO-1, needed 23 Mar: 620 = 380 + 240 "
+        "order PO-2, 1, promised for 2 Mar, Ring House: 380 missing: 240"
+    )
+
+
+def test_part_opens_every_figure_down_to_its_lots_and_orders(says):
+    sheet = says("/parts/CO-1/").split("down to lots, orders and positions. ")[1].split(" All that is planned")[0]
+    assert sheet == (
+        "Sure need: 1240 mm = 620 + 620 "
+        "J-1: 620 renewed in E-1: 620 = 1 pump × 2 E-1 in one pump × 310 in one E-1 "
+        "J-2: 620 renewed in E-1: 620 = 1 pump × 2 E-1 in one pump × 310 in one E-1"
+    )
+    assert "240 = 620 − 380 asked: 620 order PO-2, 1, promised for 2 Mar, Ring House: − 380" in says("/parts/CO-1/")
 
 
 def test_job_lists_its_sections_in_assembly_order(says):
