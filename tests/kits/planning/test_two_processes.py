@@ -3,7 +3,9 @@
 import pytest
 from django.db import transaction
 
-from kits.catalog.revisions import mark_shop
+from bom.values import ONE
+from kits.catalog.models import StructureLine
+from kits.catalog.revisions import mark_catalog, mark_shop
 from kits.schedule.models import Job
 from tests.kits.planning import second_process as here
 from tests.kits.planning.second_process import second_process, write_line
@@ -94,3 +96,13 @@ def test_what_this_process_took_back_leaves_nothing_either(other, compiled):
     assert (positions(), other.ask("plan")) == (4, {"positions": 4, "compiled": 1})
     change_here(10)
     assert (positions(), other.ask("plan")["positions"]) == (10, 10)
+
+
+def test_what_is_read_between_the_mark_and_the_write_is_not_kept_under_the_mark(other, compiled):
+    """The mark stands for the whole transaction, and is committed with what is written after the question."""
+    with transaction.atomic(durable=True):
+        mark_catalog()
+        assert positions() == 4
+        StructureLine.objects.filter(parent__part_number="PUMP-0").update(quantity=6 * ONE)
+        assert other.ask("plan")["positions"] == 4
+    assert (positions(), other.ask("plan")["positions"]) == (6, 6)
