@@ -8,7 +8,7 @@ from django.views.decorators.http import require_safe
 
 from kits.exchange.list_export import ListColumn
 from kits.planning.queries import today
-from kits.purchasing.receiving.front import front_numbers
+from kits.planning.storeroom_front import front_numbers
 from kits.stock.shelf_list import ShelfRow, shelf_rows
 from kits.web.lists import list_answer, shown_list
 

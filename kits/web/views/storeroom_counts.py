@@ -18,6 +18,7 @@ from kits.catalog.fields import QuantityFormField
 from kits.catalog.models import Item
 from kits.exchange.list_export import ListColumn
 from kits.people.models import User
+from kits.planning.count_plan import rows_to_count
 from kits.planning.queries import today
 from kits.stock.counts.actions import (
     begin_count,
@@ -27,7 +28,7 @@ from kits.stock.counts.actions import (
     write_down_found,
     write_down_unknown,
 )
-from kits.stock.counts.due import DueRow, due_rows
+from kits.stock.counts.due import DueRow
 from kits.stock.counts.sheets import CountRow, FoundRow, count_heads, count_sheet, first_take, running_first_take
 from kits.stock.models import Count, CountLine, Place, Unknown
 from kits.stock.words import CountState
@@ -74,7 +75,7 @@ def show_due(request: HttpRequest) -> HttpResponse:
     if request.method == "POST":
         return begin_sheet(request)
     place, everything = request.GET.get("place", "").strip(), "all" in request.GET
-    rows = due_rows(today=today(), place=place, only_due=not everything)
+    rows = rows_to_count(today=today(), place=place, only_due=not everything)
     if file := list_answer(request, "To count", DUE, rows):
         return file
     context = {

@@ -49,7 +49,8 @@ def show_expected(request: HttpRequest) -> HttpResponse:
     if len(exact := [hit for hit in hits if hit.exact]) == 1:
         return redirect("receive_part", part_number=exact[0].key)
     context = {"list": shown_list(request, COLUMNS, rows), "words": words, "part": part, "hits": hits, "as_of": as_of}
-    return render(request, "web/storeroom/expected.html", {**context, "door": "storeroom"})
+    context |= {"may_post": request.user.has_perm(MAY_POST), "door": "storeroom"}
+    return render(request, "web/storeroom/expected.html", context)
 
 
 @require_http_methods(["GET", "HEAD", "POST"])

@@ -1,4 +1,5 @@
 from datetime import UTC, date, datetime, timedelta
+from decimal import Decimal
 
 import pytest
 
@@ -147,6 +148,16 @@ def test_dear_parts_are_counted_monthly_and_cheap_ones_yearly(room):
     later = [row.part_number for row in due_rows(today=TODAY + timedelta(days=31))]
     assert later == ["SE-1"]
     assert {row.part_number for row in due_rows(today=TODAY + timedelta(days=366))} == {"OR-1", "SE-1"}
+
+
+def test_what_is_offered_dear_is_counted_monthly_though_the_item_has_no_cost(room):
+    cheap, dear = room.receive(room.ring, 100), room.receive(room.item("VA-1"), 2)
+    costs = {dear.lot.item_id: Decimal(900)}
+    assert [(row.part_number, row.every_days) for row in due_rows(today=TODAY, costs=costs)] == [
+        ("VA-1", 30),
+        ("OR-1", 365),
+    ]
+    assert {row.balance_id for row in due_rows(today=TODAY)} == {cheap.pk, dear.pk}
 
 
 def test_what_was_never_counted_is_due(room):

@@ -49,7 +49,12 @@ def test_no_link_leads_nowhere(demo_shop, reader):
 
 def links_of(address, page):
     found = {urljoin(address, link.replace("&amp;", "&")) for link in re.findall(r'<a [^>]*href="([^"]+)"', page)}
-    return [link.split("#")[0] for link in found if link.startswith("/") and "/back-office/" not in link]
+    # Each list sorted each way is the same list again: its own tests look at that.
+    return [
+        link.split("#")[0]
+        for link in found
+        if link.startswith("/") and "/back-office/" not in link and "sort=" not in link
+    ]
 
 
 @pytest.mark.django_db

@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
+from kits.planning.count_plan import rows_to_count
 from kits.purchasing.receiving.desk import expected_rows
 from kits.stock.certificates.queries import certified_lots
-from kits.stock.counts.due import due_rows
 from kits.stock.counts.sheets import count_heads
 from kits.stock.lists.disposal import to_dispose
 from kits.stock.lists.put_away import away_rows
@@ -40,7 +40,7 @@ def front_numbers(*, today: date) -> FrontNumbers:
         overdue=sum(row.late for row in expected),
         to_put_away=sum(row.waits for row in away),
         away=sum(not row.waits for row in away),
-        counts_due=len(due_rows(today=today)),
+        counts_due=len(rows_to_count(today=today)),
         sheets_running=sum(head.ended_at is None for head in count_heads()),
         held=len(held),
         held_long=sum(row.long for row in held),
