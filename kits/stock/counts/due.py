@@ -70,7 +70,7 @@ def due_rows(
     )
     rows = [_row(balance, every[balance.lot.item_id], counted, running, today) for balance in balances]
     shown = [row for row in rows if (row.due or not only_due) and (not place or row.place == place)]
-    return sorted(shown, key=lambda row: row.due_on or date.min)
+    return sorted(shown, key=lambda row: (row.due_on or date.min, row.every_days))
 
 
 def _row(
