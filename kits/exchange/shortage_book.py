@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import hashlib
 import io
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from datetime import date
 from decimal import Decimal
+from itertools import islice
 from typing import Any
 
 from openpyxl import Workbook
@@ -39,6 +40,7 @@ from kits.exchange.shortage_lines import (
     TOP_UP,
     WEAR,
     ShortageLine,
+    figure_rows,
     path_rows,
     promised_day,
     shortage_lines,
@@ -48,6 +50,7 @@ from kits.exchange.stored_results import store_results
 SHEETS = ("Shortages", "Expedite", "Jobs", "How worked out", "Expiring", "About")
 FIRST_ROW = 7
 MOST_PATHS = 100_000
+MOST_TAKEN_APART = 300
 
 SHORTAGE_COLUMNS: tuple[tuple[Heading, Callable[[ShortageLine], Value]], ...] = (
     (Heading("Our number", width=13), lambda line: line.item.part_number),
@@ -293,22 +296,29 @@ def _add_jobs(sheet: Worksheet, plan: Plan, answer: dict[str, Any]) -> None:
 def _add_paths(sheet: Worksheet, plan: Plan, answer: dict[str, Any], lines: Sequence[ShortageLine]) -> None:
     headings = (
         Heading("Our number", width=16),
+        Heading("Figure", width=28),
         Heading("Job", width=12),
         Heading("Section", width=14),
         Heading("At rebuild", width=11),
         Heading("Kit", width=14),
-        Heading("How it comes about", width=60),
+        Heading("How it comes about", width=80),
         Heading("Quantity", AMOUNT, 11),
     )
     jobs = {row["job"] for row in answer["jobs"]} | {row["need"] for row in answer["other_needs"]}
     numbers = list(dict.fromkeys(line.item.part_number for line in lines))
-    rows: list[list[Value]] = []
-    for *texts, quantity in path_rows(plan, numbers, jobs):
-        if len(rows) == MOST_PATHS:
-            break
-        rows.append([*texts, Decimal(quantity)])
-    add_title(sheet, "How each number came about, before stock, kits on the shelf and strip reports are taken off")
+    places = {number: place for place, number in enumerate(numbers)}
+    listed = sorted(islice(_worked_out(plan, numbers, jobs), MOST_PATHS), key=lambda pair: places[pair[0]])
+    rows: list[list[Value]] = [[number, *row] for number, row in listed]
+    add_title(sheet, "How each number came about: the ways before anything is taken off, then every figure taken apart")
     add_table(sheet, "HowWorkedOut", 3, headings, rows, "Nothing is short.")
+
+
+def _worked_out(plan: Plan, numbers: list[str], jobs: set[str]) -> Iterator[tuple[str, list[Value]]]:
+    """The ways to each part, then its figures taken apart."""
+    for number, *texts, quantity in path_rows(plan, numbers, jobs):
+        yield number, ["Way by way", *texts, Decimal(quantity)]
+    for number, figure, told, held in figure_rows(plan, numbers[:MOST_TAKEN_APART]):
+        yield number, [figure, "", "", "", "", told, held]
 
 
 def _add_expiring(sheet: Worksheet, answer: dict[str, Any], descriptions: dict[str, str]) -> None:

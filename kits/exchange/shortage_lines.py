@@ -16,8 +16,10 @@ from bom.units import from_millionths
 from kits.catalog.models import Item, Substitute
 from kits.planning.buy_lists import above_sure, sure_purchase
 from kits.planning.plan_reading import PlanReading, day_of
+from kits.planning.why_words import lines_of, part_figures
 from kits.planning.workings import LEFT_OUT_SAYS
 
+DEEPEST, INDENT = 2, "    "
 SURE, TOP_UP, WEAR = "sure", "top-up", "wear"
 ADVICE_WORDS = {
     None: "order",
@@ -183,6 +185,16 @@ def path_rows(plan: Plan, part_numbers: list[str], jobs: set[str]) -> Iterator[t
                     row.says,
                     str(from_millionths(row.quantity)),
                 )
+
+
+def figure_rows(plan: Plan, part_numbers: list[str]) -> Iterator[tuple[str, str, str, Decimal | None]]:
+    """Every figure of each part, taken apart: part, figure, how it comes about, and the amount where it is one."""
+    for number in part_numbers:
+        for figure in part_figures(plan, number):
+            for depth, said in lines_of(figure, DEEPEST):
+                told = f"{said.label}: {said.figure}{f' = {said.sum}' if said.sum else ''}"
+                amount = None if said.millionths is None else from_millionths(said.millionths)
+                yield number, figure.label, f"{INDENT * depth}{told}", amount
 
 
 def promised_day(text: str | None) -> date | None:

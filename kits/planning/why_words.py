@@ -106,13 +106,17 @@ SMALL_CHANCE = 0.001
 
 @dataclass(frozen=True, slots=True)
 class Said:
-    """One figure with its label, the arithmetic behind it, and the figures that it is made of."""
+    """One figure with its label, the arithmetic behind it, and the figures that it is made of.
+
+    ``more`` parts were cut off; ``millionths`` is the figure itself where it is an amount of the part.
+    """
 
     label: str
     figure: str
     sum: str = ""
     parts: tuple[Said, ...] = ()
     more: int = 0
+    millionths: int | None = None
 
 
 def in_words(why: Why, as_of: date) -> Said:
@@ -125,7 +129,8 @@ def in_words(why: Why, as_of: date) -> Said:
     listed = [*(() if _in_one_line(why) else _counted(why)), *why.beside]
     told = tuple(_signed(part, in_words(part, as_of)) for part in listed[:MOST_PARTS])
     more = max(0, len(listed) - MOST_PARTS)
-    return Said(_label(why, as_of), figure_of(why, as_of), _sum(why, as_of), told, more)
+    amount = why.value if why.unit is Unit.PIECES and isinstance(why.value, int) else None
+    return Said(_label(why, as_of), figure_of(why, as_of), _sum(why, as_of), told, more, amount)
 
 
 def _tells_a_draw(why: Why) -> bool:
@@ -335,10 +340,9 @@ def _said(plan: Plan, figures: Iterable[tuple[str, str, str]], row: tuple[str, .
             yield replace(said, label=label, figure=figure)
 
 
-def lines_of(said: Said, depth: int = 0) -> Iterator[tuple[int, str, str, str]]:
-    """A worked-out figure as lines: depth, label, figure, arithmetic."""
-    yield depth, said.label, said.figure, said.sum
-    for part in said.parts:
-        yield from lines_of(part, depth + 1)
-    if said.more:
-        yield depth + 1, f"and {said.more} more", "", ""
+def lines_of(said: Said, deepest: int, depth: int = 0) -> Iterator[tuple[int, Said]]:
+    """A worked-out figure and what it is made of, line by line with the depth of each."""
+    yield depth, said
+    if depth < deepest:
+        for part in said.parts:
+            yield from lines_of(part, deepest, depth + 1)

@@ -102,6 +102,27 @@ def test_how_each_number_came_about_is_listed_by_job(demo):
     ]
 
 
+def test_every_figure_of_a_part_is_taken_apart(demo):
+    rows = table_rows(opened(write(), results=True)["How worked out"])
+    found = [row for row in rows if row["Our number"] == "BR-112" and row["Figure"] != "Way by way"]
+    told = {figure: [row["How it comes about"] for row in found if row["Figure"] == figure] for figure in FIGURES}
+    assert told == {
+        "Left out of the stock": ["Left out of the stock: 4", "    in quarantine: 4", "        lot NV-T44, at Q1: 4"],
+        "Packs": ["Packs: 1 = 2 in packs of 10"],
+        "Order by": [
+            "Order by: 9 Mar = 16 Mar less 5 working days",
+            "    needed: 16 Mar = the first of these days",
+            "        J-3106 needs it: 16 Mar",
+            "        J-3112 needs it: 25 Mar",
+            "    lead time: 5 working days = 5 working days from the supplier",
+        ],
+    }
+    assert [row["Quantity"] for row in found if row["Figure"] == "On hand"] == [3, 3]
+
+
+FIGURES = ("Left out of the stock", "Packs", "Order by")
+
+
 def test_broken_promises_and_late_orders_stand_together(demo):
     rows = table_rows(opened(write(), results=True)["Expedite"])
     assert [row["Why"] for row in rows if row["Order"] == "PO-7102"] == ["the promise is broken"]
