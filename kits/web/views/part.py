@@ -10,11 +10,15 @@ from django.views.decorators.http import require_safe
 
 from kits.catalog.models import Item
 from kits.catalog.queries import read_settings
+from kits.picking.alike_parts import AlikeParts
 from kits.planning.kit_sheet import kit_sheet
 from kits.planning.part_sheet import PartSheet, find_item, part_sheet
 from kits.planning.queries import plan_now
+from kits.stock.lists.movements import item_movements
+from kits.stock.packed_kits.kit_lots import kit_lots
 from kits.web.views.faults import needs_plan
 
+MOVEMENTS_SHOWN = 12
 SHEETS = {"kit": "kit", "pump": "pump", "part": "part", "assembly": "part"}
 
 
@@ -26,7 +30,7 @@ def show_part(request: HttpRequest, part_number: str) -> HttpResponse:
     if SHEETS[item.kind] != "part":
         return redirect(SHEETS[item.kind], part_number=item.part_number)
     sheet = part_sheet(plan_now(), item)
-    return render(request, "web/part.html", {"sheet": sheet, **around(sheet)})
+    return render(request, "web/part.html", {"sheet": sheet, **around(request, sheet)})
 
 
 @require_safe
@@ -38,12 +42,20 @@ def show_kit(request: HttpRequest, part_number: str) -> HttpResponse:
         return redirect(SHEETS[item.kind], part_number=item.part_number)
     plan = plan_now()
     sheet, kit = part_sheet(plan, item), kit_sheet(plan, item.part_number)
-    return render(request, "web/kit.html", {"sheet": sheet, "kit": kit, **around(sheet)})
+    context = {"sheet": sheet, "kit": kit, "here": kit_lots(today=plan.shop.as_of, kit=item)}
+    return render(request, "web/kit.html", {**context, **around(request, sheet)})
 
 
-def around(sheet: PartSheet) -> dict[str, Any]:
-    """What stands around the sheet of a part."""
-    return {"as_of": sheet.as_of, "door": "pumps_and_parts", "currency": read_settings().currency}
+def around(request: HttpRequest, sheet: PartSheet) -> dict[str, Any]:
+    """What stands around the sheet of a part: what could be taken for it, the money, what the reader may do."""
+    return {
+        "alike": AlikeParts().of(sheet.item.part_number),
+        "movements": item_movements(sheet.item, MOVEMENTS_SHOWN),
+        "may_pack": request.user.has_perm("stock.add_posting"),
+        "as_of": sheet.as_of,
+        "door": "pumps_and_parts",
+        "currency": read_settings().currency,
+    }
 
 
 def item_or_404(part_number: str) -> Item:
