@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, field, fields
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -93,8 +93,8 @@ class Supplies:
     ``left`` is written to as pieces are served; everything else stands. ``arrives`` is a day number, ``last_day`` the
     last day of use. ``order_place`` points into the shop's order lines, ``lot_place`` into its lots, -1 for the other
     kind. ``opened_class`` is the class of cleanliness that a lot lost when its packet was opened, 0 for none.
-    ``set_aside`` holds what is reserved or bagged, by job number and item; ``usable_lots`` are places among the
-    lots.
+    ``set_aside`` holds what is reserved or bagged, by job number and item, and ``from_aside`` what of it was served:
+    piece, place among the lots, millionths. ``usable_lots`` are places among the lots.
     """
 
     item: Ints
@@ -113,6 +113,7 @@ class Supplies:
     on_order: Ints
     left_out: dict[int, dict[str, int]]
     exacting: Bools
+    from_aside: list[tuple[int, int, int]] = field(default_factory=list)
 
 
 def gather_supplies(
@@ -357,6 +358,7 @@ def _serve_own(supplies: Supplies, pieces: Pieces, numbers: Ints, wanted: Ints, 
                     wanted[row] -= taken
                     piece.append(int(numbers[row]))
                     quantity.append(taken)
+                    supplies.from_aside.append((int(numbers[row]), aside.lot_place, taken))
     return Draws(np.array(piece, np.int64), np.full(len(piece), OWN, np.int64), np.array(quantity, np.int64))
 
 

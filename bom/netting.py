@@ -14,6 +14,7 @@ from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
+from bom.bags import Bags, times
 from bom.calendar import ShopCalendar
 from bom.kit_cover import contents
 from bom.matching import (
@@ -30,7 +31,7 @@ from bom.matching import (
 )
 from bom.requirements import Demand
 from bom.structure import Ints, spread
-from bom.values import ONE
+from bom.values import ONE, Lot
 from bom.wear import Cover, cover_items
 
 ALWAYS_PACKED = ("pack", "make")
@@ -62,6 +63,7 @@ class _Bench:
     lead: Ints
     pieces: list[Pieces]
     draws: list[Draws]
+    bags: Bags
     count: int = 0
 
     def add(self, pieces: Pieces) -> Ints:
@@ -72,18 +74,21 @@ class _Bench:
         return numbers
 
 
-def net(demand: Demand, supplies: Supplies, calendar: ShopCalendar, as_of: int, staging: int) -> Netting:
+def net(
+    demand: Demand, supplies: Supplies, calendar: ShopCalendar, as_of: int, staging: int, lots: Sequence[Lot] = ()
+) -> Netting:
     """Serve everything that is asked.
 
     Parameters
     ----------
+    lots : those that the supplies were gathered from, for what is recorded of the kits among them
     as_of : day number of today
     staging : working days between parts at the bench and the build day
     """
     structure = demand.structure
     today = int(calendar.forward_all(np.array([as_of], "datetime64[D]"), np.zeros(1, np.int64)).astype(np.int64)[0])
     lead = np.array([item.lead_days or 0 for item in structure.items], np.int64)
-    bench = _Bench(demand, supplies, calendar, today, lead, [], [])
+    bench = _Bench(demand, supplies, calendar, today, lead, [], [], Bags(demand, lots, supplies))
     _serve_by_level(bench, _direct_pieces(demand, calendar, today, staging), ALWAYS_PACKED)
     _pack_else_buy(bench)
     last = max((asker.build_day for asker in demand.askers), default=as_of)
@@ -166,7 +171,7 @@ def _serve_by_level(bench: _Bench, pending: Pieces, packed: Sequence[str]) -> No
         below = _passed_down(bench, pieces, numbers, draws.piece[lacking], draws.quantity[lacking])
         draws.supply[lacking & np.isin(draws.piece, below.parent)] = PACKED
         bench.draws.append(draws)
-        pending = _stacked([pending.take(~now), below])
+        pending = _stacked([pending.take(~now), below, *bench.bags.lacking(pieces, numbers, draws)])
 
 
 def _passed_down(bench: _Bench, pieces: Pieces, numbers: Ints, piece: Ints, quantity: Ints) -> Pieces:
@@ -182,7 +187,7 @@ def _passed_down(bench: _Bench, pieces: Pieces, numbers: Ints, piece: Ints, quan
     line, source = contents(structure, bench.demand.conditions, pieces.item[row], pieces.condition[row])
     order = np.lexsort((structure.child[line], source))
     line, source = line[order], source[order]
-    asked = _times(total[source], structure.quantity[line])
+    asked = times(total[source], structure.quantity[line])
     start = np.flatnonzero(np.diff(source * len(structure.items) + structure.child[line], prepend=-1))
     source, item = source[start], structure.child[line][start]
     asked = np.add.reduceat(asked, start) if start.size else asked
@@ -190,12 +195,6 @@ def _passed_down(bench: _Bench, pieces: Pieces, numbers: Ints, piece: Ints, quan
     kit = pieces.item[from_row]
     need = need_days(bench.calendar, pieces.need_day[from_row], bench.lead[kit], bench.today)
     return replace(pieces.take(from_row), item=item, quantity=asked, need_day=need, way=kit, parent=lacking[source])
-
-
-def _times(kits: Ints, quantity: Ints) -> Ints:
-    """Millionths of kits times millionths in one kit, rounded up to the next millionth."""
-    whole, rest = kits // ONE, kits % ONE
-    return whole * quantity + -(-(rest * quantity) // ONE)
 
 
 def _pack_else_buy(bench: _Bench) -> None:
@@ -215,11 +214,14 @@ def _pack_else_buy(bench: _Bench) -> None:
                 -1 if way < 0 else int(structure.name_rank[way]),
             )
             waiting.append((*order, round_number, row))
-    for *_, round_number, row in sorted(waiting):
-        _pack_one(bench, pieces, round_number, row)
+    lacking = [
+        lack for *_, round_number, row in sorted(waiting) for lack in _pack_one(bench, pieces, round_number, row)
+    ]
+    _serve_by_level(bench, _stacked(lacking), ALWAYS_PACKED)
 
 
-def _pack_one(bench: _Bench, pieces: Pieces, round_number: int, row: int) -> None:
+def _pack_one(bench: _Bench, pieces: Pieces, round_number: int, row: int) -> Sequence[Pieces]:
+    """Pack what can be packed; what the kits inside it are without is returned."""
     structure = bench.demand.structure
     draws = bench.draws[round_number]
     number, quantity = int(draws.piece[row]), int(draws.quantity[row])
@@ -230,13 +232,13 @@ def _pack_one(bench: _Bench, pieces: Pieces, round_number: int, row: int) -> Non
     for n in line.tolist():
         inside[int(structure.child[n])] += int(structure.quantity[n])
     if not inside:
-        return
+        return ()
     taker = bench.demand.askers[int(pieces.job[number])].taker
     kits = quantity // ONE
     for part, each in inside.items():
         kits = min(kits, free_on_lots(bench.supplies, part, build, taker) // each)
         if kits == 0:
-            return
+            return ()
     parts = sorted(inside)
     one = np.zeros(1, np.int64)
     lead = bench.lead[np.array([kit])]
@@ -262,6 +264,8 @@ def _pack_one(bench: _Bench, pieces: Pieces, round_number: int, row: int) -> Non
     taken.append((number, PACKED, packed))
     table = np.array(taken, np.int64)
     bench.draws.append(Draws(table[:, 0], table[:, 1], table[:, 2]))
+    mine = table[table[:, 0] >= numbers[0]]
+    return bench.bags.lacking(below, numbers, Draws(mine[:, 0], mine[:, 1], mine[:, 2]))
 
 
 def _left_for_stock(supplies: Supplies, last_build_day: int) -> Ints:

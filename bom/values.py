@@ -128,7 +128,8 @@ class Lot:
     """What lies of one lot at one place in one condition and packet; ``last_use`` is already worked out (printed or
     computed).
 
-    ``condition``: usable or quarantine (of the lot or of its place). ``packet``: sealed, resealed, loose.
+    ``condition``: usable or quarantine (of the lot or of its place). ``packet``: sealed, resealed, loose. ``contents``
+    is what was recorded of one kit of the lot, part numbers and millionths; None where only the list of the kit speaks.
     """
 
     part_number: str
@@ -140,6 +141,7 @@ class Lot:
     last_use: date | None = None
     received: date | None = None
     owner: str = ""
+    contents: tuple[tuple[str, int], ...] | None = None
 
 
 @dataclass(frozen=True, slots=True)

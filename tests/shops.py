@@ -43,6 +43,22 @@ FINDINGS = ("metal in the oil", "bore honed")
 CUSTOMERS = ("", "Harbour Line", "Tube Mill")
 
 
+def with_bags(shop: Shop, seed: int) -> Shop:
+    """The shop with what is in its kits written down: most are short of something, or hold something else."""
+    rng = random.Random(f"bags {seed}")
+    kits = {item.part_number for item in shop.catalog.items if item.kind == "kit"}
+    parts = sorted(item.part_number for item in shop.catalog.items if item.kind == "part" and item.countable)
+    bags = {}
+    for lot in shop.lots:
+        key = (lot.part_number, lot.lot)
+        if lot.part_number in kits and key not in bags:
+            listed = [(line.child, line.quantity) for line in shop.catalog.lines if line.parent == lot.part_number]
+            held = [(part, rng.choice((0, quantity, quantity, 2 * quantity))) for part, quantity in listed]
+            bags[key] = rng.choice((None, (*dict(held).items(), (rng.choice(parts), ONE))))
+    lots = tuple(replace(lot, contents=bags.get((lot.part_number, lot.lot))) for lot in shop.lots)
+    return replace(shop, lots=lots)
+
+
 @dataclass(frozen=True)
 class Size:
     parts: int

@@ -14,7 +14,7 @@ from bom.errors import ShopError
 from bom.plan import plan
 from tests.demo_shop import demo_shop
 from tests.oracle import slow_faults, slow_plan
-from tests.shops import random_shop
+from tests.shops import random_shop, with_bags
 
 SHOPS = int(os.environ.get("SHOPS", "300"))
 FIRST = int(os.environ.get("SHOPS_FROM", "0"))
@@ -74,6 +74,15 @@ def test_engine_agrees_with_the_oracle(first):
             compare(shop, seed, batch="Spring")
             compare(shop, seed, through=shop.as_of + timedelta(days=10))
             compare(shop, seed, batch="Easter", through=shop.as_of + timedelta(days=7))
+
+
+def test_engine_agrees_where_kits_are_not_what_their_lists_say():
+    changed = 0
+    for seed in range(80):
+        shop = with_bags(random_shop(seed), seed)
+        compare(shop, seed)
+        changed += as_json(plan(shop))["demand"] != as_json(plan(random_shop(seed)))["demand"]
+    assert changed > 15
 
 
 def test_engine_agrees_on_larger_shops():

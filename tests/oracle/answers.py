@@ -39,9 +39,7 @@ class SlowAnswers(SlowPlan):
 
     def pieces_of(self, name: str) -> list:
         """What the job or need itself asks, without what its kits and assemblies ask in turn."""
-        return [
-            piece for pieces in self.matching.sure.values() for piece in pieces if piece.name == name and not piece.via
-        ]
+        return [piece for piece in self.all_pieces_of(name) if piece.is_asked_by_job]
 
     def all_pieces_of(self, name: str) -> list:
         return [piece for pieces in self.matching.sure.values() for piece in pieces if piece.name == name]
@@ -281,14 +279,15 @@ class SlowAnswers(SlowPlan):
         )
         shown = {job.job for job in jobs}
         everything = batch is None and through is None
-        touched = {piece.part_number for name in shown for piece in self.all_pieces_of(name)}
+        waiting = shown | {other.need for other in others}
+        touched = {piece.part_number for name in waiting for piece in self.all_pieces_of(name)}
         touched |= {position.part_number for job in jobs for position in self.open[job.job]}
 
         def is_touched(part_number):
             return everything or part_number in touched
 
         def names_one(row):
-            return everything or bool(shown & set(row["jobs"]))
+            return everything or bool(waiting & set(row["jobs"]))
 
         demand = [
             self.demand_row(part_number)

@@ -1,6 +1,6 @@
 """Supply against demand: piece by piece, lot by lot, order line by order line."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 
 from bom.values import ASKING_STAGES, ONE
@@ -46,6 +46,12 @@ class Piece:
     packed: int = 0
     uncovered: int = 0
     contents: list = field(default_factory=list)
+    holder: "Piece | None" = None  # what it is packed into, or what the kit is packed into that it fills up
+    fills: bool = False  # what a kit from the shelf is without
+
+    @property
+    def is_asked_by_job(self):
+        return self.holder is None
 
     @property
     def serving_key(self):
@@ -216,11 +222,41 @@ class Matching:
             for piece in sorted(self.sure.get(part_number, []), key=lambda piece: piece.serving_key):
                 left = self.supply.take_own(piece, piece.quantity)
                 left = self.supply.take_lots(piece, left)
+                self.fill_bags(piece, self.sure)
                 self.settle_rest(piece, self.supply.take_orders(piece, left), self.sure)
+        filling = {}
         for part_number in sorted(self.structure.items):
             if self.structure.items[part_number].source == "pack_else_buy":
                 for piece in sorted(self.sure.get(part_number, []), key=lambda piece: piece.serving_key):
                     self.pack_if_possible(piece)
+                    for inside in piece.contents:
+                        self.fill_bags(inside, filling)
+        for part_number in self.by_level:
+            for piece in sorted(filling.get(part_number, []), key=lambda piece: piece.serving_key):
+                self.sure.setdefault(part_number, []).append(piece)
+                left = self.supply.take_own(piece, piece.quantity)
+                left = self.supply.take_lots(piece, left)
+                self.fill_bags(piece, filling)
+                self.settle_rest(piece, self.supply.take_orders(piece, left), filling)
+
+    def fill_bags(self, piece: Piece, pieces: dict):
+        """What the kits taken from the shelf are without is asked for beside them."""
+        lacking = {}
+        for row, quantity in piece.lots:
+            if row.lot.contents is None:
+                continue
+            there = dict(row.lot.contents)
+            for part, each in contents_of(self.structure, piece.part_number, piece.conditions).items():
+                lacking[part] = lacking.get(part, 0) + max(0, each - there.get(part, 0)) * quantity // ONE
+        for part, quantity in lacking.items():
+            if quantity:
+                filling = replace(
+                    piece, part_number=part, quantity=quantity, via=piece.part_number, fills=True,
+                    lots=[], orders=[], packed=0, uncovered=0, contents=[], bag=0,
+                )  # fmt: skip
+                pieces.setdefault(part, []).append(filling)
+                if piece.holder:
+                    piece.holder.contents.append(filling)
 
     def serve_wear(self, planned: dict):
         """``planned``: part number -> (build date, quantity) increments of its own inspected positions."""
@@ -233,6 +269,7 @@ class Matching:
                     self.wear.setdefault(part_number, []).append(piece)
             for piece in sorted(self.wear.get(part_number, []), key=lambda piece: piece.wear_key):
                 left = self.supply.take_lots(piece, piece.quantity)
+                self.fill_bags(piece, self.wear)
                 self.settle_rest(piece, self.supply.take_orders(piece, left), self.wear)
 
     def settle_rest(self, piece: Piece, left: int, pieces: dict):
@@ -262,6 +299,7 @@ class Matching:
                 piece.conditions,
                 via=piece.part_number,
                 wear_of=piece.wear_of,
+                holder=piece,
             )
             for child, each in contents_of(self.structure, piece.part_number, piece.conditions).items()
         ]
@@ -284,7 +322,7 @@ class Matching:
     def join(self, piece: Piece, inside: Piece):
         """Kits packed for one piece are one asking: add to what it already asked of this item."""
         for earlier in piece.contents:
-            if earlier.part_number == inside.part_number:
+            if not earlier.fills and earlier.part_number == inside.part_number:
                 earlier.quantity += inside.quantity
                 earlier.lots.extend(inside.lots)
                 return
