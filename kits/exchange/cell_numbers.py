@@ -186,8 +186,9 @@ def read_rate(cell: Cell) -> Decimal:
 def read_money(cell: Cell) -> Decimal:
     """A price, zero or more, without its currency."""
     number = read_stock(cell)
-    if number != round(number, 6):
-        raise CellRefused("it has more than 6 decimals", "round it")
+    # A number of three hundred digits cannot even be rounded, so its size comes first.
     if number >= Decimal(10) ** 12:
         raise CellRefused("it is too large for a price", "correct it")
+    if number != round(number, 6):
+        raise CellRefused("it has more than 6 decimals", "round it")
     return number

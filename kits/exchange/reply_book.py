@@ -22,6 +22,7 @@ from kits.exchange.workbook_reader import read_workbook
 
 SHORTAGES, EXPEDITE = "Shortages", "Expedite"
 LOOKED_AT = 30
+TOO_MANY = Decimal(10) ** 12
 
 _SHORTAGE_COLUMNS = (
     Column("Key", longest=300),
@@ -184,7 +185,10 @@ def _read_row(
             continue
         cell = Cell(value, column, known, row.formats.get(position, ""), today, from_text)
         try:
-            heard.values[column.name] = read_cell(cell)
+            read = read_cell(cell)
+            if isinstance(read, Decimal) and read >= TOO_MANY:
+                raise CellRefused("it is too large to be meant", "write it in digits")
+            heard.values[column.name] = read
         except CellRefused as refused:
             heard.remarks.append(
                 f"{column.name} is “{shown(value)}”: {refused.reason}; {refused.remedy}.".replace("; .", ".")

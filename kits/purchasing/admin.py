@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from django.contrib import admin
+from django.http import HttpRequest
 
 from kits.catalog.back_office import CatalogAdmin, ReadOnlyAdmin, RecordAdmin
-from kits.purchasing.models import Offer, OrderLine, Receipt, Supplier
+from kits.purchasing.models import Offer, OrderLine, PromiseChange, Receipt, ReplyLine, Supplier
 
 
 @admin.register(Supplier)
@@ -36,6 +37,11 @@ class OrderLineAdmin(RecordAdmin):
     list_select_related = ("supplier", "item")
     search_fields = ("order", "item__part_number")
     raw_id_fields = ("item",)
+    exclude = ("entry",)
+
+    def get_readonly_fields(self, request: HttpRequest, obj: OrderLine | None = None) -> tuple[str, ...]:
+        """A promise that is given moves on the page of its line, which keeps the day it had."""
+        return ("promised_on",) if obj else ()
 
 
 @admin.register(Receipt)
@@ -44,3 +50,21 @@ class ReceiptAdmin(ReadOnlyAdmin):
 
     list_display = ("order_line", "posting")
     list_select_related = ("order_line", "posting")
+
+
+@admin.register(PromiseChange)
+class PromiseChangeAdmin(ReadOnlyAdmin):
+    """How promises moved."""
+
+    list_display = ("order_line", "was_on", "promised_on", "reason", "by", "at")
+    list_select_related = ("order_line", "by")
+
+
+@admin.register(ReplyLine)
+class ReplyLineAdmin(ReadOnlyAdmin):
+    """Lines of replies, and who decided what."""
+
+    list_display = ("reply", "sheet", "row", "key", "state", "decided_by", "decided_at", "outcome")
+    list_filter = ("state",)
+    list_select_related = ("reply", "decided_by")
+    search_fields = ("key",)

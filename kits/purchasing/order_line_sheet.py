@@ -7,6 +7,7 @@ from datetime import date, datetime
 
 from bom.calendar import ShopCalendar
 from kits.catalog.amounts import Amount
+from kits.people.names import name_of
 from kits.purchasing.models import OrderLine, PromiseChange
 
 
@@ -77,7 +78,7 @@ def order_line_sheet(number: int, today: date, calendar: ShopCalendar) -> OrderL
         received=Amount.of(line.received_quantity, unit),
         promised_on=line.promised_on,
         days_late=calendar.between(line.promised_on, today) if line.quantity else 0,
-        ordered_by=(line.entry.by.get_full_name() or line.entry.by.get_username()) if line.entry else "",
+        ordered_by=name_of(line.entry.by) if line.entry else "",
         ordered_at=line.entry.at if line.entry else None,
         from_what=line.entry.reason if line.entry else "",
         slips=slips,
@@ -86,9 +87,7 @@ def order_line_sheet(number: int, today: date, calendar: ShopCalendar) -> OrderL
             CameIn(
                 at=receipt.posting.at,
                 quantity=Amount.of(receipt.quantity, unit),
-                by=receipt.posting.by.get_full_name() or receipt.posting.by.get_username()
-                if receipt.posting.by
-                else "",
+                by=name_of(receipt.posting.by),
                 reason=receipt.posting.reason,
             )
             for receipt in line.receipts.select_related("posting__by")
@@ -100,5 +99,5 @@ def _slip(change: PromiseChange, calendar: ShopCalendar) -> Slip:
     later = change.promised_on > change.was_on
     first, last = sorted((change.was_on, change.promised_on))
     days = calendar.between(first, last)
-    by = (change.by.get_full_name() or change.by.get_username()) if change.by else ""
-    return Slip(change.was_on, change.promised_on, days if later else -days, change.reason, by, change.at)
+    days = days if later else -days
+    return Slip(change.was_on, change.promised_on, days, change.reason, name_of(change.by), change.at)

@@ -7,6 +7,7 @@ from datetime import date, datetime
 
 from django.db.models import Count, Q, QuerySet
 
+from kits.people.names import name_of
 from kits.purchasing.models import Reply, ReplyLine, ReplyState
 
 WORDS = (
@@ -107,7 +108,6 @@ def find_reply_line(number: int) -> ReplyLine | None:
 def line_row(line: ReplyLine) -> LineRow:
     """A line as it is shown."""
     before, heard = line.before, line.heard
-    decided_by = line.decided_by
     return LineRow(
         pk=line.pk,
         where=f"{line.sheet}, row {line.row}",
@@ -125,7 +125,7 @@ def line_row(line: ReplyLine) -> LineRow:
         must_look=line.must_look,
         state=ReplyState(line.state).label.lower(),
         outcome=line.outcome,
-        decided_by=(decided_by.get_full_name() or decided_by.get_username()) if decided_by else "",
+        decided_by=name_of(line.decided_by),
         decided_at=line.decided_at,
         is_promise=line.sheet == "Expedite",
     )
@@ -149,7 +149,7 @@ def _reply_row(reply: Reply) -> ReplyRow:
     return ReplyRow(
         pk=reply.pk,
         file_name=reply.file_name,
-        by=(reply.by.get_full_name() or reply.by.get_username()) if reply.by else "",
+        by=name_of(reply.by),
         at=reply.at,
         written_on=reply.written_on,
         lines=counts["count"],

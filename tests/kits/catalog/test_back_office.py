@@ -8,7 +8,7 @@ from kits.schedule.models import Batch
 from kits.stock.models import Lot
 
 APPS = {"catalog", "schedule", "stock", "purchasing"}
-READ_ONLY = {"balance", "jobchange", "movement", "posting", "receipt"}
+READ_ONLY = {"balance", "jobchange", "movement", "posting", "receipt", "promisechange", "replyline"}
 SHOWN = [model for model in admin.site._registry if model._meta.app_label in APPS]
 ITEM = {
     "description": "ring",

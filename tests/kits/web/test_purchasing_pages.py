@@ -151,6 +151,13 @@ def test_a_promise_that_cannot_be_is_refused(buyer, changed, words):
     assert not PromiseChange.objects.exists()
 
 
+def test_the_back_office_moves_no_promise_past_its_history(admin_client, small_shop):
+    line = OrderLine.objects.get(order="PO-2")
+    page = admin_client.get(f"/back-office/purchasing/orderline/{line.pk}/change/").content.decode()
+    assert 'name="promised_on"' not in page
+    assert 'name="promised_on"' in admin_client.get("/back-office/purchasing/orderline/add/").content.decode()
+
+
 def test_a_reply_is_taken_back_and_a_plain_line_accepted_with_one_tap(buyer):
     answer = bring(buyer, filled(buyer, (CORD, {"quote": 13, "promised": datetime(2026, 3, 13), "quantity": 1000})))
     sheet = sheet_of(answer)
