@@ -21,6 +21,12 @@ def times(kits: Ints, quantity: Ints) -> Ints:
     return whole * quantity + -(-(rest * quantity) // ONE)
 
 
+def fills_a_bag(pieces: Pieces, piece: int) -> bool:
+    """Whether a piece is what a kit from the shelf is without, and not what packing asks for."""
+    above, way = int(pieces.parent[piece]), int(pieces.way[piece])
+    return way >= 0 and (above < 0 or int(pieces.item[above]) != way)
+
+
 class Bags:
     """What is recorded of the kits on the shelf, by the place of their lot among the lots of the shop."""
 

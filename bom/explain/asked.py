@@ -9,6 +9,7 @@ from math import prod
 
 import numpy as np
 
+from bom.bags import fills_a_bag
 from bom.explain.tree import Rule, Unit, Why, added, given, pieces, whole
 from bom.explain.ways import PathRow, ancestors, sure_ways
 from bom.kit_cover import contents, opened_contents
@@ -204,6 +205,9 @@ def why_passed_down(plan: Plan, item: int) -> Why:
 def _from_above(plan: Plan, number: int) -> Why:
     structure, netted = plan.demand.structure, plan.netting.pieces
     item, kit, quantity = int(netted.item[number]), int(netted.way[number]), int(netted.quantity[number])
+    if fills_a_bag(netted, number):
+        job = asker_name(plan, int(netted.job[number]))
+        return whole("missing in the bag", quantity, job=job, of=_name(plan, kit))
     above = np.array([kit]), np.array([int(netted.condition[number])])
     line, _ = contents(structure, plan.demand.conditions, *above)
     each = int(structure.quantity[line][structure.child[line] == item].sum())

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from bom.bags import fills_a_bag
 from bom.explosion import NO_KIT
 from bom.findings import added_to
 from bom.kit_cover import contents
@@ -195,6 +196,8 @@ def _passed_down(plan: Plan, target: int) -> Iterator[PathRow]:
         name, count = structure.items[kit].part_number, total // each if each else 0
         job = plan.demand.askers[int(pieces.job[piece])].name if pieces.job[piece] != NOBODY else ""
         says = f"{_amount(each)} per {name} × {count} {name} to pack = {_amount(total)}"
+        if fills_a_bag(pieces, piece):
+            says = f"{_amount(total)} that {name} from the shelf is without"
         yield PathRow(job, name, ((name, count),), "pack", total, name, says)
 
 

@@ -15,7 +15,7 @@ from kits.purchasing import models as purchasing
 from kits.schedule import models as schedule
 from kits.stock.last_use import last_use_day
 from kits.stock.models import Balance, Reservation
-from kits.stock.packed_kits.last_uses import earliest, kit_last_uses, kits_owed_pieces
+from kits.stock.packed_kits.last_uses import earliest, kit_contents, kit_last_uses, kits_owed_pieces
 from kits.stock.suspects.queries import lots_under_suspicion
 from kits.stock.words import Condition, PlaceKind
 
@@ -60,6 +60,7 @@ def _read_shop(as_of: date, staging_days: int | None, marks: tuple[str, str]) ->
 
 def _lots() -> tuple[Lot, ...]:
     last_uses, barred = kit_last_uses(), lots_under_suspicion() | kits_owed_pieces()
+    contents = kit_contents()
     rows = (
         Balance.objects.on_shelf()
         .filter(quantity__gt=0)
@@ -91,6 +92,7 @@ def _lots() -> tuple[Lot, ...]:
             last_use=earliest(last_use_day(cure_on, printed_on, life_months), last_uses.get(lot_id)),
             received=received_on,
             owner=owner,
+            contents=contents.get(lot_id),
         )
         for (
             lot_id,

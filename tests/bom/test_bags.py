@@ -1,5 +1,7 @@
 """A kit on the shelf is what is in its bag: what it is without is asked for by the job that takes it."""
 
+from dataclasses import replace
+
 import pytest
 
 from bom.checks import check
@@ -123,6 +125,8 @@ def test_what_a_kit_inside_a_packed_kit_is_without_holds_the_packing():
         lines, items=[kit(source="pack", lead_days=1), kit("K-2")], fits=FITS, lots=(*stock, lot("ring", 1))
     )
     assert answer(filled)["jobs"][0]["status"] == "waiting"
+    ordered = replace(made, orders=(order("ring", 1, march(10)),))
+    assert answer(ordered)["jobs"][0]["parts_on"] == "2026-03-11"
 
 
 def test_a_bag_under_pump_sections_is_asked_for_once_a_kit():

@@ -26,6 +26,16 @@ def kit_last_uses() -> dict[int, date]:
     return {kit_lot: day for kit_lot, day in found.items() if day is not None}
 
 
+def kit_contents() -> dict[int, tuple[tuple[str, int], ...]]:
+    """Return what is recorded of one kit, by the kit's lot: part numbers and millionths; one statement."""
+    totals: dict[int, dict[str, int]] = {}
+    rows = KitPiece.objects.order_by("kit_lot_id", "item__folded", "pk")
+    for kit_lot, part_number, quantity in rows.values_list("kit_lot_id", "item__part_number", "quantity"):
+        inside = totals.setdefault(kit_lot, {})
+        inside[part_number] = inside.get(part_number, 0) + quantity
+    return {kit_lot: tuple(inside.items()) for kit_lot, inside in totals.items()}
+
+
 def kits_owed_pieces() -> frozenset[int]:
     """Return the lots of kits that were robbed and are no whole kits until that is put back; one statement."""
     return frozenset(KitPiece.objects.filter(owed__gt=0).order_by().values_list("kit_lot_id", flat=True))

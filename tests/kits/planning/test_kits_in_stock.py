@@ -1,9 +1,14 @@
 """The snapshot knows what is in the kits on the shelf, and which lots may not be used for now."""
 
+from dataclasses import replace
 from datetime import date
 
 import pytest
 
+from bom.answers import as_json
+from bom.plan import plan
+from bom.values import ONE, OtherNeed
+from kits.catalog.models import StructureLine
 from kits.planning.snapshot import take_snapshot
 from kits.stock.packed_kits.last_uses import kit_last_uses
 from kits.stock.suspects.actions import freeze_lot, lift_suspicion
@@ -52,3 +57,22 @@ def test_robbed_kit_is_not_counted_on_until_it_is_filled_up(bench):
     assert lots("KIT")[robbed.lot].condition == "quarantine"
     bench.fill_up(robbed)
     assert {lot.condition for lot in lots("KIT").values()} == {"usable"}
+
+
+def test_kit_on_the_shelf_holds_what_was_recorded_whatever_its_list_says_now(bench):
+    held = (("CORD", 310 * ONE), ("RING", 2 * ONE), ("SEAT", ONE))
+    assert {lot.contents for lot in lots("KIT").values()} == {held}
+    assert {lot.contents for lot in lots("RING").values()} == {None}
+    StructureLine.objects.filter(child__part_number="RING").update(quantity=4 * ONE)
+    assert {lot.contents for lot in lots("KIT").values()} == {held}
+
+
+def test_list_that_asks_for_more_makes_jobs_ask_for_what_older_kits_are_without(bench):
+    shop = take_snapshot(TODAY)
+    need = OtherNeed("VAN", "KIT", 2 * ONE, date(2026, 3, 20))
+    asked = {row["part_number"]: row["passed_down"] for row in as_json(plan(replace(shop, needs=(need,))))["demand"]}
+    assert asked == {"KIT": 0}
+    StructureLine.objects.filter(child__part_number="RING").update(quantity=4 * ONE)
+    shop = take_snapshot(TODAY)
+    asked = {row["part_number"]: row["passed_down"] for row in as_json(plan(replace(shop, needs=(need,))))["demand"]}
+    assert asked == {"KIT": 0, "RING": 4}
