@@ -19,7 +19,7 @@ from bom.matching import NOBODY, PACKED, UNCOVERED
 from bom.order_size import NEVER
 from bom.plan import Plan
 from bom.structure import as_date, day_number
-from bom.values import ONE
+from bom.values import ONE, OtherNeed
 
 Row = dict[str, Any]
 
@@ -69,17 +69,23 @@ class _Shown:
             and (through is None or asker.job.build_on <= through)
         }
         self.names = {plan.demand.askers[place].name for place in self.numbers}
+        needs = {place for place, asker in enumerate(plan.demand.askers) if asker.need and self.need(asker.need)}
+        self.waiting = self.names | {plan.demand.askers[place].name for place in needs}
         self.items: set[int] = set()
         if not self.all:
             pieces = plan.netting.pieces
-            self.items = set(np.unique(pieces.item[np.isin(pieces.job, list(self.numbers))]).tolist())
+            self.items = set(np.unique(pieces.item[np.isin(pieces.job, list(self.numbers | needs))]).tolist())
             self.items |= plan.demand.wear.items_of(self.numbers)
 
     def item(self, item: int) -> bool:
         return self.all or item in self.items
 
     def touches(self, names: Iterable[str]) -> bool:
-        return self.all or any(name in self.names for name in names)
+        return self.all or any(name in self.waiting for name in names)
+
+    def need(self, need: OtherNeed) -> bool:
+        """Whether another need is shown: by its day, and not where a batch is named."""
+        return self.batch is None and (self.through is None or need.need_on <= self.through)
 
 
 def everything(plan: Plan) -> _Shown:
@@ -111,7 +117,7 @@ def other_need_rows(plan: Plan, shown: _Shown) -> list[Row]:
     rows = [
         {"need": answer.name, "status": answer.status, "parts_on": iso(answer.parts_on)}
         for asker, answer in zip(plan.demand.askers, plan.answers, strict=True)
-        if asker.need and shown.batch is None and (shown.through is None or asker.need.need_on <= shown.through)
+        if asker.need and shown.need(asker.need)
     ]
     return _by(rows, "need")
 

@@ -46,9 +46,13 @@ class OpenedAssembly:
 
 @dataclass(frozen=True, slots=True)
 class _Spot:
-    """Where the walk stands: an assembly, how many there are and how that comes about, and whose kit serves it."""
+    """Where the walk stands: an assembly, how many there are and how that comes about, and whose kit serves it.
+
+    ``inside`` are the assemblies down to it, the section first.
+    """
 
     item: int
+    inside: tuple[int, ...]
     count: int
     factors: tuple[str, ...]
     kit_root: int
@@ -64,6 +68,7 @@ class JobWalk:
         self.number = reading.askers[asker].recipe
         self.recipe: Recipe = demand.explosion.recipes[self.number]
         self.covered = covered_by_kits(demand.explosion, self.number)
+        self.named = demand.named.get(reading.askers[asker].name)
         self.kits = self._kits()
         self.spots = tuple(self._spots())
 
@@ -82,11 +87,11 @@ class JobWalk:
         for section in self.structure.scopes.get((self.recipe.pump, self.recipe.scope), ()):
             factors = (f"{section.how_many} {section.section}", *([f"{pumps} pumps"] if pumps > 1 else []))
             item = self.structure.index[section.section]
-            yield from self._below(_Spot(item, section.how_many * pumps, factors, -1, 0))
+            yield from self._below(_Spot(item, (item,), section.how_many * pumps, factors, -1, 0))
 
     def _below(self, spot: _Spot) -> Iterator[_Spot]:
         root = spot.item if spot.kit_root < 0 and spot.item in self.covered else spot.kit_root
-        spot = _Spot(spot.item, spot.count, spot.factors, root, spot.depth)
+        spot = _Spot(spot.item, spot.inside, spot.count, spot.factors, root, spot.depth)
         yield spot
         for line in self.lines_of(spot.item):
             held = self.structure.lines[line]
@@ -94,7 +99,9 @@ class JobWalk:
                 times = int(self.structure.quantity[line]) // ONE
                 factors = (f"{times} {held.child} per {held.parent}", *spot.factors)
                 child = int(self.structure.child[line])
-                yield from self._below(_Spot(child, spot.count * times, factors, root, spot.depth + 1))
+                yield from self._below(
+                    _Spot(child, (*spot.inside, child), spot.count * times, factors, root, spot.depth + 1)
+                )
 
     def lines_of(self, item: int) -> Iterator[int]:
         """The lines of an assembly that this job meets, in assembly order."""
@@ -147,18 +154,21 @@ class JobWalk:
             position=held.position,
             says=" × ".join((f"{name.amount(one).text} per {held.parent}", *spot.factors)),
             total=name.amount(one * spot.count),
-            at_rebuild=self._at_rebuild(line),
+            at_rebuild=self._at_rebuild(line, spot),
             kit=", ".join(kits) if held.at_rebuild == "renew" else "",
             note=line_note(notes, held),
         )
 
-    def _at_rebuild(self, line: int) -> str:
+    def _at_rebuild(self, line: int, spot: _Spot) -> str:
         held = self.structure.lines[line]
         bench = ", from the bench" if self.structure.bench[self.structure.child[line]] else ""
         if held.at_rebuild == "renew":
             return f"renewed{bench}"
         if held.at_rebuild != "inspect":
             return GOES_BACK
+        finding = self.named.reason(spot.inside, int(self.structure.child[line])) if self.named else None
+        if finding is not None:
+            return f"renewed, because of finding '{finding}'{bench}"
         chance = self.reading.plan.demand.rates.chance(self.structure, line)
         rate = "no rate known" if chance is None else f"{round(float(chance) * 100, 1):g} in 100 renewed"
         return f"looked at, {rate}{bench}"

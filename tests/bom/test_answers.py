@@ -172,6 +172,16 @@ def test_items_that_no_shown_job_touches_are_hidden():
     assert "tag" not in names(shown(batch="Spring")["demand"], "part_number")
 
 
+def test_what_a_shown_need_lacks_is_shown_with_it():
+    """A need that is shown by its day brings its own rows; a later one brings none, nor does any beside a batch."""
+    sale = OtherNeed("sale", "tag", 2 * ONE, march(10))
+    shop = make_shop([renew("PUMP", "ring")], items=[Item("tag", lead_days=3)], needs=[sale])
+    assert names(answer(shop, through=march(10))["buy"], "part_number") == ["tag"]
+    assert names(answer(shop, through=march(10))["demand"], "part_number") == ["tag"]
+    assert answer(shop, through=march(9))["buy"] == []
+    assert names(answer(shop, batch="Spring", through=march(10))["buy"], "part_number") == []
+
+
 def test_items_only_looked_at_are_shown_with_their_job():
     assert "ball" in names(shown(batch="Easter")["demand"], "part_number")
 

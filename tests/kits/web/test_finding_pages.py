@@ -33,6 +33,8 @@ def test_a_named_finding_stands_on_the_sheet_and_is_planned(rules, reader):
     assert "metal in the oil all that are opened renews BA-1 in CK-1 4 Mar 2026 a thimbleful" in sheet
     assert "pump 1 / E-1 1 / CK-1 1 / ball BA-1 renewed: metal in the oil" in sheet
     assert "Every position has been looked at." in sheet
+    assert "renewed, because of finding 'metal in the oil'" in sheet
+    assert "looked at, 35 in 100" not in sheet
     name(reader, "bore honed", "E-1")
     assert "bore honed E-1 adds 2 of SE-1 to each E-1" in sheet_of(reader.get("/jobs/J-1/"))
 
