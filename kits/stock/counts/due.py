@@ -148,7 +148,7 @@ def _last_counted() -> dict[int, datetime]:
         .annotate(Max("posting__at"))
     )
     said = (
-        CountLine.objects.filter(state__in=(CountState.AGREED, CountState.DIFFERED))
+        CountLine.objects.filter(state__in=(CountState.AGREED, CountState.DIFFERED), posting__reversed_by__isnull=True)
         .order_by()
         .values_list("balance_id")
         .annotate(Max("at"))

@@ -6,7 +6,7 @@ import pytest
 from bom.values import ONE
 from kits.catalog.models import Item
 from kits.people.models import User
-from kits.stock.actions import receive_lot
+from kits.stock.actions import receive_lot, reverse_posting
 from kits.stock.counts.actions import begin_count, end_count, hear_count, write_down_found, write_down_unknown
 from kits.stock.counts.due import due_rows
 from kits.stock.counts.sheets import count_sheet, first_take
@@ -148,6 +148,15 @@ def test_dear_parts_are_counted_monthly_and_cheap_ones_yearly(room):
     later = [row.part_number for row in due_rows(today=TODAY + timedelta(days=31))]
     assert later == ["SE-1"]
     assert {row.part_number for row in due_rows(today=TODAY + timedelta(days=366))} == {"OR-1", "SE-1"}
+
+
+def test_a_count_that_is_taken_back_is_due_again(room):
+    line = room.begin(room.receive(room.ring, 12)).lines.get()
+    room.hear(line, 11)
+    posting = room.hear(line, 11).posting
+    assert due_rows(today=TODAY) == []
+    reverse_posting(posting=posting, reason="wrong drawer", by=room.clerk, at=AT, key="back")
+    assert [row.lot for row in due_rows(today=TODAY)] == ["L-1"]
 
 
 def test_what_is_offered_dear_is_counted_monthly_though_the_item_has_no_cost(room):
