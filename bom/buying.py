@@ -27,7 +27,10 @@ FIRST_DATE = day_number(date.min)
 
 @dataclass(frozen=True, slots=True)
 class BuyRow:
-    """One thing to buy. Quantities in millionths, days as day numbers, None when unknown or nothing applies."""
+    """One thing to buy. Quantities in millionths, days as day numbers, None when unknown or nothing applies.
+
+    ``minimum_met`` is False where no lot can have the minimum life at receipt that the item asks for.
+    """
 
     item: int
     short: int
@@ -41,6 +44,7 @@ class BuyRow:
     wear_advice: str | None
     jobs: tuple[int, ...]
     oldest_cure: Cure | None
+    minimum_met: bool = True
 
 
 @dataclass(frozen=True)
@@ -129,7 +133,7 @@ class Purchasing:
         """``orders`` are the open order lines of the shop."""
         self.demand, self.supplies, self.netting = demand, supplies, netting
         self.book, self.calendar, self.orders = book, calendar, orders
-        self._cures: dict[tuple[int, int, int | None, int | None, int | None], Cure | None] = {}
+        self._cures: dict[tuple[int, int, int | None, int | None, int | None], tuple[Cure | None, bool]] = {}
 
     def rows(self, missing: Uncovered) -> list[BuyRow]:
         """One row for each item with something to buy, by part number."""
@@ -152,9 +156,11 @@ class Purchasing:
         advice = self._advice(wear_need, _of(missing.strip, place, NEVER), purchases)
         columns = (
             items, _of(missing.short, place, 0), _of(missing.short_wear, place, 0), top_up[items], nets, need, order_by,
-            late, _of(missing.latest_build, place, NEVER),
+            late,
         )  # fmt: skip
         jobs = [missing.jobs[row] if row >= 0 else () for row in place.tolist()]
+        latest = _of(missing.latest_build, place, NEVER)
+        cures = [self._oldest_cure(*row) for row in zip(items.tolist(), latest.tolist(), purchases, strict=True)]
         return [
             BuyRow(
                 item=item,
@@ -168,10 +174,11 @@ class Purchasing:
                 days_late=None if order == NEVER else days,
                 wear_advice=word,
                 jobs=waiting,
-                oldest_cure=self._oldest_cure(item, latest, purchase),
+                oldest_cure=cure,
+                minimum_met=met,
             )
-            for (item, short, short_wear, more, net, day, order, days, latest), purchase, word, waiting in zip(
-                zip(*(column.tolist() for column in columns), strict=True), purchases, advice, jobs, strict=True
+            for (item, short, short_wear, more, net, day, order, days), purchase, word, waiting, (cure, met) in zip(
+                zip(*(column.tolist() for column in columns), strict=True), purchases, advice, jobs, cures, strict=True
             )
         ]
 
@@ -232,11 +239,11 @@ class Purchasing:
         rows = zip(wear_need.tolist(), strip.tolist(), order_by.tolist(), purchases, strict=True)
         return [_advise(need, stripped, order, purchase) for need, stripped, order, purchase in rows]
 
-    def _oldest_cure(self, item: int, latest_build: int, purchase: Purchase) -> Cure | None:
-        """The oldest cure quarter that serves the latest build day and still has the minimum life when it comes."""
+    def _oldest_cure(self, item: int, latest_build: int, purchase: Purchase) -> tuple[Cure | None, bool]:
+        """The oldest cure quarter that serves the latest build day and has the minimum life; whether there is one."""
         held = self.demand.structure.items[item]
         if held.life_months is None or latest_build == NEVER:
-            return None
+            return None, True
         received = None
         if held.min_life_months is not None or held.min_life_percent is not None:
             received = self.book.as_of if purchase.arrives_on is None else purchase.arrives_on
@@ -248,13 +255,13 @@ class Purchasing:
 
 def _oldest_cure(
     latest_build: int, life_months: int, percent: int | None, months: int | None, received: int | None
-) -> Cure | None:
+) -> tuple[Cure | None, bool]:
     latest = as_date(latest_build)
     minimum = None if received is None else MinimumLife(percent=percent, months=months)
     try:
-        return oldest_cure_quarter(latest, life_months, minimum, None if received is None else as_date(received))
-    except ShelfLifeError:  # a minimum that no lot can meet: the build day alone decides
-        return oldest_cure_quarter(latest, life_months)
+        return oldest_cure_quarter(latest, life_months, minimum, None if received is None else as_date(received)), True
+    except ShelfLifeError:  # a minimum that no lot can meet: the build day alone decides, and a flag says so
+        return oldest_cure_quarter(latest, life_months), False
 
 
 def _advise(need: int, strip: int, order_by: int, purchase: Purchase) -> str | None:

@@ -15,7 +15,15 @@ from bom.structure import LAST_DAY, as_date
 
 def flags_of(plan: Plan) -> list[dict[str, Any]]:
     """All flags of a plan, by kind, part number and job."""
-    found = [*_serials(plan), *_rates(plan), *_reports(plan), *_findings(plan), *_leads(plan), *_dying_lots(plan)]
+    found = [
+        *_serials(plan),
+        *_rates(plan),
+        *_reports(plan),
+        *_findings(plan),
+        *_leads(plan),
+        *_lives(plan),
+        *_dying_lots(plan),
+    ]
     unique = {(kind, part or "", job or "", says): (kind, part, job, says) for kind, part, job, says in found}
     return [
         {"kind": kind, "part_number": part, "job": job, "says": says}
@@ -89,6 +97,27 @@ def _leads(plan: Plan) -> Iterator[_Flag]:
         if items[item].lead_days is None:
             part = items[item].part_number
             yield "no_lead_time", part, None, f"No packing time known for {part}: it is taken as none."
+
+
+def _lives(plan: Plan) -> Iterator[_Flag]:
+    """A minimum life at receipt that no lot can have is said, not passed over."""
+    for row in plan.buy:
+        if not row.minimum_met:
+            item = plan.demand.structure.items[row.item]
+            asked = " and ".join(
+                words
+                for words, number in (
+                    (f"{item.min_life_months} months", item.min_life_months),
+                    (f"{item.min_life_percent} %", item.min_life_percent),
+                )
+                if number is not None
+            )
+            says = (
+                f"The minimum life of {item.part_number} at receipt, {asked}, cannot be met by a shelf life of "
+                f"{item.life_months} months, so only the build days decide how old a lot may be: lower the minimum, "
+                "or correct the shelf life."
+            )
+            yield "minimum_life_unmet", item.part_number, None, says
 
 
 def _dying_lots(plan: Plan) -> Iterator[_Flag]:

@@ -254,6 +254,22 @@ def test_a_minimum_life_at_receipt_is_stricter():
     assert str(row.oldest_cure) == "1Q2023"
 
 
+def test_a_minimum_life_that_no_lot_can_have_is_said():
+    """70 months at receipt are more than a life of 60: the build day alone decides, as without the minimum."""
+    ring = Item("ring", limited_life=True, life_months=60, lead_days=5, min_life_months=70)
+    shop = make_shop([renew("PUMP", "ring")], items=[ring])
+    (row,) = plan(shop).buy
+    assert (str(row.oldest_cure), row.minimum_met) == ("1Q2021", False)
+    (flag,) = answer(shop)["flags"]
+    assert (flag["kind"], flag["part_number"]) == ("minimum_life_unmet", "ring")
+    assert "at receipt, 70 months, cannot be met by a shelf life of 60 months" in flag["says"]
+
+
+def test_a_minimum_life_that_can_be_had_is_no_matter():
+    ring = Item("ring", limited_life=True, life_months=60, lead_days=5, min_life_months=24)
+    assert answer(make_shop([renew("PUMP", "ring")], items=[ring]))["flags"] == []
+
+
 def test_an_item_without_shelf_life_has_no_oldest_cure():
     (row,) = plan(make_shop([renew("PUMP", "ring")])).buy
     assert row.oldest_cure is None
