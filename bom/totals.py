@@ -44,7 +44,7 @@ def total_requirements(structure: Structure, wanted: Ints) -> Ints:
     [3, 12, 12]
     """
     total = wanted.astype(np.int64, copy=True)
-    near = float(wanted @ structure.holds) > NEAR
+    near = float((wanted * structure.holds).sum()) > NEAR  # no dot product, which would set threads to work
     for step in structure.steps:
         parents = total[step.parent] // ONE
         if near:
