@@ -144,6 +144,11 @@ def may_take(found: Result, piece: Piece, row) -> bool:
     return lasts(row.last_use, piece.build) and ours and not has_lost_its_class(found, piece, row)
 
 
+def fills_a_kit(found: Result, piece: Piece) -> bool:
+    """Whether it is what a kit from the shelf is without, and not what packing asks for."""
+    return bool(piece.way) and (piece.parent < 0 or found.pieces[piece.parent].part_number != piece.way)
+
+
 def has_lost_its_class(found: Result, piece: Piece, lot) -> bool:
     """An opened packet of clean parts is not clean any more."""
     wanted = piece.asker.job.cleanliness if piece.asker and piece.asker.job else "normal"

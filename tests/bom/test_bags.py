@@ -1,11 +1,16 @@
 """A kit on the shelf is what is in its bag: what it is without is asked for by the job that takes it."""
 
+from collections import Counter
 from dataclasses import replace
 
 import pytest
 
+from bom.answers import as_json
 from bom.checks import check
+from bom.explain import Number, explain
+from bom.plan import plan
 from bom.values import ONE, Issue, KitFit, OtherNeed
+from tests.bom.results import Result, fills_a_kit
 from tests.bom.small_shops import (
     BUILD,
     FKM,
@@ -26,6 +31,9 @@ from tests.bom.small_shops import (
     row_of,
     statuses,
 )
+from tests.bom.validators import breaches
+from tests.oracle.explosion import contents_of
+from tests.shops import random_shop, with_bags
 
 FITS = [KitFit("K", "PUMP")]
 LINES = [renew("PUMP", "ring", 2), renew("PUMP", "cup"), holds("K", "ring", 2), holds("K", "cup")]
@@ -133,3 +141,52 @@ def test_a_bag_under_pump_sections_is_asked_for_once_a_kit():
     lines = [opens("PUMP", "end", 2), renew("end", "ring", 2), holds("K", "ring", 2)]
     made = make_shop(lines, items=[kit()], fits=[KitFit("K", "end")], lots=(bag(("ring", 1), count=5),))
     assert row_of(answer(made)["buy"], "ring")["short"] == 2
+
+
+# --- random shops
+
+
+def short_bags(seed):
+    """What is asked for beside kits from the shelf, and what those are without: by job, wear, kit and part."""
+    found = Result(plan(with_bags(random_shop(seed), seed)))
+    asked, lacking = Counter(), Counter()
+    for piece in found.pieces:
+        if fills_a_kit(found, piece):
+            asked[piece.name, piece.wear, piece.way, piece.part_number] += piece.quantity
+        for place, quantity in piece.lots:
+            recorded = found.shop.lots[place].contents
+            listed = contents_of(found.structure, piece.part_number, found.conditions(piece))
+            for part, each in listed.items() if recorded is not None else ():
+                less = max(0, each - dict(recorded).get(part, 0))
+                lacking[piece.name, piece.wear, piece.part_number, part] += less * quantity // ONE
+    set_aside = {(issue.job, issue.part_number) for issue in found.shop.issues}
+    return asked, lacking, set_aside
+
+
+def test_jobs_ask_for_what_their_kits_are_without_and_for_no_more():
+    """A kit set aside is drawn without its lot being told, so that more may be asked for it."""
+    seen = 0
+    for seed in range(60):
+        asked, lacking, set_aside = short_bags(seed)
+        for key in asked | lacking:
+            job, _, name, _ = key
+            assert asked[key] >= lacking[key], f"seed {seed}: {key}"
+            assert asked[key] == lacking[key] or (job, name) in set_aside, f"seed {seed}: {key}"
+            seen += lacking[key] > 0
+    assert seen > 20
+
+
+def test_every_rule_of_a_plan_holds_with_such_kits():
+    for seed in range(40):
+        assert breaches(plan(with_bags(random_shop(seed), seed))) == [], f"seed {seed}"
+
+
+def test_what_is_passed_down_is_explained_with_its_own_value():
+    told = 0
+    for seed in range(20):
+        made = plan(with_bags(random_shop(seed), seed))
+        for row in as_json(made)["demand"]:
+            why = explain(made, Number("demand", "passed_down", (row["part_number"],)))
+            assert why.value == pytest.approx(row["passed_down"] * ONE), f"seed {seed}: {row}"
+            told += any(part.says == "missing in the bag" for part in why.parts)
+    assert told > 5

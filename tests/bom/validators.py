@@ -21,6 +21,7 @@ from tests.bom.results import (
     Result,
     arrival_of,
     days_of,
+    fills_a_kit,
     has_lost_its_class,
     may_take,
     millionths,
@@ -133,6 +134,8 @@ def contents_are_kits_times_contents(found: Result) -> Iterator[str]:
                 yield f"{piece} is packed from nothing"
         inside = Counter()
         for content in found.inside[piece.number]:
+            if fills_a_kit(found, content):
+                continue
             inside[content.part_number] += content.quantity
             same = (content.asker, content.build, content.wear) == (piece.asker, piece.build, piece.wear)
             if not same or content.way != piece.part_number or content.need > max(piece.need, found.first_day):
@@ -298,7 +301,7 @@ def statuses_agree_with_pieces(found: Result) -> Iterator[str]:
     """State, day and lateness of every job, worked out again from its pieces."""
     tops = defaultdict(list)
     for piece in found.pieces:
-        if not piece.wear and not piece.way:
+        if not piece.wear and piece.parent < 0:
             tops[piece.name].append(piece)
     for row in (*found.answer["jobs"], *found.answer["other_needs"]):
         name = row["job"] if "job" in row else row["need"]
