@@ -15,7 +15,7 @@ from kits.people.models import User
 from kits.schedule.models import Job
 from kits.stock.errors import StockRefusal
 from kits.stock.ledger import Entry, OnShelf, WithJob, post, posted, reverse
-from kits.stock.models import Disposal, Hold, Place, Posting
+from kits.stock.models import Disposal, Hold, Lot, Place, Posting
 from kits.stock.packets import may_be_resealed
 from kits.stock.suspects.queries import lots_under_suspicion
 from kits.stock.words import Condition, Decides, DisposalWay, Packet, PlaceKind, PostingKind
@@ -96,6 +96,18 @@ def hold_stock(
         posting = transfer(source, target, quantity, PostingKind.TO_QUARANTINE, by, at, key, reason)
         Hold.objects.create(lot_id=source.lot_id, decides=Decides(decides), reason=reason.strip(), by=by, at=at)
         return posting
+
+
+def name_decider(*, lot: Lot, decides: str, reason: str, by: User, at: datetime) -> Hold:
+    """Say anew who must decide on what is held of a lot, and why; the same said twice is said once."""
+    if not reason.strip():
+        raise StockRefusal(f"Who decides on {lot} needs a reason: write what has to be decided.")
+    with transaction.atomic(durable=True):
+        mark_shop()
+        latest = Hold.objects.filter(lot=lot).first()
+        if latest is not None and (latest.decides, latest.reason) == (decides, reason.strip()):
+            return latest
+        return Hold.objects.create(lot=lot, decides=Decides(decides), reason=reason.strip(), by=by, at=at)
 
 
 def release_stock(

@@ -65,6 +65,14 @@ class HoldForm(MoveForm):
         self.order_fields(self.field_order)
 
 
+class DecideForm(HoldForm):
+    """Who must decide on what is held already."""
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        del self.fields["quantity"], self.fields["place"]
+
+
 class PacketForm(QuantityForm):
     """In what kind of packet pieces are from now on."""
 

@@ -69,6 +69,12 @@ def release(sheet: AccountSheet, said: dict[str, Any], around: dict[str, Any]) -
     actions.release_stock(source=sheet.account, quantity=said["quantity"], reason=said["reason"], **where, **around)
 
 
+def decide(sheet: AccountSheet, said: dict[str, Any], around: dict[str, Any]) -> None:
+    actions.name_decider(
+        lot=sheet.lot, decides=said["decides"], reason=said["reason"], by=around["by"], at=around["at"]
+    )
+
+
 def change_packet(sheet: AccountSheet, said: dict[str, Any], around: dict[str, Any]) -> None:
     how = {"packet": said["packet"], "reason": said["reason"]}
     actions.change_packet(source=sheet.account, quantity=said["quantity"], **how, **around)
@@ -98,6 +104,14 @@ RELEASE = Deed(
     "Make it usable again",
     forms.MoveForm,
     release,
+)
+DECIDE = Deed(
+    "decide",
+    "Name who must decide",
+    "When somebody else has to say what becomes of it, or the question has changed.",
+    "Name him",
+    forms.DecideForm,
+    decide,
 )
 PACKET = Deed(
     "packet",
@@ -157,7 +171,7 @@ def deeds_of(sheet: AccountSheet) -> list[Deed]:
     if not sheet.quantity:
         return [ADJUST]
     packet = [] if sheet.account.packet == Packet.LOOSE else [PACKET]
-    return [MOVE, RELEASE if sheet.held else HOLD, *packet, ADJUST, SCRAP]
+    return [MOVE, *([RELEASE, DECIDE] if sheet.held else [HOLD]), *packet, ADJUST, SCRAP]
 
 
 def show_deed(deed: Deed, sheet: AccountSheet, request: HttpRequest | None) -> ShownDeed:

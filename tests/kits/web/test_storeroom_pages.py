@@ -147,6 +147,18 @@ def test_what_waits_at_the_door_is_put_into_its_home_bin_by_one_tap_or_two(clerk
     assert ring().quantity == 12 * ONE
 
 
+def test_another_is_named_who_must_decide(clerk):
+    place = Place.objects.create(place="CAGE", kind="quarantine")
+    given = {"quantity": "2", "place": place.pk, "decides": "lead", "reason": "odd colour"}
+    clerk.post(f"/storeroom/stock/{ring().pk}/", {**given, "do": "hold", "key": key()})
+    held = Balance.objects.get(place=place)
+    asked = {"do": "decide", "key": key(), "decides": "customer", "reason": "his own rings"}
+    for _ in range(2):
+        assert clerk.post(f"/storeroom/stock/{held.pk}/", asked).status_code == 302
+    assert [hold.decides for hold in held.lot.holds.all()] == ["customer", "lead"]
+    assert "Customer his own rings" in sheet_of(clerk.get("/storeroom/quarantine/"))
+
+
 def test_deed_without_a_reason_stays_open_with_what_was_typed(clerk):
     answer = clerk.post(f"/storeroom/stock/{ring().pk}/", {"do": "scrap", "key": key(), "quantity": "2", "reason": ""})
     assert answer.status_code == 422
