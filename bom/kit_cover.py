@@ -85,7 +85,7 @@ def cover_with_kits(
     left_over: list[tuple[int, int, int]] = []
     if given:
         needs, rows, left_over = _take_off_issued(structure, conditions, needs, looks, rows, given)
-    rows = _drop_idle(needs, rows)
+    rows = _drop_idle(structure, needs, rows)
     recipe, kit, assembly, count, rank = rows
     serial_needed = _ask_of_contents(structure, conditions, explosion, kit, recipe)
     part_row, part_item, inside = opened_contents(structure, conditions, kit, recipe)
@@ -181,10 +181,10 @@ def _choose(structure: Structure, conditions: Conditions, explosion: Explosion) 
     return recipe[entry], structure.fit_kit[fit], assembly[entry], count, rank
 
 
-def _drop_idle(needs: Table, rows: Table) -> Table:
+def _drop_idle(structure: Structure, needs: Table, rows: Table) -> Table:
     """An assembly whose sure need is nil takes no kit."""
     busy = (needs[3] > 0) & (needs[1] != NO_KIT)
-    width = int(max(rows[2].max(initial=0), needs[1].max(initial=0))) + 1
+    width = len(structure.items)
     with_need = np.unique(needs[0][busy] * width + needs[1][busy])
     keep = np.isin(rows[0] * width + rows[2], with_need) & (rows[3] > 0)
     return tuple(column[keep] for column in rows)
@@ -195,7 +195,7 @@ def _with_short(structure: Structure, rows: Table, parts: Table, needs: Table, l
     recipe, kit, assembly, count, _ = rows
     part_row, part_item, covered, spare, surplus = parts
     missing = (needs[1] != NO_KIT) & (left > 0)
-    width = len(structure.items) + 1
+    width = len(structure.items)
     row_key = recipe * width + assembly
     last = np.searchsorted(row_key, needs[0][missing] * width + needs[1][missing], side="right") - 1
     known = (

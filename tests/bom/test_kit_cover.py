@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from bom.values import ONE, Issue, Item, KitFit, ScopeSection
+from bom.values import ONE, Issue, Item, KitFit, Line, ScopeSection
 from tests.bom.small_shops import (
     FKM,
     NBR,
@@ -52,6 +52,19 @@ def test_a_kit_that_holds_all_and_no_more_leaves_no_residue():
     """2 ends: 4 rings, 2 cups, in 2 kits; only the kits are asked for."""
     assert residues(kit_shop()) == (2, {"cup": 2, "ring": 4}, {}, {}, {})
     assert sure(kit_shop()) == {"K": 2}
+
+
+def test_a_need_of_one_millionth_is_a_need():
+    lines = [
+        opens("PUMP", "end"),
+        Line("end", "cord", 1, "renew"),
+        Line("end", "wire", 1, "renew"),
+        Line("K", "cord", 1),
+    ]
+    metres = [Item("cord", countable=False), Item("wire", countable=False)]
+    shop = kit_shop(lines, items=metres, sections=(("end", 1),))
+    assert kit_rows(shop)["K", "end"]["covered"] == {"cord": 1e-6}
+    assert sure(shop) == {"K": 1, "wire": 1e-6}
 
 
 def test_what_a_kit_lacks_is_short_and_asked_for_loose():

@@ -98,6 +98,12 @@ def test_of_several_cheaper_breaks_the_cheapest_is_told():
     assert choose(rows, 9).cheaper_at == (12, Decimal("36.00"))
 
 
+def test_a_break_that_costs_as_much_is_not_told():
+    """9 packs at 4.00 are 36.00, and so are 12 at 3.00."""
+    rows = [offer("ring", price, price_from_packs=start) for start, price in ((1, "4.00"), (12, "3.00"))]
+    assert choose(rows, 9).cheaper_at is None
+
+
 def test_a_cheaper_break_keeps_to_the_multiple():
     """From 10 packs on, in multiples of 4, it is 12 packs: 36.00, more than 8 at 4.00."""
     assert choose(breaks(multiple_packs=4), 40).cheaper_at is None
@@ -211,3 +217,12 @@ def test_a_piece_got_in_a_kit_without_offers_takes_the_lead_of_the_kit():
 
 def vars_of(purchase):
     return {name: getattr(purchase, name) for name in purchase.__slots__}
+
+
+def test_what_could_be_had_in_a_kit_but_is_bought_is_bought_itself():
+    lines = [renew("PUMP", "disc"), holds("K", "disc", 3)]
+    disc = Item("disc", source="buy", get_as="K", lead_days=2)
+    offers = [offer("K", "9.00", "Fernhope"), offer("disc", "5.00", "Norrvik", lead_days=4)]
+    shop = make_shop(lines, items=[disc, kit(lead_days=7)], offers=offers)
+    found = choose_in(shop, "disc", 4)
+    assert (found.supplier, found.packs, found.pack_size, found.lead_days) == ("Norrvik", 4, ONE, 4)
