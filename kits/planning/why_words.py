@@ -82,7 +82,8 @@ STEPS_IN_ONE_LINE = frozenset(
         Rule.COVER,
     }
 )
-BETWEEN = {Rule.PRODUCT: " × ", Rule.BACK: " less ", Rule.FORWARD: " and ", Rule.WORKING_DAYS: " to "}
+BETWEEN = {Rule.PRODUCT: " × ", Rule.BACK: " less ", Rule.FORWARD: " plus ", Rule.WORKING_DAYS: " to "}
+SUMS = frozenset({Rule.SUM, Rule.NOT_BELOW_ZERO, Rule.PRODUCT, Rule.BACK, Rule.FORWARD})
 BESIDES = ("for_whom", "place", "last_use", "promised", "supplier", "owner", "for_kit", "need_on", "late", "expired")
 BESIDES_SAY = {
     "for_whom": "for {}",
@@ -188,7 +189,7 @@ def _pattern(why: Why) -> str:
     if why.says == "pumps" and why.value == 1:
         return "pump"
     if why.says == "piece" and why.unit is Unit.PIECES:
-        return "{job}"
+        return "{job}" if why.fact("job") else "wear"
     return LABELS.get(why.says, why.says)
 
 
@@ -231,7 +232,15 @@ def _chance(value: float) -> str:
 
 
 def _sum(why: Why, as_of: date) -> str:
-    """The arithmetic in one line, where a line can hold it."""
+    """How the figure comes about, in one line: a sum after its sign, or a rule in words."""
+    text = _arithmetic(why, as_of)
+    if text and (why.rule in SUMS or why.says == "lead time"):
+        return f"= {text}"
+    told = text or _rule(why)
+    return f"({told})" if told else ""
+
+
+def _arithmetic(why: Why, as_of: date) -> str:
     parts = _counted(why)
     figures = [figure_of(part, as_of) for part in parts]
     if why.rule is Rule.WHOLE_PACKS:
@@ -249,15 +258,19 @@ def _sum(why: Why, as_of: date) -> str:
         signs = ["− " if part.less else "+ " for part in parts]
         text = " ".join(f"{sign}{figure}" for sign, figure in zip(signs, figures, strict=True)).removeprefix("+ ")
         return f"{text}{', not below 0' if why.rule is Rule.NOT_BELOW_ZERO else ''}"
-    if why.rule in (Rule.LARGEST, Rule.SMALLEST) and len(figures) > 1:
-        return _first_or_last(why)
-    return RULES_SAY.get(why.rule, "") if len(figures) > 1 else ""
+    return ""
 
 
-def _first_or_last(why: Why) -> str:
-    if why.unit is Unit.DAY:
-        return "the last of these days" if why.rule is Rule.LARGEST else "the first of these days"
-    return "the larger of these" if why.rule is Rule.LARGEST else "the smaller of these"
+def _rule(why: Why) -> str:
+    """The rule in words, where several parts stand under a figure."""
+    if len(_counted(why)) < 2 or _in_one_line(why):
+        return ""
+    if why.rule in (Rule.LARGEST, Rule.SMALLEST):
+        last = why.rule is Rule.LARGEST
+        if why.unit is Unit.DAY:
+            return "the last of these days" if last else "the first of these days"
+        return "the larger of these" if last else "the smaller of these"
+    return RULES_SAY.get(why.rule, "")
 
 
 def _packs(net: str, size: str, fewest: str, step: str) -> str:

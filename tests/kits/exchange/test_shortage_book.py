@@ -108,10 +108,10 @@ def test_every_figure_of_a_part_is_taken_apart(demo):
     told = {figure: [row["How it comes about"] for row in found if row["Figure"] == figure] for figure in FIGURES}
     assert told == {
         "Left out of the stock": ["Left out of the stock: 4", "    in quarantine: 4", "        lot NV-T44, at Q1: 4"],
-        "Packs": ["Packs: 1 = 2 in packs of 10"],
+        "Packs": ["Packs: 1 (2 in packs of 10)"],
         "Order by": [
             "Order by: 9 Mar = 16 Mar less 5 working days",
-            "    needed: 16 Mar = the first of these days",
+            "    needed: 16 Mar (the first of these days)",
             "        J-3106 needs it: 16 Mar",
             "        J-3112 needs it: 25 Mar",
             "    lead time: 5 working days = 5 working days from the supplier",

@@ -101,13 +101,13 @@ def test_job_says_where_each_part_comes_from(says):
 def test_job_says_why_it_is_as_it_is(says):
     sheet = says("/jobs/J-2/").split("which lots and orders each piece leans on. ")[1].split(" Sections in assembly")[0]
     assert sheet == (
-        "State: short = the worst of these K-1, needed 23 Mar: short 2 missing, on no order: short "
-        "CO-1, needed 23 Mar: short = the worst of these 240 missing, on no order: short "
+        "State: short (the worst of these) K-1, needed 23 Mar: short 2 missing, on no order: short "
+        "CO-1, needed 23 Mar: short (the worst of these) 240 missing, on no order: short "
         "380 from order PO-2, 1, promised for 2 Mar, Ring House: waiting "
         "OR-014, needed 23 Mar: ready 2 from lot L-1, at A1, last use 31 Dec 2039: ready "
-        "Held by: K-1 = the first of these is taken K-1, here on a day that nobody knows: K-1 "
+        "Held by: K-1 (the first of these is taken) K-1, here on a day that nobody knows: K-1 "
         "K-1, needed 23 Mar: short 2 missing, on no order: short CO-1, here on 10 Mar: CO-1 "
-        "CO-1, needed 23 Mar: short = the worst of these 240 missing, on no order: short "
+        "CO-1, needed 23 Mar: short (the worst of these) 240 missing, on no order: short "
         "380 from order PO-2, 1, promised for 2 Mar, Ring House: waiting "
         "Leans on an overdue order: yes CO-1, needed 23 Mar: 620 = 380 + 240 "
         "order PO-2, 1, promised for 2 Mar, Ring House: 380 missing: 240"
