@@ -103,7 +103,7 @@ def check_upload(*, upload: Upload, worker: str, at: datetime) -> None:
     outcome = check_files(files=files, at=at, replaced=upload.replaced, choices=remembered_choices(upload.by))
     _note(upload, outcome)
     Upload.objects.filter(pk=upload.pk, state=UploadState.CHECKING, worker=worker).update(
-        state=upload.state, outcome=upload.outcome, headings=upload.headings, worker=""
+        state=upload.state, outcome=upload.outcome, headings=upload.headings, result=upload.result, worker=""
     )
 
 
@@ -120,8 +120,9 @@ def break_off_upload(*, upload: Upload, worker: str) -> None:
     found.refuse(
         "", None, "", "", "the work on it broke off, and nothing was stored", "upload it again; the log says why"
     )
+    outcome = outcome_of(found)
     Upload.objects.filter(pk=upload.pk, state__in=WORKED_ON, worker=worker).update(
-        state=UploadState.REFUSED, outcome=outcome_of(found).as_json(), worker=""
+        state=UploadState.REFUSED, outcome=outcome.as_json(), result=outcome.says, worker=""
     )
 
 
@@ -132,7 +133,8 @@ def choose_headings(*, upload: Upload, choices: Choices, by: User, at: datetime)
     _note(upload, outcome)
     with transaction.atomic(durable=True):
         waiting = Upload.objects.filter(pk=upload.pk, state__in=(UploadState.CHECKED, UploadState.REFUSED))
-        if not waiting.update(state=upload.state, outcome=upload.outcome, headings=upload.headings):
+        read = {"state": upload.state, "outcome": upload.outcome, "headings": upload.headings, "result": upload.result}
+        if not waiting.update(**read):
             raise Refusal(f"Upload {upload.pk} is settled, so it is not read again: bring the file in again.")
         remember_choices(by, choices, at)
     return outcome
@@ -141,7 +143,7 @@ def choose_headings(*, upload: Upload, choices: Choices, by: User, at: datetime)
 def _note(upload: Upload, outcome: Outcome) -> None:
     """Write down what came of reading the files, and which choices of headings it leans on."""
     upload.state = UploadState.REFUSED if outcome.problems else UploadState.CHECKED
-    upload.outcome = outcome.as_json()
+    upload.outcome, upload.result = outcome.as_json(), outcome.says
     upload.headings = choices_as_json(choices_of(outcome.strange))
 
 
@@ -158,7 +160,7 @@ def load_upload(*, upload: Upload, by: User, at: datetime) -> Outcome:
     choices = choices_from_json(upload.headings)
     outcome = _Load(files, by, at, upload.replaced, keep=True, upload=upload, choices=choices).run()
     if outcome.problems:
-        _waiting(upload).update(state=UploadState.REFUSED, outcome=outcome.as_json(), worker="")
+        _waiting(upload).update(state=UploadState.REFUSED, outcome=outcome.as_json(), result=outcome.says, worker="")
     upload.refresh_from_db()
     return outcome
 
@@ -244,7 +246,12 @@ class _Load:
 def _settle(upload: Upload, by: User | None, at: datetime, outcome: Outcome) -> None:
     """Mark an upload as loaded; a second confirmation finds it no longer waiting."""
     changed = _waiting(upload).update(
-        state=UploadState.LOADED, loaded_by=by, loaded_at=at, outcome=outcome.as_json(), worker=""
+        state=UploadState.LOADED,
+        loaded_by=by,
+        loaded_at=at,
+        outcome=outcome.as_json(),
+        result=outcome.says,
+        worker="",
     )
     if not changed:
         raise _settled(upload)

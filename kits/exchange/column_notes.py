@@ -2,7 +2,18 @@
 
 from __future__ import annotations
 
-from kits.exchange.layouts import Column, Sheet
+from dataclasses import dataclass
+
+from kits.exchange.layouts import SHEETS, Column, Sheet
+
+
+@dataclass(frozen=True, slots=True)
+class ExplainedSheet:
+    """A sheet with what each of its columns means."""
+
+    sheet: Sheet
+    columns: tuple[tuple[Column, str], ...]
+
 
 _OF_ALL: dict[str, str] = {
     "part_number": "Our number of the part, kit, assembly or pump, as it stands in Items.",
@@ -210,3 +221,11 @@ def column_note(sheet: Sheet, column: Column) -> str:
     elif column.default and column.default != "0":
         parts.append(f"Blank means {column.default}.")
     return " ".join(parts)
+
+
+def explained_sheets() -> tuple[ExplainedSheet, ...]:
+    """Every sheet with what its columns mean."""
+    return tuple(
+        ExplainedSheet(sheet, tuple((column, column_note(sheet, column)) for column in sheet.columns))
+        for sheet in SHEETS
+    )

@@ -26,6 +26,14 @@ class Outcome:
         """Whether anything differs from what is stored."""
         return any(sheet.changes_something for sheet in self.sheets)
 
+    @property
+    def says(self) -> str:
+        """The outcome in a few words: how many problems, or the counts of each sheet that differs."""
+        if self.problems:
+            return f"{len(self.problems)} problem{'s' if len(self.problems) > 1 else ''}"
+        words = "; ".join(sheet.says for sheet in self.sheets if sheet.changes_something)
+        return (words if len(words) <= 500 else f"{words[:497]}...") or "nothing differs from what is stored"
+
     def as_json(self) -> dict[str, Any]:
         """The outcome as plain values: of each sheet the counts, and the first rows that differ."""
         return {
@@ -54,6 +62,9 @@ def _as_json(sheet: SheetChange) -> dict[str, Any]:
 def outcome_of(findings: Findings, sheets: tuple[SheetChange, ...] = (), *, stored: bool = False) -> Outcome:
     """The outcome as it stands; with a problem there is none but the problems."""
     if findings.problems:
+        if findings.beyond:
+            more = f"{findings.beyond} more problems are not listed"
+            findings.problems.append(Problem("", None, "", "", more, "put these right first, then load it again"))
         return Outcome(tuple(findings.problems), findings.remarks, strange=tuple(findings.strange))
     return Outcome((), findings.remarks, sheets, stored, tuple(findings.strange))
 

@@ -54,7 +54,7 @@ def replaced_sheets(asked: Collection[str], prepared: Prepared, findings: Findin
                 "",
                 name,
                 "the sheet is to be replaced, but no file holds it",
-                "add it, or leave --replace out",
+                "add it, or do not ask for it to be replaced",
             )
         else:
             names.add(sheet.name)

@@ -12,6 +12,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from typing import Any
 
+from kits.catalog.errors import Refusal
 from kits.exchange.layouts import Column, Sheet, fold_heading, headings_of
 from kits.exchange.raw_sheets import is_blank
 
@@ -134,3 +135,22 @@ def choices_of(sheets: Iterable[StrangeSheet]) -> Choices:
         (sheet.sheet, sheet.header_set): {one.folded: one.column for one in sheet.headings if one.column}
         for sheet in sheets
     }
+
+
+def choices_from_form(sheets: Sequence[StrangeSheet], fields: Mapping[str, str]) -> Choices:
+    """What somebody chose: the field ``sheet number . heading number`` names a column, or nothing."""
+    choices: dict[tuple[str, str], dict[str, str]] = {}
+    for number, sheet in enumerate(sheets):
+        chosen: dict[str, str] = {}
+        for place, heading in enumerate(sheet.headings):
+            column = fields.get(f"{number}.{place}", "")
+            if column in chosen.values() and column != NOT_READ:
+                raise Refusal(
+                    f"Two headings of {sheet.sheet} cannot both be {column}: choose one, and leave the other out."
+                )
+            if column and column not in (*sheet.free, NOT_READ):
+                raise Refusal(f"{sheet.sheet} has no free column {column}: choose one of those offered.")
+            if column:
+                chosen[heading.folded] = column
+        choices[sheet.sheet, sheet.header_set] = chosen
+    return choices

@@ -1,22 +1,51 @@
-"""The uploads of late, for the page on which new ones are made."""
+"""The uploads of late, and all of them with who brought them in, what came of them, and whether they can be undone."""
 
 from __future__ import annotations
 
-from django.db.models import Prefetch
+import csv
+import io
 
-from kits.exchange.models import Upload, UploadedFile
+from django.db.models import Exists, OuterRef, Prefetch, QuerySet
 
-MOST_SHOWN = 20
+from kits.exchange.layouts import find_sheet
+from kits.exchange.models import KeptRows, Upload, UploadedFile, UploadOrigin
+from kits.exchange.sheet_writer import unquote_formula
+
+MOST_SHOWN = 10
+
+
+def uploads() -> QuerySet[Upload]:
+    """All uploads, the latest first, with their files and people but without the bytes and the rows; two statements."""
+    # The bytes of the files stay where they are: only their names and digests are shown.
+    names = Prefetch("files", UploadedFile.objects.defer("content"))
+    people = Upload.objects.select_related("by", "loaded_by", "undone_by")
+    return people.prefetch_related(names).defer("outcome", "headings")
 
 
 def recent_uploads() -> list[Upload]:
-    """The latest uploads with their files and people; two statements."""
-    # The bytes of the files stay where they are: only their names are shown.
-    names = Prefetch("files", UploadedFile.objects.defer("content"))
-    return list(Upload.objects.select_related("by").prefetch_related(names).defer("outcome")[:MOST_SHOWN])
+    """The latest uploads; two statements."""
+    return list(uploads()[:MOST_SHOWN])
 
 
 def find_upload(number: int) -> Upload | None:
-    """One upload with the names of its files; two statements."""
-    names = Prefetch("files", UploadedFile.objects.defer("content"))
-    return Upload.objects.select_related("by", "loaded_by").prefetch_related(names).filter(pk=number).first()
+    """One upload with its outcome and the names of its files, and whether anything was kept to undo it."""
+    kept = Exists(KeptRows.objects.filter(upload=OuterRef("pk")))
+    return uploads().defer(None).annotate(can_be_undone=kept).filter(pk=number).first()
+
+
+def pasted_text(number: int) -> str:
+    """What was pasted into an upload, tabs between its cells, to be put right and pasted again."""
+    file = UploadedFile.objects.filter(upload=number, upload__origin=UploadOrigin.PASTED).first()
+    if file is None:
+        return ""
+    rows = csv.reader(io.StringIO(bytes(file.content).decode(), newline=""))
+    return "\n".join("\t".join(" ".join(unquote_formula(cell).splitlines()) for cell in row) for row in rows)
+
+
+def pasted_sheet(upload: Upload) -> str:
+    """The sheet whose cells were pasted, to paste them again; empty if files were brought in."""
+    if upload.origin != UploadOrigin.PASTED:
+        return ""
+    names = [file.name.removesuffix(".csv") for file in upload.files.all()]
+    sheet = find_sheet(names[0]) if names else None
+    return sheet.name if sheet else ""

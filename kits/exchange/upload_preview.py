@@ -1,13 +1,15 @@
-"""What an upload changes, sheet by sheet, as a page shows it."""
+"""What an upload changes, sheet by sheet, as a page shows it: all of it, or one kind of change, or one sheet."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
 from kits.exchange.outcome import Outcome
-from kits.exchange.row_changes import CHANGED, NEW, SAME, RowChange
+from kits.exchange.row_changes import CHANGED, NEW, SAME, RowChange, SheetChange
 
 MOST_ROWS = 500
+PROBLEM, REMOVED = "problem", "removed"
+_WORDS = {PROBLEM: "problems", NEW: "new", CHANGED: "changed", SAME: "the same", REMOVED: "removed"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,14 +23,67 @@ class SheetPreview:
     rows: tuple[RowChange, ...]
     more: int
     removed: tuple[str, ...]
+    removed_count: int
 
 
-def sheet_previews(outcome: Outcome) -> tuple[SheetPreview, ...]:
-    """Every sheet of an upload."""
-    previews = []
-    for sheet in outcome.sheets:
-        differ = [row for row in sheet.rows if row.outcome != SAME]
-        counts = (sheet.count(NEW), sheet.count(CHANGED), sheet.count(SAME))
-        shown, more = tuple(differ[:MOST_ROWS]), max(0, len(differ) - MOST_ROWS)
-        previews.append(SheetPreview(sheet.sheet, *counts, shown, more, sheet.removed))
-    return tuple(previews)
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """One kind of change that can be looked at by itself."""
+
+    name: str
+    words: str
+    count: int
+
+
+@dataclass(frozen=True, slots=True)
+class UploadPreview:
+    """What the page of an upload shows, and how it can be narrowed down."""
+
+    kinds: tuple[Kind, ...]
+    names: tuple[str, ...]
+    sheets: tuple[SheetPreview, ...]
+    shown: str
+    sheet: str
+    removed: int
+
+    @property
+    def problems_shown(self) -> bool:
+        """Whether the problems are among what is asked for."""
+        return self.shown in ("", PROBLEM)
+
+
+def upload_preview(outcome: Outcome, shown: str = "", sheet: str = "") -> UploadPreview:
+    """Everything that an upload changes, or of it one kind of change, or one sheet."""
+    counts = {
+        PROBLEM: len(outcome.problems),
+        **{name: sum(one.count(name) for one in outcome.sheets) for name in (NEW, CHANGED, SAME)},
+        REMOVED: sum(len(one.removed) for one in outcome.sheets),
+    }
+    shown = shown if counts.get(shown) else ""
+    names = tuple(one.sheet for one in outcome.sheets)
+    sheet = sheet if sheet in names else ""
+    previews = (_preview(one, shown) for one in outcome.sheets if sheet in ("", one.sheet))
+    return UploadPreview(
+        tuple(Kind(name, words, counts[name]) for name, words in _WORDS.items() if counts[name]),
+        names,
+        tuple(one for one in previews if not shown or one.rows or one.removed or (shown == SAME and one.same)),
+        shown,
+        sheet,
+        counts[REMOVED],
+    )
+
+
+def _preview(change: SheetChange, shown: str) -> SheetPreview:
+    wanted = {shown} if shown else {NEW, CHANGED}
+    differ = [row for row in change.rows if row.outcome in wanted and row.outcome != SAME]
+    removed = change.removed if shown in ("", REMOVED) else ()
+    return SheetPreview(
+        change.sheet,
+        change.count(NEW),
+        change.count(CHANGED),
+        change.count(SAME),
+        tuple(differ[:MOST_ROWS]),
+        max(0, len(differ) - MOST_ROWS),
+        removed,
+        len(change.removed),
+    )

@@ -10,6 +10,7 @@ from kits.planning.pump_sheet import pump_sheet
 from kits.planning.queries import plan_now
 from kits.planning.rebuild_counts import rebuild_counts
 from kits.web.views.faults import needs_plan
+from kits.web.views.upload import MAY_UPLOAD
 
 
 @require_safe
@@ -22,4 +23,5 @@ def show_pump(request: HttpRequest, part_number: str) -> HttpResponse:
         raise Http404(f"There is no pump numbered “{part_number}”.")
     counts = rebuild_counts(plan, sheet.part_number)
     context = {"sheet": sheet, "counts": counts, "as_of": plan.shop.as_of, "door": "pumps_and_parts"}
+    context["may_upload"] = request.user.has_perm(MAY_UPLOAD)
     return render(request, "web/pump.html", context)

@@ -16,11 +16,11 @@ from kits.exchange.actions import withdraw_upload
 from kits.exchange.models import WORKED_ON, Upload, UploadState
 from kits.exchange.outcome import outcome_from_json
 from kits.exchange.sheet_files import SheetFile
-from kits.exchange.upload_list import find_upload, recent_uploads
-from kits.exchange.upload_preview import sheet_previews
+from kits.exchange.upload_list import find_upload, pasted_sheet, recent_uploads
+from kits.exchange.upload_preview import upload_preview
 from kits.exchange.upload_workers import bring_in, confirm
 from kits.people.models import User
-from kits.web.forms import UploadForm
+from kits.web.upload_forms import ListsForm
 
 MAY_UPLOAD = "exchange.add_upload"
 
@@ -29,10 +29,11 @@ MAY_UPLOAD = "exchange.add_upload"
 @permission_required(MAY_UPLOAD, raise_exception=True)
 def upload_lists(request: HttpRequest) -> HttpResponse:
     """Choose files; they are checked and kept, and nothing is stored until the preview is confirmed."""
-    form = UploadForm(request.POST, request.FILES) if request.method == "POST" else UploadForm()
+    form = ListsForm(request.POST, request.FILES) if request.method == "POST" else ListsForm()
     if request.method == "POST" and form.is_valid():
         files = [SheetFile(file.name, file.read()) for file in form.cleaned_data["lists"]]
-        kept = bring_in(files=files, by=cast(User, request.user), at=timezone.now())
+        person, replaced = cast(User, request.user), form.cleaned_data["replaced"]
+        kept = bring_in(files=files, by=person, at=timezone.now(), replaced=replaced)
         return redirect("upload_preview", upload=kept.pk)
     context = {"form": form, "uploads": recent_uploads(), "door": "schedule"}
     return render(request, "web/upload.html", context, status=422 if form.errors else 200)
@@ -48,7 +49,9 @@ def show_upload(request: HttpRequest, upload: int) -> HttpResponse:
     if kept.state in WORKED_ON:
         return redirect("upload_progress", upload=upload)
     outcome = outcome_from_json(kept.outcome)
-    context = {"upload": kept, "outcome": outcome, "sheets": sheet_previews(outcome), "door": "schedule"}
+    preview = upload_preview(outcome, request.GET.get("show", ""), request.GET.get("sheet", ""))
+    context = {"upload": kept, "outcome": outcome, "preview": preview, "door": "schedule"}
+    context["pasted_sheet"] = pasted_sheet(kept)
     return render(request, "web/upload_preview.html", context)
 
 

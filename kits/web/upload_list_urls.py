@@ -1,0 +1,18 @@
+"""The addresses around uploads: other ways in, lists and templates out, what was brought in before."""
+
+from __future__ import annotations
+
+from django.urls import URLPattern, path
+
+from kits.web.views import list_files, pasting, upload_history
+
+urlpatterns: list[URLPattern] = [
+    path("upload/paste/<str:sheet>/", pasting.paste_cells, name="paste"),
+    path("upload/indented/", pasting.paste_indented, name="paste_indented"),
+    path("upload/templates/", list_files.download_templates, name="templates"),
+    path("upload/lists/", list_files.download_lists, name="lists"),
+    path("upload/sheets/", list_files.explain_sheets, name="sheets"),
+    path("upload/history/", upload_history.show_history, name="upload_history"),
+    path("upload/<int:upload>/undo/", upload_history.undo, name="upload_undo"),
+    path("upload/<int:upload>/headings/", upload_history.choose, name="upload_headings"),
+]

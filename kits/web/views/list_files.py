@@ -1,0 +1,54 @@
+"""Lists and templates as files, and the page that says what their columns mean."""
+
+from __future__ import annotations
+
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.views.decorators.http import require_safe
+
+from kits.exchange.column_notes import explained_sheets
+from kits.exchange.dump import dump_text, dump_texts, dump_workbook, text_name
+from kits.exchange.layouts import Sheet, find_sheet
+from kits.exchange.sheet_templates import template_workbook
+from kits.web.lists import CSV, WORKBOOK
+
+ARCHIVE = "application/zip"
+
+
+@require_safe
+def download_templates(request: HttpRequest) -> HttpResponse:
+    """Templates of all sheets, or of the one that is asked for."""
+    sheet = _asked(request)
+    name = f"template-{sheet.name.casefold()}.xlsx" if sheet else "templates.xlsx"
+    return _file(template_workbook([sheet.name] if sheet else ()), WORKBOOK, name)
+
+
+@require_safe
+def download_lists(request: HttpRequest) -> HttpResponse:
+    """The lists as they are stored: a workbook, or text files, of all sheets or of one."""
+    sheet = _asked(request)
+    names = [sheet.name] if sheet else []
+    comma = request.GET.get("decimal") == "comma"
+    if request.GET.get("as") != "text":
+        return _file(dump_workbook(names), WORKBOOK, f"{sheet.name.casefold()}.xlsx" if sheet else "lists.xlsx")
+    if sheet is None:
+        return _file(dump_texts(decimal_comma=comma), ARCHIVE, "lists.zip")
+    return _file(dump_text(sheet, decimal_comma=comma), CSV, text_name(sheet))
+
+
+@require_safe
+def explain_sheets(request: HttpRequest) -> HttpResponse:
+    """Every sheet with its columns, and each sheet as template and as list."""
+    return render(request, "web/uploads/sheets.html", {"sheets": explained_sheets(), "door": "schedule"})
+
+
+def _asked(request: HttpRequest) -> Sheet | None:
+    name = request.GET.get("sheet", "")
+    sheet = find_sheet(name)
+    if name and sheet is None:
+        raise Http404(f"There is no sheet {name}.")
+    return sheet
+
+
+def _file(content: bytes, kind: str, name: str) -> HttpResponse:
+    return HttpResponse(content, kind, headers={"Content-Disposition": f'attachment; filename="{name}"'})
