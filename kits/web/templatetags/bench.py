@@ -22,6 +22,13 @@ def alike_words(alike: Mapping[str, Sequence[AlikePart]], part_number: str) -> S
 
 
 @register.simple_tag
+def notes_of(notes: Mapping[str, Sequence[str]] | str, part_number: str) -> SafeString | str:
+    """Other numbers and substitutes of a short part; nothing on sheets that do not tell them."""
+    says = notes.get(part_number, ()) if not isinstance(notes, str) else ()
+    return format_html_join("", '<span class="besides">{}</span>', ((one,) for one in says)) if says else ""
+
+
+@register.simple_tag
 def kit_account(row: KitLotRow, key: str) -> SafeString:
     """The hidden fields of a form that acts upon kits at a place."""
     return format_html(

@@ -11,6 +11,7 @@ from kits.planning.batch_sheet import batch_sheet
 from kits.planning.queries import plan_now
 from kits.planning.schedule_sheet import find_batch
 from kits.planning.shelf_answer import shelf_of_batch
+from kits.planning.stand_ins import short_part_notes
 from kits.schedule.models import Batch
 from kits.web.views.faults import needs_plan
 
@@ -19,9 +20,10 @@ from kits.web.views.faults import needs_plan
 @needs_plan
 def show_batch(request: HttpRequest, batch: str) -> HttpResponse:
     """What holds each pump of a batch, what to buy, and how each figure comes about."""
-    sheet = batch_sheet(plan_now(), batch_or_404(batch).name)
+    plan = plan_now()
+    sheet = batch_sheet(plan, batch_or_404(batch).name)
     context = {"sheet": sheet, "as_of": sheet.as_of, "door": "schedule", "currency": read_settings().currency}
-    return render(request, "web/batch.html", context)
+    return render(request, "web/batch.html", {**context, "notes": short_part_notes(plan)})
 
 
 @require_safe

@@ -216,7 +216,8 @@ DONE: dict[str, Any] = {"open": open_them, "rob": rob_one, "fill": fill_it}
 
 def forms_for(row: KitLotRow, jobs: list[Job], number: int, given: dict[str, Any]) -> dict[str, Any]:
     """The forms that stand at one place, each with a key of its own; those that were refused as they were filled in."""
-    made = {"open": OpenForm(), "rob": RobForm(row, jobs), "fill": FillForm(initial={"lives_to": row.last_use_on or today()}), **given}
+    fill = FillForm(initial={"lives_to": row.last_use_on or today()})
+    made = {"open": OpenForm(), "rob": RobForm(row, jobs), "fill": fill, **given}
     for work, form in made.items():
         form.auto_id = f"{work}-{number}-%s"
     return {"keys": {work: new_key() for work in made}, **made}

@@ -7,7 +7,7 @@ import pytest
 from django.contrib.auth.models import Group
 
 from bom.values import ONE
-from kits.catalog.models import Item
+from kits.catalog.models import Item, Substitute
 from kits.people.models import User
 from kits.schedule.models import Job
 from kits.stock.ledger import OnShelf, WithJob
@@ -238,3 +238,10 @@ def test_three_kits_and_thirty_take_the_same_number_of_statements(small_shop, cl
     before = [count_statements(clerk, address) for address in addresses]
     add(range(3, 30))
     assert [count_statements(clerk, address) for address in addresses] == before
+
+
+@pytest.mark.parametrize("address", ["/shortages/", "/batches/Easter stop/"])
+def test_one_way_substitute_stands_where_the_part_is_short(demo_shop, reader, address):
+    seat, other = (Item.objects.get(part_number=number) for number in ("SE-M", "SE-S"))
+    Substitute.objects.create(item=seat, substitute=other, direction="one_way", note="invented for the test")
+    assert "SE-S may stand in, one way only (invented for the test): " in sheet_of(reader.get(address))
