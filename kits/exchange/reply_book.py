@@ -14,7 +14,7 @@ from kits.exchange.cells import read_cell
 from kits.exchange.file_guard import kind_of_file
 from kits.exchange.known_marks import KnownMarks
 from kits.exchange.layouts import Column, fold_heading
-from kits.exchange.raw_sheets import FileRefused, RawRow, RawSheet, is_blank
+from kits.exchange.raw_sheets import FileRefused, RawRow, RawSheet, Unread, is_blank
 from kits.exchange.sheet_files import SheetFile
 from kits.exchange.shortage_book import AS_OF, STAMP
 from kits.exchange.text_reader import read_text_file
@@ -201,6 +201,8 @@ def _read_row(
 
 def shown(value: object) -> str:
     """A cell as it is quoted in a sentence."""
+    if isinstance(value, Unread):
+        return value.says.removeprefix("the error ")
     return value.date().isoformat() if isinstance(value, datetime) else str(value)
 
 

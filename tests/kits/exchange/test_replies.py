@@ -1,12 +1,14 @@
 """A filled-in shortage workbook: whatever was done to it, every row is heard and nothing is taken up in silence."""
 
 import io
+import random
 from datetime import date, datetime
 from decimal import Decimal
 
 import openpyxl
 import pytest
 from django.core.management import call_command
+from django.db import transaction
 
 from bom.answers import as_json
 from bom.values import ONE
@@ -22,22 +24,32 @@ from kits.purchasing.models import Offer, OrderLine, Reply, Supplier
 from kits.stock.models import Lot
 from tests.kits.exchange.books import AT, FIXTURES, SHOP, load_sheets, text_file
 
-pytestmark = pytest.mark.django_db(transaction=True)
+pytestmark = pytest.mark.django_db
 DAY = date(2026, 3, 4)
 RING = "OR-011-F75X / sure"
 
 
-@pytest.fixture(scope="module")
 def demo_files():
     return [text_file(path.name, path.read_text(encoding="utf-8")) for path in sorted(FIXTURES.glob("*.csv"))]
 
 
+@pytest.fixture(scope="module")
+def demo(django_db_setup, django_db_blocker):
+    """The workbook of the demo shop, which is loaded once for all tests of this file and taken back afterwards."""
+    with django_db_blocker.unblock():
+        atomic = transaction.atomic()
+        atomic._from_testcase = True
+        with atomic:
+            assert load_files(files=demo_files(), by=None, at=AT).stored
+            made = plan_now(DAY)
+            yield shortage_workbook(made, as_json(made))
+            transaction.set_rollback(True)
+
+
 @pytest.fixture
-def sent(demo_files, db):
+def sent(demo, db):
     """The workbook as it was sent."""
-    assert load_files(files=demo_files, by=None, at=AT).stored
-    made = plan_now(DAY)
-    return shortage_workbook(made, as_json(made))
+    return demo
 
 
 @pytest.fixture
@@ -291,9 +303,76 @@ def test_a_list_that_moves_a_promise_leaves_the_day_it_had(sent):
     assert change.reason == "loaded from lists.xlsx"
 
 
-def test_a_file_that_is_no_reply_is_refused_in_one_sentence(sent, demo_files):
+def test_a_reply_that_comes_as_text_is_heard_too(sent):
+    book = Filled(sent)
+    _, head = book.head()
+    cells = [book.sheet().cell(book.row_of(RING), column).value for column in head.values()]
+    said = dict(zip(head, cells, strict=True)) | {"Reply: quote": "43,50", "Reply: quantity": "10"}
+    said |= {"Reply: promised": "2026-03-18", "First need": "2026-03-23", "Order by": ""}
+    said |= {"Here on, if ordered today": ""}
+    text = "\r\n".join(
+        ";".join(f'"{value}"' if value is not None else "" for value in one) for one in (said, said.values())
+    )
+    reply = take_reply_back(file=text_file("Shortages.csv", text, "cp1252"), by=None, at=AT, today=DAY)
+    line = only_line(reply)
+    assert {name: line.heard[name] for name in ("price", "quantity", "promised")} == {
+        "price": "43.5",
+        "quantity": "10",
+        "promised": "2026-03-18",
+    }
+    assert "Reply: quote “43,50”: a comma was read as the decimal point." in line.remarks
+
+
+def test_hidden_rows_are_read_and_said(sent):
+    book = Filled(sent)
+    row = book.fill(RING, quote=43)
+    book.sheet().row_dimensions[row].hidden = True
+    reply = book.back()
+    assert "Sheet Shortages has 1 hidden row, read all the same." in reply.remarks
+    assert only_line(reply).heard["price"] == "43"
+
+
+def test_a_damaged_file_is_heard_or_refused_in_a_sentence(sent):
+    """Whatever bytes are turned over, nobody gets a trace."""
+    book = Filled(sent)
+    book.fill(RING, quote=43)
+    out = io.BytesIO()
+    book.book.save(out)
+    whole, refusals = out.getvalue(), []
+    for seed in range(12):
+        drawn, content = random.Random(seed), bytearray(whole)
+        for _ in range(drawn.choice((1, 5, 200))):
+            content[drawn.randrange(len(content))] = drawn.randrange(256)
+        if seed % 4 == 3:
+            del content[drawn.randrange(len(content)) :]
+        try:
+            assert take_reply_back(file=SheetFile("r.xlsx", bytes(content)), by=None, at=AT, today=DAY).pk
+        except Refusal as refused:
+            refusals.append(str(refused))
+    assert refusals
+    assert {says[:7] for says in refusals} == {"r.xlsx:"}
+
+
+ODD = (True, "#REF!", "-5", "(10)", "1e9999", "\u202e10", 1e300, -1, "NaN", "∞", "V", "12 EUR", "10/2")
+
+
+@pytest.mark.parametrize("column", ["quote", "promised", "quantity"])
+def test_odd_cells_are_quoted_back_and_never_taken_up(sent, column):
+    book = Filled(sent)
+    for row, odd in enumerate(ODD, start=8):
+        book.fill(row, **{column: odd})
+    lines = list(book.back().lines.order_by("row"))
+    assert len(lines) == len(ODD)
+    for line, odd in zip(lines, ODD, strict=True):
+        assert line.must_look
+        quoted = [says for says in line.remarks if says.startswith(f"Reply: {column} is “") and str(odd) in says]
+        assert quoted, (odd, line.remarks)
+        assert {"price", "promised", "quantity"}.isdisjoint(line.heard)
+
+
+def test_a_file_that_is_no_reply_is_refused_in_one_sentence(sent):
     with pytest.raises(Refusal, match="is no shortage workbook"):
-        take_reply_back(file=demo_files[0], by=None, at=AT, today=DAY)
+        take_reply_back(file=demo_files()[0], by=None, at=AT, today=DAY)
     with pytest.raises(Refusal, match="no row holds a reply"):
         Filled(sent).back()
     with pytest.raises(Refusal, match=r"x\.xlsx"):
