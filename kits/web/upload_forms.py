@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Any, cast
-
 from django import forms
 
 from kits.catalog.words import AtRebuild
@@ -57,5 +55,5 @@ class IndentedForm(forms.Form):
 
     def reading(self) -> ListReading:
         """How the list is to be read."""
-        said = cast(dict[str, Any], self.cleaned_data)
+        said = self.cleaned_data
         return ListReading(said["shape"], said["parent"].strip(), said["at_rebuild"], said["pump"].strip())
