@@ -84,6 +84,11 @@ def test_one_ring_too_few_is_counted_again_and_posted_when_both_counts_agree(roo
     assert ledger_differences() == []
 
 
+def test_rings_have_no_tolerance_however_many_they_are(room):
+    line = room.begin(room.receive(room.ring, 1000)).lines.get()
+    assert room.hear(line, 999).state == "recount"
+
+
 def test_a_double_tap_is_no_second_count(room):
     balance = room.receive(room.ring, 12)
     line = room.begin(balance).lines.get()
