@@ -190,3 +190,12 @@ def test_what_is_passed_down_is_explained_with_its_own_value():
             assert why.value == pytest.approx(row["passed_down"] * ONE), f"seed {seed}: {row}"
             told += any(part.says == "missing in the bag" for part in why.parts)
     assert told > 5
+
+
+def test_what_fills_a_bag_and_what_packing_asks_are_told_apart():
+    """The kit is the first item of the shop, and the first piece of the plan."""
+    filled = plan(shop(bag(("ring", 1), ("cup", 1))))
+    packed = plan(shop(source="pack"))
+    (short,), (inside,) = (explain(made, Number("demand", "passed_down", ("ring",))).parts for made in (filled, packed))
+    assert (short.says, short.value) == ("missing in the bag", ONE)
+    assert (inside.says, inside.value) == ("contents", 2 * ONE)
