@@ -39,37 +39,59 @@ def explain(plan: Plan, number: Number) -> Why:
     KeyError
         If the plan has no such table, column or row.
     """
-    return TABLES[number.table](plan, number.column, number.row)
+    return Explanations(plan).why(number)
 
 
-def _demand(plan: Plan, column: str, row: tuple[str, ...]) -> Why:
-    item = plan.demand.structure.index[row[0]]
-    ways: Mapping[str, Callable[[], Why]] = {
-        "sure": lambda: why_sure(plan, item),
-        "passed_down": lambda: why_passed_down(plan, item),
-        "positions": lambda: Worn(plan, item).positions(),
-        "spares": lambda: Worn(plan, item).spares(),
-        "expected": lambda: Worn(plan, item).expected(),
-        "planned_wear": lambda: Worn(plan, item).planned(),
-        "total": lambda: added(
-            "total", (why_sure(plan, item), why_passed_down(plan, item), Worn(plan, item).planned())
-        ),
-        "on_hand": lambda: why_on_hand(plan, item),
-        "left_out": lambda: why_left_out(plan, item),
-        "on_order": lambda: why_on_order(plan, item),
-        "uncovered": lambda: why_uncovered(plan, item, wear=False),
-        "uncovered_wear": lambda: why_uncovered(plan, item, wear=True),
-        "chance_enough": lambda: why_chance_enough(plan, item),
-    }
-    return ways[column]()
+class Explanations:
+    """Several numbers of one plan explained, what they share worked out once."""
 
+    def __init__(self, plan: Plan) -> None:
+        self.plan = plan
+        self._known: dict[Number, Why] = {}
+        self._worn: dict[int, Worn] = {}
 
-def why_chance_enough(plan: Plan, item: int) -> Why:
-    """The chance that what the sure need leaves on the shelf is enough for wear."""
-    down = [part for part in why_passed_down(plan, item).parts if part.fact("for_wear") is None]
-    sure = why_sure(plan, item), added("passed down, sure", down)
-    free = added("free on the shelf", (why_on_hand(plan, item), *(part.taken_off() for part in sure)))
-    return Worn(plan, item).enough(free)
+    def why(self, number: Number) -> Why:
+        """Do `explain` for one of them."""
+        if number not in self._known:
+            if number.table == "demand":
+                self._known[number] = self._demand(number.column, number.row[0])
+            else:
+                self._known[number] = TABLES[number.table](self.plan, number.column, number.row)
+        return self._known[number]
+
+    def _demand(self, column: str, part: str) -> Why:
+        plan, item = self.plan, self.plan.demand.structure.index[part]
+        ways: Mapping[str, Callable[[], Why]] = {
+            "sure": lambda: why_sure(plan, item),
+            "passed_down": lambda: why_passed_down(plan, item),
+            "positions": lambda: self._worn_of(item).positions(),
+            "spares": lambda: self._worn_of(item).spares(),
+            "expected": lambda: self._worn_of(item).expected(),
+            "planned_wear": lambda: self._worn_of(item).planned(),
+            "total": lambda: added("total", self._of(part, "sure", "passed_down", "planned_wear")),
+            "on_hand": lambda: why_on_hand(plan, item),
+            "left_out": lambda: why_left_out(plan, item),
+            "on_order": lambda: why_on_order(plan, item),
+            "uncovered": lambda: why_uncovered(plan, item, wear=False),
+            "uncovered_wear": lambda: why_uncovered(plan, item, wear=True),
+            "chance_enough": lambda: self._chance_enough(item, part),
+        }
+        return ways[column]()
+
+    def _worn_of(self, item: int) -> Worn:
+        if item not in self._worn:
+            self._worn[item] = Worn(self.plan, item)
+        return self._worn[item]
+
+    def _of(self, part: str, *columns: str) -> tuple[Why, ...]:
+        return tuple(self.why(Number("demand", column, (part,))) for column in columns)
+
+    def _chance_enough(self, item: int, part: str) -> Why:
+        """The chance that what the sure need leaves on the shelf is enough for wear."""
+        on_hand, sure, passed = self._of(part, "on_hand", "sure", "passed_down")
+        down = added("passed down, sure", (one for one in passed.parts if one.fact("for_wear") is None))
+        free = added("free on the shelf", (on_hand, sure.taken_off(), down.taken_off()))
+        return self._worn_of(item).enough(free)
 
 
 def _buy(plan: Plan, column: str, row: tuple[str, ...]) -> Why:
@@ -176,7 +198,6 @@ def _kit(plan: Plan, column: str, row: tuple[str, ...]) -> Why:
 
 
 TABLES: Mapping[str, Callable[[Plan, str, tuple[str, ...]], Why]] = {
-    "demand": _demand,
     "buy": _buy,
     "jobs": _job,
     "other_needs": _other_need,

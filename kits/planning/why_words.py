@@ -8,7 +8,7 @@ from datetime import date
 from decimal import Decimal
 from fractions import Fraction
 
-from bom.explain import Number, Rule, Unit, Why, explain
+from bom.explain import Explanations, Number, Rule, Unit, Why
 from bom.plan import Plan
 from bom.shortage import STATUS
 from kits.catalog.fields import quantity_text
@@ -345,8 +345,9 @@ def job_figures(plan: Plan, job: str) -> tuple[Said, ...]:
 
 
 def _said(plan: Plan, figures: Iterable[tuple[str, str, str]], row: tuple[str, ...], unit: str = "") -> Iterator[Said]:
+    explanations = Explanations(plan)
     for table, column, label in figures:
-        why = explain(plan, Number(table, column, row))
+        why = explanations.why(Number(table, column, row))
         said = in_words(why, plan.shop.as_of)
         if said.figure not in EMPTY_FIGURES:
             figure = f"{said.figure} {unit}".rstrip() if why.unit is Unit.PIECES else said.figure
