@@ -18,6 +18,7 @@ from bom.errors import BomError
 from kits.catalog.amounts import Amount
 from kits.catalog.errors import Refusal
 from kits.people.models import User
+from kits.picking.alike_parts import AlikeParts
 from kits.planning.queries import today
 from kits.purchasing.receiving.actions import take_back
 from kits.stock import actions
@@ -162,6 +163,7 @@ def show_account(request: HttpRequest, balance: int) -> HttpResponse:
         except BomError as error:
             refused = str(error)
     context = {"sheet": sheet, "deeds": shown if may_post else [], "refused": refused, "as_of": today()}
+    context["alike"] = AlikeParts().of(sheet.lot.item.part_number)
     status = 409 if refused else 422 if chosen else 200
     return render(request, "web/storeroom/account.html", {**context, "door": "storeroom"}, status=status)
 
@@ -193,6 +195,7 @@ def show_lot(request: HttpRequest, lot: int) -> HttpResponse:
     if sheet is None:
         raise Http404("There is no such lot.")
     context = {"sheet": sheet, "may_post": request.user.has_perm(MAY_POST), "form": forms.CertificateForm()}
+    context["alike"] = AlikeParts().of(sheet.lot.item.part_number)
     return render(
         request,
         "web/storeroom/lot.html",
