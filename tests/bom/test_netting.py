@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from bom.values import ONE, Issue, Item, KitFit, OtherNeed
+from bom.values import ONE, Issue, Item, KitFit, Line, OtherNeed
 from tests.bom.small_shops import (
     FKM,
     NBR,
@@ -294,3 +294,10 @@ def test_a_kit_sold_at_the_door_is_packed_as_well():
     shop = choice(2, jobs=[], needs=[OtherNeed("sale", "K", ONE, march(20))])
     assert packed(shop) == {"K": 1}
     assert answer(shop)["other_needs"] == [{"need": "sale", "status": "waiting", "parts_on": "2026-03-05"}]
+
+
+def test_part_of_a_made_assembly_asks_for_its_contents_rounded_up():
+    """Half a litre of a mix that holds 3 millionths a litre takes 2 millionths, never 1."""
+    mix = Item("mix", "assembly", countable=False, source="make", lead_days=1)
+    lines = [Line("PUMP", "mix", ONE // 2, "renew"), Line("mix", "dye", 3)]
+    assert passed(make_shop(lines, items=[mix, Item("dye", countable=False)]))["dye"] == 2e-6

@@ -290,7 +290,7 @@ class Matching:
         return [
             Piece(
                 child,
-                each * quantity // ONE,
+                -(-each * quantity // ONE),
                 piece.name,
                 need,
                 piece.build,
