@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import io
+import struct
 import zipfile
+import zlib
 from pathlib import Path
 from typing import IO
 from xml.parsers import expat
@@ -14,6 +16,18 @@ MOST_BYTES = 50 * 2**20
 MOST_UNPACKED_BYTES = 300 * 2**20
 MOST_ENTRIES = 2000
 MOST_SHARED_TEXT_BYTES = 100 * 2**20
+
+BROKEN_PACKAGE = (
+    zipfile.BadZipFile,
+    zlib.error,
+    EOFError,
+    OSError,
+    RuntimeError,
+    ValueError,
+    OverflowError,
+    struct.error,
+)
+"""What is raised by a package that was put together wrongly, or cut off; NotImplementedError is a RuntimeError."""
 
 _ZIP = b"PK\x03\x04"
 _COMPOUND = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
@@ -64,7 +78,9 @@ def check_package(content: bytes) -> None:
                 if entry.filename.lower().endswith((".xml", ".rels")):
                     with package.open(entry) as part:
                         _refuse_entities(part)
-    except (zipfile.BadZipFile, EOFError, OSError, RuntimeError) as error:
+    except FileRefused:
+        raise
+    except BROKEN_PACKAGE as error:
         raise FileRefused(
             "the workbook is cut off or damaged", "copy or download it again, or open it and save it anew"
         ) from error

@@ -29,7 +29,7 @@ class KnownMarks:
         self._also = {fold(other): own for other, own in (also or {}).items()}
         self._marks: dict[str, str] = {}
         self._others = tuple((also or {}).items())
-        for mark in marks:
+        for mark in dict.fromkeys(marks):
             self._marks.setdefault(fold(mark), mark)
 
     def with_marks(self, marks: Iterable[str]) -> KnownMarks:

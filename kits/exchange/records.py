@@ -129,16 +129,19 @@ class _ColumnReader:
         self.known = known.get(column.name) or _NOTHING_KNOWN
         self.today = today
         self.in_text_file = headings.in_text_file
-        self.remembered: dict[tuple[type, object, str], _Reading] = {}
+        self.remembered: dict[tuple[type, object, str], _Reading | CellRefused] = {}
 
-    def read(self, value: object, number_format: str) -> _Reading:
-        """Read one filled cell, or refuse it."""
+    def read(self, value: object, number_format: str) -> _Reading | CellRefused:
+        """What one filled cell was read as, or why it is refused."""
         # One, 1.0 and TRUE are equal, and are not read alike.
         key = (value.__class__, value, number_format)
         found = self.remembered.get(key)
         if found is None:
             cell = Cell(value, self.column, self.known, number_format, self.today, self.in_text_file)
-            found = _Reading(read_cell(cell), cell.notes, cell.tags)
+            try:
+                found = _Reading(read_cell(cell), cell.notes, cell.tags)
+            except CellRefused as refused:
+                found = refused.with_traceback(None)
             if len(self.remembered) < _MOST_REMEMBERED:
                 self.remembered[key] = found
         return found
@@ -172,11 +175,10 @@ def _read_row(
             if column.required:
                 record.refuse(findings, column.name, "it is blank", "fill it in")
             continue
-        try:
-            reading = reader.read(value, formats.get(reader.position, ""))
-        except CellRefused as refused:
+        reading = reader.read(value, formats.get(reader.position, ""))
+        if isinstance(reading, CellRefused):
             values[column.name] = None
-            record.refuse(findings, column.name, refused.reason, refused.remedy, value)
+            record.refuse(findings, column.name, reading.reason, reading.remedy, value)
             continue
         values[column.name] = reading.value
         for note in reading.notes:

@@ -20,6 +20,8 @@ MOST_ROWS = 250_000
 MOST_COLUMNS = 200
 MOST_CELLS = 8_000_000
 MOST_MERGED = 20_000
+LONGEST_TEXT = 32_767
+"""What a cell holds in the programs that people use; from memory."""
 
 _DIGITS = "0123456789"
 _TRUE = frozenset({"1", "true"})
@@ -150,6 +152,8 @@ class _Stream:
             text = plain_text(self.pieces) if self.kind == "inlineStr" else "".join(self.pieces)
             self.pieces.clear()
             value = self._value_of(text)
+            if isinstance(value, str) and len(value) > LONGEST_TEXT:
+                value = Unread(f"a text of {len(value)} characters, more than a cell can hold")
             if value is None or value == "":
                 return
         position = self.position

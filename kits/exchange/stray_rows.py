@@ -26,6 +26,8 @@ _TOTALS = frozenset(
         "subtotal:",
     }
 )
+_LONGEST_HEADING = 60
+"""No heading and no word for a total is longer; a cell of thirty thousand characters need not be looked at."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +70,7 @@ def stray_row(headings: SheetHeadings, row: RawRow) -> StrayRow | None:
             return StrayRow(texts[0][0].name, "", "this row repeats the headings", "delete the row")
     if _lacks(headings, filled):
         for column, value in texts:
-            if fold(value) in _TOTALS:
+            if len(value) <= _LONGEST_HEADING and fold(value) in _TOTALS:
                 return StrayRow(
                     column.name, shown(value), "this row looks like a total, not an entry", "delete the row"
                 )
@@ -85,7 +87,8 @@ def stray_row(headings: SheetHeadings, row: RawRow) -> StrayRow | None:
 
 
 def _repeats(headings: SheetHeadings, text: tuple[Column, str]) -> bool:
-    return headings_of(headings.sheet).get(fold_heading(text[1])) is text[0]
+    column, value = text
+    return len(value) <= _LONGEST_HEADING and headings_of(headings.sheet).get(fold_heading(value)) is column
 
 
 def _lacks(headings: SheetHeadings, filled: Sequence[tuple[object, object]]) -> bool:

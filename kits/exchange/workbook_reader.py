@@ -8,29 +8,14 @@ from __future__ import annotations
 
 import io
 import zipfile
-import zlib
 
-from kits.exchange.file_guard import check_package
+from kits.exchange.file_guard import BROKEN_PACKAGE, check_package
 from kits.exchange.package_parts import read_book_parts
 from kits.exchange.progress import tell
 from kits.exchange.raw_sheets import FileRefused, RawSheet
 from kits.exchange.sheet_stream import read_sheet
 
-_BROKEN = (
-    KeyError,
-    ValueError,
-    IndexError,
-    TypeError,
-    AttributeError,
-    EOFError,
-    OverflowError,
-    RecursionError,
-    NotImplementedError,
-    RuntimeError,
-    OSError,
-    zipfile.BadZipFile,
-    zlib.error,
-)
+_BROKEN = (*BROKEN_PACKAGE, LookupError, TypeError, AttributeError)
 """What a package raises that was put together wrongly, wherever in it that is."""
 
 
