@@ -8,7 +8,8 @@ from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.core.wsgi import get_wsgi_application
 from django.db import connection
-from django.db.migrations.executor import MigrationExecutor
+
+from kits.exchange.ready_database import refuse_missing_tables
 
 
 class Command(BaseCommand):
@@ -23,6 +24,7 @@ class Command(BaseCommand):
         import waitress
 
         refuse_missing_tables()
+        connection.close()  # each thread of the server opens its own
         scheme = "https behind your proxy" if settings.SECURE else "http"
         self.stdout.write(f"Serving {', '.join(settings.ALLOWED_HOSTS)} on {options['listen']} ({scheme}).")
         try:
@@ -38,12 +40,3 @@ def proxy_arguments() -> dict[str, Any]:
     if not settings.SECURE:
         return {}
     return {"trusted_proxy": "127.0.0.1", "trusted_proxy_headers": {"x-forwarded-for", "x-forwarded-proto"}}
-
-
-def refuse_missing_tables() -> None:
-    """Refuse a database whose tables are not those of this version, before anybody's page breaks on it."""
-    executor = MigrationExecutor(connection)
-    missing = len(executor.migration_plan(executor.loader.graph.leaf_nodes()))
-    if missing:
-        raise CommandError(f"the database lacks {missing} steps of this version: run manage.py migrate first.")
-    connection.close()
