@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any, cast
 
 from django.contrib import messages
@@ -18,6 +19,7 @@ from kits.catalog.fields import QuantityFormField
 from kits.catalog.models import Item
 from kits.exchange.list_export import ListColumn
 from kits.people.models import User
+from kits.picking.alike_parts import AlikePart, AlikeParts
 from kits.planning.count_plan import rows_to_count
 from kits.planning.queries import today
 from kits.stock.counts.actions import (
@@ -119,6 +121,7 @@ def show_sheet(request: HttpRequest, number: int) -> HttpResponse:
     context = {
         "sheet": sheet,
         "list": shown_list(request, LINES, sheet.rows, per_page=1000),
+        "alike": alike_on(sheet.rows),
         "may_post": request.user.has_perm(MAY_POST),
         "key": new_key(),
         "as_of": today(),
@@ -133,7 +136,13 @@ def print_sheet(request: HttpRequest, number: int) -> HttpResponse:
     sheet = count_sheet(number)
     if sheet is None:
         raise Http404(f"There is no count sheet {number}.")
-    return render(request, "web/storeroom/count_print.html", {"sheet": sheet, "as_of": today(), "door": "storeroom"})
+    context = {"sheet": sheet, "alike": alike_on(sheet.rows), "as_of": today(), "door": "storeroom"}
+    return render(request, "web/storeroom/count_print.html", context)
+
+
+def alike_on(rows: Sequence[CountRow]) -> dict[str, list[AlikePart]]:
+    """What lies on the shelf and could be taken for a part of the sheet."""
+    return AlikeParts().of_each({row.part_number for row in rows})
 
 
 @require_POST

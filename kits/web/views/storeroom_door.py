@@ -16,6 +16,7 @@ from kits.catalog.folding import fold
 from kits.catalog.models import Item
 from kits.exchange.list_export import ListColumn
 from kits.people.models import User
+from kits.picking.alike_parts import AlikeParts
 from kits.planning.finder import items
 from kits.planning.queries import today
 from kits.purchasing.models import OrderLine
@@ -98,5 +99,6 @@ def receive(request: HttpRequest, item: Item, line: OrderLine | None) -> HttpRes
         except BomError as error:
             refused = str(error)
     context = {"sheet": sheet, "form": form, "refused": refused, "as_of": as_of, "door": "storeroom"}
+    context["alike"] = AlikeParts().of(item.part_number)
     status = 409 if refused else 422 if form.errors else 200
     return render(request, "web/storeroom/receive.html", context, status=status)

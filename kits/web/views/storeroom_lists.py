@@ -15,6 +15,7 @@ from bom.errors import BomError
 from kits.catalog.errors import Refusal
 from kits.exchange.list_export import ListColumn
 from kits.people.models import User
+from kits.picking.alike_parts import AlikeParts
 from kits.planning.queries import today
 from kits.stock.actions import dispose_of, move_stock
 from kits.stock.ledger import Entry, OnShelf
@@ -120,9 +121,11 @@ def show_put_away(request: HttpRequest) -> HttpResponse:
         rows = [row for row in rows if row.waits]
     if file := list_answer(request, "Put away", AWAY, rows):
         return file
-    context = {"list": shown_list(request, AWAY, rows), "waits": sum(row.waits for row in rows), "key": new_key()}
+    shown = shown_list(request, AWAY, rows)
+    context = {"list": shown, "waits": sum(row.waits for row in rows), "key": new_key()}
     around = {"may_post": request.user.has_perm(MAY_POST), "as_of": today(), "door": "storeroom"}
-    return render(request, "web/storeroom/put_away.html", context | around)
+    alike = {"alike": AlikeParts().of_each({row.part_number for row in shown.rows})}
+    return render(request, "web/storeroom/put_away.html", context | around | alike)
 
 
 @require_POST

@@ -265,3 +265,24 @@ def add_stock(numbers):
         for condition in ("usable", "quarantine"):
             lot = Lot.objects.create(item=item, lot=f"LO-{number}-{condition}")
             Balance.objects.create(lot=lot, place=place, condition=condition, quantity=ONE)
+
+
+def test_a_look_alike_is_told_wherever_a_clerk_reads_the_part(clerk):
+    soft = {
+        "description": "soft ring",
+        "kind": "part",
+        "stock_unit": "each",
+        "form": "O-ring",
+        "size": "0.489 x 0.070 in",
+    }
+    twin = Item.objects.create(part_number="OR-014-SOFT", material="EPDM", **soft)
+    Item.objects.filter(part_number="OR-014").update(size=soft["size"])
+    lot, place = Lot.objects.create(item=twin, lot="T-1"), Place.objects.get(place="A1")
+    Balance.objects.create(lot=lot, place=place, quantity=ONE)
+    told = "OR-014-SOFT (same size, other compound: EPDM)"
+    assert told in sheet_of(clerk.get("/storeroom/receive/parts/OR-014/"))
+    begun = clerk.post("/storeroom/counts/", {"key": key(), "balance": [ring().pk]})
+    assert told in sheet_of(clerk.get(begun.url))
+    assert told in sheet_of(clerk.get(f"{begun.url}print/"))
+    Item.objects.filter(part_number="OR-014").update(home_place="Q1")
+    assert told in sheet_of(clerk.get("/storeroom/put-away/"))
