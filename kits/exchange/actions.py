@@ -32,6 +32,7 @@ from kits.exchange.store import Occasion, mark_sheets, store_records
 from kits.exchange.strange_headings import NO_CHOICES, Choices, choices_of
 from kits.exchange.undo.kept_rows import RowKeeper
 from kits.people.models import User
+from kits.planning.states import in_words
 
 
 class _Undo(Exception):
@@ -239,7 +240,7 @@ class _Load:
 
     def _occasion(self, prepared: Prepared) -> Occasion:
         key = f"upload:{self.upload.pk}" if self.upload else f"load:{uuid.uuid4().hex}"
-        reason = "loaded from " + ", ".join(file.name for file in self.files)
+        reason = f"loaded from {in_words([file.name for file in self.files], longest=2)}"
         return Occasion(self.by, self.at, prepared.today, key, reason[:500])
 
 

@@ -227,3 +227,11 @@ def test_an_item_of_every_column_comes_back_as_it_went(db):
     row = dict(zip([column.name for column in ITEMS.columns], read_rows(ITEMS).rows[0], strict=True))
     assert {name: row[name] for name in values} == {**values, "unit_cost": row["unit_cost"]}
     assert float(row["unit_cost"]) == 1.25
+
+
+@pytest.mark.django_db
+def test_what_came_of_many_files_names_the_first_two():
+    files = [SheetFile(path.name, path.read_bytes()) for path in sorted(FIXTURES.glob("*.csv"))]
+    assert load_files(files=files, by=None, at=AT).stored
+    reasons = set(Posting.objects.values_list("reason", flat=True))
+    assert reasons == {f"loaded from findingrules.csv, holidays.csv and {len(files) - 2} more"}
