@@ -21,7 +21,7 @@ class Command(BaseCommand):
 
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("--movements", type=int, default=50_000, metavar="N", help="stop after so many (50000)")
-        parser.add_argument("--jobs-a-week", type=int, default=60, metavar="N", help="new jobs each Monday (60)")
+        parser.add_argument("--jobs-a-week", type=int, default=66, metavar="N", help="new jobs each Monday (66)")
         parser.add_argument("--seed", type=int, default=1, metavar="N", help="the same seed does the same work")
 
     def handle(self, *args: Any, **options: Any) -> None:
