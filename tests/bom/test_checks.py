@@ -232,6 +232,13 @@ def test_every_position_that_asks_is_named():
     ]
 
 
+def test_each_position_knows_its_own_values_alone():
+    lines = [*COMPOUNDS, renew("PUMP", "cap", position="seat", options=FKM)]
+    assert [fault.says for fault in check(make_shop(lines, jobs=[job(options=FKM)]))] == []
+    words = ("compound=nbr is not known at 'seat' of PUMP", "known there: fkm.")
+    refuses(make_shop(lines, jobs=[job(options=NBR)]), "Schedule", ("J-1",), "option", *words)
+
+
 def test_a_line_without_a_position_names_its_parent():
     shop = make_shop([replace(COMPOUNDS[0], position="")])
     refuses(shop, "Schedule", ("J-1",), "option", "in PUMP it decides", "state one of nbr")

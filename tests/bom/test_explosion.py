@@ -2,10 +2,11 @@
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from bom.errors import QuantityError
-from bom.explosion import answers_of, group_recipes
+from bom.explosion import answers_of, group_recipes, sorted_by, sum_up
 from bom.plan import plan
 from bom.structure import compile_structure
 from bom.values import ONE, Item, Line, ScopeSection
@@ -81,6 +82,15 @@ def test_a_product_that_no_number_holds_is_refused():
     lines = [opens("PUMP", "end", 10**7), opens("end", "check", 10**7), renew("check", "seat", 2)]
     with pytest.raises(QuantityError, match="quantity typed too large"):
         plan(make_shop(lines))
+
+
+@pytest.mark.parametrize("large", [5, 1 << 40])
+def test_equal_keys_are_summed_and_sorted_however_large_they_are(large):
+    """Keys that do not fit into one number together are compared one after the other."""
+    keys = (np.array([large, 3, large, 3, 3]), np.array([7, large, 7, 2, large]))
+    first, second, total = sum_up(keys, np.array([1, 10, 100, 1000, 10000]))
+    assert list(zip(first, second, total, strict=True)) == [(3, 2, 1000), (3, large, 10010), (large, 7, 101)]
+    assert sorted_by(keys).tolist() == [3, 1, 4, 0, 2]
 
 
 # --- dates

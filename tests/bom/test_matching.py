@@ -5,7 +5,9 @@ from datetime import date
 
 import pytest
 
+from bom.matching import SetAside, Taker, gather_supplies, take_from_lots
 from bom.plan import plan
+from bom.structure import LAST_DAY, compile_structure, day_number
 from bom.values import ONE, Issue, Item, OtherNeed
 from tests.bom.results import Result
 from tests.bom.small_shops import (
@@ -240,6 +242,21 @@ def aside(name, count, state="reserved", code="L", place=""):
     return Issue(name, "ring", code, count * ONE, state, place)
 
 
+@pytest.mark.parametrize("owner", ["", "Harbour Line"])
+def test_a_measured_need_is_served_to_the_last_millionth(owner):
+    """Also lot by lot, as it goes where one lot has an owner."""
+    lots = [lot("cord", 2, "A"), lot("cord", 2, "B"), lot("cord", 1, "C", owner=owner)]
+    cord = replace(renew("PUMP", "cord"), quantity=2 * ONE + 1)
+    found = Result(plan(make_shop([cord], items=[Item("cord", countable=False)], lots=lots)))
+    assert [(piece.lots, piece.uncovered) for piece in found.pieces] == [(((0, 2 * ONE), (1, 1)), 0)]
+
+
+def supplies_of(lots, issues=()):
+    structure = compile_structure(make_shop(RING).catalog)
+    supplies = gather_supplies(structure, day_number(TODAY), lots, (), issues, {"J-1": 0})
+    return supplies, structure.index["ring"]
+
+
 def test_what_is_reserved_serves_its_job_and_no_other():
     """J-1 needs it a week earlier, and goes without."""
     shop = make_shop(RING, lots=[lot("ring", 1)], jobs=[job("J-1"), job("J-2", march(19))], issues=[aside("J-2", 1)])
@@ -258,6 +275,19 @@ def test_what_is_in_the_bag_is_not_on_the_shelf_but_on_hand():
     assert drawn(shop) == [("J-1", "L", 1), ("J-1", "own", 1)]
     assert pick(demand_of(shop, "ring"), "on_hand", "uncovered") == (2, 0)
     assert statuses(answer(shop)) == {"J-1": "ready"}
+
+
+def test_what_is_in_the_bag_lies_at_no_place_and_what_is_reserved_at_its_own():
+    lots, issues = [lot("ring", 1, "A"), lot("ring", 1, "L")], [aside("J-1", 2, "bagged", "A"), aside("J-1", 1)]
+    supplies, ring = supplies_of(lots, issues)
+    assert supplies.set_aside == {(0, ring): [SetAside(ONE, LAST_DAY, 1), SetAside(2 * ONE, LAST_DAY, -1)]}
+
+
+@pytest.mark.parametrize(("asked", "taken"), [(1, [1]), (ONE, [ONE]), (ONE + 1, [ONE, 1]), (3 * ONE, [ONE, ONE])])
+def test_lots_are_taken_to_the_last_millionth(asked, taken):
+    supplies, ring = supplies_of([lot("ring", 1, "A"), lot("ring", 1, "B")])
+    assert [part for _, part in take_from_lots(supplies, ring, asked, day_number(TODAY), Taker())] == taken
+    assert supplies.left.sum() == 2 * ONE - sum(taken)
 
 
 def test_what_is_reserved_for_jobs_that_do_not_ask_is_left_out():
@@ -298,6 +328,12 @@ def test_a_reservation_at_a_place_holds_there_alone():
     assert drawn(at_a1) == [("J-1", "uncovered", 1), ("J-2", "own", 1)]
     at_s1 = replace(at_a1, issues=(aside("J-2", 1, place="S1"),))
     assert drawn(at_s1) == [("J-1", "L", 1), ("J-2", "uncovered", 1)]
+
+
+def test_a_reservation_at_no_place_holds_once_where_the_lot_lies_twice():
+    lots = [lot("ring", 1, "L", place="A1"), lot("ring", 1, "L", place="S1")]
+    shop = make_shop(RING, lots=lots, jobs=[job("J-1"), job("J-2", march(19))], issues=[aside("J-2", 1)])
+    assert drawn(shop) == [("J-1", "L", 1), ("J-2", "own", 1)]
 
 
 def test_more_reserved_than_lies_there_reserves_what_lies_there():

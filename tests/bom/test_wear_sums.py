@@ -87,3 +87,31 @@ def test_five_thousand_positions_on_two_hundred_days_follow_the_binomial_distrib
     running = np.cumsum(cover.planned) // ONE
     positions = np.arange(1, 201) * 25
     assert running.tolist() == binom.ppf(0.9, positions, 0.35).astype(int).tolist()
+
+
+@pytest.mark.parametrize("cells", [1, 40, 70, 200, 1000])
+def test_days_worked_out_a_part_at_a_time_are_those_worked_out_together(cells, monkeypatch):
+    """However few days are worked on at once, an item goes on from where the part before ended."""
+    jobs = {item: [JobWear(day, day, (Chance(0, 1, Fraction(30, 100), 2),)) for day in range(9)] for item in range(3)}
+    sure, countable = dict.fromkeys(jobs, 90), dict.fromkeys(jobs, True)
+    together = cover_items(WearTable.of(jobs), sure, countable)
+    monkeypatch.setattr("bom.wear_sums.CACHED_CELLS", cells)
+    for item, cover in cover_items(WearTable.of(jobs), sure, countable).items():
+        assert cover.planned == together[item].planned
+        assert cover.enough == pytest.approx(together[item].enough, abs=1e-12)
+
+
+def test_a_rare_heavy_find_leaves_room_for_many_pieces():
+    """The window holds what is asked for beyond rounding, though the heavy chance is far above the mean."""
+    job = JobWear(0, 0, (Chance(0, 40, Fraction(1, 1000), 100), Chance(0, 1, Fraction(3, 10), 200)))
+    enough, exact = cover_item([job], 90, countable=True).enough, np.cumsum(found_in(job))
+    both = min(enough.size, exact.size)
+    assert np.abs(enough[:both] - exact[:both]).max() < 1e-12
+    assert 1 - exact[both - 1] < 1e-12
+
+
+def test_a_table_knows_which_items_it_holds():
+    table = WearTable.of({item: [JobWear(0, 0, (Chance(item, 1, Fraction(1, 2), 1),))] for item in (2, 5)})
+    assert [item for item in range(8) if item in table] == list(table) == [2, 5]
+    assert [item for item in range(8) if table.get(item)] == [2, 5]
+    assert "2" not in table
