@@ -21,6 +21,9 @@ class Unread:
 
     says: str
 
+    def __str__(self) -> str:
+        return self.says
+
 
 NO_RESULT = Unread("formula without a stored result")
 """In place of the value of a formula that the program which wrote the file has not worked out."""
