@@ -6,6 +6,7 @@ from decimal import Decimal
 
 from bom.errors import BomError
 from bom.units import to_millionths
+from kits.exchange.cell import reason_and_remedy
 from kits.exchange.names import ItemFacts, Names
 from kits.exchange.problems import Findings
 from kits.exchange.records import Record
@@ -39,6 +40,7 @@ def _millionths(
         return to_millionths(quantity, unit, facts.stock_unit)
     except BomError as error:
         at_fault = "unit" if "measure" in str(error) and record.values.get("unit") else column
-        where = f"{facts.part_number} is kept in {facts.stock_unit}: {str(error).rstrip('.')}"
-        record.refuse(findings, at_fault, where, "", record.values.get("unit") if at_fault == "unit" else quantity)
+        why, remedy = reason_and_remedy(error, f"write how many {facts.stock_unit}")
+        reason = f"{facts.part_number} is kept in {facts.stock_unit}: {why}"
+        record.refuse(findings, at_fault, reason, remedy, record.values.get("unit") if at_fault == "unit" else quantity)
         return None

@@ -21,6 +21,15 @@ class CellRefused(Exception):
         super().__init__(f"{reason}: {remedy}")
 
 
+def reason_and_remedy(error: Exception, otherwise: str) -> tuple[str, str]:
+    """A sentence such as ``The unit 'x' is not known: write each or mm.`` in its two halves.
+
+    The page of an upload shows them in two columns; ``otherwise`` is the remedy of a sentence that names none.
+    """
+    reason, colon, remedy = str(error).rstrip(".").rpartition(": ")
+    return (reason, remedy) if colon else (remedy, otherwise)
+
+
 @dataclass(slots=True)
 class Cell:
     """One filled cell with its column, the format its number is shown in, and the names known for such a column.

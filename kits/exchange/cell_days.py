@@ -7,7 +7,7 @@ from datetime import date, datetime, time, timedelta
 
 from bom.errors import ShelfLifeError
 from bom.shelf_life import parse_cure, parse_use_by
-from kits.exchange.cell import Cell, CellRefused
+from kits.exchange.cell import Cell, CellRefused, reason_and_remedy
 from kits.exchange.cell_marks import refuse_control
 
 DAY_CELL = "date cell"
@@ -109,7 +109,7 @@ def read_use_by(cell: Cell) -> date:
         try:
             day = parse_use_by(value)
         except ShelfLifeError as error:
-            raise CellRefused(str(error).rstrip("."), "") from error
+            raise CellRefused(*reason_and_remedy(error, "write it as 2026-03 or 2026-03-31")) from error
         cell.notes.append("a month was read as its last day")
         cell.value = day
     return read_day(cell)

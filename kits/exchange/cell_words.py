@@ -11,7 +11,7 @@ from bom.shelf_life import parse_life, parse_minimum_life
 from bom.units import unit_named
 from kits.catalog.folding import fold
 from kits.catalog.options import canonical_options
-from kits.exchange.cell import Cell, CellRefused
+from kits.exchange.cell import Cell, CellRefused, reason_and_remedy
 from kits.exchange.cell_marks import clean_mark, read_mark, refuse_control
 from kits.exchange.cell_numbers import read_whole
 from kits.exchange.known_marks import plain_number
@@ -92,7 +92,7 @@ def read_unit(cell: Cell) -> str:
     try:
         return unit_named(text)
     except BomError as error:
-        raise CellRefused(str(error).rstrip("."), "") from error
+        raise CellRefused(*reason_and_remedy(error, "write a unit such as each, mm or kg")) from error
 
 
 def read_options(cell: Cell) -> str:
@@ -101,7 +101,7 @@ def read_options(cell: Cell) -> str:
     try:
         options = canonical_options(text)
     except BomError as error:
-        raise CellRefused(str(error).rstrip("."), "") from error
+        raise CellRefused(*reason_and_remedy(error, "write them as name=value, with semicolons between")) from error
     _refuse_long(cell, options)
     return options
 
@@ -140,7 +140,7 @@ def read_life(cell: Cell) -> int | str:
     try:
         months = parse_life(text)
     except BomError as error:
-        raise CellRefused(str(error).rstrip("."), "") from error
+        raise CellRefused(*reason_and_remedy(error, "write years such as 15 or 2.5, or unlimited")) from error
     return UNLIMITED if months is None else months
 
 
@@ -155,6 +155,6 @@ def read_least_life(cell: Cell) -> str:
     try:
         parse_minimum_life(text)
     except BomError as error:
-        raise CellRefused(str(error).rstrip("."), "") from error
+        raise CellRefused(*reason_and_remedy(error, "write 75 % or 24 m")) from error
     found = re.fullmatch(r"(\d+)\s*(%|[mM])", text)
     return f"{found[1]} {found[2].lower()}" if found else text

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from typing import Any
 
+from kits.exchange.layouts import SHEETS
 from kits.exchange.problems import Findings, Problem, Remark
 from kits.exchange.row_changes import CHANGED, NEW, SAME, RowChange, SheetChange
 from kits.exchange.sheet_resources import MOST_KEPT, ColumnChange
@@ -60,13 +62,21 @@ def _as_json(sheet: SheetChange) -> dict[str, Any]:
 
 
 def outcome_of(findings: Findings, sheets: tuple[SheetChange, ...] = (), *, stored: bool = False) -> Outcome:
-    """The outcome as it stands; with a problem there is none but the problems."""
+    """The outcome as it stands; with a problem there is none but the problems, in the order of the rows."""
     if findings.problems:
+        problems = _by_row(findings.problems)
         if findings.beyond:
             more = f"{findings.beyond} more problems are not listed"
-            findings.problems.append(Problem("", None, "", "", more, "put these right first, then load it again"))
-        return Outcome(tuple(findings.problems), findings.remarks, strange=tuple(findings.strange))
+            problems.append(Problem("", None, "", "", more, "put these right first, then load it again"))
+        return Outcome(tuple(problems), findings.remarks, strange=tuple(findings.strange))
     return Outcome((), findings.remarks, sheets, stored, tuple(findings.strange))
+
+
+def _by_row(problems: Sequence[Problem]) -> list[Problem]:
+    """File by file, sheet by sheet, row by row: as somebody goes through a workbook who puts them right."""
+    files = {name: place for place, name in enumerate(dict.fromkeys(problem.file for problem in problems))}
+    sheets = {sheet.name: place for place, sheet in enumerate(SHEETS)}
+    return sorted(problems, key=lambda one: (files[one.file], sheets.get(one.sheet, len(sheets)), one.row or 0))
 
 
 def outcome_from_json(kept: dict[str, Any]) -> Outcome:

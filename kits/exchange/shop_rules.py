@@ -9,6 +9,7 @@ from kits.catalog.errors import Refusal
 from kits.catalog.folding import fold
 from kits.catalog.queries import ShopSettings
 from kits.exchange.catalog_rules import check_kind
+from kits.exchange.cell import reason_and_remedy
 from kits.exchange.names import Names
 from kits.exchange.problems import Findings
 from kits.exchange.records import Record
@@ -60,7 +61,7 @@ def check_setting(record: Record, names: Names, findings: Findings) -> None:
                 "Settings", "name", f"nothing uses a setting named {record.text('name')}", record.row, record.file
             )
     except Refusal as error:
-        record.refuse(findings, "value", str(error).rstrip("."), "")
+        record.refuse(findings, "value", *reason_and_remedy(error, "correct the value"))
 
 
 def check_lots_agree(records: Iterable[Record], findings: Findings) -> None:

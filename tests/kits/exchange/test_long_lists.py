@@ -12,6 +12,7 @@ from kits.exchange.actions import check_files, load_files
 from kits.exchange.progress import Progress, SpacedOut, heard_by, tell
 from kits.exchange.sheet_files import SheetFile
 from tests.kits.exchange.books import AT, SHOP, book_file, items, make_book, only_problem, remarks_of
+from tests.kits.exchange.reading_alone import read_alone
 from tests.kits.exchange.test_file_guard import repacked
 
 LONG = 3000
@@ -50,6 +51,14 @@ def test_three_thousand_rows_take_as_many_statements_as_three_hundred(shop):
         "same": 0,
         "changed": 0,
     }
+
+
+def test_a_hundred_thousand_rows_are_read_to_the_last_and_a_trap_among_them_is_told_with_its_row():
+    rows = [f"N-{number:06d},thing,part,each" for number in range(100_000)]
+    rows[-1] = "N-099999,thing,part,bag"
+    count, problems, _ = read_alone("\n".join(["part_number,description,kind,stock_unit", *rows]).encode(), "items.csv")
+    assert count == 100_000
+    assert [says.partition(":")[0] for says in problems] == ['items.csv, Items row 100001, stock_unit "bag"']
 
 
 def test_progress_counts_the_rows_of_each_step(shop):

@@ -47,6 +47,7 @@ def test_what_is_no_quantity_is_refused_with_its_own_sentence(typed, says):
     problem = only_problem(check_sheets(with_cell("Structure", 3, "quantity", typed)))
     assert (problem.sheet, problem.row, problem.column) == ("Structure", 3, "quantity")
     assert says in problem.reason
+    assert problem.remedy
 
 
 @pytest.mark.parametrize(
@@ -111,6 +112,7 @@ def test_a_unit_of_another_dimension_a_pack_or_an_unknown_one_is_refused(unit, s
     problem = only_problem(check_sheets(with_cell("Structure", 5, "unit", unit)))
     assert (problem.column, problem.value) == ("unit", unit)
     assert says in problem.reason
+    assert problem.remedy
 
 
 def test_pieces_cannot_be_measured_in_millimetres():

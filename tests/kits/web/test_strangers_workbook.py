@@ -6,6 +6,8 @@ import pytest
 from openpyxl.styles import numbers
 
 from kits.catalog.models import Item, StructureLine
+from kits.exchange.models import Upload
+from kits.exchange.outcome import outcome_from_json
 from kits.stock.models import Lot
 from tests.kits.exchange.books import make_book
 from tests.kits.web.shops import sheet_of
@@ -85,6 +87,15 @@ def told(small_shop, reader):
 def test_every_trap_is_told_with_its_place_its_value_and_its_remedy(told):
     assert [says for says in TOLD if says not in told] == []
     assert "18 problems: nothing was stored. Put them right in the file and upload it again." in told
+
+
+def test_they_stand_in_the_order_of_the_rows_and_each_has_its_remedy(small_shop, reader):
+    send(reader, make_book(SHEETS, spoil), "stranger.xlsx")
+    problems = outcome_from_json(Upload.objects.get().outcome).problems
+    sheets = list(SHEETS)
+    places = [(sheets.index(problem.sheet), problem.row) for problem in problems]
+    assert places == sorted(places)
+    assert [problem.where for problem in problems if not problem.remedy] == []
 
 
 def test_no_inner_word_of_the_program_is_on_the_page(told):
