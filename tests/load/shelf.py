@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import multiprocessing
-import os
 from collections import Counter
+from multiprocessing.process import BaseProcess
 from pathlib import Path
 
 from django.db import connections
@@ -14,7 +14,8 @@ from bom.values import ONE
 from kits.stock.models import Balance, Movement, Posting
 from kits.stock.queries import ledger_differences
 from tests.kits.picking.bench_shop import BenchShop
-from tests.load.clerks import Clerk, read_journals
+from tests.load.clerk_room import work
+from tests.load.clerks import read_journals
 
 ONE_SIDED = {"opening", "receive", "count", "scrap", "consume", "opening_return"}
 
@@ -30,21 +31,14 @@ def lay_out_shelf() -> BenchShop:
     return shop
 
 
-def start_clerk(number: int, folder: Path, seconds: float, seed: int) -> multiprocessing.Process:
+def start_clerk(number: int, folder: Path, seconds: float, seed: int) -> BaseProcess:
     """A clerk in a process of his own, with a connection of his own."""
-    # A connection must not be shared with a fork, so none is open when it is made.
-    connections.close_all()
-    process = multiprocessing.get_context("fork").Process(target=_work, args=(number, folder, seconds, seed))
+    context = multiprocessing.get_context("forkserver")
+    context.set_forkserver_preload([work.__module__])
+    database = connections["default"].settings_dict["NAME"]
+    process = context.Process(target=work, args=(str(database), number, folder, seconds, seed))
     process.start()
     return process
-
-
-def _work(number: int, folder: Path, seconds: float, seed: int) -> None:
-    clerk = Clerk(number, folder / f"{number}-{seed}.jsonl", seed)
-    clerk.work(seconds)
-    connections.close_all()
-    # Without the exit handlers of the process that was forked: those belong to the tests.
-    os._exit(0)
 
 
 def work_at_once(clerks: int, seconds: float, folder: Path, seed: int = 0) -> Counter[str]:
@@ -52,7 +46,10 @@ def work_at_once(clerks: int, seconds: float, folder: Path, seed: int = 0) -> Co
     processes = [start_clerk(number, folder, seconds, seed) for number in range(clerks)]
     for process in processes:
         process.join(seconds + 60)
-        assert process.exitcode == 0, f"a clerk ended with {process.exitcode}"
+        # One who hangs would hold his rows, and with them every test after this one.
+        process.kill()
+    ended = [process.exitcode for process in processes]
+    assert ended == [0] * clerks, f"the clerks ended with {ended}"
     lines = read_journals(folder)
     errors = [line["says"] for line in lines if line["word"] == "error"]
     assert not errors, f"{len(errors)} errors reached a clerk, the first: {errors[0]}"
