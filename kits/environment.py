@@ -114,7 +114,11 @@ def make_own_environment() -> None:
 
 
 def pip_arguments() -> list[str]:
-    """Return the call of pip: exactly the lock file, built wheels only, so that nothing is compiled here."""
+    """Return the call of pip: exactly the lock file, built wheels only, so that nothing is compiled here.
+
+    ``--no-deps``: the file holds every library already, and pip would take a name with an extra for one that is not
+    pinned as soon as a newer release of it appears.
+    """
     arguments = [
         "-m",
         "pip",
@@ -125,7 +129,7 @@ def pip_arguments() -> list[str]:
         "--progress-bar",
         "off",
     ]
-    arguments += ["--require-hashes", "--only-binary", ":all:", "--requirement", str(LOCK_FILE)]
+    arguments += ["--require-hashes", "--no-deps", "--only-binary", ":all:", "--requirement", str(LOCK_FILE)]
     if WHEELHOUSE.is_dir():
         arguments += ["--no-index", "--find-links", str(WHEELHOUSE)]
     return arguments
