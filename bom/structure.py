@@ -31,6 +31,8 @@ GROUP_REACHES = ("assembly", "section", "pump")
 CLEANLINESS = ("normal", "oxygen_clean", "lubricant_free")
 FIRST_DAY, LAST_DAY = -(10**7), 10**7
 NO_MARK = 10**7
+FEW_LINES = 500
+"""Up to here a sparse product costs more to start than to work out (measured)."""
 PACKED_SOURCES = frozenset({"pack", "pack_else_buy", "make"})
 
 
@@ -49,12 +51,22 @@ class Step:
     """The lines below all items of one low-level code.
 
     ``parent`` and ``child`` hold each item once; ``held`` has a row for each child, a column for each parent and the
-    quantities in millionths.
+    quantities in millionths. The lines of child ``i`` are ``first[i]:first[i + 1]``: ``above`` the parent of each,
+    ``each`` its quantity.
     """
 
     parent: Ints
     child: Ints
     held: csr_array
+    above: Ints
+    each: Ints
+    first: Ints
+
+    def below(self, total: Ints) -> Ints:
+        """How much of each child the parents hold, of which ``total`` has so many millionths, shape (children,)."""
+        if self.each.size < FEW_LINES:
+            return np.add.reduceat(total[self.above] // ONE * self.each, self.first)
+        return cast(Ints, self.held @ (total[self.parent] // ONE))
 
 
 @dataclass(frozen=True)
@@ -276,7 +288,7 @@ def _steps(level: Ints, parent: Ints, child: Ints, quantity: Ints) -> tuple[Step
         parents, column = np.unique(parent[lines], return_inverse=True)
         children, row = np.unique(child[lines], return_inverse=True)
         held = csr_array((quantity[lines], (row, column)), shape=(children.size, parents.size))
-        found.append(Step(parents, children, held))
+        found.append(Step(parents, children, held, parents[held.indices], held.data, held.indptr[:-1]))
     return tuple(found)
 
 

@@ -46,10 +46,9 @@ def total_requirements(structure: Structure, wanted: Ints) -> Ints:
     total = wanted.astype(np.int64, copy=True)
     near = float((wanted * structure.holds).sum()) > NEAR  # no dot product, which would set threads to work
     for step in structure.steps:
-        parents = total[step.parent] // ONE
         if near:
-            _refuse_too_many(parents, step)
-        total[step.child] += step.held @ parents
+            _refuse_too_many(total[step.parent] // ONE, step)
+        total[step.child] += step.below(total)
     return total
 
 

@@ -19,7 +19,13 @@ def wanted_one_of(structure, *names):
     return wanted
 
 
-@pytest.mark.parametrize("seed", range(40))
+@pytest.fixture(params=[0, 10**9], ids=["sparse products", "few lines at a time"])
+def way_down(request, monkeypatch):
+    monkeypatch.setattr("bom.structure.FEW_LINES", request.param)
+
+
+@pytest.mark.usefixtures("way_down")
+@pytest.mark.parametrize("seed", range(20))
 def test_totals_are_those_of_the_gozinto_theorem(seed):
     """x = (I - Q)^-1 d; A. Vazsonyi, Scientific Programming in Business and Industry, 1958; solved by NumPy."""
     structure = compile_structure(random_shop(seed).catalog)
