@@ -55,7 +55,7 @@ class Bags:
         for piece, lot, quantity in (*drawn, *aside):
             if lot in self.recorded:
                 row = piece - int(numbers[0])
-                for part, each in self._without(pieces, row, lot).items():
+                for part, each in self.without(int(pieces.item[row]), int(pieces.condition[row]), lot).items():
                     asked[row, part] += int(times(np.array([quantity]), np.array([each]))[0])
         if not asked:
             return ()
@@ -63,9 +63,9 @@ class Bags:
         of_kit = pieces.take(row)
         return (replace(of_kit, item=item, quantity=wanted, way=of_kit.item),)
 
-    def _without(self, pieces: Pieces, row: int, lot: int) -> dict[int, int]:
-        """What one kit of the lot is without, of what its list asks under the conditions of the piece."""
-        key = int(pieces.item[row]), int(pieces.condition[row])
+    def without(self, kit: int, condition: int, lot: int) -> dict[int, int]:
+        """What one kit of a recorded lot is without, of what its list asks under a row of the conditions."""
+        key = kit, condition
         if key not in self._lists:
             structure = self.demand.structure
             line, _ = contents(structure, self.demand.conditions, np.array([key[0]]), np.array([key[1]]))

@@ -3,6 +3,9 @@
 A trial job of so many pumps is netted against the free lots alone, by the very steps of the plan: kits first, packing
 where the source of a kit says so, no orders, nothing bought. The answer is the largest number that leaves nothing sure
 uncovered. Planned wear asks for nothing here, as nobody knows what will be found.
+
+A kit is what was recorded of its bag: what it is without has to lie there loose. As all pumps of the trial are built on
+one day, it does not matter which kit dies first, so whole ones are counted first, then those that can be filled up.
 """
 
 from __future__ import annotations
@@ -15,6 +18,7 @@ from math import lcm
 
 import numpy as np
 
+from bom.bags import Bags
 from bom.errors import Fault, ShopError
 from bom.kit_cover import contents
 from bom.matching import UNCOVERED, Supplies, free_on_lots
@@ -22,7 +26,7 @@ from bom.netting import Netting, net
 from bom.plan import Plan
 from bom.requirements import Demand, gather_demand
 from bom.structure import Bools, Ints
-from bom.values import ONE, Job, Options
+from bom.values import ONE, Job, Lot, Options
 from bom.wear_table import WearTable
 
 TRIAL = "trial"
@@ -169,9 +173,10 @@ class _Trial:
     def attempt(self, pumps: int) -> _Attempt:
         """Net so many pumps."""
         demand = self.demand(pumps)
-        supplies = replace(self.plan.supplies, left=self.free.copy(), set_aside={})
-        netting = net(demand, supplies, self.plan.calendar, self.plan.as_of, self.plan.shop.staging_days)
-        return _Attempt(demand, supplies, netting)
+        supplies = replace(self.plan.supplies, left=self.free.copy(), set_aside={}, from_aside=[])
+        supplies = _fullest_first(demand, supplies, self.plan.shop.lots)
+        settings = self.plan.calendar, self.plan.as_of, self.plan.shop.staging_days
+        return _Attempt(demand, supplies, net(demand, supplies, *settings, self.plan.shop.lots))
 
     def _of_the_scope(self, fault: Fault) -> Fault:
         """The trial job is in no list, so what is wrong with it is told of its scope."""
@@ -212,6 +217,48 @@ class _Attempt:
     def lacking(self) -> Bools:
         """The draws that nothing covers."""
         return np.equal(self.netting.draws.supply, UNCOVERED)
+
+
+def _fullest_first(demand: Demand, supplies: Supplies, lots: Sequence[Lot]) -> Supplies:
+    """The supplies with whole kits before those that lack something, and among these first what can be filled up."""
+    bags, trial = Bags(demand, lots, supplies), demand.askers[0]
+    order: list[tuple[int, int, int, int]] = []  # turn, supply number, item, millionths
+    items = {demand.structure.index[lots[place].part_number] for place in bags.recorded}
+    for kit in sorted(items, key=lambda number: int(demand.structure.name_rank[number])):
+        lacking: list[tuple[int, int, dict[int, int]]] = []
+        free: dict[int, int] = {}
+        for supply in range(int(supplies.first[kit]), int(supplies.first[kit + 1])):
+            place = int(supplies.lot_place[supply])
+            less = bags.without(kit, trial.condition, place) if place in bags.recorded else {}
+            if less:
+                free |= {part: free_on_lots(supplies, part, trial.build_day, trial.taker) for part in less}
+                lacking.append((min(free[part] // each for part, each in less.items()), supply, less))
+        for most, supply, less in sorted(lacking, key=lambda row: (-row[0], row[1])):
+            held = int(supplies.left[supply])
+            filled = min(held, most * ONE, *(free[part] // each * ONE for part, each in less.items()))
+            for part, each in less.items():
+                free[part] -= filled // ONE * each
+            order += [(1, supply, kit, filled), (2, supply, kit, held - filled)]
+    if not order:
+        return supplies
+    told = {supply for _, supply, _, _ in order}
+    rows = enumerate(zip(supplies.item.tolist(), supplies.left.tolist(), strict=True))
+    order += [(0, supply, item, left) for supply, (item, left) in rows if supply not in told]
+    order.sort(key=lambda row: (row[2], row[0]))  # within a turn as they stand
+    turn: Ints = np.array([row[1] for row in order], np.int64)
+    return replace(
+        supplies,
+        item=supplies.item[turn],
+        left=np.array([row[3] for row in order], np.int64),
+        arrives=supplies.arrives[turn],
+        last_day=supplies.last_day[turn],
+        lot_place=supplies.lot_place[turn],
+        order_place=supplies.order_place[turn],
+        overdue=supplies.overdue[turn],
+        owner=tuple(supplies.owner[supply] for supply in turn.tolist()),
+        opened_class=supplies.opened_class[turn],
+        first=np.searchsorted(supplies.item[turn], np.arange(supplies.first.size)).astype(np.int64),
+    )
 
 
 def _free_lots(plan: Plan, beside_jobs: bool) -> Ints:

@@ -12,6 +12,7 @@ from bom.values import ONE, Issue, Item, Job, KitFit, OtherNeed, ScopeSection
 from tests.bom.results import plan_of
 from tests.bom.small_shops import BUILD, FKM, NBR, holds, inspect, job, kit, lot, make_shop, march, order, renew
 from tests.demo_shop import demo_shop
+from tests.shops import random_shop, with_bags
 
 
 def count(shop, scope="reseal", **more):
@@ -107,6 +108,63 @@ def test_a_kit_is_packed_where_its_source_says_so():
     either = count(make_shop(lines, items=[kit("K", "pack_else_buy")], **more))
     assert (either.pumps, either.limits) == (3, (Limit("K", ONE, (Limit("RING", ONE),)),))
     assert either.says.endswith("one more would lack 1 K (packing lacks 1 RING).")
+
+
+def bag(count, code="L", part="K", **held):
+    """A lot of kits of which each holds so much as is written down."""
+    return lot(part, count, code, contents=tuple((name, number * ONE) for name, number in held.items()))
+
+
+def kit_shop(*lots, source="buy", **more):
+    """A pump that needs two rings and a cup, and a kit of just these."""
+    return make_shop(
+        [renew("PUMP", "RING", 2), renew("PUMP", "CUP"), holds("K", "RING", 2), holds("K", "CUP")],
+        items=[kit("K", source), *more.pop("items", ())],
+        fits=[KitFit("K", "PUMP")],
+        jobs=(),
+        lots=lots,
+        **more,
+    )
+
+
+def test_a_kit_that_is_without_a_piece_limits_the_number():
+    """Kits are what was recorded of them: three without their cup, and one loose cup to fill them up."""
+    found = count(kit_shop(bag(3, RING=2), lot("CUP", 1)))
+    assert (found.pumps, found.limits) == (1, (Limit("CUP", ONE),))
+    assert found.says.endswith("one more would lack 1 CUP.")
+    assert count(kit_shop(bag(3, RING=2, CUP=1), lot("CUP", 1))).pumps == 3
+    assert count(kit_shop(lot("K", 3), lot("CUP", 1))).pumps == 3
+
+
+def test_what_a_kit_holds_beyond_its_list_rebuilds_nothing():
+    assert count(kit_shop(bag(1, RING=4, CUP=2))).pumps == 1
+
+
+def test_whole_kits_are_counted_first_whichever_would_be_taken_first():
+    """The kit that lacks a cup came first; the pumps of the trial are built on one day, so any may be taken."""
+    poor = replace(bag(1, "A", RING=2), received=march(1))
+    assert count(kit_shop(poor, replace(bag(2, "B", RING=2, CUP=1), received=march(3)))).pumps == 2
+    assert count(kit_shop(poor, replace(lot("K", 2, "B"), received=march(3)))).pumps == 2
+
+
+def test_of_kits_that_lack_something_those_come_first_that_can_be_filled_up():
+    poor = bag(1, "A", RING=2), bag(1, "B", CUP=1)
+    assert count(kit_shop(*poor, lot("RING", 2))).pumps == 1
+    assert count(kit_shop(*poor, lot("CUP", 1))).pumps == 1
+    assert count(kit_shop(*poor, lot("CUP", 1), lot("RING", 2))).pumps == 2
+
+
+def test_a_kit_is_packed_beside_one_that_lacks_a_piece():
+    found = count(kit_shop(bag(1, RING=2), lot("RING", 2), lot("CUP", 2), source="pack"))
+    assert (found.pumps, found.limits) == (2, (Limit("CUP", ONE), Limit("RING", 2 * ONE)))
+
+
+def test_a_kit_inside_a_kit_to_be_packed_is_what_is_in_its_bag():
+    lines = [renew("PUMP", "RING", 2), holds("K", "INNER"), holds("INNER", "RING", 2)]
+    more = {"items": [kit("K", "pack"), kit("INNER")], "fits": [KitFit("K", "PUMP")], "jobs": ()}
+    poor = bag(2, part="INNER", RING=1)
+    assert count(make_shop(lines, lots=[poor, lot("RING", 1)], **more)).pumps == 1
+    assert count(make_shop(lines, lots=[lot("INNER", 2)], **more)).pumps == 2
 
 
 def test_seven_pumps_may_be_rebuilt_where_six_may_not():
@@ -256,6 +314,32 @@ def test_the_plan_itself_finds_the_same_number(first):
             assert not any(larger), (seed, scope)
             hold_limits(alone, trial, found)
     assert counted > 18
+
+
+def test_what_bags_are_without_never_adds_a_pump_and_what_the_plan_can_do_is_counted():
+    """Against kits as their lists have them; and no fewer than the plan, which takes what dies first, serves."""
+    fewer = 0
+    for seed in range(30):
+        shop = with_bags(random_shop(seed), seed)
+        recorded = plan(shop)
+        listed = plan(replace(shop, lots=tuple(replace(row, contents=None) for row in shop.lots)))
+        for scope in ("full reseal", "one end", "checks", "all"):
+            pump = ("U1", "U2")[seed % 2]
+            try:
+                some, most = (
+                    count_rebuildable(made, pump, scope, ANSWERS, build_on=BUILD, beside_jobs=False).pumps
+                    for made in (recorded, listed)
+                )
+            except ShopError:
+                continue
+            if some is None:
+                continue
+            assert some <= most, (seed, scope)
+            fewer += some < most
+            alone = replace(shop, lots=free_lots(recorded, False), orders=(), needs=(), issues=(), verdicts=())
+            trial = Job(TRIAL, pump, scope, BUILD, options=ANSWERS)
+            assert not lacks_nothing(alone, trial, some + 1), (seed, scope)
+    assert fewer
 
 
 def hold_limits(alone, trial, found):
