@@ -77,6 +77,10 @@ class TriangularSolve:
         self.matrix = csr_array(csr_array(matrix)[self.order][:, self.order])
         self.wanted = (wanted / ONE)[self.order]
 
+    def of(self, wanted):
+        """The solution for what is wanted in millionths, items in the order of the structure."""
+        return spsolve_triangular(self.matrix, (wanted / ONE)[self.order], lower=True, unit_diagonal=True)
+
     def work(self):
         return spsolve_triangular(self.matrix, self.wanted, lower=True, unit_diagonal=True)
 

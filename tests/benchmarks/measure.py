@@ -13,7 +13,7 @@ from bom.values import ONE
 from bom.wear import cover_items
 from bom.wear_table import Chance, JobWear, WearTable
 from tests.benchmarks.explosion_peers import TriangularSolve
-from tests.benchmarks.peers import Product, ProductsByJob, Query
+from tests.benchmarks.peers import Product, ProductsByJob, Query, SolveByJob
 from tests.benchmarks.race import deep_shared_structure, race
 from tests.benchmarks.stopwatch import Clock, resident_mb, time_phases
 from tests.benchmarks.subjects import (
@@ -50,6 +50,9 @@ def measure_shop(size, seed, rounds, address):
     )
     wanted = wanted_of(structure, shop.jobs)
     _compare(structure, shop, query, floor, wanted)
+    floor_by_job = SolveByJob(structure, shop.jobs)
+    by_job_once = Clock()
+    by_job_once.run(lambda: _same_totals(floor_by_job.work(), total_requirements(structure, wanted)))
     clocks = {name: Clock() for name in ("product", "floor", "products_by_job", "explosion", "query")}
     clocks |= {name: Clock() for name in ("plan", "plan_with_work_in_hand", "rows")}
     for _ in range(rounds):
@@ -66,7 +69,8 @@ def measure_shop(size, seed, rounds, address):
         "size": size,
         "seed": seed,
         "shop": describe(shop, structure, done),
-        "timings": {"compile": compiled.as_row()} | {name: clock.as_row() for name, clock in clocks.items()},
+        "timings": {"compile": compiled.as_row(), "floor_by_job": by_job_once.as_row()}
+        | {name: clock.as_row() for name, clock in clocks.items()},
         "phases_of_plan": time_phases(lambda: plan(shop, structure), rounds),
         "memory": memory,
         "race": race(structure, wanted, rounds, address, reasons),
@@ -78,8 +82,11 @@ def _compare(structure, shop, query, floor, wanted):
     """Nothing is timed before all agree."""
     if by_item_and_action(*explode_all(structure, shop.jobs)) != query.totals():
         raise SystemExit("The explosion and the recursive query give different totals: nothing is measured.")
-    solved = floor.read(floor.work()).sum(axis=1)
-    if not np.allclose(solved, total_requirements(structure, wanted), rtol=1e-9, atol=0.5):
+    _same_totals(floor.read(floor.work()).sum(axis=1), total_requirements(structure, wanted))
+
+
+def _same_totals(solved, exploded):
+    if not np.allclose(solved, exploded, rtol=1e-9, atol=0.5):
         raise SystemExit("The explosion and the triangular solve give different totals: nothing is measured.")
 
 

@@ -8,7 +8,8 @@ OURS = "this engine"
 SAYS = {
     "compile": "structure compiled from the lists",
     "product": "SciPy: sparse matrix by 52 columns, one product",
-    "floor": "SciPy: triangular solve, 52 weeks (the floor)",
+    "floor": "SciPy: triangular solve, a column for each week (the floor of totals)",
+    "floor_by_job": "SciPy: triangular solve, a column for each job, once (the floor of a plan by job)",
     "products_by_job": "SciPy: what each job renews, no conditions",
     "explosion": "explosion of all jobs, with conditions",
     "query": "SQLite: recursive query, same conditions",
@@ -34,9 +35,10 @@ def aims_of(figures):
     last = figures["shops"][-1]
     aims = []
     for shop in figures["shops"]:
-        times = round(_ratio(shop, "plan", "floor"), 2)
-        aim = f"plan at most {PLAN_PER_FLOOR} times the floor, {shop['size']}"
-        aims.append({"aim": aim, "measured": times, "met": times <= PLAN_PER_FLOOR})
+        for floor, says in (("floor", "floor of totals by week"), ("floor_by_job", "floor of a plan by job")):
+            times = round(_ratio(shop, "plan", floor), 2)
+            aim = f"plan at most {PLAN_PER_FLOOR} times the {says}, {shop['size']}"
+            aims.append({"aim": aim, "measured": times, "met": times <= PLAN_PER_FLOOR})
     slowest = {name: times for name, times in figures["deep"]["times_ours"].items() if name.endswith("recursive query")}
     for name, times in slowest.items():
         aim = f"deep shared structure at least {QUERY_PER_EXPLOSION} times as fast as {name}"
@@ -64,7 +66,8 @@ def _shops(figures):
         yield [says, *(_milliseconds(shop, name) for shop in shops)]
     for phase in shops[0]["phases_of_plan"]:
         yield [f"of the plan: {phase}", *(_number(shop["phases_of_plan"][phase] * 1e3) for shop in shops)]
-    yield ["plan / floor", *(f"{_ratio(shop, 'plan', 'floor'):.0f}" for shop in shops)]
+    yield ["plan / floor of totals by week", *(f"{_ratio(shop, 'plan', 'floor'):.0f}" for shop in shops)]
+    yield ["plan / floor of a plan by job", *(f"{_ratio(shop, 'plan', 'floor_by_job'):.2g}" for shop in shops)]
     yield ["query / explosion, with conditions", *(f"{_ratio(shop, 'query', 'explosion'):.1f}" for shop in shops)]
     yield ["MB held by lists and structure", *(_number(shop["memory"]["lists_and_structure_mb"]) for shop in shops)]
     yield ["MB at the peak of the plan", *(_number(shop["memory"]["peak_with_plan_mb"]) for shop in shops)]
