@@ -18,7 +18,7 @@ MOST_OF_A_KIND = 25
 
 @dataclass(frozen=True, slots=True)
 class Hit:
-    """One thing found. ``leads_to`` names the sheet (part, kit, pump, job, batch, place, order), ``key`` the thing."""
+    """One thing found. ``leads_to`` names the sheet (part, kit, pump, job, batch, lot, place, order), ``key`` it."""
 
     leads_to: str
     key: str
@@ -79,12 +79,11 @@ def batches(key: str) -> Iterator[Hit]:
 
 
 def lots(key: str) -> Iterator[Hit]:
-    """Lots by code, or by the maker's own batch; they lead to their part."""
+    """Lots by code, or by the maker's own batch; they lead to the sheet of the lot."""
     found = Lot.objects.filter(Q(folded__contains=key) | Q(maker_batch__icontains=key)).select_related("item")
     for lot in found[:MOST_OF_A_KIND]:
-        leads_to = "kit" if lot.item.kind == "kit" else "part"
         what = f"lot of {lot.item.part_number}, {lot.item.description}"
-        yield Hit(leads_to, lot.item.part_number, lot.lot, what, key in (lot.folded, fold(lot.maker_batch)))
+        yield Hit("lot", str(lot.pk), lot.lot, what, key in (lot.folded, fold(lot.maker_batch)))
 
 
 def places(key: str) -> Iterator[Hit]:

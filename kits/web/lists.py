@@ -3,14 +3,14 @@
 A view makes the rows, says which columns there are and asks `list_answer` first: it is the file when the address says
 ``?export=csv`` or ``?export=xlsx``, else None. Then `shown_list` gives the page. In the template,
 ``{% sort_heads list %}`` writes the headings and ``{% include "web/pieces/list_foot.html" %}`` the pages and the links
-to the files.
+to the files. Rows that the database sorts (`SortedElsewhere`) are never in memory but for the page that is shown.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import Generic, TypeVar
+from typing import Any, Generic, Protocol, TypeVar, runtime_checkable
 
 from django.core.paginator import Page, Paginator
 from django.http import HttpRequest, HttpResponse
@@ -24,6 +24,26 @@ Row = TypeVar("Row")
 ROWS_PER_PAGE = 100
 CSV = "text/csv; charset=utf-8"
 WORKBOOK = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
+
+
+@runtime_checkable
+class SortedElsewhere(Protocol[Row]):
+    """Rows that the database sorts and cuts into pages."""
+
+    def sorted_by(self, sort: str) -> SortedElsewhere[Row]:
+        """The same rows by a column, downwards with a dash before it; as they come where there is no such column."""
+
+    def count(self) -> int:
+        """How many rows there are."""
+
+    def __len__(self) -> int: ...
+
+    def __getitem__(self, part: slice) -> list[Row]: ...
+
+    def __iter__(self) -> Iterator[Row]: ...
+
+
+Rows = Sequence[Row] | SortedElsewhere[Row]
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,9 +66,11 @@ class ShownList(Generic[Row]):
     count: int
 
 
-def sorted_rows(request: HttpRequest, columns: Sequence[ListColumn[Row]], rows: Sequence[Row]) -> list[Row]:
+def sorted_rows(request: HttpRequest, columns: Sequence[ListColumn[Row]], rows: Rows[Row]) -> Rows[Row]:
     """The rows by the column that ``?sort=`` names, downwards with a dash before it; else as they come."""
     asked = request.GET.get("sort", "")
+    if isinstance(rows, SortedElsewhere):
+        return rows.sorted_by(asked)
     column = next((column for column in columns if column.name == asked.removeprefix("-")), None)
     if column is None:
         return list(rows)
@@ -61,7 +83,7 @@ def sorted_rows(request: HttpRequest, columns: Sequence[ListColumn[Row]], rows: 
 
 
 def list_answer(
-    request: HttpRequest, title: str, columns: Sequence[ListColumn[Row]], rows: Sequence[Row]
+    request: HttpRequest, title: str, columns: Sequence[ListColumn[Row]], rows: Rows[Row]
 ) -> HttpResponse | None:
     """All rows as a file if the address asks for one: ``?export=csv`` or ``?export=xlsx``."""
     wanted = request.GET.get("export", "")
@@ -75,13 +97,14 @@ def list_answer(
 
 
 def shown_list(
-    request: HttpRequest, columns: Sequence[ListColumn[Row]], rows: Sequence[Row], per_page: int = ROWS_PER_PAGE
+    request: HttpRequest, columns: Sequence[ListColumn[Row]], rows: Rows[Row], per_page: int = ROWS_PER_PAGE
 ) -> ShownList[Row]:
     """The page of the list that the address asks for."""
-    page = Paginator(sorted_rows(request, columns, rows), per_page).get_page(page_number(request))
+    ordered: Any = sorted_rows(request, columns, rows)
+    page = Paginator(ordered, per_page).get_page(page_number(request))
     asked = request.GET.get("sort", "")
     headings = tuple(_heading(column, asked) for column in columns)
-    return ShownList(headings, tuple(page.object_list), page, len(rows))
+    return ShownList(headings, tuple(page.object_list), page, page.paginator.count)
 
 
 def _heading(column: ListColumn[Row], asked: str) -> Heading:

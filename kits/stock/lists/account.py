@@ -14,6 +14,8 @@ from kits.stock.lists.words import PACKET_WORDS, account_says
 from kits.stock.models import Balance, Hold, Lot, Place
 from kits.stock.words import Condition, Packet, PlaceKind
 
+MOVEMENTS_SHOWN = 60
+
 
 @dataclass(frozen=True, slots=True)
 class AccountSheet:
@@ -44,7 +46,7 @@ class LotPlace:
 
 @dataclass(frozen=True, slots=True)
 class LotSheet:
-    """One lot: where its pieces are, its certificates and every movement."""
+    """One lot: where its pieces are, its certificates and its last movements."""
 
     lot: Lot
     total: Amount
@@ -102,7 +104,7 @@ def lot_sheet(lot_id: int, *, today: date) -> LotSheet | None:
         past=last_use_on is not None and last_use_on < today,
         files=files_of(lot),
         hold=Hold.objects.filter(lot=lot).select_related("by").first() if held else None,
-        movements=tuple(lot_movements(lot)),
+        movements=tuple(lot_movements(lot, MOVEMENTS_SHOWN)),
     )
 
 

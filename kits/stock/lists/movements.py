@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
+from typing import Any
 
-from django.db.models import Q
+from django.db.models import Case, CharField, F, Q, QuerySet, Value, When
+from django.db.models.functions import Coalesce, Concat, Lower, NullIf, Trim
 from django.utils import timezone
 
 from kits.catalog.amounts import Amount
@@ -74,8 +76,32 @@ class MovementFilter:
         return bool(self.part or self.lot or self.place or self.job)
 
 
-def movement_rows(asked: MovementFilter, *, today: date) -> list[MovementRow]:
-    """The movements asked for, the last first; of all parts and places only those of the last days; one statement."""
+class MovementList:
+    """Movements that were asked for: counted, sorted and cut into pages by the database, one statement each."""
+
+    def __init__(self, found: Q, sort: str = "") -> None:
+        self._found, self._sort = found, sort
+
+    def sorted_by(self, sort: str) -> MovementList:
+        """The same movements by a column of `SORTS`, downwards with a dash before it; blanks last either way."""
+        return MovementList(self._found, sort)
+
+    def count(self) -> int:
+        """How many there are."""
+        return Movement.objects.filter(self._found).count()
+
+    def __len__(self) -> int:
+        return self.count()
+
+    def __getitem__(self, part: slice) -> list[MovementRow]:
+        return list(_shown(_ordered(self._found, self._sort)[part]))
+
+    def __iter__(self) -> Iterator[MovementRow]:
+        return iter(_shown(_ordered(self._found, self._sort)))
+
+
+def movement_rows(asked: MovementFilter, *, today: date) -> MovementList:
+    """The movements asked for, the last first; of all parts and places only those of the last days."""
     since = asked.since
     if since is None and not asked.narrow:
         since = (asked.until or today) - timedelta(days=DAYS_SHOWN)
@@ -96,7 +122,7 @@ def movement_rows(asked: MovementFilter, *, today: date) -> list[MovementRow]:
         found &= Q(posting__at__gte=_starts(since))
     if asked.until:
         found &= Q(posting__at__lt=_starts(asked.until + timedelta(days=1)))
-    return _rows(found)
+    return MovementList(found)
 
 
 def item_movements(item: Item, most: int) -> list[MovementRow]:
@@ -104,9 +130,9 @@ def item_movements(item: Item, most: int) -> list[MovementRow]:
     return _rows(Q(balance__lot__item=item), most)
 
 
-def lot_movements(lot: Lot) -> list[MovementRow]:
-    """All movements of one lot; one statement."""
-    return _rows(Q(balance__lot=lot))
+def lot_movements(lot: Lot, most: int) -> list[MovementRow]:
+    """The last movements of one lot; one statement."""
+    return _rows(Q(balance__lot=lot), most)
 
 
 def may_be_taken_back(posting: Posting, *, reversed_already: bool) -> bool:
@@ -127,20 +153,49 @@ def reason_says(posting: Posting) -> str:
     return ": ".join(filter(None, (takes_back, posting.reason)))
 
 
-def _rows(found: Q, most: int | None = None) -> list[MovementRow]:
-    movements = (
-        Movement.objects.filter(found)
-        .select_related(
-            "posting__by",
-            "posting__job",
-            "posting__reversed_by",
-            "balance__lot__item",
-            "balance__place",
-            "balance__job",
-        )
-        .order_by("-posting_id", "id")
+_FULL_NAME = NullIf(Trim(Concat("posting__by__first_name", Value(" "), "posting__by__last_name")), Value(""))
+_KIND_SAYS = Case(
+    *(When(posting__kind=kind, then=Value(says)) for kind, says in KIND_SAYS.items()), output_field=CharField()
+)
+_STANDING = Case(
+    When(posting__reversed_by__isnull=False, then=Value("taken back")),
+    When(posting__reverses__isnull=False, then=Value("takes back")),
+    output_field=CharField(),
+)
+SORTS: dict[str, Any] = {
+    "at": F("posting__at"),
+    "kind": _KIND_SAYS,
+    "part": F("balance__lot__item__folded"),
+    "lot": F("balance__lot__folded"),
+    "where": Coalesce("balance__place__folded", "balance__job__folded"),
+    "change": F("quantity"),
+    "job": Coalesce("posting__job__folded", "balance__job__folded"),
+    "by": Lower(Coalesce(_FULL_NAME, "posting__by__username")),
+    "reason": NullIf(Lower("posting__reason"), Value("")),
+    "standing": _STANDING,
+}
+"""What the database sorts movements by, for each column of the list."""
+
+
+def _rows(found: Q, most: int) -> list[MovementRow]:
+    return list(_shown(_ordered(found)[:most]))
+
+
+def _ordered(found: Q, sort: str = "") -> QuerySet[Movement]:
+    movements = Movement.objects.filter(found).select_related(
+        "posting__by",
+        "posting__job",
+        "posting__reversed_by",
+        "balance__lot__item",
+        "balance__place",
+        "balance__job",
     )
-    return list(_shown(movements[:most] if most else movements))
+    column = SORTS.get(sort.removeprefix("-"))
+    if column is None:
+        return movements.order_by("-posting_id", "id")
+    by = F("sorts").desc(nulls_last=True) if sort.startswith("-") else F("sorts").asc(nulls_last=True)
+    ordered: QuerySet[Movement] = movements.annotate(sorts=column).order_by(by, "-posting_id", "id")
+    return ordered
 
 
 def _shown(movements: Iterable[Movement]) -> Iterable[MovementRow]:

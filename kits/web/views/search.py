@@ -11,7 +11,7 @@ from django.views.decorators.http import require_safe
 
 from kits.planning.finder import Hit, find
 
-SHEETS = {"part": "part", "kit": "kit", "pump": "pump", "job": "job", "batch": "batch"}
+SHEETS = {"part": "part", "kit": "kit", "pump": "pump", "job": "job", "batch": "batch", "lot": "lot"}
 LISTS = {"place": ("storeroom", "place"), "order": ("purchasing", "order")}
 
 

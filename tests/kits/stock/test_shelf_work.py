@@ -189,7 +189,7 @@ def test_more_than_the_job_holds_cannot_come_back(room):
 
 def test_movements_say_who_what_where_and_why_and_which_may_be_taken_back(room):
     room.do(actions.move_stock, 4, source=room.shelf, target=room.at(room.staging))
-    rows = movement_rows(MovementFilter(part="or-1"), today=TODAY)
+    rows = list(movement_rows(MovementFilter(part="or-1"), today=TODAY))
     assert [(row.kind, row.where, f"{row.sign}{row.change.figure}") for row in rows] == [
         ("moved", "A-01", "-4"),
         ("moved", "DOOR", "+4"),

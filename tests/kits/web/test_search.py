@@ -3,6 +3,7 @@
 import pytest
 
 from kits.catalog.models import Item, OtherNumber
+from kits.stock.models import Lot
 from tests.kits.web.shops import sheet_of
 
 pytestmark = pytest.mark.django_db
@@ -18,8 +19,6 @@ pytestmark = pytest.mark.django_db
         ("j-1", "/jobs/J-1/"),
         ("S-77", "/jobs/J-1/"),
         ("spring", "/batches/spring/"),
-        ("L-1", "/parts/OR-014/"),
-        ("KIT-9", "/kits/K-1/"),
         ("A1", "/storeroom/?place=A1"),
         ("PO-2", "/purchasing/?order=PO-2"),
         ("400-7731", "/parts/OR-014/"),
@@ -30,6 +29,22 @@ def test_number_leads_to_the_thing_that_bears_it(small_shop, reader, asked, lead
     answer = reader.get("/search/", {"q": asked})
     assert answer.status_code == 302
     assert answer.url == leads_to
+
+
+@pytest.mark.parametrize(("asked", "part"), [("l-1", "OR-014"), ("KIT-9", "K-1"), ("M-88", "BA-1")])
+def test_code_of_a_lot_or_its_makers_batch_leads_to_the_lot(small_shop, reader, asked, part):
+    Lot.objects.filter(lot="B-7").update(maker_batch="M-88")
+    answer = reader.get("/search/", {"q": asked}, follow=True)
+    lot = Lot.objects.get(item__part_number=part)
+    assert answer.redirect_chain == [(f"/storeroom/lots/{lot.pk}/", 302)]
+    assert f"{part}, lot {lot.lot}" in sheet_of(answer)
+
+
+def test_code_of_two_lots_lets_one_choose(small_shop, reader):
+    Lot.objects.create(item=Item.objects.get(part_number="BA-1"), lot="L-1")
+    sheet = sheet_of(reader.get("/search/", {"q": "L-1"}))
+    assert "lot of OR-014" in sheet
+    assert "lot of BA-1" in sheet
 
 
 def test_words_lead_to_a_list(small_shop, reader):
