@@ -12,6 +12,7 @@ import os
 import threading
 import uuid
 from collections.abc import Callable, Collection, Sequence
+from copy import copy
 from datetime import datetime
 from functools import cache
 
@@ -48,7 +49,7 @@ def bring_in(*, files: Sequence[SheetFile], by: User | None, at: datetime, repla
         return keep_upload(files=files, by=by, at=at, replaced=replaced)
     worker = this_process()
     upload = receive_upload(files=files, by=by, at=at, replaced=replaced, worker=worker)
-    _start(upload, lambda: check_upload(upload=upload, worker=worker, at=at))
+    _start(upload, lambda own: check_upload(upload=own, worker=worker, at=at))
     return upload
 
 
@@ -58,7 +59,7 @@ def confirm(*, upload: Upload, by: User, at: datetime) -> Outcome | None:
     if size <= MOST_AT_ONCE:
         return load_upload(upload=upload, by=by, at=at)
     begin_loading(upload=upload, worker=this_process(), at=at)
-    _start(upload, lambda: load_upload(upload=upload, by=by, at=at))
+    _start(upload, lambda own: load_upload(upload=own, by=by, at=at))
     return None
 
 
@@ -66,7 +67,7 @@ def take_up(*, upload: Upload, at: datetime) -> None:
     """Check an upload anew that was left half done."""
     worker = this_process()
     take_up_upload(upload=upload, worker=worker, at=at)
-    _start(upload, lambda: check_upload(upload=upload, worker=worker, at=at))
+    _start(upload, lambda own: check_upload(upload=own, worker=worker, at=at))
 
 
 def progress_of(upload: Upload) -> Progress | None:
@@ -80,20 +81,21 @@ def this_process() -> str:
     return f"process {os.getpid()}, {uuid.uuid4().hex[:12]}"
 
 
-def _start(upload: Upload, work: Callable[[], object]) -> None:
+def _start(upload: Upload, work: Callable[[Upload], object]) -> None:
     _running[upload.pk] = Progress("Waiting for its turn")
+    # A copy, for whoever asks how far it is must not see what is noted on it before that is stored.
     # A daemon, so that the server stops at once; what the thread was about to store is then left out as a whole.
-    threading.Thread(target=_run, args=(upload, work), name=f"upload {upload.pk}", daemon=True).start()
+    threading.Thread(target=_run, args=(copy(upload), work), name=f"upload {upload.pk}", daemon=True).start()
 
 
-def _run(upload: Upload, work: Callable[[], object]) -> None:
+def _run(upload: Upload, work: Callable[[Upload], object]) -> None:
     def hear(progress: Progress) -> None:
         _running[upload.pk] = progress
 
     try:
         # One at a time: two lists of a hundred thousand rows would take the memory of both.
         with _turn, heard_by(hear):
-            work()
+            work(upload)
     except Exception:
         _log.exception("The work on upload %s broke off.", upload.pk)
         break_off_upload(upload=upload, worker=this_process())

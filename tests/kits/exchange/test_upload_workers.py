@@ -84,6 +84,23 @@ def test_the_page_hears_how_far_the_thread_is(planner, everything_is_large, monk
     wait_for(other)
 
 
+def test_what_the_thread_notes_is_seen_once_it_is_stored(planner, everything_is_large, monkeypatch):
+    halt, noted = threading.Event(), threading.Event()
+
+    def check(*, upload, **facts):
+        upload.state = UploadState.CHECKED
+        noted.set()
+        assert halt.wait(10)
+
+    monkeypatch.setattr(upload_workers, "check_upload", check)
+    upload = bring_in(files=[FILE], by=planner, at=AT)
+    assert noted.wait(10)
+    assert upload.state == UploadState.CHECKING
+    assert progress_of(upload) is not None
+    halt.set()
+    wait_for(upload)
+
+
 def test_a_second_confirmation_of_a_large_upload_finds_it_no_longer_waiting(planner, everything_is_large):
     upload = wait_for(bring_in(files=[FILE], by=planner, at=AT))
     same = type(upload).objects.get()
