@@ -8,7 +8,8 @@ The program. A job is 0 or 1; kits put together for it are whole numbers; what i
 itself, and for the kits put together for it, less those put together of the item. A lot that lives to a late build day
 lives to the earlier ones, so that lots can serve all pieces when, for each day, the pieces with that build day or a
 later one do not ask for more than the lots that live so long hold (the condition of P. Hall, 1935, for nested sets of
-neighbours); lots of a customer, and what is set aside for a job, are variables of their own.
+neighbours); lots of a customer, what is set aside for a job, and lots that are apart (kits that lack something, opened
+packets that clean work may not take) are variables of their own. A kit that lacks something asks for that piece.
 """
 
 from __future__ import annotations
@@ -163,12 +164,12 @@ def choose_jobs(plan: Plan, weights: Mapping[str, int] | None = None, time_limit
     """
     shelf = Shelf(plan)
     weighed = _weighed(plan, weights_by_priority(plan) if weights is None else weights)
-    in_order, packed_in_order = finished_in_order(shelf)
+    in_order, packed_in_order, apart_in_order = finished_in_order(shelf)
     in_order = tuple(asker for asker in in_order if asker in weighed)
     candidates = _possible(shelf, weighed)
     program = _Program(shelf, candidates, weighed, frozenset(in_order))
     solution = program.solve(time_limit if program.is_exact else time_limit / 2)
-    answers = [finish_together(shelf, in_order, packed_in_order), program.read(solution)]
+    answers = [finish_together(shelf, in_order, packed_in_order, apart_in_order), program.read(solution)]
     if not (solution.proved and answers[-1]):
         answers.append(finish_in_turn(shelf, candidates))
     if not program.is_exact:
@@ -197,7 +198,7 @@ def _possible(shelf: Shelf, weighed: Mapping[int, int]) -> list[int]:
     stock = shelf.full()
     possible = []
     for asker in shelf.in_turn:
-        if asker in weighed and finish_one(shelf, stock, asker):
+        if asker in weighed and finish_one(shelf, stock, asker, whole_kits=True):
             possible.append(asker)
         stock.give_back(0)
     return possible
@@ -249,6 +250,7 @@ class _Program:
             asker: self.program.variable(1, gain=weighed[asker] + bonus * (asker in in_order)) for asker in candidates
         }
         self.packed: dict[tuple[int, int], int] = {}
+        self.apart: list[tuple[tuple[int, int], int, int, int]] = []  # asker and item, place of the lot, variable, unit
         self._asked: dict[int, dict[int, list[tuple[int, int]]]] = defaultdict(lambda: defaultdict(list))
         self._most: dict[tuple[int, int], int] = defaultdict(int)
         for asker in candidates:
@@ -269,7 +271,10 @@ class _Program:
         values = solution.values
         chosen = [asker for asker, variable in self.chosen.items() if values[variable] > 0.5]
         packed: Packed = {key: round(values[variable] * ONE) for key, variable in self.packed.items()}
-        return finish_together(self.shelf, chosen, packed)
+        apart: dict[tuple[int, int], dict[int, int]] = defaultdict(lambda: defaultdict(int))
+        for key, lot_place, variable, size in self.apart:
+            apart[key][lot_place] += round(values[variable]) * size
+        return finish_together(self.shelf, chosen, packed, apart)
 
     def _ask(self, item: int, asker: int, variable: int, each: int, most: int) -> None:
         """One unit of ``variable`` asks for ``each`` millionths, ``most`` in all."""
@@ -281,16 +286,17 @@ class _Program:
         shelf = self.shelf
         first, stop = int(shelf.supplies.first[item]), int(shelf.supplies.first[item + 1])
         lots = range(first, stop)
-        ours = [supply for supply in lots if not shelf.supplies.owner[supply]]
+        ours = [supply for supply in lots if not shelf.supplies.owner[supply] and not self._is_apart(supply)]
         scarce = [row for row in self._by_day(asked, ours) if sum(self._most[a, item] for a in row[0]) > row[1]]
         if not scarce:
             return
         takes: dict[int, list[tuple[int, float]]] = {}
         unit = self._unit(item, asked)
+        from_apart = self._lots_apart(item, asked, unit)
         self.is_exact &= unit.is_exact
         for asker, terms in asked.items():
             takes[asker] = [(variable, unit.asked(each)) for variable, each in terms]
-            less = self._not_from_free_lots(item, asker, unit)
+            less = self._not_from_free_lots(item, asker, unit) + from_apart[asker]
             if less:
                 takes[asker] += less
                 self._not_below_zero(takes[asker], unit)
@@ -306,7 +312,7 @@ class _Program:
         shelf = self.shelf
         less: list[tuple[int, float]] = []
         held = shelf.supplies.set_aside.get((asker, item), ())
-        own = sum(held[place].left for place, _ in shelf.own(asker, item))
+        own = sum(held[place].left for place, lot_place in shelf.own(asker, item) if lot_place not in shelf.apart)
         if own:
             less.append((self.program.variable(unit.held(own), whole=False), -1.0))
         inside = shelf.inside(item, asker)
@@ -321,6 +327,35 @@ class _Program:
                     self._ask(part, asker, packed, each, -(-most * each // ONE))
         return less
 
+    def _is_apart(self, supply: int) -> bool:
+        return int(self.shelf.supplies.lot_place[supply]) in self.shelf.apart
+
+    def _lots_apart(self, item: int, asked: Iterable[int], unit: Unit) -> dict[int, list[tuple[int, float]]]:
+        """Variables for what comes from each lot that is apart, to be taken off; what its kits lack is asked for."""
+        shelf, supplies = self.shelf, self.shelf.supplies
+        countable = bool(shelf.structure.countable[item])
+        size = ONE if countable else unit.size
+        less: dict[int, list[tuple[int, float]]] = {asker: [] for asker in asked}
+        by_supply: dict[int, list[tuple[int, float]]] = defaultdict(list)
+        for asker, terms in less.items():
+            held = supplies.set_aside.get((asker, item), ())
+            own = [(lot_place, held[place].left, -1) for place, lot_place in shelf.own(asker, item)]
+            free = [(int(supplies.lot_place[s]), int(supplies.left[s]), s) for s in shelf.lots(asker, item)]
+            for lot_place, left, supply in own + free:
+                if lot_place not in shelf.apart:
+                    continue
+                variable = self.program.variable(left // ONE if countable else unit.held(left))
+                self.apart.append(((asker, item), lot_place, variable, size))
+                terms.append((variable, -float(unit.held(size))))
+                by_supply[supply].append((variable, 1.0))
+                for part, each in shelf.without(asker, item, lot_place).items():
+                    self._ask(part, asker, variable, each, left // ONE * each)
+        for supply, variables in by_supply.items():
+            if supply >= 0:
+                left = int(supplies.left[supply])
+                self.program.at_most(variables, left // ONE if countable else unit.held(left))
+        return less
+
     def _lots_of_customers(
         self,
         item: int,
@@ -332,7 +367,7 @@ class _Program:
         supplies = self.shelf.supplies
         lots: dict[str, list[int]] = defaultdict(list)
         for supply in range(int(supplies.first[item]), int(supplies.first[item + 1])):
-            if supplies.owner[supply]:
+            if supplies.owner[supply] and not self._is_apart(supply):
                 lots[supplies.owner[supply]].append(supply)
         for customer, theirs in lots.items():
             mine = {asker: terms for asker, terms in asked.items() if self.shelf.askers[asker].customer == customer}
@@ -368,7 +403,8 @@ class _Program:
         lots = range(int(supplies.first[item]), int(supplies.first[item + 1]))
         own = (aside.left for asker in asked for aside in supplies.set_aside.get((asker, item), ()))
         coefficients = [each for terms in asked.values() for _, each in terms]
-        if any(self.shelf.inside(item, asker) for asker in asked):
+        in_ones = bool(self.shelf.apart) and bool(self.shelf.structure.countable[item])
+        if in_ones or any(self.shelf.inside(item, asker) for asker in asked):
             coefficients.append(ONE)
         return unit_of(coefficients, (*(int(supplies.left[supply]) for supply in lots), *own), self.generous)
 

@@ -1,4 +1,4 @@
-"""The jobs of greatest weight that the shelf can complete, by trying every set of jobs and every way of packing."""
+"""The jobs of greatest weight that the shelf can complete: every set of jobs, way of packing and kit is tried."""
 
 from dataclasses import replace
 from itertools import combinations, product
@@ -67,15 +67,68 @@ class SlowChoice:
         rest = {name: dict(of_name) for name, of_name in asked.items() if name != part_number}
         wanted = asked[part_number]
         enough = []
-        for packed in self.ways_to_pack(part_number, wanted):
+        for packed, poor in product(
+            self.ways_to_pack(part_number, wanted), self.ways_to_take_poor(part_number, wanted)
+        ):
             if any(all(few[name] <= packed[name] for name in packed) for few in enough):
-                continue  # with less packed it was enough too, and asks for less
-            if not self.lots_suffice(part_number, {name: wanted[name] - packed[name] for name in wanted}):
+                continue  # with less packed, and no poor kit, it was enough too, and asks for less
+            taken = {name: sum(number for who, _, _, number in poor if who == name) * ONE for name in wanted}
+            left = {name: wanted[name] - packed[name] - taken[name] for name in wanted}
+            if min(left.values()) < 0 or not self.lots_suffice(part_number, left):
                 continue
-            enough.append(packed)
-            if self.can_serve(self.with_contents(rest, part_number, packed)):
+            if not poor:
+                enough.append(packed)
+            if self.can_serve(self.with_missing(self.with_contents(rest, part_number, packed), poor)):
                 return True
         return False
+
+    def ways_to_take_poor(self, part_number: str, wanted: dict) -> list:
+        """How many kits that lack something each job takes of which lot: job, kind of lot, what is missing, how many.
+
+        What is set aside for the job, and what lies free of a lot, are two kinds.
+        """
+        places, held = [], {}
+        for name in wanted:
+            own = [
+                (("own", name, n), *row) for n, row in enumerate(self.supply.own_reserved.get((name, part_number), []))
+            ]
+            free = [(("lot", n), row, row.free) for n, row in enumerate(self.supply.usable(part_number))]
+            for kind, row, quantity in (*own, *free):
+                missing = self.missing(name, row.lot)
+                if missing and self.may_take(name, row.lot):
+                    held[kind] = quantity // ONE
+                    places.append((name, kind, missing))
+        counts = [range(min(held[kind], wanted[name] // ONE) + 1) for name, kind, _ in places]
+        if prod(map(len, counts)) > self.most_ways:
+            raise TooLarge(part_number)
+        ways = []
+        for way in product(*counts):
+            used = {}
+            for (_, kind, _), number in zip(places, way, strict=True):
+                used[kind] = used.get(kind, 0) + number
+            if all(number <= held[kind] for kind, number in used.items()):
+                ways.append(tuple((*place, number) for place, number in zip(places, way, strict=True) if number))
+        return sorted(ways, key=len)
+
+    def missing(self, name: str, lot) -> dict:
+        """What one kit of a lot is without for a job."""
+        if lot.contents is None:
+            return {}
+        there, listed = dict(lot.contents), contents_of(self.structure, lot.part_number, self.conditions[name])
+        return {part: each - there.get(part, 0) for part, each in listed.items() if each > there.get(part, 0)}
+
+    def may_take(self, name: str, lot) -> bool:
+        clean = self.conditions[name].clean
+        lost = lot.packet != "sealed" and clean != "normal" and self.supply.classes[lot.part_number] == clean
+        lives = lot.last_use is None or lot.last_use >= self.build[name]
+        return lives and not lost and fold(lot.owner) in ("", self.customer[name])
+
+    def with_missing(self, asked: dict, poor: tuple) -> dict:
+        for name, _, missing, number in poor:
+            for part, each in missing.items():
+                of_part = asked.setdefault(part, {})
+                of_part[name] = of_part.get(name, 0) + each * number
+        return asked
 
     def ways_to_pack(self, part_number: str, wanted: dict) -> list:
         """How much is put together for each job, fewest first."""
@@ -108,16 +161,19 @@ class SlowChoice:
         for name, quantity in wanted.items():
             graph.add_edge(("job", name), "end", capacity=quantity)
             key = (name, part_number)
-            own = [(row.lot.last_use, taken) for row, taken in self.supply.own_reserved.get(key, [])]
-            own += self.supply.own_bagged.get(key, [])
-            for number, (last_use, held) in enumerate(own):
-                if last_use is None or last_use >= self.build[name]:
+            own = [
+                (taken, self.may_take(name, row.lot) and not self.missing(name, row.lot))
+                for row, taken in self.supply.own_reserved.get(key, [])
+            ]
+            bagged = self.supply.own_bagged.get(key, [])
+            own += [(held, last_use is None or last_use >= self.build[name]) for last_use, held in bagged]
+            for number, (held, serves) in enumerate(own):
+                if serves:
                     graph.add_edge("start", ("own", name, number), capacity=held)
                     graph.add_edge(("own", name, number), ("job", name), capacity=held)
         for number, row in enumerate(self.supply.usable(part_number)):
             graph.add_edge("start", ("lot", number), capacity=row.free)
             for name in wanted:
-                lives = row.lot.last_use is None or row.lot.last_use >= self.build[name]
-                if lives and fold(row.lot.owner) in ("", self.customer[name]):
+                if self.may_take(name, row.lot) and not self.missing(name, row.lot):
                     graph.add_edge(("lot", number), ("job", name), capacity=row.free)
         return nx.maximum_flow_value(graph, "start", "end") == sum(wanted.values())
