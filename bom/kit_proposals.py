@@ -98,13 +98,12 @@ def take_from_kit(plan: Plan) -> tuple[TakeFromKit, ...]:
     """The jobs that are held only by a piece that a kit on the shelf holds, by job, with what the kit then owes.
 
     A kit that is reserved for a job is never opened, and one that the plan gives to a job only if a piece ordered today
-    is here before that job needs its kit, and that job does not lack the same piece. A kit is taken to hold what its
-    list says without options, serials or dates: only that is surely in the bag. Clean kits are not opened, and clean
-    jobs take nothing from an opened bag.
+    is here before that job needs its kit, and that job does not lack the same piece. A kit holds what was recorded of
+    its bag; one without a record is taken to hold what its list says without options, serials or dates, as only that is
+    surely in the bag. Clean kits are not opened, and clean jobs take nothing from an opened bag.
     """
     shelf = _Shelf(plan)
-    kits = kits_by_part(plan.demand.structure)
-    found = (_take_from_kit(shelf, kits.get(item, ()), asker, item) for asker, item in _held_by_one(plan, kits=False))
+    found = (_take_from_kit(shelf, asker, item) for asker, item in _held_by_one(plan, kits=False))
     return tuple(sorted((row for row in found if row), key=lambda row: row.job))
 
 
@@ -115,6 +114,19 @@ def kits_by_part(structure: Structure) -> dict[int, list[tuple[int, int]]]:
         for part, each in _surely_inside(structure, kit).items():
             found[part].append((kit, each))
     return found
+
+
+def _recorded_inside(structure: Structure, lot: Lot) -> dict[int, int]:
+    """What one kit of a lot holds by its record; kits inside it as their lists have them."""
+    inside: dict[int, int] = defaultdict(int)
+    for part_number, quantity in lot.contents or ():
+        part = structure.index.get(part_number)
+        if part is not None and structure.is_kit[part]:
+            for inner, each in _surely_inside(structure, part).items():
+                inside[inner] += each * (quantity // ONE)
+        elif part is not None:
+            inside[part] += quantity
+    return dict(inside)
 
 
 def _surely_inside(structure: Structure, kit: int) -> dict[int, int]:
@@ -140,6 +152,17 @@ class _Shelf:
         pieces, draws, supplies = plan.netting.pieces, plan.netting.draws, plan.supplies
         self.lacking: dict[tuple[int, int], dict[int, int]] = defaultdict(lambda: defaultdict(int))
         self.holding: dict[int, list[tuple[int, int]]] = defaultdict(list)
+        self.kits_with: dict[int, set[int]] = defaultdict(set)
+        self._listed: dict[tuple[int, int], int] = {}
+        for item, kits in kits_by_part(plan.demand.structure).items():
+            self.kits_with[item] |= {kit for kit, _ in kits}
+            self._listed |= {(kit, item): each for kit, each in kits}
+        self._recorded: dict[int, dict[int, int]] = {}
+        for place in supplies.usable_lots:
+            if plan.shop.lots[place].contents is not None:
+                self._recorded[place] = _recorded_inside(plan.demand.structure, plan.shop.lots[place])
+                for item in self._recorded[place]:
+                    self.kits_with[item].add(plan.demand.structure.index[plan.shop.lots[place].part_number])
         sure = ~pieces.wear[draws.piece]
         for row in np.flatnonzero(sure & ((draws.supply == UNCOVERED) | plan.found.late_draw)).tolist():
             piece = int(draws.piece[row])
@@ -152,6 +175,13 @@ class _Shelf:
     def lot(self, supply: int) -> Lot:
         """The lot behind a supply number."""
         return self.plan.shop.lots[int(self.plan.supplies.lot_place[supply])]
+
+    def in_one(self, supply: int, item: int) -> int:
+        """How much of an item one kit of a lot holds, in millionths."""
+        place = int(self.plan.supplies.lot_place[supply])
+        if place in self._recorded:
+            return self._recorded[place].get(item, 0)
+        return self._listed.get((int(self.plan.supplies.item[supply]), item), 0)
 
 
 def _held_by_one(plan: Plan, *, kits: bool) -> Iterator[tuple[int, int]]:
@@ -223,15 +253,19 @@ def _loose_part(shelf: _Shelf, asker: int, item: int, wanted: int) -> LoosePart 
 
 @dataclass(frozen=True)
 class _Bags:
-    """Whole kits on one lot that ``holder`` needs on ``need_day``, or that nobody waits for (``NEVER``)."""
+    """Whole kits on one lot that ``holder`` needs on ``need_day``, or that nobody waits for (``NEVER``).
+
+    Each holds ``each`` millionths of the piece.
+    """
 
     supply: int
     kits: int
+    each: int
     holder: int
     need_day: int
 
 
-def _take_from_kit(shelf: _Shelf, kits: Sequence[tuple[int, int]], asker: int, item: int) -> TakeFromKit | None:
+def _take_from_kit(shelf: _Shelf, asker: int, item: int) -> TakeFromKit | None:
     """The proposal that touches the fewest other jobs, then the fewest kits."""
     job = shelf.plan.demand.askers[asker].job
     wanted = sum(shelf.lacking.get((asker, item), {}).values())
@@ -239,17 +273,17 @@ def _take_from_kit(shelf: _Shelf, kits: Sequence[tuple[int, int]], asker: int, i
         return None
     refill = _refill_day(shelf.plan, item, wanted)
     found = []
-    for kit, each in kits:
-        needed = -(-wanted // each)
+    for kit in shelf.kits_with.get(item, ()):
         bags = _bags(shelf, asker, item, kit, refill) if shelf.items[kit].cleanliness == "normal" else []
-        chosen = _first(bags, needed)
+        chosen = _first(bags, wanted)
         if chosen:
             holders = {bag.holder for bag in chosen if bag.holder != NOBODY}
-            found.append((len(holders), needed, shelf.items[kit].part_number, kit, each, chosen))
+            kits = sum(bag.kits for bag in chosen)
+            found.append((len(holders), kits, shelf.items[kit].part_number, kit, chosen))
     if not found:
         return None
-    *_, kit, each, chosen = min(found, key=lambda row: row[:3])
-    return _proposal(shelf, asker, item, wanted, kit, each, chosen, refill)
+    *_, kit, chosen = min(found, key=lambda row: row[:3])
+    return _proposal(shelf, asker, item, wanted, kit, chosen, refill)
 
 
 def _refill_day(plan: Plan, item: int, wanted: int) -> int:
@@ -266,33 +300,34 @@ def _bags(shelf: _Shelf, asker: int, item: int, kit: int, refill: int) -> list[_
     Who lacks the piece, as the asker does, keeps its own kits closed.
     """
     pieces = shelf.plan.netting.pieces
-    lots = lots_of_plan(shelf.plan, asker, kit)
-    bags = [_Bags(supply, shelf.free[supply] // ONE, NOBODY, NEVER) for supply in lots]
-    for supply in lots:
+    lots = {lot: shelf.in_one(lot, item) for lot in lots_of_plan(shelf.plan, asker, kit)}
+    lots = {supply: each for supply, each in lots.items() if each}
+    bags = [_Bags(supply, shelf.free[supply] // ONE, each, NOBODY, NEVER) for supply, each in lots.items()]
+    for supply, each in lots.items():
         for piece, quantity in shelf.holding.get(supply, ()):
             holder, need_day = int(pieces.job[piece]), int(pieces.need_day[piece])
             if need_day >= refill and (holder, item) not in shelf.lacking:
-                bags.append(_Bags(supply, quantity // ONE, holder, need_day))
+                bags.append(_Bags(supply, quantity // ONE, each, holder, need_day))
     return sorted((bag for bag in bags if bag.kits), key=lambda bag: -bag.need_day)
 
 
-def _first(bags: Sequence[_Bags], needed: int) -> list[_Bags]:
-    """The first so many kits; nothing when there are fewer."""
+def _first(bags: Sequence[_Bags], wanted: int) -> list[_Bags]:
+    """The first kits that hold so much together; nothing when all of them hold less."""
     chosen = []
     for bag in bags:
-        if needed:
-            kits = min(needed, bag.kits)
-            needed -= kits
+        if wanted > 0:
+            kits = min(-(-wanted // bag.each), bag.kits)
+            wanted -= kits * bag.each
             chosen.append(replace(bag, kits=kits))
-    return [] if needed else chosen
+    return [] if wanted > 0 else chosen
 
 
 def _proposal(
-    shelf: _Shelf, asker: int, item: int, wanted: int, kit: int, each: int, chosen: Sequence[_Bags], refill: int
+    shelf: _Shelf, asker: int, item: int, wanted: int, kit: int, chosen: Sequence[_Bags], refill: int
 ) -> TakeFromKit:
     debts, rest = [], wanted
     for bag in chosen:
-        lot, taken = shelf.lot(bag.supply), min(rest, bag.kits * each)
+        lot, taken = shelf.lot(bag.supply), min(rest, bag.kits * bag.each)
         rest -= taken
         names = (shelf.items[kit].part_number, lot.lot, lot.place, bag.kits)
         debts.append(Debt(*names, shelf.items[item].part_number, taken))

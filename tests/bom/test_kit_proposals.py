@@ -29,6 +29,7 @@ from tests.demo_shop import demo_shop
 
 FITS = (KitFit("K", "PUMP"),)
 LINES = (renew("PUMP", "RING", 2), renew("PUMP", "SEAT"), holds("K", "RING", 3), holds("K", "SEAT"))
+PARTS = ("RING", "SEAT")
 LOOSE = (lot("RING", 2), lot("SEAT", 1))
 
 
@@ -134,6 +135,23 @@ def test_normal_parts_do_not_stand_for_a_clean_kit():
         lots=LOOSE,
     )
     assert len(use_loose(plan(shop))) == 1
+
+
+def test_clean_work_gets_no_loose_piece_out_of_an_opened_packet():
+    clean = [kit(cleanliness="oxygen_clean"), *(Item(p, cleanliness="oxygen_clean", ageless=True) for p in PARTS)]
+    for packet, expected in (("sealed", 1), ("resealed", 0)):
+        lots = [lot("RING", 2, packet=packet), lot("SEAT", 1)]
+        shop = make_shop(LINES, items=clean, fits=FITS, lots=lots, jobs=[job(cleanliness="oxygen_clean")])
+        assert len(use_loose(plan(shop))) == expected
+
+
+def test_the_kit_that_is_there_is_used_with_what_fills_it_up():
+    """Two pumps and one kit without its seat: the loose seat fills it up, so that another seat is needed."""
+    poor = lot("K", 1, contents=(("RING", 3 * ONE),))
+    shop = kit_shop([poor, lot("RING", 1), lot("SEAT", 2)], jobs=[job(quantity=2)])
+    (proposal,) = use_loose(plan(shop))
+    assert (proposal.count, parts(proposal)) == (1, {"RING": 1, "SEAT": 1})
+    assert use_loose(plan(kit_shop([poor, lot("RING", 1), lot("SEAT", 1)], jobs=[job(quantity=2)]))) == ()
 
 
 # --- take from kit
@@ -250,6 +268,38 @@ def test_a_part_that_only_some_kits_hold_is_not_surely_in_the_bag():
         for line in shop.catalog.lines
     )
     assert take_from_kit(plan(replace(shop, catalog=replace(shop.catalog, lines=lines)))) == ()
+
+
+def written(count, code="P-1", part="K", **held):
+    """A lot of kits of which each holds so much as was recorded."""
+    return lot(part, count, code, contents=tuple((name, number * ONE) for name, number in held.items()))
+
+
+def test_a_kit_that_was_recorded_without_the_piece_gives_none():
+    assert take_from_kit(plan(rob_shop([written(1, SPRING=1)]))) == ()
+    (proposal,) = take_from_kit(plan(rob_shop([written(1, RING=1, SPRING=1)])))
+    assert [(debt.lot, debt.quantity // ONE) for debt in proposal.debts] == [("P-1", 1)]
+
+
+def test_as_many_kits_are_opened_as_their_records_say():
+    """Three rings out of bags of one, two and, by the list, two."""
+    lots = [written(1, "P-1", RING=1), written(1, "P-2", RING=2), lot("K", 1, "P-3")]
+    shop = rob_shop([*lots, lot("SEAT", 2, "more")], jobs=[job(quantity=3)])
+    (proposal,) = take_from_kit(plan(shop))
+    assert [(debt.lot, debt.kits, debt.quantity // ONE) for debt in proposal.debts] == [("P-1", 1, 1), ("P-2", 1, 2)]
+    more = replace(shop, lots=(*shop.lots, lot("SEAT", 2, "still")), jobs=(job(quantity=5),))
+    assert [d.quantity // ONE for p in take_from_kit(plan(more)) for d in p.debts] == [1, 2, 2]
+    too_many = replace(more, lots=(*more.lots, lot("SEAT", 2, "yet")), jobs=(job(quantity=6),))
+    assert take_from_kit(plan(too_many)) == ()
+
+
+def test_a_piece_that_only_the_record_tells_of_is_in_the_bag():
+    """The list leaves it to the compound, or does not know the piece at all; what was packed is known."""
+    shop = rob_shop([written(2, RING=2)], jobs=[job(quantity=3)])
+    lines = tuple(line for line in shop.catalog.lines if (line.parent, line.child) != ("K", "RING"))
+    shop = replace(shop, catalog=replace(shop.catalog, lines=lines), lots=(*shop.lots, lot("SEAT", 2, "more")))
+    (proposal,) = take_from_kit(plan(shop))
+    assert [(debt.lot, debt.kits, debt.quantity // ONE) for debt in proposal.debts] == [("P-1", 2, 3)]
 
 
 def test_clean_work_takes_nothing_out_of_opened_bags():
