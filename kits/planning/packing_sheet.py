@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
@@ -12,9 +12,10 @@ from bom.plan import Plan
 from bom.values import ONE, Options
 from kits.catalog.amounts import Amount
 from kits.catalog.models import Item
+from kits.planning.kept_pieces import Kept, KeptFor, kept_for_others
 from kits.planning.plan_reading import day_of
 from kits.stock.packed_kits.contents import listed
-from kits.stock.packed_kits.draws import Alike, Free, Limit, fill_kits, limits
+from kits.stock.packed_kits.draws import Alike, Free, Limit, fill_kits, leave_kept, limits
 from kits.stock.packed_kits.shelf import free_pieces
 
 
@@ -29,15 +30,31 @@ class WantedBy:
 
 
 @dataclass(frozen=True, slots=True)
+class KeptRow:
+    """What of one part is kept for a job or another need (or, without a name, for another kit in stock)."""
+
+    name: str
+    build_on: date
+    quantity: Amount
+
+
+@dataclass(frozen=True, slots=True)
 class LimitRow:
-    """How many kits one part is enough for."""
+    """How many kits one part is enough for; ``lies`` is what could be taken if nothing were kept for others."""
 
     part_number: str
     what: str
     in_one: Amount
+    lies: Amount
     free: Amount
     kits: int
     limits: bool
+    kept_for: tuple[KeptRow, ...]
+
+    @property
+    def kept(self) -> Amount:
+        """What is kept of it."""
+        return Amount(self.lies.millionths - self.free.millionths, self.free.unit)
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,13 +81,19 @@ class AlikeRow:
 
 @dataclass(frozen=True, slots=True)
 class PackingSheet:
-    """The sheet for one kit, one number and one build day."""
+    """The sheet for one kit, one number and one build day.
+
+    ``at_most`` is how many could be packed if nothing were kept for what is built up to that day, ``takes_kept``
+    whether that is asked.
+    """
 
     kit: Item
     as_of: date
     lives_to: date
     count: int
     asked: int
+    at_most: int
+    takes_kept: bool
     wanted_by: tuple[WantedBy, ...]
     limits: tuple[LimitRow, ...]
     groups: tuple[AlikeRow, ...]
@@ -84,6 +107,11 @@ class PackingSheet:
     def limited_by(self) -> str:
         """The part that limits it."""
         return self.limits[0].part_number if self.limits else ""
+
+    @property
+    def keeps(self) -> bool:
+        """Whether more could be packed if nothing were kept for others."""
+        return self.at_most > self.possible
 
 
 def wanted_by(plan: Plan, kit: Item) -> list[WantedBy]:
@@ -106,42 +134,57 @@ def wanted_by(plan: Plan, kit: Item) -> list[WantedBy]:
 
 
 def packing_sheet(
-    plan: Plan, kit: Item, *, count: int | None, lives_to: date | None, options: Options = ()
+    plan: Plan,
+    kit: Item,
+    *,
+    count: int | None,
+    lives_to: date | None,
+    options: Options = (),
+    takes_kept: bool = False,
 ) -> PackingSheet:
     """What packing a kit would take, nothing stored; eight statements.
 
-    Left open, the number and the day are those of the first job that the plan packs for.
+    Left open, the number and the day are those of the first job that the plan packs for. What others are sure to need
+    up to that day is left on the shelf, unless ``takes_kept``.
     """
     wanted = wanted_by(plan, kit)
     first = next(iter(wanted), None)
     day = lives_to or (first.build_on if first else None) or plan.shop.as_of
     asked = count or (first.kits if first else 1)
     pieces = listed(kit, day, options)
+    kept = kept_for_others(plan, kit, day)
     shelf = free_pieces(kit, list(pieces), lives_to=day)
-    found = limits(pieces, shelf)
+    left = leave_kept(shelf, kept.accounts)
+    free = shelf if takes_kept else left
+    found, most = limits(pieces, free), limits(pieces, shelf)
     possible = min(asked, found[0].kits) if found else 0
-    groups = fill_kits(pieces, [replace(one) for one in shelf], possible)
+    groups = fill_kits(pieces, [replace(one) for one in free], possible)
     return PackingSheet(
         kit=kit,
         as_of=plan.shop.as_of,
         lives_to=day,
         count=possible,
         asked=asked,
+        at_most=most[0].kits if most else 0,
+        takes_kept=takes_kept,
         wanted_by=tuple(wanted),
-        limits=tuple(_limit_row(one, found[0].kits) for one in found),
+        limits=tuple(_limit_row(one, found[0].kits, {row.item.pk: row for row in most}, kept) for one in found),
         groups=tuple(_group(one) for one in groups),
     )
 
 
-def _limit_row(one: Limit, least: int) -> LimitRow:
+def _limit_row(one: Limit, least: int, most: Mapping[int, Limit], kept: Kept) -> LimitRow:
     unit = one.item.stock_unit
+    waiting: tuple[KeptFor, ...] = kept.needs.get(one.item.part_number, ())
     return LimitRow(
         part_number=one.item.part_number,
         what=one.item.description,
         in_one=Amount.of(one.in_one, unit),
+        lies=Amount.of(most[one.item.pk].free, unit),
         free=Amount.of(one.free, unit),
         kits=one.kits,
         limits=one.kits == least,
+        kept_for=tuple(KeptRow(row.name, row.build_on, Amount.of(row.quantity, unit)) for row in waiting),
     )
 
 

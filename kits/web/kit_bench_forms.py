@@ -47,7 +47,19 @@ def job_choices(jobs: Sequence[Job], nobody: str) -> list[tuple[str, str]]:
     return [("", nobody), *((job.job, f"{job.job}, built {job.build_on.day} {job.build_on:%b}") for job in jobs)]
 
 
-class LookForm(forms.Form):
+class TakeForm(forms.Form):
+    """Whether pieces are taken although others need them; then it is said why."""
+
+    takes_kept = forms.BooleanField(required=False)
+
+    def clean(self) -> dict[str, Any]:
+        said = super().clean() or {}
+        if said.get("takes_kept") and "reason" in self.fields and not said.get("reason", "").strip():
+            self.add_error("reason", "Others need these pieces up to that day: write why they are taken all the same.")
+        return said
+
+
+class LookForm(TakeForm):
     """How many kits, and for which build day, before anything is packed."""
 
     count = forms.IntegerField(min_value=1, max_value=500, required=False)
@@ -121,7 +133,7 @@ class RobForm(KeyForm):
         return self._jobs.get(self.cleaned_data["job"])
 
 
-class FillForm(KeyForm):
+class FillForm(KeyForm, TakeForm):
     """To which day the pieces that are put back have to live."""
 
     lives_to = DayField()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from datetime import date, datetime
+from types import MappingProxyType
 
 from django.db import transaction
 
@@ -18,7 +19,7 @@ from kits.stock.errors import StockRefusal
 from kits.stock.ledger import Entry, OnShelf, WithJob, post, posted
 from kits.stock.models import Lot, Posting
 from kits.stock.packed_kits.contents import Contents, Held, contents_of, listed, put_back, without
-from kits.stock.packed_kits.draws import Alike, Free, fill_kits, limits
+from kits.stock.packed_kits.draws import Alike, Free, PieceName, fill_kits, leave_kept, limits
 from kits.stock.packed_kits.shelf import free_of_lot, free_pieces
 from kits.stock.packed_kits.writes import (
     changed_code,
@@ -31,6 +32,8 @@ from kits.stock.packed_kits.writes import (
 )
 from kits.stock.suspects.queries import lots_under_suspicion
 from kits.stock.words import JobState, PostingKind
+
+NOTHING_KEPT: Mapping[PieceName, int] = MappingProxyType({})
 
 
 def pack_kits(
@@ -46,8 +49,12 @@ def pack_kits(
     reason: str = "",
     job: Job | None = None,
     options: Options = (),
+    kept: Mapping[PieceName, int] = NOTHING_KEPT,
 ) -> Posting:
-    """Pack kits from loose lots that live to a build day, once per key; kits that hold other lots are another lot."""
+    """Pack kits from loose lots that live to a build day, once per key; kits that hold other lots are another lot.
+
+    ``kept`` is left on the shelf for jobs that are built before.
+    """
     _refuse_unpackable(kit, count, lives_to, today)
     with transaction.atomic(durable=True):
         mark_shop()
@@ -55,8 +62,9 @@ def pack_kits(
             return earlier
         wanted = listed(kit, lives_to, options)
         shelf = free_pieces(kit, list(wanted), lives_to=lives_to, job=job, locked=True)
-        _refuse_too_many(kit, count, wanted, shelf, lives_to)
-        kits = fill_kits(wanted, shelf, count)
+        free = leave_kept(shelf, kept)
+        _refuse_too_many(kit, count, wanted, free, lives_to, shelf)
+        kits = fill_kits(wanted, free, count)
         lots = [_lot_of(kit, one, today) for one in kits]
         entries = [Entry(draw.free.account, -draw.quantity * one.count) for one in kits for draw in one.draws] + [
             Entry(OnShelf(lot.pk, place_id), one.count * ONE) for one, lot in zip(kits, lots, strict=True)
@@ -150,8 +158,9 @@ def fill_up_kit(
     at: datetime,
     key: str,
     reason: str = "",
+    kept: Mapping[PieceName, int] = NOTHING_KEPT,
 ) -> Posting:
-    """Put back what is owed to one kit from loose lots that live to a day, once per key."""
+    """Put back what is owed to one kit from loose lots that live to a day, once per key; ``kept`` stays for others."""
     kit = kit_lot.item
     with transaction.atomic(durable=True):
         mark_shop()
@@ -166,8 +175,9 @@ def fill_up_kit(
         for one in contents.owed:
             owed[one.item] = owed.get(one.item, 0) + one.owed
         shelf = free_pieces(kit, list(owed), lives_to=lives_to, locked=True)
-        _refuse_too_many(kit, 1, owed, shelf, lives_to)
-        (filled,) = fill_kits(owed, shelf, 1)
+        free = leave_kept(shelf, kept)
+        _refuse_too_many(kit, 1, owed, free, lives_to, shelf)
+        (filled,) = fill_kits(owed, free, 1)
         entries = [
             *_to_lot(kit_lot, account, put_back(contents, filled.by_lot()), today),
             *(Entry(draw.free.account, -draw.quantity) for draw in filled.draws),
@@ -215,21 +225,32 @@ def _refuse_unpackable(kit: Item, count: int, lives_to: date, today: date) -> No
     if count < 1:
         raise StockRefusal(f"{count} kits cannot be packed: give 1 or more.")
     if lives_to < today:
-        raise StockRefusal(f"The build day {lives_to} has passed: name one from {today} on.")
+        raise StockRefusal(f"The build day {lives_to:%d %b %Y} has passed: name one from {today:%d %b %Y} on.")
 
 
-def _refuse_too_many(kit: Item, count: int, wanted: Mapping[Item, int], shelf: Sequence[Free], lives_to: date) -> None:
-    found = limits(wanted, shelf)
+def _refuse_too_many(
+    kit: Item, count: int, wanted: Mapping[Item, int], free: Sequence[Free], lives_to: date, shelf: Sequence[Free]
+) -> None:
+    """``shelf`` is what would be free if nothing were kept for others."""
+    found = limits(wanted, free)
     if not found:
         raise StockRefusal(
             f"The list of {kit} holds nothing that is counted: write its contents on the sheet Structure."
         )
-    if (least := found[0]).kits < count:
-        raise StockRefusal(
-            f"{count} × {kit} cannot be put together, {least.kits} can: {quantity_text(least.free)} of {least.item} "
-            f"{'lies' if least.free == ONE else 'lie'} free that may be used up to {lives_to}, and one kit takes "
-            f"{quantity_text(least.in_one)}. Do fewer, or bring more of it first."
-        )
+    if (least := found[0]).kits >= count:
+        return
+    kept = sum(one.left for one in shelf if one.lot.item == least.item) - least.free
+    remedy = (
+        f"{quantity_text(kept)} more {'lies' if kept == ONE else 'lie'} there, kept for what is built up to that day. "
+        "Do fewer, bring more, or say that it is taken all the same and why."
+        if kept > 0
+        else "Do fewer, or bring more of it first."
+    )
+    raise StockRefusal(
+        f"{count} × {kit} cannot be put together, {least.kits} can: {quantity_text(least.free)} of {least.item} "
+        f"{'lies' if least.free == ONE else 'lie'} free that may be used up to {lives_to:%d %b %Y}, and one kit takes "
+        f"{quantity_text(least.in_one)}. {remedy}"
+    )
 
 
 def _refuse_set_aside(kit_lot: Lot, account: OnShelf, quantity: int) -> None:
@@ -256,7 +277,8 @@ def _refuse_unfit(lot: Lot, job: Job, today: date) -> None:
     last_use_on, build_on = lot.last_use_on, max(job.build_on, today)
     if last_use_on is not None and last_use_on < build_on:
         raise StockRefusal(
-            f"Lot {lot.lot} of {lot.item} may be used up to {last_use_on}, but {job.job} is built on {build_on}: "
+            f"Lot {lot.lot} of {lot.item} may be used up to {last_use_on:%d %b %Y}, but {job.job} is built on "
+            f"{build_on:%d %b %Y}: "
             "take a piece that lives longer."
         )
 

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from kits.catalog.models import Item
 from kits.stock.ledger import OnShelf
 from kits.stock.models import Lot
+
+PieceName = tuple[str, str, str, str]
+"""Part, lot, place and packet: an account of the shelf as a plan names it."""
 
 
 @dataclass(slots=True)
@@ -71,6 +74,17 @@ def limits(wanted: Mapping[Item, int], shelf: Iterable[Free]) -> list[Limit]:
         free[one.lot.item_id] = free.get(one.lot.item_id, 0) + one.left
     found = [Limit(item, quantity, free.get(item.pk, 0)) for item, quantity in wanted.items() if quantity]
     return sorted(found, key=lambda limit: (limit.kits, limit.item.folded))
+
+
+def leave_kept(shelf: Iterable[Free], kept: Mapping[PieceName, int]) -> list[Free]:
+    """Return the shelf without what is kept of it for others, account by account."""
+    left = []
+    for one in shelf:
+        name = (one.lot.item.part_number, one.lot.lot, one.place, one.account.packet)
+        rest = one.left - kept.get(name, 0)
+        if rest > 0:
+            left.append(replace(one, left=rest))
+    return left
 
 
 def fill_kits(wanted: Mapping[Item, int], shelf: Iterable[Free], count: int) -> list[Alike]:

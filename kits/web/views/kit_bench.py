@@ -15,6 +15,7 @@ from kits.catalog.errors import Refusal
 from kits.exchange.list_export import ListColumn
 from kits.people.models import User
 from kits.picking.alike_parts import AlikeParts
+from kits.planning.kept_pieces import kept_for_others
 from kits.planning.packing_sheet import packing_sheet, parts_of
 from kits.planning.queries import plan_now, today
 from kits.schedule.models import Job
@@ -88,6 +89,7 @@ def show_packing(request: HttpRequest, part_number: str) -> HttpResponse:
             options=said["options"],
             job=form.job,
             reason=said["reason"],
+            kept={} if said["takes_kept"] else kept_for_others(plan_now(), kit, said["lives_to"]).accounts,
             by=cast(User, request.user),
             at=timezone.now(),
             key=form.request_key("pack"),
@@ -109,7 +111,7 @@ def render_packing(
         if not look.is_valid():
             raise Refusal(" ".join(str(message) for errors in look.errors.values() for message in errors))
         said = look.cleaned_data
-        options = {name: said[name] for name in ("count", "lives_to", "options")}
+        options = {name: said[name] for name in ("count", "lives_to", "options", "takes_kept")}
         sheet = packing_sheet(plan_now(), item_or_404(part_number), **options)
     except Refusal as error:
         refused = refused or str(error)
@@ -136,6 +138,7 @@ def show_kit_lot(request: HttpRequest, lot_id: int) -> HttpResponse:
 
 @require_POST
 @permission_required(MAY_WORK, raise_exception=True)
+@needs_plan
 def do_with_kit(request: HttpRequest, lot_id: int, place_id: int, work: str) -> HttpResponse:
     """Open kits of a lot at a place, take a piece out of one, or fill one up."""
     lot = lot_or_404(lot_id)
@@ -206,8 +209,9 @@ def rob_one(request: HttpRequest, lot: Lot, row: KitLotRow, form: RobForm) -> st
 
 def fill_it(request: HttpRequest, lot: Lot, row: KitLotRow, form: FillForm) -> str:
     """Put back what is owed to one kit."""
-    day = form.cleaned_data["lives_to"]
-    fill_up_kit(kit_lot=lot, account=row.account, lives_to=day, **occasion(request, form, "fill"))
+    day, takes_kept = form.cleaned_data["lives_to"], form.cleaned_data["takes_kept"]
+    kept = {} if takes_kept else kept_for_others(plan_now(), lot.item, day).accounts
+    fill_up_kit(kit_lot=lot, account=row.account, lives_to=day, kept=kept, **occasion(request, form, "fill"))
     return f"One {row.kit} is full again: write its new lot and last use on the bag."
 
 

@@ -2,14 +2,19 @@
 
 import re
 import uuid
+from datetime import date
 
 import pytest
 from django.contrib.auth.models import Group
+from django.db import transaction
 
 from bom.values import ONE
 from kits.catalog.models import Item, Substitute
+from kits.catalog.revisions import mark_shop
 from kits.people.models import User
-from kits.schedule.models import Job
+from kits.planning.packing_sheet import packing_sheet
+from kits.planning.queries import plan_now
+from kits.schedule.models import Job, OtherNeed
 from kits.stock.ledger import OnShelf, WithJob
 from kits.stock.models import Balance, KitPiece, Lot, Place, Posting, Suspicion
 from kits.stock.packed_kits.kit_lots import kit_lots
@@ -69,6 +74,64 @@ def test_kits_are_packed_once_and_told_with_their_last_use(demo_shop, clerk):
     posting = Posting.objects.get(kind="pack")
     assert (posting.job.job, posting.by.username) == ("J-3118", "cleo")
     assert re.search(r"K2 2 30 Jun 2029 CS-34-U NV-2417", sheet_of(clerk.get("/kits/K-E34N/")))
+
+
+def need(part, quantity, on):
+    with transaction.atomic():
+        mark_shop()
+        item = Item.objects.get(part_number=part)
+        return OtherNeed.objects.create(need="VAN-9", item=item, quantity=quantity * ONE, need_on=on)
+
+
+def test_packing_leaves_what_others_need_up_to_the_build_day(demo_shop, clerk):
+    """Six seats lie there; three of them go into a van five days before the kits are built in."""
+    need("SE-M", 3, date(2026, 3, 20))
+    says = sheet_of(clerk.get("/storeroom/kits/pack/K-E34N/"))
+    assert "1 of 5 can be packed for pumps built on 25 Mar" in says
+    assert "SE-M is what limits it. 3 could be if nothing were kept" in says
+    assert "SE-M seat, large check valve 2 6 3 1 3 for VAN-9, 20 Mar" in says
+    assert "3 of 5 can be packed" in sheet_of(clerk.get("/storeroom/kits/pack/K-E34N/?count=5&lives_to=2026-03-19"))
+    refused = pack(clerk, "K-E34N", lives_to="2026-03-25")
+    assert refused.status_code == 409
+    assert "3 of SE-M lie free" in text_of(refused)
+    assert "3 more lie there, kept for what is built up to that day" in text_of(refused)
+
+
+def test_pieces_that_others_need_are_taken_for_a_reason_only(demo_shop, clerk):
+    need("SE-M", 3, date(2026, 3, 20))
+    given = {"lives_to": "2026-03-25", "takes_kept": "1", "count": 3}
+    mute = pack(clerk, "K-E34N", **given)
+    assert mute.status_code == 422
+    assert "write why they are taken all the same" in text_of(mute)
+    assert "Pack 3 × K-E34N" in text_of(mute)
+    assert pack(clerk, "K-E34N", **given, reason="the van can wait, says Ada").status_code == 302
+    assert Posting.objects.get(kind="pack").reason == "the van can wait, says Ada"
+
+
+def test_filling_a_robbed_kit_leaves_what_others_need_too(demo_shop, clerk):
+    need("SE-M", 6, date(2026, 3, 20))
+    kit_lot = lot("P-0551")
+    piece = KitPiece.objects.get(kit_lot=kit_lot, item__part_number="SE-M")
+    said = {"piece": f"{piece.item_id}-{piece.piece_lot_id}", "quantity": "1", "job": "J-3115", "reason": "rush"}
+    work(clerk, kit_lot, "rob", **said)
+    robbed = lot("P-0551/1")
+    refused = work(clerk, robbed, "fill", lives_to="2026-03-31")
+    assert refused.status_code == 409
+    assert "6 more lie there" in text_of(refused)
+    assert work(clerk, robbed, "fill", lives_to="2026-03-31", takes_kept="1").status_code == 422
+    assert work(clerk, robbed, "fill", lives_to="2026-03-31", takes_kept="1", reason="J-3101").status_code == 302
+
+
+def test_other_kits_of_the_same_kind_keep_nothing_from_the_first(demo_shop, clerk):
+    """J-3111 waits for five of this kit on 25 March; packing one more for a later day takes from what they would."""
+    row = next(row for row in packing_of("K-E34N", 4, date(2026, 4, 17)).limits if row.part_number == "SE-M")
+    assert (row.free, row.kept_for) == (row.lies, ())
+    wiper = next(row for row in packing_of("K-E34N", 4, date(2026, 4, 17)).limits if row.part_number == "WI-34")
+    assert [(one.name, one.quantity.text) for one in wiper.kept_for] == [("VAN-01", "2")]
+
+
+def packing_of(kit, count, day):
+    return packing_sheet(plan_now(), Item.objects.get(part_number=kit), count=count, lives_to=day)
 
 
 @pytest.mark.parametrize(
