@@ -27,7 +27,10 @@ if __name__ == "__main__":
     import django
 
     django.setup()
-    path, memory, seconds = Path(sys.argv[1]), int(sys.argv[2]), int(sys.argv[3])
+    from kits.exchange import sheet_stream
+
+    path = Path(sys.argv[1])
+    memory, seconds, sheet_stream.MOST_CELLS = (int(bound) for bound in sys.argv[2:])
     resource.setrlimit(resource.RLIMIT_AS, (memory, memory))
     resource.setrlimit(resource.RLIMIT_CPU, (seconds, seconds))
     rows, problems, remarks = read_alone(path.read_bytes(), path.name)
