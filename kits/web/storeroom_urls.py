@@ -9,6 +9,7 @@ from kits.web.views import (
     storeroom_certificates,
     storeroom_counts,
     storeroom_door,
+    storeroom_labels,
     storeroom_lists,
     storeroom_stock,
 )
@@ -34,6 +35,7 @@ urlpatterns: list[URLPattern] = [
     path("storeroom/counts/<int:number>/print/", storeroom_counts.print_sheet, name="count_print"),
     path("storeroom/counts/<int:number>/lines/<int:line>/", storeroom_counts.hear_line, name="count_line"),
     path("storeroom/counts/<int:number>/end/", storeroom_counts.end_sheet, name="count_end"),
+    path("storeroom/labels/", storeroom_labels.show_labels, name="labels"),
     path("storeroom/first/", storeroom_counts.show_first, name="first_take"),
     path("storeroom/first/<int:place>/", storeroom_counts.show_first_place, name="first_place"),
     path("storeroom/first/<int:place>/end/", storeroom_counts.end_first_place, name="first_end"),

@@ -9,6 +9,8 @@ from django.contrib.auth.decorators import permission_required
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.html import format_html
+from django.utils.safestring import SafeString
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from kits.catalog.errors import Refusal
@@ -19,7 +21,7 @@ from kits.planning.kept_pieces import kept_for_others
 from kits.planning.packing_sheet import packing_sheet, parts_of
 from kits.planning.queries import plan_now, today
 from kits.schedule.models import Job
-from kits.stock.models import Lot
+from kits.stock.models import Lot, Posting
 from kits.stock.packed_kits.actions import fill_up_kit, open_kits, pack_kits, rob_kit
 from kits.stock.packed_kits.kit_lots import KitLotRow, find_kit_lot, find_piece, kit_events, kit_lots, lots_of_posting
 from kits.web.kit_bench_forms import FillForm, LookForm, OpenForm, PackForm, RobForm, bins, open_jobs
@@ -27,6 +29,7 @@ from kits.web.lists import list_answer, shown_list
 from kits.web.picking_forms import new_key
 from kits.web.views.faults import needs_plan
 from kits.web.views.part import item_or_404
+from kits.web.views.storeroom_labels import labels_link
 
 MAY_WORK = "stock.add_posting"
 COLUMNS: tuple[ListColumn[KitLotRow], ...] = (
@@ -97,8 +100,9 @@ def show_packing(request: HttpRequest, part_number: str) -> HttpResponse:
     except Refusal as error:
         return render_packing(request, part_number, form, str(error), status=409)
     for lot, count in lots_of_posting(posting, kit):
-        until = f", good to {lot.printed_last_use_on}" if lot.printed_last_use_on else ""
-        messages.success(request, f"{count} × {kit} packed as lot {lot.lot}{until}: write that on the bag.")
+        until = f", good to {lot.printed_last_use_on:%d %b %Y}" if lot.printed_last_use_on else ""
+        says = f"{count} × {kit} packed as lot {lot.lot}{until}: put that on the bag."
+        messages.success(request, with_labels(says, posting))
     return redirect("kit", part_number=kit.part_number)
 
 
@@ -184,18 +188,24 @@ def occasion(request: HttpRequest, form: Any, work: str) -> dict[str, Any]:
     }
 
 
-def open_them(request: HttpRequest, lot: Lot, row: KitLotRow, form: OpenForm) -> str:
+def with_labels(says: str, posting: Posting) -> SafeString:
+    """A message, and the way to the labels of what was put down."""
+    return format_html("{} {}", says, labels_link([posting], "Print the labels"))
+
+
+def open_them(request: HttpRequest, lot: Lot, row: KitLotRow, form: OpenForm) -> SafeString:
     """Open kits, and say where the pieces go."""
     count = form.cleaned_data["count"]
-    open_kits(kit_lot=lot, account=row.account, count=count, **occasion(request, form, "unpack"))
-    return f"{count} × {row.kit}, lot {row.lot}, opened: put each piece into its bin, closed again with its lot."
+    posting = open_kits(kit_lot=lot, account=row.account, count=count, **occasion(request, form, "unpack"))
+    says = f"{count} × {row.kit}, lot {row.lot}, opened: put each piece into its bin, closed again with its lot."
+    return with_labels(says, posting)
 
 
-def rob_one(request: HttpRequest, lot: Lot, row: KitLotRow, form: RobForm) -> str:
+def rob_one(request: HttpRequest, lot: Lot, row: KitLotRow, form: RobForm) -> SafeString:
     """Take a piece out of one kit, and say what is owed."""
     piece = form.chosen
     item, piece_lot = find_piece(piece)
-    rob_kit(
+    posting = rob_kit(
         kit_lot=lot,
         account=row.account,
         item=item,
@@ -204,15 +214,17 @@ def rob_one(request: HttpRequest, lot: Lot, row: KitLotRow, form: RobForm) -> st
         job=form.job,
         **occasion(request, form, "rob"),
     )
-    return f"{piece.part_number} taken out of one {row.kit}: write on its bag what it lacks, and put it back soon."
+    says = f"{piece.part_number} taken out of one {row.kit}: write on its bag what it lacks, and put it back soon."
+    return with_labels(says, posting)
 
 
-def fill_it(request: HttpRequest, lot: Lot, row: KitLotRow, form: FillForm) -> str:
+def fill_it(request: HttpRequest, lot: Lot, row: KitLotRow, form: FillForm) -> SafeString:
     """Put back what is owed to one kit."""
     day, takes_kept = form.cleaned_data["lives_to"], form.cleaned_data["takes_kept"]
     kept = {} if takes_kept else kept_for_others(plan_now(), lot.item, day).accounts
-    fill_up_kit(kit_lot=lot, account=row.account, lives_to=day, kept=kept, **occasion(request, form, "fill"))
-    return f"One {row.kit} is full again: write its new lot and last use on the bag."
+    around = occasion(request, form, "fill")
+    posting = fill_up_kit(kit_lot=lot, account=row.account, lives_to=day, kept=kept, **around)
+    return with_labels(f"One {row.kit} is full again: put its new lot and last use on the bag.", posting)
 
 
 DONE: dict[str, Any] = {"open": open_them, "rob": rob_one, "fill": fill_it}

@@ -9,6 +9,7 @@ from django.contrib.auth.decorators import permission_required
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.html import format_html
 from django.views.decorators.http import require_http_methods, require_safe
 
 from bom.errors import BomError
@@ -27,6 +28,7 @@ from kits.stock.lot_codes import free_lot_codes
 from kits.web.lists import list_answer, shown_list
 from kits.web.storeroom_forms import ReceiveForm, fresh
 from kits.web.views.part import item_or_404
+from kits.web.views.storeroom_labels import labels_link
 
 MAY_POST = "stock.add_posting"
 COLUMNS: tuple[ListColumn[ExpectedRow], ...] = (
@@ -81,7 +83,7 @@ def receive(request: HttpRequest, item: Item, line: OrderLine | None) -> HttpRes
         said = form.cleaned_data
         try:
             lots = form.delivered(free_lot_codes(item, as_of))
-            receive_delivery(
+            postings = receive_delivery(
                 item=item,
                 order_line=line,
                 lots=lots,
@@ -94,7 +96,8 @@ def receive(request: HttpRequest, item: Item, line: OrderLine | None) -> HttpRes
                 key=form.request_key("receive"),
             )
             names = ", ".join(lot.code for lot in lots)
-            messages.success(request, f"{item} is received: lot {names}. Mark the bag with it, then put it away.")
+            says = "{} is received: lot {}. Mark the bag with it, then put it away. {}"
+            messages.success(request, format_html(says, item, names, labels_link(postings, "Print its label")))
             return redirect("receive")
         except BomError as error:
             refused = str(error)

@@ -11,6 +11,7 @@ from django.contrib.auth.decorators import permission_required
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
+from django.utils.html import format_html
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
@@ -30,6 +31,7 @@ from kits.stock.packets import may_be_resealed
 from kits.stock.words import Condition, Packet
 from kits.web import storeroom_forms as forms
 from kits.web.picking_forms import KeyForm, new_key
+from kits.web.views.storeroom_labels import labels_link
 
 MAY_POST = "stock.add_posting"
 
@@ -240,7 +242,7 @@ def return_from_bench(request: HttpRequest, balance: int) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         said = form.cleaned_data
         try:
-            actions.take_from_bench(
+            posting = actions.take_from_bench(
                 source=account,
                 target=bench_target(held.lot_id, said["goes"], said["place"]),
                 quantity=said["quantity"],
@@ -249,7 +251,8 @@ def return_from_bench(request: HttpRequest, balance: int) -> HttpResponse:
                 at=timezone.now(),
                 key=form.request_key("bench"),
             )
-            messages.success(request, f"{held.lot} is back from {held.job}: label the packet with lot and last use.")
+            says = f"{held.lot} is back from {held.job}: label the packet with lot and last use."
+            messages.success(request, format_html("{} {}", says, labels_link([posting], "Print its label")))
             return redirect("bench_returns")
         except BomError as error:
             refused = str(error)

@@ -1,0 +1,113 @@
+"""Labels for bags: which, how many of each, and the sheet to print and cut."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from urllib.parse import urlencode
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.html import format_html
+from django.utils.safestring import SafeString
+from django.views.decorators.http import require_safe
+
+from kits.exchange.list_export import ListColumn
+from kits.planning.queries import today
+from kits.stock.lists.labels import DAYS_SHOWN, MOST_COPIES, Label, balances_raised, labels_lately, labels_of
+from kits.stock.models import Posting
+from kits.web.lists import list_answer, shown_list
+
+HOW_MANY = "n-"
+ON_ONE_SHEET = 21
+MOST_LABELS = 30 * ON_ONE_SHEET
+COLUMNS: tuple[ListColumn[Label], ...] = (
+    ListColumn("came", "Came", lambda row: row.came_at),
+    ListColumn("part", "Part", lambda row: row.part_number),
+    ListColumn("told", "Size, compound", lambda row: row.told_by),
+    ListColumn("lot", "Lot", lambda row: row.lot),
+    ListColumn("last_use", "Last use", lambda row: row.last_use_on),
+    ListColumn("place", "Place", lambda row: row.place),
+    ListColumn("quantity", "Lies there", lambda row: row.quantity, figure=True),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class HowMany:
+    """How many labels of one bag are asked for: the text as it was typed, and the number, None where it is none."""
+
+    text: str
+    number: int | None
+
+
+@require_safe
+def show_labels(request: HttpRequest) -> HttpResponse:
+    """Labels of the bags that the address names, or of what came lately; with how many of each."""
+    words = request.GET.get("q", "").strip()
+    named = named_bags(request)
+    rows = labels_of(named, today=today()) if named else labels_lately(words=words, now=timezone.now(), today=today())
+    if file := list_answer(request, "Labels", COLUMNS, rows):
+        return file
+    shown = shown_list(request, COLUMNS, rows, per_page=400)
+    asked = {row.balance_id: how_many(request, row, bool(named)) for row in shown.rows}
+    labels = list(copies(shown.rows, asked))
+    context = {
+        "list": shown,
+        "rows": [(row, asked[row.balance_id]) for row in shown.rows],
+        "labels": labels[:MOST_LABELS],
+        "left_out": max(len(labels) - MOST_LABELS, 0),
+        "sheets": -(-min(len(labels), MOST_LABELS) // ON_ONE_SHEET),
+        "wrong": [one.text for one in asked.values() if one.number is None],
+        "most": MOST_COPIES,
+        "named": bool(named),
+        "words": words,
+        "days": DAYS_SHOWN,
+        "as_of": today(),
+        "door": "storeroom",
+    }
+    return render(request, "web/storeroom/labels.html", context, status=422 if context["wrong"] else 200)
+
+
+def named_bags(request: HttpRequest) -> list[int]:
+    """The accounts that the address names: by themselves, by how many labels are wanted, by a posting."""
+    numbers = [text for text in request.GET.getlist("of") if is_number(text)]
+    asked = (name.removeprefix(HOW_MANY) for name in request.GET if name.startswith(HOW_MANY))
+    postings = [int(text) for text in request.GET.getlist("posting") if is_number(text)]
+    numbers += [text for text in asked if is_number(text)]
+    return list(dict.fromkeys([*map(int, numbers), *(balances_raised(postings) if postings else ())]))
+
+
+def how_many(request: HttpRequest, row: Label, named: bool) -> HowMany:
+    """How many labels of a bag: as typed, else one for each bag where bags are named, else none."""
+    text = request.GET.get(f"{HOW_MANY}{row.balance_id}")
+    if text is None:
+        bags = row.bags if named and not asks_numbers(request) else 0
+        return HowMany(str(bags or ""), bags)
+    said = text.strip()
+    number = int(said) if is_number(said) and int(said) <= MOST_COPIES else None
+    return HowMany(text, 0 if said == "" else number)
+
+
+def asks_numbers(request: HttpRequest) -> bool:
+    """Whether the address says how many of anything."""
+    return any(name.startswith(HOW_MANY) for name in request.GET)
+
+
+def copies(rows: Sequence[Label], asked: dict[int, HowMany]) -> Iterator[Label]:
+    """Each label as often as it is asked for."""
+    for row in rows:
+        for _ in range(asked[row.balance_id].number or 0):
+            yield row
+
+
+def is_number(text: str) -> bool:
+    """Whether a text is a whole number of a length that is meant."""
+    return text.isascii() and text.isdigit() and len(text) < 12
+
+
+def labels_link(postings: Sequence[Posting], says: str) -> SafeString:
+    """A link to the labels of what some postings put down, to stand at the end of a message."""
+    address = f"{reverse('labels')}?{urlencode([('posting', posting.pk) for posting in postings])}"
+    return format_html('<a href="{}">{}</a>', address, says)
