@@ -14,6 +14,7 @@ from kits.catalog.constraints import holds, not_before, once, one_of
 from kits.catalog.fields import CodeField, FoldedField, FoldedModel, QuantityField
 from kits.catalog.folding import fold
 from kits.catalog.options import canonical_options
+from kits.catalog.versions import PastVersions
 from kits.catalog.words import (
     AtRebuild,
     Cleanliness,
@@ -45,6 +46,8 @@ class Setting(FoldedModel):
     folded = FoldedField(of=("name",))
     value = models.CharField(max_length=500, blank=True)
 
+    history = PastVersions()
+
     class Meta:
         ordering = ("folded",)
         constraints = (once("setting_once", "folded", says="A setting of this name exists already: change that one."),)
@@ -58,6 +61,8 @@ class Holiday(models.Model):
 
     date = models.DateField()
     name = models.CharField(max_length=200, blank=True)
+
+    history = PastVersions()
 
     class Meta:
         ordering = ("date",)
@@ -117,6 +122,7 @@ class Item(FoldedModel):
     notes = models.TextField(blank=True)
 
     objects = ItemQuerySet.as_manager()
+    history = PastVersions()
 
     class Meta:
         ordering = ("folded",)
@@ -179,6 +185,8 @@ class OtherNumber(FoldedModel):
     number = CodeField(max_length=100)
     folded = FoldedField(of=("number",), db_index=True)
 
+    history = PastVersions()
+
     class Meta:
         ordering = ("id",)
         constraints = (once("other_number_once", "item", "folded", says="The item has this other number already."),)
@@ -212,6 +220,8 @@ class StructureLine(FoldedModel):
     from_serial = models.CharField(max_length=50, blank=True)
     to_serial = models.CharField(max_length=50, blank=True)
     folded = FoldedField(of=("position", "option", "from_on", "from_serial"))
+
+    history = PastVersions()
 
     class Meta:
         ordering = ("parent", "order", "id")
@@ -261,6 +271,8 @@ class ScopeSection(FoldedModel):
     option = models.CharField(max_length=500, blank=True)
     signed_for = models.BooleanField(default=False)
 
+    history = PastVersions()
+
     class Meta:
         ordering = ("pump", "folded", "id")
         constraints = (
@@ -286,6 +298,8 @@ class KitFit(FoldedModel):
     set_name = models.CharField(max_length=100, blank=True)
     preferred = models.BooleanField(default=False)
     folded = FoldedField(of=("option", "set_name"))
+
+    history = PastVersions()
 
     class Meta:
         ordering = ("kit", "id")
@@ -313,6 +327,8 @@ class FindingRule(FoldedModel):
     item = models.ForeignKey(Item, models.PROTECT, null=True, blank=True, related_name="+")
     quantity = QuantityField(null=True, blank=True)
     note = models.CharField(max_length=500, blank=True)
+
+    history = PastVersions()
 
     class Meta:
         ordering = ("folded", "assembly", "id")
@@ -353,6 +369,8 @@ class Substitute(models.Model):
     direction = models.CharField(max_length=10, choices=Direction)
     approved_by = models.CharField(max_length=100, blank=True)
     note = models.CharField(max_length=500, blank=True)
+
+    history = PastVersions()
 
     class Meta:
         ordering = ("item", "id")

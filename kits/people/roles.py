@@ -7,7 +7,6 @@ from typing import Any
 
 from django.apps import AppConfig
 from django.contrib.auth.models import Group, Permission
-from django.db.models import Q
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,11 +42,9 @@ def grant_roles(sender: AppConfig, using: str = "default", **kwargs: Any) -> Non
         return
     of_app = Permission.objects.using(using).filter(content_type__app_label=label)
     to_see = of_app.filter(codename__startswith="view_")
-    # Past versions of a record are written by the history itself, never by hand.
-    to_work = of_app.exclude(Q(codename__contains="_historical") & ~Q(codename__startswith="view_"))
     for role in ROLES:
         group, _ = Group.objects.using(using).get_or_create(name=role.name)
         if label in role.works_in:
-            group.permissions.add(*to_work)
+            group.permissions.add(*of_app)
         elif label in SHOP_APPS:
             group.permissions.add(*to_see)

@@ -11,6 +11,7 @@ from kits.catalog.constraints import holds, not_before, once, one_of
 from kits.catalog.fields import CodeField, FoldedField, FoldedModel, QuantityField
 from kits.catalog.folding import fold
 from kits.catalog.models import Item
+from kits.catalog.versions import PastVersions
 from kits.stock.models import Posting
 
 
@@ -36,6 +37,7 @@ class Supplier(FoldedModel):
     closed_to_on = models.DateField(null=True, blank=True)
 
     objects = SupplierQuerySet.as_manager()
+    history = PastVersions()
 
     class Meta:
         ordering = ("folded",)
@@ -64,6 +66,8 @@ class Offer(FoldedModel):
     price_from_packs = models.PositiveIntegerField(default=1)
     quoted_on = models.DateField(null=True, blank=True)
     valid_to_on = models.DateField(null=True, blank=True)
+
+    history = PastVersions()
 
     class Meta:
         ordering = ("item", "supplier", "folded", "pack_size", "price_from_packs")
@@ -131,6 +135,7 @@ class OrderLine(FoldedModel):
     entry = models.ForeignKey(OrderEntry, models.PROTECT, null=True, blank=True, related_name="lines")
 
     objects = OrderLineQuerySet.as_manager()
+    history = PastVersions()
 
     class Meta:
         ordering = ("promised_on", "folded_order", "folded")

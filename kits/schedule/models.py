@@ -14,6 +14,7 @@ from kits.catalog.fields import CodeField, FoldedField, FoldedModel, QuantityFie
 from kits.catalog.folding import fold
 from kits.catalog.models import Item
 from kits.catalog.options import canonical_options
+from kits.catalog.versions import PastVersions
 from kits.catalog.words import Cleanliness
 from kits.schedule.words import Stage, VerdictWord
 
@@ -26,6 +27,8 @@ class Batch(FoldedModel):
 
     name = CodeField(max_length=100)
     folded = FoldedField(of=("name",))
+
+    history = PastVersions()
 
     class Meta:
         ordering = ("folded",)
@@ -69,6 +72,7 @@ class Job(FoldedModel):
     held_because = models.CharField(max_length=500, blank=True)
 
     objects = JobQuerySet.as_manager()
+    history = PastVersions()
 
     class Meta:
         ordering = ("build_on", "priority", "folded")
@@ -108,6 +112,8 @@ class OtherNeed(FoldedModel):
     for_whom = models.CharField(max_length=200, blank=True)
     priority = models.PositiveSmallIntegerField(default=5)
 
+    history = PastVersions()
+
     class Meta:
         ordering = ("need_on", "folded")
         constraints = (
@@ -134,6 +140,8 @@ class Verdict(FoldedModel):
     unit = models.CharField(max_length=20, blank=True)
     with_group = models.BooleanField(null=True, blank=True)
 
+    history = PastVersions()
+
     class Meta:
         ordering = ("job", "id")
         constraints = (
@@ -154,6 +162,8 @@ class Finding(FoldedModel):
     section = models.ForeignKey(Item, models.PROTECT, null=True, blank=True, related_name="+")
     found_on = models.DateField(null=True, blank=True)
     note = models.CharField(max_length=500, blank=True)
+
+    history = PastVersions()
 
     class Meta:
         ordering = ("job", "id")

@@ -8,12 +8,12 @@ from django.utils import timezone
 
 from bom.cure import parse_cure
 from bom.errors import ShelfLifeError
-from kits.catalog.back_office import ModelForm, ReadOnlyAdmin, RecordAdmin
+from kits.catalog.back_office import ReadOnlyAdmin, RecordAdmin, RecordForm
 from kits.catalog.fields import quantity_text
 from kits.stock.models import Balance, Lot, Movement, Place, Posting, Reservation
 
 
-class LotForm(ModelForm):
+class LotForm(RecordForm):
     """A lot whose cure date is read as it is typed."""
 
     def clean_cure(self) -> str:

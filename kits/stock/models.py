@@ -13,6 +13,7 @@ from kits.catalog.constraints import holds, once, one_of
 from kits.catalog.fields import CodeField, FoldedField, FoldedModel, QuantityField
 from kits.catalog.folding import fold
 from kits.catalog.models import Item
+from kits.catalog.versions import PastVersions
 from kits.schedule.models import Job
 from kits.stock.last_use import last_use_day
 from kits.stock.words import (
@@ -45,6 +46,7 @@ class Place(FoldedModel):
     kind = models.CharField(max_length=20, choices=PlaceKind, default=PlaceKind.BIN)
 
     objects = PlaceQuerySet.as_manager()
+    history = PastVersions()
 
     class Meta:
         ordering = ("walk_order", "folded")
@@ -84,6 +86,7 @@ class Lot(FoldedModel):
     owner = models.CharField(max_length=200, blank=True)
 
     objects = LotQuerySet.as_manager()
+    history = PastVersions()
 
     class Meta:
         ordering = ("item", "folded")
@@ -252,6 +255,8 @@ class Reservation(models.Model):
     lot = models.ForeignKey(Lot, models.PROTECT, related_name="reservations")
     place = models.ForeignKey(Place, models.PROTECT, null=True, blank=True, related_name="reservations")
     quantity = QuantityField()
+
+    history = PastVersions()
 
     class Meta:
         ordering = ("job", "lot")

@@ -61,7 +61,7 @@ def test_a_quantity_is_shown_as_it_was_typed(admin_client):
 def test_deleting_marks_the_shop(admin_client):
     batch = Batch.objects.create(name="March")
     before = read_marks()
-    admin_client.post(reverse("admin:schedule_batch_delete", args=[batch.pk]), {"post": "yes"})
+    admin_client.post(reverse("admin:schedule_batch_delete", args=[batch.pk]), {"post": "yes", "why": "twice"})
     assert not Batch.objects.exists()
     assert read_marks()[1] != before[1]
 
