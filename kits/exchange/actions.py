@@ -225,7 +225,9 @@ class _Load:
             stored = False
         except (DatabaseError, BomError) as error:
             stored = False
-            found.refuse("", None, "", "", f"the records refused the load: {str(error).rstrip('.')}", "")
+            says = f"the records refused the load: {str(error).rstrip('.')}"
+            remedy = "load one sheet after the other to see which it is, and tell it to whoever keeps the site"
+            found.refuse("", None, "", "", says, remedy)
         if not set(faults) <= set(tolerated):
             before = shop_faults(prepared.today)
             if set(faults) <= set(before):

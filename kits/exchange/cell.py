@@ -12,6 +12,9 @@ if TYPE_CHECKING:
     from kits.exchange.known_marks import KnownMarks
 
 
+_OPENINGS = frozenset({"The", "There", "Nothing"})
+
+
 class CellRefused(Exception):
     """What stands in the cell cannot be meant: why, and the remedy."""
 
@@ -27,7 +30,13 @@ def reason_and_remedy(error: Exception, otherwise: str) -> tuple[str, str]:
     The page of an upload shows them in two columns; ``otherwise`` is the remedy of a sentence that names none.
     """
     reason, colon, remedy = str(error).rstrip(".").rpartition(": ")
-    return (reason, remedy) if colon else (remedy, otherwise)
+    return (within(reason), remedy) if colon else (within(remedy), otherwise)
+
+
+def within(sentence: str) -> str:
+    """A sentence as it goes on after the place it is about: its opening word in small letters, names as they are."""
+    first, space, rest = sentence.partition(" ")
+    return f"{first.lower()}{space}{rest}" if first in _OPENINGS else sentence
 
 
 @dataclass(slots=True)

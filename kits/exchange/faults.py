@@ -8,10 +8,13 @@ from datetime import date
 from bom.checks import check
 from bom.errors import BomError, Fault
 from kits.catalog.folding import fold_key
+from kits.exchange.cell import reason_and_remedy, within
 from kits.exchange.problems import Findings
 from kits.exchange.progress import tell
 from kits.exchange.records import Record
 from kits.planning.snapshot import take_snapshot
+
+_OTHERWISE = "correct this row, or the rows that name it"
 
 
 def shop_faults(today: date) -> tuple[Fault, ...]:
@@ -35,11 +38,18 @@ def refuse_faults(faults: Iterable[Fault], records: Sequence[Record], findings: 
         found = next(filter(None, named), None) or next(
             (record for own, record in rows.get(fault.sheet, ()) if fault.key and own.startswith(key)), None
         )
-        says = fault.says.rstrip(".")
+        reason, remedy = _halves(fault)
         if found is not None:
-            found.refuse(findings, fault.column, says, "", found.values.get(fault.column) or found.key_shown)
+            found.refuse(findings, fault.column, reason, remedy, found.values.get(fault.column) or found.key_shown)
         else:
-            findings.refuse(fault.sheet, None, fault.column, " / ".join(part for part in fault.key if part), says, "")
+            entry = " / ".join(part for part in fault.key if part)
+            findings.refuse(fault.sheet, None, fault.column, entry, reason, remedy)
+
+
+def _halves(fault: Fault) -> tuple[str, str]:
+    """What is wrong, and what to do: the engine parts them by the last semicolon, or by a colon."""
+    reason, mark, remedy = fault.says.rstrip(".").rpartition("; ")
+    return (within(reason), remedy) if mark else reason_and_remedy(BomError(fault.says), _OTHERWISE)
 
 
 def remark_faults(faults: Iterable[Fault], findings: Findings) -> None:

@@ -150,7 +150,7 @@ def _check_columns(found: SheetHeadings, findings: Findings) -> bool:
             column.name,
             "",
             "this column is missing",
-            "add it with its heading",
+            "add it, or write this heading over the column that holds it",
             found.file,
         )
     return not missing

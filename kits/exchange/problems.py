@@ -5,10 +5,12 @@ from __future__ import annotations
 import copy
 from dataclasses import dataclass, field
 from datetime import datetime, time
+from decimal import Decimal
 
 from kits.exchange.strange_headings import StrangeSheet
 
 MOST_PROBLEMS = 10_000
+_LONGEST_WRITTEN_OUT = 1e30
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,8 +100,9 @@ def shown(value: object, longest: int = 60) -> str:
     """A cell's value as it is quoted in a sentence: short, on one line, with stray characters visible."""
     if isinstance(value, datetime) and value.time() == time(0):
         value = value.date()
-    if isinstance(value, float) and value.is_integer() and abs(value) < 1e15:
-        value = int(value)
+    if isinstance(value, float) and value.is_integer() and abs(value) < _LONGEST_WRITTEN_OUT:
+        # Fifteen digits, then zeros: as the spreadsheet shows it, and not as a power of ten.
+        value = int(Decimal(f"{value:.15g}"))
     text = "" if value is None else str(value)[: 10 * longest]
     text = text.replace("\u00a0", "[no-break space]").replace("\n", " ").replace("\r", " ").replace("\t", "[tab]")
     text = "".join(mark if mark.isprintable() else "?" for mark in text)

@@ -104,7 +104,7 @@ class ReferenceCheck:
             record.values["scope"] = spelled
             return
         known = sorted(name for (owner, _), name in self._names.scopes.items() if owner == fold(pump))
-        choice = f"write one of {', '.join(known)}" if known else f"add scopes of {pump} to Scopes"
+        choice = f"write one of: {'; '.join(known)}" if known else f"add scopes of {pump} to Scopes"
         record.refuse(self._findings, "scope", f"{pump} has no scope {scope}", choice)
 
     def _check_lot(self, record: Record, part_column: str, lot_column: str) -> None:

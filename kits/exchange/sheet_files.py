@@ -66,15 +66,13 @@ def _known_sheets(file: SheetFile, sheets: list[RawSheet], findings: Findings, c
     known = [(raw, sheet) for raw in sheets if (sheet := _sheet_of(raw, sheets)) is not None]
     if not known:
         names = ", ".join(raw.name for raw in sheets)
-        findings.refuse(
-            "",
-            None,
-            "",
-            names,
-            "none of its sheets has a name that is known",
-            f"name each sheet after what it holds: {', '.join(sheet.name for sheet in SHEETS)}",
-            file.name,
-        )
+        known_names = ", ".join(sheet.name for sheet in SHEETS)
+        reason = "none of its sheets has a name that is known"
+        remedy = f"name each sheet after what it holds: {known_names}"
+        if all(raw.from_text for raw in sheets):
+            reason = "a text file is named after the list that it holds, and there is no list of this name"
+            remedy = f"name it such as items.csv; the lists are {known_names}"
+        findings.refuse("", None, "", names, reason, remedy, file.name)
         return found
     for raw in sheets:
         if all(raw is not other for other, _ in known):

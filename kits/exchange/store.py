@@ -174,18 +174,24 @@ def _remove_others(
         for start in range(0, len(keys), 500):
             resource.get_queryset().filter(pk__in=keys[start : start + 500]).delete()
     except ProtectedError as error:
-        users = sorted({f"{type(row)._meta.verbose_name} {row}" for row in error.protected_objects})
+        users = sorted({f"{_user_words(row)} {row}" for row in error.protected_objects})
         findings.refuse(
             name,
             None,
             "",
             "",
-            f"rows that are to be removed are still used, by {'; '.join(users[:5])}"
-            + (" and others" if len(users) > 5 else ""),
-            "remove those first, or keep the rows in the sheet",
+            f"of the {len(shown)} rows that it does not name and that would be removed, some are still used, by "
+            f"{'; '.join(users[:5])}" + (" and others" if len(users) > 5 else ""),
+            "write those rows into the sheet as well, or first take away what uses them",
         )
     lookups.forget()
     return shown
+
+
+def _user_words(row: Any) -> str:
+    """What uses a row, in the words of the shop: a balance is what lies there."""
+    words = str(type(row)._meta.verbose_name)
+    return {"balance": "stock of"}.get(words, words)
 
 
 def _shown(resource: SheetResource, row: Any) -> str:

@@ -98,6 +98,12 @@ def test_a_row_that_cannot_be_is_refused_with_its_own_sentence(sheet, row, colum
     assert says in problem.reason
 
 
+def test_scopes_with_commas_in_their_names_are_told_apart():
+    sheets = with_row("Scopes", "P-1", "full, one end", "E-1", 1)
+    sheets["Schedule"] = [SHOP["Schedule"][0], ["J-1", "P-1", "half", date(2026, 3, 16), None, None]]
+    assert only_problem(check_sheets(sheets)).remedy == "write one of: full; full, one end"
+
+
 def test_a_piece_that_is_only_inside_another_names_it():
     problem = only_problem(check_sheets(with_cell("Items", 5, "source", "in_kit_only")))
     assert where(problem) == ("Items", 5, "get_as")
@@ -151,7 +157,7 @@ def test_an_unanswered_option_is_refused_with_the_job_and_what_is_known():
     problem = only_problem(check_sheets(sheets))
     assert (problem.sheet, problem.row) == ("Schedule", 2)
     assert "depth" in problem.reason
-    assert "deep" in problem.reason
+    assert problem.remedy == "state one of deep"
 
 
 def test_a_kit_that_fits_nothing_is_refused():

@@ -212,8 +212,16 @@ def test_replacing_what_is_with_jobs_takes_the_rest_back(shop):
 def test_what_is_still_used_is_not_removed(shop):
     before = stored_rows()
     problem = only_problem(load_sheets({"Items": SHOP["Items"][:4]}, replaced=["Items"]))
-    assert "are still used, by" in problem.reason
+    assert "some are still used, by" in problem.reason
     assert stored_rows() == before
+
+
+def test_a_place_with_stock_in_it_is_not_removed_and_the_stock_is_named(shop):
+    problem = only_problem(load_sheets({"Places": [SHOP["Places"][0], SHOP["Places"][2]]}, replaced=["Places"]))
+    assert "of the 1 rows that it does not name" in problem.reason
+    assert "stock of OR-014 L-1 at A1" in problem.reason
+    assert "balance" not in problem.reason
+    assert "first take away what uses them" in problem.remedy
 
 
 @pytest.mark.parametrize(("name", "says"), [("Itms", "no sheet of this name"), ("Lots", "but no file holds it")])

@@ -43,6 +43,20 @@ def test_what_may_come_from_a_faulty_row_alone_is_not_told():
     assert "AR" in says[0]
 
 
+@pytest.mark.parametrize(
+    ("sheet", "row", "remedy"),
+    [
+        ("Scopes", ["P-1", "whole", "E-1", 3], "lower the number"),
+        ("Structure", ["E-1", "BA-1", 1, None, "open", None, "i"], "add its lines, or write renew, inspect or keep"),
+    ],
+)
+def test_what_the_whole_shop_contradicts_comes_with_its_remedy(sheet, row, remedy):
+    assert load_sheets(SHOP).stored
+    problems = check_sheets({sheet: [SHOP[sheet][0], row]}).problems
+    assert remedy in [problem.remedy for problem in problems]
+    assert [problem.says for problem in problems if not problem.remedy] == []
+
+
 def test_nothing_is_stored_by_the_second_look():
     check_sheets(broken(Structure=["E-1", "P-1", 1, None, "open", None, None]))
     assert StructureLine.objects.count() == 0
@@ -54,4 +68,5 @@ def test_a_circle_is_told_at_the_row_of_the_file_that_closes_it():
         check_sheets({"Structure": [SHOP["Structure"][0], ["E-1", "P-1", 1, None, "open", None, None]]})
     )
     assert (problem.sheet, problem.row, problem.column) == ("Structure", 2, "child")
-    assert "runs in a circle: " in problem.reason
+    assert problem.reason == "the structure runs in a circle: E-1 > P-1 > E-1"
+    assert problem.remedy == "take one of these lines out"

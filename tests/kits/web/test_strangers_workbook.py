@@ -56,7 +56,7 @@ def spoil(book):
 
 TOLD = [
     "Lots row 3, part_number A3:A4 these cells are merged, so only the first of them holds a value undo the merging",
-    "Items row 5, part_number 1.234567890123457e+18 a number of more than 15 digits",
+    "Items row 5, part_number 1234567890123460000 a number of more than 15 digits",
     "Items row 6, stock_unit pack it is a pack, not a unit",
     "Items row 7, part_number TOTAL this row looks like a total, not an entry delete the row",
     "Structure row 2, child 2026-02-14 a spreadsheet turned it into a date, 14 Feb 2026 format the column as text and "
