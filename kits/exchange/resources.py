@@ -6,6 +6,7 @@ from typing import Any, ClassVar
 
 from kits.catalog import models as catalog
 from kits.exchange import layouts
+from kits.exchange.bulk_rows import insert_rows
 from kits.exchange.sheet_fields import LifeField, OtherNumbersField, RuleUnitField, SheetField, UnitField
 from kits.exchange.sheet_resources import SheetResource
 from kits.purchasing import models as purchasing
@@ -62,14 +63,21 @@ class ItemResource(SheetResource):
 
     def after_store(self, stored: list[Any]) -> None:
         """Write the other numbers of the items whose row gives them."""
-        listed = {item.pk: item.numbers_to_write for item in stored if hasattr(item, "numbers_to_write")}
+        listed = [item for item in stored if hasattr(item, "numbers_to_write") and (item.pk or item.numbers_to_write)]
+        new = [item.folded for item in listed if item.pk is None]
+        keys = dict(catalog.Item.objects.filter(folded__in=new).values_list("folded", "pk")) if new else {}
+        known = self.lookups.other_numbers if listed else {}
         changed = {
-            key: numbers for key, numbers in listed.items() if numbers != self.lookups.other_numbers.get(key, ())
+            key: item.numbers_to_write
+            for item in listed
+            for key in (item.pk or keys[item.folded],)
+            if item.numbers_to_write != known.get(key, ())
         }
-        replaced = [key for key in changed if self.lookups.other_numbers.get(key)]
+        replaced = [key for key in changed if known.get(key)]
         catalog.OtherNumber.objects.filter(item_id__in=replaced).delete()
-        catalog.OtherNumber.objects.bulk_create(
-            [catalog.OtherNumber(item_id=key, number=number) for key, numbers in changed.items() for number in numbers]
+        insert_rows(
+            catalog.OtherNumber,
+            [catalog.OtherNumber(item_id=key, number=number) for key, numbers in changed.items() for number in numbers],
         )
 
 

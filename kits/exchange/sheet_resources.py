@@ -16,6 +16,7 @@ from import_export.instance_loaders import BaseInstanceLoader
 from import_export.resources import ModelResource
 from import_export.results import RowResult
 
+from kits.exchange.bulk_rows import insert_rows, write_over
 from kits.exchange.layouts import Column, Sheet
 from kits.exchange.lookups import Lookups
 from kits.exchange.sheet_fields import SheetField, make_field
@@ -179,9 +180,8 @@ class SheetResource(ModelResource):  # type: ignore[misc]
     ) -> None:
         created = list(self.create_instances)
         self.create_instances.clear()
-        if created:
-            self._meta.model._default_manager.bulk_create(created)
-            self.after_store(created)
+        insert_rows(self._meta.model, created)
+        self.after_store(created)
 
     def bulk_update(
         self,
@@ -191,18 +191,13 @@ class SheetResource(ModelResource):  # type: ignore[misc]
         batch_size: int | None = None,
         result: object = None,
     ) -> None:
-        """Store changed rows by inserting them over themselves, which is many times faster than an update by cases."""
         changed = list(self.update_instances)
         self.update_instances.clear()
-        if changed:
-            names = [field.name for field in self._meta.model._meta.concrete_fields if not field.primary_key]
-            self._meta.model._default_manager.bulk_create(
-                changed, update_conflicts=True, unique_fields=["id"], update_fields=names
-            )
-            self.after_store(changed)
+        write_over(self._meta.model, changed)
+        self.after_store(changed)
 
     def after_store(self, stored: list[Any]) -> None:
-        """Write what belongs to the rows but lies in another table; nothing by default."""
+        """Write what belongs to the rows but lies in another table, if anything; new rows do not know their keys."""
 
 
 @cache

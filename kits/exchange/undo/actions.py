@@ -14,6 +14,7 @@ from kits.catalog.errors import Refusal
 from kits.catalog.models import Item
 from kits.catalog.queries import read_settings
 from kits.catalog.revisions import mark_catalog, mark_shop
+from kits.exchange.bulk_rows import insert_rows, write_over
 from kits.exchange.faults import shop_faults
 from kits.exchange.models import Upload, UploadState
 from kits.exchange.outcome import outcome_from_json
@@ -90,14 +91,9 @@ def _restore(tables: list[KeptTable]) -> None:
     """Removed rows come back first, for others name them; what is new goes last, each before what it names."""
     for table in tables:
         removed = [make_row(table, row.before) for row in table.rows if row.after is None and row.before is not None]
-        table.model._default_manager.bulk_create(removed, batch_size=500)
+        insert_rows(table.model, removed)
     for table in tables:
-        changed = [make_row(table, row.before) for row in table.rows if row.after and row.before]
-        names = [field.name for field in table.model._meta.concrete_fields if not field.primary_key]
-        if changed:
-            table.model._default_manager.bulk_create(
-                changed, batch_size=500, update_conflicts=True, unique_fields=["id"], update_fields=names
-            )
+        write_over(table.model, [make_row(table, row.before) for row in table.rows if row.after and row.before])
     own = {(table.model, row.key) for table in tables for row in table.rows if row.before is None}
     for table in reversed(tables):
         _remove(table, own)
