@@ -320,8 +320,8 @@ def _reservations(
 
 def reason_left_out(held: Item, lot: Lot, last_day: int, as_of: int) -> str:
     """The first reason that keeps a lot out of the plan; an empty text when nothing does."""
-    if lot.condition == "quarantine":
-        return "quarantine"
+    if lot.condition in ("quarantine", "owing"):
+        return lot.condition
     if held.limited_life and lot.last_use is None:
         return "no_date"
     if last_day < as_of:

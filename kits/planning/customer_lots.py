@@ -23,6 +23,7 @@ class OwnedLot:
     lot: str
     place: str
     quarantined: bool
+    owing: bool
     quantity: Amount
     last_use_on: date | None
     past: bool
@@ -56,6 +57,7 @@ def customer_lots(plan: Plan) -> tuple[Customer, ...]:
                 lot=lot.lot,
                 place=lot.place,
                 quarantined=lot.condition == "quarantine",
+                owing=lot.condition == "owing",
                 quantity=name.amount(lot.quantity),
                 last_use_on=lot.last_use,
                 past=lot.last_use is not None and lot.last_use < plan.shop.as_of,

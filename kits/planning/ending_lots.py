@@ -37,6 +37,7 @@ class EndingLot:
     lot: str
     place: str
     quarantined: bool
+    owing: bool
     owner: str
     quantity: Amount
     last_use_on: date
@@ -130,6 +131,7 @@ def ending_lot(
         lot=lot.lot,
         place=lot.place,
         quarantined=lot.condition == "quarantine",
+        owing=lot.condition == "owing",
         owner=lot.owner,
         quantity=name.amount(lot.quantity),
         last_use_on=lot.last_use,

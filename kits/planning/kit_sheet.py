@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection, Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Collection, Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
 
 from bom.plan import Plan
 from bom.structure import Structure
-from bom.values import ONE, KitFit, Line
+from bom.values import ONE, KitFit, Line, Lot
 from kits.catalog.amounts import Amount
 from kits.catalog.option_words import OptionWords, in_shop_words, option_words
 from kits.planning.item_names import ItemName, item_names
@@ -32,6 +32,17 @@ class FitRow:
 
 
 @dataclass(frozen=True, slots=True)
+class BagFit:
+    """Kits of one lot that hold other than their list, as they are; ``owing`` are no whole kits until filled up."""
+
+    lot: str
+    place: str
+    kits: Amount
+    says: str
+    owing: bool
+
+
+@dataclass(frozen=True, slots=True)
 class Fit:
     """The kit against the assemblies that one of it does. ``depends`` are lines that only some jobs meet."""
 
@@ -42,6 +53,7 @@ class Fit:
     says: str
     rows: tuple[FitRow, ...]
     depends: tuple[str, ...]
+    bags: tuple[BagFit, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,10 +81,18 @@ def kit_sheet(plan: Plan, part_number: str) -> KitSheet:
     fits = [fit for fit in structure.fits if fit.kit == part_number]
     words = option_words()
     compared = [(fit, *compare(structure, kit, fit, words)) for fit in fits]
+    recorded = {place: in_bag(structure, lot.contents) for place, lot in bags_of(plan, part_number)}
     named = {item for _, totals, _ in compared for item in totals} | {structure.index[fit.fits] for fit in fits}
-    names = item_names(structure.items[item].part_number for item in named)
+    named |= {item for held in recorded.values() for item in held}
+    names = item_names(structure.items[item].part_number for item in {*named, kit})
     return KitSheet(
-        fits=tuple(fit_of(structure, fit, totals, depends, names, words) for fit, totals, depends in compared),
+        fits=tuple(
+            replace(
+                fit_of(structure, fit, totals, depends, names, words),
+                bags=tuple(bags_against(plan, totals, recorded, names)),
+            )
+            for fit, totals, depends in compared
+        ),
         packable=packable(plan, kit),
     )
 
@@ -85,16 +105,64 @@ def compare(structure: Structure, kit: int, fit: KitFit, words: OptionWords) -> 
     """Set the contents of a kit against the assemblies that one kit does, for the newest build."""
     totals: Totals = defaultdict(lambda: [0, 0, 0])
     depends: list[str] = []
-    for line in structure.lines_of(kit):
-        if not structure.bench[structure.child[line]]:
-            totals[int(structure.child[line])][0] += int(structure.quantity[line])
-    inside = {structure.lines[line].child for line in structure.lines_of(kit)}
+    for item, quantity in in_kit(structure, kit, fit):
+        totals[item][0] += quantity
+    inside = {structure.items[item].part_number for item in totals}
     for line, count in opened(structure, structure.index[fit.fits], fit, fit.instances, depends, words, inside):
         held, child = structure.lines[line], int(structure.child[line])
         column = {"renew": 1, "inspect": 2}.get(held.at_rebuild)
         if column and not structure.bench[child]:
             totals[child][column] += int(structure.quantity[line]) * count
     return dict(totals), depends
+
+
+def in_kit(structure: Structure, kit: int, fit: KitFit | None = None, kits: int = 1) -> Iterator[tuple[int, int]]:
+    """What some kits hold by their lists, kits inside them opened: items and millionths, one for each line."""
+    for line in structure.lines_of(kit):
+        child, quantity = int(structure.child[line]), int(structure.quantity[line]) * kits
+        if structure.bench[child] or (fit and not agrees(structure.lines[line], fit)):
+            continue
+        if structure.is_kit[child]:
+            yield from in_kit(structure, child, fit, quantity // ONE)
+        else:
+            yield child, quantity
+
+
+def bags_of(plan: Plan, kit: str) -> Iterator[tuple[int, Lot]]:
+    """The lots of a kit whose contents were recorded, with their places among the lots of the shop."""
+    for place, lot in enumerate(plan.shop.lots):
+        if lot.part_number == kit and lot.contents is not None and lot.quantity:
+            yield place, lot
+
+
+def in_bag(structure: Structure, contents: Iterable[tuple[str, int]] | None) -> dict[int, int]:
+    """What was recorded of one kit, kits inside it opened by their lists; millionths by item."""
+    held: dict[int, int] = defaultdict(int)
+    for part_number, quantity in contents or ():
+        item = structure.index[part_number]
+        inner = in_kit(structure, item, kits=quantity // ONE) if structure.is_kit[item] else ((item, quantity),)
+        for part, amount in inner:
+            held[part] += amount
+    return {item: amount for item, amount in held.items() if not structure.bench[item]}
+
+
+def bags_against(
+    plan: Plan, totals: Totals, recorded: Mapping[int, Mapping[int, int]], names: Mapping[str, ItemName]
+) -> Iterator[BagFit]:
+    """The bags that differ from the list, against what the assembly needs."""
+    structure = plan.demand.structure
+    listed = {item: row[0] for item, row in totals.items() if row[0]}
+    for place, held in recorded.items():
+        if {item: amount for item, amount in held.items() if amount} == listed:
+            continue
+        rows = [
+            fit_row(names[structure.items[item].part_number], held.get(item, 0), *totals.get(item, (0, 0, 0))[1:])
+            for item in {*held, *totals}
+        ]
+        lot = plan.shop.lots[place]
+        kits = names[lot.part_number].amount(lot.quantity)
+        says = fit_says(sorted(rows, key=lambda row: row.part_number))
+        yield BagFit(lot.lot, lot.place, kits, says, lot.condition == "owing")
 
 
 def opened(
@@ -159,6 +227,7 @@ def fit_of(
         says=fit_says(rows),
         rows=tuple(rows),
         depends=tuple(depends),
+        bags=(),
     )
 
 

@@ -59,7 +59,7 @@ def _read_shop(as_of: date, staging_days: int | None, marks: tuple[str, str]) ->
 
 
 def _lots() -> tuple[Lot, ...]:
-    last_uses, barred = kit_last_uses(), lots_under_suspicion() | kits_owed_pieces()
+    last_uses, suspect, owed = kit_last_uses(), lots_under_suspicion(), kits_owed_pieces()
     contents = kit_contents()
     rows = (
         Balance.objects.on_shelf()
@@ -87,7 +87,7 @@ def _lots() -> tuple[Lot, ...]:
             lot=lot,
             quantity=quantity,
             place=place,
-            condition=Condition.QUARANTINE.value if kind == PlaceKind.QUARANTINE or lot_id in barred else condition,
+            condition=_condition(condition, kind == PlaceKind.QUARANTINE or lot_id in suspect, lot_id in owed),
             packet=packet,
             last_use=earliest(last_use_day(cure_on, printed_on, life_months), last_uses.get(lot_id)),
             received=received_on,
@@ -110,6 +110,13 @@ def _lots() -> tuple[Lot, ...]:
             owner,
         ) in rows
     )
+
+
+def _condition(of_lot: str, held_back: bool, owes: bool) -> str:
+    """What planning has to know of a lot; a robbed kit is no whole kit until it is filled up."""
+    if held_back or of_lot == Condition.QUARANTINE:
+        return Condition.QUARANTINE.value
+    return "owing" if owes else of_lot
 
 
 def _orders() -> tuple[OrderLine, ...]:

@@ -14,6 +14,7 @@ from kits.planning.plan_reading import PlanReading, Served, Shortfall
 MOST_JOBS = 12
 LEFT_OUT_SAYS = {
     "quarantine": "in quarantine",
+    "owing": "robbed and not filled up again",
     "no_date": "without a date, though its life is limited",
     "expired": "past the last use",
     "resealed": "in opened bags, which this part does not allow",

@@ -61,6 +61,8 @@ PLAIN = Item("ring")
     ("item", "row", "reason"),
     [
         (PLAIN, {"condition": "quarantine"}, "quarantine"),
+        (PLAIN, {"condition": "owing"}, "owing"),
+        (LIMITED, {"last_use": march(3), "condition": "owing"}, "owing"),
         (LIMITED, {}, "no_date"),
         (LIMITED, {"last_use": march(3)}, "expired"),
         (PLAIN, {"last_use": march(3)}, "expired"),

@@ -72,8 +72,8 @@ def lot_key(lot):
 
 
 def reason_left_out(lot, item, as_of: date) -> str | None:
-    if lot.condition == "quarantine":
-        return "quarantine"
+    if lot.condition != "usable":
+        return lot.condition
     if item.limited_life and lot.last_use is None:
         return "no_date"
     if lot.last_use is not None and lot.last_use < as_of:

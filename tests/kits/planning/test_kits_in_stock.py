@@ -54,7 +54,7 @@ def test_robbed_kit_is_not_counted_on_until_it_is_filled_up(bench):
     first = next(iter(bench.kit_lots()))
     bench.rob(first, "SEAT", "S-1")
     (robbed,) = (lot for lot in bench.kit_lots() if lot.lot.startswith(f"{first.lot}/"))
-    assert lots("KIT")[robbed.lot].condition == "quarantine"
+    assert lots("KIT")[robbed.lot].condition == "owing"
     bench.fill_up(robbed)
     assert {lot.condition for lot in lots("KIT").values()} == {"usable"}
 
