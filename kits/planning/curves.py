@@ -18,6 +18,7 @@ from kits.planning.states import words_for_day
 MARGIN_DAYS = 3
 LACKS = {"pack": "to pack", "make": "to make", "pack_else_buy": "to pack or buy"}
 """What is not in hand is, by the source of an item; for all others it is missing."""
+MISSING = "missing"
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +70,7 @@ def curves_of(plan: Plan, item: int, name: ItemName) -> Curves:
     needed, coming, lost = needs_by_day(plan, item), orders_by_day(plan, item), lots_that_die(plan, item)
     today = plan.as_of
     on_hand = int(plan.supplies.on_hand[item])
-    lacks = LACKS.get(plan.demand.structure.items[item].source, "missing")
+    lacks = LACKS.get(plan.demand.structure.items[item].source, MISSING)
     points, rows, total, held = [], [], 0, on_hand
     for day in sorted({today, *needed, *coming, *lost}):
         total += needed.get(day, 0)

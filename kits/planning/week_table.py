@@ -9,6 +9,7 @@ from datetime import date
 from bom.item_record import ItemRecord, item_record
 from bom.plan import Plan
 from kits.catalog.amounts import Amount
+from kits.planning.curves import LACKS, MISSING
 from kits.planning.item_names import ItemName
 
 
@@ -26,10 +27,14 @@ class WeekRow:
 
 @dataclass(frozen=True, slots=True)
 class WeekTable:
-    """The weeks in which something moves; ``restricted`` lies here too, but not every job may have it."""
+    """The weeks in which something moves; ``restricted`` lies here too, but not every job may have it.
+
+    ``lacks`` is what the last column says of what is not in hand: missing, or to be packed or made here.
+    """
 
     on_hand: Amount
     restricted: Amount
+    lacks: str
     rows: tuple[WeekRow, ...]
 
 
@@ -39,7 +44,9 @@ def week_table(plan: Plan, name: ItemName) -> WeekTable | None:
     rows = tuple(weeks(found, name))
     if not rows:
         return None
-    return WeekTable(name.amount(found.holding.on_hand), name.amount(found.restricted), rows)
+    source = plan.demand.structure.items[plan.demand.structure.index[name.part_number]].source
+    lacks = LACKS.get(source, MISSING)
+    return WeekTable(name.amount(found.holding.on_hand), name.amount(found.restricted), lacks, rows)
 
 
 def weeks(found: ItemRecord, name: ItemName) -> Iterator[WeekRow]:

@@ -177,7 +177,7 @@ def test_kit_is_robbed_shown_as_lacking_and_filled_up(demo_shop, clerk):
     assert "taken out" in says
     assert "by Cleo Clerk for J-3115: rush" in says
     assert "robbed , not counted on until it is filled up" in says
-    assert "As they lie in the bag Lot P-0551/1 at K2, 1: Not in the kit, and needed loose: 1 × SE-M" in says
+    assert "As it lies in the bag, lot P-0551/1 at K2 (1): Not in the kit, and needed loose: 1 × SE-M" in says
     assert "It was robbed: nobody counts on it until it is filled up." in says
     assert "Not counted: 1 robbed and not filled up again." in says
     robbed = lot("P-0551/1")

@@ -40,6 +40,11 @@ def test_part_says_week_by_week_what_is_needed_coming_and_left(says):
     assert weeks == "2 Mar 2026 500 mm 1000 mm 9 Mar 2026 620 mm 380 mm 23 Mar 2026 620 mm 240 mm"
 
 
+def test_kit_that_can_be_packed_is_not_called_missing_in_its_weeks(says):
+    weeks = says("/kits/K-1/").split("For wear Coming Left To pack or buy ")[1].split(" Who asks")[0]
+    assert weeks == "9 Mar 2026 2 23 Mar 2026 2 2"
+
+
 def test_part_keeps_wear_apart_in_its_weeks(says):
     assert "Needed, sure For wear Coming Left Missing" in says("/parts/BA-1/")
 
