@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from datetime import datetime
 
 from django.db import DatabaseError, transaction
@@ -25,6 +25,7 @@ from kits.exchange.names import gather_names
 from kits.exchange.outcome import Outcome, outcome_of
 from kits.exchange.preparing import Prepared, read_files, replaced_sheets
 from kits.exchange.problems import Findings
+from kits.exchange.rehearsal import beside_the_records, copy_tables
 from kits.exchange.row_changes import SheetChange
 from kits.exchange.second_look import look_further
 from kits.exchange.sheet_files import SheetFile
@@ -48,7 +49,8 @@ def check_files(
     choices: Choices = NO_CHOICES,
 ) -> Outcome:
     """Read files and work out what they would change; store nothing."""
-    return _Load(files, None, at, replaced, keep=False, choices=choices).run(findings)
+    with beside_the_records():
+        return _Load(files, None, at, replaced, keep=False, choices=choices).run(findings)
 
 
 def load_files(
@@ -70,12 +72,16 @@ def keep_upload(
     at: datetime,
     replaced: Collection[str] = (),
     origin: UploadOrigin = UploadOrigin.FILES,
+    typed: Mapping[str, str] | None = None,
     findings: Findings | None = None,
 ) -> Upload:
-    """Check files and keep them with the outcome, so that the preview can be confirmed later."""
+    """Check files and keep them with the outcome, so that the preview can be confirmed later.
+
+    ``typed`` is what somebody typed into the fields of a page: it goes back into them to be put right.
+    """
     choices = remembered_choices(by)
     outcome = check_files(files=files, at=at, replaced=replaced, findings=findings, choices=choices)
-    upload = Upload(by=by, at=at, origin=origin, replaced=sorted(replaced))
+    upload = Upload(by=by, at=at, origin=origin, replaced=sorted(replaced), typed=dict(typed or {}))
     _note(upload, outcome)
     _keep_with_files(upload, files)
     return upload
@@ -205,6 +211,8 @@ class _Load:
         stored = False
         try:
             with transaction.atomic(durable=True):
+                if not self.keep:
+                    copy_tables()
                 mark_sheets(prepared.sheets | replaced)
                 check_records(prepared.records, gather_names(prepared.records, prepared.parts), found)
                 if found.problems:

@@ -107,9 +107,9 @@ ITEMS = Sheet(
     "item",
     (
         _number(key=True, also=("number", "part_no", "part")),
-        Column("description", required=True, longest=500, also=("name", "what_it_is")),
+        Column("description", required=True, longest=500, also=("name", "what_it_is", "desc")),
         _word("kind", "part assembly kit pump", required=True),
-        Column("stock_unit", "unit", required=True, also=("unit",)),
+        Column("stock_unit", "unit", required=True, also=("unit", "uom", "um")),
         Column("material", longest=100, also=("compound",)),
         Column("hardness", longest=50, also=("shore",)),
         Column("size", longest=100),

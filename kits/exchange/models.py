@@ -33,12 +33,16 @@ class UploadOrigin(models.TextChoices):
 
 
 class Upload(models.Model):
-    """One or more files that were brought in together, and the outcome of the last look at them."""
+    """One or more files that were brought in together, and the outcome of the last look at them.
+
+    ``typed`` is what was typed into the fields when it was pasted, to go back into them and be put right.
+    """
 
     by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="uploads")
     at = models.DateTimeField()
     state = models.CharField(max_length=20, choices=UploadState)
     origin = models.CharField(max_length=20, choices=UploadOrigin, default=UploadOrigin.FILES)
+    typed = models.JSONField(default=dict, blank=True)
     replaced = models.JSONField(default=list, blank=True)
     headings = models.JSONField(default=dict, blank=True)
     outcome = models.JSONField(default=dict, blank=True)

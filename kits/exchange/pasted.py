@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 
 from kits.catalog.errors import Refusal
 from kits.exchange.dump import text_name
-from kits.exchange.layouts import Sheet, fold_heading, headings_of
+from kits.exchange.layouts import STRUCTURE, Sheet, fold_heading, headings_of
 from kits.exchange.problems import Findings
 from kits.exchange.raw_sheets import is_blank
 from kits.exchange.sheet_files import SheetFile
@@ -23,6 +23,10 @@ USUAL_ORDER: dict[str, tuple[str, ...]] = {
     "Structure": ("child", "quantity", "unit", "at_rebuild", "position", "renewals_per_100", "option"),
 }
 """In which order cells are read that come without headings."""
+
+
+class ParentMissing(Refusal):
+    """Pasted structure lines of which nobody said what holds them."""
 
 
 def pasted_file(text: str, sheet: Sheet, given: Mapping[str, str], findings: Findings) -> SheetFile:
@@ -41,6 +45,10 @@ def pasted_file(text: str, sheet: Sheet, given: Mapping[str, str], findings: Fin
     known = headings_of(sheet)
     have = {known[fold_heading(heading)].name for heading in headings if fold_heading(heading) in known}
     added = {name: value for name, value in given.items() if value and name not in have}
+    if sheet is STRUCTURE and "parent" not in {*have, *added}:
+        raise ParentMissing(
+            "The rows do not say what holds them: write the part number here, or paste the column parent as well."
+        )
     return written(sheet, [[*headings, *added], *_filled_up(rows[first:], len(headings), list(added.values()))])
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import copy
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime, time
 from decimal import Decimal
 
@@ -32,6 +32,11 @@ class Problem:
         return ", ".join(part for part in (self.file, spot.strip(), self.column) if part)
 
     @property
+    def place(self) -> str:
+        """The place in words without the file, for where there is only one; the file if it is wrong as a whole."""
+        return replace(self, file="").where or self.file
+
+    @property
     def says(self) -> str:
         """The whole problem as one sentence."""
         shown = f' "{self.value}"' if self.value else ""
@@ -48,6 +53,11 @@ class Remark:
     reason: str
     rows: tuple[int, ...] = ()
     file: str = ""
+
+    @property
+    def says_here(self) -> str:
+        """The remark without the file, where there is only one."""
+        return (replace(self, file="") if self.sheet else self).says
 
     @property
     def says(self) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from kits.exchange.progress import spaced
 from kits.exchange.sheet_resources import ColumnChange
 
 NEW, CHANGED, SAME = "new", "changed", "same"
@@ -39,5 +40,6 @@ class SheetChange:
     @property
     def says(self) -> str:
         """The counts in words."""
-        counts = [f"{self.count(outcome)} {outcome}" for outcome in (NEW, CHANGED, SAME)]
-        return f"{self.sheet}: {', '.join(counts)}" + (f", {len(self.removed)} removed" if self.removed else "")
+        counts = [f"{spaced(self.count(outcome))} {outcome}" for outcome in (NEW, CHANGED, SAME)]
+        removed = f", {spaced(len(self.removed))} removed" if self.removed else ""
+        return f"{self.sheet}: {', '.join(counts)}{removed}"

@@ -2,14 +2,10 @@
 
 from __future__ import annotations
 
-import csv
-import io
-
 from django.db.models import Exists, OuterRef, Prefetch, QuerySet
 
 from kits.exchange.layouts import find_sheet
 from kits.exchange.models import KeptRows, Upload, UploadedFile, UploadOrigin
-from kits.exchange.sheet_writer import unquote_formula
 
 MOST_SHOWN = 10
 
@@ -19,7 +15,7 @@ def uploads() -> QuerySet[Upload]:
     # The bytes of the files stay where they are: only their names and digests are shown.
     names = Prefetch("files", UploadedFile.objects.defer("content"))
     people = Upload.objects.select_related("by", "loaded_by", "undone_by")
-    return people.prefetch_related(names).defer("outcome", "headings")
+    return people.prefetch_related(names).defer("outcome", "headings", "typed")
 
 
 def recent_uploads() -> list[Upload]:
@@ -30,16 +26,13 @@ def recent_uploads() -> list[Upload]:
 def find_upload(number: int) -> Upload | None:
     """One upload with its outcome and the names of its files, and whether anything was kept to undo it."""
     kept = Exists(KeptRows.objects.filter(upload=OuterRef("pk")))
-    return uploads().defer(None).annotate(can_be_undone=kept).filter(pk=number).first()
+    return uploads().defer(None).defer("typed").annotate(can_be_undone=kept).filter(pk=number).first()
 
 
-def pasted_text(number: int) -> str:
-    """What was pasted into an upload, tabs between its cells, to be put right and pasted again."""
-    file = UploadedFile.objects.filter(upload=number, upload__origin=UploadOrigin.PASTED).first()
-    if file is None:
-        return ""
-    rows = csv.reader(io.StringIO(bytes(file.content).decode(), newline=""))
-    return "\n".join("\t".join(" ".join(unquote_formula(cell).splitlines()) for cell in row) for row in rows)
+def typed_before(number: int) -> dict[str, str]:
+    """What was typed into the fields of an upload, to go back into them; nothing if files were brought in."""
+    typed = Upload.objects.filter(pk=number).values_list("typed", flat=True).first()
+    return dict(typed or {})
 
 
 def pasted_sheet(upload: Upload) -> str:

@@ -5,11 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from kits.exchange.outcome import Outcome
+from kits.exchange.progress import spaced
 from kits.exchange.row_changes import CHANGED, NEW, SAME, RowChange, SheetChange
 
 MOST_ROWS = 500
 PROBLEM, REMOVED = "problem", "removed"
 _WORDS = {PROBLEM: "problems", NEW: "new", CHANGED: "changed", SAME: "the same", REMOVED: "removed"}
+_WORDS_OF_ONE = {PROBLEM: "problem"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -17,13 +19,18 @@ class SheetPreview:
     """The rows of one sheet that differ from what is stored; ``more`` counts those beyond the first few hundred."""
 
     sheet: str
-    new: int
-    changed: int
+    counts: str
     same: int
     rows: tuple[RowChange, ...]
     more: int
     removed: tuple[str, ...]
-    removed_count: int
+
+    @property
+    def says(self) -> str:
+        """How many rows differ, and how many of them are shown."""
+        count = len(self.rows) + self.more
+        shown = f"; the first {spaced(len(self.rows))} are shown" if self.more else ""
+        return f"{spaced(count)} row{' that differs' if count == 1 else 's that differ'}{shown}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,8 +38,7 @@ class Kind:
     """One kind of change that can be looked at by itself."""
 
     name: str
-    words: str
-    count: int
+    says: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +70,7 @@ def upload_preview(outcome: Outcome, shown: str = "", sheet: str = "") -> Upload
     sheet = sheet if sheet in names else ""
     previews = (_preview(one, shown) for one in outcome.sheets if sheet in ("", one.sheet))
     return UploadPreview(
-        tuple(Kind(name, words, counts[name]) for name, words in _WORDS.items() if counts[name]),
+        tuple(Kind(name, _counted(name, counts[name])) for name in _WORDS if counts[name]),
         names,
         tuple(one for one in previews if not shown or one.rows or one.removed or (shown == SAME and one.same)),
         shown,
@@ -79,11 +85,14 @@ def _preview(change: SheetChange, shown: str) -> SheetPreview:
     removed = change.removed if shown in ("", REMOVED) else ()
     return SheetPreview(
         change.sheet,
-        change.count(NEW),
-        change.count(CHANGED),
+        ", ".join(_counted(name, change.count(name)) for name in (NEW, CHANGED, SAME))
+        + (f", {_counted(REMOVED, len(change.removed))}" if change.removed else ""),
         change.count(SAME),
         tuple(differ[:MOST_ROWS]),
         max(0, len(differ) - MOST_ROWS),
         removed,
-        len(change.removed),
     )
+
+
+def _counted(name: str, count: int) -> str:
+    return f"{spaced(count)} {_WORDS_OF_ONE.get(name, _WORDS[name]) if count == 1 else _WORDS[name]}"

@@ -17,10 +17,10 @@ from kits.exchange.actions import keep_upload
 from kits.exchange.indented_structure import indented_file
 from kits.exchange.layouts import STRUCTURE, find_sheet
 from kits.exchange.models import UploadOrigin
-from kits.exchange.pasted import USUAL_ORDER, pasted_file
+from kits.exchange.pasted import USUAL_ORDER, ParentMissing, pasted_file
 from kits.exchange.problems import Findings
 from kits.exchange.sheet_files import SheetFile
-from kits.exchange.upload_list import pasted_text
+from kits.exchange.upload_list import typed_before
 from kits.people.models import User
 from kits.web.upload_forms import SHEETS_TO_PASTE, IndentedForm, PasteForm
 from kits.web.views.upload import MAY_UPLOAD
@@ -47,7 +47,7 @@ def paste_cells(request: HttpRequest, sheet: str) -> HttpResponse:
 @permission_required(MAY_UPLOAD, raise_exception=True)
 def paste_indented(request: HttpRequest) -> HttpResponse:
     """An indented list of what holds what: it becomes rows of Structure, and is confirmed on their preview."""
-    form = IndentedForm(request.POST or None, initial={"parent": request.GET.get("parent", "")})
+    form = IndentedForm(request.POST or None, initial={"parent": request.GET.get("parent", ""), **_again(request)})
 
     def read(findings: Findings) -> SheetFile:
         return indented_file(form.cleaned_data["cells"], form.reading(), findings)
@@ -69,15 +69,16 @@ def _answer(
         try:
             files = [read(findings)]
         except Refusal as error:
-            form.add_error("cells", str(error))
+            form.add_error("parent" if isinstance(error, ParentMissing) else "cells", str(error))
         else:
             person, now = cast(User, request.user), timezone.now()
-            kept = keep_upload(files=files, by=person, at=now, origin=origin, findings=findings)
+            typed = {name: str(value) for name, value in form.cleaned_data.items()}
+            kept = keep_upload(files=files, by=person, at=now, origin=origin, typed=typed, findings=findings)
             return redirect("upload_preview", upload=kept.pk)
     return render(request, template, {**context, "door": "schedule"}, status=422 if form.errors else 200)
 
 
 def _again(request: HttpRequest) -> dict[str, str]:
-    """What was pasted before, to be put right."""
+    """What was typed before, to be put right."""
     number = request.GET.get("again", "")
-    return {"cells": pasted_text(int(number))} if number.isascii() and number.isdigit() and len(number) < 10 else {}
+    return typed_before(int(number)) if number.isascii() and number.isdigit() and len(number) < 10 else {}

@@ -8,12 +8,13 @@ from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from kits.catalog.errors import Refusal
 from kits.exchange.actions import withdraw_upload
-from kits.exchange.models import WORKED_ON, Upload, UploadState
+from kits.exchange.models import WORKED_ON, Upload, UploadOrigin, UploadState
 from kits.exchange.outcome import outcome_from_json
 from kits.exchange.sheet_files import SheetFile
 from kits.exchange.upload_list import find_upload, pasted_sheet, recent_uploads
@@ -52,7 +53,16 @@ def show_upload(request: HttpRequest, upload: int) -> HttpResponse:
     preview = upload_preview(outcome, request.GET.get("show", ""), request.GET.get("sheet", ""))
     context = {"upload": kept, "outcome": outcome, "preview": preview, "door": "schedule"}
     context["pasted_sheet"] = pasted_sheet(kept)
+    context["again"] = _field_of(kept)
     return render(request, "web/upload_preview.html", context)
+
+
+def _field_of(upload: Upload) -> str:
+    """The address of the field into which it was pasted, with everything that was typed; empty for files."""
+    if upload.origin == UploadOrigin.FILES:
+        return ""
+    sheet = pasted_sheet(upload)
+    return f"{reverse('paste', args=[sheet]) if sheet else reverse('paste_indented')}?again={upload.pk}"
 
 
 @require_POST

@@ -2,6 +2,7 @@
 
 import csv
 import io
+import re
 import zipfile
 
 import openpyxl
@@ -46,6 +47,31 @@ def test_pasted_rows_with_a_problem_come_back_into_the_field(small_shop, reader)
     assert "Schedule row 2, pump P-7" in sheet
     again = reader.get(f"/upload/paste/Schedule/?again={latest().pk}").content.decode()
     assert "J-7\tP-7\tfull\t2026-04-01" in again
+
+
+def test_pasted_lines_that_nothing_holds_are_asked_about_beside_the_field(small_shop, reader):
+    answer = reader.post("/upload/paste/Structure/", {"cells": "child\tquantity\nBA-1\t4"})
+    assert answer.status_code == 422
+    assert "The rows do not say what holds them: write the part number here" in sheet_of(answer)
+    assert "BA-1\t4" in answer.content.decode()
+
+
+LIST = {"cells": " E-1\t\n  . BA-7\t4", "at_rebuild": "inspect", "shape": "signs", "parent": "P-1", "pump": ""}
+ROWS = {"cells": "child\tquantity\tat_rebuild\nBA-7\t'4\trenew\n", "parent": "E-1"}
+
+
+@pytest.mark.parametrize(("address", "typed"), [("/upload/indented/", LIST), ("/upload/paste/Structure/", ROWS)])
+def test_everything_that_was_typed_comes_back_into_its_field(small_shop, reader, address, typed):
+    preview = reader.post(address, typed, follow=True).content.decode()
+    assert "Put it right in the field" in preview
+    again = reader.get(re.search(r'class="button main" href="([^"]+)"', preview)[1])
+    assert {name: again.context["form"][name].value() for name in typed} == typed
+
+
+def test_what_was_pasted_can_be_changed_before_it_is_loaded(small_shop, reader):
+    preview = reader.post("/upload/indented/", {"cells": "E-1\n. BA-1\t4", "at_rebuild": "renew"}, follow=True)
+    assert "Back to the field" in sheet_of(preview)
+    assert "Pasted indented list" in sheet_of(preview)
 
 
 def test_pasted_lines_belong_to_the_part_whose_page_it_was(small_shop, reader):
@@ -102,11 +128,30 @@ def test_the_preview_is_narrowed_down_by_kind_and_sheet(small_shop, reader):
     assert "3 BA-2 new" in sheet_of(reader.get(f"{address}?sheet=Items&show=nonsense"))
 
 
+def test_one_problem_is_one_problem_in_the_filter_too(small_shop, reader):
+    sheet = sheet_of(send(reader, ONE_MORE.replace(b"each\nBA-2", b"pack\nBA-2")))
+    assert "1 problem: nothing was stored." in sheet
+    assert "1 problems" not in sheet
+
+
+def test_a_long_list_says_how_many_rows_differ_and_how_many_are_shown(small_shop, reader):
+    rows = "".join(f"BULK-{number},bulk part,part,each\n" for number in range(1200))
+    sheet = sheet_of(send(reader, f"part_number,description,kind,stock_unit\n{rows}".encode()))
+    assert "Items 1 200 new, 0 changed, 0 the same 1 200 rows that differ; the first 500 are shown" in sheet
+
+
+def test_the_file_is_named_at_each_problem_only_where_there_are_several(small_shop, reader):
+    bad = b"part_number,description,kind,stock_unit\nBA-1,ball,prt,each\n"
+    assert "items.csv, Items row 2" not in sheet_of(send(reader, bad))
+    two = [SimpleUploadedFile("items.csv", bad), SimpleUploadedFile("places.csv", b"place\nA7\n")]
+    assert "items.csv, Items row 2, kind" in sheet_of(reader.post("/upload/", {"lists": two}, follow=True))
+
+
 def test_an_upload_is_taken_back_from_its_page_and_the_history_says_so(small_shop, reader):
     send(reader, ONE_MORE)
     assert "Take upload" in confirm(reader)
     number = latest().pk
-    assert "was taken back" in sheet_of(reader.post(f"/upload/{number}/undo/", follow=True))
+    assert "This upload was taken back." in sheet_of(reader.post(f"/upload/{number}/undo/", follow=True))
     assert not Item.objects.filter(part_number="BA-2").exists()
     assert "there is nothing to take back" in sheet_of(reader.post(f"/upload/{number}/undo/", follow=True))
     history = sheet_of(reader.get("/upload/history/"))
