@@ -25,7 +25,6 @@ from kits.exchange.names import gather_names
 from kits.exchange.outcome import Outcome, outcome_of
 from kits.exchange.preparing import Prepared, read_files, replaced_sheets
 from kits.exchange.problems import Findings
-from kits.exchange.rehearsal import beside_the_records, copy_tables
 from kits.exchange.row_changes import SheetChange
 from kits.exchange.second_look import look_further
 from kits.exchange.sheet_files import SheetFile
@@ -49,8 +48,7 @@ def check_files(
     choices: Choices = NO_CHOICES,
 ) -> Outcome:
     """Read files and work out what they would change; store nothing."""
-    with beside_the_records():
-        return _Load(files, None, at, replaced, keep=False, choices=choices).run(findings)
+    return _Load(files, None, at, replaced, keep=False, choices=choices).run(findings)
 
 
 def load_files(
@@ -211,8 +209,6 @@ class _Load:
         stored = False
         try:
             with transaction.atomic(durable=True):
-                if not self.keep:
-                    copy_tables()
                 mark_sheets(prepared.sheets | replaced)
                 check_records(prepared.records, gather_names(prepared.records, prepared.parts), found)
                 if found.problems:
