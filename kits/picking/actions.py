@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from datetime import datetime
+from datetime import date, datetime
 
 from django.db import transaction
 
 from bom.values import ASKING_STAGES
+from kits.catalog.errors import Refusal
 from kits.catalog.revisions import mark_shop
 from kits.people.models import User
 from kits.picking.closing import BagDecision, LeftOver, Places
@@ -16,7 +17,7 @@ from kits.picking.line_check import book_line, refuse_quiet_job
 from kits.picking.lot_reasons import day_says
 from kits.picking.models import Closing, Confirmation, PickLine, PickRound, PickShare
 from kits.picking.queries import bag_balances, held_on_rounds, places_of_lots
-from kits.picking.round_layout import lay_out_round
+from kits.picking.round_layout import RoundDraft, lay_out_round
 from kits.picking.words import ClosedAs, LineState, RoundState
 from kits.picking.writes import hold_marks, release, reopen_line, settle_line, store_round
 from kits.planning.queries import plan_now, today
@@ -41,24 +42,27 @@ def start_round(*, jobs: Sequence[Job], by: User, at: datetime, key: str) -> Pic
     for job in jobs:
         refuse_quiet_job(job)
     for _ in range(TRIES):
-        plan = plan_now()
+        try:
+            plan = plan_now()
+        except Refusal:
+            # Others wrote whenever it was read. Whatever else it is, the last try says it again.
+            break
         draft = lay_out_round(plan, jobs, held_on_rounds([job.pk for job in jobs]))
         with transaction.atomic(durable=True):
             marks = hold_marks()
             if (earlier := PickRound.objects.filter(key=key).first()) is not None:
                 return earlier
             # Somebody wrote while the round was laid out: its lots may be gone, so it is laid out anew.
-            if stamp_of(marks) != plan.shop.stamp:
-                continue
-            if not draft.lines:
-                raise PickRefusal(
-                    f"Nothing lies on the shelf to be picked for {in_words([job.job for job in jobs])}: "
-                    "what they ask for is packed, ordered, or on another round."
-                )
-            mark_shop()
-            named = in_words([job.job for job in draft.jobs], longest=6)
-            return store_round(draft, for_what=named, as_of=plan.shop.as_of, by=by, at=at, key=key)
-    raise PickRefusal(f"The shop's records changed {TRIES} times while the round was laid out: try again in a moment.")
+            if stamp_of(marks) == plan.shop.stamp:
+                return _store_draft(draft, jobs, plan.shop.as_of, by, at, key)
+    with transaction.atomic(durable=True):
+        # Others write faster than a round is laid out: now they wait for as long as that takes.
+        hold_marks()
+        if (earlier := PickRound.objects.filter(key=key).first()) is not None:
+            return earlier
+        plan = plan_now()
+        draft = lay_out_round(plan, jobs, held_on_rounds([job.pk for job in jobs]))
+        return _store_draft(draft, jobs, plan.shop.as_of, by, at, key)
 
 
 def confirm_line(
@@ -199,6 +203,17 @@ def _post(
     if not entries:
         return None
     return post(entries=entries, kind=kind, by=by, at=at, key=key, reason=reason, job=job)
+
+
+def _store_draft(draft: RoundDraft, jobs: Sequence[Job], as_of: date, by: User, at: datetime, key: str) -> PickRound:
+    if not draft.lines:
+        raise PickRefusal(
+            f"Nothing lies on the shelf to be picked for {in_words([job.job for job in jobs])}: "
+            "what they ask for is packed, ordered, or on another round."
+        )
+    mark_shop()
+    named = in_words([job.job for job in draft.jobs], longest=6)
+    return store_round(draft, for_what=named, as_of=as_of, by=by, at=at, key=key)
 
 
 def _open_line(line: PickLine) -> PickLine:
