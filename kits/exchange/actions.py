@@ -25,6 +25,7 @@ from kits.exchange.names import gather_names
 from kits.exchange.outcome import Outcome, outcome_of
 from kits.exchange.preparing import Prepared, read_files, replaced_sheets
 from kits.exchange.problems import Findings
+from kits.exchange.rehearsal import beside_the_records, copy_tables
 from kits.exchange.row_changes import SheetChange
 from kits.exchange.second_look import look_further
 from kits.exchange.sheet_files import SheetFile
@@ -48,7 +49,8 @@ def check_files(
     choices: Choices = NO_CHOICES,
 ) -> Outcome:
     """Read files and work out what they would change; store nothing."""
-    return _Load(files, None, at, replaced, keep=False, choices=choices).run(findings)
+    with beside_the_records():
+        return _Load(files, None, at, replaced, keep=False, choices=choices).run(findings)
 
 
 def load_files(
@@ -61,6 +63,24 @@ def load_files(
 ) -> Outcome:
     """Read files and store what they hold, or nothing at all if there is a problem."""
     return _Load(files, by, at, replaced, keep=True).run(findings)
+
+
+def load_by_command(
+    *,
+    files: Sequence[SheetFile],
+    ran_by: str,
+    at: datetime,
+    replaced: Collection[str] = (),
+    findings: Findings | None = None,
+) -> Outcome:
+    """Load files for a user of the machine, and keep them as an upload with what came of it, to be taken back."""
+    upload = Upload(ran_by=ran_by[:150], at=at, replaced=sorted(replaced), state=UploadState.LOADING)
+    outcome = _Load(files, None, at, replaced, keep=True, upload=upload).run(findings)
+    if outcome.problems and files:
+        upload.pk = None  # what the transaction began with is gone with it
+        _note(upload, outcome)
+        _keep_with_files(upload, files)
+    return outcome
 
 
 def keep_upload(
@@ -96,10 +116,14 @@ def receive_upload(
 
 def _keep_with_files(upload: Upload, files: Sequence[SheetFile]) -> None:
     with transaction.atomic(durable=True):
-        upload.save()
-        UploadedFile.objects.bulk_create(
-            [UploadedFile(upload=upload, name=file.name, digest=file.digest, content=file.content) for file in files]
-        )
+        _add(upload, files)
+
+
+def _add(upload: Upload, files: Sequence[SheetFile]) -> None:
+    upload.save()
+    UploadedFile.objects.bulk_create(
+        [UploadedFile(upload=upload, name=file.name, digest=file.digest, content=file.content) for file in files]
+    )
 
 
 def check_upload(*, upload: Upload, worker: str, at: datetime) -> None:
@@ -198,6 +222,7 @@ class _Load:
     ) -> None:
         self.files, self.by, self.at, self.replaced = files, by, at, replaced
         self.keep, self.upload, self.choices = keep, upload, choices
+        self.is_new = upload is not None and upload.pk is None
 
     def run(self, findings: Findings | None = None, tolerated: tuple[Fault, ...] = ()) -> Outcome:
         """Do it; ``tolerated`` are faults that the shop's lists had before."""
@@ -209,7 +234,12 @@ class _Load:
         stored = False
         try:
             with transaction.atomic(durable=True):
+                if not self.keep:
+                    copy_tables()
                 mark_sheets(prepared.sheets | replaced)
+                if self.is_new and self.upload is not None:
+                    self.upload.pk = None
+                    _add(self.upload, self.files)
                 check_records(prepared.records, gather_names(prepared.records, prepared.parts), found)
                 if found.problems:
                     look_further(prepared.records, replaced, self._occasion(prepared), found)

@@ -6,6 +6,7 @@ from django.conf import settings
 from django.db import models
 
 from kits.catalog.constraints import once, one_of
+from kits.people.models import User
 
 
 class UploadState(models.TextChoices):
@@ -39,6 +40,7 @@ class Upload(models.Model):
     """
 
     by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="uploads")
+    ran_by = models.CharField(max_length=150, blank=True)
     at = models.DateTimeField()
     state = models.CharField(max_length=20, choices=UploadState)
     origin = models.CharField(max_length=20, choices=UploadOrigin, default=UploadOrigin.FILES)
@@ -65,6 +67,21 @@ class Upload(models.Model):
 
     def __str__(self) -> str:
         return ", ".join(file.name for file in self.files.all())
+
+    @property
+    def brought_by(self) -> str:
+        """Who brought the files in, in words."""
+        return self._in_words(self.by)
+
+    @property
+    def settled_by(self) -> str:
+        """Who loaded the files or put them aside, in words."""
+        return self._in_words(self.loaded_by)
+
+    def _in_words(self, person: User | None) -> str:
+        if person is not None:
+            return person.get_full_name() or person.get_username()
+        return f"{self.ran_by}, by command" if self.ran_by else ""
 
 
 class UploadedFile(models.Model):

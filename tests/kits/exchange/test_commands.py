@@ -1,5 +1,6 @@
 """The commands: what they print, write and return."""
 
+import hashlib
 import io
 import json
 import sqlite3
@@ -14,6 +15,11 @@ from django.test import override_settings
 
 from kits.catalog.models import Item
 from kits.exchange.backups import BackupRefused, back_up
+from kits.exchange.management.commands.load import user_of_machine
+from kits.exchange.models import UploadState
+from kits.exchange.outcome import outcome_from_json
+from kits.exchange.undo.actions import undo_upload
+from kits.exchange.upload_list import uploads
 from kits.people.models import User
 from kits.people.roles import ROLES
 from kits.stock.models import Balance, Posting
@@ -271,3 +277,52 @@ def test_commands_say_what_they_are_for():
             f"kits.exchange.management.commands.{name}", fromlist=["Command"]
         )
         assert module.Command.help.endswith(".")
+
+
+@pytest.mark.django_db
+def test_load_is_kept_as_an_upload_that_can_be_taken_back(book, monkeypatch):
+    monkeypatch.setattr("getpass.getuser", lambda: "storeroom-pc")
+    load_sheets(SHOP)
+    path = book({"Items": [*SHOP["Items"], ["OR-020", "O-ring of the cap", "part", "each", "NBR", 15, None]]})
+    assert run("load", path)[2] == 0
+    upload = uploads().get()
+    assert (upload.state, upload.by, upload.brought_by) == (UploadState.LOADED, None, "storeroom-pc, by command")
+    assert (upload.settled_by, upload.loaded_at) == (upload.brought_by, upload.at)
+    assert upload.result == "Items: 1 new, 0 changed, 6 same"
+    file = upload.files.get()
+    assert (file.name, file.digest) == ("lists.xlsx", hashlib.sha256(path.read_bytes()).hexdigest())
+    assert bytes(file.content) == path.read_bytes()
+    planner = User.objects.create_user("planner")
+    undo_upload(upload=upload, by=planner, at=upload.at)
+    assert not Item.objects.filter(part_number="OR-020").exists()
+    assert Item.objects.count() == 6
+
+
+@pytest.mark.django_db
+def test_a_load_that_is_refused_is_kept_with_its_problems_and_a_check_is_not_kept(book, tmp_path):
+    path = book(items(("X-1", "thing", "prt", "each")))
+    assert run("load", path, "--check")[2] == 1
+    assert run("load", tmp_path / "nowhere.xlsx")[2] == 1
+    assert not uploads().exists()
+    assert run("load", path)[2] == 1
+    upload = uploads().get()
+    assert (upload.state, upload.result) == (UploadState.REFUSED, "1 problem")
+    assert outcome_from_json(upload.outcome).problems[0].column == "kind"
+    assert [file.name for file in upload.files.all()] == ["lists.xlsx"]
+    assert not Item.objects.exists()
+
+
+@pytest.mark.django_db
+def test_a_load_into_lists_that_contradict_a_rule_already_is_kept_once(book):
+    load_sheets(SHOP)
+    Item.objects.filter(part_number="P-1").update(kind="assembly")  # so that the scope is of no pump
+    assert run("load", book(items(ROW)))[2] == 0
+    assert [upload.result for upload in uploads()] == ["Items: 1 new, 0 changed, 0 same"]
+
+
+def test_where_nobody_has_a_name_the_load_is_somebodys(monkeypatch):
+    def refuse():
+        raise OSError("no user of this number")
+
+    monkeypatch.setattr("getpass.getuser", refuse)
+    assert user_of_machine() == "somebody without a name"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import getpass
 import sys
 from pathlib import Path
 from typing import Any
@@ -9,7 +10,7 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandParser
 from django.utils import timezone
 
-from kits.exchange.actions import check_files, load_files
+from kits.exchange.actions import check_files, load_by_command
 from kits.exchange.problems import Findings
 from kits.exchange.progress import SpacedOut, heard_by
 from kits.exchange.ready_database import refuse_missing_tables
@@ -23,7 +24,7 @@ SECONDS_BETWEEN = 3.0
 class Command(BaseCommand):
     """Stores everything that the files hold, or nothing and says every problem."""
 
-    help = "Loads sheets from workbooks and .csv files; all or nothing."
+    help = "Loads sheets from workbooks and .csv files; all or nothing. The page All uploads takes a load back."
 
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("files", nargs="+", metavar="FILE", type=Path, help="an .xlsx workbook or a .csv file")
@@ -46,10 +47,20 @@ class Command(BaseCommand):
             if options["check"]:
                 outcome = check_files(files=files, at=at, replaced=replaced, findings=findings)
             else:
-                outcome = load_files(files=files, by=None, at=at, replaced=replaced, findings=findings)
+                outcome = load_by_command(
+                    files=files, ran_by=user_of_machine(), at=at, replaced=replaced, findings=findings
+                )
         if outcome.problems:
             for line in problem_lines(outcome):
                 self.stderr.write(line)
             sys.exit(1)
         for line in outcome_lines(outcome, kept=not options["check"]):
             self.stdout.write(line)
+
+
+def user_of_machine() -> str:
+    """Who runs the command, as the machine knows them; on some, such as in a container, nobody has a name."""
+    try:
+        return getpass.getuser()
+    except (ImportError, KeyError, OSError):
+        return "somebody without a name"

@@ -1,0 +1,102 @@
+"""A preview stores everything to see what comes of it, and then nothing of it may stay: it is done on a copy.
+
+On the records themselves it would keep their lock for as long as it takes, which for a long list is minutes, and
+nobody could take a ring out of a drawer meanwhile. SQLite's file is copied as a whole, which no writer waits for;
+PostgreSQL gets tables of the same names that only this connection sees, and that go with its transaction.
+"""
+
+from __future__ import annotations
+
+import logging
+import sqlite3
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+from django.apps import apps
+from django.db import DEFAULT_DB_ALIAS, connection, connections
+from django.db.models import AutoField, Model
+
+_WRITTEN_BY_LISTS = ("catalog", "schedule", "stock", "purchasing")
+"""The apps whose tables a list is stored in. A table that is not copied is still rolled back, but locked meanwhile."""
+
+_log = logging.getLogger(__name__)
+
+
+@contextmanager
+def beside_the_records() -> Iterator[None]:
+    """Let this thread read and write a copy of the records while it is inside; each transaction calls `copy_tables`.
+
+    Inside somebody's transaction, and where there is no room for a copy, it is the records themselves as before.
+    """
+    if connection.vendor != "sqlite" or connection.in_atomic_block:
+        yield
+        return
+    with tempfile.TemporaryDirectory(prefix="preview-", ignore_cleanup_errors=True) as folder:
+        path = Path(folder) / "records.sqlite3"
+        if not _copy_file(path):
+            yield
+            return
+        records = connections[DEFAULT_DB_ALIAS]
+        connections[DEFAULT_DB_ALIAS] = copy = type(records)(_settings_of_copy(records.settings_dict, path))
+        try:
+            yield
+        finally:
+            copy.close()
+            connections[DEFAULT_DB_ALIAS] = records
+
+
+def copy_tables() -> None:
+    """Put copies of the tables before the tables themselves until this transaction ends; nothing to do for SQLite.
+
+    It comes first in its transaction, so that all tables are copied as of one moment.
+    """
+    if connection.vendor != "postgresql":
+        return
+    statements: list[str] = []
+    if len(connection.atomic_blocks) == 1:
+        statements.append("SET TRANSACTION ISOLATION LEVEL REPEATABLE READ")
+    for label in _WRITTEN_BY_LISTS:
+        for model in apps.get_app_config(label).get_models():
+            statements += _copied(model)
+    with connection.cursor() as cursor:
+        cursor.execute("; ".join(statements))
+
+
+def _copied(model: type[Model]) -> list[str]:
+    """Named anew when it is full, for from then on the name means the copy."""
+    quote = connection.ops.quote_name
+    table, copy, key = quote(model._meta.db_table), quote(f"copy_of_{model._meta.db_table}"), model._meta.pk
+    statements = [
+        f"CREATE TEMPORARY TABLE {copy} (LIKE {table} INCLUDING ALL) ON COMMIT DROP",
+        f"INSERT INTO {copy} SELECT * FROM {table}",
+        f"ALTER TABLE {copy} RENAME TO {table}",
+    ]
+    if isinstance(key, AutoField):
+        column = quote(key.column or "")
+        statements.append(
+            f"SELECT setval(pg_get_serial_sequence('{table}', '{key.column}'), max({column})) FROM {table}"
+        )
+    return statements
+
+
+def _copy_file(path: Path) -> bool:
+    connection.ensure_connection()
+    try:
+        copy = sqlite3.connect(path)
+        try:
+            connection.connection.backup(copy)
+        finally:
+            copy.close()
+    except (sqlite3.Error, OSError):
+        _log.warning("No room for a copy of the records: others wait until the preview is done.", exc_info=True)
+        return False
+    return True
+
+
+def _settings_of_copy(settings: dict[str, Any], path: Path) -> dict[str, Any]:
+    # Nobody else reads the copy, and it is thrown away: it need not survive a power cut.
+    once = "PRAGMA journal_mode=DELETE; PRAGMA synchronous=OFF; PRAGMA temp_store=MEMORY; PRAGMA cache_size=-20000;"
+    return {**settings, "NAME": str(path), "OPTIONS": {**settings["OPTIONS"], "init_command": once}}

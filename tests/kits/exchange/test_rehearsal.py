@@ -1,0 +1,103 @@
+"""A preview holds no lock: while it runs, others take stock out of the drawers, and it sees nothing of theirs."""
+
+import threading
+from pathlib import Path
+
+import pytest
+from django.db import connection, connections
+
+from kits.catalog.models import Item
+from kits.exchange import actions, rehearsal
+from kits.exchange.actions import check_files
+from kits.exchange.outcome import Outcome
+from kits.people.models import User
+from kits.stock.actions import scrap_stock
+from kits.stock.ledger import OnShelf
+from kits.stock.models import Balance, Movement
+from tests.kits.exchange.books import AT, SHOP, book_file, load_sheets
+
+LONGEST = 10
+COUNTED = {
+    **SHOP,
+    "Items": [*SHOP["Items"], ["OR-020", "O-ring of the cap", "part", "each", "NBR", 15, None]],
+    "Lots": [SHOP["Lots"][0], ["OR-014", "L-1", 9, "A1", "4Q24"], ["OR-020", "L-9", 7, "A1", "4Q25"]],
+}
+
+
+@pytest.fixture
+def shop(transactional_db):
+    assert load_sheets(SHOP).stored
+
+
+@pytest.fixture
+def halted(monkeypatch):
+    """A preview in another thread that stands still where it has stored everything; ``join`` gives what came of it."""
+    reached, go_on, came = threading.Event(), threading.Event(), []
+    faults_of = actions.shop_faults
+
+    def stand_still(today):
+        reached.set()
+        came.append(go_on.wait(LONGEST))
+        return faults_of(today)
+
+    def work():
+        try:
+            came.append(check_files(files=[book_file(COUNTED)], at=AT))
+        finally:
+            connections.close_all()
+
+    monkeypatch.setattr(actions, "shop_faults", stand_still)
+    thread = threading.Thread(target=work)
+    thread.start()
+    assert reached.wait(LONGEST)
+
+    def join():
+        go_on.set()
+        thread.join(2 * LONGEST)
+        return came
+
+    yield join
+    join()
+
+
+def test_a_clerk_takes_stock_while_a_preview_of_the_same_lot_runs(shop, halted):
+    balance = Balance.objects.on_shelf().get(lot__lot="L-1")
+    account = OnShelf(balance.lot_id, balance.place_id)
+    clerk = User.objects.create_user("clerk")
+    scrap_stock(source=account, quantity=2_000_000, reason="nicked", by=clerk, at=AT, key="clerk-1")
+    waited, outcome = halted()
+    assert waited, "the clerk had to wait until the preview was done"
+    assert isinstance(outcome, Outcome)
+    assert [sheet.says for sheet in outcome.sheets if sheet.changes_something] == [
+        "Items: 1 new, 0 changed, 6 same",
+        "Lots: 1 new, 1 changed, 0 same",
+    ]
+    lots = next(sheet for sheet in outcome.sheets if sheet.sheet == "Lots")
+    assert [(one.before, one.after) for row in lots.rows for one in row.changes if one.column == "quantity"] == [
+        ("12", "9"),
+        ("", "7"),
+    ]
+    assert Balance.objects.on_shelf().get(lot__lot="L-1").quantity == 10_000_000
+    assert not Item.objects.filter(part_number="OR-020").exists()
+
+
+def test_a_preview_leaves_nothing_behind(shop, tmp_path, monkeypatch):
+    monkeypatch.setattr("tempfile.tempdir", str(tmp_path))
+    before = (Item.objects.count(), Movement.objects.count())
+    outcome = check_files(files=[book_file(COUNTED)], at=AT)
+    assert outcome.changes_something
+    assert (Item.objects.count(), Movement.objects.count()) == before
+    assert list(tmp_path.iterdir()) == []
+    assert load_sheets(COUNTED).sheets == outcome.sheets
+
+
+@pytest.mark.skipif("connection.vendor != 'sqlite'", reason="the file is copied for SQLite only")
+def test_without_room_for_a_copy_the_preview_is_made_all_the_same(shop, monkeypatch, caplog):
+    def refuse(path):
+        raise OSError("the disk is full")
+
+    monkeypatch.setattr(rehearsal.sqlite3, "connect", refuse)
+    assert check_files(files=[book_file(COUNTED)], at=AT).changes_something
+    assert "No room" in caplog.text
+    assert Path(str(connection.settings_dict["NAME"])).exists()
+    assert not Item.objects.filter(part_number="OR-020").exists()
