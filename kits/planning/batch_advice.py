@@ -20,6 +20,7 @@ from kits.planning.proposals import (
     proposals_for,
 )
 from kits.planning.queries import kept_beside
+from kits.planning.row_figures import RowFigures
 from kits.planning.shelf_answer import ShelfAnswer, choice_numbers, choice_of, is_quick, shelf_answer
 from kits.planning.wear_watch import WearWatch, weakest_numbers, wear_watch
 
@@ -56,11 +57,11 @@ class AdviceDraft:
         if self.choice:
             yield from choice_numbers(self.choice, self.jobs)
 
-    def named(self, names: Mapping[str, ItemName]) -> BatchAdvice:
+    def named(self, names: Mapping[str, ItemName], worked_out: RowFigures) -> BatchAdvice:
         """The advice as it is shown."""
         return BatchAdvice(
             watch=wear_watch(self.outlook, names, self.as_of),
-            frees=frees_rows(self.releases, self.jobs, names),
+            frees=frees_rows(self.releases, self.jobs, names, worked_out),
             proposals=proposals(self.raw, names),
             kit_or_loose=kit_or_loose_says(self.raw, names),
             shelf=shelf_answer(self.choice, self.jobs, names) if self.choice else None,

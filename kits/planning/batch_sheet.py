@@ -20,7 +20,9 @@ from kits.planning.kit_uses import KitTotals, KitUse
 from kits.planning.order_calls import OrderCall, chase_calls, expedite_calls
 from kits.planning.plan_reading import PlanReading
 from kits.planning.plan_words import Answer, answer_for
+from kits.planning.row_figures import RowFigures
 from kits.planning.trial import TrialJob, jobs_to_change
+from kits.planning.why_words import Said
 from kits.planning.workings import Working, workings
 
 Row = dict[str, Any]
@@ -36,6 +38,7 @@ class ToPack:
     quantity: Amount
     need_on: date
     jobs: tuple[Asker, ...]
+    figures: tuple[Said, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +52,7 @@ class DyingLot:
     last_use: date
     quantity: Amount
     unused: Amount
+    figures: tuple[Said, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,7 +99,7 @@ def batch_sheet(plan: Plan, batch: str) -> BatchSheet:
     rows = as_json(plan, batch=batch)
     items, worn = short_items(reading, shown), wear_items(reading, shown)
     kits, needed = KitTotals(reading, shown), needed_by_item(reading, shown)
-    draft = AdviceDraft(plan, [reading.askers[n].name for n in shown])
+    draft, worked_out = AdviceDraft(plan, [reading.askers[n].name for n in shown]), RowFigures(plan)
     names = item_names(
         [reading.part_number(item) for item in {*items, *worn, *kits.items, *needed}]
         + [*numbers_in(rows, plan), *draft.numbers()]
@@ -104,7 +108,7 @@ def batch_sheet(plan: Plan, batch: str) -> BatchSheet:
     by_number = {reading.part_number(item): working for item, working in worked.items()}
     sure = sure_list(reading, shown, names, worked)
     wear = wear_list(reading, worn, names)
-    expedite = expedite_calls(reading, rows["expedite"], names, late_only(by_number, sure))
+    expedite = expedite_calls(reading, rows["expedite"], names, late_only(by_number, sure), worked_out)
     placed = {row.part_number for row in sure.rows} | {call.part_number for call in expedite}
     jobs = [reading.askers[n].job for n in shown]
     return BatchSheet(
@@ -119,13 +123,13 @@ def batch_sheet(plan: Plan, batch: str) -> BatchSheet:
         sure=sure,
         top_up=top_up_list(reading, names, {*worn, *needed}),
         wear=wear,
-        chase=chase_calls(reading, names),
+        chase=chase_calls(reading, names, worked_out),
         expedite=expedite,
-        pack=tuple(to_pack(row, names, reading) for row in rows["pack"]),
-        advice=draft.named(names),
+        pack=tuple(to_pack(row, names, reading, worked_out) for row in rows["pack"]),
+        advice=draft.named(names, worked_out),
         trial_jobs=tuple(jobs_to_change(plan, batch)),
         kits=kits.rows(names),
-        dying=tuple(dying_lot(row, names) for row in rows["expiring"]),
+        dying=tuple(dying_lot(row, names, worked_out) for row in rows["expiring"]),
         by_kind=by_kind(reading, shown, needed, names),
         cautions=tuple(flag["says"] for flag in rows["flags"] if flag["job"] or flag["part_number"] in names),
         other_workings=tuple(working for number, working in by_number.items() if number not in placed),
@@ -176,7 +180,7 @@ def by_kind(
     )
 
 
-def to_pack(row: Row, names: Mapping[str, ItemName], reading: PlanReading) -> ToPack:
+def to_pack(row: Row, names: Mapping[str, ItemName], reading: PlanReading, worked_out: RowFigures) -> ToPack:
     """One kit to pack."""
     name = names[row["kit"]]
     return ToPack(
@@ -186,10 +190,11 @@ def to_pack(row: Row, names: Mapping[str, ItemName], reading: PlanReading) -> To
         quantity=name.stock_amount(row["quantity"]),
         need_on=date.fromisoformat(row["need_on"]),
         jobs=named(row["jobs"], reading),
+        figures=worked_out.of("pack", name.part_number, unit=name.amount(0).unit),
     )
 
 
-def dying_lot(row: Row, names: Mapping[str, ItemName]) -> DyingLot:
+def dying_lot(row: Row, names: Mapping[str, ItemName], worked_out: RowFigures) -> DyingLot:
     """One lot that dies before the last build."""
     name = names[row["part_number"]]
     return DyingLot(
@@ -200,6 +205,7 @@ def dying_lot(row: Row, names: Mapping[str, ItemName]) -> DyingLot:
         last_use=date.fromisoformat(row["last_use"]),
         quantity=name.stock_amount(row["quantity"]),
         unused=name.stock_amount(row["unused"]),
+        figures=worked_out.of("expiring", name.part_number, row["lot"], unit=name.amount(0).unit),
     )
 
 

@@ -9,7 +9,9 @@ from decimal import Decimal
 from bom.feasible import Freeing, FreeingPurchase, Release
 from kits.planning.buy_lists import Asker, money
 from kits.planning.item_names import ItemName
+from kits.planning.row_figures import RowFigures
 from kits.planning.states import words_for_day
+from kits.planning.why_words import Said
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,6 +35,7 @@ class Frees:
     jobs: tuple[Asker, ...]
     in_time: int
     price: Decimal | None
+    figures: tuple[Said, ...]
 
 
 def releases_for(freeing: Freeing, shown: Iterable[str]) -> list[Release]:
@@ -50,7 +53,9 @@ def freeing_numbers(releases: Iterable[Release]) -> Iterator[str]:
         yield from row.part_numbers
 
 
-def frees_rows(releases: Iterable[Release], shown: Iterable[str], names: Mapping[str, ItemName]) -> tuple[Frees, ...]:
+def frees_rows(
+    releases: Iterable[Release], shown: Iterable[str], names: Mapping[str, ItemName], worked_out: RowFigures
+) -> tuple[Frees, ...]:
     """The rows as they are shown, with the jobs of the sheet only."""
     here = set(shown)
     return tuple(
@@ -59,6 +64,7 @@ def frees_rows(releases: Iterable[Release], shown: Iterable[str], names: Mapping
             jobs=tuple(Asker(job, is_job=True) for job in row.jobs if job in here),
             in_time=len(here.intersection(row.in_time)),
             price=money(row.price),
+            figures=worked_out.of("frees", *row.part_numbers) if len(row.part_numbers) == 1 else (),
         )
         for row in releases
     )

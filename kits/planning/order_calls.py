@@ -12,6 +12,8 @@ from kits.catalog.amounts import Amount
 from kits.planning.buy_lists import Asker
 from kits.planning.item_names import ItemName
 from kits.planning.plan_reading import PlanReading
+from kits.planning.row_figures import RowFigures
+from kits.planning.why_words import Said
 from kits.planning.workings import Working
 
 
@@ -32,11 +34,12 @@ class OrderCall:
     bought_today_on: date | None
     jobs: tuple[Asker, ...]
     working: Working | None
+    figures: tuple[Said, ...]
 
 
-def chase_calls(reading: PlanReading, names: Mapping[str, ItemName]) -> tuple[OrderCall, ...]:
+def chase_calls(reading: PlanReading, names: Mapping[str, ItemName], worked_out: RowFigures) -> tuple[OrderCall, ...]:
     """Every open order line that should have come before today."""
-    return tuple(order_call(reading, row, names, None) for row in chase_rows(reading.plan))
+    return tuple(order_call(reading, row, names, None, "chase", worked_out) for row in chase_rows(reading.plan))
 
 
 def expedite_calls(
@@ -44,19 +47,26 @@ def expedite_calls(
     rows: Collection[dict[str, Any]],
     names: Mapping[str, ItemName],
     workings: Mapping[str, Working],
+    worked_out: RowFigures,
 ) -> tuple[OrderCall, ...]:
     """Order lines that sure needs wait for beyond their day; the arithmetic stands once for each part."""
     seen: set[str] = set()
     calls = []
     for row in rows:
         part = row["part_number"]
-        calls.append(order_call(reading, row, names, None if part in seen else workings.get(part)))
+        working = None if part in seen else workings.get(part)
+        calls.append(order_call(reading, row, names, working, "expedite", worked_out))
         seen.add(part)
     return tuple(calls)
 
 
 def order_call(
-    reading: PlanReading, row: dict[str, Any], names: Mapping[str, ItemName], working: Working | None
+    reading: PlanReading,
+    row: dict[str, Any],
+    names: Mapping[str, ItemName],
+    working: Working | None,
+    table: str,
+    worked_out: RowFigures,
 ) -> OrderCall:
     """One order line as it is shown."""
     name = names[row["part_number"]]
@@ -76,6 +86,7 @@ def order_call(
         bought_today_on=iso_day(row.get("bought_today_on")),
         jobs=tuple(Asker(asker, kinds[asker]) for asker in row["jobs"]),
         working=working,
+        figures=worked_out.of(table, row["order"], row["line"], unit=name.amount(0).unit),
     )
 
 

@@ -22,6 +22,7 @@ from kits.planning.item_names import item_names
 from kits.planning.job_grid import short_items
 from kits.planning.order_calls import OrderCall, chase_calls, expedite_calls
 from kits.planning.plan_reading import PlanReading
+from kits.planning.row_figures import RowFigures
 from kits.planning.states import plural, words_for_day
 from kits.planning.workings import workings
 
@@ -46,7 +47,7 @@ class ShortageSheet:
 
 def shortage_sheet(plan: Plan, *, batch: str, supplier: str) -> ShortageSheet:
     """The shortages; one statement for the names of everything on the sheet."""
-    reading = PlanReading(plan)
+    reading, worked_out = PlanReading(plan), RowFigures(plan)
     shown = reading.jobs_of_batch(batch) if batch else tuple(range(len(reading.askers)))
     rows = as_json(plan, batch=batch or None)
     items, worn = short_items(reading, shown), wear_items(reading, shown)
@@ -56,8 +57,8 @@ def shortage_sheet(plan: Plan, *, batch: str, supplier: str) -> ShortageSheet:
     sure = sure_list(reading, shown, names, worked)
     wear = wear_list(reading, worn, names)
     top_up = top_up_list(reading, names, None if not batch else {*items, *worn})
-    expedite = expedite_calls(reading, rows["expedite"], names, late_only(by_number, sure))
-    chase = chase_calls(reading, names)
+    expedite = expedite_calls(reading, rows["expedite"], names, late_only(by_number, sure), worked_out)
+    chase = chase_calls(reading, names, worked_out)
     suppliers = {row.supplier for row in (*sure.rows, *top_up.rows)} | {call.supplier for call in (*chase, *expedite)}
     suppliers |= {row.supplier for group in wear.groups for row in group.rows}
     return ShortageSheet(
@@ -72,7 +73,7 @@ def shortage_sheet(plan: Plan, *, batch: str, supplier: str) -> ShortageSheet:
         wear=wear_of_supplier(wear, supplier),
         chase=tuple(call for call in chase if not supplier or call.supplier == supplier),
         expedite=tuple(call for call in expedite if not supplier or call.supplier == supplier),
-        pack=tuple(to_pack(row, names, reading) for row in rows["pack"]),
+        pack=tuple(to_pack(row, names, reading, worked_out) for row in rows["pack"]),
     )
 
 

@@ -15,6 +15,7 @@ from kits.planning.item_names import ItemName, item_names
 from kits.planning.job_grid import JobRow, job_grid
 from kits.planning.order_calls import OrderCall, chase_calls
 from kits.planning.plan_reading import PlanReading
+from kits.planning.row_figures import RowFigures
 from kits.planning.states import OPENED_STAGES, plural
 
 BUILDS_AHEAD_DAYS = 10
@@ -75,7 +76,7 @@ class TodaySheet:
 
 def today_sheet(plan: Plan) -> TodaySheet:
     """Today's sheet; one statement for the names of everything on it."""
-    reading, as_of = PlanReading(plan), plan.shop.as_of
+    reading, worked_out, as_of = PlanReading(plan), RowFigures(plan), plan.shop.as_of
     through, near = plan.calendar.forward(as_of, BUILDS_AHEAD_DAYS), plan.calendar.forward(as_of, NEAR_DAYS)
     rows = as_json(plan)
     shown = [n for n, asker in enumerate(reading.askers) if asker.job and asker.job.build_on <= through]
@@ -90,7 +91,7 @@ def today_sheet(plan: Plan) -> TodaySheet:
     builds = tuple(next_build(reading, n, row, blocking.get(n), names) for n, row in zip(shown, grid.jobs, strict=True))
     sure = sure_list(reading, range(len(reading.askers)), names, {})
     to_order = tuple(row for row in sure.rows if row.order_by is None or row.order_by <= near)
-    chase = chase_calls(reading, names)
+    chase = chase_calls(reading, names, worked_out)
     return TodaySheet(
         as_of=as_of,
         says=says(reading, shown),
@@ -113,7 +114,7 @@ def today_sheet(plan: Plan) -> TodaySheet:
             )
             for line in coming
         ),
-        dying=tuple(dying_lot(row, names) for row in rows["expiring"]),
+        dying=tuple(dying_lot(row, names, worked_out) for row in rows["expiring"]),
         nothing_yet=not plan.shop.jobs and not plan.shop.catalog.items,
     )
 

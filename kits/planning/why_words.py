@@ -347,11 +347,16 @@ def job_figures(plan: Plan, job: str) -> tuple[Said, ...]:
 def _said(plan: Plan, figures: Iterable[tuple[str, str, str]], row: tuple[str, ...], unit: str = "") -> Iterator[Said]:
     explanations = Explanations(plan)
     for table, column, label in figures:
-        why = explanations.why(Number(table, column, row))
-        said = in_words(why, plan.shop.as_of)
+        said = said_of(explanations.why(Number(table, column, row)), label, plan.shop.as_of, unit)
         if said.figure not in EMPTY_FIGURES:
-            figure = f"{said.figure} {unit}".rstrip() if why.unit is Unit.PIECES else said.figure
-            yield replace(said, label=label, figure=figure)
+            yield said
+
+
+def said_of(why: Why, label: str, as_of: date, unit: str) -> Said:
+    """One figure in words under a label of its own; an amount says its unit."""
+    said = in_words(why, as_of)
+    figure = f"{said.figure} {unit}" if unit and why.unit is Unit.PIECES and said.figure != "0" else said.figure
+    return replace(said, label=label, figure=figure)
 
 
 def lines_of(said: Said, deepest: int, depth: int = 0) -> Iterator[tuple[int, Said]]:
