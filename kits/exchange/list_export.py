@@ -91,16 +91,24 @@ def _as_cell(value: ListValue) -> str | int | Decimal | date | None:
     return value
 
 
+def text_of(value: ListValue) -> str:
+    """A value as it is read; days both as a file and as a page write them."""
+    return f"{value:%Y-%m-%d} {value.day} {value:%b %Y}" if isinstance(value, date) else _plain(value)
+
+
 def _as_text(value: ListValue) -> str:
+    text = _plain(value)
+    return quote_formula(text) if isinstance(value, str) else text
+
+
+def _plain(value: ListValue) -> str:
     if value is None:
         return ""
     if isinstance(value, Amount):
         return value.figure
     if isinstance(value, datetime):
         return _moment(value)
-    if isinstance(value, date):
-        return value.isoformat()
-    return quote_formula(value) if isinstance(value, str) else str(value)
+    return value.isoformat() if isinstance(value, date) else str(value)
 
 
 def _moment(value: datetime) -> str:

@@ -3,7 +3,8 @@
 A view makes the rows, says which columns there are and asks `list_answer` first: it is the file when the address says
 ``?export=csv`` or ``?export=xlsx``, else None. Then `shown_list` gives the page. In the template,
 ``{% sort_heads list %}`` writes the headings and ``{% include "web/pieces/list_foot.html" %}`` the pages and the links
-to the files. Rows that the database sorts (`SortedElsewhere`) are never in memory but for the page that is shown.
+to the files; ``{% find_rows list %}`` writes a field for words that a row must hold (``?find=``). Rows that the
+database sorts (`SortedElsewhere`) are never in memory but for the page that is shown, and have filters of their own.
 """
 
 from __future__ import annotations
@@ -16,7 +17,8 @@ from django.core.paginator import Page, Paginator
 from django.http import HttpRequest, HttpResponse
 from django.utils.text import slugify
 
-from kits.exchange.list_export import ListColumn, list_as_csv, list_as_workbook, sort_key
+from kits.catalog.folding import fold
+from kits.exchange.list_export import ListColumn, list_as_csv, list_as_workbook, sort_key, text_of
 from kits.planning.queries import today
 from kits.web.page_number import page_number
 
@@ -58,12 +60,14 @@ class Heading:
 
 @dataclass(frozen=True, slots=True)
 class ShownList(Generic[Row]):
-    """One page of a list. ``count`` counts all rows."""
+    """One page of a list. ``count`` counts all rows that hold the ``words`` asked for, ``whole`` all there are."""
 
     headings: tuple[Heading, ...]
     rows: tuple[Row, ...]
     page: Page[Row]
     count: int
+    words: str
+    whole: int
 
 
 def sorted_rows(request: HttpRequest, columns: Sequence[ListColumn[Row]], rows: Rows[Row]) -> Rows[Row]:
@@ -82,6 +86,38 @@ def sorted_rows(request: HttpRequest, columns: Sequence[ListColumn[Row]], rows: 
     return [row for _, row in filled] + blank
 
 
+@dataclass(frozen=True, slots=True)
+class FoundRows:
+    """How many rows of a list that is shown in groups hold the words asked for, out of how many."""
+
+    words: str
+    count: int
+    whole: int
+
+
+def found_rows(
+    request: HttpRequest, columns: Sequence[ListColumn[Row]], rows: Sequence[Row]
+) -> tuple[list[Row], FoundRows]:
+    """The rows that hold the words asked for, of a list that is shown in groups, and how many they are."""
+    words = words_asked(request)
+    kept = rows_with(words, columns, rows)
+    return kept, FoundRows(words, len(kept), len(rows))
+
+
+def words_asked(request: HttpRequest) -> str:
+    """The words that rows must hold."""
+    return request.GET.get("find", "").strip()
+
+
+def rows_with(words: str, columns: Sequence[ListColumn[Row]], rows: Sequence[Row]) -> list[Row]:
+    """The rows whose columns hold all the words, wherever they stand."""
+    wanted = fold(words).split()
+    if not wanted:
+        return list(rows)
+    texts = ((row, fold(" ".join(text_of(column.value_of(row)) for column in columns))) for row in rows)
+    return [row for row, text in texts if all(word in text for word in wanted)]
+
+
 def list_answer(
     request: HttpRequest, title: str, columns: Sequence[ListColumn[Row]], rows: Rows[Row]
 ) -> HttpResponse | None:
@@ -89,7 +125,7 @@ def list_answer(
     wanted = request.GET.get("export", "")
     if wanted not in ("csv", "xlsx"):
         return None
-    ordered = sorted_rows(request, columns, rows)
+    ordered = sorted_rows(request, columns, narrowed(request, columns, rows))
     content = list_as_csv(columns, ordered) if wanted == "csv" else list_as_workbook(title, columns, ordered)
     name = f"{slugify(title) or 'list'}-{today().isoformat()}.{wanted}"
     headers = {"Content-Disposition": f'attachment; filename="{name}"'}
@@ -100,11 +136,22 @@ def shown_list(
     request: HttpRequest, columns: Sequence[ListColumn[Row]], rows: Rows[Row], per_page: int = ROWS_PER_PAGE
 ) -> ShownList[Row]:
     """The page of the list that the address asks for."""
-    ordered: Any = sorted_rows(request, columns, rows)
+    found = narrowed(request, columns, rows)
+    ordered: Any = sorted_rows(request, columns, found)
     page = Paginator(ordered, per_page).get_page(page_number(request))
     asked = request.GET.get("sort", "")
     headings = tuple(_heading(column, asked) for column in columns)
-    return ShownList(headings, tuple(page.object_list), page, page.paginator.count)
+    count = page.paginator.count
+    whole = count if found is rows else len(rows)
+    return ShownList(headings, tuple(page.object_list), page, count, words_asked(request), whole)
+
+
+def narrowed(request: HttpRequest, columns: Sequence[ListColumn[Row]], rows: Rows[Row]) -> Rows[Row]:
+    """The rows that hold the words asked for."""
+    words = words_asked(request)
+    if not words or isinstance(rows, SortedElsewhere):
+        return rows
+    return rows_with(words, columns, rows)
 
 
 def _heading(column: ListColumn[Row], asked: str) -> Heading:

@@ -120,6 +120,16 @@ class BenchForm(QuantityForm):
         return said
 
 
+class TakeBackForm(KeyForm):
+    """Why a posting is taken back."""
+
+    reason = forms.CharField(
+        max_length=300,
+        label="What was wrong",
+        error_messages={"required": "Nothing is taken back without a reason: write what was wrong."},
+    )
+
+
 class CertificateForm(forms.Form):
     """A certificate of one lot, as a file."""
 
@@ -188,7 +198,7 @@ class ReceiveForm(KeyForm):
     def clean(self) -> dict[str, Any]:
         said = super().clean() or {}
         for number in range(1, MOST_LOTS + 1):
-            filled = any(said.get(f"{name}_{number}") for name in ("lot", "cure", "use_by", "certificate"))
+            filled = any(said.get(f"{name}_{number}") for name in ("lot", "cure", "use_by", "batch", "certificate"))
             quantity = said.get(f"quantity_{number}")
             if quantity is None and (filled or number == 1) and f"quantity_{number}" not in self.errors:
                 self.add_error(f"quantity_{number}", "Write how many came of this lot.")
@@ -220,6 +230,7 @@ class ReceiveForm(KeyForm):
                     printed_last_use_on=said[f"use_by_{number}"],
                     maker_batch=said[f"batch_{number}"].strip(),
                     certificate=said[f"certificate_{number}"].strip(),
+                    owner=said[f"owner_{number}"].strip(),
                 ),
                 quantity=said[f"quantity_{number}"],
                 place_id=said[f"place_{number}"],
@@ -242,6 +253,12 @@ class ReceiveForm(KeyForm):
             "batch": forms.CharField(max_length=100, required=False, label="Maker's batch"),
             "certificate": forms.CharField(max_length=200, required=False, label="Certificate number"),
             "place": PlaceField(places, required=False, label="Goes to", initial=str(home_id or "")),
+            "owner": forms.CharField(
+                max_length=200,
+                required=False,
+                label="Belongs to (blank: to the shop)",
+                widget=forms.TextInput(attrs={"list": "customers", "autocomplete": "off"}),
+            ),
             "held": forms.BooleanField(required=False, label="Into quarantine until purchasing decides"),
         }
 

@@ -9,6 +9,7 @@ from kits.catalog.amounts import Amount
 from kits.catalog.folding import fold
 from kits.catalog.models import Item
 from kits.purchasing.models import OrderLine
+from kits.schedule.models import Job
 from kits.stock.models import Balance, Place
 from kits.stock.words import Condition
 
@@ -40,6 +41,7 @@ class DeskSheet:
     asked: tuple[str, ...]
     lies: tuple[tuple[str, str, Amount], ...]
     needs_date: bool
+    customers: tuple[str, ...]
 
 
 def expected_rows(*, today: date, words: str = "") -> list[ExpectedRow]:
@@ -64,7 +66,7 @@ def expected_rows(*, today: date, words: str = "") -> list[ExpectedRow]:
 
 
 def desk_sheet(item: Item, line: OrderLine | None) -> DeskSheet:
-    """What to know of a part that comes in; two statements."""
+    """What to know of a part that comes in; three statements."""
     lots = (
         Balance.objects.on_shelf()
         .filter(lot__item=item, quantity__gt=0, condition=Condition.USABLE)
@@ -82,6 +84,7 @@ def desk_sheet(item: Item, line: OrderLine | None) -> DeskSheet:
             for one in lots
         ),
         needs_date=item.shelf_life_months is not None,
+        customers=tuple(sorted({name.strip() for name in Job.objects.values_list("customer", flat=True)} - {""})),
     )
 
 

@@ -20,6 +20,7 @@ from kits.stock.models import Balance, Count, CountLine, Hold, Place, Unknown
 from kits.stock.words import Condition, CountKind, CountState, Decides, Packet
 from kits.stock.writes import LotFacts, ShelfCount, post_shelf_counts, refuse_part_of_a_piece, store_lot
 
+MOST_LETTERS = 300
 MEASURED_TOLERANCE_PERCENT = 2
 """What a length or weight may differ without a second look; pieces never may. Common practice, no source."""
 
@@ -142,6 +143,8 @@ def settle_unknown(*, unknown: Unknown, became: str, by: User, at: datetime) -> 
     """Say what became of something that nobody could name."""
     if not became.strip():
         raise StockRefusal("Write what became of it: the part number it turned out to be, or that it was thrown away.")
+    if len(became.strip()) > MOST_LETTERS:
+        raise StockRefusal(f"What became of it takes {len(became.strip())} letters: say it in {MOST_LETTERS}.")
     with transaction.atomic(durable=True):
         mark_shop()
         Unknown.objects.filter(pk=unknown.pk, settled_at__isnull=True).update(

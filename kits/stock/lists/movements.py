@@ -19,6 +19,7 @@ from kits.stock.models import Lot, Movement, Posting
 from kits.stock.words import PostingKind
 
 DAYS_SHOWN = 30
+MOST_OF_A_POSTING = 200
 BENCH_KEY, ROUND_KEY = "bench:", "line:"
 """How the keys begin of what came back from the bench, and of what was booked on a pick round."""
 TAKEN_BACK_ANYWHERE = frozenset(
@@ -133,6 +134,11 @@ def item_movements(item: Item, most: int) -> list[MovementRow]:
 def lot_movements(lot: Lot, most: int) -> list[MovementRow]:
     """The last movements of one lot; one statement."""
     return _rows(Q(balance__lot=lot), most)
+
+
+def posting_movements(posting: Posting) -> list[MovementRow]:
+    """The movements of one posting; one statement."""
+    return _rows(Q(posting=posting), MOST_OF_A_POSTING)
 
 
 def may_be_taken_back(posting: Posting, *, reversed_already: bool) -> bool:

@@ -87,6 +87,7 @@ class KitEvent:
 class KitLotRow:
     """Kits of one lot at one place in one condition and packet."""
 
+    balance_id: int
     lot_id: int
     kit: str
     what: str
@@ -177,6 +178,7 @@ def _row(
     setters = contents.setters(last_use_on)
     held_for = aside.get((lot.pk, balance.place_id), 0) + aside.get((lot.pk, None), 0)
     return KitLotRow(
+        balance_id=balance.pk,
         lot_id=lot.pk,
         kit=lot.item.part_number,
         what=lot.item.description,

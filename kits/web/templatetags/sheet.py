@@ -128,3 +128,11 @@ def curves(drawn: Curves) -> dict[str, CurvePicture]:
 def sort_heads(context: Context, shown: ShownList[Any]) -> dict[str, Any]:
     """The headings of a list, each a link that sorts by it."""
     return {"headings": shown.headings, "request": context.get("request")}
+
+
+@register.inclusion_tag("web/pieces/find_rows.html", takes_context=True)
+def find_rows(context: Context, shown: ShownList[Any], says: str = "Only rows with") -> dict[str, Any]:
+    """A field for words that the rows of a list must hold; what else the address says stays as it is."""
+    request = context.get("request")
+    kept = [pair for pair in request.GET.items() if pair[0] not in ("find", "page", "export")] if request else []
+    return {"list": shown, "says": says, "kept": kept}

@@ -258,6 +258,7 @@ def render_kit_lot(
         "sheets": sheets,
         "first": rows[0] if rows else None,
         "events": kit_events(lot),
+        "alike": AlikeParts().of_each({piece.part_number for row in rows[:1] for piece in row.pieces}),
         "refused": refused,
         "may_work": request.user.has_perm(MAY_WORK),
         "as_of": today(),

@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import groupby
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
 from kits.exchange.list_export import ListColumn
+from kits.picking.alike_parts import AlikeParts
 from kits.planning.bench_top_up import TopUp, top_up_sheet
 from kits.planning.customer_lots import OwnedLot, customer_lots
 from kits.planning.ending_lots import MONTHS_AHEAD, EndingLot, FirstLot, ending_sheet, use_first
 from kits.planning.queries import plan_now, today
 from kits.planning.shelf_value import ValuedLot, shelf_value
-from kits.web.lists import list_answer, shown_list
+from kits.web.lists import found_rows, list_answer, shown_list
 
 STANDINGS = (
     ("", "All of them"),
@@ -117,7 +119,11 @@ def show_use_first(request: HttpRequest) -> HttpResponse:
     turns = [TurnRow(row.part_number, n, lot) for row in rows for n, lot in enumerate((row.first, *row.then), 1)]
     if (answer := list_answer(request, "Use first", TURNS, turns)) is not None:
         return answer
-    context = {"rows": rows, "months": MONTHS_AHEAD, "as_of": plan.shop.as_of, "door": "storeroom"}
+    kept, found = found_rows(request, TURNS, turns)
+    named = {turn.part_number for turn in kept}
+    shown = [row for row in rows if row.part_number in named]
+    context = {"rows": shown, "list": found, "months": MONTHS_AHEAD, "as_of": plan.shop.as_of, "door": "storeroom"}
+    context["alike"] = AlikeParts().of_each(named)
     return render(request, "web/watch/use_first.html", context)
 
 
@@ -128,7 +134,11 @@ def show_top_up(request: HttpRequest) -> HttpResponse:
     rows = [(bench.home, row) for bench in sheet.benches for row in bench.rows]
     if (answer := list_answer(request, "Bench top-up", TOP_UPS, rows)) is not None:
         return answer
-    return render(request, "web/watch/top_up.html", {"sheet": sheet, "as_of": sheet.as_of, "door": "storeroom"})
+    kept, found = found_rows(request, TOP_UPS, rows)
+    benches = [(home, [row for _, row in group]) for home, group in groupby(kept, lambda pair: pair[0])]
+    context = {"sheet": sheet, "benches": benches, "list": found, "as_of": sheet.as_of, "door": "storeroom"}
+    context["alike"] = AlikeParts().of_each({row.part_number for _, row in kept})
+    return render(request, "web/watch/top_up.html", context)
 
 
 @require_safe
@@ -139,7 +149,10 @@ def show_customers(request: HttpRequest) -> HttpResponse:
     rows = [(customer.customer, row) for customer in customers for row in customer.rows]
     if (answer := list_answer(request, "Customers' lots", OWNED, rows)) is not None:
         return answer
-    context = {"customers": customers, "as_of": plan.shop.as_of, "door": "storeroom"}
+    kept, found = found_rows(request, OWNED, rows)
+    lots = {name: tuple(row for _, row in group) for name, group in groupby(kept, lambda pair: pair[0])}
+    shown = [replace(one, rows=lots[one.customer]) for one in customers if one.customer in lots]
+    context = {"customers": shown, "list": found, "as_of": plan.shop.as_of, "door": "storeroom"}
     return render(request, "web/watch/customers.html", context)
 
 

@@ -10,6 +10,7 @@ from kits.exchange.list_export import ListColumn
 from kits.planning.queries import today
 from kits.planning.storeroom_front import front_numbers
 from kits.stock.shelf_list import ShelfRow, shelf_rows
+from kits.web.alike import alike_in
 from kits.web.lists import list_answer, shown_list
 
 COLUMNS: tuple[ListColumn[ShelfRow], ...] = (
@@ -31,8 +32,10 @@ def show_storeroom(request: HttpRequest) -> HttpResponse:
     rows = shelf_rows(words=words, place=place, today=as_of)
     if file := list_answer(request, "Shelf", COLUMNS, rows):
         return file
+    shown = shown_list(request, COLUMNS, rows)
     context = {
-        "list": shown_list(request, COLUMNS, rows),
+        "list": shown,
+        "alike": alike_in(shown) if words or place else {},
         "words": words,
         "place": place,
         "front": None if words or place else front_numbers(today=as_of),

@@ -21,6 +21,7 @@ from kits.stock.certificates.queries import CertifiedLot, certified_lots, serial
 from kits.stock.models import Certificate, Lot
 from kits.web.lists import list_answer, shown_list
 from kits.web.storeroom_forms import CertificateForm
+from kits.web.views.storeroom_stock import render_lot
 
 COLUMNS: tuple[ListColumn[CertifiedLot], ...] = (
     ListColumn("part", "Part", lambda row: row.part_number),
@@ -74,8 +75,7 @@ def attach(request: HttpRequest, lot: int) -> HttpResponse:
         CertificateForm(request.POST, request.FILES),
     )
     if not form.is_valid():
-        messages.error(request, " ".join(str(error) for errors in form.errors.values() for error in errors))
-        return redirect("lot", lot=lot)
+        return render_lot(request, lot, form)
     sent = form.cleaned_data["file"]
     try:
         keep_certificate(
@@ -87,5 +87,5 @@ def attach(request: HttpRequest, lot: int) -> HttpResponse:
         )
         messages.success(request, f"The certificate of {found} is kept.")
     except BomError as error:
-        messages.error(request, str(error))
+        return render_lot(request, lot, form, str(error))
     return redirect("lot", lot=lot)

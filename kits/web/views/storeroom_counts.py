@@ -10,6 +10,7 @@ from django.contrib.auth.decorators import permission_required
 from django.core.exceptions import ValidationError
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
@@ -35,6 +36,7 @@ from kits.stock.counts.sheets import CountRow, FoundRow, count_heads, count_shee
 from kits.stock.models import Count, CountLine, Place, Unknown
 from kits.stock.words import CountState
 from kits.stock.writes import LotFacts
+from kits.web.alike import alike_in
 from kits.web.lists import list_answer, shown_list
 from kits.web.picking_forms import KeyForm, new_key
 from kits.web.storeroom_forms import FoundForm, UnknownForm, fresh
@@ -80,12 +82,13 @@ def show_due(request: HttpRequest) -> HttpResponse:
     rows = rows_to_count(today=today(), place=place, only_due=not everything)
     if file := list_answer(request, "To count", DUE, rows):
         return file
+    shown = shown_list(request, DUE, rows)
     context = {
-        "list": shown_list(request, DUE, rows),
+        "list": shown,
         "place": place,
         "everything": everything,
         "places": sorted({row.place for row in rows}),
-        "first": {row.balance_id for row in [row for row in rows if not row.on_a_sheet][:ON_ONE_SHEET]},
+        "first": {row.balance_id for row in [row for row in shown.rows if not row.on_a_sheet][:ON_ONE_SHEET]},
         "heads": count_heads(),
         "may_post": request.user.has_perm(MAY_POST),
         "key": new_key(),
@@ -113,12 +116,24 @@ def begin_sheet(request: HttpRequest) -> HttpResponse:
 @require_safe
 def show_sheet(request: HttpRequest, number: int) -> HttpResponse:
     """A count sheet; the book figure is shown only beside lines that are settled."""
+    return render_sheet(request, number)
+
+
+def render_sheet(
+    request: HttpRequest, number: int, wrong: int | None = None, typed: str = "", refused: str = ""
+) -> HttpResponse:
+    """A count sheet; ``wrong`` is a line whose count was refused, with what was typed and why."""
     sheet = count_sheet(number)
     if sheet is None:
         raise Http404(f"There is no count sheet {number}.")
     if file := list_answer(request, f"Count {number}", LINES, sheet.rows):
         return file
+    at = request.GET.get("at", "")
     context = {
+        "wrong": wrong,
+        "typed": typed,
+        "refused": refused,
+        "at": wrong or (int(at) if at.isascii() and at.isdigit() and len(at) < 12 else None),
         "sheet": sheet,
         "list": shown_list(request, LINES, sheet.rows, per_page=1000),
         "alike": alike_on(sheet.rows),
@@ -127,7 +142,7 @@ def show_sheet(request: HttpRequest, number: int) -> HttpResponse:
         "as_of": today(),
         "door": "storeroom",
     }
-    return render(request, "web/storeroom/count_sheet.html", context)
+    return render(request, "web/storeroom/count_sheet.html", context, status=409 if refused else 200)
 
 
 @require_safe
@@ -148,17 +163,29 @@ def alike_on(rows: Sequence[CountRow]) -> dict[str, list[AlikePart]]:
 @require_POST
 @permission_required(MAY_POST, raise_exception=True)
 def hear_line(request: HttpRequest, number: int, line: int) -> HttpResponse:
-    """Take down one count."""
+    """Take down one count, and go on to the next line; one that is no count stays as it was typed."""
     found, form = get_object_or_404(CountLine, pk=line, count=number), KeyForm(request.POST)
+    typed = request.POST.get("counted", "")
     try:
         if not form.is_valid():
             raise Refusal(form.errors["key"][0])
-        counted = read_quantity(request.POST.get("counted", ""))
-        heard = hear_count(line=found, counted=counted, key=f"{form.request_key('heard')}:{line}", **doer(request))
-        say_count(request, heard)
+        key = f"{form.request_key('heard')}:{line}"
+        heard = hear_count(line=found, counted=read_quantity(typed), key=key, **doer(request))
     except BomError as error:
-        messages.error(request, str(error))
-    return redirect("count_sheet", number=number)
+        return render_sheet(request, number, line, typed, str(error))
+    say_count(request, heard)
+    following = next_line(number, line)
+    address = reverse("count_sheet", args=[number])
+    return redirect(f"{address}?at={following}#line-{following}" if following else address)
+
+
+def next_line(number: int, line: int) -> int | None:
+    """The line after one, or the first, that is still to be counted; after a recount was asked for, the same."""
+    sheet = count_sheet(number)
+    numbers = [row.pk for row in sheet.rows if row.open] if sheet else []
+    rows = [row.pk for row in sheet.rows] if sheet else []
+    after = rows[rows.index(line) :] if line in rows else []
+    return next((pk for pk in [*after, *numbers] if pk in numbers), None)
 
 
 @require_POST
@@ -176,7 +203,8 @@ def show_first(request: HttpRequest) -> HttpResponse:
     take = first_take(None)
     if file := list_answer(request, "First stock-take", FOUND, take.rows):
         return file
-    context = {"take": take, "list": shown_list(request, FOUND, take.rows), "places": running_first_take()}
+    shown = shown_list(request, FOUND, take.rows)
+    context = {"take": take, "list": shown, "places": running_first_take(), "alike": alike_in(shown)}
     around = {"may_post": request.user.has_perm(MAY_POST), "as_of": today(), "door": "storeroom"}
     return render(request, "web/storeroom/first.html", context | around)
 
@@ -199,7 +227,8 @@ def show_first_place(request: HttpRequest, place: int) -> HttpResponse:
         except BomError as error:
             refused = str(error)
     take = first_take(here)
-    context = {"take": take, "list": shown_list(request, FOUND, take.rows), "form": form, "unknown": unknown}
+    shown = shown_list(request, FOUND, take.rows)
+    context = {"take": take, "list": shown, "form": form, "unknown": unknown, "alike": alike_in(shown)}
     around = {"refused": refused, "place": here, "as_of": today(), "door": "storeroom", "key": new_key()}
     status = 409 if refused else 422 if posted else 200
     return render(request, "web/storeroom/first_place.html", context | around, status=status)

@@ -15,7 +15,6 @@ from bom.errors import BomError
 from kits.catalog.errors import Refusal
 from kits.exchange.list_export import ListColumn
 from kits.people.models import User
-from kits.picking.alike_parts import AlikeParts
 from kits.planning.queries import today
 from kits.stock.actions import dispose_of, move_stock
 from kits.stock.ledger import Entry, OnShelf
@@ -27,6 +26,7 @@ from kits.stock.lists.quarantine import HeldRow, held_rows
 from kits.stock.lists.with_jobs import WithJobRow, with_job_rows
 from kits.stock.lists.words import KIND_SAYS
 from kits.stock.words import Decides
+from kits.web.alike import alike_in
 from kits.web.lists import list_answer, shown_list
 from kits.web.picking_forms import KeyForm, new_key
 from kits.web.storeroom_forms import DisposeForm, day_of, fresh
@@ -124,8 +124,7 @@ def show_put_away(request: HttpRequest) -> HttpResponse:
     shown = shown_list(request, AWAY, rows)
     context = {"list": shown, "waits": sum(row.waits for row in rows), "key": new_key()}
     around = {"may_post": request.user.has_perm(MAY_POST), "as_of": today(), "door": "storeroom"}
-    alike = {"alike": AlikeParts().of_each({row.part_number for row in shown.rows})}
-    return render(request, "web/storeroom/put_away.html", context | around | alike)
+    return render(request, "web/storeroom/put_away.html", context | around | {"alike": alike_in(shown)})
 
 
 @require_POST
@@ -164,7 +163,8 @@ def show_quarantine(request: HttpRequest) -> HttpResponse:
     rows = held_rows(today=today(), decides=decides)
     if file := list_answer(request, "Quarantine", HELD, rows):
         return file
-    context = {"list": shown_list(request, HELD, rows), "decides": decides, "choices": Decides.labels}
+    shown = shown_list(request, HELD, rows)
+    context = {"list": shown, "decides": decides, "choices": Decides.labels, "alike": alike_in(shown)}
     around = {"long": sum(row.long for row in rows), "nobody": sum(not row.decides for row in rows)}
     return render(request, "web/storeroom/quarantine.html", context | around | {"as_of": today(), "door": "storeroom"})
 
@@ -191,7 +191,8 @@ def show_disposal(request: HttpRequest) -> HttpResponse:
             return redirect("disposed")
         except BomError as error:
             refused = str(error)
-    context = {"list": shown_list(request, DISPOSE, rows), "form": form, "refused": refused, "ticked": ticked}
+    shown = shown_list(request, DISPOSE, rows)
+    context = {"list": shown, "form": form, "refused": refused, "ticked": ticked, "alike": alike_in(shown)}
     around = {"may_post": may_post, "expired": sum("past" in row.why for row in rows), "as_of": today()}
     status = 409 if refused else 422 if form.errors else 200
     return render(request, "web/storeroom/disposal.html", context | around | {"door": "storeroom"}, status=status)
@@ -214,7 +215,8 @@ def show_bench(request: HttpRequest) -> HttpResponse:
     rows = with_job_rows(job)
     if file := list_answer(request, "With jobs", BENCH, rows):
         return file
-    context = {"list": shown_list(request, BENCH, rows), "job": job, "may_post": request.user.has_perm(MAY_POST)}
+    shown = shown_list(request, BENCH, rows)
+    context = {"list": shown, "job": job, "may_post": request.user.has_perm(MAY_POST), "alike": alike_in(shown)}
     return render(request, "web/storeroom/bench.html", context | {"as_of": today(), "door": "storeroom"})
 
 

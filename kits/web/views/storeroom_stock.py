@@ -10,6 +10,7 @@ from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.html import format_html
 from django.utils.http import url_has_allowed_host_and_scheme
@@ -17,7 +18,6 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from bom.errors import BomError
 from kits.catalog.amounts import Amount
-from kits.catalog.errors import Refusal
 from kits.people.models import User
 from kits.picking.alike_parts import AlikeParts
 from kits.planning.queries import today
@@ -25,12 +25,13 @@ from kits.purchasing.receiving.actions import take_back
 from kits.stock import actions
 from kits.stock.ledger import OnShelf
 from kits.stock.lists.account import AccountSheet, account_sheet, job_account, lot_sheet
+from kits.stock.lists.movements import posting_movements
 from kits.stock.lists.put_away import homes
 from kits.stock.models import Posting
 from kits.stock.packets import may_be_resealed
 from kits.stock.words import Condition, Packet
 from kits.web import storeroom_forms as forms
-from kits.web.picking_forms import KeyForm, new_key
+from kits.web.picking_forms import new_key
 from kits.web.views.storeroom_labels import labels_link
 
 MAY_POST = "stock.add_posting"
@@ -192,36 +193,43 @@ def show_deed(deed: Deed, sheet: AccountSheet, request: HttpRequest | None) -> S
 
 @require_safe
 def show_lot(request: HttpRequest, lot: int) -> HttpResponse:
-    """One lot: where it is, its certificates, and every movement."""
+    """One lot: where it is, its certificates, and its movements."""
+    return render_lot(request, lot, forms.CertificateForm())
+
+
+def render_lot(request: HttpRequest, lot: int, form: forms.CertificateForm, refused: str = "") -> HttpResponse:
+    """The sheet of a lot, with the form of a certificate as it was filled in."""
     sheet = lot_sheet(lot, today=today())
     if sheet is None:
         raise Http404("There is no such lot.")
-    context = {"sheet": sheet, "may_post": request.user.has_perm(MAY_POST), "form": forms.CertificateForm()}
-    context["alike"] = AlikeParts().of(sheet.lot.item.part_number)
-    return render(
-        request,
-        "web/storeroom/lot.html",
-        {**context, "key": new_key(), "as_of": today(), "door": "storeroom"},
-    )
+    context = {"sheet": sheet, "may_post": request.user.has_perm(MAY_POST), "form": form, "refused": refused}
+    context |= {"alike": AlikeParts().of(sheet.lot.item.part_number), "key": new_key(), "as_of": today()}
+    status = 409 if refused else 422 if form.errors else 200
+    return render(request, "web/storeroom/lot.html", context | {"door": "storeroom"}, status=status)
 
 
 @require_POST
 @permission_required(MAY_POST, raise_exception=True)
 def take_posting_back(request: HttpRequest, posting: int) -> HttpResponse:
-    """Post the reverse of a posting, with a reason."""
-    found, form = get_object_or_404(Posting, pk=posting), KeyForm(request.POST)
-    back = request.POST.get("back", "")
-    try:
-        if not form.is_valid():
-            raise Refusal(form.errors["key"][0])
-        around: dict[str, Any] = {"by": request.user, "at": timezone.now(), "key": form.request_key("back")}
-        take_back(posting=found, reason=request.POST.get("reason", ""), **around)
-        messages.success(request, f"Posting {found.pk} is taken back: see that the pieces lie where they lay before.")
-    except BomError as error:
-        messages.error(request, str(error))
-    if url_has_allowed_host_and_scheme(back, allowed_hosts=None):
-        return redirect(back)
-    return redirect("movements")
+    """Post the reverse of a posting, with a reason; where it is refused, the reason stays as it was typed."""
+    found, form = get_object_or_404(Posting, pk=posting), forms.TakeBackForm(request.POST)
+    asked = request.POST.get("back", "")
+    back = asked if url_has_allowed_host_and_scheme(asked, allowed_hosts=None) else reverse("movements")
+    refused = ""
+    if form.is_valid():
+        try:
+            key = f"{form.request_key('back')}:{found.pk}"
+            around: dict[str, Any] = {"by": request.user, "at": timezone.now(), "key": key}
+            take_back(posting=found, reason=form.cleaned_data["reason"], **around)
+            says = f"Posting {found.pk} is taken back: see that the pieces lie where they lay before."
+            messages.success(request, says)
+            return redirect(back)
+        except BomError as error:
+            refused = str(error)
+    rows = posting_movements(found)
+    context = {"posting": found, "rows": rows, "form": form, "refused": refused, "back": back, "as_of": today()}
+    status = 409 if refused else 422
+    return render(request, "web/storeroom/take_back.html", context | {"door": "storeroom"}, status=status)
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -258,8 +266,9 @@ def return_from_bench(request: HttpRequest, balance: int) -> HttpResponse:
             refused = str(error)
     quantity = Amount.of(held.quantity, held.lot.item.stock_unit)
     context = {"held": held, "quantity": quantity, "form": form, "refused": refused, **around}
-    context |= {"as_of": today(), "door": "storeroom"}
-    return render(request, "web/storeroom/bench_return.html", context, status=409 if refused else 200)
+    context |= {"alike": AlikeParts().of(held.lot.item.part_number), "as_of": today(), "door": "storeroom"}
+    status = 409 if refused else 422 if form.errors else 200
+    return render(request, "web/storeroom/bench_return.html", context, status=status)
 
 
 def bench_target(lot_id: int, goes: str, place_id: int | None) -> OnShelf | None:

@@ -15,6 +15,7 @@ from kits.catalog.errors import Refusal
 from kits.catalog.queries import read_settings
 from kits.exchange.list_export import ListColumn
 from kits.people.models import User
+from kits.picking.alike_parts import AlikeParts
 from kits.planning.queries import plan_now, today
 from kits.planning.suspect_sheet import SuspectTrace, find_lot, suspect_sheet, trace_of
 from kits.stock.models import Lot
@@ -121,6 +122,7 @@ def render_suspect(
         "key": new_key(),
         "currency": read_settings().currency,
         "may_work": request.user.has_perm(MAY_WORK),
+        "alike": AlikeParts().of_each({row.part_number for row in sheet.shelf}),
         "as_of": sheet.as_of,
         "door": "storeroom",
     }
