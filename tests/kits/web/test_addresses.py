@@ -10,24 +10,26 @@ from django.urls import resolve, reverse
 from kits.web.urls import urlpatterns
 
 OPEN = {"sign_in"}
+ANY = {"IntConverter": 1, "SlugConverter": "freeze", "PathConverter": "SE-M", "StringConverter": "SE-M"}
+"""Something for each kind of argument: whoever has not signed in is told nothing of what there is."""
 ARGUMENTS = {
-    "batch": ["Spring refit"],
-    "job": ["J-3101"],
-    "part": ["SE-M"],
-    "kit": ["K-E12N"],
-    "pump": ["SKARN-64T"],
-    "upload_preview": [1],
-    "upload_confirm": [1],
+    pattern.name: [ANY[type(converter).__name__] for converter in pattern.pattern.converters.values()]
+    for pattern in urlpatterns
 }
-NAMES = [pattern.name for pattern in urlpatterns if pattern.name in ARGUMENTS or "<" not in str(pattern.pattern)]
 
 
 @pytest.mark.django_db
-@pytest.mark.parametrize("name", [name for name in NAMES if name not in OPEN])
+@pytest.mark.parametrize("name", [name for name in ARGUMENTS if name not in OPEN])
 def test_stranger_is_sent_to_sign_in(client, name):
-    answer = client.get(reverse(name, args=ARGUMENTS.get(name)))
-    assert answer.status_code == 302
-    assert answer.url.startswith(reverse("sign_in"))
+    for ask in (client.get, client.post):
+        answer = ask(reverse(name, args=ARGUMENTS[name]))
+        assert answer.status_code == 302
+        assert answer.url.startswith(reverse("sign_in"))
+
+
+def test_every_address_has_a_name_of_its_own():
+    assert len(ARGUMENTS) == len(urlpatterns)
+    assert all(ARGUMENTS)
 
 
 @pytest.mark.django_db
