@@ -99,7 +99,8 @@ def open_kits(
             return earlier
         _refuse_set_aside(kit_lot, account, count * ONE)
         contents = contents_of([kit_lot], today)[kit_lot.pk]
-        if not contents.there:
+        # A bag out of which everything was taken is known to be empty: opening it ends the kit.
+        if not contents.there and not contents.recorded:
             raise StockRefusal(
                 f"Nothing is known of what {kit_lot} holds: write its list first, on the sheet Structure."
             )

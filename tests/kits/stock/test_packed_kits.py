@@ -10,6 +10,7 @@ from kits.catalog.models import KitFit
 from kits.stock.errors import StockRefusal
 from kits.stock.models import KitPiece, Lot, Posting, Reservation
 from kits.stock.packed_kits.contents import contents_of
+from kits.stock.queries import ledger_differences
 from tests.kits.stock.kit_bench import (
     BUILD,
     TODAY,
@@ -180,6 +181,25 @@ def test_piece_of_a_kit_in_quarantine_stays_in_quarantine(bench):
     bad = bench.stock("KIT", "BAD", "K1", 1, condition="quarantine", printed_last_use_on=date(2027, 6, 30))
     bench.open(bad, condition="quarantine")
     assert held(bench.lot("RING", "BAD"), condition="quarantine") == 2
+
+
+def test_kit_out_of_which_everything_was_taken_is_opened_and_gone(bench):
+    bench.item("ONE", "kit", source="pack")
+    bench.line("ONE", "SEAT", 1)
+    bench.pack(1, kit="ONE")
+    (packed,) = bench.kit_lots("ONE")
+    bench.rob(packed, "SEAT", "S-1")
+    (empty,) = bench.kit_lots("ONE")
+    bench.open(empty)
+    assert bench.kit_lots("ONE") == {}
+    assert held(bench.lot("SEAT", "S-1")) == 5
+    assert ledger_differences() == []
+
+
+def test_kit_of_which_no_list_was_ever_written_is_not_opened(bench):
+    bench.item("BARE", "kit", source="buy")
+    with pytest.raises(StockRefusal, match="Nothing is known of what"):
+        bench.open(bench.stock("BARE", "B-1", "K1", 1))
 
 
 def test_kit_that_is_set_aside_is_neither_opened_nor_robbed(bench):
