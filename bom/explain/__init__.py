@@ -1,7 +1,25 @@
 """Why every number of a plan is what it is: the ways down to a part, and a tree of parts for each number."""
 
+from bom.explain.balance import AskedLine, Shortfall, balances, needs_of, shortfalls, why_asked
 from bom.explain.numbers import Explanations, Number, explain
 from bom.explain.tree import Rule, Unit, Why
 from bom.explain.ways import PathRow, Step, arithmetic, paths
 
-__all__ = ["Explanations", "Number", "PathRow", "Rule", "Step", "Unit", "Why", "arithmetic", "explain", "paths"]
+__all__ = [
+    "AskedLine",
+    "Explanations",
+    "Number",
+    "PathRow",
+    "Rule",
+    "Shortfall",
+    "Step",
+    "Unit",
+    "Why",
+    "arithmetic",
+    "balances",
+    "explain",
+    "needs_of",
+    "paths",
+    "shortfalls",
+    "why_asked",
+]

@@ -28,7 +28,8 @@ class PathRow:
     ``quantity`` is the product in millionths. ``kit`` covers this way, or is None. ``at_rebuild`` is renew, inspect,
     finding (added or renewed because of a named finding), kit (kits counted), pack (contents of a kit packed or an
     assembly made here) or need (asked for without a rebuild). ``says`` shows the arithmetic; ``finding``
-    names the finding behind a way.
+    names the finding behind a way. ``covered`` is the assembly whose kits, one of each set, serve this way; ``kit`` is
+    the last of them.
     """
 
     job: str
@@ -39,6 +40,7 @@ class PathRow:
     kit: str | None
     says: str
     finding: str | None = None
+    covered: str | None = None
 
 
 def paths(plan: Plan, part_number: str) -> tuple[PathRow, ...]:
@@ -143,6 +145,7 @@ def _walk(plan: Plan, asker: Asker, target: int, towards: frozenset[int]) -> Ite
                     kits.get(root),
                     arithmetic(steps, quantity) + _because(reason),
                     reason,
+                    structure.items[root].part_number if root in kits else None,
                 )
 
 
@@ -167,7 +170,8 @@ def _added(plan: Plan, asker: Asker, target: int) -> Iterator[PathRow]:
             steps = (("pump", recipe.quantity), *zip(names, opened.held, strict=True))
             says = arithmetic(steps, meaning.rule.quantity) + _because(meaning.rule.finding)
             total, kit = added_to(opened, meaning), kits.get(opened.root)
-            yield PathRow(asker.name, steps[1][0], steps, "finding", total, kit, says, meaning.rule.finding)
+            covered = structure.items[opened.root].part_number if kit else None
+            yield PathRow(asker.name, steps[1][0], steps, "finding", total, kit, says, meaning.rule.finding, covered)
 
 
 def _kits_by_assembly(plan: Plan, recipe: int) -> dict[int, str]:

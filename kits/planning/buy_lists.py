@@ -208,13 +208,12 @@ def wear_items(reading: PlanReading, shown: Collection[int]) -> tuple[int, ...]:
 def wear_list(reading: PlanReading, items: Iterable[int], names: Mapping[str, ItemName]) -> WearList:
     """Wear of these items over all jobs of the shop: the short ones first, the weakest of them on top."""
     bought = {row.item: row for row in reading.plan.buy}
-    served = reading.served(items)
     found = []
     for item in items:
         planned = sum(reading.plan.netting.covers[item].planned) if item in reading.plan.netting.covers else 0
         row = bought.get(item)
         if planned or (row and row.short_wear):
-            sure_left = int(reading.plan.supplies.on_hand[item]) - served[item].needed
+            sure_left = int(reading.plan.supplies.on_hand[item]) - sum(reading.needs_of(item).values())
             chance = chance_enough(reading.plan, item, sure_left)
             found.append((not (row and row.short_wear), chance if chance is not None else 2, item, planned))
     found.sort(key=lambda entry: (entry[0], entry[1], reading.part_number(entry[2])))

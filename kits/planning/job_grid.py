@@ -6,9 +6,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from bom.explain import Shortfall
 from kits.catalog.amounts import Amount
 from kits.planning.item_names import ItemName
-from kits.planning.plan_reading import PlanReading, Shortfall, day_of
+from kits.planning.plan_reading import PlanReading, day_of
 from kits.planning.states import State, state_of_job
 from kits.planning.stretches import Stretch, days_of_sheet
 

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-import numpy as np
-
-from bom.explain import PathRow, paths
+from bom.explain import AskedLine, Shortfall, Why, why_asked
+from bom.explain.balance import LATE_ORDER, ON_ORDER, PACKED_HERE, SET_ASIDE, SHELF
+from bom.values import ONE
 from kits.planning.item_names import ItemName
-from kits.planning.plan_reading import PlanReading, Served, Shortfall
+from kits.planning.plan_reading import PlanReading
+from kits.planning.states import in_words
 
 MOST_JOBS = 12
 LEFT_OUT_SAYS = {
@@ -53,11 +54,11 @@ def workings(
 ) -> dict[int, Working]:
     """The arithmetic of these items; the jobs in ``first`` stand first, then those that lack something."""
     wanted = tuple(dict.fromkeys(items))
-    served = reading.served(wanted)
+    short = reading.balances(wanted)
     return {
         item: Working(
             part_number=reading.part_number(item),
-            balance=balance(served[item], names[reading.part_number(item)]),
+            balance=balance(short[item], names[reading.part_number(item)]),
             askers=askers_of(reading, item, names[reading.part_number(item)], first, most),
             besides=left_out(reading, item, names[reading.part_number(item)]),
             more_jobs=max(0, len(reading.needs_of(item)) - most),
@@ -66,22 +67,26 @@ def workings(
     }
 
 
-def balance(served: Served, name: ItemName) -> str:
+def balance(short: Why, name: ItemName) -> str:
     """Needed less what serves it: ``30 needed − 6 from the shelf − 10 on order (4 of it late) = 14 short``."""
-    text = f"{name.amount(served.needed).text or '0'} needed"
-    on_order = served.in_time + served.late
-    for quantity, says in (
-        (served.set_aside, "set aside for the job"),
-        (served.shelf, "from the shelf"),
-        (served.packed, "packed here"),
-    ):
-        text += f" − {name.amount(quantity).text} {says}" if quantity else ""
-    if on_order:
-        late = f" ({name.amount(served.late).text} of it late)" if served.late else ""
-        text += f" − {name.amount(on_order).text} on order{late}"
-    if not (served.set_aside or served.shelf or served.packed or on_order):
+    needed, *served = short.parts
+    amounts = {part.says: int(part.value) for part in served if isinstance(part.value, int)}
+    text = f"{figure(name, needed.value) or '0'} needed"
+    for source in (SET_ASIDE, SHELF, PACKED_HERE):
+        if source in amounts:
+            says = "set aside for the job" if source == SET_ASIDE else source
+            text += f" − {figure(name, amounts[source])} {says}"
+    late = amounts.get(LATE_ORDER, 0)
+    if on_order := amounts.get(ON_ORDER, 0) + late:
+        text += f" − {figure(name, on_order)} on order" + (f" ({figure(name, late)} of it late)" if late else "")
+    if not amounts:
         text += ", nothing on the shelf or on order"
-    return f"{text} = {name.amount(served.missing).text + ' short' if served.missing else 'nothing short'}"
+    return f"{text} = {f'{figure(name, short.value)} short' if short.value else 'nothing short'}"
+
+
+def figure(name: ItemName, millionths: object) -> str:
+    """An amount of a part as text."""
+    return name.amount(millionths).text if isinstance(millionths, int) else ""
 
 
 def askers_of(
@@ -91,55 +96,41 @@ def askers_of(
     needs = reading.needs_of(item)
     lacking = {asker: reading.shortfalls.get(asker, {}).get(item) for asker in needs}
     order = sorted(needs, key=lambda n: (n not in first, lacking[n] is None, reading.askers[n].build_day, n))[:most]
-    by_job: dict[str, list[PathRow]] = {}
-    for row in paths(reading.plan, reading.part_number(item)):
-        by_job.setdefault(row.job, []).append(row)
+    because = why_asked(reading.plan, item, order)
     return tuple(
         AskerWorking(
             name=reading.askers[asker].name,
             is_job=reading.askers[asker].job is not None,
             says=asks_says(name, needs[asker], lacking[asker]),
-            lines=tuple(way_says(reading, asker, item, name, by_job.get(reading.askers[asker].name, []))),
+            lines=tuple(line_says(line, name) for line in because[asker]),
         )
         for asker in order
     )
 
 
-def way_says(reading: PlanReading, asker: int, item: int, name: ItemName, rows: Iterable[PathRow]) -> Iterator[str]:
-    """One line for each way to a part, then what the strip report added."""
-    for row in rows:
-        product, comma, because = row.says.partition(", because of")
-        says = f"{product} {name.amount(0).unit}".rstrip() + comma + because
-        if row.at_rebuild == "inspect":
-            yield f"{says}, looked at"
-        elif row.at_rebuild == "kit":
-            yield f"{row.steps[0][1]} to serve {row.section}"
-        elif row.kit and row.at_rebuild in ("renew", "finding"):
-            yield f"{says}, {kit_says(reading, asker, item, name, row.kit)}"
-        else:
-            yield says
-    report = reading.plan.demand.reports.get(reading.askers[asker].name)
-    if report is None:
-        return
-    along = [(p, why) for p, why in report.along if reading.structure.child[p.line] == item]
-    for finding in dict.fromkeys(why for _, why in along):
-        quantity = sum(p.quantity for p, why in along if why == finding)
-        yield f"{name.amount(quantity).text} renewed along with what finding '{finding}' renews"
-    by_finding = {id(p) for p, _ in (*report.because, *report.along)}
-    found = [p for p in report.sure if reading.structure.child[p.line] == item and id(p) not in by_finding]
-    if found:
-        yield f"{name.amount(sum(p.quantity for p in found)).text} to be renewed by the strip report"
+def line_says(line: AskedLine, name: ItemName) -> str:
+    """One reason why a job asks for a part."""
+    if line.because == "along":
+        return f"{figure(name, line.quantity)} renewed along with what finding '{line.finding}' renews"
+    if line.because == "report":
+        return f"{figure(name, line.quantity)} to be renewed by the strip report"
+    if line.because == "kit":
+        return f"{line.quantity // ONE} to serve {line.section}"
+    product, comma, because = line.says.partition(", because of")
+    says = f"{product} {name.amount(0).unit}".rstrip() + comma + because
+    if line.because == "inspect":
+        return f"{says}, looked at"
+    return f"{says}, {kit_says(line, name)}" if line.kits else says
 
 
-def kit_says(reading: PlanReading, asker: int, item: int, name: ItemName, kit: str) -> str:
-    """How much of a need inside an assembly the kit of that assembly brings."""
-    kits = reading.plan.demand.requirements.kits
-    rows = np.flatnonzero((kits.recipe == reading.askers[asker].recipe) & (kits.kit == reading.structure.index[kit]))
-    places = np.flatnonzero(np.isin(kits.part_row, rows) & (kits.part_item == item))
-    covered, short = int(kits.covered[places].sum()), int(kits.short[places].sum())
-    if not covered:
-        return f"not in kit {kit}"
-    return f"of which kit {kit} brings {name.amount(covered).text}" if short else f"all in kit {kit}"
+def kit_says(line: AskedLine, name: ItemName) -> str:
+    """How much of a need inside an assembly the kits of that assembly bring."""
+    kits = f"kit{'s' if len(line.kits) > 1 else ''} {in_words(line.kits)}"
+    if not line.brought:
+        return f"not in {kits}"
+    if line.all_in_kits:
+        return f"all in {kits}"
+    return f"of which {kits} bring{'' if len(line.kits) > 1 else 's'} {figure(name, line.brought)}"
 
 
 def asks_says(name: ItemName, needed: int, lacking: Shortfall | None) -> str:
