@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from decimal import Decimal
 
 from kits.catalog.fields import quantity_text
 
@@ -33,3 +34,10 @@ class Amount:
     def text(self) -> str:
         """The number with its unit."""
         return f"{self.figure} {self.unit}".rstrip()
+
+
+def price_text(price: Decimal) -> str:
+    """A price with two decimals, or with as many more as it has: ``96.00``, ``0.125``."""
+    plain = f"{price.normalize():f}"
+    decimals = len(plain.partition(".")[2])
+    return f"{price:.{max(2, decimals)}f}"

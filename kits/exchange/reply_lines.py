@@ -135,7 +135,10 @@ def _promise_line(row: HeardRow, today: date) -> ReplyLine:
     day = row.day("Reply: new promise")
     line.heard |= {"promised": day.isoformat() if day else ""}
     if found is None:
-        line.mind(f"Order {order or '(blank)'} line {number or '(blank)'} is none of ours: it cannot be accepted.")
+        line.mind(
+            f"Order {order or '(blank)'} line {number or '(blank)'} is none of ours, so nothing can be accepted: set "
+            "the row aside, and ask which order is meant."
+        )
         return line.made(row, f"{order} line {number}")
     line.before = {"promised": found.promised_on.isoformat(), "quantity": quantity_text(found.quantity)}
     sheet_day = row.day("Promised")
@@ -165,6 +168,8 @@ def _answer_line(row: HeardRow, setting: _Setting) -> ReplyLine:
         if known is not None:
             _set_beside(row, known, line)
     else:
+        if row.text("Reply: supplier") or row.text("Supplier"):
+            _hear_supplier(row, known, setting, line)
         line.heard |= {"pack": _text(row.number("Pack")), "quantity": _text(row.number("Reply: quantity"))}
     day, price = row.day("Reply: promised"), row.number("Reply: quote")
     line.heard |= {"price": _text(price), "promised": day.isoformat() if day else ""}
@@ -188,16 +193,28 @@ def _item_of(row: HeardRow, known: ShortageLine | None, line: _Line) -> Item | N
     by_key = Item.objects.by_number(named) if why in (SURE, TOP_UP, WEAR) else None
     by_number = Item.objects.by_number(number) if number else None
     if not key:
-        line.mind("The row has no key, so it was added to the sheet or its key was deleted.")
+        line.mind(
+            "The row has no key, so it was added to the sheet or its key was deleted: name part and supplier, or set "
+            "the row aside."
+        )
+        _keep_strange(number, by_number, line)
         return by_number
     if by_key is None:
-        line.mind(f"The key “{key}” is none that we gave, so it was changed.")
+        line.mind(f"The key “{key}” is none that we gave, so it was changed: name the part, or set the row aside.")
+        _keep_strange(number, by_number, line)
         return by_number
     if number and by_number != by_key:
         line.mind(f"The key says {by_key.part_number} and the row says {number}: choose which is meant.")
         return None
     line.mind(f"{by_key.part_number} is not short any more ({why}): what is here and on order is enough.")
     return by_key
+
+
+def _keep_strange(number: str, found: Item | None, line: _Line) -> None:
+    """A number that is none of ours stays with the line, so that somebody can see what was meant."""
+    if number and found is None:
+        line.heard["part"] = number
+        line.mind(f"{number} is no number of ours: write ours, or enter the part in Items first.")
 
 
 def _hear_supplier(row: HeardRow, known: ShortageLine | None, setting: _Setting, line: _Line) -> None:

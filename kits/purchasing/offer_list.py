@@ -6,9 +6,10 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
-from kits.catalog.amounts import Amount
+from bom.values import ONE
+from kits.catalog.amounts import Amount, price_text
 from kits.catalog.folding import fold
-from kits.purchasing.models import Offer
+from kits.purchasing.models import Offer, Supplier
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,7 +26,8 @@ class OfferRow:
     price_from_packs: int
     price_per_pack: Decimal | None
     currency: str
-    each: Decimal | None
+    price_says: str
+    each_says: str
     lead_days: int | None
     quoted_on: date | None
     valid_to_on: date | None
@@ -46,6 +48,12 @@ def offer_list(*, today: date, supplier: str = "", part: str = "") -> tuple[Offe
     )
 
 
+def suppliers_with_offers() -> tuple[str, ...]:
+    """Whose offers can be looked at by themselves; one statement."""
+    names = Supplier.objects.filter(offers__isnull=False).distinct().order_by("folded")
+    return tuple(names.values_list("supplier", flat=True))
+
+
 def _row(offer: Offer, today: date) -> OfferRow:
     size = Amount.of(offer.pack_size, offer.item.stock_unit)
     price = None if offer.price_per_pack is None else Decimal(f"{offer.price_per_pack.normalize():f}")
@@ -60,10 +68,20 @@ def _row(offer: Offer, today: date) -> OfferRow:
         price_from_packs=offer.price_from_packs,
         price_per_pack=price,
         currency=offer.currency or offer.supplier.currency,
-        each=None if price is None else (price * 1_000_000 / offer.pack_size).quantize(Decimal("0.0001")),
+        price_says="" if price is None else price_text(price),
+        each_says=_each(price, offer, size),
         lead_days=offer.lead_days,
         quoted_on=offer.quoted_on,
         valid_to_on=offer.valid_to_on,
         has_lapsed=offer.valid_to_on is not None and offer.valid_to_on < today,
         is_break=offer.price_from_packs > 1,
     )
+
+
+def _each(price: Decimal | None, offer: Offer, size: Amount) -> str:
+    """What one piece or unit costs, where a pack holds several; to the hundredth part of a cent if it is little."""
+    if price is None or offer.pack_size == ONE:
+        return ""
+    each = price * ONE / offer.pack_size
+    says = price_text(each.quantize(Decimal("0.01") if each >= 1 else Decimal("0.0001")))
+    return f"{says} a {size.unit or 'piece'}"

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, datetime
+from decimal import Decimal
 
 from django.db.models import Count, Q, QuerySet
 
+from kits.catalog.amounts import price_text
 from kits.people.names import name_of
 from kits.purchasing.models import Reply, ReplyLine, ReplyState
 
 WORDS = (
+    ("part", "Our number"),
     ("supplier", "Supplier"),
     ("price", "Price a pack"),
     ("pack", "Pack"),
@@ -43,6 +46,12 @@ class Word:
     says: str
     before: str
     after: str
+    asked: bool
+
+    @property
+    def is_silent(self) -> bool:
+        """Whether an answer was asked for and none came."""
+        return self.asked and not self.after
 
     @property
     def changes(self) -> bool:
@@ -115,7 +124,7 @@ def line_row(line: ReplyLine) -> LineRow:
         part_number=line.item.part_number if line.item else "",
         what=line.item.description if line.item else "",
         words=tuple(
-            Word(says, before.get(name, ""), heard.get(name, ""))
+            Word(says, _shown(name, before.get(name, "")), _shown(name, heard.get(name, "")), _asks(name, line))
             for name, says in WORDS
             if before.get(name) or heard.get(name)
         ),
@@ -129,6 +138,15 @@ def line_row(line: ReplyLine) -> LineRow:
         decided_at=line.decided_at,
         is_promise=line.sheet == "Expedite",
     )
+
+
+def _shown(name: str, text: str) -> str:
+    return price_text(Decimal(text)) if name == "price" and text else text
+
+
+def _asks(name: str, line: ReplyLine) -> bool:
+    """What the sheet asks the supplier: of an order only another day."""
+    return name == "promised" if line.sheet == "Expedite" else name in ("price", "quantity", "promised")
 
 
 def _counted() -> QuerySet[Reply]:

@@ -8,7 +8,7 @@ from datetime import date, datetime
 from decimal import Decimal
 
 from bom.values import ONE
-from kits.catalog.amounts import Amount
+from kits.catalog.amounts import Amount, price_text
 from kits.catalog.errors import Refusal
 from kits.catalog.fields import quantity_text
 from kits.catalog.folding import fold
@@ -155,9 +155,9 @@ def _price_says(row: Offer | None, quote: Quote) -> str:
     if quote.price_per_pack is None:
         return ""
     before = row.price_per_pack if row else None
-    was = "" if before is None else f" (was {before:f})"
+    was = "" if before is None else f" (was {price_text(before)})"
     from_packs = f" from {row.price_from_packs} packs" if row and row.price_from_packs > 1 else ""
-    return f", {quote.price_per_pack:f} a pack{from_packs}{was}"
+    return f", {price_text(quote.price_per_pack)} a pack{from_packs}{was}"
 
 
 def _lead_says(row: Offer | None, quote: Quote) -> str:

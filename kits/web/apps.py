@@ -8,7 +8,10 @@ class WebConfig(AppConfig):
     verbose_name = "Pages"
 
     def ready(self) -> None:
-        """Refuse statements in templates where a developer will see it."""
+        """Let fields speak our words; refuse statements in templates where a developer will see it."""
+        from kits.web.form_words import use_own_words
+
+        use_own_words()
         if settings.DEBUG:
             from kits.web.render_guard import guard_rendering
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from django import forms
-from django.contrib.auth.forms import AuthenticationForm
+from django.contrib.auth.forms import AuthenticationForm, UsernameField
 from django.core.exceptions import ValidationError
 from django.core.files.uploadedfile import UploadedFile
 
@@ -47,6 +47,15 @@ class SeveralFiles(forms.FileField):
 class SignInForm(AuthenticationForm):
     """Name and password, refused in the site's own words."""
 
+    username = UsernameField(
+        widget=forms.TextInput(attrs={"autofocus": True}),
+        error_messages={"required": "No name was given: write it."},
+    )
+    password = forms.CharField(
+        strip=False,
+        widget=forms.PasswordInput(attrs={"autocomplete": "current-password"}),
+        error_messages={"required": "No password was given: write it."},
+    )
     error_messages = AuthenticationForm.error_messages | {
         "invalid_login": "Nobody has this name with this password: check both, for capital and small letters differ.",
         "inactive": "This name may not sign in any more: ask whoever looks after the people of this site.",

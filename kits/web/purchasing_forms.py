@@ -137,8 +137,8 @@ class AcceptPromiseForm(forms.Form):
 class AnswerForm(forms.Form):
     """What is accepted of a supplier's answer; a blank field changes nothing."""
 
-    part = forms.CharField(error_messages={"required": "No part was named: write our number of it."})
-    supplier = forms.CharField(error_messages={"required": "No supplier was chosen: choose one."})
+    part = forms.CharField(max_length=100, error_messages={"required": "No part was named: write our number of it."})
+    supplier = forms.CharField(max_length=200, error_messages={"required": "No supplier was chosen: choose one."})
     pack = QuantityFormField(error_messages={"required": "No pack was given: write how many are in one, 1 if loose."})
     price = forms.DecimalField(
         required=False,
@@ -183,6 +183,8 @@ class AnswerForm(forms.Form):
         """A delivery has a quantity, a day and an order number."""
         cleaned = super().clean() or self.cleaned_data
         quantity, day = cleaned.get("quantity"), cleaned.get("promised")
+        if quantity is not None and quantity <= 0:
+            self.add_error("quantity", "A delivery holds more than 0: write how many, or clear quantity and day.")
         if quantity is not None and day is None and "promised" not in self.errors:
             self.add_error("promised", "A quantity needs its day: fill it in, or clear the quantity.")
         if day is not None and quantity is None and "quantity" not in self.errors:

@@ -10,7 +10,7 @@ from kits.catalog.queries import read_calendar, read_settings
 from kits.exchange.list_export import ListColumn
 from kits.planning.due_list import DueLine, due_list
 from kits.planning.queries import plan_now, today
-from kits.purchasing.offer_list import OfferRow, offer_list
+from kits.purchasing.offer_list import OfferRow, offer_list, suppliers_with_offers
 from kits.purchasing.order_list import ComingLine, order_list
 from kits.purchasing.reply_list import reply_list
 from kits.web.lists import list_answer, shown_list
@@ -59,6 +59,7 @@ OFFER_COLUMNS: tuple[ListColumn[OfferRow], ...] = (
     ListColumn("quoted", "Quoted", lambda row: row.quoted_on),
     ListColumn("valid", "Valid to", lambda row: row.valid_to_on),
 )
+SHOWN_OFFER_COLUMNS = tuple(column for column in OFFER_COLUMNS if column.name not in {"number", "currency"})
 
 
 @require_safe
@@ -119,8 +120,8 @@ def show_offers(request: HttpRequest) -> HttpResponse:
     if answer is not None:
         return answer
     context = {
-        "list": shown_list(request, OFFER_COLUMNS, rows),
-        "suppliers": sorted({row.supplier for row in rows} | ({supplier} if supplier else set())),
+        "list": shown_list(request, SHOWN_OFFER_COLUMNS, rows),
+        "suppliers": suppliers_with_offers(),
         "supplier": supplier,
         "part": part,
         "lapsed": sum(row.has_lapsed for row in rows),

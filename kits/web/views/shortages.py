@@ -8,19 +8,18 @@ from django.views.decorators.http import require_safe
 
 from kits.catalog.queries import read_settings
 from kits.planning.queries import plan_now
-from kits.planning.schedule_sheet import find_batch
 from kits.planning.shortage_sheet import shortage_sheet
 from kits.planning.stand_ins import short_part_notes
 from kits.web.views.faults import needs_plan
+from kits.web.views.workbook import asked_for
 
 
 @require_safe
 @needs_plan
 def show_shortages(request: HttpRequest) -> HttpResponse:
     """What is short, late or overdue, for the shop or for one batch, for all suppliers or one."""
-    batch = find_batch(request.GET.get("batch", ""))
-    supplier = request.GET.get("supplier", "")
+    batch, supplier = asked_for(request)
     plan = plan_now()
-    sheet = shortage_sheet(plan, batch=batch.name if batch else "", supplier=supplier)
+    sheet = shortage_sheet(plan, batch=batch, supplier=supplier)
     context = {"sheet": sheet, "as_of": sheet.as_of, "door": "shortages", "currency": read_settings().currency}
     return render(request, "web/shortages.html", {**context, "notes": short_part_notes(plan)})

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from django.http import HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse
 from django.utils.text import slugify
 from django.views.decorators.http import require_safe
 
@@ -20,12 +20,17 @@ WORKBOOK = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 @needs_plan
 def download_workbook(request: HttpRequest) -> HttpResponse:
     """The shortages of the shop, or of one batch, as a workbook; for a supplier only his lines."""
-    batch = find_batch(request.GET.get("batch", ""))
-    supplier = Supplier.objects.by_name(request.GET.get("supplier", ""))
+    batch, supplier = asked_for(request)
     plan = plan_now()
-    content = shortage_workbook(
-        plan, plan_rows(plan, batch.name if batch else None), supplier.supplier if supplier else None
-    )
-    named = (slugify(batch.name) if batch else "", slugify(supplier.supplier) if supplier else "")
-    name = "-".join(filter(None, ("shortages", *named, plan.shop.as_of.isoformat())))
+    content = shortage_workbook(plan, plan_rows(plan, batch or None), supplier or None)
+    name = "-".join(filter(None, ("shortages", slugify(batch), slugify(supplier), plan.shop.as_of.isoformat())))
     return HttpResponse(content, WORKBOOK, headers={"Content-Disposition": f'attachment; filename="{name}.xlsx"'})
+
+
+def asked_for(request: HttpRequest) -> tuple[str, str]:
+    """The batch and the supplier that the address names; a misspelled one must not stand for the whole shop."""
+    batch, supplier = request.GET.get("batch", ""), request.GET.get("supplier", "")
+    found_batch, found_supplier = find_batch(batch), Supplier.objects.by_name(supplier)
+    if (batch and found_batch is None) or (supplier and found_supplier is None):
+        raise Http404("There is no batch or supplier of this name.")
+    return found_batch.name if found_batch else "", found_supplier.supplier if found_supplier else ""

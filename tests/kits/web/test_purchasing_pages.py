@@ -11,7 +11,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 
 from bom.values import ONE
 from kits.people.models import User
-from kits.purchasing.models import Offer, OrderLine, PromiseChange, ReplyLine
+from kits.purchasing.models import Offer, OrderLine, PromiseChange, ReplyLine, Supplier
 from tests.kits.web.shops import sheet_of
 
 pytestmark = pytest.mark.django_db
@@ -72,6 +72,22 @@ def test_lists_come_out_as_files(buyer):
         answer = buyer.get(f"{address}?export=csv")
         assert answer.headers["Content-Type"] == "text/csv; charset=utf-8"
         assert "CO-1" in answer.content.decode("utf-8-sig")
+
+
+def test_offers_of_one_supplier_leave_the_others_to_be_chosen(buyer):
+    other = Supplier.objects.create(supplier="Other House")
+    ring = Offer.objects.first()
+    Offer.objects.create(item=ring.item, supplier=other, pack_size=ring.pack_size, price_per_pack="1.125")
+    page = buyer.get("/purchasing/offers/?supplier=Ring+House")
+    assert page.context["suppliers"] == ("Other House", "Ring House")
+    assert "1.125" in sheet_of(buyer.get("/purchasing/offers/"))
+    assert "12.00 EUR 0.012 a mm" in sheet_of(page)
+
+
+@pytest.mark.parametrize("address", ["/shortages/", "/shortages/workbook/"])
+@pytest.mark.parametrize("name", ["supplier", "batch"])
+def test_a_misspelled_name_does_not_stand_for_the_whole_shop(buyer, address, name):
+    assert buyer.get(f"{address}?{name}=nobody").status_code == 404
 
 
 def test_a_list_is_sorted_by_its_headings(buyer):
@@ -162,7 +178,7 @@ def test_a_reply_is_taken_back_and_a_plain_line_accepted_with_one_tap(buyer):
     answer = bring(buyer, filled(buyer, (CORD, {"quote": 13, "promised": datetime(2026, 3, 13), "quantity": 1000})))
     sheet = sheet_of(answer)
     assert "1 of 1 line still to be decided." in sheet
-    assert "Price a pack 12 → 13" in sheet
+    assert "Price a pack 12.00 → 13.00" in sheet
     line = ReplyLine.objects.get()
     for _ in range(2):
         answer = buyer.post(f"/purchasing/replies/lines/{line.pk}/decide/", {"accept": "1"}, follow=True)
@@ -182,6 +198,45 @@ def test_a_line_with_a_damaged_number_waits_until_it_is_put_right(buyer):
     said = {**line.heard, "part": "CO-1", "quantity": "1000"}
     buyer.post(f"/purchasing/replies/lines/{line.pk}/", said)
     assert OrderLine.objects.get(order="R260304-Ring").quantity == 1000 * ONE
+
+
+def test_a_row_that_was_added_keeps_its_strange_number_and_says_what_to_do(buyer):
+    book = openpyxl.load_workbook(io.BytesIO(filled(buyer)))
+    sheet = book["Shortages"]
+    head = {cell.value: cell.column for cell in sheet[7]}
+    row = sheet.max_row + 1
+    sheet.cell(row, head["Our number"], "ZZ-9")
+    sheet.cell(row, head["Supplier"], "Ring House")
+    sheet.cell(row, head["Reply: quote"], 4.5)
+    out = io.BytesIO()
+    book.save(out)
+    shown = sheet_of(bring(buyer, out.getvalue()))
+    assert "ZZ-9 is no number of ours: write ours, or enter the part in Items first." in shown
+    assert "Our number ZZ-9 Supplier Ring House Price a pack 4.50" in shown
+    line = ReplyLine.objects.get()
+    form = buyer.get(f"/purchasing/replies/lines/{line.pk}/").context["form"]
+    assert [form[name].value() for name in ("part", "supplier", "price")] == ["ZZ-9", "Ring House", "4.5"]
+
+
+@pytest.mark.parametrize(
+    ("said", "words"),
+    [
+        ({"quantity": "-5", "promised": "2026-03-20", "order": "PO-9"}, "A delivery holds more than 0"),
+        ({"price": "-1"}, "-1 is too little: write 0 or more."),
+        ({"lead": "9999"}, "9999 is too much: write 2000 or less."),
+        ({"note": "x" * 401}, "This has 401 characters, and at most 400 are kept: shorten it."),
+    ],
+)
+def test_an_answer_that_cannot_be_says_so_beside_its_field(buyer, said, words):
+    bring(buyer, filled(buyer, (CORD, {"quote": 11})))
+    line = ReplyLine.objects.get()
+    answer = buyer.post(
+        f"/purchasing/replies/lines/{line.pk}/", {"part": "CO-1", "supplier": "Ring House", "pack": "1000", **said}
+    )
+    assert answer.status_code == 422
+    assert words in sheet_of(answer)
+    line.refresh_from_db()
+    assert line.state == "open"
 
 
 def test_a_line_set_aside_can_be_taken_up_later(buyer):
