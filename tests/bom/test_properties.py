@@ -77,6 +77,35 @@ def test_twice_the_pumps_ask_for_twice_as_much():
     assert asked > 100
 
 
+ADDED_UP = ("sure", "positions", "spares", "expected")
+
+
+def test_what_the_jobs_ask_together_is_what_each_asks_alone():
+    """Sure needs, open positions and spares know nothing of other jobs; only covers are pooled and only supply shared.
+
+    What was found teaches rates to all jobs, so that nobody has found anything here.
+    """
+    added = 0
+    for seed in SEEDS:
+        shop = replace(random_shop(seed), verdicts=(), needs=())
+        together = totals(shop)
+        alone = [totals(replace(shop, jobs=(job,), issues=of_job(shop, job))) for job in shop.jobs]
+        for part in together:
+            for column in ADDED_UP:
+                one_by_one = sum(one.get(part, {}).get(column, 0) for one in alone)
+                assert one_by_one == pytest.approx(together[part][column]), f"seed {seed}: {column} of {part}"
+                added += sum(bool(one.get(part, {}).get(column)) for one in alone) > 1
+    assert added > 100
+
+
+def totals(shop):
+    return {row["part_number"]: row for row in as_json(plan(shop))["demand"]}
+
+
+def of_job(shop, job):
+    return tuple(issue for issue in shop.issues if issue.job == job.job)
+
+
 def test_more_stock_lets_nothing_lack_more():
     for seed in SEEDS:
         shop, before = plain(seed)
