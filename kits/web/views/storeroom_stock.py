@@ -23,9 +23,10 @@ from kits.picking.alike_parts import AlikeParts
 from kits.planning.queries import today
 from kits.purchasing.receiving.actions import take_back
 from kits.stock import actions
+from kits.stock.errors import StockRefusal
 from kits.stock.ledger import OnShelf
 from kits.stock.lists.account import AccountSheet, account_sheet, job_account, lot_sheet
-from kits.stock.lists.movements import posting_movements
+from kits.stock.lists.movements import may_be_taken_back, posting_movements
 from kits.stock.lists.put_away import homes
 from kits.stock.models import Posting
 from kits.stock.packets import may_be_resealed
@@ -218,6 +219,11 @@ def take_posting_back(request: HttpRequest, posting: int) -> HttpResponse:
     refused = ""
     if form.is_valid():
         try:
+            if not may_be_taken_back(found, reversed_already=False):
+                raise StockRefusal(
+                    f"Posting {found.pk} is not taken back by itself: undo its line on the round, close the job anew, "
+                    "open the kit, or lift the suspicion, whichever it came from."
+                )
             key = f"{form.request_key('back')}:{found.pk}"
             around: dict[str, Any] = {"by": request.user, "at": timezone.now(), "key": key}
             take_back(posting=found, reason=form.cleaned_data["reason"], **around)

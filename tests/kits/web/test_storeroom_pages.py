@@ -10,12 +10,14 @@ from django.contrib.auth.models import Group
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
+from django.utils import timezone
 
 from bom.values import ONE
 from kits.catalog.models import Item
 from kits.people.models import User
 from kits.purchasing.models import OrderLine
 from kits.stock.models import Balance, Certificate, Count, Lot, Place, Posting
+from kits.stock.suspects.actions import freeze_lot
 from tests.kits.web.shops import sheet_of
 
 pytestmark = pytest.mark.django_db
@@ -180,6 +182,18 @@ def test_movement_is_taken_back_from_the_list(clerk):
     clerk.post(address, {**given, "reason": "wrong drawer"})
     assert ring().quantity == 12 * ONE
     assert "takes back posting" in sheet_of(clerk.get("/storeroom/movements/", {"part": "OR-014"}))
+
+
+def test_what_belongs_to_a_suspicion_is_not_taken_back_by_itself(clerk):
+    lot = ring().lot
+    freeze_lot(
+        lot=lot, reason="the maker wrote", by=User.objects.get(username="clerk"), at=timezone.now(), key="freeze"
+    )
+    posting = Posting.objects.get(kind="freeze")
+    given = {"key": key(), "reason": "looks fine to me"}
+    assert "lift the suspicion" in sheet_of(clerk.post(f"/storeroom/movements/{posting.pk}/take-back/", given))
+    assert not Posting.objects.filter(kind="reversal").exists()
+    assert not Balance.objects.on_shelf().filter(lot=lot, condition="usable", quantity__gt=0).exists()
 
 
 def test_count_sheet_hides_the_book_asks_again_and_posts(clerk):
