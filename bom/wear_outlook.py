@@ -122,7 +122,7 @@ def look_at_wear(plan: Plan, jobs: Collection[str] | None = None) -> WearOutlook
     ]
     items = _shown_items(plan, shown)
     undecided = _undecided(plan).intersection(items)
-    prices, free, published = _prices_of_one(plan, items), _free_after_sure(plan), _published(plan)
+    prices, free, published = _prices_of_one(plan, items), _free_after_sure(plan), published_rounding(plan)
     rows = [
         WearItem(
             part_number=plan.demand.structure.items[item].part_number,
@@ -182,7 +182,7 @@ def _prices_of_one(plan: Plan, items: Sequence[int]) -> dict[int, Decimal | None
     return prices
 
 
-def _published(plan: Plan) -> dict[int, int]:
+def published_rounding(plan: Plan) -> dict[int, int]:
     """The published rounding for all open positions of each item that is counted, at their mean chance."""
     wear, countable = plan.demand.wear, plan.demand.structure.countable
     width = len(wear.chances)

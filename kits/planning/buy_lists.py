@@ -11,6 +11,7 @@ from bom.answers import chance_enough
 from bom.buying import BuyRow
 from bom.order_size import Purchase
 from bom.values import ONE
+from bom.wear_outlook import published_rounding
 from kits.catalog.amounts import Amount
 from kits.planning.item_names import ItemName
 from kits.planning.plan_reading import PlanReading, day_of
@@ -78,6 +79,7 @@ class WearRow:
     expected: str
     cover: Amount
     how_sure: str
+    published: int | None
     on_hand: Amount
     on_order: Amount
     chance: str
@@ -208,7 +210,7 @@ def wear_items(reading: PlanReading, shown: Collection[int]) -> tuple[int, ...]:
 def wear_list(reading: PlanReading, items: Iterable[int], names: Mapping[str, ItemName]) -> WearList:
     """Wear of these items over all jobs of the shop: the short ones first, the weakest of them on top."""
     bought = {row.item: row for row in reading.plan.buy}
-    found = []
+    found, published = [], published_rounding(reading.plan)
     for item in items:
         planned = sum(reading.plan.netting.covers[item].planned) if item in reading.plan.netting.covers else 0
         row = bought.get(item)
@@ -218,7 +220,7 @@ def wear_list(reading: PlanReading, items: Iterable[int], names: Mapping[str, It
             found.append((not (row and row.short_wear), chance if chance is not None else 2, item, planned))
     found.sort(key=lambda entry: (entry[0], entry[1], reading.part_number(entry[2])))
     rows = [
-        wear_row(reading, item, planned, names, bought.get(item), None if chance == 2 else chance)
+        wear_row(reading, item, planned, names, bought.get(item), None if chance == 2 else chance, published.get(item))
         for _, chance, item, planned in found
     ]
     ordered = [row for row in rows if row.advice in ("order", "decide_after_strip")]
@@ -244,6 +246,7 @@ def wear_row(
     names: Mapping[str, ItemName],
     row: BuyRow | None,
     chance: float | None,
+    published: int | None,
 ) -> WearRow:
     """One part that may be found worn."""
     name = names[reading.part_number(item)]
@@ -258,6 +261,7 @@ def wear_row(
         positions=name.amount(cover.positions if cover else 0),
         expected=f"{cover.expected:.2f}".rstrip("0").rstrip(".") if cover else "",
         cover=name.amount(planned),
+        published=published,
         how_sure=f"{held.how_sure_percent:g} % sure" if held.countable else "expected use",
         on_hand=name.amount(reading.plan.supplies.on_hand[item]),
         on_order=name.amount(reading.plan.supplies.on_order[item]),

@@ -16,6 +16,7 @@ from kits.planning.job_grid import job_state
 from kits.planning.job_parts import JobPart, JobParts
 from kits.planning.job_sections import JobWalk, OpenedAssembly
 from kits.planning.kit_uses import KitTotals, KitUse
+from kits.planning.kit_ways import KitWays, WaysDraft
 from kits.planning.line_notes import read_line_notes
 from kits.planning.plan_reading import PlanReading
 from kits.planning.pump_drawing import DrawnSection, drawn_sections
@@ -72,6 +73,7 @@ class JobSheet:
     same_serial: tuple[OtherJob, ...]
     findings: JobFindings = field(default_factory=JobFindings)
     figures: tuple[Said, ...] = ()
+    ways: KitWays | None = None
 
 
 def find_job(number: str) -> Job | None:
@@ -91,7 +93,8 @@ def job_sheet(plan: Plan, job: Job) -> JobSheet:
         return JobSheet(job, plan.shop.as_of, job.option, None, 0, (), (), (), (), seen, (), same_serial, past)
     walk, parts, kits = JobWalk(reading, asker), JobParts(reading, asker), KitTotals(reading, (asker,))
     named = {reading.part_number(item) for item in walk.items | parts.items | kits.items}
-    names = item_names(named | rule_parts(reading))
+    ways = WaysDraft(plan, job.job)
+    names = item_names(named | rule_parts(reading) | set(ways.numbers()))
     notes = read_line_notes({reading.part_number(spot.item) for spot in walk.spots})
     return JobSheet(
         job=job,
@@ -107,6 +110,7 @@ def job_sheet(plan: Plan, job: Job) -> JobSheet:
         cautions=tuple(flag["says"] for flag in flags_of(plan) if flag["job"] == job.job),
         same_serial=same_serial,
         figures=job_figures(plan, job.job),
+        ways=ways.named(names),
         findings=job_findings(reading, job.job, walk.opened, sections_of(reading, asker), names),
     )
 
