@@ -3,6 +3,7 @@
 import re
 import shutil
 import subprocess
+import uuid
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
@@ -13,7 +14,7 @@ from playwright.sync_api import expect
 from bom.values import ONE
 from kits.people.models import User
 from kits.purchasing.models import OrderLine
-from kits.stock.models import Balance, Count, Lot, Place
+from kits.stock.models import Balance, Count, KitPiece, Lot, Place
 from kits.stock.queries import ledger_differences
 from tests.kits.web.shops import load_demo
 
@@ -60,13 +61,15 @@ def account(lot, **where):
 
 def single_pages(count):
     """The pages of one line, one account, one lot, one kit, one sheet."""
-    line, kit, ring = OrderLine.objects.get(order="PO-7102"), Lot.objects.get(lot="P-0551"), account("NV-2336")
-    held, place = account("FT-B74"), Place.objects.get(place="A1")
+    line, kit = OrderLine.objects.get(order="PO-7102"), Lot.objects.get(lot="P-0551")
+    ring, held = account("NV-2336", condition="usable"), account("FT-B74")
+    place, job_holds = Place.objects.get(place="A1"), Balance.objects.of_jobs().get(job__job="J-3115")
     for name, *args in (
         ("receive_line", line.pk),
         ("receive_part", "OR-210-N70"),
         ("stock_account", ring.pk),
         ("stock_account", held.pk),
+        ("bench_return", job_holds.pk),
         ("lot", kit.pk),
         ("lot", ring.lot_id),
         ("count_sheet", count.pk),
@@ -74,7 +77,9 @@ def single_pages(count):
         ("first_place", place.pk),
         ("pack_kit", "K-E34N"),
         ("kit_lot", kit.pk),
+        ("kit_lot", Lot.objects.get(lot="P-0551/1").pk),
         ("suspect", ring.lot_id),
+        ("suspect", Lot.objects.get(lot="NV-2104").pk),
         ("part", "OR-210-N70"),
         ("kit", "K-E34N"),
     ):
@@ -87,14 +92,37 @@ def single_pages(count):
     yield f"{reverse('pack_kit', args=['K-E34N'])}?count=3&lives_to=2026-04-17&takes_kept=1"
 
 
+def fill_the_lists(client):
+    """Something in every list: thrown away, frozen, robbed, with a job, found without a date, known to nobody."""
+    client.force_login(User.objects.get(username="clerk"))
+    place, cage = Place.objects.get(place="A1"), Place.objects.get(place="Q1")
+    old, ring, kit = account("NV-1032"), account("NV-2336"), account("P-0551")
+    piece = KitPiece.objects.get(kit_lot__lot="P-0551", item__part_number="SE-M")
+    first = f"/storeroom/first/{place.pk}/"
+    robbed = {"piece": f"{piece.item_id}-{piece.piece_lot_id}", "quantity": "1", "job": "J-3115"}
+    held = {"do": "hold", "quantity": "1", "place": cage.pk, "decides": "lead"}
+    for address, given in (
+        ("/storeroom/disposal/", {"balance": old.pk, "way": "cut"}),
+        (f"/storeroom/stock/{ring.pk}/", held),
+        (f"/storeroom/kits/lots/{kit.lot_id}/{kit.place_id}/rob/", robbed),
+        ("/storeroom/kits/pack/K-E34N/", {"count": 1, "lives_to": "2026-03-25", "place": "K2"}),
+        (first, {"part": "OR-210-N70", "quantity": "4", "packet": "sealed"}),
+        (first, {"looks_like": "green ring, 20 mm"}),
+        (f"/storeroom/suspects/{account('NV-2104').lot_id}/freeze/", {}),
+    ):
+        answer = client.post(address, {"key": uuid.uuid4(), "reason": "for the walk", **given})
+        assert answer.status_code == 302, (address, answer.status_code)
+
+
 def begin_count(page, site):
     page.goto(f"{site}{reverse('counts')}")
     page.get_by_role("button", name="Begin a sheet of what is ticked").tap()
     expect(page.get_by_role("heading", level=1)).to_contain_text("Count")
-    return Count.objects.get()
+    return Count.objects.get(kind="round")
 
 
-def test_every_page_fits_is_accessible_and_taken_by_a_gloved_finger(tablet, live_server, said):
+def test_every_page_fits_is_accessible_and_taken_by_a_gloved_finger(tablet, live_server, said, client):
+    fill_the_lists(client)
     addresses = [reverse(name) for name in LISTS] + list(single_pages(begin_count(tablet, live_server.url)))
     faults, wide, low = [], [], []
     for address in addresses:

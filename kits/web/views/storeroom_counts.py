@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from typing import Any, cast
+from urllib.parse import urlencode
 
 from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
@@ -12,6 +13,8 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.html import format_html
+from django.utils.safestring import SafeString
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from bom.errors import BomError
@@ -286,8 +289,8 @@ def say_count(request: HttpRequest, line: CountLine) -> None:
         messages.success(request, f"{line.balance.lot}: agrees.")
 
 
-def write_found(request: HttpRequest, place: Place, form: FoundForm) -> str:
-    """Write down a lot, and say how it was sorted."""
+def write_found(request: HttpRequest, place: Place, form: FoundForm) -> SafeString:
+    """Write down a lot, and say how it was sorted, with the way to its label."""
     said = form.cleaned_data
     item = Item.objects.by_any_number(said["part"]).first()
     if item is None:
@@ -306,11 +309,13 @@ def write_found(request: HttpRequest, place: Place, form: FoundForm) -> str:
         key=form.request_key("found"),
         **doer(request),
     )
+    says = f"{found.lot} is on the shelf."
     if found.held:
-        return f"{found.lot} bears no date, so it is held: mark the bag with {found.lot.lot} and put it aside."
-    if (last := found.lot.last_use_on) and last < today():
-        return f"{found.lot} is past its last day, {last:%d %b %Y}: it comes on the disposal list."
-    return f"{found.lot} is on the shelf."
+        says = f"{found.lot} bears no date, so it is held: mark the bag with {found.lot.lot} and put it aside."
+    elif (last := found.lot.last_use_on) and last < today():
+        says = f"{found.lot} is past its last day, {last:%d %b %Y}: it comes on the disposal list."
+    labels = f"{reverse('labels')}?{urlencode({'q': f'{found.lot.lot} {place}'})}"
+    return format_html('{} <a href="{}">Print its label</a>', says, labels)
 
 
 def write_unknown(request: HttpRequest, place: Place, form: UnknownForm) -> str:
