@@ -6,6 +6,7 @@ import shutil
 from pathlib import Path
 
 import pytest
+from hypothesis import Phase
 from hypothesis import settings as hypothesis_settings
 
 CI = os.environ.get("CI", "").lower() == "true"
@@ -20,6 +21,10 @@ os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
 
 # A slow machine is no failure of the code; in CI the same examples come every time, elsewhere new ones are tried.
 hypothesis_settings.register_profile("suite", deadline=None, print_blob=True, derandomize=CI)
+# Whether a mutant is noticed is all that counts there; the smallest example that notices it is not looked for.
+hypothesis_settings.register_profile(
+    "mutants", deadline=None, derandomize=True, database=None, phases=(Phase.explicit, Phase.generate)
+)
 hypothesis_settings.load_profile("suite")
 
 

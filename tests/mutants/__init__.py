@@ -1,0 +1,1 @@
+"""Changes the engine's sources one small thing at a time, and tells what no test notices."""
