@@ -13,12 +13,12 @@ from typing import Any, Generic, TypeVar
 from django.utils import timezone
 from openpyxl import Workbook
 from openpyxl.cell import WriteOnlyCell
-from openpyxl.styles import Font
 from openpyxl.utils import get_column_letter
 
 from bom.values import ONE
 from kits.catalog.amounts import Amount
 from kits.catalog.folding import fold
+from kits.exchange.sheet_looks import own_font, set_print
 from kits.exchange.sheet_writer import make_cell, quote_formula
 
 Row = TypeVar("Row")
@@ -52,7 +52,7 @@ def list_as_workbook(title: str, columns: Sequence[ListColumn[Row]], rows: Itera
     values = [[_as_cell(column.value_of(row)) for column in columns] for row in rows]
     book = Workbook(write_only=True)
     sheet: Any = book.create_sheet(_sheet_name(title))
-    sheet.freeze_panes = "A2"
+    set_print(sheet, 1)
     for place, column in enumerate(columns, start=1):
         longest = max((len(str(row[place - 1] or "")) for row in values[:500]), default=0)
         sheet.column_dimensions[get_column_letter(place)].width = min(max(len(column.heading), longest) + 2, WIDEST)
@@ -75,7 +75,7 @@ def sort_key(value: ListValue) -> tuple[bool, Any]:
 
 def _heading(sheet: Any, text: str) -> WriteOnlyCell:
     cell = WriteOnlyCell(sheet, text)
-    cell.font = Font(bold=True)
+    cell.font = own_font(bold=True)
     return cell
 
 

@@ -9,11 +9,12 @@ from decimal import Decimal
 from typing import Any
 
 from openpyxl.cell import Cell
-from openpyxl.styles import Alignment, Border, Font, Side
+from openpyxl.styles import Alignment, Border, Side
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.table import Table, TableStyleInfo
 from openpyxl.worksheet.worksheet import Worksheet
 
+from kits.exchange.sheet_looks import own_font, set_print
 from kits.exchange.sheet_writer import plain_text
 
 WHOLE, AMOUNT, MONEY, DAY, TEXT = "#,##0", "#,##0.######", "#,##0.00", "yyyy-mm-dd", "@"
@@ -65,7 +66,7 @@ def put_result(cell: Cell, result: Result, shown_as: str, results: Results) -> N
 def add_title(sheet: Worksheet, text: str) -> None:
     """The first line of a sheet."""
     put(sheet["A1"], text)
-    sheet["A1"].font = Font(bold=True, size=13)
+    sheet["A1"].font = own_font(bold=True, size=13)
 
 
 def add_table(
@@ -74,7 +75,7 @@ def add_table(
     """Lay a table with its headings at ``row``; without rows there is one sentence in its place."""
     for place, heading in enumerate(headings, start=1):
         cell = sheet.cell(row, place, heading.words)
-        cell.font = Font(bold=True)
+        cell.font = own_font(bold=True)
         cell.border = Border(bottom=Side(style="medium"))
         cell.alignment = _alignment(heading)
         sheet.column_dimensions[get_column_letter(place)].width = heading.width
@@ -124,21 +125,6 @@ def _lines(text: str, width: int) -> int:
         filled += len(word) + bool(filled)
         lines, filled = lines + (filled - 1) // width, (filled - 1) % width + 1
     return lines
-
-
-def set_print(sheet: Worksheet, row: int, freeze_columns: int = 0) -> None:
-    """Freeze the headings, repeat them on paper, landscape and one page wide."""
-    sheet.freeze_panes = f"{get_column_letter(freeze_columns + 1)}{row + 1}"
-    sheet.print_title_rows = f"{row}:{row}"
-    sheet.page_setup.orientation = "landscape"
-    sheet.page_setup.fitToWidth = 1
-    sheet.page_setup.fitToHeight = 0
-    sheet.sheet_properties.pageSetUpPr.fitToPage = True
-    sheet.page_margins.left = sheet.page_margins.right = 0.4
-    sheet.page_margins.top, sheet.page_margins.bottom = 0.5, 0.75
-    sheet.page_margins.footer = 0.3
-    sheet.oddFooter.left.text = "&A"
-    sheet.oddFooter.right.text = "&P of &N"
 
 
 def amount(value: Any) -> int | float | None:

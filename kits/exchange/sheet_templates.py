@@ -7,7 +7,7 @@ from collections.abc import Collection
 
 from openpyxl import Workbook
 from openpyxl.comments import Comment
-from openpyxl.styles import Font, PatternFill
+from openpyxl.styles import PatternFill
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.worksheet import Worksheet
@@ -17,12 +17,13 @@ from kits.exchange.column_notes import column_note
 from kits.exchange.layouts import SHEETS, Column, Sheet
 from kits.exchange.report_sheet import put
 from kits.exchange.sheet_examples import example_row
+from kits.exchange.sheet_looks import own_font, set_print
 from kits.exchange.sheet_writer import number_format
 
 _ROWS = 5000
 """How far down the lists to choose from and the formats of the columns reach."""
 
-_SOFT = Font(italic=True, color="666666")
+_SOFT = own_font(italic=True, color="666666")
 _NEEDED = PatternFill("solid", fgColor="E6EEF0")
 
 
@@ -47,14 +48,14 @@ def choices_of(column: Column) -> tuple[str, ...]:
 
 
 def _lay_out(page: Worksheet, sheet: Sheet) -> None:
-    page.freeze_panes = "A2"
+    set_print(page, 1)
     for place, (column, value) in enumerate(zip(sheet.columns, example_row(sheet), strict=True), start=1):
         letter = get_column_letter(place)
         page.column_dimensions[letter].width = max(len(column.name), len(str(value or ""))) + 3
         # An empty cell is typed into as text as well, so that 0012 stays 0012.
         page.column_dimensions[letter].number_format = number_format(column)
         heading = page.cell(1, place, column.name)
-        heading.font = Font(bold=True)
+        heading.font = own_font(bold=True)
         if column.required:
             heading.fill = _NEEDED
         heading.comment = _note(column_note(sheet, column))

@@ -13,11 +13,11 @@ from typing import Any
 
 from openpyxl import Workbook
 from openpyxl.cell import WriteOnlyCell
-from openpyxl.styles import Font
 from openpyxl.utils import get_column_letter
 
 from kits.exchange.cell_values import CellValue
 from kits.exchange.layouts import Column, Sheet
+from kits.exchange.sheet_looks import own_font, set_print
 
 _NUMBERS = frozenset({"whole", "quantity", "stock", "rate", "money", "lead"})
 _DAYS = frozenset({"day", "use_by"})
@@ -47,7 +47,7 @@ def write_workbook(sheets: Iterable[SheetRows]) -> bytes:
 
 
 def _write_sheet(sheet: Any, one: SheetRows) -> None:
-    sheet.freeze_panes = "A2"
+    set_print(sheet, 1)
     for position, column in enumerate(one.sheet.columns, start=1):
         dimension = sheet.column_dimensions[get_column_letter(position)]
         longest = max((len(str(row[position - 1] or "")) for row in one.rows[:500]), default=0)
@@ -66,7 +66,7 @@ def _write_sheet(sheet: Any, one: SheetRows) -> None:
 
 def _heading(sheet: Any, text: str) -> WriteOnlyCell:
     cell = WriteOnlyCell(sheet, text)
-    cell.font = Font(bold=True)
+    cell.font = own_font(bold=True)
     return cell
 
 

@@ -11,7 +11,6 @@ from itertools import islice
 from typing import Any
 
 from openpyxl import Workbook
-from openpyxl.styles import Font
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.worksheet import Worksheet
 
@@ -32,8 +31,8 @@ from kits.exchange.report_sheet import (
     amount,
     put,
     put_result,
-    set_print,
 )
+from kits.exchange.sheet_looks import own_font, set_print
 from kits.exchange.shortage_lines import (
     ASK_FIRST,
     SURE,
@@ -390,7 +389,7 @@ def _add_about(
     for text in texts:
         put(sheet.cell(row, 1), text)
         row += 1
-    sheet["A1"].font = Font(bold=True, size=13)
+    sheet["A1"].font = own_font(bold=True, size=13)
     sheet.column_dimensions["A"].width = 70
     sheet.column_dimensions["B"].width = 16
     set_print(sheet, 1)

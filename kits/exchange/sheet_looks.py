@@ -1,0 +1,36 @@
+"""How every workbook that leaves looks: one face for all its letters, headings on each printed page, one page wide."""
+
+from __future__ import annotations
+
+from copy import copy
+from typing import Any
+
+from openpyxl.styles import Font
+from openpyxl.styles.fonts import DEFAULT_FONT
+from openpyxl.utils import get_column_letter
+
+
+def own_font(*, bold: bool = False, italic: bool = False, size: float | None = None, color: str | None = None) -> Font:
+    """The face of the other cells, in another weight; a font without a name is drawn in whatever the program likes."""
+    font = copy(DEFAULT_FONT)
+    font.b, font.i = bold, italic
+    if size is not None:
+        font.sz = size
+    if color is not None:
+        font.color = color
+    return font
+
+
+def set_print(sheet: Any, row: int, freeze_columns: int = 0) -> None:
+    """Freeze the headings, repeat them on paper, landscape and one page wide."""
+    sheet.freeze_panes = f"{get_column_letter(freeze_columns + 1)}{row + 1}"
+    sheet.print_title_rows = f"{row}:{row}"
+    sheet.page_setup.orientation = "landscape"
+    sheet.page_setup.fitToWidth = 1
+    sheet.page_setup.fitToHeight = 0
+    sheet.sheet_properties.pageSetUpPr.fitToPage = True
+    sheet.page_margins.left = sheet.page_margins.right = 0.4
+    sheet.page_margins.top, sheet.page_margins.bottom = 0.5, 0.75
+    sheet.page_margins.footer = 0.3
+    sheet.oddFooter.left.text = "&A"
+    sheet.oddFooter.right.text = "&P of &N"
