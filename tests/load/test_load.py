@@ -10,9 +10,9 @@ from django.db import connections
 
 from kits.stock.models import Posting
 from tests.load.clerks import read_journals
-from tests.load.shelf import hold_the_ledger, lay_out_shelf, start_clerk, work_at_once
+from tests.load.shelf import hold_the_ledger, lay_out_shelf, start_clerk, tell, wait_for_work, work_at_once
 
-SECONDS = float(os.environ.get("LOAD_SECONDS", "6"))
+SECONDS = float(os.environ.get("LOAD_SECONDS", "5"))
 KILLS = int(os.environ.get("LOAD_KILLS", "40"))
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -33,16 +33,23 @@ def test_two_processes_never_see_a_locked_database(tmp_path):
 
 def test_a_killed_clerk_leaves_nothing_half_done(tmp_path):
     lay_out_shelf()
-    before = Posting.objects.count()
     dice = random.Random(7)
+    in_the_middle = []
     for seed in range(KILLS):
         clerk = start_clerk(0, tmp_path, 30, seed)
-        time.sleep(dice.uniform(0.02, 0.25))
+        wait_for_work(tmp_path / f"0-{seed}.jsonl")
+        time.sleep(dice.uniform(0, 0.2))
         os.kill(clerk.pid, signal.SIGKILL)
         clerk.join()
         assert clerk.exitcode == -signal.SIGKILL
+        lines = read_journals(tmp_path, f"0-{seed}.jsonl")
+        in_the_middle += [str(lines[-1]["key"])] if lines[-1]["word"] == "try" else []
     connections.close_all()
-    assert Posting.objects.count() > before + KILLS / 4
     lines = read_journals(tmp_path)
     assert not [line["says"] for line in lines if line["word"] == "error"]
     hold_the_ledger(lines)
+    posted = {":".join(key.split(":")[:2]) for key in Posting.objects.values_list("key", flat=True)}
+    stand = len(posted & set(in_the_middle))
+    title = f"{KILLS} killed, {len(in_the_middle)} between asking and hearing what came of it, of which {stand} stand"
+    tell(lines, title)
+    assert len(in_the_middle) > KILLS / 3
