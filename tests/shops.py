@@ -543,6 +543,7 @@ class ShopMaker:
         verdict = self.rng.choice(("keep",) * 7 + ("renew",) * 4 + ("missing", "rework", "not_as_listed"))
         found = self.rng.choice(("", "pitted", "scored")) if verdict != "keep" else ""
         with_group = self.rng.choice((None, None, None, True, True, False))
+        found = found or ("by itself" if with_group is False else "")
         return Verdict(job.job, where, position.part_number, verdict, found, with_group)
 
     # --- named findings, drawn last so that the rest of a shop is the same with and without them

@@ -25,6 +25,7 @@ from kits.exchange.shop_rules import (
     check_returns,
     check_setting,
     check_supplier,
+    check_verdict,
 )
 
 _RULES: dict[str, Callable[[Record, Names, Findings], None]] = {
@@ -37,6 +38,7 @@ _RULES: dict[str, Callable[[Record, Names, Findings], None]] = {
     "Suppliers": check_supplier,
     "KitContents": check_kit_piece,
     "Schedule": check_job,
+    "Verdicts": check_verdict,
     "Settings": check_setting,
 }
 

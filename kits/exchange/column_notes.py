@@ -184,7 +184,7 @@ _OF_SHEET: dict[str, dict[str, str]] = {
     "Verdicts": {
         "where": "Pump, section and position, as the sheet of the job prints it.",
         "verdict": "What was decided on this position.",
-        "found": "What was seen.",
+        "found": "What was seen; with with_group no, why the position goes its own way.",
         "measured": "What was measured.",
         "limit": "The limit that it is held against.",
         "unit": "Unit of the measurement.",

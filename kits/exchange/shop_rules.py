@@ -1,4 +1,4 @@
-"""What must hold of rows of Lots, KitContents, Issued, Schedule, Offers, Suppliers and Settings."""
+"""What must hold of rows of Lots, KitContents, Issued, Schedule, Verdicts, Offers, Suppliers and Settings."""
 
 from __future__ import annotations
 
@@ -26,6 +26,13 @@ def check_job(record: Record, names: Names, findings: Findings) -> None:
         findings.remark(
             record.sheet.name, "strip_date", "the pump is stripped after its build date", record.row, record.file
         )
+
+
+def check_verdict(record: Record, names: Names, findings: Findings) -> None:
+    """Check one verdict: whoever takes a position out of its group says why."""
+    if record.values.get("with_group") is False and not record.text("found").strip():
+        says = "the position is taken out of its group, and nothing says why"
+        record.refuse(findings, "with_group", says, "write the reason under found, or leave with_group blank")
 
 
 def check_kit_piece(record: Record, names: Names, findings: Findings) -> None:

@@ -212,6 +212,25 @@ def test_a_verdict_at_no_position_is_refused_with_its_row():
     assert where(only_problem(check_sheets(sheets))) == ("Verdicts", 3, "where")
 
 
+@pytest.mark.parametrize(("found", "refused"), [(None, True), ("  ", True), ("new last year", False)])
+def test_whoever_takes_a_position_out_of_its_group_says_why(found, refused):
+    """A renewal renews its whole group unless the lead overrides it with a reason."""
+    columns = ["job", "where", "part_number", "verdict", "found", "with_group"]
+    rows = [columns, ["J-1", "E-1 1 / ball", "BA-1", "keep", found, "no"]]
+    checked = check_sheets({**with_cell("Schedule", 2, "stage", "stripped"), "Verdicts": rows})
+    if not refused:
+        assert checked.problems == ()
+        return
+    problem = only_problem(checked)
+    assert where(problem) == ("Verdicts", 2, "with_group")
+    assert "write the reason under found" in problem.remedy
+
+
+def test_a_position_left_in_its_group_needs_no_reason():
+    rows = [["job", "where", "part_number", "verdict", "with_group"], ["J-1", "E-1 1 / ball", "BA-1", "keep", "yes"]]
+    assert check_sheets({**with_cell("Schedule", 2, "stage", "stripped"), "Verdicts": rows}).problems == ()
+
+
 def test_settings_are_read_by_their_own_rules():
     outcome = check_sheets(
         {
