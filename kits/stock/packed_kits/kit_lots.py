@@ -117,6 +117,11 @@ class KitLotRow:
         return "; ".join(_difference_says(one) for one in self.differences)
 
     @property
+    def standing(self) -> str:
+        """What keeps it from use, in a word; a robbed kit is no whole kit until it is filled up."""
+        return "quarantine" if self.quarantined else "robbed" if self.owes else ""
+
+    @property
     def owes(self) -> bool:
         """Whether something has to be put back."""
         return any(piece.owed for piece in self.pieces)

@@ -182,6 +182,7 @@ def test_kit_is_robbed_shown_as_lacking_and_filled_up(demo_shop, clerk):
     assert "Not counted: 1 robbed and not filled up again." in says
     robbed = lot("P-0551/1")
     assert "P-0551/1" in sheet_of(clerk.get("/storeroom/kits/?only=owed"))
+    assert "robbed" in clerk.get("/storeroom/kits/?only=owed&export=csv").content.decode()
     assert "To be put back" in sheet_of(clerk.get(f"/storeroom/kits/lots/{robbed.pk}/"))
     assert work(clerk, robbed, "fill", lives_to="2026-03-31").status_code == 302
     assert "is like that" in sheet_of(clerk.get("/storeroom/kits/?only=owed"))
