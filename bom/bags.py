@@ -74,4 +74,4 @@ class Bags:
                 listed[int(structure.child[number])] += int(structure.quantity[number])
             self._lists[key] = dict(listed)
         there = self.recorded[lot]
-        return {part: each - there.get(part, 0) for part, each in self._lists[key].items() if each > there.get(part, 0)}
+        return {part: each - has for part, each in self._lists[key].items() if each > (has := there.get(part, 0))}

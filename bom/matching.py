@@ -255,8 +255,6 @@ def take_from_lots(supplies: Supplies, item: int, quantity: int, build_day: int,
     """
     taken = []
     for supply in _lots_for(supplies, item, build_day, taker):
-        if quantity == 0:
-            break
         part = min(quantity, int(supplies.left[supply]))
         if part:
             supplies.left[supply] -= part
@@ -364,8 +362,6 @@ def _serve_own(supplies: Supplies, pieces: Pieces, numbers: Ints, wanted: Ints, 
 
 def _serve_end_to_end(supplies: Supplies, item: Ints, wanted: Ints, numbers: Ints) -> Draws:
     """Merge pieces and supplies that lie end to end, item after item, on one line; ``item`` is sorted."""
-    if not item.size:
-        return Draws(*(np.zeros(0, np.int64) for _ in range(3)))
     start = np.flatnonzero(np.diff(item, prepend=-1))
     present = item[start]
     asked_for = np.zeros(supplies.exacting.size, bool)

@@ -9,7 +9,7 @@ from bom.answers import as_json
 from bom.checks import check
 from bom.explain import Number, explain
 from bom.plan import plan
-from bom.values import ONE, Issue, KitFit, OtherNeed
+from bom.values import ONE, Issue, Item, KitFit, OtherNeed
 from tests.bom.results import Result, fills_a_kit
 from tests.bom.small_shops import (
     BUILD,
@@ -64,6 +64,23 @@ def test_what_the_bag_is_without_is_bought_for_the_job():
     assert pick(row_of(found["demand"], "ring"), "sure", "passed_down", "uncovered") == (0, 1, 1)
 
 
+def test_only_what_the_bag_is_without_becomes_a_piece():
+    found = Result(plan(shop(bag(("ring", 1), ("cup", 1)))))
+    assert [(piece.part_number, piece.quantity) for piece in found.pieces] == [("K", ONE), ("ring", ONE)]
+
+
+def test_a_bag_without_the_last_millionth_asks_for_it():
+    lines = [renew("PUMP", "ring", 2), replace(renew("PUMP", "cord"), quantity=1)]
+    lines += [holds("K", "ring", 2), replace(holds("K", "cord"), quantity=1)]
+    items = [kit(), Item("cord", countable=False, lead_days=5)]
+    (row,) = plan(make_shop(lines, items=items, fits=FITS, lots=[bag(("ring", 2))])).buy
+    assert row.short == 1
+
+
+def test_a_part_in_the_bag_that_no_list_knows_serves_nobody():
+    assert answer(shop(bag(("ring", 2), ("cup", 1), ("washer", 9)))) == answer(shop(lot("K", 1)))
+
+
 def test_what_the_bag_is_without_is_taken_from_the_shelf():
     found = answer(shop(bag(("ring", 1), ("cup", 1)), lot("ring", 1)))
     assert job_row(found) == ("ready", None)
@@ -115,22 +132,24 @@ def test_a_kit_at_the_door_is_filled_up_as_well():
     assert row_of(found["buy"], "cup")["jobs"] == ["VAN"]
 
 
+NESTED = [
+    renew("PUMP", "ring", 2),
+    renew("PUMP", "cup"),
+    holds("K", "K-2"),
+    holds("K", "cup"),
+    holds("K-2", "ring", 2),
+]
+
+
 def test_what_a_kit_inside_a_packed_kit_is_without_holds_the_packing():
-    lines = [
-        renew("PUMP", "ring", 2),
-        renew("PUMP", "cup"),
-        holds("K", "K-2"),
-        holds("K", "cup"),
-        holds("K-2", "ring", 2),
-    ]
     stock = (bag(("ring", 1), part="K-2"), lot("cup", 1))
-    made = make_shop(lines, items=[kit(source="pack", lead_days=1), kit("K-2")], fits=FITS, lots=stock)
+    made = make_shop(NESTED, items=[kit(source="pack", lead_days=1), kit("K-2")], fits=FITS, lots=stock)
     assert check(made) == ()
     found = answer(made)
     assert job_row(found) == ("short", "ring")
     assert demand_of(made, "ring")["passed_down"] == 1
     filled = make_shop(
-        lines, items=[kit(source="pack", lead_days=1), kit("K-2")], fits=FITS, lots=(*stock, lot("ring", 1))
+        NESTED, items=[kit(source="pack", lead_days=1), kit("K-2")], fits=FITS, lots=(*stock, lot("ring", 1))
     )
     assert answer(filled)["jobs"][0]["status"] == "waiting"
     ordered = replace(made, orders=(order("ring", 1, march(10)),))
@@ -199,3 +218,10 @@ def test_what_fills_a_bag_and_what_packing_asks_are_told_apart():
     (short,), (inside,) = (explain(made, Number("demand", "passed_down", ("ring",))).parts for made in (filled, packed))
     assert (short.says, short.value) == ("missing in the bag", ONE)
     assert (inside.says, inside.value) == ("contents", 2 * ONE)
+
+
+def test_what_fills_a_bag_inside_a_kit_that_is_packed_is_told_as_such():
+    stock = (bag(("ring", 1), part="K-2"), lot("cup", 1))
+    made = plan(make_shop(NESTED, items=[kit(source="pack", lead_days=1), kit("K-2")], fits=FITS, lots=stock))
+    (ring,) = explain(made, Number("demand", "passed_down", ("ring",))).parts
+    assert (ring.says, ring.value) == ("missing in the bag", ONE)

@@ -9,7 +9,7 @@ from bom.answers import as_json
 from bom.checks import check
 from bom.errors import ShopError
 from bom.plan import plan
-from bom.values import ONE, Catalog, Item, Job, KitFit, Line, Lot, ScopeSection, Shop
+from bom.values import ONE, Catalog, Issue, Item, Job, KitFit, Line, Lot, ScopeSection, Shop
 from tests.demo_shop import demo_shop
 
 TODAY = date(2026, 3, 4)
@@ -72,6 +72,12 @@ def test_an_opened_packet_does_not_serve_clean_work():
     assert status(shop_of(kits=False)) == "ready"
     assert status(shop_of(kits=False, packet="resealed")) == "short"
     assert status(shop_of(kits=False, packet="resealed", cleanliness="normal")) == "ready"
+
+
+@pytest.mark.parametrize(("cleanliness", "found"), [(CLEAN, "short"), ("normal", "ready")])
+def test_an_opened_packet_that_is_reserved_for_clean_work_does_not_serve_it_either(cleanliness, found):
+    shop = shop_of(kits=False, packet="resealed", cleanliness=cleanliness)
+    assert status(replace(shop, issues=(Issue("J-1", "RING", "L-1", 2 * ONE, "reserved"),))) == found
 
 
 def test_the_shop_refuses_oxygen_clean_work_with_the_seals_of_mineral_oil():

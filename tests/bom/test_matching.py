@@ -8,17 +8,20 @@ import pytest
 from bom.matching import SetAside, Taker, gather_supplies, take_from_lots
 from bom.plan import plan
 from bom.structure import LAST_DAY, compile_structure, day_number
-from bom.values import ONE, Issue, Item, OtherNeed
+from bom.values import ONE, Issue, Item, KitFit, OtherNeed
 from tests.bom.results import Result
 from tests.bom.small_shops import (
     TODAY,
     answer,
     demand_of,
+    holds,
     inspect,
     job,
+    kit,
     lot,
     make_shop,
     march,
+    opens,
     order,
     pick,
     renew,
@@ -253,6 +256,21 @@ def test_a_measured_need_is_served_to_the_last_millionth(owner):
     assert [(piece.lots, piece.uncovered) for piece in found.pieces] == [(((0, 2 * ONE), (1, 1)), 0)]
 
 
+def test_a_millionth_on_the_shelf_and_a_millionth_on_order_serve():
+    cord = replace(renew("PUMP", "cord"), quantity=3)
+    lots, orders = [replace(lot("cord", 1), quantity=1)], [replace(order("cord", 1, march(5)), quantity=1)]
+    shop = make_shop([cord], items=[Item("cord", countable=False)], lots=lots, orders=orders)
+    (piece,) = Result(plan(shop)).pieces
+    assert (piece.lots, piece.orders, piece.uncovered) == (((0, 1),), ((0, 1),), 1)
+
+
+def test_the_last_millionth_of_a_lot_that_dies_before_the_build_serves_nothing():
+    cord = replace(renew("PUMP", "cord"), quantity=1)
+    lots = [replace(lot("cord", 1, last_use=march(11)), quantity=1)]
+    (piece,) = Result(plan(make_shop([cord], items=[Item("cord", countable=False)], lots=lots))).pieces
+    assert (piece.lots, piece.uncovered) == ((), 1)
+
+
 def supplies_of(lots, issues=()):
     structure = compile_structure(make_shop(RING).catalog)
     supplies = gather_supplies(structure, day_number(TODAY), lots, (), issues, {"J-1": 0})
@@ -317,6 +335,19 @@ def test_what_is_reserved_of_a_lot_that_cannot_be_used_serves_nothing(row):
     assert drawn(shop) == [("J-1", "uncovered", 1)]
 
 
+def test_what_is_reserved_of_a_lot_that_lives_to_the_build_day_itself_serves():
+    shop = make_shop(RING, lots=[lot("ring", 1, last_use=march(12))], issues=[aside("J-1", 1)])
+    assert drawn(shop) == [("J-1", "own", 1)]
+
+
+def test_what_is_set_aside_serves_its_job_once():
+    """The job asks twice: for a ring on the pump, and for one in the kit that is packed for it."""
+    lines = [renew("PUMP", "ring"), opens("PUMP", "END"), renew("END", "ring"), holds("K", "ring")]
+    set_aside = {"lots": [lot("ring", 1)], "issues": [aside("J-1", 1)]}
+    shop = make_shop(lines, items=[kit(source="pack")], fits=[KitFit("K", "END")], **set_aside)
+    assert sorted(drawn(shop)) == [("J-1", "own", 1), ("J-1", "uncovered", 1)]
+
+
 def test_a_bag_with_a_lot_that_dies_before_the_build_serves_nothing():
     lots = [lot("ring", 0, last_use=march(11))]
     shop = make_shop(RING, lots=lots, issues=[aside("J-1", 1, "bagged")])
@@ -330,6 +361,14 @@ def test_a_reservation_at_a_place_holds_there_alone():
     assert drawn(at_a1) == [("J-1", "uncovered", 1), ("J-2", "own", 1)]
     at_s1 = replace(at_a1, issues=(aside("J-2", 1, place="S1"),))
     assert drawn(at_s1) == [("J-1", "L", 1), ("J-2", "uncovered", 1)]
+
+
+def test_a_reservation_at_another_place_hides_none_at_this_one():
+    lots = [lot("ring", 1, "L", place="A1"), lot("ring", 1, "L", place="S1")]
+    jobs = [job("J-1"), job("J-2", march(19)), job("J-3", march(26))]
+    issues = [aside("J-2", 1, place="S1"), aside("J-3", 1, place="A1")]
+    shop = make_shop(RING, lots=lots, jobs=jobs, issues=issues)
+    assert drawn(shop) == [("J-1", "uncovered", 1), ("J-2", "own", 1), ("J-3", "own", 1)]
 
 
 def test_a_reservation_at_no_place_holds_once_where_the_lot_lies_twice():
