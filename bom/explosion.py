@@ -67,7 +67,7 @@ class Conditions:
     """Which conditional lines each recipe meets. ``met`` has shape (rows, requirements).
 
     After the rows of the recipes come rows that meet every option and serial limit, one for each band of days between
-    the date limits that lines name: for what is asked without a job.
+    the date limits that lines name: for what is asked without a job. ``cleanliness`` is for the recipes alone.
     """
 
     structure: Structure
@@ -164,8 +164,8 @@ def conditions_of(structure: Structure, recipes: Sequence[Recipe]) -> Conditions
         met=met,
         date_day=np.array([recipe.day for recipe in recipes] + free_days, np.int64),
         serial_right=np.array([right for right, _ in bands] + [NO_MARK] * len(free_days), np.int64),
-        serial_left=np.array([left for _, left in bands] + [-1] * len(free_days), np.int64),
-        cleanliness=np.array([recipe.cleanliness for recipe in recipes] + [0] * len(free_days), np.int64),
+        serial_left=np.array([left for _, left in bands] + [0] * len(free_days), np.int64),
+        cleanliness=np.array([recipe.cleanliness for recipe in recipes], np.int64),
         recipes=len(recipes),
     )
 
@@ -292,7 +292,7 @@ def check_answers(
     sets: dict[Options, int] = {}
     answer_set = np.array([sets.setdefault(recipe.answers, len(sets)) for recipe in recipes], np.int64)
     answers = list(sets)
-    wide = len(structure.lines) + 1
+    wide = len(structure.lines)
     wrong: set[int] = set()
     for recipe, line in asked:
         place = structure.option_place[line]

@@ -6,17 +6,20 @@ import numpy as np
 import pytest
 
 from bom.errors import QuantityError
-from bom.explosion import answers_of, group_recipes, sorted_by, sum_up
+from bom.explosion import answers_of, conditions_of, explode, group_recipes, multiplied, sorted_by, sum_up
 from bom.plan import plan
 from bom.structure import compile_structure
-from bom.values import ONE, Item, Line, ScopeSection
+from bom.values import ONE, Item, KitFit, Line, OtherNeed, ScopeSection
+from tests.bom.results import Result
 from tests.bom.small_shops import (
     FKM,
     NBR,
     answer,
     demand_of,
+    holds,
     inspect,
     job,
+    kit,
     make_shop,
     march,
     opens,
@@ -66,6 +69,15 @@ def test_an_inspected_line_is_as_many_positions_as_it_holds():
     assert pick(demand_of(shop, "ball"), "sure", "positions", "total") == (0, 12, 0)
 
 
+def test_an_assembly_on_several_levels_is_entered_once_for_all_of_them():
+    """A check stands at the pump itself, and twice in the end: three times the two positions of its ball in one row."""
+    lines = [opens("PUMP", "end"), opens("end", "check", 2), opens("PUMP", "check"), inspect("check", "ball", 35, 2)]
+    structure = compile_structure(make_shop(lines).catalog)
+    recipes, _ = group_recipes(structure, [job()], frozenset())
+    *_, line, count = explode(structure, conditions_of(structure, recipes), recipes, [["J-1"]]).looks
+    assert ([structure.lines[number].child for number in line], count.tolist()) == (["ball"], [3])
+
+
 def test_a_scope_opens_several_sections_and_joints_once():
     lines = [*ENDS, opens("PUMP", "drive"), renew("drive", "cup"), opens("PUMP", "joint", 2), renew("joint", "nut", 4)]
     shop = make_shop(lines, sections=(("end", 2), ("drive", 1), ("joint", 2)))
@@ -84,6 +96,13 @@ def test_a_product_that_no_number_holds_is_refused():
         plan(make_shop(lines))
 
 
+def test_nine_million_million_pieces_are_held():
+    most = np.array([9 * 10**12])
+    assert multiplied(most, np.array([ONE])).tolist() == [9 * 10**18]
+    with pytest.raises(QuantityError):
+        multiplied(most + 1000, np.array([ONE]))
+
+
 @pytest.mark.parametrize("large", [5, 1 << 40])
 def test_equal_keys_are_summed_and_sorted_however_large_they_are(large):
     """Keys that do not fit into one number together are compared one after the other."""
@@ -91,6 +110,20 @@ def test_equal_keys_are_summed_and_sorted_however_large_they_are(large):
     first, second, total = sum_up(keys, np.array([1, 10, 100, 1000, 10000]))
     assert list(zip(first, second, total, strict=True)) == [(3, 2, 1000), (3, large, 10010), (large, 7, 101)]
     assert sorted_by(keys).tolist() == [3, 1, 4, 0, 2]
+
+
+def test_a_scope_takes_kits_only_if_all_its_rows_do():
+    lines = [
+        opens("PUMP", "end"),
+        renew("end", "cup"),
+        opens("PUMP", "joint"),
+        renew("joint", "nut"),
+        holds("K", "cup"),
+    ]
+    rows = [ScopeSection("PUMP", "reseal", name, 1, use_kits=name == "end") for name in ("end", "joint")]
+    shop = make_shop(lines, items=[kit()], fits=[KitFit("K", "end")], sections=(), scopes=rows)
+    assert sure(shop) == {"cup": 1, "nut": 1}
+    assert sure(replace(shop, jobs=(job(use_kits=True),))) == {"K": 1, "nut": 1}
 
 
 # --- dates
@@ -119,6 +152,31 @@ def test_jobs_on_both_sides_of_a_date_are_taken_apart_differently():
     lines = [renew("PUMP", "old", to_on=march(12)), renew("PUMP", "new", from_on=march(13))]
     jobs = [job("J-1"), job("J-2", march(13)), job("J-3", march(20))]
     assert sure(make_shop(lines, jobs=jobs)) == {"new": 2, "old": 1}
+
+
+@pytest.mark.parametrize(("day", "held"), [(9, []), (10, ["cup"]), (12, ["cup"]), (13, []), (19, []), (20, ["seal"])])
+def test_a_kit_that_is_packed_without_a_job_holds_the_lines_of_its_day(day, held):
+    """For a sale the day of the need counts, for what is found worn the day of the build, and no other job's."""
+    dated = [("cup", {"from_on": march(10), "to_on": march(12)}), ("seal", {"from_on": march(20)})]
+    lines = [renew("PUMP", "ring"), *(renew("PUMP", part, **dates) for part, dates in dated), inspect("PUMP", "H", 100)]
+    lines += [holds(made, "ring") for made in "KH"] + [
+        holds(made, part, **dates) for made in "KH" for part, dates in dated
+    ]
+    items = [kit(source="pack", lead_days=0), Item("H", "assembly", source="make", lead_days=0)]
+    shop = make_shop(lines, items=items, fits=[KitFit("K", "PUMP")], jobs=[job(use_kits=False)])
+    sold = replace(shop, needs=(OtherNeed("sale", "K", ONE, march(day)),), jobs=())
+    assert held_by(sold, "K") == {"ring", *held}
+    worn = replace(shop, jobs=(job(build_on=march(day), use_kits=False), job("J-2", march(30), use_kits=False)))
+    assert held_by(worn, "H", march(day)) == {"ring", *held}
+
+
+def held_by(shop, made, build_on=None):
+    """What the packing of one kit or assembly asks for, of all builds or of one."""
+    return {
+        piece.part_number
+        for piece in Result(plan(shop)).pieces
+        if piece.way == made and build_on in (None, piece.build)
+    }
 
 
 # --- serials
@@ -152,6 +210,24 @@ def test_without_a_serial_the_newest_build_is_taken_and_said_so():
     assert flag["job"] == "J-1"
     assert "newest build is assumed" in flag["says"]
     assert flags(make_shop(SERIALS, jobs=[job(serial="H4-0117")]), "serial_needed") == []
+
+
+def test_one_line_at_a_time_meets_a_job_as_all_lines_do_at_once():
+    """On every side of a date and of a serial limit, and on the limits themselves."""
+    lines = [*SERIALS, renew("PUMP", "dated", from_on=march(10), to_on=march(12)), renew("PUMP", "ring")]
+    lines += [renew("PUMP", "both", from_serial="H3-0999", to_serial="H3-1000", from_on=march(10))]
+    jobs = [
+        job(f"J-{day}-{serial}", march(day), serial=serial)
+        for day in (9, 10, 12, 13)
+        for serial in ("H3-0998", "H3-0999", "H3-1000", "H3-1001", "")
+    ]
+    structure = compile_structure(make_shop(lines).catalog)
+    recipes, _ = group_recipes(structure, jobs, frozenset())
+    conditions = conditions_of(structure, recipes)
+    line, recipe = (pairs.ravel() for pairs in np.meshgrid(np.arange(len(lines)), np.arange(len(recipes))))
+    at_once = conditions.apply(line, recipe).tolist()
+    assert [conditions.meets(*pair) for pair in zip(line.tolist(), recipe.tolist(), strict=True)] == at_once
+    assert len(set(at_once)) == 2
 
 
 def test_a_serial_is_needed_only_where_a_limited_line_is_reached():
@@ -244,6 +320,21 @@ def test_an_option_closes_the_whole_way_down():
         renew("check", "seat"),
     ]
     assert sure(make_shop(lines, jobs=[job(options=FKM)])) == {"seat": 1}
+
+
+def test_a_kit_for_another_option_leaves_the_assembly_inside_to_its_own_kit():
+    lines = [
+        opens("PUMP", "end"),
+        renew("end", "cup"),
+        *GLAND,
+        holds("K", "hard"),
+        holds("K", "cup"),
+        holds("K-E", "cup"),
+    ]
+    fits = [KitFit("K", "PUMP", options=FKM), KitFit("K-E", "end")]
+    shop = make_shop(lines, items=[kit(), kit("K-E")], fits=fits, jobs=[job(options=NBR)])
+    assert sure(shop) == {"K-E": 1, "soft": 1}
+    assert sure(replace(shop, jobs=(job(options=FKM),))) == {"K": 1}
 
 
 # --- equal jobs are taken apart once
