@@ -135,8 +135,7 @@ def after_spares(spares: int, events: Sequence[tuple[int, float, int]]) -> Float
     alone = np.ones(1)
     for count, likely, weight in events:
         alone = np.convolve(alone, _scaled_binomial(count, likely, weight))
-    served = min(spares, alone.size - 1)
-    return np.concatenate(([alone[: served + 1].sum()], alone[served + 1 :]))
+    return np.concatenate(([alone[: spares + 1].sum()], alone[spares + 1 :]))
 
 
 def _scaled_binomial(count: int, p: float, weight: int) -> Floats:
@@ -151,8 +150,6 @@ def _scaled_binomial(count: int, p: float, weight: int) -> Floats:
         count >>= 1
         if count:
             power = np.convolve(power, power)
-    if weight == 1:
-        return single
     spaced: Floats = np.zeros((single.size - 1) * weight + 1)
     spaced[::weight] = single
     return spaced

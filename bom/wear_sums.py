@@ -62,7 +62,6 @@ class Covered:
 class _Windows:
     """Where the sum of each row lies: from ``low``, within ``1 << bits`` values that serve all rows of its item."""
 
-    first: Ints
     low: Ints
     bits: Ints
 
@@ -89,13 +88,13 @@ def cover_events(events: Events, sums: Sequence[Sum], how_sure: Floats) -> Cover
             chosen = np.flatnonzero(windows.bits[events.item] == bits)
             joining = [(int(of_sum[number]), sums[number]) for number in np.flatnonzero(bits_of_sum == bits).tolist()]
             _cover_rows(events, chosen, row[chosen], rows, item, windows, joining, how_sure, cover, enough)
-    step = cover.max(initial=0) + 1
+    step = cover.max(initial=0)
     cover = np.maximum.accumulate(cover + item * step) - item * step
     return Covered(item, day, cover, enough)
 
 
 def _windows(events: Events, row: Ints, item: Ints, items: int, of_sum: Ints, sums: Sequence[Sum]) -> _Windows:
-    first = np.searchsorted(item, np.arange(items + 1))
+    first = np.searchsorted(item, np.arange(items))
     weight = events.weight.astype(float)
 
     distinct = {id(one.chances): one.chances for one in sums}
@@ -122,7 +121,7 @@ def _windows(events: Events, row: Ints, item: Ints, items: int, of_sum: Ints, su
     high = np.minimum(most, np.ceil(mean + above).astype(np.int64))
     width = np.ones(items, np.int64)
     np.maximum.at(width, item, high - low + 1)
-    return _Windows(first.astype(np.int64), low, np.ceil(np.log2(width)).astype(np.int64))
+    return _Windows(low, np.ceil(np.log2(width)).astype(np.int64))
 
 
 def _moments(chances: Floats) -> tuple[float, float, float]:
@@ -153,7 +152,7 @@ def _cover_rows(
     day = np.arange(rows.size) - np.searchsorted(of_row, of_row)
     last = np.append(of_row[1:] != of_row[:-1], True)
     step = max(1, CACHED_CELLS // (size // 2 + 1))
-    before = np.ones(size // 2 + 1, complex)
+    before = np.ones(1, complex)
     for begin in range(0, rows.size, step):
         part = rows[begin : begin + step]
         mine = slice(*np.searchsorted(place, [begin, begin + part.size]).tolist())

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from fractions import Fraction
 
 import numpy as np
@@ -23,17 +23,13 @@ Floats = NDArray[np.float64]
 class Chance:
     """``count`` independent events, each of which asks for ``weight`` with probability ``p``.
 
-    ``weight`` is in pieces for countable items, in millionths for measured ones. ``likely`` is ``p`` as a float.
+    ``weight`` is in pieces for countable items, in millionths for measured ones.
     """
 
     item: int
     weight: int
     p: Fraction
     count: int
-    likely: float = field(init=False)
-
-    def __post_init__(self) -> None:
-        object.__setattr__(self, "likely", float(self.p))
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,10 +98,6 @@ class WearTable(Mapping[int, tuple[JobWear, ...]]):
     def items_of(self, jobs: Iterable[int]) -> set[int]:
         """The items that may be found worn in any of these jobs."""
         return set(np.unique(self.item[np.isin(self.job, list(jobs))]).tolist())
-
-    def __contains__(self, item: object) -> bool:
-        place = int(np.searchsorted(self.listed, item)) if isinstance(item, int) else self.listed.size
-        return place < self.listed.size and bool(self.listed[place] == item)
 
 
 def gather_wear(
@@ -191,7 +183,7 @@ def _in_groups(structure: Structure, explosion: Explosion, kinds: _Kinds, report
     size = np.where(inside, count, pumps)
     size[in_section] *= _sections_in_pump(structure, explosion, recipe[in_section], section[in_section])
     countable = structure.countable[structure.child[line]]
-    each = np.where(countable, multiplied(count, structure.quantity[line]) // ONE, count) // np.maximum(size, 1)
+    each = np.where(countable, multiplied(count, structure.quantity[line]) // ONE, count) // size
     keys = (
         recipe, structure.group_label[line], over, np.where(inside | in_section, section, -1),
         np.where(inside, root, -2), np.where(inside, structure.parent[line], -1),

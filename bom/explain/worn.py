@@ -252,7 +252,7 @@ class Worn:
 
 
 def _distribution(job: JobWear) -> Floats:
-    return after_spares(job.spares, [(c.count, c.likely, c.weight) for c in job.chances])
+    return after_spares(job.spares, [(c.count, float(c.p), c.weight) for c in job.chances])
 
 
 def _chance(reached: Floats, count: int) -> float:

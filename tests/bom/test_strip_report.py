@@ -77,6 +77,13 @@ def test_a_missing_member_does_not_renew_its_group():
     assert after([PAIR], verdict("PUMP 1 / head 1", "bumper", "missing")) == {"bumper": (1, 2, 1.5)}
 
 
+def test_what_is_open_of_a_group_after_a_report_falls_together():
+    """Three bumpers at 50 % and a cap that nobody has a rate for: each is renewed with 1 - 0.5 ** 3."""
+    lines = [SEAT, PAIR, inspect("PUMP", "cap", None, position="rim", renew_together="b")]
+    found = after(lines, verdict("PUMP 1 / seat", "ball", "keep"))
+    assert found == {"bumper": (0, 3, 3 * 0.875), "cap": (0, 1, 0.875)}
+
+
 def test_a_renewal_reaches_as_far_as_its_group():
     """Over the assembly one head of two; over the section both of one end; over the pump all four, of one pump."""
     reached = {}

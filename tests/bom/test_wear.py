@@ -185,6 +185,18 @@ def test_a_spare_of_one_job_does_not_serve_another():
     assert covers([wear(10, (1, 100), spares=1), wear(10, (1, 0))]) == {10: 0}
 
 
+def test_an_item_that_is_never_worn_plans_nothing_beside_one_that_always_is():
+    jobs = {0: [wear(10, (5, 100))], 1: [wear(10, (5, 0))]}
+    found = cover_items(WearTable.of(jobs), dict.fromkeys(jobs, 90), dict.fromkeys(jobs, True))
+    assert [found[item].planned for item in jobs] == [(5 * ONE,), (0,)]
+
+
+def test_many_jobs_with_spares_of_their_own_ask_for_what_is_left_of_each():
+    """Of 10 that are always worn a job has 1 itself."""
+    assert covers([wear(10, (10, 100), spares=1)] * 200) == {10: 1800}
+    assert covers([wear(day, (10, 100), spares=1) for day in (10, 11) for _ in range(100)]) == {10: 900, 11: 1800}
+
+
 def test_what_is_expected_is_counted_before_spares():
     """3 of 4 are enough with 15/16; one of them is there already."""
     found = pooled([wear(10, (4, 50), spares=1)])
@@ -203,6 +215,7 @@ def test_a_measured_item_is_planned_by_what_is_expected():
     """310 mm at 40 % and 25 mm at 10 % on one day, 100 mm at 5 % on another."""
     jobs = [wear(10, (1, 40, 310 * ONE)), wear(10, (1, 10, 25 * ONE)), wear(20, (1, 5, 100 * ONE))]
     assert measured(jobs) == {10: 126_500_000, 20: 5 * ONE}
+    assert pooled(jobs, countable=False).enough.size == 0
 
 
 @pytest.mark.parametrize(("millionths", "planned"), [(1, 0), (3, 2), (5, 2), (7, 4)])
@@ -226,6 +239,12 @@ def test_a_measured_line_is_as_many_positions_as_its_quantity():
     line = replace(inspect("PUMP", "cord", 40), quantity=310 * ONE)
     row = demand_of(make_shop([line], items=[Item("cord", countable=False)]), "cord")
     assert pick(row, "positions", "expected", "planned_wear", "chance_enough") == (310, 124, 124, None)
+
+
+def test_a_measured_line_counts_in_every_assembly_that_holds_it():
+    line = replace(inspect("end", "cord", 40), quantity=310 * ONE)
+    row = demand_of(make_shop([opens("PUMP", "end", 3), line], items=[Item("cord", countable=False)]), "cord")
+    assert pick(row, "positions", "expected", "planned_wear") == (930, 372, 372)
 
 
 def test_a_measured_line_is_one_position_of_its_group():
@@ -269,6 +288,29 @@ def test_a_group_over_the_pump_falls_in_all_its_sections():
     sections = (("end", 2), ("joint", 1))
     assert expected_of(lines, sections=sections) == {"bumper": 4.84375}
     assert expected_of(lines, sections=sections, jobs=[job(quantity=2)]) == {"bumper": 9.6875}
+
+
+@pytest.mark.parametrize("apart", ["section", "kit", "assembly"])
+def test_groups_of_one_label_in_different_assemblies_are_independent(apart):
+    """Twice 2 bumpers at 50 %: 2 x 2 x (1 - 0.25) = 3, where 4 in one group would be 3.75."""
+    bumper = inspect("head", "bumper", 50, 2, renew_together="b")
+    lines, sections = [opens("PUMP", "end"), opens("end", "head"), bumper], [("PUMP", 1)]
+    shop = {"items": [kit()], "fits": [KitFit("K", "end")]} if apart == "kit" else {}
+    if apart == "section":
+        lines, sections = [*lines, opens("PUMP", "joint"), opens("joint", "head")], [("end", 1), ("joint", 1)]
+    elif apart == "kit":
+        lines += [opens("PUMP", "head"), renew("end", "cup"), holds("K", "cup")]
+    else:
+        lines += [opens("end", "foot"), replace(bumper, parent="foot")]
+    assert expected_of(lines, sections=sections, **shop)["bumper"] == 3
+
+
+def test_groups_of_one_label_in_different_sections_are_independent():
+    """2 and 1 bumpers at 50 %: 2 x (1 - 0.25) + 0.5."""
+    group = {"renew_together": "b", "renew_together_over": "section"}
+    lines = [opens("PUMP", "end"), inspect("end", "bumper", 50, 2, **group)]
+    lines += [opens("PUMP", "joint"), inspect("joint", "bumper", 50, **group)]
+    assert expected_of(lines, sections=(("end", 1), ("joint", 1))) == {"bumper": 2}
 
 
 def test_a_group_takes_along_a_line_without_a_rate():

@@ -110,8 +110,35 @@ def test_a_rare_heavy_find_leaves_room_for_many_pieces():
     assert 1 - exact[both - 1] < 1e-12
 
 
+@pytest.mark.parametrize("spares", [0, 1])
+def test_many_heavy_finds_follow_the_binomial_distribution_to_its_ends(spares):
+    """Each of 400 pumps asks for 100 pieces or for none, less the piece that its own kit brings."""
+    jobs = [JobWear(number, 0, (Chance(0, 100, Fraction(1, 2), 1),), spares) for number in range(400)]
+    cover, each = cover_item(jobs, 90, countable=True), 100 - spares
+    assert cover.planned == (int(binom.ppf(0.9, 400, 0.5)) * each * ONE,)
+    exact = binom.cdf(np.arange(cover.enough.size) // each, 400, 0.5)
+    assert np.abs(cover.enough - exact).max() < 1e-12
+    assert 1 - exact[-1] < 1e-12
+
+
+def test_spares_that_almost_always_do_leave_room_for_the_rest():
+    """Five standard deviations above the mean: beyond the spares little is asked, but then by dozens."""
+    job = JobWear(0, 0, (Chance(0, 1, Fraction(35, 100), 4000),), spares=1550)
+    enough, exact = cover_item([job], 90, countable=True).enough, np.cumsum(found_in(job))
+    both = min(enough.size, exact.size)
+    assert np.abs(enough[:both] - exact[:both]).max() < 1e-12
+    assert 1 - exact[both - 1] < 1e-12
+
+
+def test_a_table_gives_each_item_its_own_jobs():
+    jobs = {
+        item: tuple(JobWear(number, 0, (Chance(item, 1, Fraction(1, 2), 1),), number) for number in range(item))
+        for item in (1, 2, 4)
+    }
+    assert dict(WearTable.of(jobs)) == jobs
+
+
 def test_a_table_knows_which_items_it_holds():
     table = WearTable.of({item: [JobWear(0, 0, (Chance(item, 1, Fraction(1, 2), 1),))] for item in (2, 5)})
     assert [item for item in range(8) if item in table] == list(table) == [2, 5]
     assert [item for item in range(8) if table.get(item)] == [2, 5]
-    assert "2" not in table
