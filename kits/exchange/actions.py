@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from datetime import datetime
 
 from django.db import DatabaseError, transaction
@@ -25,6 +25,7 @@ from kits.exchange.names import gather_names
 from kits.exchange.outcome import Outcome, outcome_of
 from kits.exchange.preparing import Prepared, read_files, replaced_sheets
 from kits.exchange.problems import Findings
+from kits.exchange.records import Record
 from kits.exchange.rehearsal import beside_the_records, copy_tables
 from kits.exchange.row_changes import SheetChange
 from kits.exchange.second_look import look_further
@@ -245,7 +246,7 @@ class _Load:
                     look_further(prepared.records, replaced, self._occasion(prepared), found)
                 self._leave_if(bool(found.problems))
                 keeper = RowKeeper(prepared.sheets | replaced) if self.keep and self.upload is not None else None
-                sheets = store_records(prepared.records, replaced, self._occasion(prepared), found)
+                sheets = store_records(_let_go(prepared.records), replaced, self._occasion(prepared), found)
                 self._leave_if(bool(found.problems))
                 faults = shop_faults(prepared.today)
                 self._leave_if(not set(faults) <= set(tolerated))
@@ -266,9 +267,13 @@ class _Load:
             before = shop_faults(prepared.today)
             if set(faults) <= set(before):
                 return self.run(findings, faults)
-            refuse_faults([fault for fault in faults if fault not in before], prepared.records, found)
+            refuse_faults([fault for fault in faults if fault not in before], self._read_again(), found)
         remark_faults(tolerated, found)
         return outcome_of(found, sheets, stored=stored)
+
+    def _read_again(self) -> list[Record]:
+        """The records of the files, which are let go before the whole shop is checked, for that takes room as well."""
+        return read_files(self.files, timezone.localdate(self.at), Findings(), self.choices).records
 
     def _leave_if(self, condition: bool) -> None:
         if condition:
@@ -278,6 +283,12 @@ class _Load:
         key = f"upload:{self.upload.pk}" if self.upload else f"load:{uuid.uuid4().hex}"
         reason = f"loaded from {in_words([file.name for file in self.files], longest=2)}"
         return Occasion(self.by, self.at, prepared.today, key, reason[:500])
+
+
+def _let_go(records: list[Record]) -> Iterator[Record]:
+    records.reverse()
+    while records:
+        yield records.pop()
 
 
 def _settle(upload: Upload, by: User | None, at: datetime, outcome: Outcome) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import posixpath
 import zipfile
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import IO
 from xml.parsers import expat
 
@@ -49,6 +49,8 @@ class BookParts:
     texts: list[str]
     formats: list[CellFormat]
     from_1904: bool
+    known: dict[str, str] = field(default_factory=dict)
+    """Short texts that stand in the cells themselves, each once."""
 
 
 def parse_part(

@@ -20,6 +20,8 @@ MOST_ROWS = 250_000
 MOST_COLUMNS = 200
 MOST_CELLS = 8_000_000
 MOST_MERGED = 20_000
+LONGEST_SHARED = 30
+"""Texts up to so many characters are numbers, names and words that other cells repeat, and are kept once."""
 LONGEST_TEXT = 32_767
 """What a cell holds in the programs that people use; from memory."""
 
@@ -50,6 +52,7 @@ class _Stream:
     def __init__(self, sheet: SheetPart, book: BookParts) -> None:
         self.title = sheet.title
         self.texts = book.texts
+        self.known = book.known
         self.formats = book.formats
         self.epoch = MAC_EPOCH if book.from_1904 else WINDOWS_EPOCH
         self.rows: list[RawRow] = []
@@ -181,7 +184,7 @@ class _Stream:
             return Unread(f"the error {text[:20]}")
         if kind == "d":
             return from_ISO8601(text)
-        return text
+        return self.known.setdefault(text, text) if len(text) <= LONGEST_SHARED else text
 
     def _number_of(self, text: str) -> object:
         value = float(text) if "." in text or "e" in text or "E" in text else int(text)

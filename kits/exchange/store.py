@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
@@ -29,7 +29,8 @@ from kits.purchasing.writes import note_moved_promises, promised_days
 from kits.schedule.models import Batch
 
 _AS_STORED = RowChange(0, "", SAME)
-"""Of rows that are the same only the count is told, so one stands for all."""
+_ONE_MORE = RowChange(0, "", NEW)
+"""Of rows that are the same, and of new ones beyond those that are told, only the count is: one stands for all."""
 _OUTCOMES = {"new": NEW, "update": CHANGED, "skip": SAME}
 _SHOP_SHEETS = frozenset("Places Schedule OtherNeeds Lots KitContents Orders Issued Verdicts Findings".split())
 
@@ -54,9 +55,12 @@ def mark_sheets(names: frozenset[str]) -> None:
 
 
 def store_records(
-    records: Sequence[Record], replaced: frozenset[str], occasion: Occasion, findings: Findings
+    records: Iterable[Record], replaced: frozenset[str], occasion: Occasion, findings: Findings
 ) -> tuple[SheetChange, ...]:
-    """Store all records, each sheet after those it names, then remove what replaced sheets no longer name."""
+    """Store all records, each sheet after those it names, then remove what replaced sheets no longer name.
+
+    The records of a sheet are let go when they are stored, unless others hold them too.
+    """
     by_sheet: dict[str, list[Record]] = {}
     for record in records:
         by_sheet.setdefault(record.sheet.name, []).append(record)
@@ -64,7 +68,9 @@ def store_records(
     rows: dict[str, tuple[RowChange, ...]] = {}
     for sheet in SHEETS:
         if sheet.name in by_sheet:
-            rows[sheet.name] = _store_sheet(sheet.name, by_sheet[sheet.name], lookups, occasion)
+            some = by_sheet[sheet.name] if sheet.name in replaced else by_sheet.pop(sheet.name)
+            rows[sheet.name] = _store_sheet(sheet.name, some, lookups, occasion)
+            del some
             lookups.forget()
     removed = {
         sheet.name: _remove_others(sheet.name, by_sheet.get(sheet.name, []), lookups, occasion, findings)
@@ -94,27 +100,29 @@ def _store_sheet(name: str, records: list[Record], lookups: Lookups, occasion: O
     if name == "Schedule":
         _add_batches(records, lookups)
     promised = promised_days() if name == "Orders" else {}
-    changes: dict[int, RowChange] = {}
-    for group in _groups(name, records):
-        changes |= _import(RESOURCES[name](lookups), group)
+    changes: list[RowChange] = [_AS_STORED] * len(records)
+    for places in _groups(name, records):
+        _import(RESOURCES[name](lookups), records, places, changes)
         lookups.forget()
     if promised:
         note_moved_promises(
             promised, reason=occasion.reason, by=occasion.by, at=occasion.at, key=f"{occasion.key}:promise"
         )
-    return tuple(changes[id(record)] for record in records)
+    return tuple(changes)
 
 
-def _groups(name: str, records: list[Record]) -> Iterable[list[Record]]:
-    """Rows that can be stored together: the same columns, and items after those that they are got as."""
-    groups: dict[tuple[int, tuple[str, ...]], list[Record]] = {}
+def _groups(name: str, records: list[Record]) -> Iterable[list[int]]:
+    """Places of rows that can be stored together: the same columns, and items after those that they are got as."""
+    groups: dict[tuple[int, tuple[str, ...]], list[int]] = {}
     depths = _depths(records) if name == "Items" else {}
-    for record in records:
-        groups.setdefault((depths.get(id(record), 0), tuple(record.values)), []).append(record)
+    for place, record in enumerate(records):
+        groups.setdefault((depths.get(id(record), 0), tuple(record.values)), []).append(place)
     return [groups[key] for key in sorted(groups, key=lambda key: key[0])]
 
 
 def _depths(records: list[Record]) -> dict[int, int]:
+    if not any(record.text("get_as") for record in records):
+        return {}
     by_number = {fold(record.text("part_number")): record for record in records}
     depths: dict[int, int] = {}
     for record in records:
@@ -125,13 +133,12 @@ def _depths(records: list[Record]) -> dict[int, int]:
     return depths
 
 
-def _import(resource: SheetResource, records: list[Record]) -> dict[int, RowChange]:
-    changes: dict[int, RowChange] = {}
-    for start in range(0, len(records), ROWS_AT_ONCE):
-        tell(f"Comparing {resource.sheet.name} with what is stored", start, len(records))
-        some = records[start : start + ROWS_AT_ONCE]
-        changes.update(zip(map(id, some), _import_some(resource, some), strict=True))
-    return changes
+def _import(resource: SheetResource, records: list[Record], places: list[int], changes: list[RowChange]) -> None:
+    for start in range(0, len(places), ROWS_AT_ONCE):
+        tell(f"Comparing {resource.sheet.name} with what is stored", start, len(places))
+        some = places[start : start + ROWS_AT_ONCE]
+        for place, change in zip(some, _import_some(resource, [records[place] for place in some]), strict=True):
+            changes[place] = change
 
 
 def _import_some(resource: SheetResource, records: list[Record]) -> Iterator[RowChange]:
@@ -143,7 +150,12 @@ def _import_some(resource: SheetResource, records: list[Record]) -> Iterator[Row
         raise refused.error from refused
     for record, row in zip(records, result.rows, strict=True):
         outcome = _OUTCOMES[row.import_type]
-        yield _AS_STORED if outcome == SAME else RowChange(record.row, record.key_shown, outcome, row.changes)
+        if outcome == SAME:
+            yield _AS_STORED
+        elif outcome == NEW and not row.changes:
+            yield _ONE_MORE
+        else:
+            yield RowChange(record.row, record.key_shown, outcome, row.changes)
 
 
 def _add_batches(records: list[Record], lookups: Lookups) -> None:

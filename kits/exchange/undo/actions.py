@@ -79,12 +79,13 @@ def _refuse_touched(tables: list[KeptTable]) -> None:
 
 
 def _touched(table: KeptTable) -> Iterator[str]:
-    now = rows_now(table)
-    for row in table.rows:
-        held = now.get(row.key)
-        if held != row.after:
-            values = held or row.after or row.before
-            yield f"{table.sheet} {make_row(table, values)}" if values else table.sheet
+    for some in in_parts(table.rows):
+        now = rows_now(table, [row.key for row in some])
+        for row in some:
+            held = now.get(row.key)
+            if held != row.after:
+                values = held or row.after or row.before
+                yield f"{table.sheet} {make_row(table, values)}" if values else table.sheet
 
 
 def _restore(tables: list[KeptTable]) -> None:
@@ -111,7 +112,7 @@ def _remove(table: KeptTable, own: set[tuple[type[Model], int]]) -> None:
         others += [row for found in collector.fast_deletes for row in found if (type(row), row.pk) not in own]
         if others:
             _refuse_used([str(row) for row in others])
-        rows.delete()
+        collector.delete()  # what was collected, for collecting it is most of the work
 
 
 def _refuse_used(users: list[str]) -> None:

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import json
 import zlib
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
-from typing import Any
+from typing import Any, TypeVar
 
 from django.db.models import Model
 
@@ -18,9 +18,11 @@ from kits.exchange.models import KeptRows, Upload
 from kits.exchange.resources import RESOURCES
 from kits.schedule.models import Batch, Job
 
+Row = TypeVar("Row")
 Values = tuple[Any, ...]
-ROWS_AT_ONCE = 500
+ROWS_AT_ONCE = 5000
 """Rows named in one statement: databases limit how many values a statement may hold."""
+MOST_KNOWN = 10_000
 
 _MORE_TABLES: dict[str, tuple[type[Model], ...]] = {"Items": (Item, OtherNumber), "Schedule": (Batch, Job)}
 
@@ -61,22 +63,28 @@ class RowKeeper:
 
     def __init__(self, sheets: Collection[str]) -> None:
         self.sheets = [sheet.name for sheet in SHEETS if sheet.name in sheets]
-        self.before = {(name, model): _all_rows(model) for name in self.sheets for model in tables_of(name)}
+        self.before = {(name, model): dict(_all_rows(model)) for name in self.sheets for model in tables_of(name)}
 
     def keep(self, upload: Upload) -> None:
         """Store with the upload what differs now from what was read at first."""
         kept = []
         for name in self.sheets:
-            tables = [self._changed(name, model) for model in tables_of(name)]
-            if any(table.rows for table in tables):
-                kept.append(KeptRows(upload=upload, sheet=name, content=_pack(tables)))
+            packed = _Packed()
+            for model in tables_of(name):
+                packed.add(model, self._changed(name, model))
+            if packed.rows:
+                kept.append(KeptRows(upload=upload, sheet=name, content=packed.content()))
         KeptRows.objects.bulk_create(kept)
 
-    def _changed(self, name: str, model: type[Model]) -> KeptTable:
-        before, after = self.before[name, model], _all_rows(model)
-        keys = [key for key in after if before.get(key) != after[key]] + [key for key in before if key not in after]
-        rows = tuple(KeptRow(key, before.get(key), after.get(key)) for key in keys)
-        return KeptTable(name, model, columns_of(model), rows)
+    def _changed(self, name: str, model: type[Model]) -> Iterator[KeptRow]:
+        """One by one, for what a long list brought would lie in the memory a second time; what was read is let go."""
+        before = self.before.pop((name, model))
+        for key, after in _all_rows(model):
+            was = before.pop(key, None)
+            if was != after:
+                yield KeptRow(key, was, after)
+        for key, was in before.items():
+            yield KeptRow(key, was, None)
 
 
 def kept_tables(upload: Upload) -> list[KeptTable]:
@@ -85,18 +93,14 @@ def kept_tables(upload: Upload) -> list[KeptTable]:
     return [table for sheet in SHEETS for table in found.get(sheet.name, ())]
 
 
-def rows_now(table: KeptTable) -> dict[int, Values]:
-    """What the rows of a kept table hold now."""
-    keys = [row.key for row in table.rows]
-    found: dict[int, Values] = {}
-    for some in in_parts(keys):
-        found |= _read(table.model._default_manager.filter(pk__in=some), table.columns)
-    return found
+def rows_now(table: KeptTable, keys: Sequence[int]) -> dict[int, Values]:
+    """What some rows of a kept table hold now."""
+    return dict(_read(table.model._default_manager.filter(pk__in=keys), table.columns))
 
 
-def in_parts(keys: Sequence[int]) -> Iterable[Sequence[int]]:
-    """The keys in parts that a statement can hold."""
-    return (keys[start : start + ROWS_AT_ONCE] for start in range(0, len(keys), ROWS_AT_ONCE))
+def in_parts(rows: Sequence[Row]) -> Iterable[Sequence[Row]]:
+    """Rows or their keys, in parts that a statement can name."""
+    return (rows[start : start + ROWS_AT_ONCE] for start in range(0, len(rows), ROWS_AT_ONCE))
 
 
 def make_row(table: KeptTable, values: Values) -> Model:
@@ -106,12 +110,21 @@ def make_row(table: KeptTable, values: Values) -> Model:
     return table.model(**given)
 
 
-def _all_rows(model: type[Model]) -> dict[int, Values]:
+def _all_rows(model: type[Model]) -> Iterator[tuple[int, Values]]:
     return _read(model._default_manager.order_by(), columns_of(model))
 
 
-def _read(rows: Any, columns: Sequence[str]) -> dict[int, Values]:
-    return {row[0]: tuple(map(_plain, row[1:])) for row in rows.values_list("pk", *columns).iterator()}
+def _read(rows: Any, columns: Sequence[str]) -> Iterator[tuple[int, Values]]:
+    known: dict[object, object] = {}
+    for row in rows.values_list("pk", *columns).iterator():
+        yield row[0], tuple(_once(_plain(value), known) for value in row[1:])
+
+
+def _once(value: object, known: dict[object, object]) -> object:
+    """Equal texts as one, as long as they are few: most columns repeat some words."""
+    if value.__class__ is not str:
+        return value
+    return known.setdefault(value, value) if len(known) < MOST_KNOWN else known.get(value, value)
 
 
 def _plain(value: object) -> object:
@@ -121,21 +134,48 @@ def _plain(value: object) -> object:
     return value.isoformat() if isinstance(value, date) else value
 
 
-def _pack(tables: Iterable[KeptTable]) -> bytes:
-    content = [
-        [table.model._meta.model_name, table.columns, [[row.key, row.before, row.after] for row in table.rows]]
-        for table in tables
-    ]
-    return zlib.compress(json.dumps(content, separators=(",", ":")).encode())
+class _Packed:
+    """The changed rows of the tables of one sheet as packed JSON, written row by row."""
+
+    def __init__(self) -> None:
+        self.rows = 0
+        self._packer = zlib.compressobj()
+        self._pieces: list[bytes] = []
+        self._before = "["
+
+    def add(self, model: type[Model], rows: Iterable[KeptRow]) -> None:
+        """Add a table."""
+        self._write(f"{self._before}[{json.dumps(model._meta.model_name)},{json.dumps(columns_of(model))},[")
+        for count, row in enumerate(rows):
+            text = json.dumps((row.key, row.before, row.after), separators=(",", ":"))
+            self._write(f",{text}" if count else text)
+            self.rows += 1
+        self._write("]]")
+        self._before = ","
+
+    def content(self) -> bytes:
+        """Everything that was added."""
+        self._write("]")
+        return b"".join((*self._pieces, self._packer.flush()))
+
+    def _write(self, text: str) -> None:
+        if piece := self._packer.compress(text.encode()):
+            self._pieces.append(piece)
 
 
 def _unpack(kept: KeptRows) -> list[KeptTable]:
     models = {model._meta.model_name: model for model in tables_of(kept.sheet)}
+    known: dict[object, object] = {}
+
+    def values(given: list[Any] | None) -> Values | None:
+        return None if given is None else tuple(_once(value, known) for value in given)
+
     return [
-        KeptTable(kept.sheet, models[name], tuple(columns), tuple(_row(*row) for row in rows))
+        KeptTable(
+            kept.sheet,
+            models[name],
+            tuple(columns),
+            tuple(KeptRow(key, values(before), values(after)) for key, before, after in rows),
+        )
         for name, columns, rows in json.loads(zlib.decompress(bytes(kept.content)))
     ]
-
-
-def _row(key: int, before: list[Any] | None, after: list[Any] | None) -> KeptRow:
-    return KeptRow(key, None if before is None else tuple(before), None if after is None else tuple(after))

@@ -1,5 +1,6 @@
 """Long lists: as many statements as short ones, progress that is told, and nothing of a column's reading mixed up."""
 
+import gc
 import re
 
 import pytest
@@ -8,9 +9,13 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from kits.catalog.models import Item, StructureLine
+from kits.exchange import actions
 from kits.exchange.actions import check_files, load_files
 from kits.exchange.progress import Progress, SpacedOut, heard_by, tell
+from kits.exchange.records import Record
 from kits.exchange.sheet_files import SheetFile
+from kits.exchange.workbook_reader import read_workbook
+from kits.planning.catalog_snapshot import read_catalog
 from tests.kits.exchange.books import AT, SHOP, book_file, items, make_book, only_problem, remarks_of
 from tests.kits.exchange.reading_alone import read_alone
 from tests.kits.exchange.test_file_guard import repacked
@@ -123,3 +128,49 @@ def prefixed(text, prefix):
     mark = prefix.encode()
     text = re.sub(rb"<(/?)([A-Za-z])", lambda found: b"<" + found[1] + mark + found[2], text)
     return text.replace(b" xmlns=", b" xmlns:" + mark.rstrip(b":") + b"=", 1)
+
+
+def test_the_rows_of_the_file_are_let_go_before_the_whole_shop_is_checked(shop, monkeypatch):
+    held, faults_of = [], actions.shop_faults
+
+    def count_records(today):
+        held.append(sum(isinstance(one, Record) for one in gc.get_objects()))
+        return faults_of(today)
+
+    monkeypatch.setattr(actions, "shop_faults", count_records)
+    outcome = check_files(files=[book_file(long_lists(300))], at=AT)
+    assert held == [0]
+    assert [sheet.count("new") for sheet in outcome.sheets] == [300, 300]
+
+
+def test_a_fault_of_the_whole_shop_is_tied_to_its_row_although_the_rows_were_let_go(shop):
+    lists = long_lists(300)
+    lists["Structure"] = [*lists["Structure"], ["E-1", "P-1", 1, None, "open", None, "back again"]]
+    problem = check_files(files=[book_file(lists)], at=AT).problems[0]
+    assert "circle" in problem.reason
+    assert (problem.sheet, problem.row) == ("Structure", 302)
+
+
+def test_new_rows_beyond_those_that_are_told_are_only_counted(shop, monkeypatch):
+    monkeypatch.setattr("kits.exchange.sheet_resources.MOST_KEPT", 20)
+    items_of = check_files(files=[book_file(long_lists(300))], at=AT).sheets[0]
+    assert items_of.count("new") == 300
+    assert [row.key for row in items_of.rows[:20]] == [f"N-{number:05d}" for number in range(20)]
+    assert {(row.row, row.key) for row in items_of.rows[20:]} == {(0, "")}
+
+
+def test_the_same_text_in_many_cells_is_kept_once(shop):
+    sheets = read_workbook(make_book(long_lists(300)), "lists.xlsx")
+    rows = [row.values for sheet in sheets for row in sheet.rows[1:]]
+    for place, text in ((2, "part"), (3, "each"), (0, "E-1")):
+        assert len({id(row[place]) for row in rows if row[place] == text}) == 1
+    assert len({id(value) for row in rows for value in row if value == "N-00007"}) == 1
+
+
+def test_the_catalog_names_an_item_by_one_text_however_many_lines_hold_it(shop):
+    load_files(files=[book_file(long_lists(300))], by=None, at=AT)
+    catalog = read_catalog("", "EUR")
+    number = next(item.part_number for item in catalog.items if item.part_number == "E-1")
+    lines = [line for line in catalog.lines if line.parent == "E-1"]
+    assert len(lines) > 300
+    assert all(line.parent is number for line in lines)
