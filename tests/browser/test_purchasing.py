@@ -80,6 +80,19 @@ def test_a_reply_is_taken_back_put_right_and_accepted(desk, live_server):
     assert OrderLine.objects.filter(order__startswith="R260304").count() == 2
 
 
+@pytest.mark.parametrize(
+    "path", ["purchasing/", "purchasing/due/", "purchasing/offers/", "purchasing/replies/", "shortages/",
+             "shortages/?supplier=Norrvik+Seals", "shortages/?batch=Easter+stop"]
+)  # fmt: skip
+def test_nothing_of_a_list_lies_beyond_the_edge_of_a_tablet(desk, live_server, path):
+    """A list that has to be pushed sideways hides its last columns: order by, here on, valid to."""
+    desk.goto(f"{live_server.url}/{path}")
+    is_sound(desk)
+    hidden = """[...document.querySelectorAll('.scroll')].filter(one => one.scrollWidth > one.clientWidth)
+        .map(one => one.getAttribute('aria-label'))"""
+    assert desk.evaluate(hidden) == []
+
+
 def test_an_order_is_entered_from_the_list_and_its_promise_moved(desk, live_server):
     desk.goto(f"{live_server.url}/purchasing/due/?supplier=Norrvik+Seals")
     desk.get_by_role("link", name="Order from Norrvik Seals").click()
