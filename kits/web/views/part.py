@@ -14,6 +14,7 @@ from kits.picking.alike_parts import AlikeParts
 from kits.planning.kit_sheet import kit_sheet
 from kits.planning.part_sheet import PartSheet, find_item, part_sheet
 from kits.planning.queries import plan_now
+from kits.planning.row_figures import rows_of_part
 from kits.stock.lists.movements import item_movements
 from kits.stock.packed_kits.kit_lots import kit_lots
 from kits.web.views.faults import needs_plan
@@ -29,8 +30,11 @@ def show_part(request: HttpRequest, part_number: str) -> HttpResponse:
     item = item_or_404(part_number)
     if SHEETS[item.kind] != "part":
         return redirect(SHEETS[item.kind], part_number=item.part_number)
-    sheet = part_sheet(plan_now(), item)
-    return render(request, "web/part.html", {"sheet": sheet, **around(request, sheet)})
+    plan = plan_now()
+    sheet = part_sheet(plan, item)
+    return render(
+        request, "web/part.html", {"sheet": sheet, "rows": rows_of_part(plan, item), **around(request, sheet)}
+    )
 
 
 @require_safe
@@ -42,7 +46,12 @@ def show_kit(request: HttpRequest, part_number: str) -> HttpResponse:
         return redirect(SHEETS[item.kind], part_number=item.part_number)
     plan = plan_now()
     sheet, kit = part_sheet(plan, item), kit_sheet(plan, item.part_number)
-    context = {"sheet": sheet, "kit": kit, "here": kit_lots(today=plan.shop.as_of, kit=item)}
+    context = {
+        "sheet": sheet,
+        "rows": rows_of_part(plan, item),
+        "kit": kit,
+        "here": kit_lots(today=plan.shop.as_of, kit=item),
+    }
     return render(request, "web/kit.html", {**context, **around(request, sheet)})
 
 

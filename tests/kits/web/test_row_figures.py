@@ -54,6 +54,27 @@ def test_a_part_that_frees_jobs_opens_to_what_each_lacks(batch):
     assert "1 missing, on no order: short" in told
 
 
+@pytest.mark.parametrize(
+    ("address", "told"),
+    [
+        ("/parts/CG-S/", "To hurry: order PO-7104, 2: 1 Drawn too late: 1 J-3103, needed 10 Mar: 1"),
+        ("/kits/K-CV/", "Overdue: order PO-7102, 1: 16 Still to come: 16 Overdue by: 4 working days"),
+        ("/kits/K-CKS/", "To put together here: 6 To put together: 6 = 2 + 4"),
+        ("/parts/CS-34-U/", "Runs out of life: lot NV-2104: 9 Lies there: 9"),
+        (
+            "/parts/BR-112/",
+            "Jobs that wait for it alone: 2 Jobs that wait for it alone, over the whole shop: 2 J-3106: 1",
+        ),
+    ],
+)
+def test_the_sheet_of_a_part_opens_its_rows_too(demo_shop, reader, address, told):
+    assert told in sheet_of(reader.get(address))
+
+
+def test_the_sheet_of_a_part_tells_of_no_other_part(demo_shop, reader):
+    assert "To hurry: order" not in sheet_of(reader.get("/parts/BR-112/"))
+
+
 def test_rows_beyond_the_most_are_not_worked_out():
     figures = RowFigures(plan(engine_shop()), most=1)
     assert [said.label for said in figures.of("pack", "K-CKS")][:1] == ["To put together"]
