@@ -270,7 +270,9 @@ def test_ring_is_looked_up_in_either_measure(demo_shop, clerk):
         assert "OR-116-F90 FKM 90 A" in says
         assert "OR-M18-N70 NBR 70 A 14 on the shelf" in says
     wrong = clerk.get("/storeroom/rings/?inside=big&section=0")
-    assert "Enter a number" in text_of(wrong)
+    assert "That is no number: write it in digits" in text_of(wrong)
+    assert "0.0 is too little: write 0.01 or more." in text_of(wrong)
+    assert 'value="big"' in wrong.content.decode()
 
 
 def test_part_says_what_is_easily_taken_for_it(demo_shop, reader):
