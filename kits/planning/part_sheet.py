@@ -157,6 +157,8 @@ def facts_of(item: Item) -> Iterator[tuple[str, str]]:
         "Got by": got_by(item),
         "Packing time" if item.source == "pack" else "Lead time": days_says(item.lead_days),
         "Safety stock": Amount.of(item.safety_stock, item.stock_unit).text if item.safety_stock else "",
+        "Minimum": Amount.of(item.minimum, item.stock_unit).text if item.minimum else "",
+        "Maximum": Amount.of(item.maximum, item.stock_unit).text if item.maximum else "",
         "Counted in": "" if item.stock_unit == "each" else item.stock_unit,
         "Opened bags": "" if item.resealed_usable else "not used",
         "Certificate": "needed" if item.certificate_needed else "",

@@ -13,7 +13,7 @@ from kits.catalog.models import Item
 from kits.catalog.revisions import mark_shop
 from kits.people.models import User
 from kits.purchasing.models import OrderLine
-from kits.purchasing.receiving.checks import DeliveredLot, over_delivery, refuse_lot
+from kits.purchasing.receiving.checks import DeliveredLot, over_delivery, refuse_lot, refuse_parts_of_pieces
 from kits.purchasing.receiving.writes import give_back_to_orders, take_off_order
 from kits.stock.errors import StockRefusal
 from kits.stock.ledger import posted, reverse
@@ -46,6 +46,7 @@ def receive_delivery(
             return list(Posting.objects.filter(key__startswith=f"{key}:").order_by("pk"))
         if not lots:
             raise StockRefusal("No lot was written down, so nothing was received: write at least one.")
+        refuse_parts_of_pieces(item, lots)
         said = [f"order {line.order} line {line.line}" if line else "", reason.strip()]
         if line is not None and (over := over_delivery(item, line.quantity, lots)):
             if not over_reason.strip():

@@ -8,7 +8,9 @@ from datetime import date
 
 from bom.cure import Cure, parse_cure
 from bom.shelf_life import has_minimum_life, last_use, parse_minimum_life
+from bom.values import ONE
 from kits.catalog.amounts import Amount
+from kits.catalog.fields import quantity_text
 from kits.catalog.models import Item
 from kits.stock.errors import StockRefusal
 from kits.stock.models import Lot
@@ -35,6 +37,16 @@ def refuse_lot(item: Item, lot: DeliveredLot, *, today: date, accepted: str) -> 
         raise StockRefusal(says)
 
 
+def refuse_parts_of_pieces(item: Item, lots: Sequence[DeliveredLot]) -> None:
+    """Refuse a quantity that is no whole number of what is counted in pieces."""
+    for lot in lots:
+        if item.countable and lot.quantity % ONE:
+            raise StockRefusal(
+                f"{quantity_text(lot.quantity)} of {item.part_number} is no whole number, but it is counted in pieces: "
+                "give a whole number."
+            )
+
+
 def over_delivery(item: Item, ordered: int, lots: Sequence[DeliveredLot]) -> Amount | None:
     """How many more came than are still to come, None where not."""
     over = sum(lot.quantity for lot in lots) - ordered
@@ -51,7 +63,10 @@ def _objections(item: Item, lot: DeliveredLot, today: date, accepted: str) -> It
     if end is None and item.shelf_life_months is not None:
         yield f"{named} has no cure date and no use-by date: write one from the bag, or receive it into quarantine."
     if end is not None and end < today:
-        yield f"{named} is past its last day of use, {end:%d %b %Y}: send it back, or receive it into quarantine."
+        clock = f" (read from the cure date, its clock started on {cure.starts_on:%d %b %Y})" if cure else ""
+        yield (
+            f"{named} is past its last day of use, {end:%d %b %Y}{clock}: send it back, or receive it into quarantine."
+        )
     if item.certificate_needed and not (lot.facts.certificate.strip() or (known and known.certificate)):
         yield f"{named} needs a certificate: write its reference, or receive the lot into quarantine until it is here."
     if item.min_life_at_receipt and not accepted.strip():

@@ -12,6 +12,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from bom.values import ONE
 from kits.catalog.models import Item
 from kits.people.models import User
+from kits.purchasing.models import OrderLine
 from kits.schedule.models import Job
 from kits.stock.models import Balance, Count, Lot, Place, Posting, Unknown
 from tests.kits.web.shops import sheet_of, text_of
@@ -143,6 +144,23 @@ def test_received_pieces_of_a_customer_are_his(clerk):
     assert f"{lot.lot} A1 2" in sheet_of(clerk.get("/storeroom/customers/"))
 
 
+def test_part_of_a_piece_is_refused_before_it_is_called_too_many(clerk):
+    line = OrderLine.objects.get(order="PO-1")
+    given = {"key": key(), "quantity_1": "2.5", "place_1": Place.objects.get(place="A1").pk}
+    answer = clerk.post(f"/storeroom/receive/lines/{line.pk}/", given)
+    assert answer.status_code == 409
+    assert "2.5 of SE-1 is no whole number" in text_of(answer)
+    assert "came than" not in text_of(answer)
+
+
+def test_old_lot_is_refused_with_how_its_cure_date_was_read(clerk):
+    """A quarter of two digits is the latest that has begun: 4Q27 in the spring of 2026 is of 1927."""
+    given = {"key": key(), "quantity_1": "2", "cure_1": "4Q27", "place_1": Place.objects.get(place="A1").pk}
+    answer = clerk.post("/storeroom/receive/parts/OR-014/", given)
+    assert "past its last day of use, 31 Dec 1942" in text_of(answer)
+    assert "its clock started on 01 Jan 1928" in text_of(answer)
+
+
 def test_batch_without_a_number_of_pieces_is_asked_about(clerk):
     given = {"key": key(), "quantity_1": "2", "place_1": Place.objects.get(place="A1").pk, "batch_2": "M-9"}
     answer = clerk.post("/storeroom/receive/parts/BA-1/", given)
@@ -212,3 +230,15 @@ def test_page_of_suspects_says_what_does_not_travel_in_a_dump(clerk):
     sheet = sheet_of(clerk.get("/storeroom/suspects/"))
     assert "a frozen lot travels as one in quarantine" in sheet
     assert "manage.py backup FILE" in sheet
+
+
+def test_sheet_of_a_part_leads_to_its_labels_and_to_the_door(demo_shop, reader, client):
+    page = reader.get("/parts/GR-M/")
+    assert "Minimum 200 g Maximum 600 g" in sheet_of(page)
+    reader.logout()
+    person = User.objects.create_user("cleo")
+    person.groups.add(Group.objects.get(name="Storeroom clerk"))
+    client.force_login(person)
+    links = re.findall(r'href="([^"]+)"', client.get("/parts/GR-M/").content.decode())
+    assert "/storeroom/receive/parts/GR-M/" in links
+    assert "GM-77" in sheet_of(client.get(next(link for link in links if link.startswith("/storeroom/labels/"))))
