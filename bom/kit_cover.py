@@ -84,7 +84,7 @@ def cover_with_kits(
     rows = _choose(structure, conditions, explosion)
     left_over: list[tuple[int, int, int]] = []
     if given:
-        needs, rows, left_over = _take_off_issued(structure, conditions, needs, looks, rows, given)
+        needs, rows, left_over = _take_off_issued(structure, conditions, needs, rows, given)
     rows = _drop_idle(structure, needs, rows)
     recipe, kit, assembly, count, rank = rows
     serial_needed = _ask_of_contents(structure, conditions, explosion, kit, recipe)
@@ -217,7 +217,7 @@ def _with_short(structure: Structure, rows: Table, parts: Table, needs: Table, l
 
 
 def _take_off_issued(
-    structure: Structure, conditions: Conditions, needs: Table, looks: Table, rows: Table, given: Mapping[int, Given]
+    structure: Structure, conditions: Conditions, needs: Table, rows: Table, given: Mapping[int, Given]
 ) -> tuple[Table, Table, list[tuple[int, int, int]]]:
     """Issued pieces, kits opened, come first off what the kits' assemblies need, then off the rest."""
     touched = np.isin(needs[0], list(given))
@@ -236,13 +236,7 @@ def _take_off_issued(
             need[root, item] -= taken
             if taken:
                 pool[item] -= taken
-        looked = looks[0] == number
-        open_positions: dict[int, int] = defaultdict(int)
-        for item, quantity in zip(looks[2][looked], looks[3][looked], strict=True):
-            open_positions[int(item)] += int(quantity)
-        left_over += [
-            (number, i, min(q, open_positions[i])) for i, q in pool.items() if q > 0 and open_positions[i] > 0
-        ]
+        left_over += [(number, item, quantity) for item, quantity in pool.items()]
         entries = [(number, root, item, quantity) for (root, item), quantity in sorted(need.items())]
         kept.append(tuple(np.array(entries, np.int64).reshape(-1, 4).T))
     stacked = tuple(np.concatenate(columns) for columns in zip(*kept, strict=True))
@@ -291,7 +285,7 @@ def _kits_first(structure: Structure, place: tuple[int, int]) -> tuple[bool, int
 
 def _key(structure: Structure, recipe: Ints, root: Ints, item: Ints) -> Ints:
     width = len(structure.items) + 1
-    return (recipe * width + (root + 1)) * width + item
+    return (recipe * width + root) * width + item
 
 
 def _keyed(structure: Structure, table: Table) -> tuple[Ints, Ints]:

@@ -160,6 +160,48 @@ def test_jobs_round_up_each_for_itself():
 # --- which
 
 
+def test_jobs_of_different_size_keep_their_residues_apart():
+    """2 ends and 6 ends, each with 2 rings and a cup; a kit of each holds 1 ring, no cup, and 2 balls for one place."""
+    shop = kit_shop([*END, holds("K", "ring"), holds("K", "ball", 2)], jobs=[job("J-1"), job("J-2", quantity=3)])
+    assert [pick(row, "count", "covered", "short", "spare", "surplus") for row in answer(shop)["kits"]] == [
+        (ends, {"ring": ends}, {"cup": ends, "ring": ends}, {"ball": ends}, {"ball": ends}) for ends in (2, 6)
+    ]
+    assert pick(demand_of(shop, "ball"), "positions", "spares") == (8, 8)
+
+
+def test_what_another_job_needs_loose_is_no_need_of_the_last_assembly_in_the_list():
+    """The zone is the last item; nothing in it is sure, so that it takes no kit, whatever the next job asks for."""
+    lines = [opens("PUMP", "zone"), inspect("zone", "ball", 50), holds("K", "ball"), opens("PUMP", "end")]
+    lines += [renew("end", "cup")]
+    more = {
+        "fits": [KitFit("K", "zone")],
+        "sections": (("zone", 1), ("end", 1)),
+        "jobs": [job(), job("J-2", quantity=2)],
+    }
+    assert answer(kit_shop(lines, **more))["kits"] == []
+    busy = kit_shop([*lines, renew("zone", "seal"), holds("K", "seal")], **more)
+    assert [pick(row, "fits", "count", "short") for row in answer(busy)["kits"]] == [("zone", 1, {}), ("zone", 2, {})]
+
+
+def test_what_an_assembly_lacks_whose_kits_are_all_issued_stands_on_no_other_row():
+    lines = [opens("PUMP", "drive"), renew("drive", "seal"), holds("K-D", "seal"), *END, holds("K", "ring", 2)]
+    issues = [Issue("J-1", "K", "L", ONE, "issued")]
+    fits = [KitFit("K-D", "drive"), KitFit("K", "end")]
+    shop = kit_shop(lines, fits=fits, sections=(("drive", 1), ("end", 1)), issues=issues)
+    assert set(kit_rows(shop)) == {("K-D", "drive")}
+    assert residues(shop, "K-D", "drive") == (1, {"seal": 1}, {}, {}, {})
+    assert sure(shop) == {"K-D": 1, "cup": 1}
+
+
+def test_one_kit_of_each_set_is_taken_for_each_job():
+    fits = [KitFit(f"K-{name}{number}", "end", set_name=name) for name in "ab" for number in "12"]
+    lines = [*END, *(holds(fit.kit, {"a": "ring", "b": "cup"}[fit.set_name]) for fit in fits)]
+    shop = kit_shop(lines, fits=fits, jobs=[job("J-1"), job("J-2", quantity=3)])
+    assert [pick(row, "kit", "count") for row in answer(shop)["kits"]] == [
+        ("K-a1", 2), ("K-b1", 2), ("K-a1", 6), ("K-b1", 6),
+    ]  # fmt: skip
+
+
 def test_the_first_assembly_on_the_way_down_takes_the_kit():
     """The end has a kit; so its check looks for none, while the drive's check does."""
     lines = [*PLAIN, opens("end", "check"), renew("check", "seat"), opens("PUMP", "drive"), opens("drive", "check")]
@@ -308,6 +350,31 @@ def test_issued_pieces_come_off_the_assemblies_with_kits_first():
     shop = kit_shop(lines, sections=(("end", 2), ("joint", 1)), issues=(issued("ring", 2),))
     assert residues(shop)[1:] == ({"cup": 2, "ring": 2}, {}, {}, {"ring": 2})
     assert sure(shop)["ring"] == 2
+
+
+def test_issued_pieces_come_off_assemblies_in_the_order_of_their_part_numbers():
+    """The arm is later in the list of items, and takes the ring that was issued; its kit is asked for no more."""
+    lines = [opens("PUMP", "arm"), renew("arm", "ring"), opens("PUMP", "end"), renew("end", "ring")]
+    lines += [holds("K-A", "ring"), holds("K", "ring")]
+    parts = [Item("end", "assembly", lead_days=5), Item("arm", "assembly", lead_days=5)]
+    fits = [KitFit("K", "end"), KitFit("K-A", "arm")]
+    both = {"items": parts, "fits": fits, "sections": (("arm", 1), ("end", 1))}
+    assert sure(kit_shop(lines, issues=(issued("ring", 1),), **both)) == {"K": 1}
+
+
+def test_an_issued_kit_serves_its_own_assembly_before_another():
+    lines = [opens("PUMP", "arm"), renew("arm", "ring"), opens("PUMP", "end"), renew("end", "ring")]
+    lines += [holds("K-A", "ring"), holds("K", "ring")]
+    fits = [KitFit("K", "end"), KitFit("K-A", "arm")]
+    shop = kit_shop(lines, fits=fits, sections=(("arm", 1), ("end", 1)), issues=(issued("K", 1),))
+    assert sure(shop) == {"K-A": 1}
+
+
+def test_an_issued_kit_comes_off_the_count_of_one_assembly():
+    lines = [opens("PUMP", "arm"), renew("arm", "ring"), opens("PUMP", "end"), renew("end", "ring"), holds("K", "ring")]
+    fits = [KitFit("K", "end"), KitFit("K", "arm")]
+    shop = kit_shop(lines, fits=fits, sections=(("arm", 1), ("end", 1)), issues=(issued("K", 1),))
+    assert sure(shop) == {"K": 1}
 
 
 def test_pieces_issued_beyond_the_need_are_spares_of_the_job():

@@ -104,6 +104,11 @@ def test_a_break_that_costs_as_much_is_not_told():
     assert choose(rows, 9).cheaper_at is None
 
 
+def test_no_break_is_cheaper_than_a_price_that_nobody_knows():
+    rows = [offer("ring", price, price_from_packs=start) for start, price in ((1, None), (10, "1.00"))]
+    assert (choose(rows, 9).price, choose(rows, 9).cheaper_at) == (None, None)
+
+
 def test_a_cheaper_break_keeps_to_the_multiple():
     """From 10 packs on, in multiples of 4, it is 12 packs: 36.00, more than 8 at 4.00."""
     assert choose(breaks(multiple_packs=4), 40).cheaper_at is None
@@ -125,6 +130,12 @@ def test_an_offer_in_time_comes_before_a_cheaper_late_one():
     late = offer("ring", "1.00", "Fernhope", lead_days=6)
     assert supplier(late, offer("ring", "9.00", "Norrvik", lead_days=5)) == "Norrvik"
     assert supplier(replace(late, lead_days=5), offer("ring", "9.00", "Norrvik", lead_days=5)) == "Fernhope"
+
+
+def test_an_offer_that_is_here_on_the_need_day_is_in_time():
+    on_the_day = offer("ring", "1.00", "Fernhope", lead_days=5)
+    assert supplier(on_the_day, offer("ring", "9.00", "Norrvik", lead_days=1)) == "Fernhope"
+    assert supplier(on_the_day, offer("ring", "9.00", "Norrvik", lead_days=1), need=NEED - 1) == "Norrvik"
 
 
 def test_transit_days_count():

@@ -11,6 +11,7 @@ APART = "different kinds still have different numbers"
 PARTS = "days are worked out in parts of another size, with the same numbers"
 FIRST = "the first row of all gains on nothing either way"
 REACH = "how far a group reaches is compared as well, and keeps the groups apart"
+NO_OFFER = "the stand-in where there is no offer is compared with none, and nothing is bought for a need of nothing"
 
 HARMLESS = {
     "bom/bags.py": {
@@ -107,5 +108,32 @@ HARMLESS = {
         "np.where(inside, structure.parent[line], 1)": REACH,
         "_in_groups: np.where(inside, structure.parent[line], -1) -> "
         "np.where(inside, structure.parent[line], -0)": REACH,
+    },
+    "bom/order_size.py": {
+        "OfferBook.__init__: as_of not in structure.quotes_read -> False": ONLY_SLOWER,
+        "OfferBook.__init__: as_of not in structure.quotes_read -> as_of in structure.quotes_read": ONLY_SLOWER,
+        "OfferBook.__init__: structure.quotes_read.clear() -> pass": ONLY_SLOWER,
+        "OfferBook._read: Quote('', '', inside, 1, 1, bought.lead_days, ((1, None),), False) -> "
+        "Quote('', '', inside, 0, 1, bought.lead_days, ((1, None),), False)": NO_OFFER,
+        "OfferBook._read: Quote('', '', inside, 1, 1, bought.lead_days, ((1, None),), False) -> "
+        "Quote('', '', inside, 1, 1, bought.lead_days, ((0, None),), False)": NO_OFFER,
+        "OfferBook._read: Quote('', '', inside, 1, 1, bought.lead_days, ((1, None),), False) -> "
+        "Quote('', '', inside, 1, 1, bought.lead_days, ((1, None),), True)": NO_OFFER,
+        "OfferBook.choose: len(quotes) == 1 -> len(quotes) == 0": ONLY_SLOWER,
+        "OfferBook._sorting: day if late else 0 -> day if late else 1": ALIKE,
+        "_cheaper_break: start > packs -> start >= packs": "a break that is reached costs as much, and is not cheaper",
+    },
+    "bom/kit_cover.py": {
+        "cover_with_kits: rank.max(initial=-1) -> rank.max(initial=1)": ONLY_SLOWER,
+        "cover_with_kits: rank.max(initial=-1) -> rank.max(initial=-0)": ONLY_SLOWER,
+        "_choose: np.arange(fit.size) - np.searchsorted(entry, entry) -> "
+        "np.arange(fit.size) + np.searchsorted(entry, entry)": ONLY_SLOWER,
+        "_with_short: (needs[1] != NO_KIT) & (left > 0) -> (needs[1] != NO_KIT) | (left > 0)": "a row of nothing is "
+        "dropped later, and what is loose has no kit",
+        "_take_off_issued: stacked[:3] -> stacked[:4]": "no two rows have the first three in common",
+        "_kits_first: int(structure.name_rank[root]) if root != NO_KIT else 0 -> "
+        "int(structure.name_rank[root]) if root != NO_KIT else 1": ALIKE,
+        "_key: len(structure.items) + 1 -> len(structure.items) + 0": "only what is loose is taken for another, and no "
+        "kit draws from it",
     },
 }
