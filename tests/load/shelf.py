@@ -65,7 +65,7 @@ def work_at_once(clerks: int, seconds: float, folder: Path, seed: int = 0) -> Co
     """Let several clerks work at once, hold what must hold, and return how often each thing was done."""
     processes = [start_clerk(number, folder, seconds, seed) for number in range(clerks)]
     for process in processes:
-        process.join(seconds + 60)
+        process.join(seconds + 120)
         # One who hangs would hold his rows, and with them every test after this one.
         process.kill()
     ended = [process.exitcode for process in processes]
@@ -80,11 +80,11 @@ def work_at_once(clerks: int, seconds: float, folder: Path, seed: int = 0) -> Co
     return Counter(str(line["word"]) for line in lines)
 
 
-def wait_for_work(journal: Path) -> None:
-    """Wait until a clerk has written his first line, however long a busy machine takes to let him start."""
+def wait_for_work(journal: Path, lines: int) -> None:
+    """Wait until a clerk has written so many lines, however long a busy machine takes to let him start."""
     gives_up = time.monotonic() + 60
-    while not (journal.exists() and journal.stat().st_size):
-        assert time.monotonic() < gives_up, f"{journal.name}: the clerk never began"
+    while not journal.exists() or journal.read_bytes().count(b"\n") < lines:
+        assert time.monotonic() < gives_up, f"{journal.name}: the clerk never wrote line {lines}"
         time.sleep(0.002)
 
 

@@ -12,8 +12,8 @@ from kits.stock.models import Posting
 from tests.load.clerks import read_journals
 from tests.load.shelf import hold_the_ledger, lay_out_shelf, start_clerk, tell, wait_for_work, work_at_once
 
-SECONDS = float(os.environ.get("LOAD_SECONDS", "5"))
-KILLS = int(os.environ.get("LOAD_KILLS", "40"))
+SECONDS = float(os.environ.get("LOAD_SECONDS", "4"))
+KILLS = int(os.environ.get("LOAD_KILLS", "25"))
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -22,13 +22,13 @@ pytestmark = pytest.mark.django_db(transaction=True)
 def test_eight_clerks_at_once_lose_and_double_nothing(tmp_path):
     lay_out_shelf()
     done = work_at_once(8, SECONDS, tmp_path)
-    assert done["done"] > 20
+    assert done["done"] > 24
 
 
 def test_two_processes_never_see_a_locked_database(tmp_path):
     lay_out_shelf()
     done = work_at_once(2, SECONDS, tmp_path)
-    assert done["done"] > 20
+    assert done["done"] > 6
 
 
 def test_a_killed_clerk_leaves_nothing_half_done(tmp_path):
@@ -37,8 +37,8 @@ def test_a_killed_clerk_leaves_nothing_half_done(tmp_path):
     in_the_middle = []
     for seed in range(KILLS):
         clerk = start_clerk(0, tmp_path, 30, seed)
-        wait_for_work(tmp_path / f"0-{seed}.jsonl")
-        time.sleep(dice.uniform(0, 0.2))
+        wait_for_work(tmp_path / f"0-{seed}.jsonl", lines=dice.choice((1, 1, 3, 5)))
+        time.sleep(dice.uniform(0, 0.15))
         os.kill(clerk.pid, signal.SIGKILL)
         clerk.join()
         assert clerk.exitcode == -signal.SIGKILL
