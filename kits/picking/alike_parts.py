@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections import defaultdict
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 
+from kits.catalog.folding import fold
 from kits.catalog.models import Item
 from kits.catalog.ring_finder import is_same
 from kits.catalog.ring_sizes import written_size
@@ -50,27 +52,50 @@ class AlikeParts:
         self._items = {item.part_number: item for item in rows}
         self._things = things_of(self._items)
         self._rings = {number: written_size(thing.size) for number, thing in self._things.items()}
+        self._by_size: dict[str, list[Thing]] = defaultdict(list)
+        self._by_fit: dict[tuple[int, str], list[Thing]] = defaultdict(list)
+        for thing in self._things.values():
+            self._by_size[fold(thing.size)].append(thing)
+            for fit in thing.fits:
+                self._by_fit[fit].append(thing)
+        # Rings by inside diameter: who is taken for another is never far from it.
+        inside = sorted((ring.inside_mm, number) for number, ring in self._rings.items() if ring is not None)
+        self._insides, self._by_inside = [mm for mm, _ in inside], [self._things[number] for _, number in inside]
         self._places: dict[str, list[str]] = defaultdict(list)
         lying = Balance.objects.on_shelf().filter(quantity__gt=0).order_by("place__walk_order", "place__folded")
         for number, place in lying.values_list("lot__item__part_number", "place__place").distinct():
             self._places[number].append(place or "")
 
-    def of(self, part_number: str) -> list[AlikePart]:
+    def of(self, part_number: str, *, lying_only: bool = False) -> list[AlikePart]:
         """What could be taken for this part, what lies on the shelf first."""
         asked = self._things.get(part_number)
         if asked is None:
             return []
         found = [
             self._row(asked, other, why)
-            for other in self._things.values()
-            if other.part_number != part_number and (why := self._why(asked, other))
+            for other in self._near(asked)
+            if other.part_number != part_number
+            and (not lying_only or other.part_number in self._places)
+            and (why := self._why(asked, other))
         ]
         found.sort(key=lambda row: (not row.places, row.part_number))
         return found[:MOST_SHOWN]
 
     def of_each(self, part_numbers: Collection[str]) -> dict[str, list[AlikePart]]:
         """The same for some parts; only what lies on the shelf can be taken by mistake."""
-        return {number: [row for row in self.of(number) if row.places] for number in part_numbers}
+        return {number: self.of(number, lying_only=True) for number in part_numbers}
+
+    def _near(self, asked: Thing) -> Iterable[Thing]:
+        """Everything that `_why` could say something of: the same use, the same size, nearly the same inside."""
+        found = {other.part_number: other for fit in asked.fits for other in self._by_fit[fit]}
+        if asked.size:
+            found |= {other.part_number: other for other in self._by_size[fold(asked.size)]}
+        if ring := self._rings[asked.part_number]:
+            # A hair wider than what counts as near, so that rounding leaves nobody out.
+            least, most = ring.inside_mm * (0.999 - NEARLY), ring.inside_mm / (0.999 - NEARLY)
+            first, last = bisect_left(self._insides, least), bisect_right(self._insides, most)
+            found |= {other.part_number: other for other in self._by_inside[first:last]}
+        return found.values()
 
     def _why(self, one: Thing, other: Thing) -> str:
         if are_alike(one, other, same_bin=False):

@@ -10,4 +10,4 @@ from kits.web.lists import ShownList
 
 def alike_in(shown: ShownList[Any]) -> dict[str, list[AlikePart]]:
     """What lies on the shelf and could be taken for a part of this page of a list; three statements."""
-    return AlikeParts().of_each({row.part_number for row in shown.rows})
+    return {} if not shown.rows else AlikeParts().of_each({row.part_number for row in shown.rows})

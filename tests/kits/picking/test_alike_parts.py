@@ -1,7 +1,10 @@
+import random
+
 import pytest
 
 from bom.values import ONE
 from kits.catalog.models import Item, KitFit
+from kits.picking import alike_parts
 from kits.picking.alike_parts import AlikeParts
 from kits.stock.models import Balance, Lot, Place
 
@@ -69,3 +72,21 @@ def test_a_shop_of_any_size_takes_three_statements(shop, django_assert_num_queri
     make("K-N", "kit")
     with django_assert_num_queries(3):
         AlikeParts().of_each([number for number, *_ in RINGS])
+
+
+def test_what_is_looked_at_leaves_out_nothing_that_is_alike(db, monkeypatch):
+    """Only what is near in size, or serves the same, is looked at: against looking at every pair of three hundred."""
+    monkeypatch.setattr(alike_parts, "MOST_SHOWN", 1000)
+    chance = random.Random(7)
+    for number in range(300):
+        inside = 10 * 1.02 ** chance.randrange(40)
+        size = chance.choice((f"{inside:.2f} x 2.65 mm", f"{inside / 25.4:.3f} x 0.103 in", "3/4 in plunger", ""))
+        make(f"P-{number}", size=size, material=chance.choice(("NBR", "FKM")), kind=chance.choice(("part", "kit")))
+    ends = [make(f"END-{number}", "assembly") for number in range(3)]
+    for kit in Item.objects.filter(kind="kit")[:40]:
+        KitFit.objects.create(kit=kit, fits=chance.choice(ends))
+    parts = AlikeParts()
+    things = list(parts._things.values())
+    for asked in things:
+        every = {one.part_number for one in things if one is not asked and parts._why(asked, one)}
+        assert {row.part_number for row in parts.of(asked.part_number)} == every
