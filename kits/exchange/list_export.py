@@ -52,10 +52,10 @@ def list_as_workbook(title: str, columns: Sequence[ListColumn[Row]], rows: Itera
     values = [[_as_cell(column.value_of(row)) for column in columns] for row in rows]
     book = Workbook(write_only=True)
     sheet: Any = book.create_sheet(_sheet_name(title))
-    set_print(sheet, 1)
     for place, column in enumerate(columns, start=1):
         longest = max((len(str(row[place - 1] or "")) for row in values[:500]), default=0)
         sheet.column_dimensions[get_column_letter(place)].width = min(max(len(column.heading), longest) + 2, WIDEST)
+    set_print(sheet, 1, width=sum(one.width for one in sheet.column_dimensions.values()))
     sheet.append([_heading(sheet, column.heading) for column in columns])
     for row in values:
         sheet.append([make_cell(sheet, value) for value in row])

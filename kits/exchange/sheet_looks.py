@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 from copy import copy
+from math import ceil
 from typing import Any
 
 from openpyxl.styles import Font
 from openpyxl.styles.fonts import DEFAULT_FONT
 from openpyxl.utils import get_column_letter
+
+_LEGIBLE = 200
+"""Characters side by side that a sheet of paper on its long side holds at about seven points."""
 
 
 def own_font(*, bold: bool = False, italic: bool = False, size: float | None = None, color: str | None = None) -> Font:
@@ -21,12 +25,18 @@ def own_font(*, bold: bool = False, italic: bool = False, size: float | None = N
     return font
 
 
-def set_print(sheet: Any, row: int, freeze_columns: int = 0) -> None:
-    """Freeze the headings, repeat them on paper, landscape and one page wide."""
+def set_print(sheet: Any, row: int, freeze_columns: int = 0, width: float = 0) -> None:
+    """Freeze the headings and repeat them on paper, landscape and one page wide.
+
+    A list whose columns are ``width`` characters wide takes as many pages side by side as keep it legible, the first
+    column on each.
+    """
     sheet.freeze_panes = f"{get_column_letter(freeze_columns + 1)}{row + 1}"
     sheet.print_title_rows = f"{row}:{row}"
     sheet.page_setup.orientation = "landscape"
-    sheet.page_setup.fitToWidth = 1
+    sheet.page_setup.fitToWidth = max(1, ceil(width / _LEGIBLE))
+    if sheet.page_setup.fitToWidth > 1:
+        sheet.print_title_cols = "A:A"
     sheet.page_setup.fitToHeight = 0
     sheet.sheet_properties.pageSetUpPr.fitToPage = True
     sheet.page_margins.left = sheet.page_margins.right = 0.4

@@ -48,7 +48,6 @@ def choices_of(column: Column) -> tuple[str, ...]:
 
 
 def _lay_out(page: Worksheet, sheet: Sheet) -> None:
-    set_print(page, 1)
     for place, (column, value) in enumerate(zip(sheet.columns, example_row(sheet), strict=True), start=1):
         letter = get_column_letter(place)
         page.column_dimensions[letter].width = max(len(column.name), len(str(value or ""))) + 3
@@ -64,6 +63,7 @@ def _lay_out(page: Worksheet, sheet: Sheet) -> None:
         example.font = _SOFT
         if words := choices_of(column):
             page.add_data_validation(_choice(words, letter, column))
+    set_print(page, 1, width=sum(one.width for one in page.column_dimensions.values()))
 
 
 def _note(text: str) -> Comment:

@@ -47,13 +47,13 @@ def write_workbook(sheets: Iterable[SheetRows]) -> bytes:
 
 
 def _write_sheet(sheet: Any, one: SheetRows) -> None:
-    set_print(sheet, 1)
     for position, column in enumerate(one.sheet.columns, start=1):
         dimension = sheet.column_dimensions[get_column_letter(position)]
         longest = max((len(str(row[position - 1] or "")) for row in one.rows[:500]), default=0)
         dimension.width = min(max(len(column.name) + 2, longest + 2), 60)
         # An empty cell is typed into as text as well, so that 0012 stays 0012.
         dimension.number_format = number_format(column)
+    set_print(sheet, 1, width=sum(one.width for one in sheet.column_dimensions.values()))
     sheet.append([_heading(sheet, column.name) for column in one.sheet.columns])
     for row in one.rows:
         sheet.append(

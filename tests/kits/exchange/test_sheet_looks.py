@@ -45,6 +45,15 @@ def test_a_workbook_looks_the_same_on_screen_and_paper(name):
         assert None not in faces, sheet.title
 
 
+def test_a_list_of_many_columns_stays_legible_over_pages_side_by_side():
+    load_sheets(SHOP)
+    book = openpyxl.load_workbook(io.BytesIO(dump_workbook()))
+    wide, narrow = book["Items"], book["Places"]
+    assert (narrow.page_setup.fitToWidth, narrow.print_title_cols) == (1, None)
+    assert 2 <= wide.page_setup.fitToWidth <= 3
+    assert wide.print_title_cols == "$A:$A"
+
+
 def test_headings_are_set_apart_by_weight():
     book = openpyxl.load_workbook(io.BytesIO(template_workbook(["Items"])))
     heading, example = book["Items"]["A1"], book["Items"]["A2"]
