@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from bom.errors import QuantityError
+from bom.errors import QuantityError, ShopError
 from bom.explosion import answers_of, conditions_of, explode, group_recipes, multiplied, sorted_by, sum_up
 from bom.plan import plan
 from bom.structure import compile_structure
@@ -303,6 +303,25 @@ def test_the_scope_of_an_overhaul_goes_deeper_on_the_same_list():
     assert pick(demand_of(light, "ball"), "sure", "positions") == (0, 2)
     deep = replace(light, jobs=(job(scope="deep"),))
     assert pick(demand_of(deep, "ball"), "sure", "positions") == (2, 0)
+
+
+def faults_of(lines, jobs):
+    with pytest.raises(ShopError) as refused:
+        plan(make_shop(lines, jobs=jobs))
+    return [(fault.key, fault.says.partition(": ")[2]) for fault in refused.value.faults]
+
+
+def test_an_option_is_asked_for_below_lines_that_ask_for_none():
+    lines = [opens("PUMP", "end"), *(replace(line, parent="end") for line in GLAND), renew("PUMP", "ring")]
+    (fault,) = faults_of(lines, [job()])
+    assert fault[1].startswith("compound is not stated, and at 'gland' of end it decides")
+
+
+def test_only_the_job_is_refused_whose_answer_is_missing_and_for_every_option_that_is():
+    hot = (("service", "hot"),)
+    lines = [*GLAND, renew("PUMP", "shield", position="gland", options=hot)]
+    found = faults_of(lines, [job("J-1", options=NBR + hot), job("J-2")])
+    assert [(key, says.split()[0]) for key, says in found] == [(("J-2",), "compound"), (("J-2",), "service")]
 
 
 def test_lines_without_options_count_beside_alternatives():

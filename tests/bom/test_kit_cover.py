@@ -370,6 +370,12 @@ def test_an_issued_kit_serves_its_own_assembly_before_another():
     assert sure(shop) == {"K-A": 1}
 
 
+def test_a_kit_comes_off_the_count_of_the_job_to_which_it_was_issued():
+    jobs = [job("J-1"), job("J-2", quantity=3)]
+    rows = answer(kit_shop(jobs=jobs, issues=(issued("K", 1, name="J-2"),)))["kits"]
+    assert [pick(row, "kit", "count") for row in rows] == [("K", 2), ("K", 5)]
+
+
 def test_an_issued_kit_comes_off_the_count_of_one_assembly():
     lines = [opens("PUMP", "arm"), renew("arm", "ring"), opens("PUMP", "end"), renew("end", "ring"), holds("K", "ring")]
     fits = [KitFit("K", "end"), KitFit("K", "arm")]

@@ -84,6 +84,11 @@ def test_what_is_open_of_a_group_after_a_report_falls_together():
     assert found == {"bumper": (0, 3, 3 * 0.875), "cap": (0, 1, 0.875)}
 
 
+def test_an_open_position_that_nobody_has_a_rate_for_plans_nothing():
+    lines = [SEAT, inspect("PUMP", "cap", None, position="rim")]
+    assert after(lines, verdict("PUMP 1 / seat", "ball", "keep")) == {"cap": (0, 1, 0)}
+
+
 def test_a_renewal_reaches_as_far_as_its_group():
     """Over the assembly one head of two; over the section both of one end; over the pump all four, of one pump."""
     reached = {}

@@ -37,6 +37,7 @@ HARMLESS = {
     "bom/explosion.py": {
         "sorted_by: keys[0] -> keys[1]": ALIKE,
         "_packed: room >= 1 << 62 -> room > 1 << 62": ROOMY,
+        "check_answers: not bad -> False": ONLY_SLOWER,
         "_packed: 1 << 62 -> 1 << 63": ROOMY,
         "_packed: key - least -> key + least": "all numbers move by as much",
         "_packed: 1 << 62 -> 1 >> 62": ONLY_SLOWER,
@@ -130,6 +131,7 @@ HARMLESS = {
         "np.arange(fit.size) + np.searchsorted(entry, entry)": ONLY_SLOWER,
         "_with_short: (needs[1] != NO_KIT) & (left > 0) -> (needs[1] != NO_KIT) | (left > 0)": "a row of nothing is "
         "dropped later, and what is loose has no kit",
+        "_with_short: left > 0 -> left >= 0": "a row of nothing is dropped later",
         "_take_off_issued: stacked[:3] -> stacked[:4]": "no two rows have the first three in common",
         "_kits_first: int(structure.name_rank[root]) if root != NO_KIT else 0 -> "
         "int(structure.name_rank[root]) if root != NO_KIT else 1": ALIKE,
