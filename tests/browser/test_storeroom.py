@@ -174,6 +174,8 @@ def test_a_delivery_is_taken_in_put_away_labelled_and_counted(tablet, live_serve
         figure.fill(typed)
         page.get_by_role("button", name=re.compile("^Counted")).tap()
         expect(page.get_by_text(says).first).to_be_visible()
+        if figure.count():
+            expect(figure).to_be_focused()
     assert account("NV-9001").quantity == 24 * ONE
     assert ledger_differences() == []
 

@@ -179,7 +179,8 @@ def hear_line(request: HttpRequest, number: int, line: int) -> HttpResponse:
     say_count(request, heard)
     following = next_line(number, line)
     address = reverse("count_sheet", args=[number])
-    return redirect(f"{address}?at={following}#line-{following}" if following else address)
+    # No fragment besides: a browser that follows one gives the field no focus.
+    return redirect(f"{address}?at={following}" if following else address)
 
 
 def next_line(number: int, line: int) -> int | None:
