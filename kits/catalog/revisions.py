@@ -31,6 +31,12 @@ def read_marks() -> tuple[str, str]:
     return marks.get(CATALOG, ""), marks.get(SHOP, "")
 
 
+def hold_marks() -> tuple[str, str]:
+    """The same marks, held so that nobody writes until this transaction ends."""
+    list(Revision.objects.select_for_update().order_by("name"))
+    return read_marks()
+
+
 def _mark(name: str) -> None:
     mark = uuid.uuid4().hex
     if not Revision.objects.filter(name=name).update(mark=mark):

@@ -8,8 +8,7 @@ from datetime import date, datetime
 from django.db import transaction
 
 from bom.values import ASKING_STAGES
-from kits.catalog.errors import Refusal
-from kits.catalog.revisions import mark_shop
+from kits.catalog.revisions import hold_marks, mark_shop
 from kits.people.models import User
 from kits.picking.closing import BagDecision, LeftOver, Places
 from kits.picking.errors import PickRefusal
@@ -19,7 +18,7 @@ from kits.picking.models import Closing, Confirmation, PickLine, PickRound, Pick
 from kits.picking.queries import bag_balances, held_on_rounds, places_of_lots
 from kits.picking.round_layout import RoundDraft, lay_out_round
 from kits.picking.words import ClosedAs, LineState, RoundState
-from kits.picking.writes import hold_marks, release, reopen_line, settle_line, store_round
+from kits.picking.writes import release, reopen_line, settle_line, store_round
 from kits.planning.queries import plan_now, today
 from kits.planning.snapshot import stamp_of
 from kits.planning.states import in_words, plural
@@ -42,11 +41,7 @@ def start_round(*, jobs: Sequence[Job], by: User, at: datetime, key: str) -> Pic
     for job in jobs:
         refuse_quiet_job(job)
     for _ in range(TRIES):
-        try:
-            plan = plan_now()
-        except Refusal:
-            # Others wrote whenever it was read. Whatever else it is, the last try says it again.
-            break
+        plan = plan_now()
         draft = lay_out_round(plan, jobs, held_on_rounds([job.pk for job in jobs]))
         with transaction.atomic(durable=True):
             marks = hold_marks()

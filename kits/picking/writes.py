@@ -6,8 +6,6 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, datetime
 
-from kits.catalog.models import Revision
-from kits.catalog.revisions import read_marks
 from kits.people.models import User
 from kits.picking.models import Bag, PickLine, PickNote, PickRound, PickShare
 from kits.picking.round_layout import RoundDraft
@@ -16,12 +14,6 @@ from kits.stock.models import Reservation
 
 Hold = tuple[int, int, int, int]
 """Job, lot, place, millionths."""
-
-
-def hold_marks() -> tuple[str, str]:
-    """The marks of the shop's records, held so that nobody writes until this transaction ends."""
-    list(Revision.objects.select_for_update().order_by("name"))
-    return read_marks()
 
 
 def store_round(draft: RoundDraft, *, for_what: str, as_of: date, by: User, at: datetime, key: str) -> PickRound:

@@ -5,11 +5,11 @@ from __future__ import annotations
 from datetime import date
 
 from bom.values import Catalog, Finding, Issue, Job, Lot, OrderLine, OtherNeed, Shop, Verdict
-from kits.catalog.errors import Refusal
 from kits.catalog.folding import fold
 from kits.catalog.options import parse_options
 from kits.catalog.queries import read_holidays, read_settings
 from kits.catalog.revisions import read_marks
+from kits.planning.actions import read_while_others_wait
 from kits.planning.catalog_snapshot import read_catalog
 from kits.purchasing import models as purchasing
 from kits.schedule import models as schedule
@@ -19,7 +19,7 @@ from kits.stock.packed_kits.last_uses import earliest, kit_contents, kit_last_us
 from kits.stock.suspects.queries import lots_under_suspicion
 from kits.stock.words import Condition, PlaceKind
 
-TRIES = 20
+TRIES = 5
 
 
 def take_snapshot(as_of: date, staging_days: int | None = None) -> Shop:
@@ -30,7 +30,8 @@ def take_snapshot(as_of: date, staging_days: int | None = None) -> Shop:
         # Readers hold no lock: what was written meanwhile would mix two moments, so it is read again.
         if read_marks() == before:
             return shop
-    raise Refusal(f"The shop's records changed {TRIES} times while they were read: try again in a moment.")
+    # Others write faster than it is read: now they wait for as long as that takes.
+    return read_while_others_wait(lambda marks: _read_shop(as_of, staging_days, marks))
 
 
 def stamp_of(marks: tuple[str, str]) -> str:

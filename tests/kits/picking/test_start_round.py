@@ -4,7 +4,6 @@ import pytest
 from django.db import connection
 
 from bom.values import ONE
-from kits.catalog.errors import Refusal
 from kits.picking.actions import confirm_line, give_up_round
 from kits.picking.errors import PickRefusal
 from kits.picking.models import PickRound
@@ -257,21 +256,6 @@ def test_a_round_is_laid_out_in_a_shop_that_never_rests(shop, monkeypatch):
     monkeypatch.setattr(actions, "lay_out_round", lay_out)
     assert shares(line_of(shop.start(job), "NUT")) == [("J-1", 4)]
     assert tries == [False] * 5 + [True]
-
-
-@pytest.mark.django_db(transaction=True)
-def test_a_round_is_laid_out_when_the_records_cannot_be_read_in_peace(shop, monkeypatch):
-    from kits.picking import actions
-
-    job, real = shop.job("J-1"), actions.plan_now
-
-    def plan_now():
-        if not connection.in_atomic_block:
-            raise Refusal("The shop's records changed 20 times while they were read: try again in a moment.")
-        return real()
-
-    monkeypatch.setattr(actions, "plan_now", plan_now)
-    assert shares(line_of(shop.start(job), "NUT")) == [("J-1", 4)]
 
 
 def test_a_lot_in_two_bins_is_two_lines_and_one_reservation(shop):
