@@ -125,12 +125,15 @@ class SheetResource(ModelResource):  # type: ignore[misc]
     def stored_row(self, row: dict[str, object]) -> Model | None:
         """The stored row with the key of this one.
 
-        The table is read once, as plain values: an object for each row would take five times the memory.
+        The table is read once, as plain values, equal texts being one: an object for each row would take five times
+        the memory, and a text for each cell twice.
         """
         model = self._meta.model
         if self._stored is None:
             self._stored = {}
-            for values in self.get_queryset().values_list(*_names_of(model)).iterator(chunk_size=ROWS_AT_ONCE):
+            known: dict[str, str] = {}
+            for held in self.get_queryset().values_list(*_names_of(model)).iterator(chunk_size=ROWS_AT_ONCE):
+                values = tuple(known.setdefault(value, value) if value.__class__ is str else value for value in held)
                 self._stored[self.key_of_stored(_row_of(model, values))] = values
         found = self._stored.get(self.key_of_row(row))
         return None if found is None else _row_of(model, found)
