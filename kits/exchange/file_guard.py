@@ -32,7 +32,7 @@ BROKEN_PACKAGE = (
 _ZIP = b"PK\x03\x04"
 _COMPOUND = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
 _ENCRYPTED = "EncryptedPackage".encode("utf-16-le")
-_TEXT_ENDINGS = frozenset({".csv", ".tsv", ".txt"})
+TEXT_ENDINGS = frozenset({".csv", ".tsv", ".txt"})
 _SAVE_AS = "open it in a spreadsheet program and save it as an .xlsx workbook"
 
 
@@ -44,9 +44,7 @@ def kind_of_file(content: bytes, name: str) -> str:
         return "workbook"
     if head.startswith(_COMPOUND):
         _refuse_compound(content)
-    if Path(name).suffix.lower() in _TEXT_ENDINGS and not head.startswith(
-        (b"%PDF", b"\x89PNG", b"\xff\xd8\xff", b"PK")
-    ):
+    if Path(name).suffix.lower() in TEXT_ENDINGS and not head.startswith((b"%PDF", b"\x89PNG", b"\xff\xd8\xff", b"PK")):
         return "text"
     raise FileRefused("this is not a workbook, whatever its name says", f"{_SAVE_AS}, or as .csv with one sheet")
 
@@ -110,7 +108,9 @@ def _check_contents(names: set[str]) -> None:
         raise FileRefused("this is a binary .xlsb workbook", _SAVE_AS)
     if "content.xml" in names:
         raise FileRefused("this is an OpenDocument file", _SAVE_AS)
-    raise FileRefused("this is not a workbook, although it is packed like one", _SAVE_AS)
+    raise FileRefused(
+        "this is not a workbook, although it is packed like one", f"{_SAVE_AS}, or pack nothing but .csv files"
+    )
 
 
 class _RootReached(Exception):

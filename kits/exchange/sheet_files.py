@@ -14,6 +14,7 @@ from kits.exchange.problems import Findings
 from kits.exchange.raw_sheets import FileRefused, RawSheet
 from kits.exchange.sheet_examples import drop_example
 from kits.exchange.strange_headings import NO_CHOICES, Choices
+from kits.exchange.text_archive import texts_inside
 from kits.exchange.text_reader import read_text_file
 from kits.exchange.workbook_reader import read_workbook
 
@@ -52,6 +53,11 @@ def read_sheets(files: Sequence[SheetFile], findings: Findings, choices: Choices
     found: list[SheetHeadings] = []
     for file in files:
         try:
+            check_size(len(file.content))
+            if texts := texts_inside(file.content):
+                inside = [SheetFile(f"{file.name}/{name}", content) for name, content in texts]
+                found += read_sheets(inside, findings, choices)
+                continue
             reader = read_workbook if kind_of_file(file.content, file.name) == "workbook" else read_text_file
             sheets = reader(file.content, file.name)
         except FileRefused as refused:

@@ -156,14 +156,16 @@ def test_the_demo_shop_comes_back_from_text_files_as_well(decimal_comma):
     assert load_files(files=files, by=None, at=AT).stored
     Item.objects.filter(part_number="OR-014-N70").update(minimum=1_234_000, safety_stock=1_500_000)
     before, workbook = answer(), sheets_of(dump_workbook())
-    with zipfile.ZipFile(io.BytesIO(dump_texts(decimal_comma=decimal_comma))) as archive:
+    packed = dump_texts(decimal_comma=decimal_comma)
+    with zipfile.ZipFile(io.BytesIO(packed)) as archive:
         files = [SheetFile(name, archive.read(name)) for name in archive.namelist()]
     assert len(files) == len(SHEETS)
-    empty()
-    outcome = load_files(files=files, by=None, at=AT)
-    assert outcome.stored, [problem.says for problem in outcome.problems]
-    assert answer() == before
-    assert sheets_of(dump_workbook()) == workbook
+    for loaded in (files, [SheetFile("lists.zip", packed)]):
+        empty()
+        outcome = load_files(files=loaded, by=None, at=AT)
+        assert outcome.stored, [problem.says for problem in outcome.problems]
+        assert answer() == before
+        assert sheets_of(dump_workbook()) == workbook
 
 
 @pytest.mark.django_db

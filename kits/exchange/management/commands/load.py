@@ -27,7 +27,9 @@ class Command(BaseCommand):
     help = "Loads sheets from workbooks and .csv files; all or nothing. The page All uploads takes a load back."
 
     def add_arguments(self, parser: CommandParser) -> None:
-        parser.add_argument("files", nargs="+", metavar="FILE", type=Path, help="an .xlsx workbook or a .csv file")
+        parser.add_argument(
+            "files", nargs="+", metavar="FILE", type=Path, help="an .xlsx workbook, a .csv file, or a .zip of these"
+        )
         parser.add_argument("--check", action="store_true", help="say what would change, and store nothing")
         parser.add_argument(
             "--replace",
