@@ -1,0 +1,54 @@
+"""What somebody sees who waited in vain because a long list is being stored: a way to send the same thing again."""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Callable
+
+from django.db import OperationalError
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+
+WAIT_SECONDS = 10
+
+_log = logging.getLogger(__name__)
+
+
+class SayWhenBusy:
+    """Answers with a sentence where SQLite, which lets one write at a time, kept somebody waiting too long.
+
+    Nothing was stored then. What was typed comes along in the form that sends it again, with its key, so that it is
+    posted once however often it is sent.
+    """
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        """Pass the request on."""
+        return self.get_response(request)
+
+    def process_exception(self, request: HttpRequest, error: Exception) -> HttpResponse | None:
+        """The answer to a request that waited too long; None for every other fault."""
+        if not is_busy(error):
+            return None
+        _log.warning("%s %s waited in vain for another writer.", request.method, request.path)
+        typed = [
+            (name, value) for name, values in request.POST.lists() for value in values if name != "csrfmiddlewaretoken"
+        ]
+        facts = {
+            "again": request.get_full_path(),
+            "sent": request.method == "POST",
+            "typed": typed,
+            # Files are not kept here, and a password is not written into a page.
+            "kept": not request.FILES and not any("password" in name for name in request.POST),
+        }
+        answer = render(request, "web/busy.html", facts, status=503)
+        answer.headers["Retry-After"] = str(WAIT_SECONDS)
+        return answer
+
+
+def is_busy(error: Exception) -> bool:
+    """Whether SQLite gave up waiting for another writer."""
+    name = getattr(error.__cause__, "sqlite_errorname", "")
+    return isinstance(error, OperationalError) and name.startswith(("SQLITE_BUSY", "SQLITE_LOCKED"))
