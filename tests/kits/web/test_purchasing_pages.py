@@ -182,7 +182,7 @@ def test_a_reply_is_taken_back_and_a_plain_line_accepted_with_one_tap(buyer):
     line = ReplyLine.objects.get()
     for _ in range(2):
         answer = buyer.post(f"/purchasing/replies/lines/{line.pk}/decide/", {"accept": "1"}, follow=True)
-    assert "accepted offer of Ring House, pack of 1000 mm, 13 a pack (was 12" in sheet_of(answer)
+    assert "accepted offer of Ring House, pack of 1000 mm, 13.00 a pack (was 12.00" in sheet_of(answer)
     assert OrderLine.objects.filter(order="R260304-Ring").count() == 1
     assert Offer.objects.get(item__part_number="CO-1").price_per_pack == 13
     assert "Every line is decided." in sheet_of(answer)
