@@ -36,6 +36,11 @@ TEXT_ENDINGS = frozenset({".csv", ".tsv", ".txt"})
 _SAVE_AS = "open it in a spreadsheet program and save it as an .xlsx workbook"
 
 
+def is_package(content: bytes) -> bool:
+    """Whether the content begins as an archive does, workbooks among them."""
+    return content.startswith(_ZIP)
+
+
 def kind_of_file(content: bytes, name: str) -> str:
     """Return ``workbook`` or ``text`` for a file that may be read; refuse every other with the reason."""
     check_size(len(content))

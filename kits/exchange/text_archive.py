@@ -7,7 +7,7 @@ import zipfile
 from collections.abc import Iterator
 from pathlib import PurePosixPath
 
-from kits.exchange.file_guard import BROKEN_PACKAGE, MOST_UNPACKED_BYTES, TEXT_ENDINGS
+from kits.exchange.file_guard import BROKEN_PACKAGE, MOST_UNPACKED_BYTES, TEXT_ENDINGS, is_package
 from kits.exchange.raw_sheets import FileRefused
 
 MOST_TEXTS = 200
@@ -15,6 +15,8 @@ MOST_TEXTS = 200
 
 def texts_inside(content: bytes) -> list[tuple[str, bytes]] | None:
     """Name and content of each text file of an archive; None if it holds anything else, as a workbook does."""
+    if not is_package(content):
+        return None
     try:
         with zipfile.ZipFile(io.BytesIO(content)) as archive:
             entries = [entry for entry in archive.infolist() if not _left_by_a_system(entry)]
@@ -42,13 +44,17 @@ def _unpack(archive: zipfile.ZipFile, entries: list[zipfile.ZipInfo]) -> Iterato
             raise FileRefused(
                 f"the archive would unpack to more than {MOST_UNPACKED_BYTES // 2**20} MB", "load its files one by one"
             )
-        yield PurePosixPath(entry.filename).name, content
+        name = PurePosixPath(entry.filename).name
+        if is_package(content):
+            # Each would have the room of a whole file again, and one may even hold itself.
+            raise FileRefused(f"{name} inside it is an archive itself", "pack nothing but .csv files")
+        yield name, content
 
 
 def _left_by_a_system(entry: zipfile.ZipInfo) -> bool:
-    """Folders, and what some systems add to every archive unasked."""
+    """Folders, what bears no name, and what some systems add to every archive unasked."""
     parts = PurePosixPath(entry.filename).parts
-    return entry.is_dir() or "__MACOSX" in parts or parts[-1].startswith(".")
+    return not parts or entry.is_dir() or "__MACOSX" in parts or parts[-1].startswith(".")
 
 
 def _ending(entry: zipfile.ZipInfo) -> str:

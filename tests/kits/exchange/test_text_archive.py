@@ -64,3 +64,27 @@ def test_an_archive_out_of_bounds_is_refused(monkeypatch, bound, value, says):
     rows, (problem,) = read(packed(**{"items.csv": ITEMS, "lots.csv": ITEMS, "offers.csv": ITEMS}))
     assert not rows
     assert says in problem
+
+
+@pytest.mark.parametrize(
+    ("before", "says"),
+    [
+        (b"", "lists.zip: all.csv inside it is an archive itself: pack nothing but .csv files."),
+        (b"a,b\n", "this is not a text file, whatever its name says"),
+    ],
+)
+def test_an_archive_inside_an_archive_is_refused_for_it_may_hold_itself(before, says):
+    inner = before + packed(**{"items.csv": ITEMS}).content
+    rows, (problem,) = read(packed(**{"all.csv": inner}))
+    assert not rows
+    assert says in problem
+
+
+@pytest.mark.parametrize("name", ["", ".", "./"])
+def test_an_entry_without_a_name_is_passed_over(name):
+    out = io.BytesIO()
+    with zipfile.ZipFile(out, "w") as archive:
+        archive.writestr("items.csv", ITEMS)
+        archive.writestr(zipfile.ZipInfo("?"), "a,b\n")
+        archive.infolist()[-1].filename = name
+    assert read(SheetFile("lists.zip", out.getvalue())) == ({"Items": 1}, [])

@@ -28,7 +28,7 @@ class Command(BaseCommand):
 
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument(
-            "files", nargs="+", metavar="FILE", type=Path, help="an .xlsx workbook, a .csv file, or a .zip of these"
+            "files", nargs="+", metavar="FILE", type=Path, help="an .xlsx workbook, a .csv file or .csv files in a .zip"
         )
         parser.add_argument("--check", action="store_true", help="say what would change, and store nothing")
         parser.add_argument(
