@@ -12,6 +12,7 @@ from django.utils import timezone
 
 from bom.errors import BomError, Fault
 from kits.catalog.errors import Refusal
+from kits.catalog.waiting import is_busy
 from kits.exchange.checks import check_records
 from kits.exchange.faults import refuse_faults, remark_faults, shop_faults
 from kits.exchange.heading_memory import (
@@ -259,6 +260,8 @@ class _Load:
         except _Undo:
             stored = False
         except (DatabaseError, BomError) as error:
+            if is_busy(error):
+                raise  # nothing is wrong with the lists: they are sent again
             stored = False
             says = f"the records refused the load: {str(error).rstrip('.')}"
             remedy = "load one sheet after the other to see which it is, and tell it to whoever keeps the site"

@@ -5,9 +5,11 @@ from __future__ import annotations
 import logging
 from collections.abc import Callable
 
-from django.db import OperationalError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
+from django.utils.http import url_has_allowed_host_and_scheme
+
+from kits.catalog.waiting import is_busy
 
 WAIT_SECONDS = 10
 
@@ -36,8 +38,11 @@ class SayWhenBusy:
         typed = [
             (name, value) for name, values in request.POST.lists() for value in values if name != "csrfmiddlewaretoken"
         ]
+        came_from = request.headers.get("Referer", "")
         facts = {
             "again": request.get_full_path(),
+            # The form may stand on another sheet than the address that it is sent to, which then cannot be looked at.
+            "form": came_from if url_has_allowed_host_and_scheme(came_from, {request.get_host()}) else "",
             "sent": request.method == "POST",
             "typed": typed,
             # Files are not kept here, and a password is not written into a page.
@@ -46,9 +51,3 @@ class SayWhenBusy:
         answer = render(request, "web/busy.html", facts, status=503)
         answer.headers["Retry-After"] = str(WAIT_SECONDS)
         return answer
-
-
-def is_busy(error: Exception) -> bool:
-    """Whether SQLite gave up waiting for another writer."""
-    name = getattr(error.__cause__, "sqlite_errorname", "")
-    return isinstance(error, OperationalError) and name.startswith(("SQLITE_BUSY", "SQLITE_LOCKED"))

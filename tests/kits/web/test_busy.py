@@ -6,14 +6,17 @@ import sqlite3
 import pytest
 from django.contrib.auth.models import Group
 from django.core.files.uploadedfile import SimpleUploadedFile
+from django.core.management import CommandError, call_command
 from django.db import OperationalError, connection
+from django.urls import reverse
 
 from bom.values import ONE
-from kits.exchange.models import Upload
+from kits.catalog.waiting import is_busy
+from kits.exchange import actions
+from kits.exchange.models import Upload, UploadState
 from kits.people.models import User
 from kits.planning import snapshot
 from kits.stock.models import Balance, Posting
-from kits.web.busy import is_busy
 from tests.kits.web.shops import load_small, sheet_of
 
 pytestmark = [
@@ -73,6 +76,44 @@ def test_a_file_has_to_be_chosen_again(clerk, other_writer):
     answer = clerk.post("/upload/", {"lists": SimpleUploadedFile("items.csv", b"part_number,kind\nOR-014,part\n")})
     assert answer.status_code == 503
     assert "a file has to be chosen again" in sheet_of(answer)
+    assert not Upload.objects.exists()
+
+
+def test_the_form_of_a_file_is_found_where_it_stands(clerk, other_writer):
+    lot = Balance.objects.get(lot__lot="L-1", place__place="A1", condition="usable", packet="sealed").lot
+    sheet, address = f"/storeroom/lots/{lot.pk}/", reverse("attach_certificate", args=[lot.pk])
+    for came_from, back in (
+        (f"http://testserver{sheet}", f"http://testserver{sheet}"),
+        ("http://else.example/", address),
+    ):
+        paper = SimpleUploadedFile("c.pdf", b"%PDF-1.4")
+        answer = clerk.post(address, {"reference": "C-1", "file": paper}, headers={"referer": came_from})
+        assert answer.status_code == 503
+        assert f'href="{back}">Back to the form' in answer.content.decode()
+
+
+def test_an_upload_that_waited_in_vain_is_not_refused_but_confirmed_again(clerk, other_writer, monkeypatch):
+    other_writer.execute("ROLLBACK")
+    clerk.force_login(User.objects.create_superuser("admin"))
+    rows = b"part_number,description,kind,stock_unit\nOR-999,ring,part,each\n"
+    address = clerk.post("/upload/", {"lists": SimpleUploadedFile("items.csv", rows)}).headers["Location"]
+    other_writer.execute("BEGIN IMMEDIATE")
+    # Whoever notes a refusal after the wait would find that nobody writes any more.
+    note = actions.remark_faults
+    monkeypatch.setattr(actions, "remark_faults", lambda *given: (other_writer.execute("ROLLBACK"), note(*given)))
+    assert clerk.post(f"{address}confirm/").status_code == 503
+    assert Upload.objects.get().state == UploadState.CHECKED
+    monkeypatch.undo()
+    other_writer.execute("ROLLBACK")
+    assert clerk.post(f"{address}confirm/").status_code == 302
+    assert Upload.objects.get().state == UploadState.LOADED
+
+
+def test_the_command_that_waited_in_vain_says_so(clerk, other_writer, tmp_path):
+    path = tmp_path / "items.csv"
+    path.write_text("part_number,description,kind,stock_unit\nOR-999,ring,part,each\n")
+    with pytest.raises(CommandError, match="somebody else was storing all the while"):
+        call_command("load", str(path))
     assert not Upload.objects.exists()
 
 

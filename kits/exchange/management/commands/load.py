@@ -7,9 +7,11 @@ import sys
 from pathlib import Path
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandParser
+from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.db import OperationalError
 from django.utils import timezone
 
+from kits.catalog.waiting import is_busy
 from kits.exchange.actions import check_files, load_by_command
 from kits.exchange.problems import Findings
 from kits.exchange.progress import SpacedOut, heard_by
@@ -45,13 +47,19 @@ class Command(BaseCommand):
         findings = Findings()
         files = [file for path in options["files"] if (file := open_file(path, findings)) is not None]
         at, replaced = timezone.now(), options["replace"]
-        with heard_by(SpacedOut(self.stderr.write, SECONDS_BETWEEN)):
-            if options["check"]:
-                outcome = check_files(files=files, at=at, replaced=replaced, findings=findings)
-            else:
-                outcome = load_by_command(
-                    files=files, ran_by=user_of_machine(), at=at, replaced=replaced, findings=findings
-                )
+        given: dict[str, Any] = {"files": files, "at": at, "replaced": replaced, "findings": findings}
+        try:
+            with heard_by(SpacedOut(self.stderr.write, SECONDS_BETWEEN)):
+                if options["check"]:
+                    outcome = check_files(**given)
+                else:
+                    outcome = load_by_command(ran_by=user_of_machine(), **given)
+        except OperationalError as error:
+            if not is_busy(error):
+                raise
+            raise CommandError(
+                "somebody else was storing all the while, so nothing was stored: load it again in a moment."
+            ) from error
         if outcome.problems:
             for line in problem_lines(outcome):
                 self.stderr.write(line)
