@@ -19,8 +19,13 @@ from django.apps import apps
 from django.db import DEFAULT_DB_ALIAS, connection, connections
 from django.db.models import AutoField, Model
 
+from kits.catalog.versions import PastVersion
+
 _WRITTEN_BY_LISTS = ("catalog", "schedule", "stock", "purchasing")
-"""The apps whose tables a list is stored in. A table that is not copied is still rolled back, but locked meanwhile."""
+"""The apps whose tables a list is stored in. A table that is not copied is still rolled back, but locked meanwhile.
+
+Past versions stay where they are: the back office alone writes them.
+"""
 
 _log = logging.getLogger(__name__)
 
@@ -60,7 +65,8 @@ def copy_tables() -> None:
         statements.append("SET TRANSACTION ISOLATION LEVEL REPEATABLE READ")
     for label in _WRITTEN_BY_LISTS:
         for model in apps.get_app_config(label).get_models():
-            statements += _copied(model)
+            if not issubclass(model, PastVersion):
+                statements += _copied(model)
     with connection.cursor() as cursor:
         cursor.execute("; ".join(statements))
 

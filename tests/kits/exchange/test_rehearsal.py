@@ -4,7 +4,7 @@ import threading
 from pathlib import Path
 
 import pytest
-from django.db import connection, connections
+from django.db import connection, connections, transaction
 
 from kits.catalog.models import Item
 from kits.exchange import actions, rehearsal
@@ -101,3 +101,13 @@ def test_without_room_for_a_copy_the_preview_is_made_all_the_same(shop, monkeypa
     assert "No room" in caplog.text
     assert Path(str(connection.settings_dict["NAME"])).exists()
     assert not Item.objects.filter(part_number="OR-020").exists()
+
+
+@pytest.mark.skipif("connection.vendor != 'postgresql'", reason="SQLite's file is copied as a whole")
+def test_past_versions_which_no_list_writes_are_not_copied(transactional_db):
+    with transaction.atomic(), connection.cursor() as cursor:
+        rehearsal.copy_tables()
+        cursor.execute("SELECT relname FROM pg_class WHERE relkind = 'r' AND relnamespace = pg_my_temp_schema()")
+        copied = {name for (name,) in cursor.fetchall()}
+    assert {"catalog_item", "stock_lot", "schedule_job", "purchasing_orderline"} <= copied
+    assert not [name for name in copied if "historical" in name]
