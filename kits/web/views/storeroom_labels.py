@@ -16,6 +16,7 @@ from django.views.decorators.http import require_safe
 
 from kits.exchange.list_export import ListColumn
 from kits.planning.queries import today
+from kits.stock.lists import labels
 from kits.stock.lists.labels import DAYS_SHOWN, MOST_COPIES, Label, balances_raised, labels_lately, labels_of
 from kits.stock.models import Posting
 from kits.web.lists import list_answer, shown_list
@@ -50,17 +51,18 @@ def show_labels(request: HttpRequest) -> HttpResponse:
     rows = labels_of(named, today=today()) if named else labels_lately(words=words, now=timezone.now(), today=today())
     if file := list_answer(request, "Labels", COLUMNS, rows):
         return file
-    shown = shown_list(request, COLUMNS, rows, per_page=400)
+    shown = shown_list(request, COLUMNS, rows, per_page=labels.MOST_ROWS)
     asked = {row.balance_id: how_many(request, row, bool(named)) for row in shown.rows}
-    labels = list(copies(shown.rows, asked))
+    printed = list(copies(shown.rows, asked))
     context = {
         "list": shown,
         "rows": [(row, asked[row.balance_id]) for row in shown.rows],
-        "labels": labels[:MOST_LABELS],
-        "left_out": max(len(labels) - MOST_LABELS, 0),
-        "sheets": -(-min(len(labels), MOST_LABELS) // ON_ONE_SHEET),
+        "labels": printed[:MOST_LABELS],
+        "left_out": max(len(printed) - MOST_LABELS, 0),
+        "sheets": -(-min(len(printed), MOST_LABELS) // ON_ONE_SHEET),
         "wrong": [one.text for one in asked.values() if one.number is None],
         "most": MOST_COPIES,
+        "cut": not named and len(rows) == labels.MOST_ROWS,
         "named": bool(named),
         "words": words,
         "days": DAYS_SHOWN,

@@ -9,6 +9,7 @@ from django.contrib.auth.models import Group
 from bom.values import ONE
 from kits.catalog.models import Item
 from kits.people.models import User
+from kits.stock.lists import labels
 from kits.stock.models import Balance, Lot, Place, Posting
 from kits.web.views.storeroom_labels import MOST_LABELS, ON_ONE_SHEET
 from tests.kits.web.shops import sheet_of, text_of
@@ -108,3 +109,11 @@ def test_words_find_bags_and_nothing_found_says_what_to_try(clerk):
     assert "1 bag on the shelf bears these words" in sheet_of(clerk.get("/storeroom/labels/", {"q": "a1 b-7"}))
     assert "Try the lot alone" in sheet_of(clerk.get("/storeroom/labels/", {"q": "nothing like it"}))
     assert "Nothing of it lies" in sheet_of(clerk.get("/storeroom/labels/", {"of": "999999"}))
+
+
+def test_it_is_said_when_more_bags_may_bear_the_words_than_are_shown(clerk, monkeypatch):
+    says = "Only the first 1 are shown: name place, part or lot more closely."
+    assert says not in sheet_of(clerk.get("/storeroom/labels/?q=A1"))
+    monkeypatch.setattr(labels, "MOST_ROWS", 1)
+    assert says in sheet_of(clerk.get("/storeroom/labels/?q=A1"))
+    assert says not in sheet_of(clerk.get(f"/storeroom/labels/?of={balance('L-1').pk}"))
