@@ -8,8 +8,10 @@ PostgreSQL gets tables of the same names that only this connection sees, and tha
 from __future__ import annotations
 
 import logging
+import shutil
 import sqlite3
 import tempfile
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -27,6 +29,10 @@ _WRITTEN_BY_LISTS = ("catalog", "schedule", "stock", "purchasing")
 Past versions stay where they are: the back office alone writes them.
 """
 
+_FOLDER = "rebuild-bench-preview-"
+_LEFT_SECONDS = 2 * 60 * 60
+"""A preview takes minutes: a copy older than this was left by a process that was killed."""
+
 _log = logging.getLogger(__name__)
 
 
@@ -39,7 +45,8 @@ def beside_the_records() -> Iterator[None]:
     if connection.vendor != "sqlite" or connection.in_atomic_block:
         yield
         return
-    with tempfile.TemporaryDirectory(prefix="preview-", ignore_cleanup_errors=True) as folder:
+    _sweep_up()
+    with tempfile.TemporaryDirectory(prefix=_FOLDER, ignore_cleanup_errors=True) as folder:
         path = Path(folder) / "records.sqlite3"
         if not _copy_file(path):
             yield
@@ -69,6 +76,16 @@ def copy_tables() -> None:
                 statements += _copied(model)
     with connection.cursor() as cursor:
         cursor.execute("; ".join(statements))
+
+
+def _sweep_up() -> None:
+    """Remove the copies of the records that a killed process left lying."""
+    for folder in Path(tempfile.gettempdir()).glob(f"{_FOLDER}*"):
+        try:
+            if folder.stat().st_mtime < time.time() - _LEFT_SECONDS:
+                shutil.rmtree(folder)
+        except OSError:
+            continue  # another preview swept it up, or it is another person's
 
 
 def _copied(model: type[Model]) -> list[str]:

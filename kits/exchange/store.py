@@ -192,7 +192,7 @@ def _remove_others(
             None,
             "",
             "",
-            f"of the {len(shown)} rows that it does not name and that would be removed, some are still used, by "
+            f"of the rows that it does not name and that would be removed ({len(shown)}), some are still used, by "
             f"{'; '.join(users[:5])}" + (" and others" if len(users) > 5 else ""),
             "write those rows into the sheet as well, or first take away what uses them",
         )

@@ -48,7 +48,7 @@ def _unpack(archive: zipfile.ZipFile, entries: list[zipfile.ZipInfo]) -> Iterato
         if is_package(content):
             # Each would have the room of a whole file again, and one may even hold itself.
             raise FileRefused(f"{name} inside it is an archive itself", "pack nothing but .csv files")
-        yield name, content
+        yield entry.filename, content
 
 
 def _left_by_a_system(entry: zipfile.ZipInfo) -> bool:

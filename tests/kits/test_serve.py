@@ -1,5 +1,6 @@
 """The server for a shop: what it believes, and what it says when it cannot start."""
 
+import signal
 import socket
 
 import pytest
@@ -27,6 +28,18 @@ def test_taken_port_is_told():
         address = f"127.0.0.1:{taken.getsockname()[1]}"
         with pytest.raises(CommandError, match=f"cannot listen on '{address}'"):
             call_command("serve", listen=address)
+
+
+def test_what_stops_services_ends_it_in_order():
+    before = signal.getsignal(signal.SIGTERM)
+    try:
+        with pytest.raises(CommandError):
+            call_command("serve", listen="nowhere")
+        with pytest.raises(SystemExit) as ended:
+            signal.raise_signal(signal.SIGTERM)
+        assert ended.value.code == 0
+    finally:
+        signal.signal(signal.SIGTERM, before)
 
 
 def test_address_that_cannot_be_read_is_told():

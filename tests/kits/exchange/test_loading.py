@@ -218,7 +218,7 @@ def test_what_is_still_used_is_not_removed(shop):
 
 def test_a_place_with_stock_in_it_is_not_removed_and_the_stock_is_named(shop):
     problem = only_problem(load_sheets({"Places": [SHOP["Places"][0], SHOP["Places"][2]]}, replaced=["Places"]))
-    assert "of the 1 rows that it does not name" in problem.reason
+    assert "of the rows that it does not name and that would be removed (1)" in problem.reason
     assert "stock of OR-014 L-1 at A1" in problem.reason
     assert "balance" not in problem.reason
     assert "first take away what uses them" in problem.remedy

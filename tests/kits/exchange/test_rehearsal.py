@@ -1,6 +1,8 @@
 """A preview holds no lock: while it runs, others take stock out of the drawers, and it sees nothing of theirs."""
 
+import os
 import threading
+import time
 from pathlib import Path
 
 import pytest
@@ -111,3 +113,19 @@ def test_past_versions_which_no_list_writes_are_not_copied(transactional_db):
         copied = {name for (name,) in cursor.fetchall()}
     assert {"catalog_item", "stock_lot", "schedule_job", "purchasing_orderline"} <= copied
     assert not [name for name in copied if "historical" in name]
+
+
+@pytest.mark.skipif("connection.vendor != 'sqlite'", reason="the file is copied for SQLite only")
+def test_the_copy_that_a_killed_process_left_is_swept_up_by_the_next_preview(shop, tmp_path, monkeypatch):
+    monkeypatch.setattr("tempfile.tempdir", str(tmp_path))
+    left, running, others = (
+        tmp_path / name for name in ("rebuild-bench-preview-1", "rebuild-bench-preview-2", "other")
+    )
+    for folder in (left, running, others):
+        folder.mkdir()
+        (folder / "records.sqlite3").write_bytes(b"records")
+    long_ago = time.time() - 3 * 60 * 60
+    for folder in (left, others):
+        os.utime(folder, (long_ago, long_ago))
+    check_files(files=[book_file(COUNTED)], at=AT)
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["other", "rebuild-bench-preview-2"]

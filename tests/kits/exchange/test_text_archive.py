@@ -45,6 +45,12 @@ def test_what_is_wrong_in_one_is_told_with_its_name():
     assert any(says.startswith("lists.zip/drawer.csv") and "items.csv" in says for says in problems)
 
 
+def test_two_lists_of_one_name_are_told_apart_by_their_folders():
+    wrong = ITEMS.replace("part,each", "prt,each")
+    _, problems = read(packed(**{"west/items.csv": ITEMS, "east/items.csv": wrong}))
+    assert any(says.startswith("lists.zip/east/items.csv, Items row 2, kind") for says in problems)
+
+
 def test_an_archive_with_anything_else_in_it_is_refused():
     assert read(packed(**{"items.csv": ITEMS, "drawing.pdf": "%PDF"}))[1] == [
         "lists.zip: this is not a workbook, although it is packed like one: open it in a spreadsheet program and save "

@@ -1,5 +1,8 @@
 """Lists come in by a page: first what they would change, then, on a word, the change itself."""
 
+import io
+import zipfile
+
 import pytest
 from django.contrib.auth.models import Group
 from django.core.files.uploadedfile import SimpleUploadedFile
@@ -66,6 +69,14 @@ def test_no_file_is_named_beside_the_field(reader):
 
 def test_file_that_is_no_list_is_refused_with_the_reason(reader):
     assert "this is not a workbook" in sheet_of(send(reader, b"%PDF-1.7 nothing", "items.xlsx"))
+
+
+def test_a_problem_in_an_archive_is_told_with_the_file_inside(small_shop, reader):
+    out = io.BytesIO()
+    with zipfile.ZipFile(out, "w") as archive:
+        archive.writestr("east/items.csv", "part_number,description,kind,stock_unit\nBA-9,ball,part,furlong\n")
+    sheet = sheet_of(send(reader, out.getvalue(), "lists.zip"))
+    assert "lists.zip/east/items.csv, Items row 2, stock_unit furlong" in sheet
 
 
 def test_too_many_files_are_refused(reader):

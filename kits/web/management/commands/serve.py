@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import signal
+import sys
 from typing import Any
 
 from django.conf import settings
@@ -24,6 +26,8 @@ class Command(BaseCommand):
         import waitress
 
         refuse_missing_tables()
+        # What stops services ends this one as Ctrl-C does, so that nothing of it is left lying.
+        signal.signal(signal.SIGTERM, lambda *_: sys.exit(0))
         connection.close()  # each thread of the server opens its own
         scheme = "https behind your proxy" if settings.SECURE else "http"
         self.stdout.write(f"Serving {', '.join(settings.ALLOWED_HOSTS)} on {options['listen']} ({scheme}).")
