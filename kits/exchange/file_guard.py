@@ -27,7 +27,7 @@ BROKEN_PACKAGE = (
     OverflowError,
     struct.error,
 )
-"""What is raised by a package that was put together wrongly, or cut off; NotImplementedError is a RuntimeError."""
+"""What is raised by a package that was put together wrongly, is cut off, or is packed in a way that is not read."""
 
 _ZIP = b"PK\x03\x04"
 _COMPOUND = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"

@@ -39,3 +39,12 @@ def reader(client, planner):
     """A browser in which the planner has signed in."""
     client.force_login(planner)
     return client
+
+
+@pytest.fixture
+def clerk(client, small_shop):
+    """A browser in which the clerk of the small shop has signed in."""
+    person = User.objects.create_user("clerk", first_name="Cleo")
+    person.groups.add(Group.objects.get(name="Storeroom clerk"))
+    client.force_login(person)
+    return client

@@ -20,14 +20,6 @@ from tests.kits.web.shops import sheet_of, text_of
 pytestmark = pytest.mark.django_db
 
 
-@pytest.fixture
-def clerk(client, small_shop):
-    person = User.objects.create_user("clerk", first_name="Cleo")
-    person.groups.add(Group.objects.get(name="Storeroom clerk"))
-    client.force_login(person)
-    return client
-
-
 def key():
     return str(uuid.uuid4())
 

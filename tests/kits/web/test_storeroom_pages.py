@@ -6,7 +6,6 @@ import re
 import uuid
 
 import pytest
-from django.contrib.auth.models import Group
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
@@ -27,14 +26,6 @@ LISTS = [
     "/storeroom/disposal/", "/storeroom/disposal/record/", "/storeroom/bench/", "/storeroom/counts/",
     "/storeroom/first/", "/storeroom/certificates/",
 ]  # fmt: skip
-
-
-@pytest.fixture
-def clerk(client, small_shop):
-    person = User.objects.create_user("clerk", first_name="Cleo")
-    person.groups.add(Group.objects.get(name="Storeroom clerk"))
-    client.force_login(person)
-    return client
 
 
 def key():
