@@ -12,14 +12,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from bom.buying import BuyRow, Purchasing, uncovered_by_item
-from bom.calendar import ShopCalendar
-from bom.matching import Supplies, gather_supplies
-from bom.netting import Netting, net
-from bom.order_size import OfferBook
-from bom.requirements import Demand, gather_demand
-from bom.shortage import Arrivals, JobAnswer, arrivals, job_answers
-from bom.structure import Structure, compile_structure, day_number
+from bom.answers.shortage import Arrivals, JobAnswer, arrivals, job_answers
+from bom.buying.order_size import OfferBook
+from bom.buying.purchases import BuyRow, Purchasing, uncovered_by_item
+from bom.demand.requirements import Demand, gather_demand
+from bom.structure.arrays import Structure, compile_structure, day_number
+from bom.structure.calendar import ShopCalendar
+from bom.supply.matching import Supplies, gather_supplies
+from bom.supply.netting import Netting, net
 from bom.values import Shop
 
 

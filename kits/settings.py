@@ -145,6 +145,7 @@ INSTALLED_APPS = [
     "kits.planning",
     "kits.picking",
     "kits.exchange",
+    "kits.demo",
     "kits.web",
 ]
 

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from bom.answers import as_json
+from bom.answers.rows import as_json
 from bom.plan import plan
 from tests.demo_shop import demo_shop
 from tests.oracle import slow_plan

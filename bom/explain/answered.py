@@ -6,11 +6,11 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from bom.answers.shortage import FROM_LOTS
 from bom.explain.served import Served
 from bom.explain.tree import Fact, Rule, Unit, Why, day, day_of, given
-from bom.matching import UNCOVERED
 from bom.plan import Plan
-from bom.shortage import FROM_LOTS
+from bom.supply.matching import UNCOVERED
 
 
 class Answered:

@@ -9,14 +9,14 @@ from math import prod
 
 import numpy as np
 
-from bom.bags import fills_a_bag
+from bom.demand.kit_cover import contents, opened_contents
+from bom.demand.positions import Position, fold_where
+from bom.demand.requirements import Asker
 from bom.explain.tree import Rule, Unit, Why, added, given, pieces, whole
 from bom.explain.ways import PathRow, ancestors, sure_ways
-from bom.kit_cover import contents, opened_contents
-from bom.matching import NOBODY
 from bom.plan import Plan
-from bom.positions import Position, fold_where
-from bom.requirements import Asker
+from bom.supply.bags import fills_a_bag
+from bom.supply.matching import NOBODY
 from bom.values import ONE
 
 

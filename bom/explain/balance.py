@@ -8,13 +8,13 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from bom.answers.shortage import LATE
 from bom.explain.asked import asked_by
 from bom.explain.tree import Rule, Why, pieces, whole
 from bom.explain.ways import PathRow, paths
-from bom.matching import OWN, PACKED, UNCOVERED
 from bom.plan import Plan
-from bom.shortage import LATE
-from bom.structure import Ints
+from bom.structure.arrays import Ints
+from bom.supply.matching import OWN, PACKED, UNCOVERED
 
 SET_ASIDE, SHELF, PACKED_HERE, ON_ORDER, LATE_ORDER = (
     "set aside",

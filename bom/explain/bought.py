@@ -8,14 +8,14 @@ from decimal import Decimal
 
 import numpy as np
 
-from bom.buying import BuyRow
+from bom.buying.order_size import Quote
+from bom.buying.purchases import BuyRow
 from bom.explain.served import Served, why_uncovered
 from bom.explain.shelf import why_left_for_stock
 from bom.explain.tree import Fact, Rule, Unit, Why, added, day, given, pieces, whole
-from bom.matching import UNCOVERED
-from bom.order_size import Quote
 from bom.plan import Plan
-from bom.structure import day_number
+from bom.structure.arrays import day_number
+from bom.supply.matching import UNCOVERED
 from bom.values import Offer
 
 

@@ -12,9 +12,9 @@ from bom.explain.bought import named
 from bom.explain.served import Served
 from bom.explain.shelf import order_part
 from bom.explain.tree import Rule, Unit, Why, added, day, day_of, given, whole
-from bom.matching import NOBODY, PACKED
 from bom.plan import Plan
-from bom.structure import Ints, day_number
+from bom.structure.arrays import Ints, day_number
+from bom.supply.matching import NOBODY, PACKED
 
 
 class Called:

@@ -20,7 +20,7 @@ from bom.plan import Plan
 
 @dataclass(frozen=True, slots=True)
 class Number:
-    """A number of the plan: a table and a column as in `bom.answers`, and what names the row.
+    """A number of the plan: a table and a column as in `bom.answers.rows`, and what names the row.
 
     The row of demand, buy, frees and pack is a part number; of jobs a job, of other_needs a need; of expedite and chase
     order and line; of expiring part and lot; of kits job, kit, assembly and, but for the count, the part.

@@ -7,13 +7,13 @@ from collections.abc import Iterable
 
 import numpy as np
 
+from bom.answers.shortage import STATUS
 from bom.explain.asked import asker_name
 from bom.explain.shelf import comes_on, supply_part
 from bom.explain.tree import Fact, Rule, Unit, Why, added, day, day_of, given, pieces, whole
-from bom.matching import OWN, PACKED, UNCOVERED
 from bom.plan import Plan
-from bom.shortage import STATUS
-from bom.structure import as_date, day_number
+from bom.structure.arrays import as_date, day_number
+from bom.supply.matching import OWN, PACKED, UNCOVERED
 
 Draw = tuple[int, int, bool]
 """Supply number, millionths, whether it comes late."""

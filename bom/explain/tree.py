@@ -9,8 +9,8 @@ from decimal import Decimal
 from enum import StrEnum
 from fractions import Fraction
 
-from bom.order_size import NEVER
-from bom.structure import as_date
+from bom.buying.order_size import NEVER
+from bom.structure.arrays import as_date
 
 Value = int | float | Fraction | Decimal | date | str | bool | None
 Fact = int | float | date | str | None

@@ -7,14 +7,14 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from bom.bags import fills_a_bag
-from bom.explosion import NO_KIT
-from bom.findings import added_to
-from bom.kit_cover import contents
-from bom.matching import NOBODY
+from bom.demand.explosion import NO_KIT
+from bom.demand.findings import added_to
+from bom.demand.kit_cover import contents
+from bom.demand.requirements import Asker, covered_by_kits
 from bom.plan import Plan
-from bom.requirements import Asker, covered_by_kits
-from bom.structure import INSPECT, OPEN, RENEW, Structure
+from bom.structure.arrays import INSPECT, OPEN, RENEW, Structure
+from bom.supply.bags import fills_a_bag
+from bom.supply.matching import NOBODY
 from bom.values import ONE
 
 Step = tuple[str, int]

@@ -9,14 +9,14 @@ from fractions import Fraction
 
 import numpy as np
 
+from bom.demand.positions import Position, positions_of
+from bom.demand.requirements import Asker, covered_by_kits
+from bom.demand.strip_report import ENTERED_RATE_COUNTS_AS, PUMPS_BEFORE_LEARNING
 from bom.explain.tree import Fact, Rule, Unit, Why, added, day_of, given, pieces, whole
 from bom.plan import Plan
-from bom.positions import Position, positions_of
-from bom.requirements import Asker, covered_by_kits
-from bom.strip_report import ENTERED_RATE_COUNTS_AS, PUMPS_BEFORE_LEARNING
 from bom.values import ONE
-from bom.wear import after_spares
-from bom.wear_table import Chance, Floats, JobWear
+from bom.wear.chances import Chance, Floats, JobWear
+from bom.wear.planned import after_spares
 
 Group = tuple[Position, ...]
 

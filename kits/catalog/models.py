@@ -9,7 +9,7 @@ from django.db import models
 from django.db.models import F, Q
 
 from bom.errors import BomError
-from bom.shelf_life import parse_minimum_life
+from bom.structure.shelf_life import parse_minimum_life
 from kits.catalog.constraints import holds, not_before, once, one_of
 from kits.catalog.fields import CodeField, FoldedField, FoldedModel, QuantityField
 from kits.catalog.folding import fold

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date
 from decimal import Decimal, InvalidOperation
 
-from bom.calendar import ShopCalendar
+from bom.structure.calendar import ShopCalendar
 from kits.catalog.errors import Refusal
 from kits.catalog.folding import fold
 from kits.catalog.models import Holiday, Setting

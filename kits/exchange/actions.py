@@ -13,29 +13,29 @@ from django.utils import timezone
 from bom.errors import BomError, Fault
 from kits.catalog.errors import Refusal
 from kits.catalog.waiting import is_busy
-from kits.exchange.checks import check_records
-from kits.exchange.faults import refuse_faults, remark_faults, shop_faults
-from kits.exchange.heading_memory import (
+from kits.exchange.models import WORKED_ON, Upload, UploadedFile, UploadOrigin, UploadState
+from kits.exchange.reading.sheet_files import SheetFile
+from kits.exchange.reading.strange_headings import NO_CHOICES, Choices, choices_of
+from kits.exchange.sheets.names import gather_names
+from kits.exchange.sheets.records import Record
+from kits.exchange.sheets.rules.checks import check_records
+from kits.exchange.sheets.rules.faults import refuse_faults, remark_faults, shop_faults
+from kits.exchange.sheets.rules.second_look import look_further
+from kits.exchange.undo.kept_rows import RowKeeper
+from kits.exchange.uploads.heading_memory import (
     choices_as_json,
     choices_from_json,
     remember_choices,
     remembered_choices,
 )
-from kits.exchange.models import WORKED_ON, Upload, UploadedFile, UploadOrigin, UploadState
-from kits.exchange.names import gather_names
-from kits.exchange.outcome import Outcome, outcome_of
-from kits.exchange.preparing import Prepared, read_files, replaced_sheets
-from kits.exchange.problems import Findings
-from kits.exchange.records import Record
-from kits.exchange.rehearsal import beside_the_records, copy_tables
-from kits.exchange.row_changes import SheetChange
-from kits.exchange.second_look import look_further
-from kits.exchange.sheet_files import SheetFile
-from kits.exchange.store import Occasion, mark_sheets, store_records
-from kits.exchange.strange_headings import NO_CHOICES, Choices, choices_of
-from kits.exchange.undo.kept_rows import RowKeeper
+from kits.exchange.uploads.outcome import Outcome, outcome_of
+from kits.exchange.uploads.preparing import Prepared, read_files, replaced_sheets
+from kits.exchange.uploads.problems import Findings
+from kits.exchange.uploads.rehearsal import beside_the_records, copy_tables
+from kits.exchange.uploads.row_changes import SheetChange
+from kits.exchange.uploads.store import Occasion, mark_sheets, store_records
 from kits.people.models import User
-from kits.planning.states import in_words
+from kits.planning.words.states import in_words
 
 
 class _Undo(Exception):

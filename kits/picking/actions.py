@@ -20,8 +20,8 @@ from kits.picking.round_layout import RoundDraft, lay_out_round
 from kits.picking.words import ClosedAs, LineState, RoundState
 from kits.picking.writes import release, reopen_line, settle_line, store_round
 from kits.planning.queries import plan_now, today
-from kits.planning.snapshot import stamp_of
-from kits.planning.states import in_words, plural
+from kits.planning.snapshot.shop import stamp_of
+from kits.planning.words.states import in_words, plural
 from kits.schedule.models import Job, JobChange
 from kits.schedule.words import Stage
 from kits.schedule.writes import Planned, refuse_without_reason, store_change, store_planned

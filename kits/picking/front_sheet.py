@@ -11,15 +11,15 @@ import numpy as np
 from django.db.models import Count, Q
 
 from bom.plan import Plan
-from bom.structure import as_date
+from bom.structure.arrays import as_date
 from kits.catalog.folding import fold
 from kits.picking.models import Bag, PickRound
 from kits.picking.plan_draws import Give, less_what_is_held, read_draws
 from kits.picking.queries import held_on_rounds
 from kits.picking.words import LineState, RoundState
-from kits.planning.job_grid import job_state
-from kits.planning.plan_reading import PlanReading, day_of
-from kits.planning.states import State
+from kits.planning.lists.plan_reading import PlanReading, day_of
+from kits.planning.sheets.job_grid import job_state
+from kits.planning.words.states import State
 from kits.schedule.models import Batch, Job
 from kits.stock.models import Balance
 

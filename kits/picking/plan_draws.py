@@ -8,8 +8,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from bom.matching import OWN, PACKED, UNCOVERED, SetAside, gather_supplies
 from bom.plan import Plan
+from bom.supply.matching import OWN, PACKED, UNCOVERED, SetAside, gather_supplies
 from kits.picking.words import NoteKind
 
 IN_BAG = -1

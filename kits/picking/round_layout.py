@@ -16,8 +16,8 @@ from kits.picking.lot_reasons import Taken, day_says, why_this_lot
 from kits.picking.neighbours import Neighbours
 from kits.picking.plan_draws import Give, Held, Lack, less_what_is_held, read_draws
 from kits.picking.words import NoteKind
-from kits.planning.job_sections import JobWalk
-from kits.planning.plan_reading import PlanReading
+from kits.planning.lists.plan_reading import PlanReading
+from kits.planning.sheets.job_sections import JobWalk
 from kits.schedule.models import Job
 from kits.stock.models import Lot
 from kits.stock.packets import packet_caution

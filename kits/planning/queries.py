@@ -11,11 +11,11 @@ from django.db import connection
 from django.utils import timezone
 
 from bom.plan import Plan, plan
-from bom.structure import Structure, compile_structure
+from bom.structure.arrays import Structure, compile_structure
 from bom.values import Catalog
 from kits.catalog.queries import read_settings
 from kits.catalog.revisions import read_marks
-from kits.planning.snapshot import stamp_of, take_snapshot
+from kits.planning.snapshot.shop import stamp_of, take_snapshot
 
 Answer = TypeVar("Answer")
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from bom.calendar import ShopCalendar
+from bom.structure.calendar import ShopCalendar
 from kits.catalog.amounts import Amount
 from kits.people.names import name_of
 from kits.purchasing.models import OrderLine, PromiseChange

@@ -7,7 +7,7 @@ from datetime import date
 
 from django.db.models import Count
 
-from bom.calendar import ShopCalendar
+from bom.structure.calendar import ShopCalendar
 from kits.catalog.amounts import Amount
 from kits.catalog.folding import fold
 from kits.purchasing.models import OrderLine

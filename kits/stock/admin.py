@@ -6,8 +6,8 @@ from django import forms
 from django.contrib import admin
 from django.utils import timezone
 
-from bom.cure import parse_cure
 from bom.errors import ShelfLifeError
+from bom.structure.cure import parse_cure
 from kits.catalog.back_office import ReadOnlyAdmin, RecordAdmin, RecordForm
 from kits.catalog.fields import quantity_text
 from kits.stock.models import Balance, Lot, Movement, Place, Posting, Reservation

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from datetime import date
 
-from bom.cure import Cure
-from bom.shelf_life import last_use
+from bom.structure.cure import Cure
+from bom.structure.shelf_life import last_use
 
 
 def last_use_day(cure_on: date | None, printed_on: date | None, life_months: int | None) -> date | None:

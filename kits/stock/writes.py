@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import asdict, dataclass
 from datetime import date, datetime
 
-from bom.cure import parse_cure
+from bom.structure.cure import parse_cure
 from bom.values import ONE
 from kits.catalog.fields import quantity_text
 from kits.catalog.folding import fold

@@ -7,8 +7,8 @@ from datetime import date, timedelta
 from itertools import pairwise
 
 from bom.values import ONE
-from kits.planning.curves import CurvePoint, Curves
-from kits.planning.stretches import Stretch
+from kits.planning.sheets.curves import CurvePoint, Curves
+from kits.planning.words.stretches import Stretch
 
 STRIP_WIDTH = 240
 STRIP_EDGE = 4

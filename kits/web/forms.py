@@ -10,7 +10,7 @@ from django.contrib.auth.forms import AuthenticationForm, UsernameField
 from django.core.exceptions import ValidationError
 from django.core.files.uploadedfile import UploadedFile
 
-from kits.exchange.file_guard import MOST_BYTES
+from kits.exchange.reading.file_guard import MOST_BYTES
 
 MOST_FILES = 20
 ONE_MIB = 2**20

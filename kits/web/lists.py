@@ -18,7 +18,7 @@ from django.http import HttpRequest, HttpResponse
 from django.utils.text import slugify
 
 from kits.catalog.folding import fold
-from kits.exchange.list_export import ListColumn, list_as_csv, list_as_workbook, sort_key, text_of
+from kits.exchange.workbooks.list_export import ListColumn, list_as_csv, list_as_workbook, sort_key, text_of
 from kits.planning.queries import today
 from kits.web.page_number import page_number
 

@@ -13,8 +13,8 @@ from django.core.exceptions import ValidationError
 from bom.values import ONE
 from kits.catalog.fields import QuantityFormField
 from kits.catalog.models import Item
-from kits.exchange.file_guard import MOST_BYTES
-from kits.planning.due_list import DueLine
+from kits.exchange.reading.file_guard import MOST_BYTES
+from kits.planning.lists.due_list import DueLine
 from kits.purchasing.actions import Answer
 from kits.purchasing.models import Supplier
 from kits.purchasing.writes import NewLine

@@ -9,8 +9,8 @@ from django import forms
 from django.http import QueryDict
 
 from kits.catalog.folding import fold
-from kits.planning.states import in_words, words_for_day
-from kits.planning.trial import Trial, TrialJob
+from kits.planning.questions.trial import Trial, TrialJob
+from kits.planning.words.states import in_words, words_for_day
 from kits.schedule.writes import Planned
 from kits.web.picking_forms import KeyForm
 

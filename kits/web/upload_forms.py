@@ -5,9 +5,9 @@ from __future__ import annotations
 from django import forms
 
 from kits.catalog.words import AtRebuild
-from kits.exchange.indented_lines import SAYS
-from kits.exchange.indented_structure import ListReading
-from kits.exchange.layouts import SCHEDULE, SHEETS, STRUCTURE
+from kits.exchange.reading.indented_lines import SAYS
+from kits.exchange.reading.indented_structure import ListReading
+from kits.exchange.sheets.layouts import SCHEDULE, SHEETS, STRUCTURE
 from kits.web.forms import UploadForm
 
 SHEETS_TO_PASTE = (SCHEDULE, STRUCTURE)

@@ -26,7 +26,7 @@ import numpy
 import scipy
 
 from bom.plan import plan
-from bom.structure import compile_structure
+from bom.structure.arrays import compile_structure
 from tests.benchmarks.measure import measure_deep, measure_shop, measure_structure, measure_wear
 from tests.benchmarks.private_server import private_server, why_not
 from tests.benchmarks.report import aims_of, print_report

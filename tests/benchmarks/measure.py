@@ -5,13 +5,13 @@ from fractions import Fraction
 import numpy as np
 from scipy.stats import binom
 
-from bom.answers import as_json
+from bom.answers.rows import as_json
 from bom.plan import plan
-from bom.structure import compile_structure
-from bom.totals import total_requirements
+from bom.structure.arrays import compile_structure
+from bom.structure.totals import total_requirements
 from bom.values import ONE
-from bom.wear import cover_items
-from bom.wear_table import Chance, JobWear, WearTable
+from bom.wear.chances import Chance, JobWear, WearTable
+from bom.wear.planned import cover_items
 from tests.benchmarks.explosion_peers import TriangularSolve
 from tests.benchmarks.peers import Product, ProductsByJob, Query, SolveByJob
 from tests.benchmarks.race import deep_shared_structure, race

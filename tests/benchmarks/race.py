@@ -4,7 +4,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from bom.structure import compile_structure
+from bom.structure.arrays import compile_structure
 from bom.values import ONE, Catalog, Item, Line
 from tests.benchmarks.explosion_peers import PEERS, Engine, Postgres, count_ways
 from tests.benchmarks.stopwatch import Clock

@@ -130,7 +130,7 @@ def run_subject(name, path, database):
 
     from kits.exchange.actions import check_files, load_by_command
     from kits.exchange.models import Upload
-    from kits.exchange.sheet_files import SheetFile
+    from kits.exchange.reading.sheet_files import SheetFile
     from kits.exchange.undo.actions import undo_upload
 
     def bring():

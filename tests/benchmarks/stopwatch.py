@@ -12,15 +12,15 @@ from dataclasses import dataclass, field, is_dataclass
 from pathlib import Path
 
 PHASES = ("requirements", "wear", "matching", "buying", "arrivals", "answers", "between")
-CALLERS = ("bom.plan", "bom.requirements", "bom.netting")
+CALLERS = ("bom.plan", "bom.demand.requirements", "bom.supply.netting")
 """The modules that call the phases, whose calls are timed."""
 PHASE_OF_MODULE = {
-    "bom.requirements": "requirements",
-    "bom.matching": "matching",
-    "bom.netting": "matching",
-    "bom.buying": "buying",
-    "bom.order_size": "buying",
-    "bom.shortage": "answers",
+    "bom.demand.requirements": "requirements",
+    "bom.supply.matching": "matching",
+    "bom.supply.netting": "matching",
+    "bom.buying.purchases": "buying",
+    "bom.buying.order_size": "buying",
+    "bom.answers.shortage": "answers",
 }
 PHASE_OF_FUNCTION = {"arrivals": "arrivals"}
 
@@ -108,7 +108,7 @@ def _find_phases():
 
 
 def _is_wear(source):
-    return str(source).startswith("bom.wear")
+    return str(source).startswith("bom.wear.planned")
 
 
 def _timed(function, phase, spent, running):

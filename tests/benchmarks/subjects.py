@@ -5,10 +5,10 @@ from fractions import Fraction
 
 import numpy as np
 
-from bom.explosion import conditions_of, explode, group_recipes
-from bom.structure import INSPECT, RENEW
+from bom.demand.explosion import conditions_of, explode, group_recipes
+from bom.structure.arrays import INSPECT, RENEW
 from bom.values import ONE
-from bom.wear_table import Chance, JobWear, WearTable
+from bom.wear.chances import Chance, JobWear, WearTable
 from tests.benchmarks.peers import WEEKS, opened_sections
 
 

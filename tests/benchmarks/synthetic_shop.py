@@ -17,10 +17,10 @@ from datetime import timedelta
 
 import numpy as np
 
-from bom.calendar import ShopCalendar
-from bom.explosion import conditions_of, recipe_of
-from bom.positions import positions_of
-from bom.structure import RENEW, compile_structure
+from bom.demand.explosion import conditions_of, recipe_of
+from bom.demand.positions import positions_of
+from bom.structure.arrays import RENEW, compile_structure
+from bom.structure.calendar import ShopCalendar
 from bom.values import ONE, Issue, Job, Lot, OrderLine, Shop, Verdict
 from tests.benchmarks.synthetic_catalog import AS_OF, SCOPES, CatalogMaker, usage_in_scope
 

@@ -170,7 +170,7 @@ RULES = {
 
 
 def as_shown(value, unit, number):
-    """A value as the rows of `bom.answers` show it; ``number`` turns millionths into stock units."""
+    """A value as the rows of `bom.answers.rows` show it; ``number`` turns millionths into stock units."""
     if unit == "pieces":
         return number(value)
     if isinstance(value, date):

@@ -9,10 +9,10 @@ from dataclasses import dataclass
 from datetime import date
 from functools import cache, cached_property
 
-from bom.answers import as_json
-from bom.matching import NOBODY, OWN, PACKED, UNCOVERED
+from bom.answers.rows import as_json
 from bom.plan import Plan, plan
-from bom.structure import as_date
+from bom.structure.arrays import as_date
+from bom.supply.matching import NOBODY, OWN, PACKED, UNCOVERED
 from bom.values import ONE
 from tests.oracle.calendar import Calendar
 from tests.oracle.explosion import Conditions, conditions_of

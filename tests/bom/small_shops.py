@@ -8,7 +8,7 @@ from datetime import date
 from decimal import Decimal
 from fractions import Fraction
 
-from bom.answers import as_json
+from bom.answers.rows import as_json
 from bom.plan import plan
 from bom.values import ONE, Catalog, Item, Job, Line, Lot, Offer, OrderLine, ScopeSection, Shop, Verdict
 

@@ -4,7 +4,7 @@ from datetime import date
 
 import pytest
 
-from bom.answers import as_json, number
+from bom.answers.rows import as_json, number
 from bom.plan import plan
 from bom.values import ONE, Issue, Item, KitFit, OtherNeed
 from tests.bom.json_shape import SHAPE

@@ -5,8 +5,8 @@ from dataclasses import replace
 
 import pytest
 
-from bom.answers import as_json
-from bom.checks import check
+from bom.answers.rows import as_json
+from bom.demand.checks import check
 from bom.explain import Number, explain
 from bom.plan import plan
 from bom.values import ONE, Issue, Item, KitFit, OtherNeed

@@ -5,8 +5,8 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from bom.calendar import ShopCalendar
 from bom.errors import BomError, QuantityError
+from bom.structure.calendar import ShopCalendar
 
 MONDAY_TO_FRIDAY = (True, True, True, True, True, False, False)
 EASTER = ShopCalendar(MONDAY_TO_FRIDAY, (date(2026, 4, 3), date(2026, 4, 6)))

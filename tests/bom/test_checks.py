@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from bom.checks import check
+from bom.demand.checks import check
 from bom.values import ONE, Issue, Item, KitFit, ScopeSection
 from tests.bom.small_shops import (
     FKM,

@@ -5,8 +5,8 @@ from datetime import date
 
 import pytest
 
-from bom.answers import as_json
-from bom.checks import check
+from bom.answers.rows import as_json
+from bom.demand.checks import check
 from bom.errors import ShopError
 from bom.plan import plan
 from bom.values import ONE, Catalog, Issue, Item, Job, KitFit, Line, Lot, ScopeSection, Shop

@@ -4,8 +4,8 @@ from dataclasses import replace
 
 import pytest
 
+from bom.demand.explosion import NO_KIT
 from bom.explain import arithmetic, paths
-from bom.explosion import NO_KIT
 from bom.plan import plan
 from bom.values import ONE, Item, KitFit, OtherNeed
 from tests.bom.small_shops import FKM, NBR, holds, inspect, job, kit, lot, make_shop, march, opens, renew

@@ -4,7 +4,7 @@ from collections import Counter
 
 import pytest
 
-from bom.answers import as_json
+from bom.answers.rows import as_json
 from bom.explain import balances, needs_of, shortfalls, why_asked
 from bom.plan import plan
 from bom.values import ONE, Issue, KitFit

@@ -6,7 +6,7 @@ from functools import cache
 
 import pytest
 
-from bom.answers import as_json, number
+from bom.answers.rows import as_json, number
 from bom.explain import Number, explain
 from bom.explain.served import Served
 from bom.plan import plan

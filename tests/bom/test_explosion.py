@@ -5,10 +5,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from bom.demand.explosion import answers_of, conditions_of, explode, group_recipes, multiplied, sorted_by, sum_up
 from bom.errors import QuantityError, ShopError
-from bom.explosion import answers_of, conditions_of, explode, group_recipes, multiplied, sorted_by, sum_up
 from bom.plan import plan
-from bom.structure import compile_structure
+from bom.structure.arrays import compile_structure
 from bom.values import ONE, Item, KitFit, Line, OtherNeed, ScopeSection
 from tests.bom.results import Result
 from tests.bom.small_shops import (

@@ -8,12 +8,12 @@ from itertools import combinations
 
 import pytest
 
-from bom.answers import as_json
-from bom.feasible import Dying, earliest_builds, what_frees
+from bom.answers.rows import as_json
+from bom.answers.shortage import holding_items
 from bom.plan import plan
-from bom.shortage import holding_items
+from bom.questions.feasible import Dying, earliest_builds, what_frees
+from bom.questions.what_if import changed
 from bom.values import ONE, Item, Lot, OrderLine, OtherNeed, ScopeSection
-from bom.what_if import changed
 from tests.bom.results import plan_of
 from tests.bom.small_shops import holds, job, kit, lot, make_shop, march, offer, order, renew
 from tests.demo_shop import demo_shop

@@ -4,11 +4,11 @@ from dataclasses import replace
 
 import pytest
 
-from bom.answers import as_json
-from bom.checks import check
+from bom.answers.flags import flags_of
+from bom.answers.rows import as_json
+from bom.demand.checks import check
 from bom.errors import ShopError
 from bom.explain import paths
-from bom.flags import flags_of
 from bom.plan import plan
 from bom.values import ONE, Finding, FindingRule, Item, KitFit
 from tests.bom.small_shops import (

@@ -2,8 +2,8 @@
 
 import pytest
 
-from bom.checks import check
-from bom.structure import compile_structure
+from bom.demand.checks import check
+from bom.structure.arrays import compile_structure
 from tests.benchmarks.peers import Query
 from tests.benchmarks.subjects import by_item_and_action, explode_all
 from tests.benchmarks.synthetic_lists import SIZES

@@ -5,10 +5,10 @@ from datetime import date
 
 import pytest
 
-from bom.calendar import ShopCalendar
-from bom.item_record import item_record, reconcile
 from bom.plan import plan
-from bom.record import LOT_FOR_LOT, LotRule
+from bom.questions.item_record import item_record, reconcile
+from bom.questions.record import LOT_FOR_LOT, LotRule
+from bom.structure.calendar import ShopCalendar
 from bom.values import ONE, Issue, Item, OtherNeed
 from tests.bom.results import plan_of
 from tests.bom.small_shops import holds, inspect, job, kit, lot, make_shop, march, offer, order, renew

@@ -5,9 +5,9 @@ from datetime import date
 
 import pytest
 
-from bom.matching import SetAside, Taker, gather_supplies, take_from_lots
 from bom.plan import plan
-from bom.structure import LAST_DAY, compile_structure, day_number
+from bom.structure.arrays import LAST_DAY, compile_structure, day_number
+from bom.supply.matching import SetAside, Taker, gather_supplies, take_from_lots
 from bom.values import ONE, Issue, Item, KitFit, OtherNeed
 from tests.bom.results import Result
 from tests.bom.small_shops import (

@@ -5,9 +5,9 @@ from decimal import Decimal
 
 import pytest
 
-from bom.calendar import ShopCalendar
-from bom.order_size import OfferBook
-from bom.structure import compile_structure, day_number
+from bom.buying.order_size import OfferBook
+from bom.structure.arrays import compile_structure, day_number
+from bom.structure.calendar import ShopCalendar
 from bom.values import ONE, Item
 from tests.bom.small_shops import TODAY, holds, kit, make_shop, march, offer, pick, renew
 

@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from bom.errors import QuantityError
-from bom.overhaul_rate import pieces_for
+from bom.wear.overhaul_rate import pieces_for
 
 
 def test_half_a_piece_is_rounded_up():

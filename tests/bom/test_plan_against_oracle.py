@@ -9,7 +9,7 @@ from datetime import timedelta
 
 import pytest
 
-from bom.answers import as_json
+from bom.answers.rows import as_json
 from bom.errors import ShopError
 from bom.plan import plan
 from tests.demo_shop import demo_shop

@@ -12,7 +12,7 @@ from functools import cache
 
 import pytest
 
-from bom.answers import as_json
+from bom.answers.rows import as_json
 from bom.plan import plan
 from bom.values import ASKING_STAGES, ONE, Lot, OrderLine
 from tests.bom.results import ORDER, may_take, result_of, serving_order

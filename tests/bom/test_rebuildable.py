@@ -4,10 +4,10 @@ from dataclasses import replace
 
 import pytest
 
-from bom.answers import as_json
+from bom.answers.rows import as_json
 from bom.errors import ShopError
 from bom.plan import plan
-from bom.rebuildable import TRIAL, Limit, count_rebuildable
+from bom.questions.rebuildable import TRIAL, Limit, count_rebuildable
 from bom.values import ONE, Issue, Item, Job, KitFit, OtherNeed, ScopeSection
 from tests.bom.results import plan_of
 from tests.bom.small_shops import BUILD, FKM, NBR, holds, inspect, job, kit, lot, make_shop, march, order, renew

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from bom.errors import QuantityError, ShopError
-from bom.record import (
+from bom.questions.record import (
     Holding,
     LotRule,
     fill_buckets,

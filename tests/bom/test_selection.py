@@ -10,9 +10,9 @@ from itertools import combinations
 import pytest
 
 from bom.errors import QuantityError
-from bom.finishing import Shelf, finish_together
 from bom.plan import plan
-from bom.selection import JobChoice, choose_jobs, weights_alike, weights_by_priority
+from bom.questions.finishing import Shelf, finish_together
+from bom.questions.selection import JobChoice, choose_jobs, weights_alike, weights_by_priority
 from bom.values import ONE, Catalog, Issue, Item, Job, Line, Lot, OrderLine, OtherNeed, ScopeSection, Shop
 from tests.demo_shop import demo_shop
 from tests.oracle.choosing import SlowChoice, TooLarge

@@ -5,9 +5,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bom.cure import after_months, next_quarter, quarter_of
 from bom.errors import ShelfLifeError
-from bom.shelf_life import (
+from bom.structure.cure import after_months, next_quarter, quarter_of
+from bom.structure.shelf_life import (
     Cure,
     MinimumLife,
     has_minimum_life,

@@ -7,9 +7,9 @@ import numpy as np
 import pytest
 
 from bom.errors import ShopError
-from bom.holdings import instances_held
-from bom.keys import natural_key
-from bom.structure import compile_structure, low_level_codes, spread
+from bom.structure.arrays import compile_structure, low_level_codes, spread
+from bom.structure.holdings import instances_held
+from bom.structure.keys import natural_key
 from bom.values import ONE, Item, Line
 from tests.bom.small_shops import FKM, NBR, holds, inspect, make_shop, opens, renew
 

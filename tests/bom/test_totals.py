@@ -3,10 +3,10 @@
 import numpy as np
 import pytest
 
-from bom.checks import check
+from bom.demand.checks import check
 from bom.errors import QuantityError
-from bom.structure import compile_structure
-from bom.totals import total_requirements
+from bom.structure.arrays import compile_structure
+from bom.structure.totals import total_requirements
 from bom.values import ONE, Catalog, Item, Line
 from tests.bom.small_shops import make_shop
 from tests.shops import random_shop
@@ -21,7 +21,7 @@ def wanted_one_of(structure, *names):
 
 @pytest.fixture(params=[0, 10**9], ids=["sparse products", "few lines at a time"])
 def way_down(request, monkeypatch):
-    monkeypatch.setattr("bom.structure.FEW_LINES", request.param)
+    monkeypatch.setattr("bom.structure.arrays.FEW_LINES", request.param)
 
 
 @pytest.mark.usefixtures("way_down")

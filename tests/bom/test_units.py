@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from bom.errors import QuantityError, UnitError
-from bom.units import ALIASES, UNIT_NAMES, from_millionths, is_countable, to_millionths, unit_named
+from bom.structure.units import ALIASES, UNIT_NAMES, from_millionths, is_countable, to_millionths, unit_named
 from bom.values import ONE
 
 METRES = {"m": Fraction(1), "cm": Fraction(1, 100), "mm": Fraction(1, 1000), "in": Fraction(254, 10000)}

@@ -11,8 +11,8 @@ from datetime import timedelta
 import numpy as np
 import pytest
 
-from bom.matching import OWN, PACKED, UNCOVERED
 from bom.plan import plan
+from bom.supply.matching import OWN, PACKED, UNCOVERED
 from bom.values import ONE, Issue
 from tests.bom import validators
 from tests.bom.results import Result, result_of

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from bom.values import ONE, Item, KitFit, ScopeSection
-from bom.wear import Chance, JobWear, WearTable, cover_item, cover_items
+from bom.wear.planned import Chance, JobWear, WearTable, cover_item, cover_items
 from tests.bom.small_shops import (
     answer,
     demand_of,

@@ -8,10 +8,10 @@ from fractions import Fraction
 import pytest
 from scipy.stats import binom
 
-from bom.answers import as_json
+from bom.answers.rows import as_json
 from bom.plan import plan
+from bom.questions.wear_outlook import FLOOR, look_at_wear
 from bom.values import ONE, Item, KitFit
-from bom.wear_outlook import FLOOR, look_at_wear
 from tests.bom.small_shops import holds, inspect, job, kit, lot, make_shop, march, offer, order, renew, verdict
 from tests.demo_shop import demo_shop
 from tests.shops import random_shop

@@ -8,7 +8,7 @@ import pytest
 from scipy.stats import binom
 
 from bom.values import ONE
-from bom.wear import Chance, JobWear, WearTable, cover_item, cover_items
+from bom.wear.planned import Chance, JobWear, WearTable, cover_item, cover_items
 
 
 def some_jobs(rng):
@@ -95,7 +95,7 @@ def test_days_worked_out_a_part_at_a_time_are_those_worked_out_together(cells, m
     jobs = {item: [JobWear(day, day, (Chance(0, 1, Fraction(30, 100), 2),)) for day in range(9)] for item in range(3)}
     sure, countable = dict.fromkeys(jobs, 90), dict.fromkeys(jobs, True)
     together = cover_items(WearTable.of(jobs), sure, countable)
-    monkeypatch.setattr("bom.wear_sums.CACHED_CELLS", cells)
+    monkeypatch.setattr("bom.wear.sums.CACHED_CELLS", cells)
     for item, cover in cover_items(WearTable.of(jobs), sure, countable).items():
         assert cover.planned == together[item].planned
         assert cover.enough == pytest.approx(together[item].enough, abs=1e-12)

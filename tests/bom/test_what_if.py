@@ -6,11 +6,11 @@ from decimal import Decimal
 
 import pytest
 
-from bom.answers import as_json
+from bom.answers.rows import as_json
 from bom.errors import ShopError
 from bom.plan import plan
+from bom.questions.what_if import changed, compare
 from bom.values import ASKING_STAGES, ONE, Issue, ScopeSection
-from bom.what_if import changed, compare
 from tests.bom.small_shops import BUILD, inspect, job, kit, lot, make_shop, march, offer, order, renew
 from tests.demo_shop import demo_shop
 from tests.shops import random_shop

@@ -14,10 +14,10 @@ REACH = "how far a group reaches is compared as well, and keeps the groups apart
 NO_OFFER = "the stand-in where there is no offer is compared with none, and nothing is bought for a need of nothing"
 
 HARMLESS = {
-    "bom/bags.py": {
+    "bom/supply/bags.py": {
         "Bags.lacking: not self.recorded -> False": ONLY_SLOWER,
     },
-    "bom/matching.py": {
+    "bom/supply/matching.py": {
         "gather_supplies: free > 0 -> free >= 0": NOTHING_TO_TAKE,
         "gather_supplies: row[6] > 0 -> True": NOTHING_TO_TAKE,
         "gather_supplies: row[6] > 0 -> row[6] >= 0": NOTHING_TO_TAKE,
@@ -34,7 +34,7 @@ HARMLESS = {
         "_serve_lot_by_lot: rest == 0 -> False": NOTHING_DRAWN,
         "_serve_lot_by_lot: break -> continue": NOTHING_DRAWN,
     },
-    "bom/explosion.py": {
+    "bom/demand/explosion.py": {
         "sorted_by: keys[0] -> keys[1]": ALIKE,
         "_packed: room >= 1 << 62 -> room > 1 << 62": ROOMY,
         "check_answers: not bad -> False": ONLY_SLOWER,
@@ -43,7 +43,7 @@ HARMLESS = {
         "_packed: 1 << 62 -> 1 >> 62": ONLY_SLOWER,
         "_packed: 1 << 62 -> 0 << 62": ONLY_SLOWER,
     },
-    "bom/wear_sums.py": {
+    "bom/wear/sums.py": {
         "cover_events: cover.max(initial=0) -> cover.max(initial=1)": WIDER,
         "_windows: one.chances.size - 1 -> one.chances.size + 1": WIDER,
         "_windows: one.chances.size - 1 -> one.chances.size - 0": WIDER,
@@ -90,7 +90,7 @@ HARMLESS = {
         "_add_days: int(day.max(initial=0)) + 2 -> int(day.max(initial=0)) + 3": ONLY_SLOWER,
         "_add_days: range(1, ends.size) -> range(0, ends.size)": ONLY_SLOWER,
     },
-    "bom/wear.py": {
+    "bom/wear/planned.py": {
         "cover_items: not countable[item] -> True": "the covers of counted items are written over it",
         "cover_items: quantity -> True": ONLY_SLOWER,
         "cover_items: np.diff(found.cover, prepend=0) -> np.diff(found.cover, prepend=1)": FIRST,
@@ -99,7 +99,7 @@ HARMLESS = {
         "cover_items: np.diff(found.item, prepend=-1) -> np.diff(found.item, prepend=1)": FIRST,
         "cover_items: np.diff(found.item, prepend=-1) -> np.diff(found.item, prepend=-0)": FIRST,
     },
-    "bom/wear_table.py": {
+    "bom/wear/chances.py": {
         "WearTable.of: job.spares -> True": ONLY_SLOWER,
         "_in_groups: np.where(inside | in_section, section, -1) -> np.where(inside | in_section, section, 1)": REACH,
         "_in_groups: np.where(inside | in_section, section, -1) -> np.where(inside | in_section, section, -0)": REACH,
@@ -110,7 +110,7 @@ HARMLESS = {
         "_in_groups: np.where(inside, structure.parent[line], -1) -> "
         "np.where(inside, structure.parent[line], -0)": REACH,
     },
-    "bom/order_size.py": {
+    "bom/buying/order_size.py": {
         "OfferBook.__init__: as_of not in structure.quotes_read -> False": ONLY_SLOWER,
         "OfferBook.__init__: as_of not in structure.quotes_read -> as_of in structure.quotes_read": ONLY_SLOWER,
         "OfferBook.__init__: structure.quotes_read.clear() -> pass": ONLY_SLOWER,
@@ -124,7 +124,7 @@ HARMLESS = {
         "OfferBook._sorting: day if late else 0 -> day if late else 1": ALIKE,
         "_cheaper_break: start > packs -> start >= packs": "a break that is reached costs as much, and is not cheaper",
     },
-    "bom/kit_cover.py": {
+    "bom/demand/kit_cover.py": {
         "cover_with_kits: rank.max(initial=-1) -> rank.max(initial=1)": ONLY_SLOWER,
         "cover_with_kits: rank.max(initial=-1) -> rank.max(initial=-0)": ONLY_SLOWER,
         "_choose: np.arange(fit.size) - np.searchsorted(entry, entry) -> "

@@ -3,7 +3,7 @@
 import pytest
 from stdnum import ean, gs1_128
 
-from bom.shelf_life import parse_use_by
+from bom.structure.shelf_life import parse_use_by
 
 
 @pytest.mark.parametrize("month", range(1, 13))

@@ -4,7 +4,7 @@ from fractions import Fraction
 
 import pytest
 
-from bom.overhaul_rate import pieces_for
+from bom.wear.overhaul_rate import pieces_for
 
 
 @pytest.mark.parametrize(

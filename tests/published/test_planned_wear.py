@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from bom.answers import as_json
+from bom.answers.rows import as_json
 from bom.plan import plan
 from bom.values import ONE, Catalog, Item, Job, Line, Lot, ScopeSection, Shop
 

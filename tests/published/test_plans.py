@@ -11,9 +11,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from bom.answers import as_json
+from bom.answers.rows import as_json
 from bom.plan import plan
-from bom.structure import low_level_codes
+from bom.structure.arrays import low_level_codes
 from bom.values import ONE, Catalog, Item, Job, Line, Lot, OtherNeed, ScopeSection, Shop
 
 AS_OF = date(2026, 3, 4)

@@ -10,9 +10,9 @@ from decimal import Decimal
 
 import pytest
 
-from bom.calendar import ShopCalendar
-from bom.order_size import OfferBook
-from bom.structure import compile_structure, day_number
+from bom.buying.order_size import OfferBook
+from bom.structure.arrays import compile_structure, day_number
+from bom.structure.calendar import ShopCalendar
 from bom.values import ONE, Catalog, Item, Offer
 
 AS_OF = day_number(date(2026, 3, 4))

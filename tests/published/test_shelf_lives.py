@@ -5,7 +5,7 @@ from datetime import date
 
 import pytest
 
-from bom.shelf_life import is_elastomer, kit_last_use, last_use, life_of, parse_cure, parse_life, parse_use_by
+from bom.structure.shelf_life import is_elastomer, kit_last_use, last_use, life_of, parse_cure, parse_life, parse_use_by
 from kits.catalog.reference import shelf_life_rules
 
 TODAY = date(2026, 3, 4)

@@ -1,6 +1,6 @@
 """Records of textbooks, week by week. Figures marked "from memory" were also worked out again."""
 
-from bom.record import Holding, LotRule, fixed_quantity, period_supply, work_out_chain, work_out_record
+from bom.questions.record import Holding, LotRule, fixed_quantity, period_supply, work_out_chain, work_out_record
 from bom.values import ONE
 
 

@@ -5,7 +5,7 @@ from decimal import Decimal
 import pytest
 
 from bom.errors import UnitError
-from bom.units import from_millionths, to_millionths, unit_named
+from bom.structure.units import from_millionths, to_millionths, unit_named
 
 
 @pytest.mark.parametrize(

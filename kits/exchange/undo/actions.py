@@ -14,11 +14,11 @@ from kits.catalog.errors import Refusal
 from kits.catalog.models import Item
 from kits.catalog.queries import read_settings
 from kits.catalog.revisions import mark_catalog, mark_shop
-from kits.exchange.bulk_rows import insert_rows, write_over
-from kits.exchange.faults import shop_faults
 from kits.exchange.models import Upload, UploadState
-from kits.exchange.outcome import outcome_from_json
+from kits.exchange.sheets.bulk_rows import insert_rows, write_over
+from kits.exchange.sheets.rules.faults import shop_faults
 from kits.exchange.undo.kept_rows import KeptTable, in_parts, kept_tables, make_row, rows_now, tables_of
+from kits.exchange.uploads.outcome import outcome_from_json
 from kits.people.models import User
 
 MOST_NAMED = 5

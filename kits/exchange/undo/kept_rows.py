@@ -13,9 +13,9 @@ from typing import Any, TypeVar
 from django.db.models import Model
 
 from kits.catalog.models import Item, OtherNumber
-from kits.exchange.layouts import SHEETS
 from kits.exchange.models import KeptRows, Upload
-from kits.exchange.resources import RESOURCES
+from kits.exchange.sheets.layouts import SHEETS
+from kits.exchange.sheets.resources import RESOURCES
 from kits.schedule.models import Batch, Job
 
 Row = TypeVar("Row")

@@ -6,8 +6,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from bom.cure import Cure, parse_cure
-from bom.shelf_life import has_minimum_life, last_use, parse_minimum_life
+from bom.structure.cure import Cure, parse_cure
+from bom.structure.shelf_life import has_minimum_life, last_use, parse_minimum_life
 from bom.values import ONE
 from kits.catalog.amounts import Amount
 from kits.catalog.fields import quantity_text

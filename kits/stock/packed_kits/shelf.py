@@ -6,7 +6,7 @@ from collections import defaultdict
 from collections.abc import Collection
 from datetime import date
 
-from bom.matching import packet_bars
+from bom.supply.matching import packet_bars
 from bom.values import Item as PlannedItem
 from kits.catalog.folding import fold
 from kits.catalog.models import Item

@@ -13,8 +13,8 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 from kits.catalog.amounts import Amount
-from kits.planning.curves import Curves
-from kits.planning.stretches import Stretch
+from kits.planning.sheets.curves import Curves
+from kits.planning.words.stretches import Stretch
 from kits.web.drawings import Axis, CurvePicture, Strip, draw_axis, draw_curves, draw_strip
 from kits.web.lists import ShownList
 

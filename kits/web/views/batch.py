@@ -7,11 +7,11 @@ from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
 from kits.catalog.queries import read_settings
-from kits.planning.batch_sheet import batch_sheet
 from kits.planning.queries import plan_now
-from kits.planning.schedule_sheet import find_batch
-from kits.planning.shelf_answer import shelf_of_batch
-from kits.planning.stand_ins import short_part_notes
+from kits.planning.questions.shelf_answer import shelf_of_batch
+from kits.planning.questions.stand_ins import short_part_notes
+from kits.planning.sheets.batch import batch_sheet
+from kits.planning.sheets.schedule import find_batch
 from kits.schedule.models import Batch
 from kits.web.views.faults import needs_plan
 

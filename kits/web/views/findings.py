@@ -9,8 +9,8 @@ from django.shortcuts import redirect
 from django.views.decorators.http import require_POST
 
 from kits.catalog.errors import Refusal
-from kits.planning.job_sheet import find_job
 from kits.planning.queries import today
+from kits.planning.sheets.job import find_job
 from kits.schedule.actions import add_finding, remove_finding
 from kits.schedule.models import Job
 from kits.web.finding_forms import FindingForm

@@ -7,9 +7,9 @@ from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
 from kits.picking.job_lots import job_lots
-from kits.planning.job_sheet import find_job, job_sheet
 from kits.planning.queries import plan_now
-from kits.planning.rebuild_counts import first_day
+from kits.planning.questions.rebuild_counts import first_day
+from kits.planning.sheets.job import find_job, job_sheet
 from kits.schedule.change_list import changes_of
 from kits.web.views.faults import needs_plan
 from kits.web.views.findings import MAY_ADD, MAY_REMOVE

@@ -14,12 +14,12 @@ from django.utils.safestring import SafeString
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from kits.catalog.errors import Refusal
-from kits.exchange.list_export import ListColumn
+from kits.exchange.workbooks.list_export import ListColumn
 from kits.people.models import User
 from kits.picking.alike_parts import AlikeParts
-from kits.planning.kept_pieces import kept_for_others
-from kits.planning.packing_sheet import packing_sheet, parts_of
 from kits.planning.queries import plan_now, today
+from kits.planning.questions.kept_pieces import kept_for_others
+from kits.planning.sheets.packing import packing_sheet, parts_of
 from kits.schedule.models import Job
 from kits.stock.models import Lot, Posting
 from kits.stock.packed_kits.actions import fill_up_kit, open_kits, pack_kits, rob_kit

@@ -6,10 +6,10 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
-from kits.exchange.column_notes import explained_sheets
-from kits.exchange.dump import dump_text, dump_texts, dump_workbook, text_name
-from kits.exchange.layouts import Sheet, find_sheet
-from kits.exchange.sheet_templates import template_workbook
+from kits.exchange.sheets.column_notes import explained_sheets
+from kits.exchange.sheets.layouts import Sheet, find_sheet
+from kits.exchange.workbooks.dump import dump_text, dump_texts, dump_workbook, text_name
+from kits.exchange.workbooks.sheet_templates import template_workbook
 from kits.web.lists import CSV, WORKBOOK
 
 ARCHIVE = "application/zip"

@@ -14,7 +14,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from kits.catalog.errors import Refusal
 from kits.catalog.queries import read_calendar, read_settings
 from kits.people.models import User
-from kits.planning.due_list import due_list
+from kits.planning.lists.due_list import due_list
 from kits.planning.queries import plan_now, today
 from kits.purchasing.actions import change_promise, place_order
 from kits.purchasing.models import Supplier

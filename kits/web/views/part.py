@@ -11,10 +11,10 @@ from django.views.decorators.http import require_safe
 from kits.catalog.models import Item
 from kits.catalog.queries import read_settings
 from kits.picking.alike_parts import AlikeParts
-from kits.planning.kit_sheet import kit_sheet
-from kits.planning.part_sheet import PartSheet, find_item, part_sheet
 from kits.planning.queries import plan_now
-from kits.planning.row_figures import rows_of_part
+from kits.planning.sheets.kit import kit_sheet
+from kits.planning.sheets.part import PartSheet, find_item, part_sheet
+from kits.planning.words.row_figures import rows_of_part
 from kits.stock.lists.movements import item_movements
 from kits.stock.packed_kits.kit_lots import kit_lots
 from kits.web.views.faults import needs_plan

@@ -14,13 +14,13 @@ from django.views.decorators.http import require_http_methods
 
 from kits.catalog.errors import Refusal
 from kits.exchange.actions import keep_upload
-from kits.exchange.indented_structure import indented_file
-from kits.exchange.layouts import STRUCTURE, find_sheet
 from kits.exchange.models import UploadOrigin
-from kits.exchange.pasted import USUAL_ORDER, ParentMissing, pasted_file
-from kits.exchange.problems import Findings
-from kits.exchange.sheet_files import SheetFile
-from kits.exchange.upload_list import typed_before
+from kits.exchange.reading.indented_structure import indented_file
+from kits.exchange.reading.pasted import USUAL_ORDER, ParentMissing, pasted_file
+from kits.exchange.reading.sheet_files import SheetFile
+from kits.exchange.sheets.layouts import STRUCTURE, find_sheet
+from kits.exchange.uploads.problems import Findings
+from kits.exchange.uploads.upload_list import typed_before
 from kits.people.models import User
 from kits.web.upload_forms import SHEETS_TO_PASTE, IndentedForm, PasteForm
 from kits.web.views.upload import MAY_UPLOAD

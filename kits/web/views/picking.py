@@ -20,8 +20,8 @@ from kits.picking.front_sheet import find_jobs, front_sheet
 from kits.picking.models import PickRound
 from kits.picking.round_sheet import RoundSheet, find_line, round_sheet
 from kits.picking.words import ClosedAs
-from kits.planning.job_sheet import find_job
 from kits.planning.queries import plan_now, today
+from kits.planning.sheets.job import find_job
 from kits.web.picking_forms import CloseForm, KeyForm, ShortForm, new_key
 from kits.web.views.faults import needs_plan
 

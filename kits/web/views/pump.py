@@ -6,9 +6,9 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
-from kits.planning.pump_sheet import pump_sheet
 from kits.planning.queries import plan_now
-from kits.planning.rebuild_counts import rebuild_counts
+from kits.planning.questions.rebuild_counts import rebuild_counts
+from kits.planning.sheets.pump import pump_sheet
 from kits.web.views.faults import needs_plan
 from kits.web.views.upload import MAY_UPLOAD
 

@@ -7,8 +7,8 @@ from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
 from kits.catalog.queries import read_calendar, read_settings
-from kits.exchange.list_export import ListColumn
-from kits.planning.due_list import DueLine, due_list
+from kits.exchange.workbooks.list_export import ListColumn
+from kits.planning.lists.due_list import DueLine, due_list
 from kits.planning.queries import plan_now, today
 from kits.purchasing.offer_list import OfferRow, offer_list, suppliers_with_offers
 from kits.purchasing.order_list import ComingLine, order_list

@@ -13,8 +13,8 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from kits.catalog.errors import Refusal
-from kits.exchange.replies import take_reply_back
-from kits.exchange.sheet_files import SheetFile
+from kits.exchange.reading.sheet_files import SheetFile
+from kits.exchange.replies.taking_back import take_reply_back
 from kits.people.models import User
 from kits.planning.queries import today
 from kits.purchasing.actions import accept_answer, accept_promise, set_reply_line

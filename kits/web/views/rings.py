@@ -7,7 +7,7 @@ from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
 from kits.catalog.ring_finder import INSIDE_TOLERANCE_MM, SECTION_TOLERANCE_MM, Candidate, find_rings
-from kits.exchange.list_export import ListColumn
+from kits.exchange.workbooks.list_export import ListColumn
 from kits.planning.queries import today
 from kits.stock.queries import amounts_on_shelf
 from kits.web.kit_bench_forms import RingForm

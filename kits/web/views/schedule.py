@@ -7,7 +7,7 @@ from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
 from kits.planning.queries import plan_now
-from kits.planning.schedule_sheet import schedule_sheet
+from kits.planning.sheets.schedule import schedule_sheet
 from kits.web.views.faults import needs_plan
 from kits.web.views.upload import MAY_UPLOAD
 

@@ -9,7 +9,7 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_safe
 
-from kits.planning.finder import Hit, find
+from kits.planning.lists.finder import Hit, find
 
 SHEETS = {"part": "part", "kit": "kit", "pump": "pump", "job": "job", "batch": "batch", "lot": "lot"}
 LISTS = {"place": ("storeroom", "place"), "order": ("purchasing", "order")}

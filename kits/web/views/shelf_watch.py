@@ -9,13 +9,13 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
-from kits.exchange.list_export import ListColumn
+from kits.exchange.workbooks.list_export import ListColumn
 from kits.picking.alike_parts import AlikeParts
-from kits.planning.bench_top_up import TopUp, top_up_sheet
-from kits.planning.customer_lots import OwnedLot, customer_lots
-from kits.planning.ending_lots import MONTHS_AHEAD, EndingLot, FirstLot, ending_sheet, use_first
+from kits.planning.lists.bench_top_up import TopUp, top_up_sheet
+from kits.planning.lists.customer_lots import OwnedLot, customer_lots
+from kits.planning.lists.ending_lots import MONTHS_AHEAD, EndingLot, FirstLot, ending_sheet, use_first
+from kits.planning.lists.shelf_value import ValuedLot, shelf_value
 from kits.planning.queries import plan_now, today
-from kits.planning.shelf_value import ValuedLot, shelf_value
 from kits.web.lists import found_rows, list_answer, shown_list
 
 STANDINGS = (

@@ -8,8 +8,8 @@ from django.views.decorators.http import require_safe
 
 from kits.catalog.queries import read_settings
 from kits.planning.queries import plan_now
-from kits.planning.shortage_sheet import shortage_sheet
-from kits.planning.stand_ins import short_part_notes
+from kits.planning.questions.stand_ins import short_part_notes
+from kits.planning.sheets.shortages import shortage_sheet
 from kits.web.views.faults import needs_plan
 from kits.web.views.workbook import asked_for
 

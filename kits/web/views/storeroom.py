@@ -6,9 +6,9 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
-from kits.exchange.list_export import ListColumn
+from kits.exchange.workbooks.list_export import ListColumn
 from kits.planning.queries import today
-from kits.planning.storeroom_front import front_numbers
+from kits.planning.sheets.storeroom_front import front_numbers
 from kits.stock.shelf_list import ShelfRow, shelf_rows
 from kits.web.alike import alike_in
 from kits.web.lists import list_answer, shown_list

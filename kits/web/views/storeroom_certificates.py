@@ -13,7 +13,7 @@ from django.utils.text import get_valid_filename
 from django.views.decorators.http import require_POST, require_safe
 
 from bom.errors import BomError
-from kits.exchange.list_export import ListColumn
+from kits.exchange.workbooks.list_export import ListColumn
 from kits.people.models import User
 from kits.planning.queries import today
 from kits.stock.certificates.actions import PaperFile, keep_certificate

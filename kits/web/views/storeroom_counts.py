@@ -21,10 +21,10 @@ from bom.errors import BomError
 from kits.catalog.errors import Refusal
 from kits.catalog.fields import QuantityFormField
 from kits.catalog.models import Item
-from kits.exchange.list_export import ListColumn
+from kits.exchange.workbooks.list_export import ListColumn
 from kits.people.models import User
 from kits.picking.alike_parts import AlikePart, AlikeParts
-from kits.planning.count_plan import rows_to_count
+from kits.planning.lists.count_plan import rows_to_count
 from kits.planning.queries import today
 from kits.stock.counts.actions import (
     begin_count,

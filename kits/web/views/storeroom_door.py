@@ -15,10 +15,10 @@ from django.views.decorators.http import require_http_methods, require_safe
 from bom.errors import BomError
 from kits.catalog.folding import fold
 from kits.catalog.models import Item
-from kits.exchange.list_export import ListColumn
+from kits.exchange.workbooks.list_export import ListColumn
 from kits.people.models import User
 from kits.picking.alike_parts import AlikeParts
-from kits.planning.finder import items
+from kits.planning.lists.finder import items
 from kits.planning.queries import today
 from kits.purchasing.models import OrderLine
 from kits.purchasing.receiving.actions import receive_delivery

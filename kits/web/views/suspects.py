@@ -13,11 +13,11 @@ from django.views.decorators.http import require_POST, require_safe
 
 from kits.catalog.errors import Refusal
 from kits.catalog.queries import read_settings
-from kits.exchange.list_export import ListColumn
+from kits.exchange.workbooks.list_export import ListColumn
 from kits.people.models import User
 from kits.picking.alike_parts import AlikeParts
 from kits.planning.queries import plan_now, today
-from kits.planning.suspect_sheet import SuspectTrace, find_lot, suspect_sheet, trace_of
+from kits.planning.sheets.suspect import SuspectTrace, find_lot, suspect_sheet, trace_of
 from kits.stock.models import Lot
 from kits.stock.suspects.actions import freeze_again, freeze_lot, lift_suspicion
 from kits.stock.suspects.queries import SuspectRow, lots_named, standing_suspicion, suspicions

@@ -7,7 +7,7 @@ from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
 from kits.planning.queries import plan_now
-from kits.planning.today_sheet import today_sheet
+from kits.planning.sheets.today import today_sheet
 from kits.web.views.faults import needs_plan
 
 

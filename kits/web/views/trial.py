@@ -16,8 +16,8 @@ from kits.catalog.errors import Refusal
 from kits.catalog.queries import read_settings
 from kits.people.models import User
 from kits.picking.actions import give_up_job
-from kits.planning.job_sheet import find_job
-from kits.planning.trial import TrialBoard, TrialJob
+from kits.planning.questions.trial import TrialBoard, TrialJob
+from kits.planning.sheets.job import find_job
 from kits.schedule.actions import change_job
 from kits.schedule.change_list import is_kept
 from kits.web.picking_forms import new_key

@@ -15,11 +15,11 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from kits.catalog.errors import Refusal
 from kits.exchange.actions import withdraw_upload
 from kits.exchange.models import WORKED_ON, Upload, UploadOrigin, UploadState
-from kits.exchange.outcome import outcome_from_json
-from kits.exchange.sheet_files import SheetFile
-from kits.exchange.upload_list import find_upload, pasted_sheet, recent_uploads
-from kits.exchange.upload_preview import upload_preview
-from kits.exchange.upload_workers import bring_in, confirm
+from kits.exchange.reading.sheet_files import SheetFile
+from kits.exchange.uploads.outcome import outcome_from_json
+from kits.exchange.uploads.upload_list import find_upload, pasted_sheet, recent_uploads
+from kits.exchange.uploads.upload_preview import upload_preview
+from kits.exchange.uploads.upload_workers import bring_in, confirm
 from kits.people.models import User
 from kits.web.upload_forms import ListsForm
 

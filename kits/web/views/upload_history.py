@@ -15,10 +15,10 @@ from django.views.decorators.http import require_POST, require_safe
 from kits.catalog.errors import Refusal
 from kits.exchange.actions import choose_headings
 from kits.exchange.models import Upload
-from kits.exchange.outcome import outcome_from_json
-from kits.exchange.strange_headings import choices_from_form
+from kits.exchange.reading.strange_headings import choices_from_form
 from kits.exchange.undo.actions import undo_upload
-from kits.exchange.upload_list import uploads
+from kits.exchange.uploads.outcome import outcome_from_json
+from kits.exchange.uploads.upload_list import uploads
 from kits.people.models import User
 from kits.web.page_number import page_number
 from kits.web.views.upload import MAY_UPLOAD

@@ -6,10 +6,10 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.utils.text import slugify
 from django.views.decorators.http import require_safe
 
-from kits.exchange.shortage_book import shortage_workbook
-from kits.planning.plan_rows import plan_rows
+from kits.exchange.workbooks.shortage_book import shortage_workbook
+from kits.planning.lists.plan_rows import plan_rows
 from kits.planning.queries import plan_now
-from kits.planning.schedule_sheet import find_batch
+from kits.planning.sheets.schedule import find_batch
 from kits.purchasing.models import Supplier
 from kits.web.views.faults import needs_plan
 

@@ -9,9 +9,9 @@ from pathlib import Path
 
 def read_alone(content, name):
     """How many rows were read, and the sentences of all problems."""
-    from kits.exchange.problems import Findings
-    from kits.exchange.records import read_records
-    from kits.exchange.sheet_files import SheetFile, read_sheets
+    from kits.exchange.reading.sheet_files import SheetFile, read_sheets
+    from kits.exchange.sheets.records import read_records
+    from kits.exchange.uploads.problems import Findings
 
     findings = Findings()
     rows = 0
@@ -27,7 +27,7 @@ if __name__ == "__main__":
     import django
 
     django.setup()
-    from kits.exchange import sheet_stream
+    from kits.exchange.reading import sheet_stream
 
     path = Path(sys.argv[1])
     memory, seconds, sheet_stream.MOST_CELLS = (int(bound) for bound in sys.argv[2:])

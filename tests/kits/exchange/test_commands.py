@@ -17,9 +17,9 @@ from kits.catalog.models import Item
 from kits.exchange.backups import BackupRefused, back_up
 from kits.exchange.management.commands.load import user_of_machine
 from kits.exchange.models import UploadState
-from kits.exchange.outcome import outcome_from_json
 from kits.exchange.undo.actions import undo_upload
-from kits.exchange.upload_list import uploads
+from kits.exchange.uploads.outcome import outcome_from_json
+from kits.exchange.uploads.upload_list import uploads
 from kits.people.models import User
 from kits.people.roles import ROLES
 from kits.stock.models import Balance, Posting

@@ -12,16 +12,16 @@ from django.core.management import CommandError, call_command
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bom.answers import as_json
+from bom.answers.rows import as_json
 from bom.plan import plan
 from kits.catalog.fields import quantity_text
 from kits.catalog.models import Item, Setting
 from kits.exchange.actions import load_files
-from kits.exchange.dump import dump_texts, dump_workbook, read_rows
-from kits.exchange.layouts import BY_NAME, ITEMS, SHEETS
-from kits.exchange.sheet_files import SheetFile
-from kits.exchange.sheet_writer import SheetRows, quote_formula, unquote_formula, write_text, write_workbook
-from kits.planning.snapshot import take_snapshot
+from kits.exchange.reading.sheet_files import SheetFile
+from kits.exchange.sheets.layouts import BY_NAME, ITEMS, SHEETS
+from kits.exchange.workbooks.dump import dump_texts, dump_workbook, read_rows
+from kits.exchange.workbooks.sheet_writer import SheetRows, quote_formula, unquote_formula, write_text, write_workbook
+from kits.planning.snapshot.shop import take_snapshot
 from kits.stock.models import Movement, Posting
 from tests.kits.exchange.books import AT, FIXTURES, SHOP, items, load_sheets, text_file
 from tests.kits.exchange.test_loading import ISSUED

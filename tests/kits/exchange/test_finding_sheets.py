@@ -9,9 +9,9 @@ import pytest
 from bom.plan import plan
 from bom.values import ONE, Finding, FindingRule
 from kits.catalog import models as catalog
-from kits.exchange.dump import dump_workbook
-from kits.exchange.sheet_files import SheetFile
-from kits.planning.snapshot import take_snapshot
+from kits.exchange.reading.sheet_files import SheetFile
+from kits.exchange.workbooks.dump import dump_workbook
+from kits.planning.snapshot.shop import take_snapshot
 from kits.schedule import models as schedule
 from tests.kits.exchange import books
 from tests.kits.exchange.books import AT, SHOP, check_sheets, load_sheets

@@ -7,9 +7,9 @@ import pytest
 
 from kits.catalog.models import Item, StructureLine
 from kits.exchange.actions import keep_upload, load_upload
-from kits.exchange.indented_structure import ListReading, indented_file
 from kits.exchange.models import UploadOrigin, UploadState
-from kits.exchange.problems import Findings
+from kits.exchange.reading.indented_structure import ListReading, indented_file
+from kits.exchange.uploads.problems import Findings
 from kits.people.models import User
 from tests.kits.exchange.books import AT, load_sheets
 

@@ -4,7 +4,7 @@ import pytest
 
 from bom.values import ONE
 from kits.catalog.models import Item
-from kits.exchange.dump import dump_workbook
+from kits.exchange.workbooks.dump import dump_workbook
 from kits.people.models import User
 from kits.schedule.models import Job
 from kits.stock.ledger import OnShelf

@@ -4,11 +4,11 @@ import pytest
 from django.core.exceptions import FieldDoesNotExist
 from django.db import models
 
-from kits.exchange.cells import READERS
-from kits.exchange.layouts import BY_NAME, SHEETS
-from kits.exchange.names import usual_source
-from kits.exchange.records import default_of
-from kits.exchange.resources import RESOURCES
+from kits.exchange.reading.cells.readers import READERS
+from kits.exchange.sheets.layouts import BY_NAME, SHEETS
+from kits.exchange.sheets.names import usual_source
+from kits.exchange.sheets.records import default_of
+from kits.exchange.sheets.resources import RESOURCES
 from kits.stock.models import Lot
 from kits.stock.words import Condition, Packet
 

@@ -9,7 +9,7 @@ from openpyxl import load_workbook
 
 from bom.values import ONE
 from kits.catalog.amounts import Amount
-from kits.exchange.list_export import ListColumn, list_as_csv, list_as_workbook
+from kits.exchange.workbooks.list_export import ListColumn, list_as_csv, list_as_workbook
 
 
 @dataclass(frozen=True)

@@ -5,13 +5,13 @@ from datetime import date
 import pytest
 from django.core.management import call_command
 
-from bom.answers import as_json
+from bom.answers.rows import as_json
 from bom.plan import plan
 from bom.values import ONE
 from kits.catalog.models import Item, OtherNumber, StructureLine
 from kits.catalog.revisions import read_marks
 from kits.exchange.actions import load_files
-from kits.planning.snapshot import take_snapshot
+from kits.planning.snapshot.shop import take_snapshot
 from kits.schedule.models import Batch, Job
 from kits.stock.models import Balance, Lot, Movement, Posting
 from kits.stock.queries import job_stock

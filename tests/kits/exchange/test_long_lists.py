@@ -11,11 +11,11 @@ from django.test.utils import CaptureQueriesContext
 from kits.catalog.models import Item, StructureLine
 from kits.exchange import actions
 from kits.exchange.actions import check_files, load_files
-from kits.exchange.progress import Progress, SpacedOut, heard_by, tell
-from kits.exchange.records import Record
-from kits.exchange.sheet_files import SheetFile
-from kits.exchange.workbook_reader import read_workbook
-from kits.planning.catalog_snapshot import read_catalog
+from kits.exchange.reading.sheet_files import SheetFile
+from kits.exchange.reading.workbook_reader import read_workbook
+from kits.exchange.sheets.records import Record
+from kits.exchange.uploads.progress import Progress, SpacedOut, heard_by, tell
+from kits.planning.snapshot.catalog import read_catalog
 from tests.kits.exchange.books import AT, SHOP, book_file, items, make_book, only_problem, remarks_of
 from tests.kits.exchange.reading_alone import read_alone
 from tests.kits.exchange.test_file_guard import repacked
@@ -80,7 +80,7 @@ def test_progress_counts_the_rows_of_each_step(shop):
 
 def test_progress_is_said_in_words_and_not_too_often(monkeypatch):
     said, now = [], iter([0, 1, 4, 5, 8])
-    monkeypatch.setattr("kits.exchange.progress.time.monotonic", lambda: next(now))
+    monkeypatch.setattr("kits.exchange.uploads.progress.time.monotonic", lambda: next(now))
     with heard_by(SpacedOut(said.append, 3.0)):
         for done in (0, 2000, 4000, 6000):
             tell("Reading Items", done, 100_000)
@@ -152,7 +152,7 @@ def test_a_fault_of_the_whole_shop_is_tied_to_its_row_although_the_rows_were_let
 
 
 def test_new_rows_beyond_those_that_are_told_are_only_counted(shop, monkeypatch):
-    monkeypatch.setattr("kits.exchange.sheet_resources.MOST_KEPT", 20)
+    monkeypatch.setattr("kits.exchange.sheets.sheet_resources.MOST_KEPT", 20)
     items_of = check_files(files=[book_file(long_lists(300))], at=AT).sheets[0]
     assert items_of.count("new") == 300
     assert [row.key for row in items_of.rows[:20]] == [f"N-{number:05d}" for number in range(20)]

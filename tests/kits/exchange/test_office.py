@@ -8,18 +8,18 @@ from pathlib import Path
 import openpyxl
 import pytest
 
-from bom.answers import as_json
+from bom.answers.rows import as_json
 from bom.plan import plan
 from kits.catalog.models import Item
 from kits.exchange.actions import load_files
-from kits.exchange.dump import dump_workbook
-from kits.exchange.list_export import ListColumn, list_as_workbook
-from kits.exchange.replies import take_reply_back
-from kits.exchange.sheet_files import SheetFile
-from kits.exchange.sheet_templates import template_workbook
-from kits.exchange.shortage_book import column_of, shortage_workbook
+from kits.exchange.reading.sheet_files import SheetFile
+from kits.exchange.replies.taking_back import take_reply_back
+from kits.exchange.workbooks.dump import dump_workbook
+from kits.exchange.workbooks.list_export import ListColumn, list_as_workbook
+from kits.exchange.workbooks.sheet_templates import template_workbook
+from kits.exchange.workbooks.shortage_book import column_of, shortage_workbook
 from kits.planning.queries import plan_now
-from kits.planning.snapshot import take_snapshot
+from kits.planning.snapshot.shop import take_snapshot
 from tests.conftest import OFFICE
 from tests.kits.exchange.books import AT, FIXTURES, text_file
 from tests.kits.exchange.test_dump import empty, sheets_of

@@ -6,7 +6,7 @@ import pytest
 
 from kits.catalog.models import Item
 from kits.exchange.actions import load_files
-from kits.exchange.known_marks import KnownMarks, days_read_into
+from kits.exchange.reading.cells.known_marks import KnownMarks, days_read_into
 from tests.kits.exchange.books import (
     AT,
     SHOP,

@@ -4,11 +4,11 @@ import pytest
 
 from kits.catalog.errors import Refusal
 from kits.exchange.actions import keep_upload
-from kits.exchange.layouts import ITEMS, SCHEDULE, STRUCTURE
 from kits.exchange.models import UploadOrigin, UploadState
-from kits.exchange.outcome import outcome_from_json
-from kits.exchange.pasted import MOST_SIGNS, pasted_file
-from kits.exchange.problems import Findings
+from kits.exchange.reading.pasted import MOST_SIGNS, pasted_file
+from kits.exchange.sheets.layouts import ITEMS, SCHEDULE, STRUCTURE
+from kits.exchange.uploads.outcome import outcome_from_json
+from kits.exchange.uploads.problems import Findings
 from kits.people.models import User
 from tests.kits.exchange.books import AT
 

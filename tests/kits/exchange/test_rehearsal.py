@@ -9,9 +9,10 @@ import pytest
 from django.db import connection, connections, transaction
 
 from kits.catalog.models import Item
-from kits.exchange import actions, rehearsal
+from kits.exchange import actions
 from kits.exchange.actions import check_files
-from kits.exchange.outcome import Outcome
+from kits.exchange.uploads import rehearsal
+from kits.exchange.uploads.outcome import Outcome
 from kits.people.models import User
 from kits.stock.actions import scrap_stock
 from kits.stock.ledger import OnShelf

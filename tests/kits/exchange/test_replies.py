@@ -10,14 +10,14 @@ import pytest
 from django.core.management import call_command
 from django.db import transaction
 
-from bom.answers import as_json
+from bom.answers.rows import as_json
 from bom.values import ONE
 from kits.catalog.errors import Refusal
 from kits.catalog.revisions import mark_shop
 from kits.exchange.actions import load_files
-from kits.exchange.replies import take_reply_back
-from kits.exchange.sheet_files import SheetFile
-from kits.exchange.shortage_book import shortage_workbook
+from kits.exchange.reading.sheet_files import SheetFile
+from kits.exchange.replies.taking_back import take_reply_back
+from kits.exchange.workbooks.shortage_book import shortage_workbook
 from kits.planning.queries import plan_now
 from kits.purchasing.actions import Answer, accept_answer, accept_promise
 from kits.purchasing.models import Offer, OrderLine, Reply, Supplier

@@ -2,12 +2,12 @@
 
 import pytest
 
-from bom.answers import as_json
+from bom.answers.rows import as_json
 from bom.plan import plan
 from kits.exchange.actions import load_files
-from kits.exchange.dump import dump_workbook
-from kits.exchange.sheet_files import SheetFile
-from kits.planning.snapshot import take_snapshot
+from kits.exchange.reading.sheet_files import SheetFile
+from kits.exchange.workbooks.dump import dump_workbook
+from kits.planning.snapshot.shop import take_snapshot
 from tests.kits.exchange.books import AT, book_file
 from tests.kits.exchange.shop_sheets import as_kept, sheets_of_shop
 from tests.kits.exchange.test_dump import empty, sheets_of

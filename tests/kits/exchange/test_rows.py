@@ -3,10 +3,10 @@
 import pytest
 
 from kits.catalog.models import Item
-from kits.exchange.headings import find_headings
-from kits.exchange.layouts import ITEMS, SHEETS, find_sheet, fold_heading, headings_of
-from kits.exchange.problems import Findings
-from kits.exchange.raw_sheets import RawRow, RawSheet
+from kits.exchange.reading.headings import find_headings
+from kits.exchange.reading.raw_sheets import RawRow, RawSheet
+from kits.exchange.sheets.layouts import ITEMS, SHEETS, find_sheet, fold_heading, headings_of
+from kits.exchange.uploads.problems import Findings
 from tests.kits.exchange.books import (
     SHOP,
     check_sheets,

@@ -5,11 +5,11 @@ import io
 import openpyxl
 import pytest
 
-from bom.answers import as_json
-from kits.exchange.dump import dump_workbook
-from kits.exchange.list_export import ListColumn, list_as_workbook
-from kits.exchange.sheet_templates import template_workbook
-from kits.exchange.shortage_book import shortage_workbook
+from bom.answers.rows import as_json
+from kits.exchange.workbooks.dump import dump_workbook
+from kits.exchange.workbooks.list_export import ListColumn, list_as_workbook
+from kits.exchange.workbooks.sheet_templates import template_workbook
+from kits.exchange.workbooks.shortage_book import shortage_workbook
 from kits.planning.queries import plan_now
 from tests.kits.exchange.books import SHOP, load_sheets
 

@@ -6,10 +6,10 @@ from datetime import date, datetime
 import openpyxl
 import pytest
 
-from bom.answers import as_json
+from bom.answers.rows import as_json
 from kits.catalog.models import Item, Substitute
 from kits.exchange.actions import load_files
-from kits.exchange.shortage_book import SHEETS, column_of, shortage_workbook
+from kits.exchange.workbooks.shortage_book import SHEETS, column_of, shortage_workbook
 from kits.planning.queries import plan_now
 from kits.purchasing.models import Supplier
 from tests.kits.exchange.books import AT, FIXTURES, SHOP, load_sheets, text_file

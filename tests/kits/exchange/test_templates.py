@@ -7,11 +7,11 @@ import pytest
 
 from kits.catalog.models import Item
 from kits.exchange.actions import check_files, load_files
-from kits.exchange.column_notes import _OF_SHEET, column_note
-from kits.exchange.layouts import BY_NAME, SHEETS
-from kits.exchange.sheet_examples import EXAMPLES
-from kits.exchange.sheet_files import SheetFile
-from kits.exchange.sheet_templates import template_workbook
+from kits.exchange.reading.sheet_files import SheetFile
+from kits.exchange.sheets.column_notes import _OF_SHEET, column_note
+from kits.exchange.sheets.layouts import BY_NAME, SHEETS
+from kits.exchange.sheets.sheet_examples import EXAMPLES
+from kits.exchange.workbooks.sheet_templates import template_workbook
 from tests.kits.exchange.books import AT, book_file, items, only_problem, remarks_of, text_file
 
 COLUMNS = [(sheet, column) for sheet in SHEETS for column in sheet.columns]

@@ -6,10 +6,10 @@ from datetime import date
 
 import pytest
 
-from kits.exchange import text_archive
-from kits.exchange.problems import Findings
-from kits.exchange.records import read_records
-from kits.exchange.sheet_files import SheetFile, read_sheets
+from kits.exchange.reading import text_archive
+from kits.exchange.reading.sheet_files import SheetFile, read_sheets
+from kits.exchange.sheets.records import read_records
+from kits.exchange.uploads.problems import Findings
 
 ITEMS = "part_number,description,kind,stock_unit\nX-1,thing,part,each\n"
 

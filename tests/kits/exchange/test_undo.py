@@ -8,8 +8,8 @@ import pytest
 from kits.catalog.errors import Refusal
 from kits.catalog.models import Item, OtherNumber, StructureLine
 from kits.exchange.actions import keep_upload, load_upload
-from kits.exchange.layouts import SHEETS
 from kits.exchange.models import UploadState
+from kits.exchange.sheets.layouts import SHEETS
 from kits.exchange.undo.actions import undo_upload
 from kits.exchange.undo.kept_rows import columns_of, tables_of
 from kits.people.models import User

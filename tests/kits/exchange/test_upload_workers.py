@@ -7,12 +7,12 @@ import pytest
 
 from kits.catalog.errors import Refusal
 from kits.catalog.models import Item
-from kits.exchange import upload_workers
 from kits.exchange.actions import begin_loading, check_upload, receive_upload, take_up_upload
 from kits.exchange.models import UploadState
-from kits.exchange.outcome import outcome_from_json
-from kits.exchange.progress import tell
-from kits.exchange.upload_workers import bring_in, confirm, progress_of, take_up, this_process
+from kits.exchange.uploads import upload_workers
+from kits.exchange.uploads.outcome import outcome_from_json
+from kits.exchange.uploads.progress import tell
+from kits.exchange.uploads.upload_workers import bring_in, confirm, progress_of, take_up, this_process
 from kits.people.models import User
 from tests.kits.exchange.books import AT, book_file, items
 

@@ -7,10 +7,10 @@ import pytest
 
 from kits.catalog.errors import Refusal
 from kits.catalog.models import Item
-from kits.exchange import outcome
 from kits.exchange.actions import keep_upload, load_upload, withdraw_upload
 from kits.exchange.models import UploadState
-from kits.exchange.outcome import outcome_from_json
+from kits.exchange.uploads import outcome
+from kits.exchange.uploads.outcome import outcome_from_json
 from kits.people.models import User
 from tests.kits.exchange.books import AT, SHOP, book_file, items
 

@@ -3,8 +3,8 @@
 import pytest
 from django.core.management import CommandError, call_command
 
-from kits.exchange.demo_shop import load_demo_shop, make_sign_ins
-from kits.exchange.year_of_work import YearOfWork, movements_by_kind
+from kits.demo.shop import load_demo_shop, make_sign_ins
+from kits.demo.year_of_work import YearOfWork, movements_by_kind
 from kits.people.models import User
 from kits.stock.models import Movement
 from kits.stock.queries import ledger_differences

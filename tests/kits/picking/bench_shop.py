@@ -10,7 +10,7 @@ from kits.catalog.models import Item, KitFit, ScopeSection, Setting, StructureLi
 from kits.catalog.revisions import mark_catalog, mark_shop
 from kits.people.models import User
 from kits.picking.actions import start_round
-from kits.planning.snapshot import take_snapshot
+from kits.planning.snapshot.shop import take_snapshot
 from kits.schedule.models import Job
 from kits.stock.ledger import OnShelf
 from kits.stock.models import Balance, Lot, Place

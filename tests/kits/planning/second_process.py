@@ -19,7 +19,7 @@ from bom.values import ONE
 
 def answer_of_plan():
     """Return how many balls are looked at, and how often structure was compiled in this process until now."""
-    from bom.answers import as_json
+    from bom.answers.rows import as_json
     from kits.planning.queries import plan_now
     from tests.kits.planning.shop import AS_OF
 

@@ -5,11 +5,11 @@ from datetime import date
 
 import pytest
 
-from bom.answers import as_json
+from bom.answers.rows import as_json
 from bom.plan import plan
 from bom.values import ONE, OtherNeed
 from kits.catalog.models import StructureLine
-from kits.planning.snapshot import take_snapshot
+from kits.planning.snapshot.shop import take_snapshot
 from kits.stock.packed_kits.last_uses import kit_last_uses
 from kits.stock.suspects.actions import freeze_lot, lift_suspicion
 from tests.kits.stock.kit_bench import AT, TODAY, KitBench

@@ -6,11 +6,11 @@ from decimal import Decimal
 import pytest
 
 from kits.exchange.actions import load_files
-from kits.planning.bench_top_up import top_up_sheet
-from kits.planning.customer_lots import customer_lots
-from kits.planning.ending_lots import ending_sheet, use_first
+from kits.planning.lists.bench_top_up import top_up_sheet
+from kits.planning.lists.customer_lots import customer_lots
+from kits.planning.lists.ending_lots import ending_sheet, use_first
+from kits.planning.lists.shelf_value import shelf_value
 from kits.planning.queries import plan_now
-from kits.planning.shelf_value import shelf_value
 from tests.kits.exchange.books import SHOP, book_file, load_sheets
 
 pytestmark = pytest.mark.django_db

@@ -11,9 +11,9 @@ from bom.values import ONE
 from kits.catalog.errors import Refusal
 from kits.catalog.models import Holiday, Item, Setting, StructureLine
 from kits.catalog.revisions import mark_catalog, mark_shop, read_marks
-from kits.planning import snapshot
 from kits.planning.queries import plan_now, today
-from kits.planning.snapshot import take_snapshot
+from kits.planning.snapshot import shop as snapshot
+from kits.planning.snapshot.shop import take_snapshot
 from kits.schedule.models import Job
 from tests.kits.planning.shop import AS_OF, fill_shop
 

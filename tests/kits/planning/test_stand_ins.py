@@ -5,9 +5,9 @@ import pytest
 from bom.plan import plan
 from bom.values import ONE
 from kits.catalog.models import Item, OtherNumber, Substitute
-from kits.planning.kit_sheet import unclaimed
-from kits.planning.snapshot import take_snapshot
-from kits.planning.stand_ins import short_part_notes
+from kits.planning.questions.stand_ins import short_part_notes
+from kits.planning.sheets.kit import unclaimed
+from kits.planning.snapshot.shop import take_snapshot
 from tests.kits.stock.kit_bench import TODAY
 from tests.kits.web.shops import load_small
 

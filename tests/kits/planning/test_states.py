@@ -4,7 +4,7 @@ from datetime import date
 
 import pytest
 
-from kits.planning.states import in_words, plural, state_of_job
+from kits.planning.words.states import in_words, plural, state_of_job
 
 AS_OF = date(2026, 3, 4)
 

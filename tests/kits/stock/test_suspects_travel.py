@@ -2,7 +2,7 @@
 
 import pytest
 
-from kits.exchange.dump import dump_workbook
+from kits.exchange.workbooks.dump import dump_workbook
 from kits.people.models import User
 from kits.stock.models import Balance, Lot, Suspicion
 from kits.stock.suspects.actions import freeze_lot

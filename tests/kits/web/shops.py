@@ -5,7 +5,7 @@ import re
 from datetime import date
 
 from kits.exchange.actions import load_files
-from kits.exchange.sheet_files import SheetFile
+from kits.exchange.reading.sheet_files import SheetFile
 from tests.kits.exchange.books import AT, FIXTURES, SHOP, load_sheets
 
 SMALL = {

@@ -2,7 +2,7 @@
 
 import pytest
 
-from kits.planning import shelf_answer
+from kits.planning.questions import shelf_answer
 from tests.kits.exchange.books import load_sheets
 from tests.kits.web.shops import SMALL, sheet_of
 

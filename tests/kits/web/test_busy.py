@@ -15,7 +15,7 @@ from kits.catalog.waiting import is_busy
 from kits.exchange import actions
 from kits.exchange.models import Upload, UploadState
 from kits.people.models import User
-from kits.planning import snapshot
+from kits.planning.snapshot import shop as snapshot
 from kits.stock.models import Balance, Posting
 from tests.kits.web.shops import load_small, sheet_of
 

@@ -8,8 +8,8 @@ from django.template import Context, Template
 
 from bom.values import ONE
 from kits.catalog.amounts import Amount
-from kits.planning.curves import CurvePoint, Curves
-from kits.planning.stretches import Stretch
+from kits.planning.sheets.curves import CurvePoint, Curves
+from kits.planning.words.stretches import Stretch
 from kits.web.drawings import draw_axis, draw_curves, draw_strip, mondays, tidy_step
 
 AS_OF = date(2026, 3, 4)

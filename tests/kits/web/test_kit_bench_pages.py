@@ -12,8 +12,8 @@ from bom.values import ONE
 from kits.catalog.models import Item, Substitute
 from kits.catalog.revisions import mark_shop
 from kits.people.models import User
-from kits.planning.packing_sheet import packing_sheet
 from kits.planning.queries import plan_now
+from kits.planning.sheets.packing import packing_sheet
 from kits.schedule.models import Job, OtherNeed
 from kits.stock.ledger import OnShelf, WithJob
 from kits.stock.models import Balance, KitPiece, Lot, Place, Posting, Suspicion

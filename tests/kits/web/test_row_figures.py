@@ -3,7 +3,7 @@
 import pytest
 
 from bom.plan import plan
-from kits.planning.row_figures import RowFigures
+from kits.planning.words.row_figures import RowFigures
 from tests.demo_shop import demo_shop as engine_shop
 from tests.kits.web.shops import sheet_of
 

@@ -7,7 +7,7 @@ from openpyxl.styles import numbers
 
 from kits.catalog.models import Item, StructureLine
 from kits.exchange.models import Upload
-from kits.exchange.outcome import outcome_from_json
+from kits.exchange.uploads.outcome import outcome_from_json
 from kits.stock.models import Lot
 from tests.kits.exchange.books import make_book
 from tests.kits.web.shops import sheet_of

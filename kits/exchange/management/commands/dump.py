@@ -8,10 +8,10 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
-from kits.exchange.dump import dump_text, dump_texts, dump_workbook
-from kits.exchange.layouts import BY_NAME, SHEETS, find_sheet
 from kits.exchange.ready_database import refuse_missing_tables
-from kits.exchange.safe_files import write_file
+from kits.exchange.sheets.layouts import BY_NAME, SHEETS, find_sheet
+from kits.exchange.workbooks.dump import dump_text, dump_texts, dump_workbook
+from kits.exchange.workbooks.safe_files import write_file
 
 
 class Command(BaseCommand):

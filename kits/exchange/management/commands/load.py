@@ -13,11 +13,11 @@ from django.utils import timezone
 
 from kits.catalog.waiting import is_busy
 from kits.exchange.actions import check_files, load_by_command
-from kits.exchange.problems import Findings
-from kits.exchange.progress import SpacedOut, heard_by
+from kits.exchange.reading.sheet_files import open_file
 from kits.exchange.ready_database import refuse_missing_tables
-from kits.exchange.reports import outcome_lines, problem_lines
-from kits.exchange.sheet_files import open_file
+from kits.exchange.uploads.problems import Findings
+from kits.exchange.uploads.progress import SpacedOut, heard_by
+from kits.exchange.uploads.reports import outcome_lines, problem_lines
 
 SECONDS_BETWEEN = 3.0
 """Between two lines that say how far a long load is."""

@@ -9,14 +9,14 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
-from bom.answers import as_json
+from bom.answers.rows import as_json
 from bom.errors import BomError
 from kits.catalog.folding import fold
 from kits.exchange.ready_database import refuse_missing_tables
-from kits.exchange.safe_files import write_file
-from kits.exchange.shortage_book import shortage_workbook
-from kits.exchange.shortage_lines import shortage_lines
-from kits.exchange.text_tables import jobs_table, shortages_table, summary_line
+from kits.exchange.workbooks.safe_files import write_file
+from kits.exchange.workbooks.shortage_book import shortage_workbook
+from kits.exchange.workbooks.shortage_lines import shortage_lines
+from kits.exchange.workbooks.text_tables import jobs_table, shortages_table, summary_line
 from kits.planning.queries import plan_now
 from kits.purchasing.models import Supplier
 from kits.schedule.models import Batch

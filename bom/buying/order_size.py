@@ -1,0 +1,178 @@
+"""What to buy: whole packs from the offer that is in time and cheapest, with all-units price breaks."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import NamedTuple
+
+from bom.structure.arrays import Structure, as_date, day_number
+from bom.structure.calendar import ShopCalendar
+from bom.values import ONE, Offer
+
+NEVER = 10**6
+"""A day number beyond every calendar: the arrival of what has no known lead time."""
+
+
+@dataclass(frozen=True, slots=True)
+class Quote:
+    """One supplier's number and pack size with its price breaks, lowest first. Quantities in millionths.
+
+    ``lead_days`` is the offer's lead time plus the transit days, or the item's; None when neither is known. A price in
+    another currency is None: its total is not in our money.
+    """
+
+    supplier: str
+    supplier_part_number: str
+    pack_size: int
+    minimum_packs: int
+    multiple_packs: int
+    lead_days: int | None
+    breaks: tuple[tuple[int, Decimal | None], ...]
+    expired: bool
+
+    def packs_for(self, net: int) -> int:
+        """Whole packs that hold ``net``, not below the minimum, up to a multiple."""
+        packs = max(-(-net // self.pack_size), self.minimum_packs)
+        return -(-packs // self.multiple_packs) * self.multiple_packs
+
+    def price_for(self, packs: int) -> Decimal | None:
+        """Total for ``packs``: all units at the price of the highest break that they reach."""
+        prices = [price for from_packs, price in self.breaks if from_packs <= packs]
+        price = prices[-1] if prices else self.breaks[0][1]
+        return None if price is None else price * packs
+
+
+@dataclass(frozen=True, slots=True)
+class Purchase:
+    """What to order of one item, and from whom. ``price`` is the total; days are day numbers, None when unknown."""
+
+    packs: int
+    pack_size: int
+    order_quantity: int
+    supplier: str | None
+    supplier_part_number: str | None
+    price: Decimal | None
+    lead_days: int | None
+    arrives_on: int | None
+    cheaper_at: tuple[int, Decimal] | None = None
+
+
+class _Sorting(NamedTuple):
+    doubtful: bool
+    late: bool
+    arrival_if_late: int
+    total: Decimal
+    supplier: str
+    supplier_part_number: str
+    pack_size: int
+
+
+class OfferBook:
+    """The offers of a catalog, gathered by item; an item got as part of another is offered as that other."""
+
+    def __init__(self, structure: Structure, calendar: ShopCalendar, as_of: int) -> None:
+        self.structure, self.calendar, self.as_of = structure, calendar, as_of
+        if as_of not in structure.quotes_read:  # what was read on another day is of no more use
+            structure.quotes_read.clear()
+        self._quotes: dict[int, tuple[Quote, ...]] = structure.quotes_read.setdefault(as_of, {})
+        self._arrivals: dict[int, int] = {}
+
+    def quotes(self, item: int) -> tuple[Quote, ...]:
+        """Every quote for one item, in packs of the item itself; each item is read once."""
+        found = self._quotes.get(item)
+        if found is None:
+            found = self._quotes[item] = self._read(item)
+        return found
+
+    def _read(self, item: int) -> tuple[Quote, ...]:
+        held = self.structure.items[item]
+        bought, inside = held, ONE
+        if held.get_as is not None and held.source in ("in_kit_only", "in_assembly_only"):
+            bought = self.structure.items[self.structure.index[held.get_as]]
+            inside = self._inside(held.get_as, item)
+        rows: dict[tuple[str, str, int], list[Offer]] = defaultdict(list)
+        for offer in self.structure.offers.get(bought.part_number, ()):
+            rows[offer.supplier, offer.supplier_part_number, offer.pack_size].append(offer)
+        found = tuple(
+            self._quote(sorted(group, key=lambda offer: offer.price_from_packs), bought.lead_days, inside)
+            for group in rows.values()
+        )
+        return found or (Quote("", "", inside, 1, 1, bought.lead_days, ((1, None),), False),)
+
+    def choose(self, item: int, net: int, need_day: int | None) -> Purchase:
+        """The purchase of ``net`` millionths: in time first, then the earliest, then the lowest total, then by name."""
+        quotes = self.quotes(item)
+        best = quotes[0] if len(quotes) == 1 else min(quotes, key=lambda quote: self._sorting(quote, net, need_day))
+        packs = best.packs_for(net)
+        arrival = self.arrival(best.lead_days)
+        return Purchase(
+            packs=packs,
+            pack_size=best.pack_size,
+            order_quantity=packs * best.pack_size,
+            supplier=best.supplier or None,
+            supplier_part_number=best.supplier_part_number or None,
+            price=best.price_for(packs),
+            lead_days=best.lead_days,
+            arrives_on=arrival,
+            cheaper_at=_cheaper_break(best, packs),
+        )
+
+    def ranked(self, item: int, net: int, need_day: int | None) -> tuple[Quote, ...]:
+        """Every quote for one item in the order in which they are taken, the one that is chosen first."""
+        return tuple(sorted(self.quotes(item), key=lambda quote: self._sorting(quote, net, need_day)))
+
+    def arrival(self, lead_days: int | None) -> int | None:
+        """The day on which an order of today is here."""
+        if lead_days is None:
+            return None
+        if lead_days not in self._arrivals:
+            self._arrivals[lead_days] = day_number(self.calendar.forward(as_date(self.as_of), lead_days))
+        return self._arrivals[lead_days]
+
+    def _inside(self, get_as: str, item: int) -> int:
+        structure = self.structure
+        lines = structure.lines_of(structure.index[get_as])
+        return sum(int(structure.quantity[line]) for line in lines if structure.child[line] == item) or ONE
+
+    def _quote(self, group: Sequence[Offer], lead_days: int | None, inside: int) -> Quote:
+        lowest = group[0]
+        own_lead = None if lowest.lead_days is None else lowest.lead_days + lowest.transit_days
+        priced = tuple((o.price_from_packs, None if o.foreign_currency else o.price_per_pack) for o in group)
+        return Quote(
+            supplier=lowest.supplier,
+            supplier_part_number=lowest.supplier_part_number,
+            pack_size=lowest.pack_size * inside // ONE,
+            minimum_packs=lowest.minimum_packs,
+            multiple_packs=lowest.multiple_packs,
+            lead_days=lead_days if own_lead is None else own_lead,
+            breaks=priced,
+            expired=lowest.valid_to is not None and day_number(lowest.valid_to) < self.as_of,
+        )
+
+    def _sorting(self, quote: Quote, net: int, need_day: int | None) -> _Sorting:
+        arrival = self.arrival(quote.lead_days)
+        day = NEVER if arrival is None else arrival
+        late = need_day is not None and day > need_day
+        total = quote.price_for(quote.packs_for(net))
+        return _Sorting(
+            doubtful=quote.expired or total is None,
+            late=late,
+            arrival_if_late=day if late else 0,
+            total=Decimal("Infinity") if total is None else total,
+            supplier=quote.supplier,
+            supplier_part_number=quote.supplier_part_number,
+            pack_size=quote.pack_size,
+        )
+
+
+def _cheaper_break(quote: Quote, packs: int) -> tuple[int, Decimal] | None:
+    """A larger order, up to a price break, whose total is lower: packs and total; None when there is none."""
+    now = quote.price_for(packs)
+    if now is None:
+        return None
+    larger: Iterable[int] = (quote.packs_for(start * quote.pack_size) for start, _ in quote.breaks if start > packs)
+    totals = [(total, count) for count in larger if (total := quote.price_for(count)) is not None and total < now]
+    return (min(totals)[1], min(totals)[0]) if totals else None

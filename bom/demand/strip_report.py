@@ -1,0 +1,178 @@
+"""What strip reports say: verdicts become sure needs, and teach how often each inspected line is renewed."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from fractions import Fraction
+
+from bom.demand.positions import Position, fold_where
+from bom.structure.arrays import Structure
+from bom.values import Verdict
+
+ENTERED_RATE_COUNTS_AS = 10
+PUMPS_BEFORE_LEARNING = 5
+
+
+@dataclass(frozen=True, slots=True)
+class Report:
+    """The positions of one job after its verdicts.
+
+    ``sure`` are renewed, ``open`` have no verdict yet. ``seen`` are line and pump of every verdict, ``inspected`` and
+    ``found`` the lines of what was looked at and of what was found worn, one entry a position. ``unplaced`` are
+    verdicts on places that the job does not have. Of the ``sure`` ones ``because`` are renewed by a finding that was
+    named, ``along`` because they stand or fall together with one of those; each with the name of the finding.
+    """
+
+    sure: tuple[Position, ...]
+    open: tuple[Position, ...]
+    seen: tuple[tuple[int, int], ...]
+    inspected: tuple[int, ...]
+    found: tuple[int, ...]
+    rework: tuple[tuple[str, str], ...] = ()
+    plan_again: tuple[tuple[str, str], ...] = ()
+    unplaced: tuple[Verdict, ...] = ()
+    because: tuple[tuple[Position, str], ...] = ()
+    along: tuple[tuple[Position, str], ...] = ()
+
+
+@dataclass
+class LearnedRates:
+    """Counts by structure line over all strip reports, and the chance that follows from them."""
+
+    inspected: dict[int, int] = field(default_factory=lambda: defaultdict(int))
+    found: dict[int, int] = field(default_factory=lambda: defaultdict(int))
+    pumps: dict[int, set[tuple[str, int]]] = field(default_factory=lambda: defaultdict(set))
+
+    def add(self, job: str, report: Report) -> None:
+        """Count what one strip report saw."""
+        for line, pump in report.seen:
+            self.pumps[line].add((job, pump))
+        for line in report.inspected:
+            self.inspected[line] += 1
+        for line in report.found:
+            self.found[line] += 1
+
+    def learned(self) -> list[int]:
+        """The lines whose chance no longer is the entered one."""
+        return [line for line, pumps in self.pumps.items() if len(pumps) >= PUMPS_BEFORE_LEARNING]
+
+    def chance(self, structure: Structure, line: int) -> Fraction | None:
+        """Chance that one position of this line is renewed; None when nothing is known.
+
+        An entered rate counts as ten observations; below five pumps it stands as entered.
+        """
+        entered = structure.lines[line].renewals_per_100
+        if len(self.pumps.get(line, ())) < PUMPS_BEFORE_LEARNING:
+            return None if entered is None else entered / 100
+        if entered is None and not self.inspected[line]:
+            return None
+        if entered is None:
+            return Fraction(self.found[line], self.inspected[line])
+        prior = Fraction(ENTERED_RATE_COUNTS_AS)
+        return (prior * entered / 100 + self.found[line]) / (prior + self.inspected[line])
+
+
+def read_report(
+    structure: Structure,
+    positions: Sequence[Position],
+    verdicts: Sequence[Verdict],
+    pumps: int,
+    named: Mapping[int, str] | None = None,
+) -> Report:
+    """Set the verdicts of one job against its positions; one renewal in a group renews the group.
+
+    A named finding is stronger than "not yet looked at": it renews positions without a verdict, and those of their
+    groups without one. A verdict stands.
+
+    Parameters
+    ----------
+    positions : every inspected position of the job
+    verdicts : the job's verdicts, in any order
+    pumps : number of pumps of the job (with one, places may leave out ``pump 1``)
+    named : the positions (numbers) that a named finding renews, with its name
+    """
+    places = _places(structure, positions, pumps)
+    given: dict[int, Verdict] = {}
+    unplaced = []
+    for verdict in verdicts:
+        number = places.get((fold_where(verdict.where), verdict.part_number))
+        if number is None:
+            unplaced.append(verdict)
+        else:
+            given[number] = verdict
+    drags = _groups_that_renew(positions, given)
+    because = {number: name for number, name in (named or {}).items() if number not in given}
+    along = _groups_renewed(positions, because)
+    sure, left_open, inspected, found = [], [], [], []
+    for number, position in enumerate(positions):
+        report = given.get(number)
+        said = report.verdict if report else ""
+        follows = position.group in drags and (report is None or report.with_group is not False)
+        told = report is None and (number in because or position.group in along)
+        if said in ("renew", "missing") or (follows and said in ("", "keep")) or told:
+            sure.append(position)
+        elif report is None:
+            left_open.append(position)
+        if said in ("renew", "keep", "rework"):
+            inspected.append(position.line)
+        if said == "rework" or (said == "renew" and not _went_along(number, positions, given)):
+            found.append(position.line)
+    words = [((positions[number].where, verdict.part_number), verdict.verdict) for number, verdict in given.items()]
+    return Report(
+        tuple(sure),
+        tuple(left_open),
+        tuple((positions[number].line, positions[number].pump) for number in given),
+        tuple(inspected),
+        tuple(found),
+        rework=tuple(where for where, said in words if said == "rework"),
+        plan_again=tuple(where for where, said in words if said == "not_as_listed"),
+        unplaced=tuple(unplaced),
+        because=tuple((positions[number], name) for number, name in because.items()),
+        along=tuple(
+            (position, along[position.group])
+            for number, position in enumerate(positions)
+            if position.group in along and number not in given and number not in because
+        ),
+    )
+
+
+def _places(structure: Structure, positions: Sequence[Position], pumps: int) -> dict[tuple[str, str], int]:
+    """Position numbers by place and part; with one pump also by the place without it."""
+    places = {(fold_where(p.where), structure.lines[p.line].child): number for number, p in enumerate(positions)}
+    if pumps == 1:
+        for (where, part), number in tuple(places.items()):
+            places.setdefault((where.partition("/")[2], part), number)
+    return places
+
+
+def _groups_that_renew(
+    positions: Sequence[Position], given: Mapping[int, Verdict]
+) -> dict[tuple[object, ...] | None, list[int]]:
+    drags: dict[tuple[object, ...] | None, list[int]] = defaultdict(list)
+    for number, verdict in given.items():
+        group = positions[number].group
+        if group is not None and verdict.verdict == "renew" and verdict.with_group is not False:
+            drags[group].append(number)
+    return dict(drags)
+
+
+def _groups_renewed(positions: Sequence[Position], because: Mapping[int, str]) -> dict[tuple[object, ...] | None, str]:
+    """The groups in which a named finding renews a position, with its name."""
+    return {
+        positions[number].group: name
+        for number, name in reversed(list(because.items()))
+        if positions[number].group is not None
+    }
+
+
+def _went_along(number: int, positions: Sequence[Position], given: Mapping[int, Verdict]) -> bool:
+    """Whether a renewal was not found worn but went along with another one of its group."""
+    verdict, group = given[number], positions[number].group
+    if verdict.with_group is not True or verdict.found.strip() or group is None:
+        return False
+    return any(
+        other != number and positions[other].group == group and report.verdict == "renew"
+        for other, report in given.items()
+    )

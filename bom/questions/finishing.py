@@ -1,0 +1,378 @@
+"""Which jobs can be finished from today's shelf: needs against free lots and the jobs' own bags, without any order.
+
+Here nothing is promised and nothing is bought. A job is finished when every sure piece of it comes from a lot that
+lives to its build day, from what is set aside for it, or from a kit or made assembly that is put together from such
+pieces; the days that packing takes are not counted. A kit is what was recorded of its bag: what it is without, the job
+takes beside it.
+
+Lots are *apart* if it matters which job they go to beyond their last day and their owner: kits that lack something for
+somebody, and opened packets that clean work may not take. Which job takes how much of them has to be said; all others
+of an item are alike.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from bom.demand.kit_cover import contents
+from bom.plan import Plan
+from bom.structure.arrays import PACKED_SOURCES
+from bom.supply.bags import Bags
+from bom.supply.matching import PACKED, UNCOVERED, gather_supplies
+from bom.values import ONE
+
+Packed = Mapping[tuple[int, int], int]
+"""Millionths put together here, by asker and item number."""
+
+Apart = Mapping[tuple[int, int], Mapping[int, int]]
+"""Millionths from lots that are apart, by asker and item number, and by the place of the lot among the shop's lots."""
+
+
+@dataclass(frozen=True, slots=True)
+class Draw:
+    """One taking: asker and item number, millionths, and the place among the shop's lots, -1 from the job's bag.
+
+    ``own`` says that it was set aside for the job.
+    """
+
+    asker: int
+    item: int
+    quantity: int
+    lot_place: int
+    own: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Finished:
+    """Jobs that are finished together, with what each takes and what is put together for it."""
+
+    askers: tuple[int, ...]
+    draws: tuple[Draw, ...]
+    packed: Packed
+
+
+class Stock:
+    """What is left on the shelf while jobs are served: millionths by supply number, and by asker, item and place."""
+
+    def __init__(self, left: list[int], own: dict[tuple[int, int], list[int]]) -> None:
+        self._left, self._own = left, own
+        self._taken: list[tuple[list[int], int, int]] = []
+
+    def take(self, supply: int, wanted: int) -> int:
+        """Take up to ``wanted`` of one lot."""
+        return self._take(self._left, supply, wanted)
+
+    def take_own(self, asker: int, item: int, place: int, wanted: int) -> int:
+        """Take up to ``wanted`` of what is set aside for one asker."""
+        return self._take(self._own[asker, item], place, wanted)
+
+    def mark(self) -> int:
+        """A moment to come back to."""
+        return len(self._taken)
+
+    def give_back(self, mark: int) -> None:
+        """Give back everything that was taken since."""
+        for held, place, quantity in self._taken[mark:]:
+            held[place] += quantity
+        del self._taken[mark:]
+
+    def _take(self, held: list[int], place: int, wanted: int) -> int:
+        taken = min(wanted, held[place])
+        if taken:
+            held[place] -= taken
+            self._taken.append((held, place, taken))
+        return taken
+
+
+class Shelf:
+    """Today's free lots and set-aside pieces, and what each asker wants of them.
+
+    Attributes
+    ----------
+    wants : millionths by item number, for each asker of the plan
+    in_turn : asker numbers in the order in which the plan serves them
+    apart : places, among the shop's lots, of those that are apart
+    """
+
+    def __init__(self, plan: Plan) -> None:
+        self.plan, self.structure = plan, plan.demand.structure
+        self.askers = plan.demand.askers
+        numbers = {asker.name: number for number, asker in enumerate(self.askers) if asker.job}
+        shop = plan.shop
+        self.supplies = gather_supplies(self.structure, plan.as_of, shop.lots, (), shop.issues, numbers)
+        self.wants: list[dict[int, int]] = [{} for _ in self.askers]
+        pieces = plan.netting.pieces
+        need_day = {number: asker.build_day for number, asker in enumerate(self.askers)}
+        for row in np.flatnonzero((pieces.way < 0) & ~pieces.wear).tolist():
+            asker = int(pieces.job[row])
+            need_day[asker] = int(pieces.need_day[row])
+            self.wants[asker][int(pieces.item[row])] = int(pieces.quantity[row])
+        self.in_turn = sorted(need_day, key=lambda asker: (need_day[asker], asker))
+        self.turn = {asker: place for place, asker in enumerate(self.in_turn)}
+        order = np.lexsort((self.structure.name_rank, self.structure.level))
+        self._place: list[int] = np.argsort(order).tolist()
+        self._contents: dict[tuple[int, int], dict[int, list[int]]] = {}
+        self._bags = Bags(plan.demand, shop.lots, self.supplies)
+        self.apart = frozenset((*self._without_something(), *self._opened_clean()))
+
+    def full(self) -> Stock:
+        """Everything that lies there now."""
+        own = {key: [aside.left for aside in held] for key, held in self.supplies.set_aside.items()}
+        return Stock(self.supplies.left.tolist(), own)
+
+    def inside(self, item: int, asker: int) -> dict[int, list[int]]:
+        """What one of ``item`` is put together from for this asker: quantities of its lines, by part; else nothing."""
+        key = (item, self.askers[asker].condition)
+        if key not in self._contents:
+            found: dict[int, list[int]] = defaultdict(list)
+            if self.structure.items[item].source in PACKED_SOURCES:
+                line, _ = contents(self.structure, self.plan.demand.conditions, np.array([item]), np.array([key[1]]))
+                for number in line.tolist():
+                    found[int(self.structure.child[number])].append(int(self.structure.quantity[number]))
+            self._contents[key] = dict(found)
+        return self._contents[key]
+
+    def without(self, asker: int, item: int, lot_place: int) -> dict[int, int]:
+        """What one kit of a lot is without for this asker: millionths by part; nothing of what is no kit."""
+        if lot_place not in self._bags.recorded:
+            return {}
+        return self._bags.without(item, self.askers[asker].condition, lot_place)
+
+    def own(self, asker: int, item: int) -> list[tuple[int, int]]:
+        """What is set aside for the asker and may serve it: place in the list, place among the lots."""
+        held = self.supplies.set_aside.get((asker, item), ())
+        build_day, clean = self.askers[asker].build_day, self.askers[asker].taker.cleanliness
+        return [
+            (place, aside.lot_place)
+            for place, aside in enumerate(held)
+            if aside.last_day >= build_day and not (clean and aside.opened_class == clean)
+        ]
+
+    def lots(self, asker: int, item: int) -> list[int]:
+        """Supply numbers of the free lots that may serve the asker: its customer's first, earliest last use first."""
+        supplies, build_day = self.supplies, self.askers[asker].build_day
+        clean = self.askers[asker].taker.cleanliness
+        first, stop = int(supplies.first[item]), int(supplies.first[item + 1])
+        mine: list[int] = []
+        ours: list[int] = []
+        for supply in range(first, stop):
+            if supplies.last_day[supply] >= build_day and not (clean and supplies.opened_class[supply] == clean):
+                if not supplies.owner[supply]:
+                    ours.append(supply)
+                elif supplies.owner[supply] == self.askers[asker].customer:
+                    mine.append(supply)
+        return mine + ours
+
+    def take(self, stock: Stock, asker: int, item: int, wanted: int) -> Iterator[Draw]:
+        """Take up to ``wanted`` for one asker: its own pieces, its customer's lots, the shop's; of no lot apart."""
+        yield from self._take(stock, asker, item, wanted, lambda place: place not in self.apart)
+
+    def take_apart(
+        self, stock: Stock, asker: int, item: int, wanted: int, told: Mapping[int, int] | None = None
+    ) -> Iterator[Draw]:
+        """Take up to ``wanted`` of the lots that are apart, of each as much as it is ``told``; else as they stand."""
+        if told is None:
+            yield from self._take(stock, asker, item, wanted, self.apart.__contains__)
+            return
+        for place in sorted(told):
+            for draw in self._take(stock, asker, item, min(wanted, told[place]), place.__eq__):
+                wanted -= draw.quantity
+                yield draw
+
+    def _take(self, stock: Stock, asker: int, item: int, wanted: int, takes: Callable[[int], bool]) -> Iterator[Draw]:
+        for place, lot_place in self.own(asker, item):
+            taken = stock.take_own(asker, item, place, wanted) if takes(lot_place) else 0
+            if taken:
+                wanted -= taken
+                yield Draw(asker, item, taken, lot_place, True)
+        for supply in self.lots(asker, item) if wanted else ():
+            lot_place = int(self.supplies.lot_place[supply])
+            taken = stock.take(supply, wanted) if takes(lot_place) else 0
+            if taken:
+                wanted -= taken
+                yield Draw(asker, item, taken, lot_place, False)
+
+    def _without_something(self) -> Iterator[int]:
+        """Lots of kits that lack something for somebody."""
+        conditions = sorted({asker.condition for asker in self.askers})
+        for place in self._bags.recorded:
+            kit = self.structure.index[self.plan.shop.lots[place].part_number]
+            if any(self._bags.without(kit, condition, place) for condition in conditions):
+                yield place
+
+    def _opened_clean(self) -> Iterator[int]:
+        """Lots with an opened packet that somebody's clean work may not take."""
+        classes = {asker.taker.cleanliness for asker in self.askers} - {0}
+        for lot_place, lost in zip(self.supplies.lot_place.tolist(), self.supplies.opened_class.tolist(), strict=True):
+            if lost in classes:
+                yield lot_place
+        for held in self.supplies.set_aside.values():
+            yield from (aside.lot_place for aside in held if aside.opened_class in classes)
+
+    def next_item(self, wanted: Iterable[int]) -> int:
+        """The item whose turn it is: kits before what is inside them, then by part number."""
+        return min(wanted, key=self._place.__getitem__)
+
+
+def made_from(quantity: int, in_one: int) -> int:
+    """Millionths of a part in ``quantity`` millionths of what holds ``in_one`` of it, up to the next millionth."""
+    return -(-quantity * in_one // ONE)
+
+
+def finish_one(shelf: Shelf, stock: Stock, asker: int, *, whole_kits: bool = False) -> Finished | None:
+    """Finish one job from what is left, putting together what no lot holds; None when that is not found.
+
+    All pieces of a job have the same build day and the same customer, so taking ready kits first and putting together
+    only the rest finishes the job whenever anything does, but for kits that lack something: these come after whole
+    ones, as they stand. With ``whole_kits`` they count as whole, so that None means that nothing finishes the job.
+    What is taken is taken off ``stock``, on success only.
+    """
+    mark = stock.mark()
+    wanted = dict(shelf.wants[asker])
+    draws: list[Draw] = []
+    packed: dict[tuple[int, int], int] = {}
+    while wanted:
+        item = shelf.next_item(wanted)
+        quantity = wanted.pop(item)
+        taken = list(shelf.take(stock, asker, item, quantity))
+        rest = quantity - sum(draw.quantity for draw in taken)
+        if rest:
+            apart = list(shelf.take_apart(stock, asker, item, rest))
+            rest -= sum(draw.quantity for draw in apart)
+            taken += apart
+            for part, more in () if whole_kits else missed(shelf, apart):
+                wanted[part] = wanted.get(part, 0) + more
+        draws += taken
+        if not rest:
+            continue
+        inside = shelf.inside(item, asker)
+        if not inside:
+            stock.give_back(mark)
+            return None
+        packed[asker, item] = rest
+        for part, lines in inside.items():
+            wanted[part] = wanted.get(part, 0) + sum(made_from(rest, each) for each in lines)
+    return Finished((asker,), tuple(draws), packed)
+
+
+def missed(shelf: Shelf, draws: Iterable[Draw]) -> Iterator[tuple[int, int]]:
+    """What the kits of these takings are without: part and millionths."""
+    for draw in draws:
+        for part, each in shelf.without(draw.asker, draw.item, draw.lot_place).items():
+            yield part, made_from(draw.quantity, each)
+
+
+def finish_in_turn(shelf: Shelf, candidates: Iterable[int]) -> Finished:
+    """Finish what can be finished, in the order of serving; what cannot be finished takes nothing."""
+    wanted = set(candidates)
+    stock = shelf.full()
+    done: list[Finished] = []
+    for asker in shelf.in_turn:
+        finished = finish_one(shelf, stock, asker) if asker in wanted else None
+        if finished:
+            done.append(finished)
+    return Finished(
+        tuple(one.askers[0] for one in done),
+        tuple(draw for one in done for draw in one.draws),
+        {key: quantity for one in done for key, quantity in one.packed.items()},
+    )
+
+
+def finish_together(shelf: Shelf, askers: Sequence[int], packed: Packed, apart: Apart) -> Finished | None:
+    """Give every piece of these jobs its lots, with ``packed`` put together; None when the shelf does not suffice.
+
+    From lots that are apart each job takes what ``apart`` says. Of the others, item by item, the piece with the latest
+    build day chooses first: every lot that lives to its build day lives to the earlier ones too, and what only one job
+    or one customer may take is taken first. So an assignment is found whenever there is one. Where lots are left, less
+    is put together than ``packed`` says.
+    """
+    stock = shelf.full()
+    wanted: dict[int, dict[int, int]] = defaultdict(dict)
+    for asker in askers:
+        for item, quantity in shelf.wants[asker].items():
+            wanted[item][asker] = quantity
+    draws: list[Draw] = []
+    made: dict[tuple[int, int], int] = {}
+    while wanted:
+        item = shelf.next_item(wanted)
+        by_asker = wanted.pop(item)
+        rest = {asker: min(packed.get((asker, item), 0), quantity) for asker, quantity in by_asker.items()}
+        for asker in sorted(by_asker, key=lambda number: (-shelf.askers[number].build_day, shelf.turn[number])):
+            from_lots = by_asker[asker] - rest[asker]
+            taken = list(shelf.take_apart(stock, asker, item, from_lots, apart.get((asker, item), {})))
+            for part, more in missed(shelf, taken):
+                wanted[part][asker] = wanted[part].get(asker, 0) + more
+            taken += shelf.take(stock, asker, item, from_lots - sum(draw.quantity for draw in taken))
+            if sum(draw.quantity for draw in taken) < from_lots:
+                return None
+            draws += taken
+        for asker in sorted((number for number, quantity in rest.items() if quantity), key=shelf.turn.__getitem__):
+            taken = list(shelf.take(stock, asker, item, rest[asker]))
+            draws += taken
+            quantity = rest[asker] - sum(draw.quantity for draw in taken)
+            if not quantity:
+                continue
+            made[asker, item] = quantity
+            inside = shelf.inside(item, asker)
+            if not inside:
+                return None
+            for part, lines in inside.items():
+                more = sum(made_from(quantity, each) for each in lines)
+                wanted[part][asker] = wanted[part].get(asker, 0) + more
+    return Finished(tuple(sorted(askers, key=shelf.turn.__getitem__)), tuple(draws), made)
+
+
+def free_after_sure(plan: Plan) -> list[int]:
+    """What the sure pieces of a plan leave of each of its supplies, in millionths; planned wear holds nothing back."""
+    pieces, draws = plan.netting.pieces, plan.netting.draws
+    left = plan.supplies.left.copy()
+    by_wear = (draws.supply >= 0) & pieces.wear[draws.piece]
+    np.add.at(left, draws.supply[by_wear], draws.quantity[by_wear])
+    return [int(quantity) for quantity in left]
+
+
+def lots_of_plan(plan: Plan, asker: int, item: int) -> list[int]:
+    """Numbers, among the supplies of a plan, of the lots that may serve the asker: earliest last use first."""
+    supplies, who = plan.supplies, plan.demand.askers[asker]
+    return [
+        supply
+        for supply in range(int(supplies.first[item]), int(supplies.first[item + 1]))
+        if supplies.lot_place[supply] >= 0
+        and supplies.last_day[supply] >= who.build_day
+        and supplies.owner[supply] in ("", who.customer)
+        and not (who.taker.cleanliness and supplies.opened_class[supply] == who.taker.cleanliness)
+    ]
+
+
+def finished_in_order(shelf: Shelf) -> tuple[tuple[int, ...], Packed, Apart]:
+    """What the plan finishes from the shelf: askers whose every piece is on lots, set aside or put together from such.
+
+    In the order of serving, with what the plan puts together for them, and what it gives them of lots that are apart.
+    """
+    pieces, draws, supplies = shelf.plan.netting.pieces, shelf.plan.netting.draws, shelf.plan.supplies
+    sure = ~pieces.wear[draws.piece]
+    ordered = np.zeros(draws.piece.size, bool)
+    from_supply = draws.supply >= 0
+    ordered[from_supply] = supplies.order_place[draws.supply[from_supply]] >= 0
+    waiting = set(pieces.job[draws.piece[sure & (ordered | (draws.supply == UNCOVERED))]].tolist())
+    packed: dict[tuple[int, int], int] = defaultdict(int)
+    apart: dict[tuple[int, int], dict[int, int]] = defaultdict(lambda: defaultdict(int))
+    for row in np.flatnonzero(sure & ((draws.supply == PACKED) | from_supply)).tolist():
+        piece, supply = int(draws.piece[row]), int(draws.supply[row])
+        key = (int(pieces.job[piece]), int(pieces.item[piece]))
+        if key[0] in waiting:
+            continue
+        if supply == PACKED:
+            packed[key] += int(draws.quantity[row])
+        elif (lot_place := int(supplies.lot_place[supply])) in shelf.apart:
+            apart[key][lot_place] += int(draws.quantity[row])
+    for key, held in shelf.supplies.set_aside.items():
+        # Both shelves were sorted by the same rules, so that what is set aside stands in the same places.
+        for before, after in zip(held, supplies.set_aside[key], strict=True):
+            if before.lot_place in shelf.apart:
+                apart[key][before.lot_place] += before.left - after.left
+    return tuple(asker for asker in shelf.in_turn if asker not in waiting), dict(packed), dict(apart)

@@ -1,0 +1,465 @@
+"""The catalog as arrays: which parent holds which child, under which conditions, and in which order to go down.
+
+Source of the low-level code: J. Orlicky, Material Requirements Planning (the lowest level at which a part is used).
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left, bisect_right
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from datetime import date
+from fractions import Fraction
+from typing import Any, cast
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse import csr_array
+
+from bom.errors import Fault, ShopError
+from bom.structure.holdings import for_one_parent
+from bom.structure.keys import fold, line_key, natural_key
+from bom.values import ONE, Catalog, Item, KitFit, Line, Offer, Options, ScopeSection
+
+Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
+
+CONTENT, OPEN, RENEW, INSPECT, KEEP = range(5)
+ACTIONS = {"": CONTENT, "open": OPEN, "renew": RENEW, "inspect": INSPECT, "keep": KEEP}
+GROUP_REACHES = ("assembly", "section", "pump")
+CLEANLINESS = ("normal", "oxygen_clean", "lubricant_free")
+FIRST_DAY, LAST_DAY = -(10**7), 10**7
+NO_MARK = 10**7
+FEW_LINES = 500
+"""Up to here a sparse product costs more to start than to work out (measured)."""
+PACKED_SOURCES = frozenset({"pack", "pack_else_buy", "make"})
+
+
+def day_number(on: date) -> int:
+    """Days since 1 January 1970."""
+    return on.toordinal() - 719163
+
+
+def as_date(day: int) -> date:
+    """The calendar date of a day number."""
+    return date.fromordinal(int(day) + 719163)
+
+
+@dataclass(frozen=True)
+class Step:
+    """The lines below all items of one low-level code.
+
+    ``parent`` and ``child`` hold each item once; ``held`` has a row for each child, a column for each parent and the
+    quantities in millionths. The lines of child ``i`` are ``first[i]:first[i + 1]``: ``above`` the parent of each,
+    ``each`` its quantity.
+    """
+
+    parent: Ints
+    child: Ints
+    held: csr_array
+    above: Ints
+    each: Ints
+    first: Ints
+
+    def below(self, total: Ints) -> Ints:
+        """How much of each child the parents hold, of which ``total`` has so many millionths, shape (children,)."""
+        if self.each.size < FEW_LINES:
+            return np.add.reduceat(total[self.above] // ONE * self.each, self.first)
+        return cast(Ints, self.held @ (total[self.parent] // ONE))
+
+
+@dataclass(frozen=True)
+class Structure:
+    """A compiled catalog. All arrays of lines run over ``lines``, sorted by parent, then order, then sheet order.
+
+    ``first`` has one entry more than there are items: the lines of item ``i`` are ``first[i]:first[i + 1]``.
+    ``quantity`` is in millionths for one parent. ``level`` is the low-level code of each item, ``steps`` the lines
+    gathered by that of their parent, from the top down. ``holds`` says roughly how many millionths of everything
+    together one millionth of each item holds.
+    ``requirement`` points into ``requirements``, the distinct sets of options that lines and kits ask for.
+    ``answers_checked`` remembers what is wrong with which answers at which place, from one plan to the next.
+    ``quotes_read`` does the same for the offers of each item, read as of one day.
+    ``entered_kind`` points into ``entered_chances``, the distinct rates that were entered (the first: none).
+    ``group_label`` numbers the distinct labels of lines that are renewed together, -1 for none; ``group_over`` points
+    into ``GROUP_REACHES``.
+    ``item_class`` points into ``CLEANLINESS``; ``wetted_below`` says of each item whether a wetted line lies anywhere
+    in it. ``option_place`` is, for a line with options, the first such line at the same position of the same parent;
+    else -1.
+    """
+
+    catalog: Catalog
+    items: tuple[Item, ...]
+    index: dict[str, int]
+    name_rank: Ints
+    countable: Bools
+    bench: Bools
+    is_kit: Bools
+    lines: tuple[Line, ...]
+    parent: Ints
+    child: Ints
+    quantity: Ints
+    action: Ints
+    requirement: Ints
+    option_place: Ints
+    from_day: Ints
+    to_day: Ints
+    from_mark: Ints
+    to_mark: Ints
+    limited_by_serial: Bools
+    conditional: Bools
+    group_label: Ints
+    group_over: Ints
+    wetted: Bools
+    item_class: Ints
+    wetted_below: Bools
+    entered_kind: Ints
+    entered_chances: tuple[Fraction, ...]
+    first: Ints
+    level: Ints
+    steps: tuple[Step, ...]
+    holds: NDArray[np.float64]
+    requirements: tuple[Options, ...]
+    serial_marks: tuple[tuple[tuple[int, int, str], ...], ...]
+    date_marks: tuple[int, ...]
+    fits: tuple[KitFit, ...]
+    fit_kit: Ints
+    fit_requirement: Ints
+    fit_first: Ints
+    scopes: dict[tuple[str, str], tuple[ScopeSection, ...]]
+    offers: dict[str, tuple[Offer, ...]]
+    answers_checked: dict[tuple[Options, int], tuple[str, ...]] = field(default_factory=dict, repr=False, compare=False)
+    quotes_read: dict[int, dict[int, Any]] = field(default_factory=dict, repr=False, compare=False)
+
+    def lines_of(self, item: int) -> range:
+        """Numbers of the lines below one item."""
+        return range(int(self.first[item]), int(self.first[item + 1]))
+
+    def serial_band(self, serial: str) -> tuple[int, int]:
+        """Where a serial stands among the limits that lines name; without a serial, after all of them."""
+        if not serial.strip():
+            return len(self.serial_marks), len(self.serial_marks) + 1
+        key = natural_key(serial)
+        return bisect_right(self.serial_marks, key), bisect_left(self.serial_marks, key)
+
+    def date_band(self, day: int) -> int:
+        """Days with the same band meet the same date limits."""
+        return bisect_right(self.date_marks, day)
+
+    def band_day(self, band: int) -> int:
+        """A day of the band."""
+        if band:
+            return self.date_marks[band - 1]
+        return self.date_marks[0] - 1 if self.date_marks else 0
+
+    def has_contents(self, item: int) -> bool:
+        """Whether anything that is not a bench item stands in the list of this item."""
+        return any(not self.bench[self.child[line]] for line in self.lines_of(item))
+
+
+def compile_structure(catalog: Catalog) -> Structure:
+    """Check a catalog and turn it into arrays.
+
+    Raises
+    ------
+    ShopError
+        With every fault of the lists: unknown parts, cycles, quantities, whole-pump totals that leave a remainder.
+    """
+    items = catalog.items
+    index = {item.part_number: number for number, item in enumerate(items)}
+    faults = list(_line_faults(catalog, index))
+    if faults:
+        raise ShopError(tuple(faults))
+    ordered = sorted(
+        range(len(catalog.lines)), key=lambda n: (index[catalog.lines[n].parent], catalog.lines[n].order, n)
+    )
+    lines = tuple(catalog.lines[n] for n in ordered)
+    parent = np.fromiter((index[line.parent] for line in lines), np.int64, len(lines))
+    child = np.fromiter((index[line.child] for line in lines), np.int64, len(lines))
+    first = np.searchsorted(parent, np.arange(len(items) + 1)).astype(np.int64)
+    level = low_level_codes(len(items), parent, child)
+    if level is None:
+        raise ShopError((_cycle_fault(items, first, child, lines),))
+    lines = for_one_parent(catalog, lines, index, level.tolist())
+    quantity = np.fromiter((line.quantity for line in lines), np.int64, len(lines))
+    steps = _steps(level[parent], parent, child, quantity)
+    requirements: dict[Options, int] = {(): 0}
+    requirement = [requirements.setdefault(line.options, len(requirements)) for line in lines]
+    fits = tuple(sorted(catalog.kit_fits, key=lambda fit: (index[fit.fits], fit.set_name, not fit.preferred, fit.kit)))
+    fit_requirement = [requirements.setdefault(fit.options, len(requirements)) for fit in fits]
+    marks = sorted({natural_key(text) for line in lines for text in (line.from_serial, line.to_serial) if text})
+    mark_of = {key: number for number, key in enumerate(marks)}
+    dates = sorted(
+        {day_number(line.from_on) for line in lines if line.from_on}
+        | {day_number(line.to_on) + 1 for line in lines if line.to_on}
+    )
+    names = np.argsort(np.argsort(np.array([item.part_number for item in items]), kind="stable"), kind="stable")
+    scopes: dict[tuple[str, str], list[ScopeSection]] = defaultdict(list)
+    for row in catalog.scopes:
+        scopes[row.pump, row.scope].append(row)
+    offers: dict[str, list[Offer]] = defaultdict(list)
+    for offer in catalog.offers:
+        offers[offer.part_number].append(offer)
+    chances: dict[Fraction | None, int] = {None: 0}
+    kinds = _integers(chances.setdefault(line.renewals_per_100, len(chances)) for line in lines)
+    return Structure(
+        catalog=catalog,
+        items=items,
+        index=index,
+        name_rank=names.astype(np.int64),
+        countable=np.array([item.countable for item in items], bool),
+        bench=np.array([item.bench for item in items], bool),
+        is_kit=np.array([item.kind == "kit" for item in items], bool),
+        lines=lines,
+        parent=parent,
+        child=child,
+        quantity=quantity,
+        action=np.fromiter((ACTIONS[line.at_rebuild] for line in lines), np.int64, len(lines)),
+        requirement=np.array(requirement, np.int64),
+        option_place=_option_places(lines),
+        from_day=_integers((day_number(line.from_on) if line.from_on else FIRST_DAY) for line in lines),
+        to_day=_integers((day_number(line.to_on) if line.to_on else LAST_DAY) for line in lines),
+        from_mark=_integers((mark_of[natural_key(line.from_serial)] if line.from_serial else -1) for line in lines),
+        to_mark=_integers((mark_of[natural_key(line.to_serial)] if line.to_serial else NO_MARK) for line in lines),
+        limited_by_serial=np.array([bool(line.from_serial or line.to_serial) for line in lines], bool),
+        conditional=np.array(
+            [bool(n.options or n.from_on or n.to_on or n.from_serial or n.to_serial) for n in lines], bool
+        ),
+        wetted=np.array([line.wetted for line in lines], bool),
+        item_class=_integers(CLEANLINESS.index(item.cleanliness) for item in items),
+        wetted_below=_wetted_below(level, parent, child, np.array([line.wetted for line in lines], bool)),
+        group_label=_group_labels(lines),
+        group_over=_integers(GROUP_REACHES.index(line.renew_together_over) for line in lines),
+        entered_kind=kinds,
+        entered_chances=tuple(Fraction(0) if rate is None else rate / 100 for rate in chances),
+        first=first,
+        level=level,
+        steps=steps,
+        holds=_holds(len(items), steps),
+        requirements=tuple(requirements),
+        serial_marks=tuple(marks),
+        date_marks=tuple(dates),
+        fits=fits,
+        fit_kit=_integers(index[fit.kit] for fit in fits),
+        fit_requirement=np.array(fit_requirement, np.int64),
+        fit_first=np.searchsorted(_integers(index[fit.fits] for fit in fits), np.arange(len(items) + 1)).astype(
+            np.int64
+        ),
+        scopes={key: tuple(rows) for key, rows in scopes.items()},
+        offers={part: tuple(rows) for part, rows in offers.items()},
+    )
+
+
+def low_level_codes(count: int, parent: Ints, child: Ints) -> Ints | None:
+    """The low-level code of each item: the longest way down to it, in steps. None when there is a cycle.
+
+    Parameters
+    ----------
+    count : number of items
+    parent, child : item numbers, one pair a line, shape (lines,)
+
+    Returns
+    -------
+    int64 array of shape (count,), or None
+    """
+    level = np.zeros(count, np.int64)
+    waiting = np.bincount(child, minlength=count)
+    by_parent = np.argsort(parent, kind="stable")
+    first = np.searchsorted(parent[by_parent], np.arange(count + 1))
+    front = np.flatnonzero(waiting == 0)
+    done, depth = 0, 0
+    while front.size:
+        level[front] = depth
+        done += front.size
+        reached = child[by_parent[spread(first[front], first[front + 1])]]
+        np.subtract.at(waiting, reached, 1)
+        touched = np.unique(reached)
+        front = touched[waiting[touched] == 0]
+        depth += 1
+    return level if done == count else None
+
+
+def _steps(level: Ints, parent: Ints, child: Ints, quantity: Ints) -> tuple[Step, ...]:
+    """Lines by the low-level code of their parent, from the top down."""
+    order = np.argsort(level, kind="stable")
+    found = []
+    for begin, end in runs(level[order]):
+        lines = order[begin:end]
+        parents, column = np.unique(parent[lines], return_inverse=True)
+        children, row = np.unique(child[lines], return_inverse=True)
+        held = csr_array((quantity[lines], (row, column)), shape=(children.size, parents.size))
+        found.append(Step(parents, children, held, parents[held.indices], held.data, held.indptr[:-1]))
+    return tuple(found)
+
+
+def _holds(count: int, steps: Sequence[Step]) -> NDArray[np.float64]:
+    holds = np.zeros(count)
+    for step in reversed(steps):
+        holds[step.parent] = (step.held.T @ (1.0 + holds[step.child])) / ONE
+    return holds
+
+
+def _wetted_below(level: Ints, parent: Ints, child: Ints, wetted: Bools) -> Bools:
+    """For each item, whether a wetted line lies anywhere below it."""
+    found = np.zeros(level.size, bool)
+    for depth in range(int(level.max(initial=0)), -1, -1):
+        here = level[parent] == depth
+        found[parent[here & (wetted | found[child])]] = True
+    return found
+
+
+def spread(start: Ints, stop: Ints) -> Ints:
+    """All numbers of the ranges ``start[i]:stop[i]``, one after another.
+
+    >>> spread(np.array([3, 10]), np.array([5, 11])).tolist()
+    [3, 4, 10]
+    """
+    sizes = stop - start
+    total = int(sizes.sum())
+    if total == 0:
+        return np.zeros(0, np.int64)
+    offsets = np.repeat(start - (np.cumsum(sizes) - sizes), sizes)
+    return cast(Ints, np.arange(total, dtype=np.int64) + offsets)
+
+
+def runs(*keys: Ints) -> list[tuple[int, int]]:
+    """Where rows with equal keys begin and end; the keys are of one length and equal ones stand together.
+
+    >>> runs(np.array([7, 7, 9, 9]), np.array([1, 1, 1, 2]))
+    [(0, 2), (2, 3), (3, 4)]
+    """
+    if not keys[0].size:
+        return []
+    new = np.zeros(keys[0].size - 1, bool)
+    for key in keys:
+        new |= key[1:] != key[:-1]
+    inner = (np.flatnonzero(new) + 1).tolist()
+    return list(zip([0, *inner], [*inner, keys[0].size], strict=True))
+
+
+def _option_places(lines: Sequence[Line]) -> Ints:
+    first: dict[tuple[str, str], int] = {}
+    return _integers(
+        first.setdefault((line.parent, fold(line.position)), number) if line.options else -1
+        for number, line in enumerate(lines)
+    )
+
+
+def _group_labels(lines: Sequence[Line]) -> Ints:
+    numbers: dict[str, int] = {"": -1}
+    return _integers(numbers.setdefault(fold(line.renew_together), len(numbers) - 1) for line in lines)
+
+
+def _integers(numbers: Iterable[int]) -> Ints:
+    return np.fromiter(numbers, np.int64)
+
+
+def _line_faults(catalog: Catalog, index: dict[str, int]) -> Iterable[Fault]:
+    """Faults of single lines and fits, before anything is compiled."""
+    parents = {line.parent for line in catalog.lines}
+    for line in catalog.lines:
+        key = line_key(line)
+        named = {"parent": line.parent, "child": line.child, "pump": line.pump}
+        missing = {column: part for column, part in named.items() if part is not None and part not in index}
+        for column, part in missing.items():
+            yield Fault("Structure", key, column, f"Part {part} is not among the items; add it to Items first.")
+        if missing:
+            continue
+        parent, child = catalog.items[index[line.parent]], catalog.items[index[line.child]]
+        if line.quantity <= 0:
+            yield Fault(
+                "Structure",
+                key,
+                "quantity",
+                f"{line.parent} holds {line.child} with a quantity that is not above zero; give the number that is "
+                "fitted.",
+            )
+        elif child.countable and line.quantity % ONE and line.quantity_is_for == "one_parent":
+            yield Fault(
+                "Structure",
+                key,
+                "quantity",
+                f"{line.child} is counted in pieces, so {line.quantity / ONE:g} in {line.parent} cannot be; give a "
+                "whole number.",
+            )
+        if line.at_rebuild not in ACTIONS:
+            yield Fault(
+                "Structure", key, "at_rebuild", f"'{line.at_rebuild}' is not known; write open, renew, inspect or keep."
+            )
+        elif not line.at_rebuild and parent.kind != "kit" and parent.source not in PACKED_SOURCES:
+            yield Fault(
+                "Structure",
+                key,
+                "at_rebuild",
+                f"{line.child} in {line.parent} does not say what happens to it at a rebuild; write open, renew, "
+                "inspect or keep.",
+            )
+        if line.at_rebuild == "open" and (child.kind not in ("assembly", "pump") or line.child not in parents):
+            yield Fault(
+                "Structure",
+                key,
+                "at_rebuild",
+                f"{line.child} in {line.parent} is to be opened, but it is not an assembly with lines of its own; "
+                "add its lines, or write renew, inspect or keep.",
+            )
+        if line.renewals_per_100 is not None and not 0 <= line.renewals_per_100 <= 100:
+            yield Fault(
+                "Structure",
+                key,
+                "renewals_per_100",
+                f"{float(line.renewals_per_100):g} renewals in 100 cannot be; give a number from 0 to 100.",
+            )
+        if line.quantity_is_for == "whole_pump" and line.pump is None:
+            yield Fault(
+                "Structure",
+                key,
+                "pump",
+                f"{line.child} in {line.parent} is counted for the whole pump, but the pump is not named; name it.",
+            )
+    for fit in catalog.kit_fits:
+        for part, column in ((fit.kit, "kit"), (fit.fits, "fits")):
+            if part not in index:
+                yield Fault(
+                    "KitFits",
+                    (fit.kit, fit.fits),
+                    column,
+                    f"Part {part} is not among the items; add it to Items first.",
+                )
+        if fit.instances < 1:
+            yield Fault(
+                "KitFits",
+                (fit.kit, fit.fits),
+                "instances",
+                f"Kit {fit.kit} does {fit.instances} of {fit.fits}; give 1 or more.",
+            )
+
+
+def _cycle_fault(items: Sequence[Item], first: Ints, child: Ints, lines: Sequence[Line]) -> Fault:
+    """Walk down until a part comes round again, and show the loop part by part."""
+    colour = [0] * len(items)
+    for root in range(len(items)):
+        stack: list[tuple[int, int]] = [(root, int(first[root]))] if not colour[root] else []
+        if stack:
+            colour[root] = 1
+        while stack:
+            item, line = stack[-1]
+            if line == first[item + 1]:
+                colour[item] = 2
+                stack.pop()
+                continue
+            stack[-1] = (item, line + 1)
+            below = int(child[line])
+            if colour[below] == 1:
+                round_trip = stack[[number for number, _ in stack].index(below) :]
+                loop = [*(items[number].part_number for number, _ in round_trip), items[below].part_number]
+                return Fault(
+                    "Structure",
+                    line_key(lines[line]),
+                    "child",
+                    f"The structure runs in a circle: {' > '.join(loop)}; take one of these lines out.",
+                    also=tuple(line_key(lines[after - 1]) for _, after in round_trip[:-1]),
+                )
+            if colour[below] == 0:
+                colour[below] = 1
+                stack.append((below, int(first[below])))
+    raise AssertionError("a cycle was reported but none was found")

@@ -1,0 +1,77 @@
+"""Kits as they are in the bag: what a kit on the shelf is without, against what its list asks for today."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from bom.demand.kit_cover import contents
+from bom.demand.requirements import Demand
+from bom.structure.arrays import Ints
+from bom.supply.matching import Draws, Pieces, Supplies
+from bom.values import ONE, Lot
+
+
+def times(kits: Ints, quantity: Ints) -> Ints:
+    """Millionths of kits times millionths in one kit, rounded up to the next millionth."""
+    whole, rest = kits // ONE, kits % ONE
+    return whole * quantity + -(-(rest * quantity) // ONE)
+
+
+def fills_a_bag(pieces: Pieces, piece: int) -> bool:
+    """Whether a piece is what a kit from the shelf is without, and not what packing asks for."""
+    above, way = int(pieces.parent[piece]), int(pieces.way[piece])
+    return way >= 0 and (above < 0 or int(pieces.item[above]) != way)
+
+
+class Bags:
+    """What is recorded of the kits on the shelf, by the place of their lot among the lots of the shop."""
+
+    def __init__(self, demand: Demand, lots: Sequence[Lot], supplies: Supplies) -> None:
+        self.demand, self.supplies = demand, supplies
+        index = demand.structure.index
+        self.recorded = {
+            place: {index[part]: quantity for part, quantity in lot.contents if part in index}
+            for place, lot in enumerate(lots)
+            if lot.contents is not None
+        }
+        self._lists: dict[tuple[int, int], dict[int, int]] = {}
+
+    def lacking(self, pieces: Pieces, numbers: Ints, draws: Draws) -> tuple[Pieces, ...]:
+        """What the kits drawn from lots are without: asked for by the same job, on the same day, beside the kit.
+
+        What a bag holds beyond its list serves nobody. ``numbers`` run on from the first.
+        """
+        aside, self.supplies.from_aside = self.supplies.from_aside, []
+        if not self.recorded:
+            return ()
+        from_lots = np.flatnonzero(draws.supply >= 0)
+        place = self.supplies.lot_place[draws.supply[from_lots]]
+        drawn = zip(draws.piece[from_lots].tolist(), place.tolist(), draws.quantity[from_lots].tolist(), strict=True)
+        asked: dict[tuple[int, int], int] = defaultdict(int)
+        for piece, lot, quantity in (*drawn, *aside):
+            if lot in self.recorded:
+                row = piece - int(numbers[0])
+                for part, each in self.without(int(pieces.item[row]), int(pieces.condition[row]), lot).items():
+                    asked[row, part] += int(times(np.array([quantity]), np.array([each]))[0])
+        if not asked:
+            return ()
+        row, item, wanted = np.array([(*key, quantity) for key, quantity in sorted(asked.items())], np.int64).T
+        of_kit = pieces.take(row)
+        return (replace(of_kit, item=item, quantity=wanted, way=of_kit.item),)
+
+    def without(self, kit: int, condition: int, lot: int) -> dict[int, int]:
+        """What one kit of a recorded lot is without, of what its list asks under a row of the conditions."""
+        key = kit, condition
+        if key not in self._lists:
+            structure = self.demand.structure
+            line, _ = contents(structure, self.demand.conditions, np.array([key[0]]), np.array([key[1]]))
+            listed: dict[int, int] = defaultdict(int)
+            for number in line.tolist():
+                listed[int(structure.child[number])] += int(structure.quantity[number])
+            self._lists[key] = dict(listed)
+        there = self.recorded[lot]
+        return {part: each - has for part, each in self._lists[key].items() if each > (has := there.get(part, 0))}

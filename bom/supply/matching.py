@@ -1,0 +1,424 @@
+"""Supply against demand: which lot or order line serves which piece, and what is left uncovered.
+
+Serving is first come, first served in the order need date, priority, job; each piece takes lots that live to its build
+day, earliest last use first, then order lines by the day they come. Where every lot outlives every build day, pieces
+and supplies lie end to end on one line and a sorted merge of their ends serves all items at once; the rest goes lot
+by lot.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, fields
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from bom.demand.explosion import sorted_by
+from bom.structure.arrays import LAST_DAY, Bools, Ints, Structure, day_number
+from bom.structure.calendar import ShopCalendar
+from bom.structure.keys import fold, natural_key
+from bom.values import Issue, Item, Lot, OrderLine
+
+UNCOVERED, OWN, PACKED = -1, -2, -3
+"""Supply numbers of what nothing serves, what was set aside for the job itself, what is packed or made here."""
+NOBODY = -1
+IS_LOT, IS_ORDER = 0, 1
+
+
+@dataclass(frozen=True)
+class Pieces:
+    """What is asked, one row a piece: all that one job asks of one item along one way.
+
+    ``job`` is a place in the serving order of jobs and other needs, ``NOBODY`` for planned wear. ``way`` is -1 for what
+    is asked directly, else the item (kit, made assembly) whose packing asks for it; ``parent`` is that piece's number.
+    ``condition`` is the row of the conditions that the contents of a packed piece must meet. Days are day numbers,
+    ``quantity`` millionths.
+    """
+
+    item: Ints
+    job: Ints
+    quantity: Ints
+    need_day: Ints
+    build_day: Ints
+    way: Ints
+    parent: Ints
+    wear: Bools
+    condition: Ints
+
+    @property
+    def size(self) -> int:
+        """Number of pieces."""
+        return int(self.item.size)
+
+    def take(self, chosen: Ints | Bools) -> Pieces:
+        """The chosen pieces only."""
+        return Pieces(*(getattr(self, column.name)[chosen] for column in fields(self)))
+
+
+@dataclass(frozen=True)
+class Draws:
+    """Who takes what from where: piece number, supply number or ``UNCOVERED``, millionths."""
+
+    piece: Ints
+    supply: Ints
+    quantity: Ints
+
+
+class Taker(NamedTuple):
+    """Who takes a piece: the folded name of the customer, for lots with an owner; the class of clean work, or 0."""
+
+    customer: str = ""
+    cleanliness: int = 0
+
+
+@dataclass
+class SetAside:
+    """What is reserved or bagged for one job: millionths still there, last day of use, place among the lots or -1.
+
+    ``opened_class`` is the class that was lost when the packet was opened, 0 for none.
+    """
+
+    left: int
+    last_day: int
+    lot_place: int
+    opened_class: int = 0
+
+
+@dataclass
+class Supplies:
+    """Usable lots and open order lines, sorted by item and then in the order in which they are taken.
+
+    ``left`` is written to as pieces are served; everything else stands. ``arrives`` is a day number, ``last_day`` the
+    last day of use. ``order_place`` points into the shop's order lines, ``lot_place`` into its lots, -1 for the other
+    kind. ``opened_class`` is the class of cleanliness that a lot lost when its packet was opened, 0 for none.
+    ``set_aside`` holds what is reserved or bagged, by job number and item, and ``from_aside`` what of it was served:
+    piece, place among the lots, millionths. ``usable_lots`` are places among the lots.
+    """
+
+    item: Ints
+    left: Ints
+    arrives: Ints
+    last_day: Ints
+    lot_place: Ints
+    order_place: Ints
+    overdue: Bools
+    owner: tuple[str, ...]
+    opened_class: Ints
+    first: Ints
+    set_aside: dict[tuple[int, int], list[SetAside]]
+    usable_lots: tuple[int, ...]
+    on_hand: Ints
+    on_order: Ints
+    left_out: dict[int, dict[str, int]]
+    exacting: Bools
+    from_aside: list[tuple[int, int, int]] = field(default_factory=list)
+
+
+def gather_supplies(
+    structure: Structure,
+    as_of: int,
+    lots: Sequence[Lot],
+    orders: Sequence[OrderLine],
+    issues: Sequence[Issue],
+    job_numbers: Mapping[str, int],
+) -> Supplies:
+    """Sort the shelf and the orders, and say what is left out and why.
+
+    ``job_numbers`` gives the serving number of each job that asks for parts; reservations for others are left out.
+    """
+    count = len(structure.items)
+    on_hand, on_order = np.zeros(count, np.int64), np.zeros(count, np.int64)
+    left_out: dict[int, dict[str, int]] = defaultdict(lambda: defaultdict(int))
+    set_aside: dict[tuple[int, int], list[SetAside]] = defaultdict(list)
+    reserved, last_days = _reservations(structure, lots, issues, job_numbers)
+    rows: list[tuple[int, ...]] = []
+    usable: list[int] = []
+    turns = _ranks([(lot.lot, lot.place) for lot in lots])
+    for place, lot in enumerate(lots):
+        item = structure.index[lot.part_number]
+        last = LAST_DAY if lot.last_use is None else day_number(lot.last_use)
+        reason = reason_left_out(structure.items[item], lot, last, as_of)
+        if reason:
+            left_out[item][reason] += lot.quantity
+            continue
+        usable.append(place)
+        opened = 0 if lot.packet == "sealed" else int(structure.item_class[item])
+        free = lot.quantity
+        for row in reserved.get((item, lot.lot), ()):
+            if row.place not in ("", lot.place):
+                continue
+            taken = min(row.left, free)
+            free -= taken
+            row.left -= taken
+            if row.job is None:
+                left_out[item]["reserved"] += taken
+            elif taken:
+                set_aside[row.job, item].append(SetAside(taken, last, place, opened))
+                on_hand[item] += taken
+        on_hand[item] += free
+        received = LAST_DAY if lot.received is None else day_number(lot.received)
+        if free > 0:
+            rows.append((item, IS_LOT, last, received, turns[lot.lot, lot.place], place, free, as_of, last, opened))
+    for issue in issues:
+        if issue.state == "bagged" and issue.job in job_numbers:
+            item = structure.index[issue.part_number]
+            last = last_days.get((item, issue.lot), LAST_DAY)
+            set_aside[job_numbers[issue.job], item].append(SetAside(issue.quantity, last, -1))
+            on_hand[item] += issue.quantity
+    of_orders = _order_rows(structure, orders, as_of)
+    for item, *_, quantity, _, _, _ in of_orders:
+        on_order[item] += quantity
+    rows += [row for row in of_orders if row[6] > 0]
+    return Supplies(
+        **_in_turn(rows, lots, orders, as_of, count),
+        set_aside=dict(set_aside),
+        usable_lots=tuple(usable),
+        on_hand=on_hand,
+        on_order=on_order,
+        left_out={n: dict(why) for n, why in left_out.items()},
+    )
+
+
+def _ranks(names: Sequence[Any]) -> dict[Any, int]:
+    """The place of each name among the distinct ones."""
+    return {name: number for number, name in enumerate(sorted(set(names)))}
+
+
+def _order_rows(structure: Structure, orders: Sequence[OrderLine], as_of: int) -> list[tuple[int, ...]]:
+    """Order lines in the columns of `_in_turn`."""
+    keys = {text: natural_key(text) for line in orders for text in (line.order, line.line)}
+    turns = _ranks([(keys[line.order], keys[line.line]) for line in orders])
+    rows: list[tuple[int, ...]] = []
+    for place, line in enumerate(orders):
+        item, comes = structure.index[line.part_number], max(day_number(line.promised), as_of)
+        turn = turns[keys[line.order], keys[line.line]]
+        rows.append((item, IS_ORDER, comes, turn, 0, place, line.quantity, comes, LAST_DAY, 0))
+    return rows
+
+
+def _in_turn(
+    rows: Sequence[tuple[int, ...]], lots: Sequence[Lot], orders: Sequence[OrderLine], as_of: int, items: int
+) -> dict[str, Any]:
+    """Supplies in the order in which they are taken: item, then lots before orders, then by the next four columns.
+
+    The last four columns are quantity, day of arrival, last day of use, class lost.
+    """
+    table: Ints = np.array(rows, np.int64).reshape(-1, 10).T
+    item, kind, *_, place, left, arrives, last_day, opened = table[:, np.lexsort(table[5::-1])]
+    lot_place, order_place = np.where(kind == IS_LOT, place, -1), np.where(kind == IS_ORDER, place, -1)
+    owner = tuple(fold(lots[lot].owner) if lot >= 0 and lots[lot].owner else "" for lot in lot_place.tolist())
+    exacting = np.zeros(items, bool)
+    exacting[item[np.array([bool(name) for name in owner], bool) | (opened > 0)]] = True
+    late = [line >= 0 and day_number(orders[line].promised) < as_of for line in order_place.tolist()]
+    return {
+        "item": item,
+        "left": left.copy(),
+        "arrives": arrives,
+        "last_day": last_day,
+        "lot_place": lot_place,
+        "order_place": order_place,
+        "overdue": np.array(late, bool),
+        "owner": owner,
+        "opened_class": opened,
+        "first": np.searchsorted(item, np.arange(items + 1)).astype(np.int64),
+        "exacting": exacting,
+    }
+
+
+def serve(supplies: Supplies, pieces: Pieces, numbers: Ints, takers: Sequence[Taker], rank: Ints) -> Draws:
+    """Serve ``pieces`` (numbered ``numbers`` in the plan) from what is left, in serving order.
+
+    Parameters
+    ----------
+    takers : who takes, by job number
+    rank : place of each item among the part numbers, shape (items + 1,); the last entry stands for "asked directly"
+    """
+    order = sorted_by((pieces.item, pieces.need_day, pieces.job, rank[pieces.way]))
+    pieces, numbers = pieces.take(order), numbers[order]
+    wanted = pieces.quantity.copy()
+    own = _serve_own(supplies, pieces, numbers, wanted, takers)
+    step = np.zeros(supplies.exacting.size, bool)
+    np.logical_or.at(step, pieces.item, pieces.build_day > _earliest_last_day(supplies, pieces.item))
+    slow = (supplies.exacting | step)[pieces.item]
+    parts = [own, _serve_end_to_end(supplies, pieces.item[~slow], wanted[~slow], numbers[~slow])]
+    if slow.any():
+        parts.append(_serve_lot_by_lot(supplies, pieces.take(slow), wanted[slow], numbers[slow], takers))
+    return Draws(*(np.concatenate([getattr(part, name) for part in parts]) for name in ("piece", "supply", "quantity")))
+
+
+def take_from_lots(supplies: Supplies, item: int, quantity: int, build_day: int, taker: Taker) -> list[tuple[int, int]]:
+    """Take ``quantity`` of one item from lots that live to ``build_day`` and may go to ``taker``.
+
+    Returns supply numbers and millionths.
+    """
+    taken = []
+    for supply in _lots_for(supplies, item, build_day, taker):
+        part = min(quantity, int(supplies.left[supply]))
+        if part:
+            supplies.left[supply] -= part
+            quantity -= part
+            taken.append((supply, part))
+    return taken
+
+
+def free_on_lots(supplies: Supplies, item: int, build_day: int, taker: Taker) -> int:
+    """What is left of one item on lots that live to ``build_day`` and may go to ``taker``, in millionths."""
+    return sum(int(supplies.left[supply]) for supply in _lots_for(supplies, item, build_day, taker))
+
+
+def _lots_for(supplies: Supplies, item: int, build_day: int, taker: Taker) -> list[int]:
+    """Lots of one item that live to ``build_day`` and may go to ``taker``."""
+    return [
+        supply
+        for supply in range(int(supplies.first[item]), int(supplies.first[item + 1]))
+        if supplies.lot_place[supply] >= 0
+        and supplies.last_day[supply] >= build_day
+        and _may_go_to(supplies, supply, taker)
+    ]
+
+
+def _may_go_to(supplies: Supplies, supply: int, taker: Taker) -> bool:
+    """A lot with an owner serves that customer only; an opened clean packet never counts as clean."""
+    lost = supplies.opened_class[supply]
+    return supplies.owner[supply] in ("", taker.customer) and not (lost and lost == taker.cleanliness)
+
+
+def need_days(calendar: ShopCalendar, build_day: Ints, staging: Ints, today: int) -> Ints:
+    """Build days moved back by ``staging`` working days, never before ``today`` (a working day)."""
+    moved = calendar.back_all(build_day.astype("datetime64[D]"), staging)
+    return np.maximum(moved.astype(np.int64), today)
+
+
+@dataclass
+class _Reserved:
+    job: int | None
+    place: str
+    left: int
+
+
+def _reservations(
+    structure: Structure, lots: Sequence[Lot], issues: Sequence[Issue], job_numbers: Mapping[str, int]
+) -> tuple[dict[tuple[int, str], list[_Reserved]], dict[tuple[int, str], int]]:
+    """Reservations by item and lot, for jobs that ask (else None); and the last day of lots that issues name."""
+    reserved: dict[tuple[int, str], list[_Reserved]] = defaultdict(list)
+    named = {(structure.index[issue.part_number], issue.lot) for issue in issues}
+    last_days = {
+        key: day_number(lot.last_use) if lot.last_use else LAST_DAY
+        for lot in lots
+        if named and (key := (structure.index[lot.part_number], lot.lot)) in named
+    }
+    for issue in issues:
+        if issue.state == "reserved":
+            held = _Reserved(job_numbers.get(issue.job), issue.place, issue.quantity)
+            reserved[structure.index[issue.part_number], issue.lot].append(held)
+    return reserved, last_days
+
+
+def reason_left_out(held: Item, lot: Lot, last_day: int, as_of: int) -> str:
+    """The first reason that keeps a lot out of the plan; an empty text when nothing does."""
+    if lot.condition in ("quarantine", "owing"):
+        return lot.condition
+    if held.limited_life and lot.last_use is None:
+        return "no_date"
+    if last_day < as_of:
+        return "expired"
+    return "resealed" if packet_bars(held, lot.packet) else ""
+
+
+def packet_bars(item: Item, packet: str) -> bool:
+    """Whether the state of its packet keeps a piece from use; parts without shelf life ignore it."""
+    return not item.ageless and (packet == "loose" or (packet == "resealed" and not item.resealed_usable))
+
+
+def _earliest_last_day(supplies: Supplies, item: Ints) -> Ints:
+    """Earliest last day of use among what is left of each item; far in the future where nothing dies."""
+    earliest = np.full(supplies.exacting.size, LAST_DAY, np.int64)
+    alive = supplies.left > 0
+    np.minimum.at(earliest, supplies.item[alive], supplies.last_day[alive])
+    return earliest[item]
+
+
+def _serve_own(supplies: Supplies, pieces: Pieces, numbers: Ints, wanted: Ints, takers: Sequence[Taker]) -> Draws:
+    """What lies in a job's own bag, or is reserved for it, serves that job first. ``wanted`` is lowered in place."""
+    piece, quantity = [], []
+    if supplies.set_aside:
+        jobs = np.unique(np.array([job for job, _ in supplies.set_aside], np.int64))
+        for row in np.flatnonzero(np.isin(pieces.job, jobs)).tolist():
+            key = (int(pieces.job[row]), int(pieces.item[row]))
+            for aside in supplies.set_aside.get(key, ()):
+                lost = aside.opened_class and aside.opened_class == takers[key[0]].cleanliness
+                lives = aside.last_day >= pieces.build_day[row]
+                taken = min(aside.left, int(wanted[row])) if lives and not lost else 0
+                if taken:
+                    aside.left -= taken
+                    wanted[row] -= taken
+                    piece.append(int(numbers[row]))
+                    quantity.append(taken)
+                    supplies.from_aside.append((int(numbers[row]), aside.lot_place, taken))
+    return Draws(np.array(piece, np.int64), np.full(len(piece), OWN, np.int64), np.array(quantity, np.int64))
+
+
+def _serve_end_to_end(supplies: Supplies, item: Ints, wanted: Ints, numbers: Ints) -> Draws:
+    """Merge pieces and supplies that lie end to end, item after item, on one line; ``item`` is sorted."""
+    start = np.flatnonzero(np.diff(item, prepend=-1))
+    present = item[start]
+    asked_for = np.zeros(supplies.exacting.size, bool)
+    asked_for[present] = True
+    rows = np.flatnonzero(asked_for[supplies.item] & (supplies.left > 0))
+    supply_item = np.searchsorted(present, supplies.item[rows])
+    stock = np.zeros(present.size, np.int64)
+    np.add.at(stock, supply_item, supplies.left[rows])
+    asked = np.add.reduceat(wanted, start)
+    room = np.maximum(stock, asked)
+    base = np.cumsum(room) - room
+    piece_item = np.repeat(np.arange(present.size), np.diff(np.append(start, item.size)))
+    piece_end = np.cumsum(wanted) - (np.cumsum(asked) - asked)[piece_item] + base[piece_item]
+    supply_end = np.cumsum(supplies.left[rows]) - (np.cumsum(stock) - stock)[supply_item] + base[supply_item]
+    ends = np.sort(
+        np.concatenate((piece_end, supply_end, base)), kind="stable"
+    )  # three sorted runs: merged, not sorted
+    begins, ends = ends[:-1], ends[1:]
+    piece = np.searchsorted(piece_end, ends)
+    inside = np.minimum(piece, item.size - 1)
+    begin_of_piece = piece_end[inside] - wanted[inside]
+    real = (piece < item.size) & (begins >= begin_of_piece) & (begins < ends)
+    begins, ends, inside = begins[real], ends[real], inside[real]
+    supply = np.searchsorted(supply_end, ends)
+    last = np.minimum(supply, rows.size - 1)
+    served = (
+        (supply < rows.size) & (begins >= supply_end[last] - supplies.left[rows][last])
+        if rows.size
+        else np.zeros(ends.size, bool)
+    )
+    source = np.full(ends.size, UNCOVERED, np.int64)
+    source[served] = rows[last[served]]
+    quantity = ends - begins
+    np.subtract.at(supplies.left, source[served], quantity[served])
+    return Draws(numbers[inside], source, quantity)
+
+
+def _serve_lot_by_lot(
+    supplies: Supplies, pieces: Pieces, wanted: Ints, numbers: Ints, takers: Sequence[Taker]
+) -> Draws:
+    """The plain way, for items with lots that die before a build day, opened clean packets, or lots with an owner."""
+    found: list[tuple[int, int, int]] = []
+    for row in range(pieces.size):
+        item, rest, job = int(pieces.item[row]), int(wanted[row]), int(pieces.job[row])
+        taker = takers[job] if job != NOBODY else Taker()
+        for supply in range(int(supplies.first[item]), int(supplies.first[item + 1])):
+            if rest == 0:
+                break
+            if not supplies.left[supply] or supplies.last_day[supply] < pieces.build_day[row]:
+                continue
+            if not _may_go_to(supplies, supply, taker):
+                continue
+            taken = min(rest, int(supplies.left[supply]))
+            supplies.left[supply] -= taken
+            rest -= taken
+            found.append((int(numbers[row]), supply, taken))
+        if rest:
+            found.append((int(numbers[row]), UNCOVERED, rest))
+    table = np.array(found, np.int64).reshape(-1, 3)
+    return Draws(table[:, 0], table[:, 1], table[:, 2])

@@ -1,0 +1,283 @@
+"""All pieces of the plan served in their order: sure pieces level by level, kits that are packed or bought, planned
+wear.
+
+A kit that has to be packed, or an assembly that has to be made, asks for its contents: "passed down". Items are taken
+by low-level code, so that everything that asks for an item is known before it is served (J. Orlicky, Material
+Requirements Planning: netting level by level).
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass, fields, replace
+
+import numpy as np
+
+from bom.demand.kit_cover import contents
+from bom.demand.requirements import Demand
+from bom.structure.arrays import Ints, spread
+from bom.structure.calendar import ShopCalendar
+from bom.supply.bags import Bags, times
+from bom.supply.matching import (
+    NOBODY,
+    PACKED,
+    UNCOVERED,
+    Draws,
+    Pieces,
+    Supplies,
+    free_on_lots,
+    need_days,
+    serve,
+    take_from_lots,
+)
+from bom.values import ONE, Lot
+from bom.wear.planned import Cover, cover_items
+
+ALWAYS_PACKED = ("pack", "make")
+
+
+@dataclass(frozen=True)
+class Netting:
+    """Every piece of the plan and what serves it; pieces that are passed down stand after those that ask for them.
+
+    ``supply_left_for_stock`` is what is left of each item once all sure pieces are served, on lots that live to the
+    last build day and on order lines, in millionths: what safety stock is set against.
+    """
+
+    pieces: Pieces
+    draws: Draws
+    covers: dict[int, Cover]
+    supply_left_for_stock: Ints
+    last_build_day: int
+
+
+@dataclass
+class _Bench:
+    """Where the plan is put together, round after round."""
+
+    demand: Demand
+    supplies: Supplies
+    calendar: ShopCalendar
+    today: int
+    lead: Ints
+    pieces: list[Pieces]
+    draws: list[Draws]
+    bags: Bags
+    count: int = 0
+
+    def add(self, pieces: Pieces) -> Ints:
+        """Number new pieces."""
+        numbers = np.arange(self.count, self.count + pieces.size)
+        self.pieces.append(pieces)
+        self.count += pieces.size
+        return numbers
+
+
+def net(
+    demand: Demand, supplies: Supplies, calendar: ShopCalendar, as_of: int, staging: int, lots: Sequence[Lot] = ()
+) -> Netting:
+    """Serve everything that is asked.
+
+    Parameters
+    ----------
+    lots : those that the supplies were gathered from, for what is recorded of the kits among them
+    as_of : day number of today
+    staging : working days between parts at the bench and the build day
+    """
+    structure = demand.structure
+    today = int(calendar.forward_all(np.array([as_of], "datetime64[D]"), np.zeros(1, np.int64)).astype(np.int64)[0])
+    lead = np.array([item.lead_days or 0 for item in structure.items], np.int64)
+    bench = _Bench(demand, supplies, calendar, today, lead, [], [], Bags(demand, lots, supplies))
+    _serve_by_level(bench, _direct_pieces(demand, calendar, today, staging), ALWAYS_PACKED)
+    _pack_else_buy(bench)
+    last = max((asker.build_day for asker in demand.askers), default=as_of)
+    left = _left_for_stock(supplies, last)
+    how_sure = {item: structure.items[item].how_sure_percent for item in demand.wear}
+    covers = cover_items(demand.wear, how_sure, {item: bool(structure.countable[item]) for item in demand.wear})
+    _serve_by_level(bench, _wear_pieces(demand, covers, calendar, today, staging), ALWAYS_PACKED)
+    draws = Draws(
+        *(
+            np.concatenate([getattr(d, name) for d in bench.draws] or [np.zeros(0, np.int64)])
+            for name in ("piece", "supply", "quantity")
+        )
+    )
+    used = draws.quantity > 0
+    draws = Draws(draws.piece[used], draws.supply[used], draws.quantity[used])
+    return Netting(_stacked(bench.pieces), draws, covers, left, last)
+
+
+def _direct_pieces(demand: Demand, calendar: ShopCalendar, today: int, staging: int) -> Pieces:
+    """What jobs and other needs ask for themselves."""
+    structure, askers = demand.structure, demand.askers
+    recipe, item, quantity = demand.requirements.loose
+    of_asker = np.array([asker.recipe for asker in askers], np.int64)
+    starts = np.searchsorted(recipe, np.arange(len(demand.explosion.recipes) + 1))
+    of_jobs = np.flatnonzero(of_asker >= 0)
+    begin, end = starts[of_asker[of_jobs]], starts[of_asker[of_jobs] + 1]
+    row = spread(begin, end)
+    job = np.repeat(of_jobs, end - begin)
+    others = [(n, structure.index[a.need.part_number], a.need.quantity) for n, a in enumerate(askers) if a.need]
+    other = np.array(others, np.int64).reshape(-1, 3).T
+    wanted = np.array([not structure.bench[n] for n in other[1]], bool)
+    other = other[:, wanted]
+    job = np.concatenate((job, other[0]))
+    build = np.array([asker.build_day for asker in askers], np.int64)[job]
+    back = np.where(of_asker[job] >= 0, staging, 0)
+    need = need_days(calendar, build, back, today)
+    need = np.where(of_asker[job] >= 0, need, np.maximum(build, today))
+    return Pieces(
+        item=np.concatenate((item[row], other[1])),
+        job=job,
+        quantity=np.concatenate((quantity[row], other[2])),
+        need_day=need,
+        build_day=build,
+        way=np.full(job.size, -1, np.int64),
+        parent=np.full(job.size, -1, np.int64),
+        wear=np.zeros(job.size, bool),
+        condition=np.array([asker.condition for asker in askers], np.int64)[job],
+    )
+
+
+def _wear_pieces(demand: Demand, covers: dict[int, Cover], calendar: ShopCalendar, today: int, staging: int) -> Pieces:
+    rows = [
+        (item, quantity, day)
+        for item, cover in sorted(covers.items())
+        for day, quantity in zip(cover.days, cover.planned, strict=True)
+        if quantity > 0
+    ]
+    item, quantity, build = np.array(rows, np.int64).reshape(-1, 3).T
+    condition = demand.conditions.on_days(build)
+    nobody = np.full(item.size, NOBODY, np.int64)
+    need = need_days(calendar, build, np.full(item.size, staging, np.int64), today)
+    return Pieces(item, nobody, quantity, need, build, nobody, nobody, np.ones(item.size, bool), condition)
+
+
+def _serve_by_level(bench: _Bench, pending: Pieces, packed: Sequence[str]) -> None:
+    """Serve pieces, lowest low-level code first; what packed kits and made assemblies lack is passed down."""
+    structure = bench.demand.structure
+    rank = np.append(structure.name_rank, -1)
+    takers = [asker.taker for asker in bench.demand.askers]
+    is_packed = np.array(
+        [item.source in packed and structure.has_contents(n) for n, item in enumerate(structure.items)], bool
+    )
+    while pending.size:
+        level = structure.level[pending.item]
+        now = level == level.min()
+        pieces = pending.take(now)
+        numbers = bench.add(pieces)
+        draws = serve(bench.supplies, pieces, numbers, takers, rank)
+        lacking = (draws.supply == UNCOVERED) & is_packed[pieces.item[draws.piece - numbers[0]]]
+        below = _passed_down(bench, pieces, numbers, draws.piece[lacking], draws.quantity[lacking])
+        draws.supply[lacking & np.isin(draws.piece, below.parent)] = PACKED
+        bench.draws.append(draws)
+        pending = _stacked([pending.take(~now), below, *bench.bags.lacking(pieces, numbers, draws)])
+
+
+def _passed_down(bench: _Bench, pieces: Pieces, numbers: Ints, piece: Ints, quantity: Ints) -> Pieces:
+    """What packing ``quantity`` of each piece asks of its contents: one piece for each part of the contents.
+
+    A piece whose contents do not apply to its job is not packed; it stays uncovered.
+    """
+    structure = bench.demand.structure
+    lacking, totals = np.unique(piece, return_inverse=True)
+    total = np.zeros(lacking.size, np.int64)
+    np.add.at(total, totals, quantity)
+    row = lacking - numbers[0] if numbers.size else lacking
+    line, source = contents(structure, bench.demand.conditions, pieces.item[row], pieces.condition[row])
+    order = np.lexsort((structure.child[line], source))
+    line, source = line[order], source[order]
+    asked = times(total[source], structure.quantity[line])
+    start = np.flatnonzero(np.diff(source * len(structure.items) + structure.child[line], prepend=-1))
+    source, item = source[start], structure.child[line][start]
+    asked = np.add.reduceat(asked, start) if start.size else asked
+    from_row = row[source]
+    kit = pieces.item[from_row]
+    need = need_days(bench.calendar, pieces.need_day[from_row], bench.lead[kit], bench.today)
+    return replace(pieces.take(from_row), item=item, quantity=asked, need_day=need, way=kit, parent=lacking[source])
+
+
+def _pack_else_buy(bench: _Bench) -> None:
+    """Decide, kit by kit in part-number order, how many uncovered kits can be packed whole from free lots."""
+    structure = bench.demand.structure
+    pieces = _stacked(bench.pieces)
+    may_be_packed = np.array([item.source == "pack_else_buy" for item in structure.items], bool)
+    waiting: list[tuple[int, ...]] = []
+    for round_number, draws in enumerate(bench.draws):
+        rows = np.flatnonzero((draws.supply == UNCOVERED) & may_be_packed[pieces.item[draws.piece]])
+        for row, number in zip(rows.tolist(), draws.piece[rows].tolist(), strict=True):
+            way = int(pieces.way[number])
+            order = (
+                int(structure.name_rank[pieces.item[number]]),
+                int(pieces.need_day[number]),
+                int(pieces.job[number]),
+                -1 if way < 0 else int(structure.name_rank[way]),
+            )
+            waiting.append((*order, round_number, row))
+    lacking = [
+        lack for *_, round_number, row in sorted(waiting) for lack in _pack_one(bench, pieces, round_number, row)
+    ]
+    _serve_by_level(bench, _stacked(lacking), ALWAYS_PACKED)
+
+
+def _pack_one(bench: _Bench, pieces: Pieces, round_number: int, row: int) -> Sequence[Pieces]:
+    """Pack what can be packed; what the kits inside it are without is returned."""
+    structure = bench.demand.structure
+    draws = bench.draws[round_number]
+    number, quantity = int(draws.piece[row]), int(draws.quantity[row])
+    kit, condition = int(pieces.item[number]), int(pieces.condition[number])
+    build = int(pieces.build_day[number])
+    line, _ = contents(structure, bench.demand.conditions, np.array([kit]), np.array([condition]))
+    inside: dict[int, int] = defaultdict(int)
+    for n in line.tolist():
+        inside[int(structure.child[n])] += int(structure.quantity[n])
+    if not inside:
+        return ()
+    taker = bench.demand.askers[int(pieces.job[number])].taker
+    kits = quantity // ONE
+    for part, each in inside.items():
+        kits = min(kits, free_on_lots(bench.supplies, part, build, taker) // each)
+        if kits == 0:
+            return ()
+    parts = sorted(inside)
+    one = np.zeros(1, np.int64)
+    lead = bench.lead[np.array([kit])]
+    need = int(need_days(bench.calendar, one + pieces.need_day[number], lead, bench.today)[0])
+    template = pieces.take(np.full(len(parts), number))
+    asked = np.array([inside[part] * kits for part in parts], np.int64)
+    below = replace(
+        template,
+        item=np.array(parts, np.int64),
+        quantity=asked,
+        need_day=np.full(len(parts), need, np.int64),
+        way=np.full(len(parts), kit, np.int64),
+        parent=np.full(len(parts), number, np.int64),
+    )
+    numbers = bench.add(below)
+    taken = [
+        (int(numbers[place]), supply, part_quantity)
+        for place, part in enumerate(parts)
+        for supply, part_quantity in take_from_lots(bench.supplies, part, int(asked[place]), build, taker)
+    ]
+    packed = kits * ONE
+    draws.quantity[row] -= packed
+    taken.append((number, PACKED, packed))
+    table = np.array(taken, np.int64)
+    bench.draws.append(Draws(table[:, 0], table[:, 1], table[:, 2]))
+    mine = table[table[:, 0] >= numbers[0]]
+    return bench.bags.lacking(below, numbers, Draws(mine[:, 0], mine[:, 1], mine[:, 2]))
+
+
+def _left_for_stock(supplies: Supplies, last_build_day: int) -> Ints:
+    ours = np.array([not name for name in supplies.owner], bool)
+    good = (supplies.lot_place < 0) | (supplies.last_day >= last_build_day) & ours
+    left = np.zeros(supplies.exacting.size, np.int64)
+    np.add.at(left, supplies.item[good], supplies.left[good])
+    return left
+
+
+def _stacked(parts: Sequence[Pieces]) -> Pieces:
+    if not parts:
+        empty = np.zeros(0, np.int64)
+        return Pieces(*(empty,) * 7, np.zeros(0, bool), empty)
+    return Pieces(*(np.concatenate([getattr(part, column.name) for part in parts]) for column in fields(Pieces)))

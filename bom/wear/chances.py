@@ -1,0 +1,276 @@
+"""What may be found worn: chances by item and job, from recipes that nobody has stripped and from strip reports."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bom.demand.explosion import Explosion, Table, multiplied, sorted_by, sum_up
+from bom.demand.positions import Position
+from bom.demand.strip_report import LearnedRates, Report
+from bom.structure.arrays import GROUP_REACHES, Ints, Structure, runs, spread
+from bom.values import ONE
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Chance:
+    """``count`` independent events, each of which asks for ``weight`` with probability ``p``.
+
+    ``weight`` is in pieces for countable items, in millionths for measured ones.
+    """
+
+    item: int
+    weight: int
+    p: Fraction
+    count: int
+
+
+@dataclass(frozen=True, slots=True)
+class JobWear:
+    """What may be found worn in one job: chances of one item, and the spares its kits bring, in units of weight."""
+
+    job: int
+    day: int
+    chances: tuple[Chance, ...]
+    spares: int = 0
+
+
+class WearTable(Mapping[int, tuple[JobWear, ...]]):
+    """What may be found worn in all jobs, one row for each kind of event of one item in one job.
+
+    ``item``, ``day``, ``job``, ``weight``, ``kind``, ``count`` are int64 arrays of equal length, sorted by item, day
+    and job; ``kind`` points into ``chances`` and ``likely`` (the same as floats). ``spares`` are in units of weight by
+    item and job. Read as a mapping it gives the jobs of one item.
+    """
+
+    def __init__(self, rows: Table, chances: Sequence[Fraction], spares: Mapping[tuple[int, int], int]) -> None:
+        order = sorted_by((rows[0], rows[1], rows[2]))
+        self.item, self.day, self.job, self.weight, self.kind, self.count = (column[order] for column in rows)
+        self.chances = tuple(chances)
+        self.likely: Floats = np.array([float(p) for p in chances])
+        self.spares = dict(spares)
+        self.listed, self._first = np.unique(self.item, return_index=True)
+
+    @classmethod
+    def of(cls, jobs: Mapping[int, Sequence[JobWear]]) -> WearTable:
+        """A table from jobs listed by item."""
+        kinds: dict[Fraction, int] = {}
+        rows = [
+            (item, job.day, job.job, chance.weight, kinds.setdefault(chance.p, len(kinds)), chance.count)
+            for item, listed in jobs.items()
+            for job in listed
+            for chance in job.chances
+        ]
+        spares = {(item, job.job): job.spares for item, listed in jobs.items() for job in listed if job.spares}
+        return cls(tuple(np.array(rows, np.int64).reshape(-1, 6).T), tuple(kinds), spares)
+
+    def rows_of(self, item: int) -> slice:
+        """The rows of one item."""
+        place = int(np.searchsorted(self.listed, item))
+        if place == self.listed.size or self.listed[place] != item:
+            raise KeyError(item)
+        last = self._first[place + 1] if place + 1 < self._first.size else self.item.size
+        return slice(int(self._first[place]), int(last))
+
+    def __getitem__(self, item: int) -> tuple[JobWear, ...]:
+        rows = self.rows_of(item)
+        jobs: dict[tuple[int, int], list[Chance]] = defaultdict(list)
+        columns = (column[rows].tolist() for column in (self.day, self.job, self.weight, self.kind, self.count))
+        for day, job, weight, kind, count in zip(*columns, strict=True):
+            jobs[job, day].append(Chance(item, weight, self.chances[kind], count))
+        return tuple(
+            JobWear(job, day, tuple(chances), self.spares.get((item, job), 0)) for (job, day), chances in jobs.items()
+        )
+
+    def __iter__(self) -> Iterator[int]:
+        return iter(self.listed.tolist())
+
+    def __len__(self) -> int:
+        return int(self.listed.size)
+
+    def items_of(self, jobs: Iterable[int]) -> set[int]:
+        """The items that may be found worn in any of these jobs."""
+        return set(np.unique(self.item[np.isin(self.job, list(jobs))]).tolist())
+
+
+def gather_wear(
+    structure: Structure,
+    explosion: Explosion,
+    rates: LearnedRates,
+    reported: Mapping[int, Report],
+    askers: tuple[Ints, Ints],
+    spares: Table,
+) -> WearTable:
+    """All chances of all jobs.
+
+    Parameters
+    ----------
+    reported : strip reports by recipe number
+    askers : recipe (or -1) and build day of each asker
+    spares : recipe, item, millionths
+    """
+    kinds = _Kinds(structure, rates)
+    tables = [
+        _alone(structure, explosion, kinds, list(reported)),
+        _in_groups(structure, explosion, kinds, list(reported)),
+    ]
+    by_recipe = {number: chances_of_job(structure, rates, report.open) for number, report in reported.items()}
+    listed = [
+        (recipe, item, chance.weight, kinds.number(chance.p), chance.count)
+        for recipe, items in by_recipe.items()
+        for item, chances in items.items()
+        for chance in chances
+    ]
+    tables.append(tuple(np.array(listed, np.int64).reshape(-1, 5).T))
+    stacked = tuple(np.concatenate(columns) for columns in zip(*tables, strict=True))
+    recipe, item, weight, kind, count = sum_up(stacked[:4], stacked[4])
+    of_asker, day = askers
+    first = np.searchsorted(recipe, np.arange(len(explosion.recipes) + 1))
+    jobs = np.flatnonzero(of_asker >= 0)
+    begin, end = first[of_asker[jobs]], first[of_asker[jobs] + 1]
+    row, job = spread(begin, end), np.repeat(jobs, end - begin)
+    return WearTable(
+        (item[row], day[job], job, weight[row], kind[row], count[row]),
+        kinds.chances,
+        _spares(structure, spares, of_asker),
+    )
+
+
+class _Kinds:
+    """Numbers for distinct chances; those that were entered are numbered with the structure."""
+
+    def __init__(self, structure: Structure, rates: LearnedRates) -> None:
+        self.chances = list(structure.entered_chances)
+        self._numbers = {p: number for number, p in enumerate(self.chances)}
+        self.of_line = structure.entered_kind.copy()
+        for line in rates.learned():
+            self.of_line[line] = self.number(rates.chance(structure, line) or Fraction(0))
+
+    def number(self, p: Fraction) -> int:
+        """The number of one chance."""
+        if p not in self._numbers:
+            self._numbers[p] = len(self.chances)
+            self.chances.append(p)
+        return self._numbers[p]
+
+
+def _alone(structure: Structure, explosion: Explosion, kinds: _Kinds, reported: Sequence[int]) -> Table:
+    """Positions that stand alone: recipe, item, weight, kind of chance, count."""
+    recipe, _, _, line, count = explosion.looks
+    alone = (structure.group_label[line] < 0) & ~np.isin(recipe, reported)
+    line = line[alone]
+    countable, quantity = structure.countable[structure.child[line]], structure.quantity[line]
+    pieces = multiplied(count[alone], np.where(countable, quantity // ONE, 1))
+    return recipe[alone], structure.child[line], np.where(countable, 1, quantity), kinds.of_line[line], pieces
+
+
+def _in_groups(structure: Structure, explosion: Explosion, kinds: _Kinds, reported: Sequence[int]) -> Table:
+    """Positions that are renewed together; equal groups are worked out once. Columns as of positions alone."""
+    recipe, section, root, line, count = explosion.looks
+    grouped = (structure.group_label[line] >= 0) & ~np.isin(recipe, reported)
+    recipe, section, root, line, count = (column[grouped] for column in explosion.looks)
+    over = structure.group_over[line]
+    inside = over == GROUP_REACHES.index("assembly")
+    in_section = over == GROUP_REACHES.index("section")
+    pumps = np.array([one.quantity for one in explosion.recipes], np.int64)[recipe]
+    size = np.where(inside, count, pumps)
+    size[in_section] *= _sections_in_pump(structure, explosion, recipe[in_section], section[in_section])
+    countable = structure.countable[structure.child[line]]
+    each = np.where(countable, multiplied(count, structure.quantity[line]) // ONE, count) // size
+    keys = (
+        recipe, structure.group_label[line], over, np.where(inside | in_section, section, -1),
+        np.where(inside, root, -2), np.where(inside, structure.parent[line], -1),
+    )  # fmt: skip
+    order = np.lexsort(keys)
+    lines, times = line[order].tolist(), each[order].tolist()
+    recipes, sizes = recipe[order].tolist(), size[order].tolist()
+    known: dict[tuple[tuple[int, ...], tuple[int, ...]], list[tuple[int, int, int]]] = {}
+    rows: list[tuple[int, int, int, int, int]] = []
+    for begin, end in runs(*(key[order] for key in keys)):
+        members = tuple(lines[begin:end]), tuple(times[begin:end])
+        if members not in known:
+            known[members] = _together(structure, kinds, *members)
+        rows += [(recipes[begin], *event, sizes[begin]) for event in known[members]]
+    return tuple(np.array(rows, np.int64).reshape(-1, 5).T)
+
+
+def _sections_in_pump(structure: Structure, explosion: Explosion, recipe: Ints, section: Ints) -> Ints:
+    """How many of a section one pump has opened, by recipe and row of its scope."""
+    listed = [(explosion.recipes[way], place) for way, place in zip(recipe.tolist(), section.tolist(), strict=True)]
+    return np.array([structure.scopes[way.pump, way.scope][place].how_many for way, place in listed], np.int64)
+
+
+def _together(
+    structure: Structure, kinds: _Kinds, lines: Sequence[int], times: Sequence[int]
+) -> list[tuple[int, int, int]]:
+    """What one group asks for with the chance that any of its positions is worn: item, weight, kind of chance."""
+    alone = (
+        (1 - kinds.chances[kinds.of_line[line]]) ** positions for line, positions in zip(lines, times, strict=True)
+    )
+    kind = kinds.number(1 - _product(alone))
+    weights: dict[int, int] = defaultdict(int)
+    for line, positions in zip(lines, times, strict=True):
+        item = int(structure.child[line])
+        weights[item] += positions * _weight(structure, item, int(structure.quantity[line]))
+    return [(item, weight, kind) for item, weight in weights.items()]
+
+
+def _spares(structure: Structure, spares: Table, of_asker: Ints) -> dict[tuple[int, int], int]:
+    """Spares by item and job, in units of weight."""
+    jobs: dict[int, list[int]] = defaultdict(list)
+    for job, recipe in enumerate(of_asker.tolist()):
+        jobs[recipe].append(job)
+    return {
+        (item, job): quantity // ONE if structure.countable[item] else quantity
+        for recipe, item, quantity in zip(*(column.tolist() for column in spares), strict=True)
+        for job in jobs[recipe]
+    }
+
+
+def chances_of_job(
+    structure: Structure, rates: LearnedRates, positions: Iterable[Position]
+) -> dict[int, tuple[Chance, ...]]:
+    """Chances by item from positions listed one by one (a stripped job): groups stand or fall together."""
+    single: dict[tuple[int, int, Fraction], int] = defaultdict(int)
+    groups: dict[tuple[object, ...], list[Position]] = defaultdict(list)
+    for position in positions:
+        if position.group is not None:
+            groups[position.group].append(position)
+            continue
+        item = int(structure.child[position.line])
+        p = rates.chance(structure, position.line) or Fraction(0)
+        single[item, _weight(structure, item, position.quantity), p] += 1
+    for members in groups.values():
+        together = 1 - _product(1 - (rates.chance(structure, m.line) or Fraction(0)) for m in members)
+        weights: dict[int, int] = defaultdict(int)
+        for member in members:
+            item = int(structure.child[member.line])
+            weights[item] += _weight(structure, item, member.quantity)
+        for item, weight in weights.items():
+            single[item, weight, together] += 1
+    return _by_item(single)
+
+
+def _by_item(single: Mapping[tuple[int, int, Fraction], int]) -> dict[int, tuple[Chance, ...]]:
+    gathered: dict[int, list[Chance]] = defaultdict(list)
+    for (item, weight, p), count in single.items():
+        gathered[item].append(Chance(item, weight, p, count))
+    return {item: tuple(chances) for item, chances in gathered.items()}
+
+
+def _weight(structure: Structure, item: int, quantity: int) -> int:
+    return 1 if structure.countable[item] else quantity
+
+
+def _product(factors: Iterable[Fraction]) -> Fraction:
+    result = Fraction(1)
+    for factor in factors:
+        result *= factor
+    return result

@@ -1,0 +1,164 @@
+"""Planned demand of inspected positions: how many pieces cover what may be found worn, pooled over all jobs.
+
+The number found worn in one job is a sum of independent positions and groups; what a kit brings as spares serves its
+own job first. ``cover`` is the smallest whole number that is enough with the chance asked for.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+import numpy as np
+
+from bom.structure.arrays import Ints, runs
+from bom.values import ONE
+from bom.wear.chances import Chance, Floats, JobWear, WearTable
+from bom.wear.sums import Events, Sum, cover_events
+
+__all__ = ["Chance", "Cover", "JobWear", "WearTable", "cover_item", "cover_items"]
+
+JOB_SPAN = 10**9
+"""More jobs than any plan has: keeps the jobs of different items apart."""
+
+
+@dataclass(frozen=True, slots=True)
+class Cover:
+    """Planned wear of one item by build day, and the distribution behind it (empty for measured items).
+
+    ``days`` and ``planned`` run together: on each day the planned demand in millionths (never below zero).
+    ``enough[q]`` is the chance that ``q`` pieces are enough for all jobs. ``positions`` in millionths, ``expected``
+    in stock units.
+    """
+
+    days: tuple[int, ...]
+    planned: tuple[int, ...]
+    enough: Floats
+    positions: int
+    spares: int
+    expected: float
+
+
+def cover_item(jobs: Sequence[JobWear], how_sure_percent: float, *, countable: bool) -> Cover:
+    """Plan the wear of one item over all jobs of the run.
+
+    Examples
+    --------
+    >>> balls = [JobWear(0, 10, (Chance(0, 1, Fraction(35, 100), 48),))]
+    >>> cover_item(balls, 90, countable=True).planned
+    (21000000,)
+    """
+    return cover_items(WearTable.of({0: jobs}), {0: how_sure_percent}, {0: countable})[0]
+
+
+def cover_items(wear: WearTable, how_sure: Mapping[int, float], countable: Mapping[int, bool]) -> dict[int, Cover]:
+    """Plan the wear of many items at once.
+
+    Parameters
+    ----------
+    wear : what may be found worn
+    how_sure : per cent of certainty asked for, by item
+    countable : whether the item is counted in pieces, by item
+    """
+    covers = {item: _measured(wear[item]) for item in wear if not countable[item]}
+    counted = np.array([item for item in wear if countable[item]], np.int64)
+    if not counted.size:
+        return covers
+    rows = np.flatnonzero(np.isin(wear.item, counted))
+    with_spares = [item * JOB_SPAN + job for (item, job), quantity in wear.spares.items() if quantity]
+    served = np.isin(wear.item[rows] * JOB_SPAN + wear.job[rows], with_spares)
+    sums = _after_own_spares(wear, rows[served])
+    likely = wear.likely[wear.kind[rows]]
+    events = Events(wear.item[rows], wear.day[rows], wear.weight[rows], np.where(served, 0.0, likely), wear.count[rows])
+    sure = np.zeros(int(counted.max()) + 1)
+    sure[counted] = [how_sure[item] / 100 for item in counted.tolist()]
+    found = cover_events(events, sums, sure)
+    pieces = events.weight * events.count
+    positions = np.bincount(events.item, pieces, sure.size)
+    expected = np.bincount(events.item, pieces * likely, sure.size)
+    spares: dict[int, int] = defaultdict(int)
+    for (item, _), quantity in wear.spares.items():
+        spares[item] += quantity
+    first = np.diff(found.item, prepend=-1) != 0
+    steps = (np.where(first, found.cover, np.diff(found.cover, prepend=0)) * ONE).tolist()
+    days = found.day.tolist()
+    ends = np.searchsorted(found.item, counted, side="right").tolist()
+    begin = 0
+    for item, end in zip(counted.tolist(), ends, strict=True):
+        covers[item] = Cover(
+            days=tuple(days[begin:end]),
+            planned=tuple(steps[begin:end]),
+            enough=found.enough[item],
+            positions=int(positions[item]) * ONE,
+            spares=spares[item] * ONE,
+            expected=float(expected[item]),
+        )
+        begin = end
+    return covers
+
+
+def _after_own_spares(wear: WearTable, rows: Ints) -> list[Sum]:
+    """What jobs ask for beyond the spares that their kits bring; equal jobs are worked out once.
+
+    ``rows`` of the table, in its order, are those of items and jobs with spares.
+    """
+    columns = (wear.item, wear.job, wear.day, wear.weight, wear.kind, wear.count)
+    item, job, day, weight, kind, count = (column[rows].tolist() for column in columns)
+    known: dict[tuple[object, ...], Floats] = {}
+    sums = []
+    for begin, end in runs(wear.item[rows], wear.job[rows]):
+        spares = wear.spares[item[begin], job[begin]]
+        key = (spares, *weight[begin:end], *kind[begin:end], *count[begin:end])
+        if key not in known:
+            events = zip(count[begin:end], wear.likely[kind[begin:end]].tolist(), weight[begin:end], strict=True)
+            known[key] = after_spares(spares, list(events))
+        sums.append(Sum(item[begin], day[begin], known[key]))
+    return sums
+
+
+def _measured(jobs: Sequence[JobWear]) -> Cover:
+    """A measured item is planned by what is expected."""
+    by_day: dict[int, list[JobWear]] = defaultdict(list)
+    for job in jobs:
+        by_day[job.day].append(job)
+    days = tuple(sorted(by_day))
+    positions = sum(chance.weight * chance.count for job in jobs for chance in job.chances)
+    expected = sum((chance.weight * chance.count * chance.p for job in jobs for chance in job.chances), Fraction(0))
+    planned = tuple(_expected_quantity(by_day[day]) for day in days)
+    return Cover(days, planned, np.zeros(0), positions, sum(job.spares for job in jobs), float(expected / ONE))
+
+
+def after_spares(spares: int, events: Sequence[tuple[int, float, int]]) -> Floats:
+    """Chances of 0, 1, 2... pieces that one job asks for beyond its own spares; events are count, chance, weight."""
+    alone = np.ones(1)
+    for count, likely, weight in events:
+        alone = np.convolve(alone, _scaled_binomial(count, likely, weight))
+    return np.concatenate(([alone[: spares + 1].sum()], alone[spares + 1 :]))
+
+
+def _scaled_binomial(count: int, p: float, weight: int) -> Floats:
+    """Probabilities of 0, 1, 2... pieces when each of ``count`` events asks for ``weight`` pieces with chance ``p``."""
+    if p <= 0.0:
+        return np.ones(1)
+    single = np.ones(1)
+    power = np.array([1.0 - p, p])
+    while count:
+        if count & 1:
+            single = np.convolve(single, power)
+        count >>= 1
+        if count:
+            power = np.convolve(power, power)
+    spaced: Floats = np.zeros((single.size - 1) * weight + 1)
+    spaced[::weight] = single
+    return spaced
+
+
+def _expected_quantity(jobs: Sequence[JobWear]) -> int:
+    """Expected quantity of a measured item on one day, in millionths, rounded half to even."""
+    total = Fraction(0)
+    for job in jobs:
+        expected = sum((chance.weight * chance.count * chance.p for chance in job.chances), Fraction(0))
+        total += max(Fraction(0), expected - job.spares)
+    return round(total)

@@ -1,0 +1,82 @@
+"""The demo shop: its lists, its sign-ins, and the refusal to mix it with a shop of one's own."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from pathlib import Path
+
+from django.conf import settings
+from django.contrib.auth.models import Group
+
+from kits.catalog.errors import Refusal
+from kits.catalog.models import Item
+from kits.catalog.queries import read_settings
+from kits.exchange.actions import load_files
+from kits.exchange.reading.sheet_files import open_file
+from kits.exchange.uploads.outcome import Outcome
+from kits.exchange.uploads.problems import Findings
+from kits.people.models import User
+from kits.people.roles import ADMINISTRATOR, PLANNER, PURCHASING, SERVICE_LEAD, STOREROOM_CLERK, Role
+
+FIXTURES = Path(settings.BASE_DIR) / "demo_fixtures"
+SHOP_NAME = "Staithe Lane Pump Rebuilds (invented)"
+NAMES: dict[Role, str] = {
+    STOREROOM_CLERK: "clerk",
+    PLANNER: "planner",
+    PURCHASING: "purchaser",
+    SERVICE_LEAD: "lead",
+    ADMINISTRATOR: "admin",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class DemoSignIn:
+    """A sign-in of the demo: everybody may know its password."""
+
+    name: str
+    password: str
+    role: str
+
+
+def refuse_other_shop() -> None:
+    """Refuse to bring invented data into a database that is somebody's own, or onto a site that others can reach."""
+    hosts = getattr(settings, "SHOP_HOSTS", [])
+    if hosts:
+        raise Refusal(
+            f"The site answers to {', '.join(hosts)}, and the demo makes sign-ins whose passwords everybody may know: "
+            "run the demo without ALLOWED_HOSTS."
+        )
+    if Item.objects.exists() and read_settings().text("shop_name") != SHOP_NAME:
+        raise Refusal(
+            "The database holds a shop of your own, and the demo would mix invented lists into it: "
+            "name another database, such as DATABASE_URL=sqlite:///demo.sqlite3, and run the demo there."
+        )
+
+
+def load_demo_shop(at: datetime) -> Outcome | None:
+    """Load the lists of the demo shop; None when they are there already and what was done to them is kept."""
+    if Item.objects.exists():
+        return None
+    findings = Findings()
+    files = [file for path in sorted(FIXTURES.glob("*.csv")) if (file := open_file(path, findings)) is not None]
+    return load_files(files=files, by=None, at=at, findings=findings)
+
+
+def make_sign_ins() -> list[DemoSignIn]:
+    """Make one sign-in for each role, and put the demo password back where it was changed."""
+    found = []
+    for role, name in NAMES.items():
+        password = f"{name}-of-the-demo"
+        user, _ = User.objects.get_or_create(username=name, defaults={"is_staff": role is ADMINISTRATOR})
+        if not user.check_password(password):
+            user.set_password(password)
+            user.save(update_fields=["password"])
+        user.groups.set([Group.objects.get(name=role.name)])
+        found.append(DemoSignIn(name, password, role.name))
+    return found
+
+
+def demo_day() -> date:
+    """The day on which the story of the demo shop stands."""
+    return read_settings().today or date(2026, 3, 4)

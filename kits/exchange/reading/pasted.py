@@ -1,0 +1,95 @@
+"""Cells pasted from a spreadsheet: laid out as the text file of a sheet, so that they are read like any other."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Mapping, Sequence
+
+from kits.catalog.errors import Refusal
+from kits.exchange.reading.raw_sheets import is_blank
+from kits.exchange.reading.sheet_files import SheetFile
+from kits.exchange.reading.text_reader import find_delimiter
+from kits.exchange.sheets.layouts import STRUCTURE, Sheet, fold_heading, headings_of
+from kits.exchange.uploads.problems import Findings
+from kits.exchange.workbooks.dump import text_name
+from kits.exchange.workbooks.sheet_writer import quote_formula
+
+MOST_SIGNS = 2_000_000
+"""More is brought in as a file: a browser would stand still over it."""
+
+USUAL_ORDER: dict[str, tuple[str, ...]] = {
+    "Schedule": ("job", "pump", "scope", "build_date", "quantity", "batch", "serial", "customer"),
+    "Structure": ("child", "quantity", "unit", "at_rebuild", "position", "renewals_per_100", "option"),
+}
+"""In which order cells are read that come without headings."""
+
+
+class ParentMissing(Refusal):
+    """Pasted structure lines of which nobody said what holds them."""
+
+
+def pasted_file(text: str, sheet: Sheet, given: Mapping[str, str], findings: Findings) -> SheetFile:
+    """Pasted cells as the text file of a sheet; ``given`` fills columns that were not pasted."""
+    rows = taken_apart(text, sheet)
+    headings, first = _headings(rows[0], sheet), 1
+    if not headings:
+        headings, first = list(USUAL_ORDER[sheet.name]), 0
+        headings = headings[: max(map(len, rows))]
+        findings.remark(
+            sheet.name,
+            "",
+            f"no headings were pasted, so the cells were read in the order {', '.join(headings)}; "
+            "the first line counts as row 2",
+        )
+    known = headings_of(sheet)
+    have = {known[fold_heading(heading)].name for heading in headings if fold_heading(heading) in known}
+    added = {name: value for name, value in given.items() if value and name not in have}
+    if sheet is STRUCTURE and "parent" not in {*have, *added}:
+        raise ParentMissing(
+            "The rows do not say what holds them: write the part number here, or paste the column parent as well."
+        )
+    return written(sheet, [[*headings, *added], *_filled_up(rows[first:], len(headings), list(added.values()))])
+
+
+def _filled_up(rows: Sequence[Sequence[str]], width: int, added: Sequence[str]) -> list[list[str]]:
+    """Every row as wide as the headings, with the given cells behind; blank lines stay blank."""
+    return [
+        [*row, *[""] * (width - len(row)), *(added if any(not is_blank(cell) for cell in row) else ())] for row in rows
+    ]
+
+
+def _headings(row: Sequence[str], sheet: Sheet) -> list[str]:
+    known = headings_of(sheet)
+    found = sum(fold_heading(cell) in known for cell in row)
+    return list(row) if found >= 2 or (found and len(row) == 1) else []
+
+
+def taken_apart(text: str, sheet: Sheet) -> list[list[str]]:
+    """Pasted text as rows of cells: a spreadsheet parts them by tabs, a text file by what it happens to use."""
+    if is_blank(text):
+        raise Refusal("Nothing was pasted: copy the rows in the spreadsheet, come back, and paste them into the field.")
+    if len(text) > MOST_SIGNS:
+        raise Refusal(
+            f"{len(text):,} signs are more than the {MOST_SIGNS:,} taken by pasting: save the list as a file, "
+            "and upload that."
+        )
+    text = text.replace("\r\n", "\n").replace("\r", "\n").replace("\x00", "").strip("\n").rstrip() + "\n"
+    lines = text.splitlines()
+    delimiter = "\t" if any("\t" in line.strip() for line in lines[:20]) else find_delimiter(text, sheet.name)
+    try:
+        return list(csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=False))
+    except csv.Error as error:
+        raise Refusal(f"The pasted text cannot be taken apart into cells ({error}): save it as a file.") from error
+
+
+def written(sheet: Sheet, rows: Sequence[Sequence[str]]) -> SheetFile:
+    """Rows as the text file of a sheet; an empty row leaves an empty line, so that rows keep their numbers."""
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    for row in rows:
+        if row:
+            writer.writerow([quote_formula(cell) for cell in row])
+        else:
+            out.write("\n")
+    return SheetFile(text_name(sheet), out.getvalue().encode())

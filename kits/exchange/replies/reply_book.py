@@ -1,0 +1,218 @@
+"""A shortage workbook that comes back: its filled-in rows, and what of each cell could not be read."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from decimal import Decimal
+
+from kits.catalog.errors import Refusal
+from kits.exchange.reading.cells.cell import Cell, CellRefused
+from kits.exchange.reading.cells.known_marks import KnownMarks
+from kits.exchange.reading.cells.readers import read_cell
+from kits.exchange.reading.file_guard import kind_of_file
+from kits.exchange.reading.raw_sheets import FileRefused, RawRow, RawSheet, Unread, is_blank
+from kits.exchange.reading.sheet_files import SheetFile
+from kits.exchange.reading.text_reader import read_text_file
+from kits.exchange.reading.workbook_reader import read_workbook
+from kits.exchange.sheets.layouts import Column, fold_heading
+from kits.exchange.workbooks.shortage_book import AS_OF, STAMP
+
+SHORTAGES, EXPEDITE = "Shortages", "Expedite"
+LOOKED_AT = 30
+TOO_MANY = Decimal(10) ** 12
+
+_SHORTAGE_COLUMNS = (
+    Column("Key", longest=300),
+    Column("Our number", "part"),
+    Column("Short", "stock"),
+    Column("Unit", "unit"),
+    Column("Pack", "quantity"),
+    Column("Suggested packs", "whole"),
+    Column("Supplier", longest=200),
+    Column("Supplier's number", longest=100),
+    Column("Lead, working days", "whole", most=2_000),
+    Column("Reply: supplier", longest=200),
+    Column("Reply: quote", "money"),
+    Column("Reply: promised", "day"),
+    Column("Reply: quantity", "quantity"),
+    Column("Reply: note", longest=400),
+)
+_EXPEDITE_COLUMNS = (
+    Column("Order", longest=100),
+    Column("Line", longest=50),
+    Column("Our number", "part"),
+    Column("Promised", "day"),
+    Column("Reply: new promise", "day"),
+    Column("Reply: note", longest=400),
+)
+COLUMNS = {SHORTAGES: _SHORTAGE_COLUMNS, EXPEDITE: _EXPEDITE_COLUMNS}
+_HOW_TO_SAVE = "take the workbook that was sent, and save it as .xlsx"
+
+
+@dataclass(slots=True)
+class HeardRow:
+    """One filled-in row: what was read by column, and a sentence for each cell that was not read as it stands."""
+
+    sheet: str
+    row: int
+    values: dict[str, object]
+    remarks: list[str] = field(default_factory=list)
+    damaged: bool = False
+
+    def text(self, column: str) -> str:
+        """A text, empty for a blank."""
+        value = self.values.get(column)
+        return "" if value is None else str(value)
+
+    def number(self, column: str) -> Decimal | None:
+        """A number, None for a blank."""
+        value = self.values.get(column)
+        return Decimal(value) if isinstance(value, int | Decimal) else None
+
+    def day(self, column: str) -> date | None:
+        """A day, None for a blank."""
+        value = self.values.get(column)
+        return value if isinstance(value, date) else None
+
+    @property
+    def replies(self) -> bool:
+        """Whether the supplier wrote anything into the row."""
+        return self.damaged or any(
+            name.startswith("Reply:") and value is not None for name, value in self.values.items()
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class ReplyBook:
+    """Everything a reply says: its rows, the day and the stamp it was written with, and what to know of it."""
+
+    rows: tuple[HeardRow, ...]
+    written_on: date | None
+    stamp: str
+    remarks: tuple[str, ...]
+    sheets: frozenset[str]
+
+    @property
+    def digest(self) -> str:
+        """What tells this reply from any other, however its rows are sorted and by whatever program it was saved."""
+        rows = sorted(
+            repr((row.sheet, sorted(row.values.items(), key=lambda one: one[0]), row.remarks)) for row in self.rows
+        )
+        return hashlib.sha256(repr((self.written_on, self.stamp, rows)).encode()).hexdigest()
+
+
+def read_reply(file: SheetFile, known: KnownMarks, today: date) -> ReplyBook:
+    """Read a reply, or refuse the file as a whole; a damaged cell damages only itself."""
+    try:
+        is_book = kind_of_file(file.content, file.name) == "workbook"
+        sheets = (read_workbook if is_book else read_text_file)(file.content, file.name)
+    except FileRefused as refused:
+        raise Refusal(f"{file.name}: {refused.reason}: {refused.remedy}.") from refused
+    remarks: list[str] = []
+    rows: list[HeardRow] = []
+    found: set[str] = set()
+    for sheet in sheets:
+        name = _which(sheet)
+        if name is None:
+            continue
+        if name in found:
+            remarks.append(f"Sheet {sheet.name} is a second sheet of {name}; its rows were read too.")
+        found.add(name)
+        remarks += _hidden_says(sheet)
+        rows += _read_rows(sheet, name, known, today)
+    if not found:
+        says = "no sheet has the columns Key and Reply: promised"
+        raise Refusal(f"{file.name} is no shortage workbook, for {says}: {_HOW_TO_SAVE}.")
+    about = next((sheet for sheet in sheets if sheet.name.casefold() == "about"), None)
+    written_on, stamp = _about(about)
+    return ReplyBook(tuple(rows), written_on, stamp, tuple(remarks), frozenset(found))
+
+
+def _heading_row(sheet: RawSheet, columns: tuple[Column, ...]) -> int | None:
+    """Where the headings stand: the row that has the key and something to reply in."""
+    wanted = {fold_heading(column.name) for column in columns}
+    for place, row in enumerate(sheet.rows[:LOOKED_AT]):
+        there = {fold_heading(value) for value in row.values if isinstance(value, str)}
+        own = there & wanted
+        if {fold_heading(columns[0].name), fold_heading(columns[-2].name)} <= own or len(own) >= 6:
+            return place
+    return None
+
+
+def _which(sheet: RawSheet) -> str | None:
+    return next((name for name, columns in COLUMNS.items() if _heading_row(sheet, columns) is not None), None)
+
+
+def _hidden_says(sheet: RawSheet) -> Iterator[str]:
+    if sheet.hidden:
+        yield f"Sheet {sheet.name} is hidden; it was read all the same."
+    hidden = sum(row.hidden for row in sheet.rows)
+    if hidden:
+        yield f"Sheet {sheet.name} has {hidden} hidden row{'s' if hidden > 1 else ''}, read all the same."
+    if sheet.merged:
+        yield (
+            f"Sheet {sheet.name} has merged cells ({', '.join(sheet.merged[:3])}): "
+            "only their first row holds the value, so look whether the others lack theirs."
+        )
+    yield from (f"Sheet {sheet.name}: {remark}." for remark in sheet.remarks)
+
+
+def _read_rows(sheet: RawSheet, name: str, known: KnownMarks, today: date) -> Iterator[HeardRow]:
+    place = _heading_row(sheet, COLUMNS[name])
+    assert place is not None
+    by_heading = {fold_heading(column.name): column for column in COLUMNS[name]}
+    columns = [
+        (position, by_heading[heading])
+        for position, value in enumerate(sheet.rows[place].values)
+        if isinstance(value, str) and (heading := fold_heading(value)) in by_heading
+    ]
+    for row in sheet.rows[place + 1 :]:
+        heard = _read_row(row, name, columns, known, today, sheet.from_text)
+        if heard.values or heard.damaged:
+            yield heard
+
+
+def _read_row(
+    row: RawRow, name: str, columns: list[tuple[int, Column]], known: KnownMarks, today: date, from_text: bool
+) -> HeardRow:
+    heard = HeardRow(name, row.number, {})
+    for position, column in columns:
+        value = row.values[position] if position < len(row.values) else None
+        if is_blank(value):
+            continue
+        cell = Cell(value, column, known, row.formats.get(position, ""), today, from_text)
+        try:
+            read = read_cell(cell)
+            if isinstance(read, Decimal) and read >= TOO_MANY:
+                raise CellRefused("it is too large to be meant", "write it in digits")
+            heard.values[column.name] = read
+        except CellRefused as refused:
+            heard.remarks.append(
+                f"{column.name} is “{shown(value)}”: {refused.reason}; {refused.remedy}.".replace("; .", ".")
+            )
+            heard.damaged = heard.damaged or column.name.startswith("Reply:")
+            continue
+        heard.remarks += [f"{column.name} “{shown(value)}”: {note}." for note in cell.notes]
+    return heard
+
+
+def shown(value: object) -> str:
+    """A cell as it is quoted in a sentence."""
+    if isinstance(value, Unread):
+        return value.says.removeprefix("the error ")
+    return value.date().isoformat() if isinstance(value, datetime) else str(value)
+
+
+def _about(sheet: RawSheet | None) -> tuple[date | None, str]:
+    """The day and the stamp that the workbook was written with, as far as they are still there."""
+    facts = {
+        str(row.values[0]): row.values[1]
+        for row in (sheet.rows if sheet else ())
+        if len(row.values) > 1 and row.values[0] is not None
+    }
+    day, stamp = facts.get(AS_OF), facts.get(STAMP)
+    written_on = day.date() if isinstance(day, datetime) else day if isinstance(day, date) else None
+    return written_on, str(stamp or "")

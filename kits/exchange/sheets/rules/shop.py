@@ -1,0 +1,106 @@
+"""What must hold of rows of Lots, KitContents, Issued, Schedule, Verdicts, Offers, Suppliers and Settings."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import date
+
+from kits.catalog.errors import Refusal
+from kits.catalog.folding import fold
+from kits.catalog.queries import ShopSettings
+from kits.exchange.reading.cells.cell import reason_and_remedy
+from kits.exchange.sheets.names import Names
+from kits.exchange.sheets.records import Record
+from kits.exchange.sheets.rules.catalog import check_kind
+from kits.exchange.uploads.problems import Findings
+
+LOT_FACTS = ("cure", "last_use", "received", "maker_batch", "certificate", "owner")
+KNOWN_SETTINGS = ("today", "staging_days", "currency", "shop_name", "workdays")
+
+
+def check_job(record: Record, names: Names, findings: Findings) -> None:
+    """Check one job by itself."""
+    check_kind(record, "pump", ("pump",), names, findings)
+    strip, build = record.values.get("strip_date"), record.values.get("build_date")
+    if isinstance(strip, date) and isinstance(build, date) and strip > build:
+        findings.remark(
+            record.sheet.name, "strip_date", "the pump is stripped after its build date", record.row, record.file
+        )
+
+
+def check_verdict(record: Record, names: Names, findings: Findings) -> None:
+    """Check one verdict: whoever takes a position out of its group says why."""
+    if record.values.get("with_group") is False and not record.text("found").strip():
+        says = "the position is taken out of its group, and nothing says why"
+        record.refuse(findings, "with_group", says, "write the reason under found, or leave with_group blank")
+
+
+def check_kit_piece(record: Record, names: Names, findings: Findings) -> None:
+    """Check one piece of a kit: only kits hold pieces, and none holds its own lot."""
+    check_kind(record, "part_number", ("kit",), names, findings)
+    kit, lot = (fold(record.text(name)) for name in ("part_number", "lot"))
+    if record.text("of_lot") and (fold(record.text("holds")), fold(record.text("of_lot"))) == (kit, lot):
+        record.refuse(findings, "of_lot", "a kit does not hold its own lot", "name the lot of the piece that is in it")
+
+
+def check_supplier(record: Record, names: Names, findings: Findings) -> None:
+    """Check one supplier."""
+    first, last = record.values.get("closed_from"), record.values.get("closed_to")
+    if isinstance(first, date) and isinstance(last, date) and last < first:
+        record.refuse(
+            findings, "closed_to", f"it comes before closed_from, {first.isoformat()}", "correct one of the two"
+        )
+
+
+def check_setting(record: Record, names: Names, findings: Findings) -> None:
+    """Check a setting by the words of the setting itself; a name that nothing uses is only remarked."""
+    name = fold(record.text("name"))
+    settings = ShopSettings({name: record.text("value")})
+    try:
+        if name == "today":
+            _ = settings.today
+        elif name == "staging_days":
+            _ = settings.staging_days
+        elif name == "workdays":
+            _ = settings.workdays
+        elif name not in KNOWN_SETTINGS:
+            findings.remark(
+                "Settings", "name", f"nothing uses a setting named {record.text('name')}", record.row, record.file
+            )
+    except Refusal as error:
+        record.refuse(findings, "value", *reason_and_remedy(error, "correct the value"))
+
+
+def check_lots_agree(records: Iterable[Record], findings: Findings) -> None:
+    """Rows of one lot at several places are one making: they cannot differ in what is written on the bag."""
+    first: dict[tuple[str, str], Record] = {}
+    for record in records:
+        key = (fold(record.text("part_number")), fold(record.text("lot")))
+        other = first.setdefault(key, record)
+        for column in LOT_FACTS if other is not record else ():
+            if column in record.values and column in other.values and record.values[column] != other.values[column]:
+                record.refuse(
+                    findings,
+                    column,
+                    f"row {other.row} says {other.values[column] or 'nothing'} of the same lot {record.text('lot')}",
+                    "write the same on both rows, or give one of them a lot code of its own",
+                )
+
+
+def check_returns(records: Iterable[Record], findings: Findings) -> None:
+    """More cannot come back from a job than went to it."""
+    issued: dict[tuple[str, str, str], int] = {}
+    returns: list[tuple[tuple[str, str, str], Record]] = []
+    for record in records:
+        key = (fold(record.text("job")), fold(record.text("part_number")), fold(record.text("lot")))
+        quantity = record.values.get("quantity")
+        if record.values.get("state") == "issued" and isinstance(quantity, int):
+            issued[key] = quantity
+        elif record.values.get("state") == "returned":
+            returns.append((key, record))
+    for key, record in returns:
+        quantity = record.values.get("quantity")
+        if key in issued and isinstance(quantity, int) and quantity > issued[key]:
+            record.refuse(
+                findings, "quantity", "more is returned than was issued of this lot", "correct one of the two rows"
+            )

@@ -1,0 +1,100 @@
+"""What came of a check or a load."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass
+from typing import Any
+
+from kits.exchange.reading.strange_headings import StrangeSheet, strange_as_json, strange_from_json
+from kits.exchange.sheets.layouts import SHEETS
+from kits.exchange.sheets.sheet_resources import MOST_KEPT, ColumnChange
+from kits.exchange.uploads.problems import Findings, Problem, Remark
+from kits.exchange.uploads.row_changes import CHANGED, NEW, SAME, RowChange, SheetChange
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """Problems, remarks, and what each sheet changes. With a problem nothing is stored, and ``sheets`` is empty."""
+
+    problems: tuple[Problem, ...]
+    remarks: tuple[Remark, ...]
+    sheets: tuple[SheetChange, ...] = ()
+    stored: bool = False
+    strange: tuple[StrangeSheet, ...] = ()
+
+    @property
+    def changes_something(self) -> bool:
+        """Whether anything differs from what is stored."""
+        return any(sheet.changes_something for sheet in self.sheets)
+
+    @property
+    def says(self) -> str:
+        """The outcome in a few words: how many problems, or the counts of each sheet that differs."""
+        if self.problems:
+            return f"{len(self.problems)} problem{'s' if len(self.problems) > 1 else ''}"
+        words = "; ".join(sheet.says for sheet in self.sheets if sheet.changes_something)
+        return (words if len(words) <= 500 else f"{words[:497]}...") or "nothing differs from what is stored"
+
+    def as_json(self) -> dict[str, Any]:
+        """The outcome as plain values: of each sheet the counts, and the first rows that differ."""
+        return {
+            "problems": [asdict(problem) for problem in self.problems],
+            "remarks": [asdict(remark) for remark in self.remarks],
+            "sheets": [_as_json(sheet) for sheet in self.sheets],
+            "stored": self.stored,
+            "strange": strange_as_json(self.strange),
+        }
+
+
+def _as_json(sheet: SheetChange) -> dict[str, Any]:
+    differ = [row for row in sheet.rows if row.outcome != SAME]
+    return {
+        "sheet": sheet.sheet,
+        "rows": [asdict(row) for row in differ[:MOST_KEPT]],
+        "not_kept": {
+            NEW: sum(row.outcome == NEW for row in differ[MOST_KEPT:]),
+            CHANGED: sum(row.outcome == CHANGED for row in differ[MOST_KEPT:]),
+            SAME: sheet.count(SAME),
+        },
+        "removed": list(sheet.removed),
+    }
+
+
+def outcome_of(findings: Findings, sheets: tuple[SheetChange, ...] = (), *, stored: bool = False) -> Outcome:
+    """The outcome as it stands; with a problem there is none but the problems, in the order of the rows."""
+    if findings.problems:
+        problems = _by_row(findings.problems)
+        if findings.beyond:
+            more = f"{findings.beyond} more problems are not listed"
+            problems.append(Problem("", None, "", "", more, "put these right first, then load it again"))
+        return Outcome(tuple(problems), findings.remarks, strange=tuple(findings.strange))
+    return Outcome((), findings.remarks, sheets, stored, tuple(findings.strange))
+
+
+def _by_row(problems: Sequence[Problem]) -> list[Problem]:
+    """File by file, sheet by sheet, row by row: as somebody goes through a workbook who puts them right."""
+    files = {name: place for place, name in enumerate(dict.fromkeys(problem.file for problem in problems))}
+    sheets = {sheet.name: place for place, sheet in enumerate(SHEETS)}
+    return sorted(problems, key=lambda one: (files[one.file], sheets.get(one.sheet, len(sheets)), one.row or 0))
+
+
+def outcome_from_json(kept: dict[str, Any]) -> Outcome:
+    """The outcome as it was kept with an upload; rows that were only counted come back empty."""
+    return Outcome(
+        tuple(Problem(**problem) for problem in kept["problems"]),
+        tuple(Remark(**{**remark, "rows": tuple(remark["rows"])}) for remark in kept["remarks"]),
+        tuple(_sheet(sheet) for sheet in kept["sheets"]),
+        kept["stored"],
+        strange_from_json(kept.get("strange", ())),
+    )
+
+
+def _sheet(kept: dict[str, Any]) -> SheetChange:
+    rows = [
+        RowChange(row["row"], row["key"], row["outcome"], tuple(ColumnChange(**change) for change in row["changes"]))
+        for row in kept["rows"]
+    ]
+    for outcome, count in kept["not_kept"].items():
+        rows += [RowChange(0, "", outcome)] * count
+    return SheetChange(kept["sheet"], tuple(rows), tuple(kept["removed"]))

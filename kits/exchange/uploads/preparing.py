@@ -1,0 +1,78 @@
+"""From files to records: every sheet found, every cell read."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from kits.catalog.errors import Refusal
+from kits.catalog.folding import fold
+from kits.catalog.queries import ShopSettings, read_settings
+from kits.exchange.reading.cells.known_marks import KnownMarks
+from kits.exchange.reading.headings import SheetHeadings
+from kits.exchange.reading.sheet_files import SheetFile, read_sheets
+from kits.exchange.reading.strange_headings import NO_CHOICES, Choices
+from kits.exchange.sheets.layouts import SHEETS, find_sheet
+from kits.exchange.sheets.names import known_marks
+from kits.exchange.sheets.records import Record, read_records
+from kits.exchange.uploads.problems import Findings
+
+
+@dataclass(frozen=True, slots=True)
+class Prepared:
+    """Records that were read, the sheets they came from, the known part numbers, and the day that counts as today."""
+
+    records: list[Record]
+    sheets: frozenset[str]
+    parts: KnownMarks
+    today: date
+
+
+def read_files(files: Sequence[SheetFile], today: date, findings: Findings, choices: Choices = NO_CHOICES) -> Prepared:
+    """Read files cell by cell; everything that is wrong goes to ``findings``."""
+    sheets = read_sheets(files, findings, choices)
+    day = _settled_today(sheets) or today
+    known = known_marks(sheets)
+    records = [record for headings in sheets for record in read_records(headings, known, day, findings)]
+    names = frozenset(headings.sheet.name for headings in sheets)
+    return Prepared(records, names, known["part_number"], day)
+
+
+def replaced_sheets(asked: Collection[str], prepared: Prepared, findings: Findings) -> frozenset[str]:
+    """The sheets that replace all that is stored; each must be known and must have come with the files."""
+    names = set()
+    for name in asked:
+        sheet = find_sheet(name)
+        if sheet is None:
+            known = ", ".join(one.name for one in SHEETS)
+            findings.refuse("", None, "", name, "no sheet of this name can be replaced", f"name one of {known}")
+        elif sheet.name not in prepared.sheets:
+            findings.refuse(
+                sheet.name,
+                None,
+                "",
+                name,
+                "the sheet is to be replaced, but no file holds it",
+                "add it, or do not ask for it to be replaced",
+            )
+        else:
+            names.add(sheet.name)
+    return frozenset(names)
+
+
+def _settled_today(sheets: Sequence[SheetHeadings]) -> date | None:
+    """The setting ``today``, of the load itself or as it is stored; an unreadable one is refused with its row later."""
+    typed = [
+        row.values[places["value"]]
+        for headings in sheets
+        if headings.sheet.name == "Settings"
+        for places in ({column.name: position for position, column in headings.columns},)
+        if {"name", "value"} <= set(places)
+        for row in headings.rows
+        if max(places.values()) < len(row.values) and fold(str(row.values[places["name"]])) == "today"
+    ]
+    try:
+        return ShopSettings({"today": str(typed[0])[:10]}).today if typed else read_settings().today
+    except Refusal:
+        return None

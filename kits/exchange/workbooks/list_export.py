@@ -1,0 +1,115 @@
+"""Lists out: the finished rows of a page as comma-separated text or a workbook, in the columns that the page shows."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from decimal import Decimal
+from typing import Any, Generic, TypeVar
+
+from django.utils import timezone
+from openpyxl import Workbook
+from openpyxl.cell import WriteOnlyCell
+from openpyxl.utils import get_column_letter
+
+from bom.values import ONE
+from kits.catalog.amounts import Amount
+from kits.catalog.folding import fold
+from kits.exchange.workbooks.sheet_looks import own_font, set_print
+from kits.exchange.workbooks.sheet_writer import make_cell, quote_formula
+
+Row = TypeVar("Row")
+ListValue = str | int | Decimal | date | datetime | Amount | None
+WIDEST = 60
+
+
+@dataclass(frozen=True, slots=True)
+class ListColumn(Generic[Row]):
+    """One column of a list: its name in the address, its heading, and what stands in it for a row."""
+
+    name: str
+    heading: str
+    value_of: Callable[[Row], ListValue]
+    figure: bool = False
+
+
+def list_as_csv(columns: Sequence[ListColumn[Row]], rows: Iterable[Row]) -> bytes:
+    """Write the rows as comma-separated text that a spreadsheet program reads as text and never runs."""
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\r\n")
+    writer.writerow([column.heading for column in columns])
+    for row in rows:
+        writer.writerow([_as_text(column.value_of(row)) for column in columns])
+    # The mark at the start lets a spreadsheet program read the signs of every language.
+    return out.getvalue().encode("utf-8-sig")
+
+
+def list_as_workbook(title: str, columns: Sequence[ListColumn[Row]], rows: Iterable[Row]) -> bytes:
+    """Write the rows as a workbook of one sheet, headings frozen, texts as texts."""
+    values = [[_as_cell(column.value_of(row)) for column in columns] for row in rows]
+    book = Workbook(write_only=True)
+    sheet: Any = book.create_sheet(_sheet_name(title))
+    for place, column in enumerate(columns, start=1):
+        longest = max((len(str(row[place - 1] or "")) for row in values[:500]), default=0)
+        sheet.column_dimensions[get_column_letter(place)].width = min(max(len(column.heading), longest) + 2, WIDEST)
+    set_print(sheet, 1, width=sum(one.width for one in sheet.column_dimensions.values()))
+    sheet.append([_heading(sheet, column.heading) for column in columns])
+    for row in values:
+        sheet.append([make_cell(sheet, value) for value in row])
+    out = io.BytesIO()
+    book.save(out)
+    return out.getvalue()
+
+
+def sort_key(value: ListValue) -> tuple[bool, Any]:
+    """How a value is compared with the others of its column: nothing comes last."""
+    if value is None or value == "":
+        return True, 0
+    if isinstance(value, Amount):
+        return False, value.millionths
+    return False, fold(value) if isinstance(value, str) else value
+
+
+def _heading(sheet: Any, text: str) -> WriteOnlyCell:
+    cell = WriteOnlyCell(sheet, text)
+    cell.font = own_font(bold=True)
+    return cell
+
+
+def _sheet_name(title: str) -> str:
+    return "".join(sign for sign in title if sign not in "[]:*?/\\'")[:31].strip() or "List"
+
+
+def _as_cell(value: ListValue) -> str | int | Decimal | date | None:
+    if isinstance(value, Amount):
+        return Decimal(value.millionths) / ONE
+    if isinstance(value, datetime):
+        return _moment(value)
+    return value
+
+
+def text_of(value: ListValue) -> str:
+    """A value as it is read; days both as a file and as a page write them."""
+    return f"{value:%Y-%m-%d} {value.day} {value:%b %Y}" if isinstance(value, date) else _plain(value)
+
+
+def _as_text(value: ListValue) -> str:
+    text = _plain(value)
+    return quote_formula(text) if isinstance(value, str) else text
+
+
+def _plain(value: ListValue) -> str:
+    if value is None:
+        return ""
+    if isinstance(value, Amount):
+        return value.figure
+    if isinstance(value, datetime):
+        return _moment(value)
+    return value.isoformat() if isinstance(value, date) else str(value)
+
+
+def _moment(value: datetime) -> str:
+    return f"{timezone.localtime(value):%Y-%m-%d %H:%M}"

@@ -1,0 +1,405 @@
+"""The shortage workbook: what to buy, what to hurry, every job, and how each number came about."""
+
+from __future__ import annotations
+
+import hashlib
+import io
+from collections.abc import Callable, Iterator, Sequence
+from datetime import date
+from decimal import Decimal
+from itertools import islice
+from typing import Any
+
+from openpyxl import Workbook
+from openpyxl.utils import get_column_letter
+from openpyxl.worksheet.worksheet import Worksheet
+
+from bom.plan import Plan
+from kits.catalog.models import Item, Setting
+from kits.catalog.queries import ShopSettings, read_settings
+from kits.exchange.workbooks.report_sheet import (
+    AMOUNT,
+    DAY,
+    MONEY,
+    WHOLE,
+    Heading,
+    Result,
+    Results,
+    Value,
+    add_table,
+    add_title,
+    amount,
+    put,
+    put_result,
+)
+from kits.exchange.workbooks.sheet_looks import own_font, set_print
+from kits.exchange.workbooks.shortage_lines import (
+    ASK_FIRST,
+    SURE,
+    TOP_UP,
+    WEAR,
+    ShortageLine,
+    figure_rows,
+    path_rows,
+    promised_day,
+    shortage_lines,
+)
+from kits.exchange.workbooks.stored_results import store_results
+
+SHEETS = ("Shortages", "Expedite", "Jobs", "How worked out", "Expiring", "About")
+FIRST_ROW = 7
+MOST_PATHS = 100_000
+MOST_TAKEN_APART = 300
+
+SHORTAGE_COLUMNS: tuple[tuple[Heading, Callable[[ShortageLine], Value]], ...] = (
+    (Heading("Our number", width=13), lambda line: line.item.part_number),
+    (Heading("For", width=7), lambda line: line.why),
+    (Heading("Buy as", width=8), lambda line: line.buy_as),
+    (Heading("Maker number", width=11), lambda line: line.item.maker_number),
+    (Heading("Description", width=28), lambda line: line.item.description),
+    (Heading("Compound", width=13), lambda line: line.item.material),
+    (Heading("Hardness", width=11), lambda line: line.item.hardness),
+    (Heading("Need, sure", AMOUNT, 7), lambda line: amount(line.demand["sure"] + line.demand["passed_down"])),
+    (Heading("Need, wear", AMOUNT, 7), lambda line: amount(line.demand["planned_wear"])),
+    (Heading("Usable on hand", AMOUNT, 7), lambda line: amount(line.demand["on_hand"])),
+    (Heading("On order", AMOUNT, 7), lambda line: amount(line.demand["on_order"])),
+    (Heading("Short", AMOUNT, 7), lambda line: line.short),
+    (Heading("First need", DAY, 11), lambda line: line.need_on),
+    (Heading("Pack", AMOUNT, 6), lambda line: line.pack_size),
+    (Heading("Suggested packs", WHOLE, 11), lambda line: line.packs),
+    (Heading("Extension", MONEY, 10), lambda line: line.extension),
+    (Heading("Supplier", width=15), lambda line: line.supplier),
+    (Heading("Order by", DAY, 11), lambda line: line.order_by),
+    (Heading("Advice", width=14), lambda line: line.advice),
+    (Heading("Oldest cure quarter", width=10), lambda line: line.oldest_cure),
+    (Heading("Certificate", width=12), lambda line: "yes" if line.item.certificate_needed else ""),
+    (Heading("Reply: supplier", width=12), lambda line: None),
+    (Heading("Reply: quote", MONEY, 9), lambda line: None),
+    (Heading("Reply: promised", DAY, 11), lambda line: None),
+    (Heading("Reply: quantity", AMOUNT, 9), lambda line: None),
+    (Heading("Reply: note", width=16), lambda line: None),
+    (Heading("Key", width=20), lambda line: line.key),
+    (Heading("Unit", width=6), lambda line: line.item.stock_unit),
+    (Heading("Maker code", width=10), lambda line: line.item.maker_code),
+    (Heading("Left out and why", width=26), lambda line: line.left_out),
+    (Heading("Promises", width=28), lambda line: line.promises),
+    (Heading("Jobs blocked", width=28), lambda line: ", ".join(line.row["jobs"]) if line.why == SURE else ""),
+    (Heading("Minimum packs", WHOLE, 9), lambda line: line.minimum_packs),
+    (Heading("Multiple of packs", WHOLE, 9), lambda line: line.multiple_packs),
+    (Heading("Over after packs", AMOUNT, 9), lambda line: amount(line.surplus)),
+    (Heading("Price a pack", "#,##0.00##", 10), lambda line: line.price_per_pack),
+    (Heading("Supplier's number", width=14), lambda line: line.supplier_part_number),
+    (Heading("Lead, working days", WHOLE, 9), lambda line: line.lead_days),
+    (Heading("Working days late", WHOLE, 9), lambda line: amount(line.days_late)),
+    (Heading("Here on, if ordered today", DAY, 11), lambda line: line.here_on),
+    (Heading("Substitutes", width=26), lambda line: line.substitutes),
+)
+"""The columns of Shortages. Those up to the reply are printed, one page wide; the rest is for the screen."""
+
+_LAST_PRINTED = "Reply: note"
+_OURS = frozenset(
+    {
+        "Need, sure",
+        "Need, wear",
+        "Usable on hand",
+        "On order",
+        "Left out and why",
+        "Promises",
+        "Jobs blocked",
+        "Over after packs",
+        "Substitutes",
+    }
+)
+"""What is nobody's business but the shop's: columns that a supplier's sheet leaves out."""
+SUPPLIER_SHEETS = ("Shortages", "Expedite", "About")
+HOW_TO_REPLY = (
+    "Fill in the columns headed Reply: quote is the price of one pack, quantity is counted in the unit of the line, "
+    "and a delivery in two parts takes a second row with the same key. Rows may be sorted; leave the keys as they are."
+)
+
+_Columns = tuple[tuple[Heading, Callable[[ShortageLine], Value]], ...]
+
+
+def columns_for(supplier: str | None) -> _Columns:
+    """The columns of Shortages: all of them, or those that a supplier gets to see."""
+    return tuple(column for column in SHORTAGE_COLUMNS if supplier is None or column[0].words not in _OURS)
+
+
+def column_of(words: str, columns: _Columns = SHORTAGE_COLUMNS) -> str:
+    """The letter of a column of Shortages."""
+    place = next(place for place, (heading, _) in enumerate(columns, start=1) if heading.words == words)
+    return str(get_column_letter(place))
+
+
+def stamp_shown(stamp: str) -> str:
+    """A few signs that tell the state of the lists a workbook was written from."""
+    return hashlib.sha256(stamp.encode()).hexdigest()[:12]
+
+
+def shortage_workbook(plan: Plan, answer: dict[str, Any], supplier: str | None = None) -> bytes:
+    """Write the workbook of the shown part of a plan; a supplier gets his own lines, and nothing of the shop's jobs."""
+    lines = shortage_lines(plan, answer, supplier)
+    titles = SHEETS if supplier is None else SUPPLIER_SHEETS
+    book = Workbook()
+    book.remove(book.active)
+    sheets = {title: book.create_sheet(title) for title in titles}
+    results: Results = {}
+    settings = read_settings()
+    totals = _add_shortages(sheets["Shortages"], lines, answer, settings.currency, results, columns_for(supplier))
+    descriptions = dict(Item.objects.values_list("part_number", "description"))
+    _add_expedite(sheets["Expedite"], plan, answer, descriptions, supplier)
+    if supplier is None:
+        _add_jobs(sheets["Jobs"], plan, answer)
+        _add_paths(sheets["How worked out"], plan, answer, lines)
+        _add_expiring(sheets["Expiring"], answer, descriptions)
+    facts = _about_facts(plan, answer, lines, settings, supplier)
+    texts = (HOW_TO_REPLY, *CAUTIONS, *(flag["says"] for flag in answer["flags"]))
+    _add_about(sheets["About"], facts, totals, texts if supplier is None else (HOW_TO_REPLY,), results)
+    out = io.BytesIO()
+    book.save(out)
+    return store_results(out.getvalue(), titles, results)
+
+
+_Totals = list[tuple[str, str, Decimal]]
+"""What is added up, the cell of Shortages it stands in, and the sum."""
+
+
+def _add_shortages(
+    sheet: Worksheet,
+    lines: Sequence[ShortageLine],
+    answer: dict[str, Any],
+    currency: str,
+    results: Results,
+    columns: _Columns,
+) -> _Totals:
+    add_title(sheet, f"What is short, as of {answer['as_of']}")
+    put(sheet.cell(FIRST_ROW - 1, 1), HOW_TO_REPLY)
+    last = FIRST_ROW + max(len(lines), 1)
+    area = {
+        words: f"${column_of(words, columns)}${FIRST_ROW + 1}:${column_of(words, columns)}${last}"
+        for words in ("For", "Extension", "Advice")
+    }
+    totals: _Totals = []
+    wanted = (
+        ("Sure needs", SURE, False),
+        ("Top-ups of safety stocks", TOP_UP, False),
+        ("Wear, to be ordered or decided after the strip-down", WEAR, False),
+        ("Wear, only if found: ask first, in no total", WEAR, True),
+    )
+    for number, (words, why, ask_first) in enumerate(wanted, start=2):
+        value = sum(
+            (
+                line.extension or Decimal(0)
+                for line in lines
+                if line.why == why and (line.advice == ASK_FIRST) == ask_first
+            ),
+            Decimal(0),
+        )
+        sign = "=" if ask_first else "<>"
+        formula = f'=SUMIFS({area["Extension"]},{area["For"]},"{why}",{area["Advice"]},"{sign}{ASK_FIRST}")'
+        put(sheet.cell(number, 1), words)
+        cell = sheet.cell(number, 6)
+        put_result(cell, Result(formula, value), MONEY, results)
+        put(sheet.cell(number, 7), currency)
+        totals.append((words, cell.coordinate, value))
+    rows = [[value_of(line) for _, value_of in columns] for line in lines]
+    headings = [heading for heading, _ in columns]
+    add_table(sheet, "Shortages", FIRST_ROW, headings, rows, "Nothing is short.")
+    set_print(sheet, FIRST_ROW, freeze_columns=1)
+    sheet.print_area = f"A1:{column_of(_LAST_PRINTED, columns)}{last}"
+    return totals
+
+
+def _add_expedite(
+    sheet: Worksheet, plan: Plan, answer: dict[str, Any], descriptions: dict[str, str], supplier: str | None
+) -> None:
+    headings = (
+        Heading("Why", width=22),
+        Heading("Order", width=12),
+        Heading("Line", width=6),
+        Heading("Supplier", width=22),
+        Heading("Our number", width=16),
+        Heading("Description", width=34),
+        Heading("Quantity", AMOUNT, 10),
+        Heading("Promised", DAY, 11),
+        Heading("Needed on", DAY, 11),
+        Heading("Working days late", WHOLE, 9),
+        Heading("Here on, if bought today", DAY, 12),
+        Heading("Jobs", width=34),
+        Heading("Reply: new promise", DAY, 11),
+        Heading("Reply: note", width=24),
+    )
+    suppliers = {(line.order, line.line): line.supplier for line in plan.shop.orders}
+    rows: list[list[Value]] = [
+        [
+            why,
+            row["order"],
+            row["line"],
+            suppliers.get((row["order"], row["line"]), ""),
+            row["part_number"],
+            descriptions.get(row["part_number"], ""),
+            row["quantity"],
+            promised_day(row["promised"]),
+            promised_day(row.get("need_on")),
+            row["days_late"],
+            promised_day(row.get("bought_today_on")),
+            ", ".join(row["jobs"]) if supplier is None else "",
+            None,
+            None,
+        ]
+        for why, found in (("the promise is broken", answer["chase"]), ("comes too late", answer["expedite"]))
+        for row in found
+        if supplier is None or suppliers.get((row["order"], row["line"])) == supplier
+    ]
+    add_title(sheet, f"Orders to hurry, as of {answer['as_of']}")
+    add_table(sheet, "Expedite", 3, headings, rows, "No order has to be hurried.")
+
+
+def _add_jobs(sheet: Worksheet, plan: Plan, answer: dict[str, Any]) -> None:
+    headings = (
+        Heading("Job", width=12),
+        Heading("Pump or part", width=16),
+        Heading("Scope", width=20),
+        Heading("Batch", width=16),
+        Heading("Pumps", WHOLE, 7),
+        Heading("Customer", width=24),
+        Heading("Build or need", DAY, 11),
+        Heading("Status", width=10),
+        Heading("Parts here on", DAY, 11),
+        Heading("Working days late", WHOLE, 9),
+        Heading("Held by", width=16),
+        Heading("Order by", DAY, 11),
+        Heading("Leans on an overdue order", width=12),
+    )
+    jobs = {job.job: job for job in plan.shop.jobs}
+    rows: list[list[Value]] = []
+    for row in answer["jobs"]:
+        job = jobs[row["job"]]
+        known: list[Value] = [job.pump, job.scope, job.batch, job.quantity, job.customer, job.build_on]
+        held = (
+            promised_day(row["parts_on"]),
+            amount(row["days_late"]),
+            row["blocking_part"],
+            promised_day(row["order_by"]),
+        )
+        rows.append([row["job"], *known, row["status"], *held, "yes" if row["leans_on_overdue"] else ""])
+    needs = {need.need: need for need in plan.shop.needs}
+    for row in answer["other_needs"]:
+        need = needs[row["need"]]
+        known = [need.part_number, "other need", "", None, need.for_whom, need.need_on]
+        rows.append([row["need"], *known, row["status"], promised_day(row["parts_on"]), None, None, None, None])
+    add_title(sheet, f"Jobs and other needs, as of {answer['as_of']}")
+    add_table(sheet, "Jobs", 3, headings, rows, "No job asks for parts.")
+
+
+def _add_paths(sheet: Worksheet, plan: Plan, answer: dict[str, Any], lines: Sequence[ShortageLine]) -> None:
+    headings = (
+        Heading("Our number", width=16),
+        Heading("Figure", width=28),
+        Heading("Job", width=12),
+        Heading("Section", width=14),
+        Heading("At rebuild", width=11),
+        Heading("Kit", width=14),
+        Heading("How it comes about", width=80),
+        Heading("Quantity", AMOUNT, 11),
+    )
+    jobs = {row["job"] for row in answer["jobs"]} | {row["need"] for row in answer["other_needs"]}
+    numbers = list(dict.fromkeys(line.item.part_number for line in lines))
+    places = {number: place for place, number in enumerate(numbers)}
+    listed = sorted(islice(_worked_out(plan, numbers, jobs), MOST_PATHS), key=lambda pair: places[pair[0]])
+    rows: list[list[Value]] = [[number, *row] for number, row in listed]
+    add_title(sheet, "How each number came about: the ways before anything is taken off, then every figure taken apart")
+    add_table(sheet, "HowWorkedOut", 3, headings, rows, "Nothing is short.")
+
+
+def _worked_out(plan: Plan, numbers: list[str], jobs: set[str]) -> Iterator[tuple[str, list[Value]]]:
+    """The ways to each part, then its figures taken apart."""
+    for number, *texts, quantity in path_rows(plan, numbers, jobs):
+        yield number, ["Way by way", *texts, Decimal(quantity)]
+    for number, figure, told, held in figure_rows(plan, numbers[:MOST_TAKEN_APART]):
+        yield number, [figure, "", "", "", "", told, held]
+
+
+def _add_expiring(sheet: Worksheet, answer: dict[str, Any], descriptions: dict[str, str]) -> None:
+    headings = (
+        Heading("Our number", width=16),
+        Heading("Description", width=34),
+        Heading("Lot", width=16),
+        Heading("Last use", DAY, 11),
+        Heading("On the shelf", AMOUNT, 11),
+        Heading("Left when it dies", AMOUNT, 11),
+    )
+    rows: list[list[Value]] = [
+        [
+            row["part_number"],
+            descriptions.get(row["part_number"], ""),
+            row["lot"],
+            promised_day(row["last_use"]),
+            row["quantity"],
+            row["unused"],
+        ]
+        for row in answer["expiring"]
+    ]
+    add_title(sheet, "Lots that die before the last build")
+    add_table(sheet, "Expiring", 3, headings, rows, "No lot dies before the last build.")
+
+
+def _about_facts(
+    plan: Plan, answer: dict[str, Any], lines: Sequence[ShortageLine], settings: ShopSettings, supplier: str | None
+) -> list[tuple[str, Value]]:
+    """What a reader has to know of the workbook; a supplier hears nothing of the jobs."""
+    facts: list[tuple[str, Value]] = [
+        (AS_OF, date.fromisoformat(answer["as_of"])),
+        (STAMP, stamp_shown(plan.shop.stamp)),
+        ("Currency", settings.currency or "not set"),
+        ("Lines to buy", len(lines)),
+        ("of them without a price", sum(line.extension is None for line in lines)),
+    ]
+    if supplier is not None:
+        return [("Supplier", supplier), *facts]
+    status = {
+        word: sum(row["status"] == word for row in answer["jobs"]) for word in ("ready", "waiting", "late", "short")
+    }
+    return [
+        *facts,
+        ("Working days from parts here to build", answer["staging_days"]),
+        ("Jobs", len(answer["jobs"])),
+        *((f"Jobs {word}", count) for word, count in status.items()),
+        ("Other needs", len(answer["other_needs"])),
+        ("Orders to hurry", len(answer["chase"]) + len(answer["expedite"])),
+        ("Lots that die before the last build", len(answer["expiring"])),
+        *((f"Setting: {name}", value) for name, value in Setting.objects.values_list("name", "value")),
+    ]
+
+
+def _add_about(
+    sheet: Worksheet, facts: Sequence[tuple[str, Value]], totals: _Totals, texts: Sequence[str], results: Results
+) -> None:
+    add_title(sheet, "About this workbook")
+    row = 3
+    for words, value in facts:
+        put(sheet.cell(row, 1), words)
+        put(sheet.cell(row, 2), value, DAY if isinstance(value, date) else WHOLE)
+        row += 1
+    for words, cell, total in totals:
+        put(sheet.cell(row, 1), words)
+        put_result(sheet.cell(row, 2), Result(f"=Shortages!{cell}", total), MONEY, results)
+        row += 1
+    row += 1
+    for text in texts:
+        put(sheet.cell(row, 1), text)
+        row += 1
+    sheet["A1"].font = own_font(bold=True, size=13)
+    sheet.column_dimensions["A"].width = 70
+    sheet.column_dimensions["B"].width = 16
+    set_print(sheet, 1)
+
+
+AS_OF, STAMP = "As of", "Stamp"
+"""What a workbook that comes back is told apart by."""
+CAUTIONS = (
+    "Sure needs and wear are never added up. Wear is a chance, and a floor: parts of one dirty pump wear together.",
+    "An order whose promise is broken counts as if it came today; jobs that lean on it are marked.",
+    "Figures of sure lines are for the whole shop, also where only some of its jobs are shown.",
+    "Compound, hardness and shelf life are the shop's own data; the seal maker's and the customer's limits go first.",
+)

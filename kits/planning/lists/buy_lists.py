@@ -1,0 +1,335 @@
+"""What has to be bought: sure needs, top-ups of the safety stock, and wear, each a list with a total of its own."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
+from datetime import date
+from decimal import Decimal
+
+from bom.answers.rows import chance_enough
+from bom.buying.order_size import Purchase
+from bom.buying.purchases import BuyRow
+from bom.questions.wear_outlook import published_rounding
+from bom.values import ONE
+from kits.catalog.amounts import Amount
+from kits.planning.lists.plan_reading import PlanReading, day_of
+from kits.planning.words.item_names import ItemName
+from kits.planning.words.workings import Working
+
+NOTHING = Decimal(0)
+MOST_WEAR_LINES = 30
+CENT = Decimal("0.01")
+ADVICE_SAYS = {
+    "order": "Order: it has to be ordered before the pumps are opened",
+    "decide_after_strip": "Decide after the strip-down",
+    "only_if_found": "Only if found worn: ask first, it cannot be here in time (not in the total)",
+    "covered": "Covered by the shelf and by orders",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Asker:
+    """Who asks for something: a job, which has a sheet of its own, or another need."""
+
+    name: str
+    is_job: bool
+
+
+@dataclass(frozen=True, slots=True)
+class ToBuy:
+    """One thing to buy, in packs of the offer chosen. ``over`` is what the packs bring besides."""
+
+    part_number: str
+    what: str
+    leads_to: str
+    buy_as: str
+    short: Amount
+    short_here: Amount
+    packs: int
+    pack_size: Amount
+    over: Amount
+    supplier: str
+    price: Decimal | None
+    need_on: date | None
+    order_by: date | None
+    days_late: int
+    here_on: date | None
+    jobs: tuple[Asker, ...]
+    working: Working | None
+
+
+@dataclass(frozen=True, slots=True)
+class BuyList:
+    """Lines to buy with their total; ``unpriced`` counts the lines that no offer gives a price for."""
+
+    rows: tuple[ToBuy, ...]
+    total: Decimal
+    unpriced: int
+
+
+@dataclass(frozen=True, slots=True)
+class WearRow:
+    """A part that may be found worn: what is expected, what would cover it, and the chance that the shelf is enough."""
+
+    part_number: str
+    what: str
+    leads_to: str
+    positions: Amount
+    expected: str
+    cover: Amount
+    how_sure: str
+    published: int | None
+    on_hand: Amount
+    on_order: Amount
+    chance: str
+    short: Amount
+    packs: int
+    pack_size: Amount
+    supplier: str
+    price: Decimal | None
+    order_by: date | None
+    here_on: date | None
+    advice: str
+    balance: str
+    lines: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class WearGroup:
+    """Rows with the same advice."""
+
+    advice: str
+    says: str
+    rows: tuple[WearRow, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class WearList:
+    """Wear with a total of its own; ``ask_first`` is what cannot arrive in time and stands outside the total."""
+
+    groups: tuple[WearGroup, ...]
+    parts: int
+    covered: int
+    weakest: str
+    total: Decimal
+    ask_first: Decimal
+    unpriced: int
+
+
+def money(price: Decimal | None) -> Decimal | None:
+    """A price in cents."""
+    return None if price is None else price.quantize(CENT)
+
+
+def total_of(prices: Iterable[Decimal | None]) -> Decimal:
+    """The sum of the prices that are known."""
+    return sum((price for price in prices if price is not None), NOTHING).quantize(CENT)
+
+
+def sure_purchase(reading: PlanReading, row: BuyRow) -> Purchase:
+    """The order for the sure need alone: the row of the plan where nothing else is on it, else a smaller one."""
+    return row.purchase if row.net == row.short else reading.plan.book.choose(row.item, row.short, row.need_on)
+
+
+def sure_list(
+    reading: PlanReading,
+    shown: Collection[int],
+    names: Mapping[str, ItemName],
+    workings: Mapping[int, Working],
+    items: Collection[int] | None = None,
+) -> BuyList:
+    """What the sure needs of the shown jobs and other needs lack; the amounts are those of the whole shop."""
+    rows = [
+        to_buy(reading, row, sure_purchase(reading, row), row.short, shown, names, workings.get(row.item))
+        for row in reading.plan.buy
+        if row.short and not set(row.jobs).isdisjoint(shown) and (items is None or row.item in items)
+    ]
+    return BuyList(tuple(rows), total_of(row.price for row in rows), sum(row.price is None for row in rows))
+
+
+def top_up_list(reading: PlanReading, names: Mapping[str, ItemName], items: Collection[int] | None) -> BuyList:
+    """Safety stocks that would be broken into, where no order for wear fills them up again."""
+    rows = []
+    for row in reading.plan.buy:
+        if row.top_up and not row.short_wear and (items is None or row.item in items):
+            packs, price, purchase = above_sure(reading, row)
+            if packs:
+                extra = replace(purchase, packs=packs, order_quantity=packs * purchase.pack_size, price=price)
+                rows.append(to_buy(reading, row, extra, row.top_up, (), names, None))
+    return BuyList(tuple(rows), total_of(row.price for row in rows), sum(row.price is None for row in rows))
+
+
+def to_buy(
+    reading: PlanReading,
+    row: BuyRow,
+    purchase: Purchase,
+    short: int,
+    shown: Collection[int],
+    names: Mapping[str, ItemName],
+    working: Working | None,
+) -> ToBuy:
+    """One line to buy."""
+    name = names[reading.part_number(row.item)]
+    here = sum(shortfalls[row.item].missing for n in shown if row.item in (shortfalls := reading.shortfalls.get(n, {})))
+    get_as = reading.structure.items[row.item].get_as
+    return ToBuy(
+        part_number=name.part_number,
+        what=name.what,
+        leads_to=name.leads_to,
+        buy_as=get_as or "",
+        short=name.amount(short),
+        short_here=name.amount(here),
+        packs=purchase.packs,
+        pack_size=name.amount(purchase.pack_size),
+        over=name.amount(purchase.order_quantity - short),
+        supplier=purchase.supplier or "",
+        price=money(purchase.price),
+        need_on=day_of(row.need_on),
+        order_by=day_of(row.order_by),
+        days_late=row.days_late or 0,
+        here_on=day_of(purchase.arrives_on),
+        jobs=askers_named(reading, row.jobs),
+        working=working,
+    )
+
+
+def askers_named(reading: PlanReading, numbers: Iterable[int]) -> tuple[Asker, ...]:
+    """Jobs and other needs by name."""
+    found = {reading.askers[n].name: reading.askers[n].job is not None for n in numbers}
+    return tuple(Asker(name, found[name]) for name in sorted(found))
+
+
+def wear_items(reading: PlanReading, shown: Collection[int]) -> tuple[int, ...]:
+    """The items of which positions are still open in the shown jobs, or that wear of such items asks for."""
+    own = {item for item, jobs in reading.plan.demand.wear.items() if any(wear.job in shown for wear in jobs)}
+    bought = {row.item for row in reading.plan.buy if row.short_wear and row.item not in reading.plan.demand.wear}
+    return tuple(sorted(own | bought, key=lambda item: reading.part_number(item)))
+
+
+def wear_list(reading: PlanReading, items: Iterable[int], names: Mapping[str, ItemName]) -> WearList:
+    """Wear of these items over all jobs of the shop: the short ones first, the weakest of them on top."""
+    bought = {row.item: row for row in reading.plan.buy}
+    found, published = [], published_rounding(reading.plan)
+    for item in items:
+        planned = sum(reading.plan.netting.covers[item].planned) if item in reading.plan.netting.covers else 0
+        row = bought.get(item)
+        if planned or (row and row.short_wear):
+            sure_left = int(reading.plan.supplies.on_hand[item]) - sum(reading.needs_of(item).values())
+            chance = chance_enough(reading.plan, item, sure_left)
+            found.append((not (row and row.short_wear), chance if chance is not None else 2, item, planned))
+    found.sort(key=lambda entry: (entry[0], entry[1], reading.part_number(entry[2])))
+    rows = [
+        wear_row(reading, item, planned, names, bought.get(item), None if chance == 2 else chance, published.get(item))
+        for _, chance, item, planned in found
+    ]
+    ordered = [row for row in rows if row.advice in ("order", "decide_after_strip")]
+    return WearList(
+        groups=tuple(
+            WearGroup(advice, says, tuple(of_group))
+            for advice, says in ADVICE_SAYS.items()
+            if (of_group := [row for row in rows if row.advice == advice])
+        ),
+        parts=len(rows),
+        covered=sum(not row.short for row in rows),
+        weakest=next((row.part_number for row in rows if row.short), ""),
+        total=total_of(row.price for row in ordered),
+        ask_first=total_of(row.price for row in rows if row.advice == "only_if_found"),
+        unpriced=sum(row.price is None for row in ordered),
+    )
+
+
+def wear_row(
+    reading: PlanReading,
+    item: int,
+    planned: int,
+    names: Mapping[str, ItemName],
+    row: BuyRow | None,
+    chance: float | None,
+    published: int | None,
+) -> WearRow:
+    """One part that may be found worn."""
+    name = names[reading.part_number(item)]
+    cover = reading.plan.netting.covers.get(item)
+    short = row.short_wear if row else 0
+    packs, price, purchase = above_sure(reading, row) if row and short else (0, None, None)
+    held = reading.structure.items[item]
+    return WearRow(
+        part_number=name.part_number,
+        what=name.what,
+        leads_to=name.leads_to,
+        positions=name.amount(cover.positions if cover else 0),
+        expected=f"{cover.expected:.2f}".rstrip("0").rstrip(".") if cover else "",
+        cover=name.amount(planned),
+        published=published,
+        how_sure=f"{held.how_sure_percent:g} % sure" if held.countable else "expected use",
+        on_hand=name.amount(reading.plan.supplies.on_hand[item]),
+        on_order=name.amount(reading.plan.supplies.on_order[item]),
+        chance=percent(chance),
+        short=name.amount(short),
+        packs=packs,
+        pack_size=name.amount(purchase.pack_size if purchase else 0),
+        supplier=(purchase.supplier or "") if purchase else "",
+        price=money(price),
+        order_by=day_of(row.order_by) if row and short else None,
+        here_on=day_of(purchase.arrives_on) if purchase else None,
+        advice=(row.wear_advice or "order") if row and short else "covered",
+        balance=wear_balance(reading, item, name, planned, short),
+        lines=tuple(wear_lines(reading, item, name)),
+    )
+
+
+def above_sure(reading: PlanReading, row: BuyRow) -> tuple[int, Decimal | None, Purchase]:
+    """What wear (or a top-up above it) adds to the order for the sure need: packs, price, and the offer."""
+    if not row.short:
+        return row.purchase.packs, row.purchase.price, row.purchase
+    sure = sure_purchase(reading, row)
+    packs = row.purchase.packs - sure.packs
+    both = row.purchase.price is not None and sure.price is not None
+    price = row.purchase.price - sure.price if both and row.purchase.price and sure.price else None
+    return packs, price, row.purchase
+
+
+def wear_balance(reading: PlanReading, item: int, name: ItemName, planned: int, short: int) -> str:
+    """How the shortage of a wearing part comes about, in one line."""
+    held = reading.structure.items[item]
+    sure = f"{held.how_sure_percent:g} % sure" if held.countable else "what is expected"
+    served = planned - short
+    text = (
+        f"{name.amount(planned).text or '0'} to be {sure}"
+        if held.countable
+        else f"{name.amount(planned).text} expected"
+    )
+    text += f" − {name.amount(served).text} from the shelf and orders after the sure needs" if served > 0 else ""
+    return f"{text} = {name.amount(short).text + ' short' if short else 'nothing short'}"
+
+
+def wear_lines(reading: PlanReading, item: int, name: ItemName) -> Iterator[str]:
+    """What each job may ask of a wearing part: how many positions, and how many in 100 of them are renewed."""
+    countable = reading.structure.items[item].countable
+    jobs = sorted(reading.plan.demand.wear.get(item, ()), key=lambda wear: (wear.day, wear.job))
+    for wear in jobs[:MOST_WEAR_LINES]:
+        parts = [
+            f"{name.amount(chance.count * chance.weight * (ONE if countable else 1)).text}, of which "
+            f"{round(float(chance.p) * 100, 1):g} in 100 are renewed"
+            for chance in wear.chances
+        ]
+        spares = (
+            f"; the kits bring {wear.spares if countable else name.amount(wear.spares).text} spare"
+            if wear.spares
+            else ""
+        )
+        yield f"{reading.askers[wear.job].name}: looked at {' + '.join(parts)}{spares}"
+    if len(jobs) > MOST_WEAR_LINES:
+        yield f"and {len(jobs) - MOST_WEAR_LINES} jobs that are built later"
+
+
+def percent(chance: float | None) -> str:
+    """A chance in whole per cent; never 0 or 100 unless it is."""
+    if chance is None:
+        return ""
+    if 0 < chance < 0.01:
+        return "< 1 %"
+    if 0.99 < chance < 1:
+        return "> 99 %"
+    return f"{chance * 100:.0f} %"

@@ -1,0 +1,108 @@
+"""What is to be ordered, by the day by which it has to be ordered: sure needs, top-ups, and wear that is ordered."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+
+from bom.buying.order_size import Purchase
+from bom.buying.purchases import BuyRow
+from bom.plan import Plan
+from kits.catalog.amounts import Amount
+from kits.catalog.models import Item
+from kits.planning.lists.buy_lists import Asker, above_sure, askers_named, money, sure_purchase
+from kits.planning.lists.plan_reading import PlanReading, day_of
+from kits.planning.words.item_names import ItemName, item_names
+
+SURE, TOP_UP, WEAR = "sure", "top-up", "wear"
+ADVICE = {None: "", "decide_after_strip": "decide after the strip-down"}
+NEVER_IN_TIME = "only_if_found"
+
+
+@dataclass(frozen=True, slots=True)
+class DueLine:
+    """One line to order; ``quantity`` is that of the packs, ``days_late`` counts from the day it was due."""
+
+    item_id: int
+    part_number: str
+    what: str
+    leads_to: str
+    why: str
+    advice: str
+    short: Amount
+    packs: int
+    pack_size: Amount
+    quantity: Amount
+    supplier: str
+    price: Decimal | None
+    need_on: date | None
+    order_by: date | None
+    days_late: int
+    here_on: date | None
+    jobs: tuple[Asker, ...]
+
+    @property
+    def name(self) -> str:
+        """What tells this line from the others in a form."""
+        return f"{self.item_id}-{self.why}"
+
+    @property
+    def is_due(self) -> bool:
+        """Whether the day by which to order has passed."""
+        return self.days_late > 0
+
+
+def due_list(plan: Plan) -> tuple[DueLine, ...]:
+    """Every line to order, the most urgent first; two statements for the names."""
+    reading = PlanReading(plan)
+    numbers = [reading.part_number(row.item) for row in plan.buy]
+    names = item_names(numbers)
+    keys = dict(Item.objects.filter(part_number__in=numbers).values_list("part_number", "pk"))
+    lines = []
+    for row in plan.buy:
+        name = names[reading.part_number(row.item)]
+        own = keys[name.part_number]
+        if row.short:
+            purchase = sure_purchase(reading, row)
+            lines.append(_line(reading, row, name, own, SURE, row.short, purchase.packs, purchase.price, purchase))
+        beyond = row.short_wear or row.top_up
+        if beyond and not (row.short_wear and row.wear_advice == NEVER_IN_TIME):
+            packs, price, purchase = above_sure(reading, row)
+            why = WEAR if row.short_wear else TOP_UP
+            if packs:
+                lines.append(_line(reading, row, name, own, why, beyond, packs, price, purchase))
+    return tuple(sorted(lines, key=lambda line: (line.order_by or date.max, line.part_number, line.why)))
+
+
+def _line(
+    reading: PlanReading,
+    row: BuyRow,
+    name: ItemName,
+    item_id: int,
+    why: str,
+    short: int,
+    packs: int,
+    price: Decimal | None,
+    purchase: Purchase,
+) -> DueLine:
+    dated = why != TOP_UP
+    return DueLine(
+        item_id=item_id,
+        part_number=name.part_number,
+        what=name.what,
+        leads_to=name.leads_to,
+        why=why,
+        advice=ADVICE.get(row.wear_advice, "") if why == WEAR else "",
+        short=name.amount(short),
+        packs=packs,
+        pack_size=name.amount(purchase.pack_size),
+        quantity=name.amount(packs * purchase.pack_size),
+        supplier=purchase.supplier or "",
+        price=money(price),
+        need_on=day_of(row.need_on) if dated else None,
+        order_by=day_of(row.order_by) if dated else None,
+        days_late=(row.days_late or 0) if dated else 0,
+        here_on=day_of(purchase.arrives_on),
+        jobs=askers_named(reading, row.jobs) if why == SURE else (),
+    )

@@ -1,0 +1,189 @@
+"""What runs out of life: lots past their last day, lots that end before a job that could have used them, use first."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from datetime import date
+
+from bom.plan import Plan
+from bom.structure.arrays import as_date
+from bom.structure.cure import after_months
+from bom.values import Lot
+from kits.catalog.amounts import Amount
+from kits.catalog.folding import fold
+from kits.planning.lists.lot_draws import LotDraw, draws_of_lots
+from kits.planning.words.item_names import ItemName, item_names
+
+MONTHS_AHEAD = 12
+MOST_MONTHS = 240
+STANDINGS = ("past", "wasted", "used", "later", "bench")
+
+
+@dataclass(frozen=True, slots=True)
+class EndingLot:
+    """A row of the shelf with a last day; ``unused`` is what the plan does not take before that day.
+
+    ``standing`` is one of *past*, *bench* (used at the bench, no job asks for it), *wasted* (something is left over
+    although a job asks later), *used* (all is taken in time), *later* (something is left over, and no planned job asks
+    after that day).
+    """
+
+    standing: str
+    part_number: str
+    what: str
+    leads_to: str
+    lot: str
+    place: str
+    quarantined: bool
+    owing: bool
+    owner: str
+    quantity: Amount
+    last_use_on: date
+    taken: Amount
+    unused: Amount
+    before_job: str
+    before_build_on: date | None
+
+
+@dataclass(frozen=True, slots=True)
+class EndingSheet:
+    """Lots that end within some months, the first to end on top."""
+
+    as_of: date
+    months: int
+    through: date
+    standing: str
+    counts: Mapping[str, int]
+    rows: tuple[EndingLot, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class FirstLot:
+    """One lot in the order in which a part's lots are to be used."""
+
+    lot: str
+    place: str
+    quantity: Amount
+    last_use_on: date | None
+
+
+@dataclass(frozen=True, slots=True)
+class UseFirst:
+    """A part with more than one lot, or with one that ends soon: the lot to take first, then the others."""
+
+    part_number: str
+    what: str
+    leads_to: str
+    first: FirstLot
+    then: tuple[FirstLot, ...]
+    ends_soon: bool
+
+
+def ending_sheet(plan: Plan, *, months: int = MONTHS_AHEAD, standing: str = "") -> EndingSheet:
+    """Every lot on the shelf whose last day comes within so many months, of one standing if named; one statement."""
+    as_of, months = plan.shop.as_of, min(max(months, 0), MOST_MONTHS)
+    through = after_months(as_of, months)
+    ending = [
+        (place, lot)
+        for place, lot in enumerate(plan.shop.lots)
+        if lot.quantity and lot.last_use is not None and lot.last_use <= through
+    ]
+    names = item_names(lot.part_number for _, lot in ending)
+    draws, builds = draws_of_lots(plan), builds_by_item(plan)
+    reserved = reserved_pieces(plan)
+    rows = [ending_lot(plan, place, lot, draws, builds, reserved, names) for place, lot in ending]
+    counts = {word: sum(row.standing == word for row in rows) for word in STANDINGS}
+    shown = [row for row in rows if not standing or row.standing == standing]
+    shown.sort(key=lambda row: (row.last_use_on, row.part_number, row.lot, row.place))
+    return EndingSheet(as_of, months, through, standing, counts, tuple(shown))
+
+
+def ending_lot(
+    plan: Plan,
+    place: int,
+    lot: Lot,
+    draws: Mapping[int, LotDraw],
+    builds: Mapping[str, list[tuple[date, str]]],
+    reserved: Mapping[tuple[str, str, str], int],
+    names: Mapping[str, ItemName],
+) -> EndingLot:
+    """One lot with what becomes of it."""
+    assert lot.last_use is not None
+    draw, name = draws.get(place, LotDraw()), names[lot.part_number]
+    set_aside = min(reserved.get((lot.part_number, lot.lot, lot.place), 0), lot.quantity)
+    unused = max(lot.quantity - draw.taken - set_aside, 0)
+    after = next(((on, job) for on, job in builds.get(lot.part_number, ()) if on > lot.last_use), None)
+    if lot.last_use < plan.shop.as_of:
+        word = "past"
+    elif plan.demand.structure.bench[plan.demand.structure.index[lot.part_number]]:
+        word = "bench"
+    elif not unused:
+        word = "used"
+    else:
+        word = "wasted" if after else "later"
+    return EndingLot(
+        standing=word,
+        part_number=lot.part_number,
+        what=name.what,
+        leads_to=name.leads_to,
+        lot=lot.lot,
+        place=lot.place,
+        quarantined=lot.condition == "quarantine",
+        owing=lot.condition == "owing",
+        owner=lot.owner,
+        quantity=name.amount(lot.quantity),
+        last_use_on=lot.last_use,
+        taken=name.amount(draw.taken + set_aside),
+        unused=name.amount(unused),
+        before_job=after[1] if after else "",
+        before_build_on=after[0] if after else None,
+    )
+
+
+def use_first(plan: Plan, *, months: int = MONTHS_AHEAD) -> tuple[UseFirst, ...]:
+    """The lots of each part in the order in which they are to be used; parts with one lot that lasts are left out."""
+    usable = [plan.shop.lots[place] for place in plan.supplies.usable_lots if plan.shop.lots[place].quantity]
+    names = item_names(lot.part_number for lot in usable)
+    through = after_months(plan.shop.as_of, months)
+    by_part: dict[str, list[Lot]] = defaultdict(list)
+    for lot in usable:
+        by_part[lot.part_number].append(lot)
+    return tuple(parts_to_use_first(by_part, names, through))
+
+
+def parts_to_use_first(
+    by_part: Mapping[str, list[Lot]], names: Mapping[str, ItemName], through: date
+) -> Iterator[UseFirst]:
+    """The parts of which it matters which lot is taken, by part number."""
+    for part_number, lots in sorted(by_part.items()):
+        lots.sort(key=lambda lot: (lot.last_use or date.max, lot.received or date.max, fold(lot.lot), lot.place))
+        soon = lots[0].last_use is not None and lots[0].last_use <= through
+        differ = len({(lot.lot, lot.last_use) for lot in lots}) > 1
+        if not soon and not differ:
+            continue
+        name = names[part_number]
+        rows = tuple(FirstLot(lot.lot, lot.place, name.amount(lot.quantity), lot.last_use) for lot in lots)
+        yield UseFirst(part_number, name.what, name.leads_to, rows[0], rows[1:], soon)
+
+
+def builds_by_item(plan: Plan) -> dict[str, list[tuple[date, str]]]:
+    """Build days and names of the jobs and other needs that are sure to ask for each part, the first on top."""
+    pieces, structure = plan.netting.pieces, plan.demand.structure
+    found: dict[str, set[tuple[date, str]]] = defaultdict(set)
+    for item, job, build, wear in zip(
+        pieces.item.tolist(), pieces.job.tolist(), pieces.build_day.tolist(), pieces.wear.tolist(), strict=True
+    ):
+        if not wear and job >= 0:
+            found[structure.items[item].part_number].add((as_date(build), plan.demand.askers[job].name))
+    return {part: sorted(builds) for part, builds in found.items()}
+
+
+def reserved_pieces(plan: Plan) -> dict[tuple[str, str, str], int]:
+    """What of each row of the shelf is reserved, by part, lot and place; millionths."""
+    found: dict[tuple[str, str, str], int] = defaultdict(int)
+    for issue in plan.shop.issues:
+        if issue.state == "reserved":
+            found[issue.part_number, issue.lot, issue.place] += issue.quantity
+    return dict(found)

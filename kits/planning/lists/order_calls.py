@@ -1,0 +1,95 @@
+"""Whom to ring: orders that are overdue, and orders that come after the day on which they are needed."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from bom.answers.rows import chase_rows
+from kits.catalog.amounts import Amount
+from kits.planning.lists.buy_lists import Asker
+from kits.planning.lists.plan_reading import PlanReading
+from kits.planning.words.item_names import ItemName
+from kits.planning.words.row_figures import RowFigures
+from kits.planning.words.why_words import Said
+from kits.planning.words.workings import Working
+
+
+@dataclass(frozen=True, slots=True)
+class OrderCall:
+    """An order line to ring about; for a late one ``bought_today_on`` is when a fresh order would be here."""
+
+    order: str
+    line: str
+    supplier: str
+    part_number: str
+    what: str
+    leads_to: str
+    quantity: Amount
+    promised: date
+    need_on: date | None
+    days_late: int
+    bought_today_on: date | None
+    jobs: tuple[Asker, ...]
+    working: Working | None
+    figures: tuple[Said, ...]
+
+
+def chase_calls(reading: PlanReading, names: Mapping[str, ItemName], worked_out: RowFigures) -> tuple[OrderCall, ...]:
+    """Every open order line that should have come before today."""
+    return tuple(order_call(reading, row, names, None, "chase", worked_out) for row in chase_rows(reading.plan))
+
+
+def expedite_calls(
+    reading: PlanReading,
+    rows: Collection[dict[str, Any]],
+    names: Mapping[str, ItemName],
+    workings: Mapping[str, Working],
+    worked_out: RowFigures,
+) -> tuple[OrderCall, ...]:
+    """Order lines that sure needs wait for beyond their day; the arithmetic stands once for each part."""
+    seen: set[str] = set()
+    calls = []
+    for row in rows:
+        part = row["part_number"]
+        working = None if part in seen else workings.get(part)
+        calls.append(order_call(reading, row, names, working, "expedite", worked_out))
+        seen.add(part)
+    return tuple(calls)
+
+
+def order_call(
+    reading: PlanReading,
+    row: dict[str, Any],
+    names: Mapping[str, ItemName],
+    working: Working | None,
+    table: str,
+    worked_out: RowFigures,
+) -> OrderCall:
+    """One order line as it is shown."""
+    name = names[row["part_number"]]
+    suppliers = {(line.order, line.line): line.supplier for line in reading.plan.shop.orders}
+    kinds = {asker.name: asker.job is not None for asker in reading.askers}
+    return OrderCall(
+        order=row["order"],
+        line=row["line"],
+        supplier=suppliers.get((row["order"], row["line"]), ""),
+        part_number=name.part_number,
+        what=name.what,
+        leads_to=name.leads_to,
+        quantity=name.stock_amount(row["quantity"]),
+        promised=date.fromisoformat(row["promised"]),
+        need_on=iso_day(row.get("need_on")),
+        days_late=row["days_late"],
+        bought_today_on=iso_day(row.get("bought_today_on")),
+        jobs=tuple(Asker(asker, kinds[asker]) for asker in row["jobs"]),
+        working=working,
+        figures=worked_out.of(table, row["order"], row["line"], unit=name.amount(0).unit),
+    )
+
+
+def iso_day(text: str | None) -> date | None:
+    """A day of the plan's rows."""
+    return date.fromisoformat(text) if text else None

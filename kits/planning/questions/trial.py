@@ -1,0 +1,283 @@
+"""Try a change: one job built on another day, in another turn, to another scope, or not at all; before beside after."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+
+from bom.plan import Plan, plan
+from bom.questions.what_if import (
+    Change,
+    ChaseState,
+    Differences,
+    HurryState,
+    JobChange,
+    Money,
+    PackState,
+    PurchaseState,
+    changed,
+    compare,
+)
+from bom.values import ASKING_STAGES, Job
+from kits.catalog.folding import fold
+from kits.planning.lists.buy_lists import Asker, money
+from kits.planning.lists.plan_reading import PlanReading
+from kits.planning.queries import plan_now
+from kits.planning.sheets.job_grid import job_state
+from kits.planning.words.item_names import ItemName, item_names
+from kits.planning.words.states import State, in_words, words_for_day
+
+EFFECT_SAYS = {
+    "better": "gains",
+    "worse": "loses",
+    "other": "as good as before",
+    "added": "added",
+    "removed": "given up",
+}
+ORDER = ("better", "worse", "removed", "added", "other")
+
+
+@dataclass(frozen=True, slots=True)
+class TrialJob:
+    """A job that can be changed: as it is planned now, and the scopes that its pump knows."""
+
+    job: str
+    pump: str
+    batch: str
+    build_on: date
+    priority: int
+    scope: str
+    scopes: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Trial:
+    """A change to be tried; what is None or empty stays as it is."""
+
+    job: str
+    move_to: date | None = None
+    priority: int | None = None
+    scope: str = ""
+    drop: bool = False
+
+    @property
+    def changes_something(self) -> bool:
+        """Whether there is anything to try."""
+        return self.drop or self.move_to is not None or self.priority is not None or bool(self.scope)
+
+
+@dataclass(frozen=True, slots=True)
+class Side:
+    """One side of a comparison for a job."""
+
+    build_on: date
+    state: State
+
+
+@dataclass(frozen=True, slots=True)
+class JobDifference:
+    """A job, or another need, before and after; a side is None where it has none."""
+
+    asker: Asker
+    effect: str
+    says: str
+    before: Side | None
+    after: Side | None
+    moved: bool
+
+
+@dataclass(frozen=True, slots=True)
+class BuySide:
+    """What is to buy of a part on one side."""
+
+    says: str
+    price: Decimal | None
+    order_by: date | None
+    for_whom: str
+
+
+@dataclass(frozen=True, slots=True)
+class BuyDifference:
+    """A part whose line to buy appears, vanishes or changes."""
+
+    part_number: str
+    what: str
+    leads_to: str
+    before: BuySide | None
+    after: BuySide | None
+
+
+@dataclass(frozen=True, slots=True)
+class OtherDifference:
+    """An order to ring about, or a kit to pack, before and after in words; empty where there is none."""
+
+    what: str
+    name: str
+    before: str
+    after: str
+
+
+@dataclass(frozen=True, slots=True)
+class TrialSheet:
+    """Two plans side by side."""
+
+    says: str
+    jobs: tuple[JobDifference, ...]
+    winners: int
+    losers: int
+    buys: tuple[BuyDifference, ...]
+    before: Money
+    after: Money
+    others: tuple[OtherDifference, ...]
+
+
+class TrialBoard:
+    """The plan of this moment, on which changes are tried."""
+
+    def __init__(self) -> None:
+        self.plan = plan_now()
+        self.as_of = self.plan.shop.as_of
+
+    def jobs(self, batch: str = "") -> tuple[TrialJob, ...]:
+        """The jobs that can be changed, all of them or those of a batch."""
+        return tuple(jobs_to_change(self.plan, batch))
+
+    def find(self, number: str) -> TrialJob | None:
+        """A job that can be changed, by number, however it is spelled."""
+        wanted = fold(number)
+        return next((job for job in jobs_to_change(self.plan) if fold(job.job) == wanted), None)
+
+    def show(self, trial: Trial) -> TrialSheet:
+        """Both plans side by side; one statement."""
+        return try_change(self.plan, trial)
+
+
+def jobs_to_change(of: Plan, batch: str = "") -> Iterator[TrialJob]:
+    """The jobs that ask for parts, all of them or those of a batch, in the order in which they are built."""
+    wanted = [
+        job for job in of.shop.jobs if job.stage in ASKING_STAGES and (not batch or fold(job.batch) == fold(batch))
+    ]
+    return (trial_job(of, job) for job in sorted(wanted, key=lambda job: (job.build_on, job.priority, job.job)))
+
+
+def trial_job(of: Plan, job: Job) -> TrialJob:
+    """A job with the scopes of its pump."""
+    scopes = tuple(scope for pump, scope in of.demand.structure.scopes if pump == job.pump)
+    return TrialJob(job.job, job.pump, job.batch, job.build_on, job.priority, job.scope, scopes)
+
+
+def try_change(before: Plan, trial: Trial) -> TrialSheet:
+    """Plan anew with the change, and set both plans side by side; one statement."""
+    shop = changed(
+        before.shop,
+        move={trial.job: trial.move_to} if trial.move_to else {},
+        drop=(trial.job,) if trial.drop else (),
+        reprioritise={trial.job: trial.priority} if trial.priority is not None else {},
+        scope={trial.job: trial.scope} if trial.scope else {},
+    )
+    return side_by_side(before, plan(shop, before.demand.structure))
+
+
+def side_by_side(before: Plan, after: Plan) -> TrialSheet:
+    """Two plans of the same shop, what differs only; one statement for the names."""
+    found = compare(before, after)
+    names = item_names([change.name for change in found.purchases] + [change.name for change in found.pack])
+    return TrialSheet(
+        says=found.says,
+        jobs=tuple(job_differences(found, PlanReading(before), PlanReading(after))),
+        winners=len(found.winners),
+        losers=len(found.losers),
+        buys=tuple(buy_difference(change, names[change.name]) for change in found.purchases),
+        before=found.before,
+        after=found.after,
+        others=tuple(other_differences(found, names)),
+    )
+
+
+def job_differences(found: Differences, before: PlanReading, after: PlanReading) -> Iterator[JobDifference]:
+    """The jobs that differ: who gains first, then who loses, then the rest."""
+    first, second = askers_by_name(before), askers_by_name(after)
+    for change in sorted(found.changes, key=lambda change: (ORDER.index(change.effect), change.name)):
+        yield JobDifference(
+            asker=Asker(change.name, is_job=is_job(change)),
+            effect=change.effect,
+            says=EFFECT_SAYS[change.effect],
+            before=side(before, first.get(change.name), change.before.build_on if change.before else None),
+            after=side(after, second.get(change.name), change.after.build_on if change.after else None),
+            moved=change.is_moved,
+        )
+
+
+def is_job(change: JobChange) -> bool:
+    """Whether it is a job, not another need."""
+    return any(state.is_job for state in (change.before, change.after) if state)
+
+
+def askers_by_name(reading: PlanReading) -> dict[str, int]:
+    """The numbers of jobs and other needs by name."""
+    return {asker.name: number for number, asker in enumerate(reading.askers)}
+
+
+def side(reading: PlanReading, asker: int | None, build_on: date | None) -> Side | None:
+    """One side, in the words of the grid."""
+    return None if asker is None or build_on is None else Side(build_on, job_state(reading, asker))
+
+
+def buy_difference(change: Change[PurchaseState], name: ItemName) -> BuyDifference:
+    """One part to buy."""
+    return BuyDifference(
+        name.part_number, name.what, name.leads_to, buy_side(change.before, name), buy_side(change.after, name)
+    )
+
+
+def buy_side(state: PurchaseState | None, name: ItemName) -> BuySide | None:
+    """One side of it."""
+    if state is None:
+        return None
+    short = [f"{name.amount(state.short).text} short"] if state.short else []
+    short += [f"{name.amount(state.short_wear).text} for wear"] if state.short_wear else []
+    short += [f"{name.amount(state.top_up).text} to top up"] if state.top_up and not state.short_wear else []
+    return BuySide(
+        says=f"{', '.join(short)}: order {name.amount(state.order_quantity).text}",
+        price=money(state.price),
+        order_by=state.order_by,
+        for_whom=for_says(state.jobs) if state.short else "",
+    )
+
+
+def other_differences(found: Differences, names: Mapping[str, ItemName]) -> Iterator[OtherDifference]:
+    """Orders to hurry or to chase, and kits to pack."""
+    for hurry in found.expedite:
+        yield OtherDifference("to hurry", hurry.name, hurry_says(hurry.before), hurry_says(hurry.after))
+    for chase in found.chase:
+        yield OtherDifference("to chase", chase.name, chase_says(chase.before), chase_says(chase.after))
+    for pack in found.pack:
+        name = names[pack.name]
+        yield OtherDifference("to pack", pack.name, pack_says(pack.before, name), pack_says(pack.after, name))
+
+
+def hurry_says(state: HurryState | None) -> str:
+    """An order that comes late."""
+    if state is None:
+        return ""
+    return f"{state.part_number}, needed {words_for_day(state.need_on)}, {for_says(state.jobs)}"
+
+
+def chase_says(state: ChaseState | None) -> str:
+    """An order that is overdue."""
+    return "" if state is None else f"{state.part_number}, {for_says(state.jobs)}"
+
+
+def pack_says(state: PackState | None, name: ItemName) -> str:
+    """Kits to pack."""
+    if state is None:
+        return ""
+    return f"{name.amount(state.quantity).text} by {words_for_day(state.need_on)}, {for_says(state.jobs)}"
+
+
+def for_says(jobs: Iterable[str]) -> str:
+    """Whom it is for."""
+    named = in_words(list(jobs))
+    return f"for {named}" if named else "for nobody"

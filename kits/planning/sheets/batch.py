@@ -1,0 +1,215 @@
+"""The sheet of one batch: what holds each pump, what has to be bought, and how every figure comes about."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+import numpy as np
+
+from bom.answers.rows import as_json
+from bom.plan import Plan
+from kits.catalog.amounts import Amount
+from kits.planning.lists.buy_lists import Asker, BuyList, WearList, sure_list, top_up_list, wear_items, wear_list
+from kits.planning.lists.order_calls import OrderCall, chase_calls, expedite_calls
+from kits.planning.lists.plan_reading import PlanReading
+from kits.planning.questions.batch_advice import AdviceDraft, BatchAdvice
+from kits.planning.questions.kit_uses import KitTotals, KitUse
+from kits.planning.questions.trial import TrialJob, jobs_to_change
+from kits.planning.sheets.job_grid import Grid, job_grid, short_items
+from kits.planning.words.item_names import ItemName, item_names
+from kits.planning.words.plan_words import Answer, answer_for
+from kits.planning.words.row_figures import RowFigures
+from kits.planning.words.why_words import Said
+from kits.planning.words.workings import Working, workings
+
+Row = dict[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class ToPack:
+    """A kit or made assembly to be put together here."""
+
+    part_number: str
+    what: str
+    leads_to: str
+    quantity: Amount
+    need_on: date
+    jobs: tuple[Asker, ...]
+    figures: tuple[Said, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class DyingLot:
+    """A lot that runs out of life before the last build."""
+
+    part_number: str
+    what: str
+    leads_to: str
+    lot: str
+    last_use: date
+    quantity: Amount
+    unused: Amount
+    figures: tuple[Said, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class KindTotal:
+    """How many of one kind of part, all numbers of it together, the jobs are sure to need, and how many they lack."""
+
+    kind: str
+    numbers: int
+    needed: Amount
+    short: Amount
+
+
+@dataclass(frozen=True, slots=True)
+class BatchSheet:
+    """Everything that stands on the sheet of one batch."""
+
+    batch: str
+    as_of: date
+    staging_days: int
+    answer: Answer
+    pumps: int
+    first_build_on: date | None
+    last_build_on: date | None
+    grid: Grid
+    sure: BuyList
+    top_up: BuyList
+    wear: WearList
+    chase: tuple[OrderCall, ...]
+    expedite: tuple[OrderCall, ...]
+    pack: tuple[ToPack, ...]
+    advice: BatchAdvice
+    trial_jobs: tuple[TrialJob, ...]
+    kits: tuple[KitUse, ...]
+    dying: tuple[DyingLot, ...]
+    by_kind: tuple[KindTotal, ...]
+    cautions: tuple[str, ...]
+    other_workings: tuple[Working, ...]
+
+
+def batch_sheet(plan: Plan, batch: str) -> BatchSheet:
+    """The sheet of a batch; one statement for the names of everything on it."""
+    reading = PlanReading(plan)
+    shown = reading.jobs_of_batch(batch)
+    rows = as_json(plan, batch=batch)
+    items, worn = short_items(reading, shown), wear_items(reading, shown)
+    kits, needed = KitTotals(reading, shown), needed_by_item(reading, shown)
+    draft, worked_out = AdviceDraft(plan, [reading.askers[n].name for n in shown]), RowFigures(plan)
+    names = item_names(
+        [reading.part_number(item) for item in {*items, *worn, *kits.items, *needed}]
+        + [*numbers_in(rows, plan), *draft.numbers()]
+    )
+    worked = workings(reading, items, names, frozenset(shown))
+    by_number = {reading.part_number(item): working for item, working in worked.items()}
+    sure = sure_list(reading, shown, names, worked)
+    wear = wear_list(reading, worn, names)
+    expedite = expedite_calls(reading, rows["expedite"], names, late_only(by_number, sure), worked_out)
+    placed = {row.part_number for row in sure.rows} | {call.part_number for call in expedite}
+    jobs = [reading.askers[n].job for n in shown]
+    return BatchSheet(
+        batch=batch,
+        as_of=plan.shop.as_of,
+        staging_days=plan.shop.staging_days,
+        answer=answer_for(reading, shown, sure, wear),
+        pumps=sum(job.quantity for job in jobs if job),
+        first_build_on=min((job.build_on for job in jobs if job), default=None),
+        last_build_on=max((job.build_on for job in jobs if job), default=None),
+        grid=job_grid(reading, shown, items, names),
+        sure=sure,
+        top_up=top_up_list(reading, names, {*worn, *needed}),
+        wear=wear,
+        chase=chase_calls(reading, names, worked_out),
+        expedite=expedite,
+        pack=tuple(to_pack(row, names, reading, worked_out) for row in rows["pack"]),
+        advice=draft.named(names, worked_out),
+        trial_jobs=tuple(jobs_to_change(plan, batch)),
+        kits=kits.rows(names),
+        dying=tuple(dying_lot(row, names, worked_out) for row in rows["expiring"]),
+        by_kind=by_kind(reading, shown, needed, names),
+        cautions=tuple(flag["says"] for flag in rows["flags"] if flag["job"] or flag["part_number"] in names),
+        other_workings=tuple(working for number, working in by_number.items() if number not in placed),
+    )
+
+
+def late_only(workings_by_number: Mapping[str, Working], sure: BuyList) -> dict[str, Working]:
+    """The arithmetic that is not shown under a line to buy already."""
+    bought = {row.part_number for row in sure.rows}
+    return {number: working for number, working in workings_by_number.items() if number not in bought}
+
+
+def numbers_in(rows: Row, plan: Plan) -> Iterable[str]:
+    """Every part number that the lists of a sheet name."""
+    for name in ("buy", "expedite", "chase", "frees", "expiring"):
+        yield from (row["part_number"] for row in rows[name])
+    yield from (row["kit"] for row in rows["pack"])
+    yield from (plan.demand.structure.items[row.item].part_number for row in plan.buy)
+
+
+def needed_by_item(reading: PlanReading, shown: Sequence[int]) -> dict[int, int]:
+    """What the scopes of some jobs are sure to ask for, loose and in kits together; millionths by item number."""
+    explosion = reading.plan.demand.explosion
+    recipe, _, needed, quantity = explosion.needs
+    times = np.zeros(len(explosion.recipes), np.int64)
+    for asker in shown:
+        times[reading.askers[asker].recipe] += 1
+    total = np.zeros(len(reading.structure.items), np.int64)
+    np.add.at(total, needed, quantity * times[recipe])
+    return {int(item): int(total[item]) for item in np.flatnonzero(total)}
+
+
+def by_kind(
+    reading: PlanReading, shown: Sequence[int], needed: Mapping[int, int], names: Mapping[str, ItemName]
+) -> tuple[KindTotal, ...]:
+    """Totals by kind of part and unit, the largest first."""
+    found: dict[tuple[str, str], list[int]] = {}
+    for item, quantity in needed.items():
+        name = names[reading.part_number(item)]
+        short = sum(lacking[item].missing for n in shown if item in (lacking := reading.shortfalls.get(n, {})))
+        total = found.setdefault((name.kind, name.unit), [0, 0, 0])
+        total[0] += 1
+        total[1] += quantity
+        total[2] += short
+    return tuple(
+        KindTotal(kind, numbers, Amount.of(quantity, unit), Amount.of(short, unit))
+        for (kind, unit), (numbers, quantity, short) in sorted(found.items(), key=lambda pair: (-pair[1][1], pair[0]))
+    )
+
+
+def to_pack(row: Row, names: Mapping[str, ItemName], reading: PlanReading, worked_out: RowFigures) -> ToPack:
+    """One kit to pack."""
+    name = names[row["kit"]]
+    return ToPack(
+        part_number=name.part_number,
+        what=name.what,
+        leads_to=name.leads_to,
+        quantity=name.stock_amount(row["quantity"]),
+        need_on=date.fromisoformat(row["need_on"]),
+        jobs=named(row["jobs"], reading),
+        figures=worked_out.of("pack", name.part_number, unit=name.amount(0).unit),
+    )
+
+
+def dying_lot(row: Row, names: Mapping[str, ItemName], worked_out: RowFigures) -> DyingLot:
+    """One lot that dies before the last build."""
+    name = names[row["part_number"]]
+    return DyingLot(
+        part_number=name.part_number,
+        what=name.what,
+        leads_to=name.leads_to,
+        lot=row["lot"],
+        last_use=date.fromisoformat(row["last_use"]),
+        quantity=name.stock_amount(row["quantity"]),
+        unused=name.stock_amount(row["unused"]),
+        figures=worked_out.of("expiring", name.part_number, row["lot"], unit=name.amount(0).unit),
+    )
+
+
+def named(names: Iterable[str], reading: PlanReading) -> tuple[Asker, ...]:
+    """Jobs and other needs by name."""
+    kinds = {asker.name: asker.job is not None for asker in reading.askers}
+    return tuple(Asker(name, kinds[name]) for name in names)

@@ -1,0 +1,156 @@
+"""The sheet of one job: its state, where its parts come from, its sections in assembly order, its strip report."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import date
+
+from bom.answers.flags import flags_of
+from bom.demand.positions import positions_of
+from bom.demand.requirements import covered_by_kits
+from bom.plan import Plan
+from kits.catalog.option_words import in_shop_words, option_words
+from kits.planning.lists.plan_reading import PlanReading
+from kits.planning.questions.kit_uses import KitTotals, KitUse
+from kits.planning.questions.kit_ways import KitWays, WaysDraft
+from kits.planning.sheets.job_findings import JobFindings, job_findings, past_findings, rule_parts
+from kits.planning.sheets.job_grid import job_state
+from kits.planning.sheets.job_parts import JobPart, JobParts
+from kits.planning.sheets.job_sections import JobWalk, OpenedAssembly
+from kits.planning.words.item_names import item_names
+from kits.planning.words.line_notes import read_line_notes
+from kits.planning.words.pump_drawing import DrawnSection, drawn_sections
+from kits.planning.words.states import State
+from kits.planning.words.why_words import Said, job_figures
+from kits.schedule.models import Job, Verdict
+
+VERDICT_SAYS = {
+    "renew": "renewed",
+    "missing": "missing, replaced",
+    "keep": "good, goes back in",
+    "rework": "out for rework",
+    "not_as_listed": "not as listed: plan again",
+    "": "still to be looked at",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """One inspected position and what the strip report says of it."""
+
+    where: str
+    part_number: str
+    verdict: str
+    says: str
+    found: str
+
+
+@dataclass(frozen=True, slots=True)
+class OtherJob:
+    """Another job on the pump of the same serial."""
+
+    job: str
+    scope: str
+    build_on: date
+    stage: str
+
+
+@dataclass(frozen=True, slots=True)
+class JobSheet:
+    """Everything that stands on the sheet of one job. ``state`` is None for a job that asks for no parts."""
+
+    job: Job
+    as_of: date
+    options: str
+    state: State | None
+    to_inspect: int
+    parts: tuple[JobPart, ...]
+    drawing: tuple[DrawnSection, ...]
+    sections: tuple[OpenedAssembly, ...]
+    kits: tuple[KitUse, ...]
+    seen: tuple[Seen, ...]
+    cautions: tuple[str, ...]
+    same_serial: tuple[OtherJob, ...]
+    findings: JobFindings = field(default_factory=JobFindings)
+    figures: tuple[Said, ...] = ()
+    ways: KitWays | None = None
+
+
+def find_job(number: str) -> Job | None:
+    """One job with its pump and batch; one statement."""
+    return Job.objects.select_related("pump", "batch").filter(job=number).first()
+
+
+def job_sheet(plan: Plan, job: Job) -> JobSheet:
+    """The sheet of a job; four statements."""
+    reading = PlanReading(plan)
+    asker = next((n for n, one in enumerate(reading.askers) if one.job and one.job.job == job.job), None)
+    verdicts = tuple(job.verdicts.select_related("item"))
+    same_serial = tuple(other_jobs(job))
+    if asker is None:
+        seen = tuple(seen_of(verdict) for verdict in verdicts)
+        past = past_findings(reading, job.job)
+        return JobSheet(job, plan.shop.as_of, job.option, None, 0, (), (), (), (), seen, (), same_serial, past)
+    walk, parts, kits = JobWalk(reading, asker), JobParts(reading, asker), KitTotals(reading, (asker,))
+    named = {reading.part_number(item) for item in walk.items | parts.items | kits.items}
+    ways = WaysDraft(plan, job.job)
+    names = item_names(named | rule_parts(reading) | set(ways.numbers()))
+    notes = read_line_notes({reading.part_number(spot.item) for spot in walk.spots})
+    return JobSheet(
+        job=job,
+        as_of=plan.shop.as_of,
+        options=in_shop_words(walk.recipe.answers, option_words()),
+        state=job_state(reading, asker),
+        to_inspect=reading.to_inspect.get(asker, 0),
+        parts=parts.rows(names),
+        drawing=drawn_sections(reading.structure, walk.recipe.pump, job.quantity, walk.opened),
+        sections=walk.assemblies(names, notes),
+        kits=kits.rows(names),
+        seen=positions_seen(reading, asker, verdicts),
+        cautions=tuple(flag["says"] for flag in flags_of(plan) if flag["job"] == job.job),
+        same_serial=same_serial,
+        figures=job_figures(plan, job.job),
+        ways=ways.named(names),
+        findings=job_findings(reading, job.job, walk.opened, sections_of(reading, asker), names),
+    )
+
+
+def sections_of(reading: PlanReading, asker: int) -> tuple[str, ...]:
+    """The sections of a job's scope."""
+    recipe = reading.plan.demand.explosion.recipes[reading.askers[asker].recipe]
+    return tuple(row.section for row in reading.structure.scopes.get((recipe.pump, recipe.scope), ()))
+
+
+def seen_of(verdict: Verdict) -> Seen:
+    """One verdict as it is shown."""
+    return Seen(verdict.where, verdict.item.part_number, verdict.verdict, VERDICT_SAYS[verdict.verdict], verdict.found)
+
+
+def positions_seen(reading: PlanReading, asker: int, verdicts: tuple[Verdict, ...]) -> tuple[Seen, ...]:
+    """Every inspected position of a job: what was seen, and what has still to be looked at."""
+    demand, number = reading.plan.demand, reading.askers[asker].recipe
+    job = reading.askers[asker].job
+    report = demand.reports.get(job.job) if job else None
+    if report is not None:
+        still = list(report.open)
+    else:
+        recipe = demand.explosion.recipes[number]
+        covered = covered_by_kits(demand.explosion, number)
+        still = positions_of(reading.structure, demand.conditions, number, recipe, covered)
+    lines = reading.structure.lines
+    renewed = (*report.because, *report.along) if report is not None else ()
+    told = [seen_of(verdict) for verdict in verdicts]
+    told += [Seen(p.where, lines[p.line].child, "renew", f"renewed: {why}", "") for p, why in renewed]
+    told.sort(key=lambda seen: seen.verdict == "keep")
+    return (
+        *told,
+        *(Seen(p.where, lines[p.line].child, "", VERDICT_SAYS[""], "") for p in still),
+    )
+
+
+def other_jobs(job: Job) -> list[OtherJob]:
+    """Other jobs on the same pump, the latest first; one statement."""
+    if not job.serial:
+        return []
+    same = Job.objects.filter(pump=job.pump, serial=job.serial).exclude(pk=job.pk).order_by("-build_on")
+    return [OtherJob(other.job, other.scope, other.build_on, other.get_stage_display()) for other in same]

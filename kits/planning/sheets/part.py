@@ -1,0 +1,292 @@
+"""The sheet of one part: its numbers, its lots, where it is used, who asks for it, and needed against in hand."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from datetime import date
+
+from bom.plan import Plan
+from bom.structure.arrays import Structure
+from bom.values import ONE
+from kits.catalog.amounts import Amount
+from kits.catalog.folding import fold
+from kits.catalog.models import Item, Substitute
+from kits.catalog.option_words import OptionWords, option_words
+from kits.catalog.words import Direction, ItemKind
+from kits.planning.lists.buy_lists import BuyList, WearList, sure_list, top_up_list, wear_list
+from kits.planning.lists.plan_reading import PlanReading
+from kits.planning.questions.week_table import WeekTable, week_table
+from kits.planning.sheets.curves import Curves, curves_of
+from kits.planning.sheets.pump import at_rebuild_says, only_if_says
+from kits.planning.words.item_names import ItemName, item_names
+from kits.planning.words.why_words import Said, part_figures
+from kits.planning.words.workings import Working, workings
+from kits.stock.models import Balance
+from kits.stock.shelf_list import ShelfRow, shelf_row
+
+MOST_ASKERS = 60
+
+
+@dataclass(frozen=True, slots=True)
+class UsedIn:
+    """A line of the structure seen from one end: the item at the other, how many, and what a rebuild does with it."""
+
+    part_number: str
+    what: str
+    leads_to: str
+    position: str
+    amount: Amount
+    at_rebuild: str
+    only_if: str
+
+
+@dataclass(frozen=True, slots=True)
+class InPump:
+    """How many of the part one pump holds, each way down with its product."""
+
+    pump: str
+    what: str
+    ways: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """A way up from a part to a pump: line numbers, the part's own line first."""
+
+    lines: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Coming:
+    """An open order line of the part."""
+
+    order: str
+    line: str
+    supplier: str
+    quantity: Amount
+    promised: date
+    overdue: bool
+
+
+@dataclass(frozen=True, slots=True)
+class StandIn:
+    """A part that may stand in for this one, or that this one may stand in for."""
+
+    part_number: str
+    what: str
+    says: str
+
+
+@dataclass(frozen=True, slots=True)
+class PartSheet:
+    """Everything that stands on the sheet of one part."""
+
+    item: Item
+    as_of: date
+    says: str
+    facts: tuple[tuple[str, str], ...]
+    stand_ins: tuple[StandIn, ...]
+    lots: tuple[ShelfRow, ...]
+    coming: tuple[Coming, ...]
+    holds: tuple[UsedIn, ...]
+    used_in: tuple[UsedIn, ...]
+    pumps: tuple[InPump, ...]
+    kits: tuple[UsedIn, ...]
+    sure: BuyList
+    top_up: BuyList
+    wear: WearList
+    working: Working | None
+    figures: tuple[Said, ...]
+    curves: Curves | None
+    weeks: WeekTable | None
+
+
+def find_item(number: str) -> Item | None:
+    """One item with its other numbers; two statements."""
+    return Item.objects.select_related("get_as").prefetch_related("other_numbers").filter(folded=fold(number)).first()
+
+
+def part_sheet(plan: Plan, item: Item) -> PartSheet:
+    """The sheet of a part; six statements."""
+    reading, structure = PlanReading(plan), plan.demand.structure
+    number = structure.index[item.part_number]
+    above = tuple(lines_holding(structure, number))
+    pumps = tuple(pumps_holding(structure, number))
+    names = item_names(
+        [item.part_number, *(structure.lines[line].child for line in structure.lines_of(number))]
+        + [structure.lines[line].parent for line in above]
+        + [structure.items[pump].part_number for pump, _ in pumps]
+    )
+    name, words = names[item.part_number], option_words()
+    asked = bool(reading.needs_of(number))
+    worked = workings(reading, (number,), names, frozenset(), MOST_ASKERS) if asked else {}
+    used = [used_in(structure, line, names, words) for line in above]
+    return PartSheet(
+        item=item,
+        as_of=plan.shop.as_of,
+        says=worked[number].balance if asked else "",
+        facts=tuple(facts_of(item)),
+        stand_ins=tuple(stand_ins_of(item)),
+        lots=tuple(lots_of(item, plan.shop.as_of)),
+        coming=tuple(coming(plan, item.part_number, name)),
+        holds=tuple(held_by(structure, line, names, words) for line in structure.lines_of(number)),
+        used_in=tuple(line for line in used if line.leads_to != "kit"),
+        pumps=tuple(in_pump(structure, number, pump, ways, names, words) for pump, ways in pumps),
+        kits=tuple(line for line in used if line.leads_to == "kit"),
+        sure=sure_list(reading, range(len(reading.askers)), names, {}, {number}),
+        top_up=top_up_list(reading, names, {number}),
+        wear=wear_list(reading, (number,), names),
+        working=worked.get(number),
+        figures=part_figures(plan, item.part_number, name.amount(0).unit),
+        curves=curves_of(plan, number, name) if asked else None,
+        weeks=week_table(plan, name),
+    )
+
+
+def facts_of(item: Item) -> Iterator[tuple[str, str]]:
+    """What is known of an item, in the words of the shop; what is not known is left out."""
+    life = f"{item.shelf_life_months / 12:g} years" if item.shelf_life_months else ""
+    facts = {
+        "Other numbers": ", ".join(other.number for other in item.other_numbers.all()),
+        "Maker": f"{item.maker_code} {item.maker_number}".strip(),
+        "Size": item.size,
+        "Material": ", ".join(filter(None, (item.material, item.hardness))),
+        "Cleanliness": "" if item.cleanliness == "normal" else item.get_cleanliness_display().lower(),
+        "Shelf life": "unlimited" if item.shelf_life_unlimited else life,
+        "Got by": got_by(item),
+        "Packing time" if item.source == "pack" else "Lead time": days_says(item.lead_days),
+        "Safety stock": Amount.of(item.safety_stock, item.stock_unit).text if item.safety_stock else "",
+        "Minimum": Amount.of(item.minimum, item.stock_unit).text if item.minimum else "",
+        "Maximum": Amount.of(item.maximum, item.stock_unit).text if item.maximum else "",
+        "Counted in": "" if item.stock_unit == "each" else item.stock_unit,
+        "Opened bags": "" if item.resealed_usable else "not used",
+        "Certificate": "needed" if item.certificate_needed else "",
+        "Home": item.home_place,
+        "Issued": "at the bench, not counted" if item.issue == "bench" else "",
+        "Notes": item.notes,
+    }
+    return ((fact, says) for fact, says in facts.items() if says)
+
+
+def got_by(item: Item) -> str:
+    """How the shop comes by an item."""
+    other = item.get_as.part_number if item.get_as else ""
+    return {
+        "buy": "" if item.kind in (ItemKind.PUMP, ItemKind.ASSEMBLY) else "buying",
+        "pack": "packing here",
+        "pack_else_buy": "packing here if the parts lie free, else buying",
+        "make": "making here",
+        "in_kit_only": f"buying kit {other}",
+        "in_assembly_only": f"buying assembly {other}",
+    }[item.source]
+
+
+def days_says(days: int | None) -> str:
+    """A lead time."""
+    return "" if days is None else f"{days} working day{'' if days == 1 else 's'}"
+
+
+def stand_ins_of(item: Item) -> Iterator[StandIn]:
+    """Parts that may stand in for an item, and parts it may stand in for; two statements."""
+    for row in item.substitutes.select_related("substitute"):
+        says = "may stand in for it" if row.direction == Direction.ONE_WAY else "either may stand in for the other"
+        yield stand_in(row, row.substitute, says)
+    for row in item.stands_in_for.select_related("item"):
+        says = "it may stand in for this" if row.direction == Direction.ONE_WAY else "either may stand in for the other"
+        yield stand_in(row, row.item, says)
+
+
+def stand_in(row: Substitute, other: Item, says: str) -> StandIn:
+    """One substitute as it is shown."""
+    approved = f"; approved by {row.approved_by}" if row.approved_by else ""
+    note = f" ({row.note})" if row.note else ""
+    return StandIn(other.part_number, other.description, f"{says}{note}{approved}")
+
+
+def lots_of(item: Item, today: date) -> Iterator[ShelfRow]:
+    """The lots of an item on the shelf, the one that is used first on top; one statement."""
+    found = Balance.objects.on_shelf().filter(lot__item=item, quantity__gt=0).select_related("lot__item", "place")
+    rows = [shelf_row(balance, today) for balance in found]
+    return iter(sorted(rows, key=lambda row: (row.quarantined, row.last_use_on or date.max, row.lot, row.place)))
+
+
+def coming(plan: Plan, part_number: str, name: ItemName) -> Iterator[Coming]:
+    """The open order lines of an item by promised day."""
+    for line in plan.shop.orders:
+        if line.part_number == part_number:
+            overdue = line.promised < plan.shop.as_of
+            yield Coming(line.order, line.line, line.supplier, name.amount(line.quantity), line.promised, overdue)
+
+
+def lines_holding(structure: Structure, item: int) -> Iterator[int]:
+    """The lines whose child is this item."""
+    return (int(line) for line in (structure.child == item).nonzero()[0])
+
+
+def used_in(structure: Structure, line: int, names: Mapping[str, ItemName], words: OptionWords) -> UsedIn:
+    """A line seen from its child."""
+    held = structure.lines[line]
+    return line_row(structure, line, names[held.parent], names[held.child], words)
+
+
+def held_by(structure: Structure, line: int, names: Mapping[str, ItemName], words: OptionWords) -> UsedIn:
+    """A line seen from its parent."""
+    held = structure.lines[line]
+    return line_row(structure, line, names[held.child], names[held.child], words)
+
+
+def line_row(structure: Structure, line: int, other: ItemName, counted: ItemName, words: OptionWords) -> UsedIn:
+    """A line with the item at its other end."""
+    held = structure.lines[line]
+    return UsedIn(
+        part_number=other.part_number,
+        what=other.what,
+        leads_to=other.leads_to,
+        position=held.position,
+        amount=counted.amount(int(structure.quantity[line])),
+        at_rebuild=at_rebuild_says(held) if held.at_rebuild else "",
+        only_if=only_if_says(held, words),
+    )
+
+
+def pumps_holding(structure: Structure, item: int) -> Iterator[tuple[int, tuple[Way, ...]]]:
+    """Every pump that holds an item, with each way down to it."""
+    ways: dict[int, list[Way]] = {}
+    stack = [(line, Way((line,))) for line in lines_holding(structure, item)]
+    while stack:
+        line, way = stack.pop()
+        parent = int(structure.parent[line])
+        kind = structure.items[parent].kind
+        if kind == "pump":
+            ways.setdefault(parent, []).append(way)
+        elif kind != "kit":
+            stack += [(above, Way((*way.lines, above))) for above in lines_holding(structure, parent)]
+    return (
+        (pump, tuple(found))
+        for pump, found in sorted(ways.items(), key=lambda pair: structure.items[pair[0]].part_number)
+    )
+
+
+def in_pump(
+    structure: Structure,
+    item: int,
+    pump: int,
+    ways: Iterable[Way],
+    names: Mapping[str, ItemName],
+    words: OptionWords,
+) -> InPump:
+    """How many of an item one pump holds; lines that are alternatives of each other are named with their condition."""
+    name, holder = names[structure.items[item].part_number], names[structure.items[pump].part_number]
+    lines = []
+    for way in sorted(ways, key=lambda way: way.lines[::-1]):
+        total = int(structure.quantity[way.lines[0]])
+        for line in way.lines[1:]:
+            total *= int(structure.quantity[line]) // ONE
+        factors = [
+            f"{name.amount(int(structure.quantity[way.lines[0]])).text} per {structure.lines[way.lines[0]].parent}"
+        ]
+        factors += [f"{int(structure.quantity[line]) // ONE} {structure.lines[line].child}" for line in way.lines[1:]]
+        only_if = ", ".join(filter(None, (only_if_says(structure.lines[line], words) for line in way.lines)))
+        lines.append(f"{' × '.join(factors)} = {name.amount(total).text}{f', only if {only_if}' if only_if else ''}")
+    return InPump(holder.part_number, holder.what, tuple(lines))

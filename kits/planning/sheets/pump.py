@@ -1,0 +1,191 @@
+"""The sheet of one pump: its sections, its structure with running products, its scopes and the kits of each."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+
+from bom.structure.arrays import Structure
+from bom.values import ONE, Line, ScopeSection
+from kits.catalog.amounts import Amount
+from kits.catalog.models import Item
+from kits.catalog.option_words import OptionWords, in_shop_words, option_words
+from kits.catalog.words import ItemKind
+from kits.planning.words.line_notes import LineNotes, line_note, read_line_notes
+from kits.planning.words.pump_drawing import DrawnSection, drawn_sections
+from kits.planning.words.states import words_for_day
+
+AT_REBUILD_SAYS = {"open": "opened", "renew": "renewed", "inspect": "looked at", "keep": "goes back in", "": "inside"}
+
+
+@dataclass(frozen=True, slots=True)
+class TreeRow:
+    """One line of the indented list; ``product`` is the running product that ends in ``total``, as in one pump."""
+
+    depth: int
+    part_number: str
+    leads_to: str
+    what: str
+    position: str
+    product: str
+    total: Amount
+    at_rebuild: str
+    only_if: str
+    note: str
+    opened: bool
+
+
+@dataclass(frozen=True, slots=True)
+class ScopeRow:
+    """One scope: what it opens, and the kits that fit what it opens."""
+
+    scope: str
+    opens: tuple[tuple[int, str], ...]
+    options: str
+    uses_kits: bool
+    kits: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class PumpSheet:
+    """Everything on the sheet of one pump."""
+
+    part_number: str
+    what: str
+    notes: str
+    default_options: str
+    sections: tuple[DrawnSection, ...]
+    rows: tuple[TreeRow, ...]
+    scopes: tuple[ScopeRow, ...]
+    parts: int
+
+
+@dataclass(frozen=True, slots=True)
+class _Way:
+    """The way down to an assembly: how many of it there are, and the numbers that multiply to it, nearest first."""
+
+    count: int = 1
+    factors: tuple[int, ...] = ()
+
+
+def pump_sheet(structure: Structure, part_number: str) -> PumpSheet | None:
+    """The sheet of a pump, or nothing where no pump bears this number; four statements."""
+    pump = Item.objects.filter(part_number=part_number, kind=ItemKind.PUMP).first()
+    if pump is None or part_number not in structure.index:
+        return None
+    number = structure.index[part_number]
+    reached = tuple(walk(structure, number, _Way(), 0))
+    numbers = {structure.lines[line].parent for _, line, _ in reached}
+    children = {structure.lines[line].child for _, line, _ in reached}
+    notes, words = read_line_notes(numbers), option_words()
+    items = items_by_number(children)
+    rows = tuple(tree_row(structure, line, way, depth, items, notes, words) for depth, line, way in reached)
+    return PumpSheet(
+        part_number=pump.part_number,
+        what=pump.description,
+        notes=pump.notes,
+        default_options=in_shop_words(structure.items[number].default_options, words),
+        sections=drawn_sections(structure, part_number),
+        rows=rows,
+        scopes=tuple(scope_rows(structure, part_number, words)),
+        parts=sum(items[child].kind == ItemKind.PART for child in children),
+    )
+
+
+def walk(structure: Structure, item: int, way: _Way, depth: int) -> Iterator[tuple[int, int, _Way]]:
+    """Every line below an item: depth, line, and the way to its parent; each assembly is opened where it stands."""
+    for line in structure.lines_of(item):
+        yield depth, line, way
+        child = int(structure.child[line])
+        if structure.countable[child] and len(structure.lines_of(child)):
+            count = int(structure.quantity[line]) // ONE
+            yield from walk(structure, child, _Way(way.count * count, (count, *way.factors)), depth + 1)
+
+
+def tree_row(
+    structure: Structure,
+    line: int,
+    way: _Way,
+    depth: int,
+    items: Mapping[str, Item],
+    notes: LineNotes,
+    words: OptionWords,
+) -> TreeRow:
+    """One line as it is shown."""
+    held = structure.lines[line]
+    item = items[held.child]
+    one = Amount.of(int(structure.quantity[line]), item.stock_unit)
+    return TreeRow(
+        depth=depth,
+        part_number=item.part_number,
+        leads_to="kit" if item.kind == ItemKind.KIT else "part",
+        what=item.description,
+        position=held.position,
+        product=" × ".join((f"{one.text} per {held.parent}", *map(str, way.factors))),
+        total=Amount.of(int(structure.quantity[line]) * way.count, item.stock_unit),
+        at_rebuild=at_rebuild_says(held),
+        only_if=only_if_says(held, words),
+        note=line_note(notes, held),
+        opened=item.kind == ItemKind.ASSEMBLY,
+    )
+
+
+def at_rebuild_says(line: Line) -> str:
+    """What a rebuild does with the line, with the rate of what is looked at."""
+    says = AT_REBUILD_SAYS[line.at_rebuild]
+    if line.at_rebuild != "inspect":
+        return says
+    rate = "no rate known" if line.renewals_per_100 is None else f"{float(line.renewals_per_100):g} in 100 renewed"
+    together = f", together: {line.renew_together}" if line.renew_together else ""
+    return f"{says}, {rate}{together}"
+
+
+def only_if_says(line: Line, words: OptionWords) -> str:
+    """The conditions under which the line is met."""
+    says = [in_shop_words(line.options, words)] if line.options else []
+    says += [f"from {words_for_day(line.from_on)} {line.from_on.year}"] if line.from_on else []
+    says += [f"to {words_for_day(line.to_on)} {line.to_on.year}"] if line.to_on else []
+    says += [f"from serial {line.from_serial}"] if line.from_serial else []
+    says += [f"to serial {line.to_serial}"] if line.to_serial else []
+    return ", ".join(says)
+
+
+def scope_rows(structure: Structure, pump: str, words: OptionWords) -> Iterator[ScopeRow]:
+    """The scopes of a pump in the order of their sheet."""
+    for (of_pump, scope), sections in structure.scopes.items():
+        if of_pump == pump:
+            uses_kits = all(section.use_kits for section in sections)
+            options = dict(pair for section in sections for pair in section.options)
+            yield ScopeRow(
+                scope=scope,
+                opens=tuple((section.how_many, section.section) for section in sections),
+                options=in_shop_words(sorted(options.items()), words),
+                uses_kits=uses_kits,
+                kits=tuple(kits_of_scope(structure, sections, words)) if uses_kits else (),
+            )
+
+
+def kits_of_scope(
+    structure: Structure, sections: Iterable[ScopeSection], words: OptionWords
+) -> Iterator[tuple[str, str]]:
+    """The kits that fit what a scope opens, with their conditions: the first assembly on each way down takes one."""
+    for assembly in dict.fromkeys(
+        assembly for section in sections for assembly in first_fitting(structure, structure.index[section.section])
+    ):
+        for fit in range(int(structure.fit_first[assembly]), int(structure.fit_first[assembly + 1])):
+            yield structure.fits[fit].kit, in_shop_words(structure.fits[fit].options, words)
+
+
+def first_fitting(structure: Structure, item: int) -> Iterator[int]:
+    """The assemblies below (or at) an item for which there are kits, nearest first on each way down."""
+    if structure.fit_first[item] < structure.fit_first[item + 1]:
+        yield item
+        return
+    for line in structure.lines_of(item):
+        if structure.lines[line].at_rebuild == "open":
+            yield from first_fitting(structure, int(structure.child[line]))
+
+
+def items_by_number(numbers: Iterable[str]) -> dict[str, Item]:
+    """Items by part number; one statement."""
+    return {item.part_number: item for item in Item.objects.filter(part_number__in=numbers)}

@@ -1,0 +1,123 @@
+"""The schedule: every batch with what its jobs come to, and every job with its state."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from bom.plan import Plan
+from kits.catalog.folding import fold
+from kits.planning.lists.plan_reading import PlanReading
+from kits.planning.sheets.job_grid import Grid, job_grid
+from kits.planning.words.states import plural
+from kits.schedule.models import Batch, Job
+
+MANY_JOBS = 150
+FIRST_JOBS = 10
+MARKS = ("ready", "waiting", "late", "short")
+
+
+@dataclass(frozen=True, slots=True)
+class BatchRow:
+    """One batch: its jobs that ask for parts, by state; ``name`` is empty for jobs without a batch."""
+
+    name: str
+    grid: Grid
+    pumps: int
+    states: tuple[tuple[str, int], ...]
+    leaning: int
+    more: int
+
+    @property
+    def title(self) -> str:
+        """What the batch is called."""
+        return self.name or "Without a batch"
+
+
+@dataclass(frozen=True, slots=True)
+class QuietJob:
+    """A job that asks for no parts now."""
+
+    job: str
+    pump: str
+    scope: str
+    batch: str
+    build_on: date
+    stage: str
+    because: str
+
+
+@dataclass(frozen=True, slots=True)
+class ScheduleSheet:
+    """Everything that stands on the schedule."""
+
+    as_of: date
+    says: str
+    batches: tuple[BatchRow, ...]
+    quiet: tuple[QuietJob, ...]
+    jobs: int
+    pumps: int
+
+
+def find_batch(name: str) -> Batch | None:
+    """A batch by name, however it is spelled; one statement."""
+    return Batch.objects.filter(folded=fold(name)).first()
+
+
+def schedule_sheet(plan: Plan) -> ScheduleSheet:
+    """All batches in the order of their first build; one statement."""
+    reading = PlanReading(plan)
+    asking = [n for n, asker in enumerate(reading.askers) if asker.job]
+    by_batch: dict[str, list[int]] = {}
+    for n in sorted(asking, key=lambda n: (reading.askers[n].build_day, reading.askers[n].priority, n)):
+        by_batch.setdefault(batch_of(reading, n), []).append(n)
+    most = FIRST_JOBS if len(asking) > MANY_JOBS else MANY_JOBS
+    batches = tuple(
+        batch_row(reading, name, shown, most) for name, shown in sorted(by_batch.items(), key=lambda p: not p[0])
+    )
+    counts = Counter(reading.answers[n].status for n in asking)
+    return ScheduleSheet(
+        as_of=plan.shop.as_of,
+        says=f"{plural(len(asking), 'job')} in {plural(len([b for b in batches if b.name]), 'batch', 'batches')}: "
+        + ", ".join(f"{counts[mark]} {mark}" for mark in MARKS if counts[mark]),
+        batches=batches,
+        quiet=tuple(quiet_jobs()),
+        jobs=len(asking),
+        pumps=sum(batch.pumps for batch in batches),
+    )
+
+
+def batch_of(reading: PlanReading, asker: int) -> str:
+    """The batch of a job, empty where it has none."""
+    job = reading.askers[asker].job
+    return job.batch if job else ""
+
+
+def batch_row(reading: PlanReading, name: str, shown: Sequence[int], most: int) -> BatchRow:
+    """One batch with its first jobs; the grid has no columns here, they stand on the batch's own sheet."""
+    counts = Counter(reading.answers[n].status for n in shown)
+    return BatchRow(
+        name=name,
+        grid=job_grid(reading, shown[:most], (), {}),
+        pumps=sum(job.quantity for n in shown if (job := reading.askers[n].job)),
+        states=tuple((mark, counts[mark]) for mark in MARKS if counts[mark]),
+        leaning=sum(n in reading.overdue_orders for n in shown),
+        more=max(0, len(shown) - most),
+    )
+
+
+def quiet_jobs() -> Iterable[QuietJob]:
+    """Jobs that are held, tested, shipped or cancelled, the latest build first; one statement."""
+    asking = Job.objects.asking().values("pk")
+    for job in Job.objects.exclude(pk__in=asking).select_related("pump", "batch").order_by("-build_on", "folded")[:100]:
+        yield QuietJob(
+            job=job.job,
+            pump=job.pump.part_number,
+            scope=job.scope,
+            batch=job.batch.name if job.batch else "",
+            build_on=job.build_on,
+            stage=job.get_stage_display().lower(),
+            because=job.held_because,
+        )

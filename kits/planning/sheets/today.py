@@ -1,0 +1,168 @@
+"""Today: what needs somebody now, from the next builds to the promises that are broken."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date
+
+from bom.answers.rows import as_json
+from bom.plan import Plan
+from kits.catalog.amounts import Amount
+from kits.planning.lists.buy_lists import BuyList, ToBuy, sure_list
+from kits.planning.lists.order_calls import OrderCall, chase_calls
+from kits.planning.lists.plan_reading import PlanReading
+from kits.planning.sheets.batch import DyingLot, dying_lot, numbers_in
+from kits.planning.sheets.job_grid import JobRow, job_grid
+from kits.planning.words.item_names import ItemName, item_names
+from kits.planning.words.row_figures import RowFigures
+from kits.planning.words.states import OPENED_STAGES, plural
+
+BUILDS_AHEAD_DAYS = 10
+NEAR_DAYS = 5
+
+
+@dataclass(frozen=True, slots=True)
+class NextBuild:
+    """A job that is built soon, with the one part that holds it."""
+
+    row: JobRow
+    blocking: str
+    blocking_leads_to: str
+
+
+@dataclass(frozen=True, slots=True)
+class NextStrip:
+    """A pump that is to be opened soon, or should have been."""
+
+    job: str
+    pump: str
+    scope: str
+    strip_on: date
+    past: bool
+    to_inspect: int
+
+
+@dataclass(frozen=True, slots=True)
+class Arrival:
+    """An order line that is promised for one of the next days."""
+
+    order: str
+    line: str
+    supplier: str
+    part_number: str
+    what: str
+    leads_to: str
+    quantity: Amount
+    promised: date
+
+
+@dataclass(frozen=True, slots=True)
+class TodaySheet:
+    """Everything that stands on today's sheet."""
+
+    as_of: date
+    says: str
+    follows: str
+    through: date
+    builds: tuple[NextBuild, ...]
+    strips: tuple[NextStrip, ...]
+    to_order: tuple[ToBuy, ...]
+    chase: tuple[OrderCall, ...]
+    arrivals: tuple[Arrival, ...]
+    dying: tuple[DyingLot, ...]
+    nothing_yet: bool
+
+
+def today_sheet(plan: Plan) -> TodaySheet:
+    """Today's sheet; one statement for the names of everything on it."""
+    reading, worked_out, as_of = PlanReading(plan), RowFigures(plan), plan.shop.as_of
+    through, near = plan.calendar.forward(as_of, BUILDS_AHEAD_DAYS), plan.calendar.forward(as_of, NEAR_DAYS)
+    rows = as_json(plan)
+    shown = [n for n, asker in enumerate(reading.askers) if asker.job and asker.job.build_on <= through]
+    shown.sort(key=lambda n: (reading.askers[n].build_day, reading.askers[n].priority, n))
+    blocking = {n: item for n in shown if (item := reading.answers[n].blocking_item) is not None}
+    coming = [line for line in plan.shop.orders if as_of <= line.promised <= near]
+    names = item_names(
+        [*numbers_in(rows, plan), *(line.part_number for line in coming)]
+        + [reading.part_number(item) for item in blocking.values()]
+    )
+    grid = job_grid(reading, shown, (), names)
+    builds = tuple(next_build(reading, n, row, blocking.get(n), names) for n, row in zip(shown, grid.jobs, strict=True))
+    sure = sure_list(reading, range(len(reading.askers)), names, {})
+    to_order = tuple(row for row in sure.rows if row.order_by is None or row.order_by <= near)
+    chase = chase_calls(reading, names, worked_out)
+    return TodaySheet(
+        as_of=as_of,
+        says=says(reading, shown),
+        follows=follows(to_order, chase, sure),
+        through=through,
+        builds=builds,
+        strips=tuple(next_strips(reading, near)),
+        to_order=to_order,
+        chase=chase,
+        arrivals=tuple(
+            Arrival(
+                order=line.order,
+                line=line.line,
+                supplier=line.supplier,
+                part_number=line.part_number,
+                what=names[line.part_number].what,
+                leads_to=names[line.part_number].leads_to,
+                quantity=names[line.part_number].amount(line.quantity),
+                promised=line.promised,
+            )
+            for line in coming
+        ),
+        dying=tuple(dying_lot(row, names, worked_out) for row in rows["expiring"]),
+        nothing_yet=not plan.shop.jobs and not plan.shop.catalog.items,
+    )
+
+
+def says(reading: PlanReading, shown: list[int]) -> str:
+    """The sentence that the sheet opens with."""
+    if not shown:
+        return f"No job is built in the next {BUILDS_AHEAD_DAYS} working days."
+    safe = [n for n in shown if reading.answers[n].status in ("ready", "waiting") and n not in reading.overdue_orders]
+    verb = "is" if len(shown) == 1 else "are"
+    return (
+        f"{plural(len(shown), 'job')} {verb} built in the next {BUILDS_AHEAD_DAYS} working days; "
+        f"{len(safe) or 'none'} of them can be on {'its' if len(safe) == 1 else 'their'} day."
+    )
+
+
+def follows(to_order: tuple[ToBuy, ...], chase: tuple[OrderCall, ...], sure: BuyList) -> str:
+    """What to do first."""
+    said = []
+    if chase:
+        said.append(f"{plural(len(chase), 'order line')} {'is' if len(chase) == 1 else 'are'} overdue.")
+    if to_order:
+        said.append(
+            f"{plural(len(to_order), 'part')} {'has' if len(to_order) == 1 else 'have'} to be ordered this week."
+        )
+    elif sure.rows:
+        verb = "is" if len(sure.rows) == 1 else "are"
+        said.append(f"{plural(len(sure.rows), 'part')} {verb} short, none to be ordered this week.")
+    return " ".join(said)
+
+
+def next_build(
+    reading: PlanReading, asker: int, row: JobRow, blocking: int | None, names: dict[str, ItemName]
+) -> NextBuild:
+    """One job that is built soon."""
+    if blocking is None:
+        return NextBuild(row, "", "part")
+    name = names[reading.part_number(blocking)]
+    return NextBuild(row, name.part_number, name.leads_to)
+
+
+def next_strips(reading: PlanReading, near: date) -> Iterator[NextStrip]:
+    """Pumps whose strip day is here or past and that are not opened yet, by day."""
+    found = [
+        (job.strip_on, n, job)
+        for n, asker in enumerate(reading.askers)
+        if (job := asker.job) and job.strip_on and job.strip_on <= near and job.stage not in OPENED_STAGES
+    ]
+    for strip_on, n, job in sorted(found, key=lambda entry: entry[:2]):
+        past = strip_on < reading.plan.shop.as_of
+        yield NextStrip(job.job, job.pump, job.scope, strip_on, past, reading.to_inspect.get(n, 0))

@@ -1,0 +1,233 @@
+"""The catalog as the engine takes it: one statement for each table, kept until the catalog is written to again."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from fractions import Fraction
+from typing import Any
+
+from django.db import connection
+from django.db.models import QuerySet
+
+from bom.structure.shelf_life import MinimumLife, parse_minimum_life
+from bom.values import Catalog, FindingRule, Item, KitFit, Line, Offer, ScopeSection
+from kits.catalog import models as catalog
+from kits.catalog.folding import fold
+from kits.catalog.options import parse_options
+from kits.catalog.words import IssueBy, StockUnit
+from kits.purchasing import models as purchasing
+
+ROWS_AT_ONCE = 2000
+
+_kept: dict[tuple[str, str], Catalog] = {}
+"""The last catalog read, under its mark and the currency that its prices are compared with."""
+
+
+def read_catalog(mark: str, home_currency: str) -> Catalog:
+    """Return the catalog with this mark; a catalog that nobody marked is read anew each time."""
+    # Inside a transaction the mark may already speak of a write that is still to come: nothing is kept under it.
+    may_keep = bool(mark) and not connection.in_atomic_block
+    kept = _kept.get((mark, home_currency)) if may_keep else None
+    if kept is not None:
+        return kept
+    known: dict[str, str] = {}
+    read = Catalog(
+        items=_items(known),
+        lines=_lines(known),
+        scopes=_scopes(),
+        kit_fits=_kit_fits(),
+        offers=_offers(fold(home_currency)),
+        revision=mark,
+        finding_rules=_finding_rules(),
+    )
+    if may_keep:
+        _kept.clear()
+        _kept[mark, home_currency] = read
+    return read
+
+
+def _read(rows: QuerySet[Any, tuple[Any, ...]], known: dict[str, str]) -> Iterator[tuple[Any, ...]]:
+    """The rows one by one, equal texts being one: a hundred thousand lines name the same items and words."""
+    for row in rows.iterator(chunk_size=ROWS_AT_ONCE):
+        yield tuple(known.setdefault(value, value) if value.__class__ is str else value for value in row)
+
+
+def _items(known: dict[str, str]) -> tuple[Item, ...]:
+    rows = catalog.Item.objects.order_by("folded").values_list(
+        "part_number",
+        "kind",
+        "stock_unit",
+        "source",
+        "get_as__part_number",
+        "issue",
+        "lead_days",
+        "safety_stock",
+        "how_sure_percent",
+        "shelf_life_months",
+        "shelf_life_unlimited",
+        "resealed_usable",
+        "cleanliness",
+        "min_life_at_receipt",
+        "default_option",
+    )
+    return tuple(
+        Item(
+            part_number=number,
+            kind=kind,
+            countable=stock_unit == StockUnit.EACH,
+            source=source,
+            get_as=get_as,
+            bench=issue == IssueBy.BENCH,
+            lead_days=lead_days,
+            safety_stock=safety_stock,
+            how_sure_percent=float(how_sure),
+            limited_life=life_months is not None,
+            ageless=life_months is None and not unlimited,
+            life_months=life_months,
+            resealed_usable=resealed_usable,
+            cleanliness=cleanliness,
+            min_life_percent=least.percent,
+            min_life_months=least.months,
+            default_options=parse_options(default_option),
+        )
+        for (
+            number,
+            kind,
+            stock_unit,
+            source,
+            get_as,
+            issue,
+            lead_days,
+            safety_stock,
+            how_sure,
+            life_months,
+            unlimited,
+            resealed_usable,
+            cleanliness,
+            min_life,
+            default_option,
+        ) in _read(rows, known)
+        for least in (parse_minimum_life(min_life) if min_life else MinimumLife(),)
+    )
+
+
+def _lines(known: dict[str, str]) -> tuple[Line, ...]:
+    rows = catalog.StructureLine.objects.order_by("parent__folded", "order", "pk").values_list(
+        "parent__part_number",
+        "child__part_number",
+        "quantity",
+        "at_rebuild",
+        "position",
+        "quantity_is_for",
+        "pump__part_number",
+        "renewals_per_100",
+        "renew_together",
+        "renew_together_over",
+        "option",
+        "from_on",
+        "to_on",
+        "from_serial",
+        "to_serial",
+        "wetted",
+        "order",
+    )
+    return tuple(
+        Line(
+            parent=row[0],
+            child=row[1],
+            quantity=row[2],
+            at_rebuild=row[3],
+            position=row[4],
+            quantity_is_for=row[5],
+            pump=row[6],
+            renewals_per_100=None if row[7] is None else Fraction(row[7]),
+            renew_together=row[8],
+            renew_together_over=row[9],
+            options=parse_options(row[10]),
+            from_on=row[11],
+            to_on=row[12],
+            from_serial=row[13],
+            to_serial=row[14],
+            wetted=row[15],
+            order=row[16],
+        )
+        for row in _read(rows, known)
+    )
+
+
+def _scopes() -> tuple[ScopeSection, ...]:
+    rows = catalog.ScopeSection.objects.order_by("pump__folded", "folded", "pk").values_list(
+        "pump__part_number", "scope", "folded", "section__part_number", "how_many", "use_kits", "option"
+    )
+    spelled: dict[tuple[str, str], str] = {}
+    return tuple(
+        ScopeSection(
+            pump=pump,
+            scope=spelled.setdefault((pump, folded), scope),
+            section=section,
+            how_many=how_many,
+            use_kits=use_kits,
+            options=parse_options(option),
+        )
+        for pump, scope, folded, section, how_many, use_kits, option in rows
+    )
+
+
+def _kit_fits() -> tuple[KitFit, ...]:
+    rows = catalog.KitFit.objects.order_by("kit__folded", "pk").values_list(
+        "kit__part_number", "fits__part_number", "option", "instances", "set_name", "preferred"
+    )
+    spelled: dict[str, str] = {}
+    return tuple(
+        KitFit(
+            kit=kit,
+            fits=fits,
+            options=parse_options(option),
+            instances=instances,
+            set_name=spelled.setdefault(fold(set_name), set_name),
+            preferred=preferred,
+        )
+        for kit, fits, option, instances, set_name, preferred in rows
+    )
+
+
+def _finding_rules() -> tuple[FindingRule, ...]:
+    rows = catalog.FindingRule.objects.order_by("folded", "pk").values_list(
+        "finding", "folded", "assembly__part_number", "effect", "item__part_number", "quantity", "note"
+    )
+    spelled: dict[str, str] = {}
+    return tuple(
+        FindingRule(spelled.setdefault(folded, finding), assembly, effect, part_number or "", quantity or 0, note)
+        for finding, folded, assembly, effect, part_number, quantity, note in rows
+    )
+
+
+def _offers(home: str) -> tuple[Offer, ...]:
+    rows = purchasing.Offer.objects.order_by("item__folded", "supplier__folded", "pk").values_list(
+        "supplier__supplier",
+        "item__part_number",
+        "supplier_part_number",
+        "pack_size",
+        "minimum_packs",
+        "multiple_packs",
+        "lead_days",
+        "supplier__transit_days",
+        "price_per_pack",
+        "price_from_packs",
+        "valid_to_on",
+        "currency",
+        "supplier__currency",
+    )
+    return tuple(
+        Offer(
+            *row[:9],
+            foreign_currency=_is_foreign(row[11] or row[12], home),
+            price_from_packs=row[9],
+            valid_to=row[10],
+        )
+        for row in rows
+    )
+
+
+def _is_foreign(currency: str, home: str) -> bool:
+    return bool(home and currency) and fold(currency) != home

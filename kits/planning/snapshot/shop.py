@@ -1,0 +1,211 @@
+"""The snapshot: the shop's tables as one frozen input of the engine, in a fixed number of statements."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from bom.values import Catalog, Finding, Issue, Job, Lot, OrderLine, OtherNeed, Shop, Verdict
+from kits.catalog.folding import fold
+from kits.catalog.options import parse_options
+from kits.catalog.queries import read_holidays, read_settings
+from kits.catalog.revisions import read_marks
+from kits.planning.actions import read_while_others_wait
+from kits.planning.snapshot.catalog import read_catalog
+from kits.purchasing import models as purchasing
+from kits.schedule import models as schedule
+from kits.stock.last_use import last_use_day
+from kits.stock.models import Balance, Reservation
+from kits.stock.packed_kits.last_uses import earliest, kit_contents, kit_last_uses, kits_owed_pieces
+from kits.stock.suspects.queries import lots_under_suspicion
+from kits.stock.words import Condition, PlaceKind
+
+TRIES = 5
+
+
+def take_snapshot(as_of: date, staging_days: int | None = None) -> Shop:
+    """Return everything that a plan is made from, at one moment; ``staging_days`` None takes the setting."""
+    for _ in range(TRIES):
+        before = read_marks()
+        shop = _read_shop(as_of, staging_days, before)
+        # Readers hold no lock: what was written meanwhile would mix two moments, so it is read again.
+        if read_marks() == before:
+            return shop
+    # Others write faster than it is read: now they wait for as long as that takes.
+    return read_while_others_wait(lambda marks: _read_shop(as_of, staging_days, marks))
+
+
+def stamp_of(marks: tuple[str, str]) -> str:
+    """Return one text that changes with every write; empty when the records were never written to by an action."""
+    return ".".join(marks) if any(marks) else ""
+
+
+def _read_shop(as_of: date, staging_days: int | None, marks: tuple[str, str]) -> Shop:
+    settings = read_settings()
+    catalog = read_catalog(marks[0], settings.currency)
+    return Shop(
+        as_of=as_of,
+        catalog=catalog,
+        staging_days=settings.staging_days if staging_days is None else staging_days,
+        workdays=settings.workdays,
+        holidays=read_holidays(),
+        lots=_lots(),
+        orders=_orders(),
+        jobs=_jobs(catalog),
+        needs=_needs(),
+        issues=(*_reserved(), *_with_jobs()),
+        verdicts=_verdicts(),
+        findings=_findings(catalog),
+        stamp=stamp_of(marks),
+    )
+
+
+def _lots() -> tuple[Lot, ...]:
+    last_uses, suspect, owed = kit_last_uses(), lots_under_suspicion(), kits_owed_pieces()
+    contents = kit_contents()
+    rows = (
+        Balance.objects.on_shelf()
+        .filter(quantity__gt=0)
+        .order_by("lot__item__folded", "lot__folded", "place__folded", "pk")
+        .values_list(
+            "lot_id",
+            "lot__item__part_number",
+            "lot__lot",
+            "quantity",
+            "place__place",
+            "condition",
+            "packet",
+            "place__kind",
+            "lot__cure_on",
+            "lot__printed_last_use_on",
+            "lot__item__shelf_life_months",
+            "lot__received_on",
+            "lot__owner",
+        )
+    )
+    return tuple(
+        Lot(
+            part_number=part_number,
+            lot=lot,
+            quantity=quantity,
+            place=place,
+            condition=_condition(condition, kind == PlaceKind.QUARANTINE or lot_id in suspect, lot_id in owed),
+            packet=packet,
+            last_use=earliest(last_use_day(cure_on, printed_on, life_months), last_uses.get(lot_id)),
+            received=received_on,
+            owner=owner,
+            contents=contents.get(lot_id),
+        )
+        for (
+            lot_id,
+            part_number,
+            lot,
+            quantity,
+            place,
+            condition,
+            packet,
+            kind,
+            cure_on,
+            printed_on,
+            life_months,
+            received_on,
+            owner,
+        ) in rows
+    )
+
+
+def _condition(of_lot: str, held_back: bool, owes: bool) -> str:
+    """What planning has to know of a lot; a robbed kit is no whole kit until it is filled up."""
+    if held_back or of_lot == Condition.QUARANTINE:
+        return Condition.QUARANTINE.value
+    return "owing" if owes else of_lot
+
+
+def _orders() -> tuple[OrderLine, ...]:
+    rows = (
+        purchasing.OrderLine.objects.open()
+        .order_by("promised_on", "folded_order", "folded")
+        .values_list("order", "line", "item__part_number", "quantity", "promised_on", "supplier__supplier")
+    )
+    return tuple(OrderLine(*row) for row in rows)
+
+
+def _jobs(catalog: Catalog) -> tuple[Job, ...]:
+    spelled = {(section.pump, fold(section.scope)): section.scope for section in catalog.scopes}
+    rows = schedule.Job.objects.order_by("folded").values_list(
+        "job",
+        "pump__part_number",
+        "scope",
+        "build_on",
+        "quantity",
+        "batch__name",
+        "priority",
+        "option",
+        "cleanliness",
+        "use_kits",
+        "serial",
+        "customer",
+        "strip_on",
+        "stage",
+    )
+    return tuple(
+        Job(
+            job=row[0],
+            pump=row[1],
+            scope=spelled.get((row[1], fold(row[2])), row[2]),
+            build_on=row[3],
+            quantity=row[4],
+            batch=row[5] or "",
+            priority=row[6],
+            options=parse_options(row[7]),
+            cleanliness=row[8],
+            use_kits=row[9],
+            serial=row[10],
+            customer=row[11],
+            strip_on=row[12],
+            stage=row[13],
+        )
+        for row in rows
+    )
+
+
+def _needs() -> tuple[OtherNeed, ...]:
+    rows = schedule.OtherNeed.objects.order_by("folded").values_list(
+        "need", "item__part_number", "quantity", "need_on", "for_whom", "priority"
+    )
+    return tuple(OtherNeed(*row) for row in rows)
+
+
+def _reserved() -> tuple[Issue, ...]:
+    rows = Reservation.objects.order_by("job__folded", "lot__item__folded", "lot__folded").values_list(
+        "job__job", "lot__item__part_number", "lot__lot", "quantity", "place__place"
+    )
+    return tuple(Issue(*row[:4], state="reserved", place=row[4] or "") for row in rows)
+
+
+def _with_jobs() -> tuple[Issue, ...]:
+    # The issued account of a job holds what was issued less what came back, which is what the engine asks for.
+    rows = (
+        Balance.objects.of_jobs()
+        .filter(quantity__gt=0)
+        .order_by("job__folded", "lot__item__folded", "lot__folded", "state")
+        .values_list("job__job", "lot__item__part_number", "lot__lot", "quantity", "state", "place__place")
+    )
+    return tuple(Issue(*row[:5], place=row[5] or "") for row in rows)
+
+
+def _verdicts() -> tuple[Verdict, ...]:
+    rows = schedule.Verdict.objects.order_by("job__folded", "pk").values_list(
+        "job__job", "where", "item__part_number", "verdict", "found", "with_group"
+    )
+    return tuple(Verdict(*row) for row in rows)
+
+
+def _findings(catalog: Catalog) -> tuple[Finding, ...]:
+    spelled = {fold(rule.finding): rule.finding for rule in catalog.finding_rules}
+    rows = schedule.Finding.objects.order_by("job__folded", "pk").values_list(
+        "job__job", "finding", "section__part_number", "found_on", "note"
+    )
+    return tuple(
+        Finding(job, spelled.get(fold(finding), finding), section or "", found_on, note)
+        for job, finding, section, found_on, note in rows
+    )

@@ -1,0 +1,153 @@
+"""The arithmetic behind a figure: one line that balances, and under it who asks for how many along which way."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from bom.explain import AskedLine, Shortfall, Why, why_asked
+from bom.explain.balance import LATE_ORDER, ON_ORDER, PACKED_HERE, SET_ASIDE, SHELF
+from bom.values import ONE
+from kits.planning.lists.plan_reading import PlanReading
+from kits.planning.words.item_names import ItemName
+from kits.planning.words.states import in_words
+
+MOST_JOBS = 12
+LEFT_OUT_SAYS = {
+    "quarantine": "in quarantine",
+    "owing": "robbed and not filled up again",
+    "no_date": "without a date, though its life is limited",
+    "expired": "past the last use",
+    "resealed": "in opened bags, which this part does not allow",
+    "reserved": "reserved for other jobs",
+    "too_old": "out of life before the first build",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class AskerWorking:
+    """How the need of one job (or other need) comes about, one line for each way through the pump."""
+
+    name: str
+    is_job: bool
+    says: str
+    lines: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Working:
+    """The arithmetic behind the figures of one part: in one line, by job, and what of the shelf does not count."""
+
+    part_number: str
+    balance: str
+    askers: tuple[AskerWorking, ...]
+    besides: tuple[str, ...]
+    more_jobs: int = 0
+
+
+def workings(
+    reading: PlanReading,
+    items: Iterable[int],
+    names: Mapping[str, ItemName],
+    first: frozenset[int],
+    most: int = MOST_JOBS,
+) -> dict[int, Working]:
+    """The arithmetic of these items; the jobs in ``first`` stand first, then those that lack something."""
+    wanted = tuple(dict.fromkeys(items))
+    short = reading.balances(wanted)
+    return {
+        item: Working(
+            part_number=reading.part_number(item),
+            balance=balance(short[item], names[reading.part_number(item)]),
+            askers=askers_of(reading, item, names[reading.part_number(item)], first, most),
+            besides=left_out(reading, item, names[reading.part_number(item)]),
+            more_jobs=max(0, len(reading.needs_of(item)) - most),
+        )
+        for item in wanted
+    }
+
+
+def balance(short: Why, name: ItemName) -> str:
+    """Needed less what serves it: ``30 needed − 6 from the shelf − 10 on order (4 of it late) = 14 short``."""
+    needed, *served = short.parts
+    amounts = {part.says: int(part.value) for part in served if isinstance(part.value, int)}
+    text = f"{figure(name, needed.value) or '0'} needed"
+    for source in (SET_ASIDE, SHELF, PACKED_HERE):
+        if source in amounts:
+            says = "set aside for the job" if source == SET_ASIDE else source
+            text += f" − {figure(name, amounts[source])} {says}"
+    late = amounts.get(LATE_ORDER, 0)
+    if on_order := amounts.get(ON_ORDER, 0) + late:
+        text += f" − {figure(name, on_order)} on order" + (f" ({figure(name, late)} of it late)" if late else "")
+    if not amounts:
+        text += ", nothing on the shelf or on order"
+    return f"{text} = {f'{figure(name, short.value)} short' if short.value else 'nothing short'}"
+
+
+def figure(name: ItemName, millionths: object) -> str:
+    """An amount of a part as text."""
+    return name.amount(millionths).text if isinstance(millionths, int) else ""
+
+
+def askers_of(
+    reading: PlanReading, item: int, name: ItemName, first: frozenset[int], most: int
+) -> tuple[AskerWorking, ...]:
+    """Who asks for an item: first those of the sheet, among them first those that lack something."""
+    needs = reading.needs_of(item)
+    lacking = {asker: reading.shortfalls.get(asker, {}).get(item) for asker in needs}
+    order = sorted(needs, key=lambda n: (n not in first, lacking[n] is None, reading.askers[n].build_day, n))[:most]
+    because = why_asked(reading.plan, item, order)
+    return tuple(
+        AskerWorking(
+            name=reading.askers[asker].name,
+            is_job=reading.askers[asker].job is not None,
+            says=asks_says(name, needs[asker], lacking[asker]),
+            lines=tuple(line_says(line, name) for line in because[asker]),
+        )
+        for asker in order
+    )
+
+
+def line_says(line: AskedLine, name: ItemName) -> str:
+    """One reason why a job asks for a part."""
+    if line.because == "along":
+        return f"{figure(name, line.quantity)} renewed along with what finding '{line.finding}' renews"
+    if line.because == "report":
+        return f"{figure(name, line.quantity)} to be renewed by the strip report"
+    if line.because == "kit":
+        return f"{line.quantity // ONE} to serve {line.section}"
+    product, comma, because = line.says.partition(", because of")
+    says = f"{product} {name.amount(0).unit}".rstrip() + comma + because
+    if line.because == "inspect":
+        return f"{says}, looked at"
+    return f"{says}, {kit_says(line, name)}" if line.kits else says
+
+
+def kit_says(line: AskedLine, name: ItemName) -> str:
+    """How much of a need inside an assembly the kits of that assembly bring."""
+    kits = f"kit{'s' if len(line.kits) > 1 else ''} {in_words(line.kits)}"
+    if not line.brought:
+        return f"not in {kits}"
+    if line.all_in_kits:
+        return f"all in {kits}"
+    return f"of which {kits} bring{'' if len(line.kits) > 1 else 's'} {figure(name, line.brought)}"
+
+
+def asks_says(name: ItemName, needed: int, lacking: Shortfall | None) -> str:
+    """What one job needs and lacks of an item."""
+    says = f"{name.amount(needed).text} needed"
+    if lacking and lacking.missing:
+        says += f", {name.amount(lacking.missing).text} missing"
+    if lacking and lacking.late:
+        says += f", {name.amount(lacking.late).text} on an order that comes late"
+    return says
+
+
+def left_out(reading: PlanReading, item: int, name: ItemName) -> tuple[str, ...]:
+    """What lies on the shelf and does not count, with the reason."""
+    reasons = reading.plan.supplies.left_out.get(item, {})
+    return tuple(
+        f"Not counted: {name.amount(quantity).text} {LEFT_OUT_SAYS[reason]}."
+        for reason, quantity in sorted(reasons.items())
+        if quantity
+    )
