@@ -1,7 +1,7 @@
 #!/usr/bin/env python3
 """Every command of the product: ``demo``, ``test``, ``load``, ``plan``, ``dump``, ``serve`` and those of Django.
 
-Where the libraries are missing, the commands make ``.venv`` from the lock file once and run again there.
+Where the libraries are missing, the commands make ``.venv`` from a lock file once and run again there.
 """
 
 from __future__ import annotations
@@ -9,19 +9,19 @@ from __future__ import annotations
 import os
 import sys
 
-from kits.environment import Refusal, is_complete, run_in_own_environment
+from kits.environment import Refusal, is_complete, is_for_tests, run_in_own_environment
 
 
 def main(arguments: list[str]) -> int:
     """Run one command and return its exit code."""
     try:
-        if not is_complete():
+        if not is_complete(arguments):
             return run_in_own_environment(arguments)
     except Refusal as refusal:
         print(f"manage.py: {refusal}", file=sys.stderr)
         return 1
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "kits.settings")
-    if arguments[:1] == ["test"]:
+    if is_for_tests(arguments):
         return run_tests(arguments[1:])
     return run_command(arguments)
 

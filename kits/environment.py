@@ -1,8 +1,9 @@
 """Makes the libraries available on a machine that has nothing but Python; standard library only, no Django.
 
-Whoever has an environment of his own is left alone. Otherwise ``.venv`` is made once from the lock file, which names
-every library with its version and hash, and the command runs there. A folder ``wheelhouse`` beside the lock file
-makes the same without a network.
+Whoever has an environment of their own is left alone. Otherwise ``.venv`` is made once from a lock file, which names
+every library with its version and hash, and the command runs there: from ``requirements.lock`` for every command but
+``test``, which adds what stands in ``requirements-test.lock``. A folder ``wheelhouse`` beside the lock files makes the
+same without a network.
 """
 
 from __future__ import annotations
@@ -19,9 +20,12 @@ from pathlib import Path
 
 TOP = Path(__file__).resolve().parent.parent
 LOCK_FILE = TOP / "requirements.lock"
+TEST_LOCK_FILE = TOP / "requirements-test.lock"
+"""Holds all of the first and what the tests need besides."""
 OWN_ENVIRONMENT = TOP / ".venv"
 WHEELHOUSE = TOP / "wheelhouse"
-# Written when the environment is begun and when it is whole, so that one a person made is never touched.
+# Written when the environment is begun and when it is whole, so that one a person made is never touched: the hash of
+# the lock file that was installed last.
 MARKER = OWN_ENVIRONMENT / "made-from-lock"
 UNFINISHED = "unfinished"
 HANDED_OVER = "REBUILD_BENCH_HANDED_OVER"
@@ -31,10 +35,15 @@ class Refusal(Exception):
     """The command cannot run here: one sentence with the reason and the remedy."""
 
 
-def is_complete() -> bool:
-    """Say whether every library the product runs on is installed for this Python."""
+def is_complete(arguments: list[str]) -> bool:
+    """Say whether every library that the command needs is installed for this Python."""
     check_python_version()
-    return not list_missing_libraries()
+    return not list_missing_libraries(arguments)
+
+
+def is_for_tests(arguments: list[str]) -> bool:
+    """Say whether the command is the one that runs the tests."""
+    return arguments[:1] == ["test"]
 
 
 def check_python_version() -> None:
@@ -44,12 +53,15 @@ def check_python_version() -> None:
         raise Refusal(f"this is Python {version}, but 3.11 or newer is needed: start the command with a newer Python.")
 
 
-def list_missing_libraries() -> list[str]:
-    """Return the names of the run-time libraries that are not installed, as the project file names them."""
+def list_missing_libraries(arguments: list[str]) -> list[str]:
+    """Return the names of the libraries that the command needs and that are not installed, as the project names them."""
     import tomllib  # not there before Python 3.11, which is refused first
 
     project = tomllib.loads((TOP / "pyproject.toml").read_text(encoding="utf-8"))["project"]
-    names = [re.split(r"[\s\[<>=!~;]", requirement, maxsplit=1)[0] for requirement in project["dependencies"]]
+    needed = [*project["dependencies"]]
+    if is_for_tests(arguments):
+        needed += project["optional-dependencies"]["test"]
+    names = [re.split(r"[\s\[<>=!~;]", requirement, maxsplit=1)[0] for requirement in needed]
     return [name for name in names if not is_installed(name)]
 
 
@@ -63,30 +75,43 @@ def is_installed(name: str) -> bool:
 
 
 def run_in_own_environment(arguments: list[str]) -> int:
-    """Make ``.venv`` where it is missing or older than the lock file, and run the command there."""
+    """Make ``.venv`` where it is missing or older than its lock file, and run the command there."""
+    lock_file = TEST_LOCK_FILE if is_for_tests(arguments) else LOCK_FILE
     if os.environ.get(HANDED_OVER):
-        missing = ", ".join(list_missing_libraries())
+        missing = ", ".join(list_missing_libraries(arguments))
         raise Refusal(
             f"the environment {OWN_ENVIRONMENT} lacks {missing}: delete the folder and it is made anew, "
-            f"or install {LOCK_FILE.name} into it."
+            f"or install {lock_file.name} into it."
         )
     if must_be_made():
-        make_own_environment()
+        make_own_environment(lock_file)
+    elif lacks_test_libraries(lock_file):
+        add_libraries(lock_file)
     return run_there(arguments)
 
 
 def must_be_made() -> bool:
-    """Say whether the environment is missing, was left half made, or belongs to an older lock file."""
+    """Say whether the environment is missing, was left half made, or belongs to older lock files."""
     if not find_python().exists():
         return True
-    return MARKER.exists() and MARKER.read_text(encoding="ascii") != hash_lock_file()
+    return MARKER.exists() and read_marker() not in {hash_lock_file(LOCK_FILE), hash_lock_file(TEST_LOCK_FILE)}
 
 
-def hash_lock_file() -> str:
-    """Return the hash by which the environment remembers its lock file."""
-    if not LOCK_FILE.exists():
-        raise Refusal(f"the lock file {LOCK_FILE} is missing: get the project whole, it names the libraries.")
-    return hashlib.sha256(LOCK_FILE.read_bytes()).hexdigest()
+def lacks_test_libraries(lock_file: Path) -> bool:
+    """Say whether the environment was made to run the product, and now has to run the tests too."""
+    return lock_file == TEST_LOCK_FILE and MARKER.exists() and read_marker() == hash_lock_file(LOCK_FILE)
+
+
+def read_marker() -> str:
+    """Return the hash of the lock file that was installed last."""
+    return MARKER.read_text(encoding="ascii")
+
+
+def hash_lock_file(lock_file: Path) -> str:
+    """Return the hash by which the environment remembers a lock file."""
+    if not lock_file.exists():
+        raise Refusal(f"the lock file {lock_file} is missing: get the project whole, it names the libraries.")
+    return hashlib.sha256(lock_file.read_bytes()).hexdigest()
 
 
 def find_python() -> Path:
@@ -94,26 +119,32 @@ def find_python() -> Path:
     return OWN_ENVIRONMENT / ("Scripts/python.exe" if os.name == "nt" else "bin/python")
 
 
-def make_own_environment() -> None:
-    """Make the environment and install the lock file into it, telling what is done on the error stream."""
-    lock_hash = hash_lock_file()
+def make_own_environment(lock_file: Path) -> None:
+    """Make the environment and install a lock file into it, reporting on the error stream."""
+    hash_lock_file(lock_file)  # refuse a missing file before anything is made
     if importlib.util.find_spec("ensurepip") is None:
         version = ".".join(str(part) for part in sys.version_info[:2])
         raise Refusal(
             "this Python cannot make an environment: install the system's package python3-venv "
             f"(or python{version}-venv) and start the command again."
         )
+    say(f"Making the environment {OWN_ENVIRONMENT} ...")
+    run_step("making the environment", [sys.executable, "-m", "venv", "--clear", str(OWN_ENVIRONMENT)])
+    add_libraries(lock_file)
+
+
+def add_libraries(lock_file: Path) -> None:
+    """Install a lock file into the environment, reporting on the error stream."""
     started = time.monotonic()
     where = f"from {WHEELHOUSE}" if WHEELHOUSE.is_dir() else "from the package registry"
-    say(f"Making the environment {OWN_ENVIRONMENT} (once, about half a minute; libraries {where}) ...")
-    run_step("making the environment", [sys.executable, "-m", "venv", "--clear", str(OWN_ENVIRONMENT)])
+    say(f"Installing the libraries of {lock_file.name} (once, about half a minute; {where}) ...")
     MARKER.write_text(UNFINISHED, encoding="ascii")
-    run_step("installing the libraries", [str(find_python()), *pip_arguments()])
-    MARKER.write_text(lock_hash, encoding="ascii")
+    run_step("installing the libraries", [str(find_python()), *pip_arguments(lock_file)])
+    MARKER.write_text(hash_lock_file(lock_file), encoding="ascii")
     say(f"The environment is ready after {time.monotonic() - started:.0f} seconds.")
 
 
-def pip_arguments() -> list[str]:
+def pip_arguments(lock_file: Path) -> list[str]:
     """Return the call of pip: exactly the lock file, built wheels only, so that nothing is compiled here.
 
     ``--no-deps``: the file holds every library already, and pip would take a name with an extra for one that is not
@@ -129,7 +160,7 @@ def pip_arguments() -> list[str]:
         "--progress-bar",
         "off",
     ]
-    arguments += ["--require-hashes", "--no-deps", "--only-binary", ":all:", "--requirement", str(LOCK_FILE)]
+    arguments += ["--require-hashes", "--no-deps", "--only-binary", ":all:", "--requirement", str(lock_file)]
     if WHEELHOUSE.is_dir():
         arguments += ["--no-index", "--find-links", str(WHEELHOUSE)]
     return arguments
@@ -145,7 +176,7 @@ def run_step(what: str, command: list[str]) -> None:
     reason = "; ".join(told[-2:]).rstrip(".") or f"exit code {done.returncode}"
     raise Refusal(
         f"{what} failed ({reason}): check the network and the disk and start the command again, "
-        f"or put the wheels of {LOCK_FILE.name} into {WHEELHOUSE}."
+        f"or put the wheels that the lock file names into {WHEELHOUSE}."
     )
 
 

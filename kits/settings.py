@@ -12,6 +12,7 @@
 
 from __future__ import annotations
 
+import importlib.util
 import os
 import secrets
 import zoneinfo
@@ -99,6 +100,11 @@ def read_database() -> dict[str, Any]:
             "PRAGMA cache_size=-20000;",
         }
         database["TEST"] = {"NAME": BASE_DIR / "test.sqlite3"}
+    elif importlib.util.find_spec("psycopg") is None:
+        raise ImproperlyConfigured(
+            'DATABASE_URL names a PostgreSQL server, but its driver is not installed: run pip install ".[postgres]" '
+            "with the Python that runs this command."
+        )
     else:
         # A cluster made on a bare machine may have no character set; the tests' own database always has one.
         database["TEST"] = {"CHARSET": "UTF8", "TEMPLATE": "template0"}

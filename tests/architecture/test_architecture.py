@@ -17,7 +17,7 @@ from tests.architecture.source import TOP, list_imports, name_call, read_sources
 ORDER = ("people", "catalog", "schedule", "stock", "purchasing", "planning", "picking", "exchange", "demo", "web")
 AGREED_TOP = {
     "README.md", "DEVELOPERS.md", "LICENSE", "manage.py", "pyproject.toml", "requirements.lock",
-    "requirements-dev.lock", "bom", "kits", "demo_fixtures", "tests",
+    "requirements-test.lock", "requirements-dev.lock", "bom", "kits", "demo_fixtures", "tests",
     ".ci", ".gitignore", ".gitattributes", ".editorconfig",
 }  # fmt: skip
 CORE_LIBRARIES = {"numpy", "scipy", "pint"}

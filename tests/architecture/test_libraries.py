@@ -24,7 +24,12 @@ def fold(name):
 
 RUN_TIME = read_names(PROJECT["dependencies"])
 TESTS = RUN_TIME | read_names(PROJECT["optional-dependencies"]["test"])
-DEVELOPMENT = TESTS | read_names(PROJECT["optional-dependencies"]["dev"])
+DEVELOPMENT = TESTS | read_names(PROJECT["optional-dependencies"]["dev"] + PROJECT["optional-dependencies"]["postgres"])
+LOCK_FILES = {
+    "requirements.lock": RUN_TIME,
+    "requirements-test.lock": TESTS,
+    "requirements-dev.lock": DEVELOPMENT,
+}
 
 NOT_FOR_EVERYONE = ("tests/browser", "tests/benchmarks")
 """Only who works on the project runs these."""
@@ -57,14 +62,35 @@ def stands_apart(source, node):
     )
 
 
-def test_lock_files_hold_every_library_that_is_asked_for():
-    for name, wanted in (("requirements.lock", TESTS), ("requirements-dev.lock", DEVELOPMENT)):
-        text = (TOP / name).read_text(encoding="utf-8")
-        assert (
-            wanted - {fold(found) for found in re.findall(r"^([\w.-]+)(?:\[[^\]]*\])?==", text, re.MULTILINE)} == set()
-        )
+def read_pins(name):
+    text = (TOP / name).read_text(encoding="utf-8")
+    return {
+        fold(found): version for found, version in re.findall(r"^([\w.-]+)(?:\[[^\]]*\])?==(\S+)", text, re.MULTILINE)
+    }
 
 
-def test_lock_files_name_no_address():
-    for name in ("requirements.lock", "requirements-dev.lock"):
-        assert "://" not in (TOP / name).read_text(encoding="utf-8")
+@pytest.mark.parametrize("name", LOCK_FILES)
+def test_lock_file_holds_every_library_that_is_asked_for(name):
+    assert LOCK_FILES[name] - set(read_pins(name)) == set()
+
+
+def test_each_lock_file_holds_all_of_the_one_before():
+    run, test, develop = (read_pins(name) for name in LOCK_FILES)
+    assert run.items() <= test.items() <= develop.items()
+
+
+def test_to_run_needs_no_library_of_the_tests():
+    assert {"pytest", "psycopg", "ruff"} & set(read_pins("requirements.lock")) == set()
+
+
+@pytest.mark.parametrize("name", LOCK_FILES)
+def test_lock_file_names_no_address(name):
+    assert "://" not in (TOP / name).read_text(encoding="utf-8")
+
+
+def test_project_file_says_that_this_is_an_application():
+    text = (TOP / "pyproject.toml").read_text(encoding="utf-8")
+    assert "This is an application" in text
+    tools = tomllib.loads(text)["tool"]
+    assert tools["setuptools"]["packages"] == []  # else the folders at the top stop ``pip install .``
+    assert tools["uv"]["managed"] is False  # else uv leaves a lock file of its own

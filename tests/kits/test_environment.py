@@ -14,9 +14,14 @@ from kits.environment import Refusal
 def top(tmp_path, monkeypatch):
     """A project folder with a lock file and nothing else."""
     (tmp_path / "requirements.lock").write_text("django==5.2.19\n")
-    (tmp_path / "pyproject.toml").write_text('[project]\ndependencies = ["django>=5.2", "no-such-library[x]>=1"]\n')
+    (tmp_path / "requirements-test.lock").write_text("django==5.2.19\npytest==9.2.0\n")
+    (tmp_path / "pyproject.toml").write_text(
+        '[project]\ndependencies = ["django>=5.2", "no-such-library[x]>=1"]\n'
+        '[project.optional-dependencies]\ntest = ["no-such-test-library", "pytest"]\n'
+    )
     monkeypatch.setattr(environment, "TOP", tmp_path)
     monkeypatch.setattr(environment, "LOCK_FILE", tmp_path / "requirements.lock")
+    monkeypatch.setattr(environment, "TEST_LOCK_FILE", tmp_path / "requirements-test.lock")
     monkeypatch.setattr(environment, "OWN_ENVIRONMENT", tmp_path / ".venv")
     monkeypatch.setattr(environment, "WHEELHOUSE", tmp_path / "wheelhouse")
     monkeypatch.setattr(environment, "MARKER", tmp_path / ".venv" / "made-from-lock")
@@ -40,22 +45,28 @@ def steps(monkeypatch):
 
 
 def test_this_environment_is_complete():
-    assert environment.is_complete()
+    assert environment.is_complete(["demo"])
+    assert environment.is_complete(["test"])
 
 
 def test_missing_library_is_named(top):
-    assert environment.list_missing_libraries() == ["no-such-library"]
+    assert environment.list_missing_libraries(["demo"]) == ["no-such-library"]
+    assert environment.list_missing_libraries([]) == ["no-such-library"]
+
+
+def test_tests_need_their_own_libraries_too(top):
+    assert environment.list_missing_libraries(["test", "-x"]) == ["no-such-library", "no-such-test-library"]
 
 
 def test_old_python_is_refused(monkeypatch):
     monkeypatch.setattr(sys, "version_info", (3, 10, 4, "final", 0))
     with pytest.raises(Refusal, match=r"this is Python 3\.10\.4, but 3\.11 or newer is needed"):
-        environment.is_complete()
+        environment.is_complete([])
 
 
 def test_environment_is_made_from_the_lock_file_once(top, steps):
     assert environment.must_be_made()
-    environment.make_own_environment()
+    environment.make_own_environment(environment.LOCK_FILE)
     assert not environment.must_be_made()
     assert [step[1:3] for step in steps] == [["-m", "venv"], ["-m", "pip"]]
     assert {"--require-hashes", "--no-deps"} <= set(steps[1])  # nothing but the file, whatever was released since
@@ -64,16 +75,39 @@ def test_environment_is_made_from_the_lock_file_once(top, steps):
 
 
 def test_set_up_speaks_on_the_error_stream_only(top, steps, capsys):
-    environment.make_own_environment()
+    environment.make_own_environment(environment.LOCK_FILE)
     output = capsys.readouterr()
     assert output.out == ""
     assert output.err.startswith("Making the environment")
 
 
 def test_changed_lock_file_makes_the_environment_anew(top, steps):
-    environment.make_own_environment()
+    environment.make_own_environment(environment.LOCK_FILE)
     (top / "requirements.lock").write_text("django==5.2.20\n")
     assert environment.must_be_made()
+
+
+@pytest.fixture
+def handed_over(monkeypatch):
+    """The commands that were run again in the environment, which does not happen."""
+    commands = []
+    monkeypatch.setattr(environment, "run_there", lambda arguments: commands.append(arguments) or 0)
+    return commands
+
+
+def test_first_tests_add_their_libraries_to_what_the_demo_made(top, steps, handed_over):
+    environment.run_in_own_environment(["demo"])
+    environment.run_in_own_environment(["test"])
+    environment.run_in_own_environment(["test"])
+    assert [step[2] for step in steps] == ["venv", "pip", "pip"]
+    assert steps[2][-1] == str(top / "requirements-test.lock")
+    assert len(handed_over) == 3
+
+
+def test_environment_of_the_tests_serves_every_other_command(top, steps, handed_over):
+    environment.run_in_own_environment(["test"])
+    environment.run_in_own_environment(["demo"])
+    assert [step[2] for step in steps] == ["venv", "pip"]
 
 
 def test_half_made_environment_is_made_anew(top, steps, monkeypatch):
@@ -85,7 +119,7 @@ def test_half_made_environment_is_made_anew(top, steps, monkeypatch):
 
     monkeypatch.setattr(environment, "run_step", fail_to_install)
     with pytest.raises(Refusal):
-        environment.make_own_environment()
+        environment.make_own_environment(environment.LOCK_FILE)
     assert environment.must_be_made()
 
 
@@ -103,9 +137,13 @@ def test_incomplete_environment_of_a_person_is_told_not_looped(top, monkeypatch)
 
 
 def test_wheels_beside_the_lock_file_need_no_network(top):
-    assert "--no-index" not in environment.pip_arguments()
+    assert "--no-index" not in environment.pip_arguments(environment.LOCK_FILE)
     (top / "wheelhouse").mkdir()
-    assert environment.pip_arguments()[-3:] == ["--no-index", "--find-links", str(top / "wheelhouse")]
+    assert environment.pip_arguments(environment.LOCK_FILE)[-3:] == [
+        "--no-index",
+        "--find-links",
+        str(top / "wheelhouse"),
+    ]
 
 
 def test_python_that_cannot_make_environments_is_told(top, monkeypatch):
@@ -114,13 +152,13 @@ def test_python_that_cannot_make_environments_is_told(top, monkeypatch):
         environment.importlib.util, "find_spec", lambda name: None if name == "ensurepip" else find_spec(name)
     )
     with pytest.raises(Refusal, match="install the system's package python3-venv"):
-        environment.make_own_environment()
+        environment.make_own_environment(environment.LOCK_FILE)
 
 
 def test_missing_lock_file_is_told(top):
     (top / "requirements.lock").unlink()
     with pytest.raises(Refusal, match="is missing"):
-        environment.make_own_environment()
+        environment.make_own_environment(environment.LOCK_FILE)
 
 
 @pytest.mark.parametrize(
