@@ -54,7 +54,7 @@ def check_python_version() -> None:
 
 
 def list_missing_libraries(arguments: list[str]) -> list[str]:
-    """Return the names of the libraries that the command needs and that are not installed, as the project names them."""
+    """Return the names of the libraries that the command needs and that are not installed."""
     import tomllib  # not there before Python 3.11, which is refused first
 
     project = tomllib.loads((TOP / "pyproject.toml").read_text(encoding="utf-8"))["project"]
