@@ -59,6 +59,20 @@ def with_bags(shop: Shop, seed: int) -> Shop:
     return replace(shop, lots=lots)
 
 
+def with_half_kits(shop: Shop, seed: int) -> Shop:
+    """The shop while its kits are being entered: of some the contents are missing, of others what they fit."""
+    rng = random.Random(f"half kits {seed}")
+    kits = sorted(item.part_number for item in shop.catalog.items if item.kind == "kit")
+    empty = {kit for kit in kits if rng.random() < 0.3}
+    loose = {kit for kit in kits if rng.random() < 0.3}
+    items = tuple(
+        replace(item, source="buy", get_as=None) if item.get_as in empty else item for item in shop.catalog.items
+    )
+    lines = tuple(line for line in shop.catalog.lines if line.parent not in empty)
+    fits = tuple(fit for fit in shop.catalog.kit_fits if fit.kit not in loose)
+    return replace(shop, catalog=replace(shop.catalog, items=items, lines=lines, kit_fits=fits))
+
+
 @dataclass(frozen=True)
 class Size:
     parts: int

@@ -15,7 +15,7 @@ from bom.errors import Fault, QuantityError, ShopError
 from bom.structure.arrays import OPEN, Structure, compile_structure
 from bom.structure.holdings import instances_held
 from bom.structure.totals import total_requirements
-from bom.values import ONE, Issue, Job, KitFit, Line, Lot, Offer, OrderLine, OtherNeed, ScopeSection, Shop
+from bom.values import ONE, Issue, Job, Line, Lot, Offer, OrderLine, OtherNeed, ScopeSection, Shop
 
 GOT_INSIDE = frozenset({"in_kit_only", "in_assembly_only"})
 """Sources of what is bought as part of another number."""
@@ -28,7 +28,7 @@ def check(shop: Shop) -> tuple[Fault, ...]:
     except ShopError as error:
         return error.faults
     faults = [*_unknown_parts(structure, shop), *_quantity_faults(structure, shop), *_overflows(structure)]
-    faults += [*_scope_faults(structure), *_kit_faults(structure, shop), *_get_as_faults(structure)]
+    faults += [*_scope_faults(structure), *_kit_faults(structure), *_get_as_faults(structure)]
     faults += [*_job_faults(structure, shop.jobs), *rule_faults(structure), *unknown_jobs(shop.findings, shop.jobs)]
     faults += _rows_without_a_job(shop)
     if faults:
@@ -120,19 +120,24 @@ def _rows_of_scope(
             )
 
 
-def _kit_faults(structure: Structure, shop: Shop) -> Iterator[Fault]:
-    elsewhere = _named_elsewhere(structure, shop)
-    for number, item in enumerate(structure.items):
-        if item.kind == "kit" and structure.lines_of(number) and item.part_number not in elsewhere:
-            yield Fault(
-                "KitFits",
-                (item.part_number,),
-                "kit",
-                f"Kit {item.part_number} has contents but fits nothing; add a row to KitFits that names the "
-                "assembly it does.",
+def _kit_faults(structure: Structure) -> Iterator[Fault]:
+    """What is said to fit must be a kit for an assembly, with a part in common once both hold something."""
+    in_force = {(fit.kit, fit.fits) for fit in structure.fits}
+    for fit in structure.catalog.kit_fits:
+        number, assembly = structure.index[fit.kit], structure.index[fit.fits]
+        key = (fit.kit, fit.fits)
+        if structure.items[number].kind != "kit":
+            says = f"{fit.kit} is not of the kind kit; correct the kit, or its kind in Items."
+            yield Fault("KitFits", key, "kit", says)
+        elif structure.items[assembly].kind not in ("assembly", "pump"):
+            says = f"Kit {fit.kit} is to fit {fit.fits}, which is not opened at a rebuild; name an assembly or a pump."
+            yield Fault("KitFits", key, "fits", says)
+        elif key in in_force and not _parts_in_kit(structure, number) & _parts_below(structure, assembly):
+            says = (
+                f"Kit {fit.kit} shares no part with {fit.fits}, so it fits nothing there; correct the assembly or the "
+                "contents."
             )
-    for fit in structure.fits:
-        yield from _fit_faults(structure, fit)
+            yield Fault("KitFits", key, "fits", says)
 
 
 def _get_as_faults(structure: Structure) -> Iterator[Fault]:
@@ -148,43 +153,6 @@ def _get_as_faults(structure: Structure) -> Iterator[Fault]:
                 f"{item.part_number} is to be got in {item.get_as}, which does not hold it; correct get_as, or add "
                 f"{item.part_number} to what {item.get_as} holds.",
             )
-
-
-def _fit_faults(structure: Structure, fit: KitFit) -> Iterator[Fault]:
-    number, assembly = structure.index[fit.kit], structure.index[fit.fits]
-    key = (fit.kit, fit.fits)
-    if structure.items[number].kind != "kit":
-        yield Fault("KitFits", key, "kit", f"{fit.kit} is not of the kind kit; correct the kit, or its kind in Items.")
-    elif not structure.lines_of(number):
-        yield Fault(
-            "KitFits",
-            key,
-            "kit",
-            f"Kit {fit.kit} has no contents, so it fits nothing; list in Structure what it holds.",
-        )
-    elif not structure.lines_of(assembly):
-        yield Fault(
-            "KitFits",
-            key,
-            "fits",
-            f"Kit {fit.kit} is to fit {fit.fits}, which has no lines of its own; correct the assembly or add "
-            "its lines.",
-        )
-    elif not _parts_in_kit(structure, number) & _parts_below(structure, assembly):
-        yield Fault(
-            "KitFits",
-            key,
-            "fits",
-            f"Kit {fit.kit} shares no part with {fit.fits}, so it fits nothing there; correct the assembly or the "
-            "contents.",
-        )
-
-
-def _named_elsewhere(structure: Structure, shop: Shop) -> set[str]:
-    """The parts that something other than their own list of contents speaks of."""
-    named = {fit.kit for fit in structure.fits} | {line.child for line in structure.lines}
-    named |= {item.get_as for item in structure.items if item.get_as}
-    return named.union(*({row.part_number for row in rows} for _, rows, _ in _lists_of_parts(shop)))
 
 
 def _parts_in_kit(structure: Structure, kit: int) -> set[int]:

@@ -83,6 +83,7 @@ class Structure:
     ``entered_kind`` points into ``entered_chances``, the distinct rates that were entered (the first: none).
     ``group_label`` numbers the distinct labels of lines that are renewed together, -1 for none; ``group_over`` points
     into ``GROUP_REACHES``.
+    ``fits`` are those in force: a kit without contents, or one for an assembly without lines, is left out for now.
     ``item_class`` points into ``CLEANLINESS``; ``wetted_below`` says of each item whether a wetted line lies anywhere
     in it. ``option_place`` is, for a line with options, the first such line at the same position of the same parent;
     else -1.
@@ -185,7 +186,7 @@ def compile_structure(catalog: Catalog) -> Structure:
     steps = _steps(level[parent], parent, child, quantity)
     requirements: dict[Options, int] = {(): 0}
     requirement = [requirements.setdefault(line.options, len(requirements)) for line in lines]
-    fits = tuple(sorted(catalog.kit_fits, key=lambda fit: (index[fit.fits], fit.set_name, not fit.preferred, fit.kit)))
+    fits = _fits_in_force(catalog, index)
     fit_requirement = [requirements.setdefault(fit.options, len(requirements)) for fit in fits]
     marks = sorted({natural_key(text) for line in lines for text in (line.from_serial, line.to_serial) if text})
     mark_of = {key: number for number, key in enumerate(marks)}
@@ -248,6 +249,13 @@ def compile_structure(catalog: Catalog) -> Structure:
         scopes={key: tuple(rows) for key, rows in scopes.items()},
         offers={part: tuple(rows) for part, rows in offers.items()},
     )
+
+
+def _fits_in_force(catalog: Catalog, index: dict[str, int]) -> tuple[KitFit, ...]:
+    """The fits whose kit and assembly hold something, by assembly, set, preferred first, kit."""
+    holders = {line.parent for line in catalog.lines}
+    whole = [fit for fit in catalog.kit_fits if {fit.kit, fit.fits} <= holders]
+    return tuple(sorted(whole, key=lambda fit: (index[fit.fits], fit.set_name, not fit.preferred, fit.kit)))
 
 
 def low_level_codes(count: int, parent: Ints, child: Ints) -> Ints | None:

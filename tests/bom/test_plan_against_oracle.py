@@ -14,7 +14,7 @@ from bom.errors import ShopError
 from bom.plan import plan
 from tests.demo_shop import demo_shop
 from tests.oracle import slow_faults, slow_plan
-from tests.shops import random_shop, with_bags
+from tests.shops import random_shop, with_bags, with_half_kits
 
 SHOPS = int(os.environ.get("SHOPS", "300"))
 FIRST = int(os.environ.get("SHOPS_FROM", "0"))
@@ -52,9 +52,9 @@ def is_number(value):
 
 
 def without_words(answer):
-    """Flags that change what a job asks count by kind and job; their sentences are the engine's own."""
-    kinds = {"serial_needed", "rework", "plan_again"}
-    flags = {f"{flag['kind']} {flag['job']}" for flag in answer["flags"] if flag["kind"] in kinds}
+    """Flags that change what a job asks count by kind, part and job; their sentences are the engine's own."""
+    kinds = {"serial_needed", "rework", "plan_again", "fits_nothing", "kit_without_contents"}
+    flags = {f"{flag['kind']} {flag['part_number']} {flag['job']}" for flag in answer["flags"] if flag["kind"] in kinds}
     return answer | {"flags": sorted(flags)}
 
 
@@ -83,6 +83,17 @@ def test_engine_agrees_where_kits_are_not_what_their_lists_say():
         compare(shop, seed)
         changed += as_json(plan(shop))["demand"] != as_json(plan(random_shop(seed)))["demand"]
     assert changed > 15
+
+
+def test_engine_agrees_while_kits_are_being_entered():
+    flagged = 0
+    for seed in range(80):
+        shop = with_half_kits(random_shop(seed), seed)
+        assert slow_faults(shop) == [], f"seed {seed}"
+        compare(shop, seed)
+        kinds = [flag["kind"] for flag in as_json(plan(shop))["flags"]]
+        flagged += "fits_nothing" in kinds and "kit_without_contents" in kinds
+    assert flagged > 15
 
 
 def test_engine_agrees_on_larger_shops():

@@ -248,7 +248,7 @@ class SlowAnswers(SlowPlan):
         return [{"part_number": part_number, "jobs": sorted(freed[part_number])} for part_number in ranked]
 
     def flag_rows(self) -> list:
-        flags = set(self.flags)
+        flags = set(self.flags) | set(self.unfinished_kits())
         for job in self.jobs:
             _, parts_on = self.status_of(job.job)
             for piece in self.all_pieces_of(job.job):
@@ -261,6 +261,20 @@ class SlowAnswers(SlowPlan):
             {"kind": kind, "part_number": part_number, "job": job, "says": ""}
             for kind, part_number, job in sorted(flags, key=lambda flag: tuple(text or "" for text in flag))
         ]
+
+    def unfinished_kits(self):
+        """Kits that no job takes for now, since one half of what is to be said of them is missing."""
+        shop, lists = self.shop, self.structure
+        for fit in shop.catalog.kit_fits:
+            if not lists.in_force(fit):
+                yield ("fits_nothing" if lists.lines_of(fit.kit) else "kit_without_contents", fit.kit, None)
+        for item in shop.catalog.items:
+            wanted = any(line.child == item.part_number for line in shop.catalog.lines)
+            wanted = wanted or any(other.get_as == item.part_number for other in shop.catalog.items)
+            wanted = wanted or any(row.part_number == item.part_number for row in (*shop.needs, *shop.issues))
+            fitted = any(fit.kit == item.part_number for fit in shop.catalog.kit_fits)
+            if item.kind == "kit" and lists.lines_of(item.part_number) and not fitted and not wanted:
+                yield "fits_nothing", item.part_number, None
 
     def kit_row(self, row: dict) -> dict:
         return {name: row[name] for name in ("job", "kit", "fits", "count")} | {

@@ -87,6 +87,7 @@ def fitting_kits(structure: Structure, assembly: str, conditions: Conditions) ->
         fit
         for fit in structure.catalog.kit_fits
         if fit.fits == assembly
+        and structure.in_force(fit)
         and conditions.meet_options(fit)
         and (
             conditions.clean in ("normal", structure.items[fit.kit].cleanliness)

@@ -28,7 +28,7 @@ def find_faults(shop) -> list:
     faults = [*line_faults(structure)]
     if any(fault.kind in ("quantity", "remainder", "whole_pump") for fault in faults):
         return faults
-    faults += [*scope_faults(structure), *get_as_faults(structure), *fit_faults(shop, structure)]
+    faults += [*scope_faults(structure), *get_as_faults(structure), *fit_faults(structure)]
     faults += [
         Breach("stock", (lot.part_number, lot.lot), f"{lot.part_number} {lot.lot}: stock below zero")
         for lot in shop.lots
@@ -168,18 +168,11 @@ def get_as_faults(structure):
             yield Breach("get_as", (item.part_number,), f"{item.get_as} holds no {item.part_number}")
 
 
-def fit_faults(shop, structure):
-    """A kit that fits nothing: nobody would ever take it, or what it holds is nowhere in what it is said to fit."""
-    catalog = shop.catalog
-    elsewhere = {fit.kit for fit in catalog.kit_fits} | {line.child for line in catalog.lines}
-    elsewhere |= {item.get_as for item in catalog.items}
-    for rows in (catalog.offers, shop.lots, shop.orders, shop.needs, shop.issues):
-        elsewhere |= {row.part_number for row in rows}
-    for item in catalog.items:
-        if item.kind == "kit" and structure.lines_of(item.part_number) and item.part_number not in elsewhere:
-            says = f"{item.part_number} fits nothing and stands in no other list"
-            yield Breach("fits_nothing", (item.part_number,), says)
-    for fit in catalog.kit_fits:
+def fit_faults(structure):
+    """A kit that is made for something else: nothing it holds is in what it is said to fit."""
+    for fit in structure.catalog.kit_fits:
+        if not structure.in_force(fit):
+            continue
         if not parts_below(structure, fit.kit, "kit") & parts_below(structure, fit.fits, "assembly"):
             yield Breach("fits_nothing", (fit.kit, fit.fits), f"{fit.kit} shares no part with {fit.fits}")
 

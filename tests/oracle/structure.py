@@ -36,6 +36,10 @@ class Structure:
     def lines_of(self, parent: str) -> list:
         return self.by_parent.get(parent, [])
 
+    def in_force(self, fit) -> bool:
+        """A kit that is entered in part is not taken: both it and what it fits must hold something."""
+        return bool(self.lines_of(fit.kit)) and bool(self.lines_of(fit.fits))
+
     def scope_rows(self, pump: str, scope: str) -> list:
         return [row for row in self.catalog.scopes if row.pump == pump and fold(row.scope) == fold(scope)]
 

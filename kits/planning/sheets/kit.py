@@ -6,6 +6,7 @@ from collections import defaultdict
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 
+from bom.answers.flags import unfinished_kits
 from bom.plan import Plan
 from bom.structure.arrays import Structure
 from bom.values import ONE, KitFit, Line, Lot
@@ -68,10 +69,11 @@ class Packable:
 
 @dataclass(frozen=True, slots=True)
 class KitSheet:
-    """What the sheet of a kit shows besides that of a part."""
+    """What the sheet of a kit shows besides that of a part; ``unfinished`` says why no job takes it yet."""
 
     fits: tuple[Fit, ...]
     packable: Packable | None
+    unfinished: tuple[str, ...]
 
 
 def kit_sheet(plan: Plan, part_number: str) -> KitSheet:
@@ -94,6 +96,7 @@ def kit_sheet(plan: Plan, part_number: str) -> KitSheet:
             for fit, totals, depends in compared
         ),
         packable=packable(plan, kit),
+        unfinished=tuple(says for _, of, _, says in unfinished_kits(plan) if of == part_number),
     )
 
 

@@ -4,8 +4,10 @@ from datetime import date, datetime
 
 import pytest
 
+from bom.answers.rows import as_json
 from kits.catalog.models import Item, StructureLine
 from kits.catalog.queries import read_settings
+from kits.planning.queries import plan_now
 from tests.kits.exchange.books import (
     SHOP,
     check_sheets,
@@ -160,9 +162,19 @@ def test_an_unanswered_option_is_refused_with_the_job_and_what_is_known():
     assert problem.remedy == "state one of deep"
 
 
-def test_a_kit_that_fits_nothing_is_refused():
-    outcome = check_sheets({name: rows for name, rows in SHOP.items() if name != "KitFits"})
-    assert [problem.sheet for problem in outcome.problems] in (["Items"], ["KitFits"])
+@pytest.mark.parametrize("missing", ["what it fits", "contents"])
+def test_a_kit_may_be_entered_in_steps(missing):
+    """Either half may come first: it is stored, flagged on the kit, and the plan is made without the kit."""
+    lines = [row for row in SHOP["Structure"] if missing != "contents" or row[0] != "K-1"]
+    first = {**SHOP, "Structure": lines}
+    if missing == "what it fits":
+        del first["KitFits"]
+    assert load_sheets(first).stored
+    flags = {flag["kind"] for flag in as_json(plan_now())["flags"] if flag["part_number"] == "K-1"}
+    assert flags == {"fits_nothing" if missing == "what it fits" else "kit_without_contents"}
+    assert as_json(plan_now())["kits"] == []
+    assert load_sheets({"KitFits": SHOP["KitFits"], "Structure": SHOP["Structure"]}).stored
+    assert [row["kit"] for row in as_json(plan_now())["kits"]] == ["K-1"]
 
 
 def test_a_fault_that_was_there_before_is_said_but_does_not_stop_another_list(shop):
