@@ -10,6 +10,8 @@ from bom.errors import ShelfLifeError
 from bom.structure.cure import parse_cure
 from kits.catalog.back_office import ReadOnlyAdmin, RecordAdmin, RecordForm
 from kits.catalog.fields import quantity_text
+from kits.catalog.folding import fold
+from kits.stock.lot_codes import ANOTHER_CODE
 from kits.stock.models import Balance, Lot, Movement, Place, Posting, Reservation
 
 
@@ -24,6 +26,16 @@ class LotForm(RecordForm):
         except ShelfLifeError as error:
             raise forms.ValidationError(str(error)) from error
         return cure
+
+    def clean_lot(self) -> str:
+        """Refuse a code that the shop made up for another lot."""
+        code = str(self.cleaned_data["lot"])
+        taken = Lot.objects.filter(folded=fold(code)).exclude(pk=self.instance.pk)
+        other = (taken if self.instance.made_here else taken.filter(made_here=True)).select_related("item").first()
+        if other is not None:
+            says = f"The code {code} is that of a lot of {other.item}, and one of the two was made up here"
+            raise forms.ValidationError(f"{says}: {ANOTHER_CODE}.")
+        return code
 
 
 @admin.register(Place)

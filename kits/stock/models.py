@@ -71,7 +71,8 @@ class Lot(FoldedModel):
     """Pieces of one item that came from one making: one cure date, one certificate, perhaps in several places.
 
     ``cure`` is the text as typed and ``cure_on`` the day on which its clock starts. The last day of use is worked out
-    from it whenever it is asked for, so that a changed shelf life of the item counts at once.
+    from it whenever it is asked for, so that a changed shelf life of the item counts at once. ``made_here`` says that
+    the shop made the code up, ``out_of`` from which kits the pieces came where nobody knows their own lot.
     """
 
     item = models.ForeignKey(Item, models.PROTECT, related_name="lots")
@@ -84,6 +85,10 @@ class Lot(FoldedModel):
     maker_batch = models.CharField(max_length=100, blank=True)
     certificate = models.CharField(max_length=200, blank=True)
     owner = models.CharField(max_length=200, blank=True)
+    made_here = models.BooleanField(default=False, editable=False)
+    out_of = models.ForeignKey(
+        "self", models.PROTECT, null=True, blank=True, editable=False, related_name="loose_pieces"
+    )
 
     objects = LotQuerySet.as_manager()
     history = PastVersions()
@@ -92,6 +97,15 @@ class Lot(FoldedModel):
         ordering = ("item", "folded")
         constraints = (
             once("lot_once", "item", "folded", says="The item has a lot of this code already."),
+            once(
+                "lot_made_here_once",
+                "folded",
+                condition=Q(made_here=True),
+                says="The shop has made this code up already, for a lot of another item.",
+            ),
+            once(
+                "lot_out_of_once", "item", "out_of", says="What came out of these kits of the item has a lot already."
+            ),
             holds(
                 "lot_cure_read",
                 Q(cure="", cure_on__isnull=True) | (~Q(cure="") & Q(cure_on__isnull=False)),

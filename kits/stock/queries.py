@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 
 from django.db.models import F, IntegerField, Sum, Value
@@ -10,7 +10,7 @@ from django.db.models.functions import Coalesce
 
 from kits.catalog.amounts import Amount
 from kits.catalog.fields import quantity_text
-from kits.stock.models import Balance, Movement, Reservation
+from kits.stock.models import Balance, Lot, Movement, Posting, Reservation
 from kits.stock.words import Condition, JobState, PlaceKind, PostingKind
 
 RETURNS = frozenset(
@@ -98,6 +98,12 @@ def _issued_and_returned() -> list[JobStock]:
         for state, quantity in zip(("issued", "returned"), totals, strict=True)
         if quantity
     ]
+
+
+def lots_moved(postings: Iterable[Posting]) -> list[Lot]:
+    """Return the lots that some postings moved, in the order of the movements; one statement."""
+    moved = Movement.objects.filter(posting__in=[posting.pk for posting in postings]).select_related("balance__lot")
+    return list(dict.fromkeys(movement.balance.lot for movement in moved.order_by("pk")))
 
 
 def amounts_on_shelf(item_ids: Collection[int]) -> dict[int, Amount]:

@@ -15,6 +15,7 @@ from kits.catalog.revisions import mark_shop
 from kits.people.models import User
 from kits.stock.errors import StockRefusal
 from kits.stock.ledger import Account, Entry, OnShelf, WithJob, open_accounts, post
+from kits.stock.lot_codes import next_code, refuse_code_made_here
 from kits.stock.models import Balance, Lot, Movement, Posting, Reservation
 from kits.stock.queries import job_stock
 from kits.stock.words import Condition, JobState, PostingKind
@@ -51,12 +52,20 @@ class JobCount:
     place_id: int | None = None
 
 
-def store_lot(item: Item, code: str, facts: LotFacts, *, today: date) -> Lot:
-    """Return the lot of this code, made from the facts if it is new; refuse facts that contradict a known lot."""
+def store_lot(item: Item, code: str, facts: LotFacts, *, today: date, found: bool = False) -> Lot:
+    """Return the lot of this code, made from the facts if it is new; refuse facts that contradict a known lot.
+
+    A blank code is made up: of the day, and for what was found at a stock-take saying so.
+    """
     cure = parse_cure(facts.cure, today) if facts.cure else None
-    lot = Lot.objects.by_code(item, code)
+    typed = code.strip()
+    if typed:
+        refuse_code_made_here(item, typed)
+    lot = Lot.objects.by_code(item, typed) if typed else None
     if lot is None:
-        return Lot.objects.create(item=item, lot=code, cure_on=cure.starts_on if cure else None, **asdict(facts))
+        code = typed or next_code(f"{'FOUND-' if found else ''}{today:%y%m%d}")
+        cure_on = cure.starts_on if cure else None
+        return Lot.objects.create(item=item, lot=code, made_here=not typed, cure_on=cure_on, **asdict(facts))
     if cure is not None and cure.starts_on != lot.cure_on:
         raise StockRefusal(
             f"Lot {lot.lot} of {item.part_number} has the cure date {lot.cure or 'unknown'}, not {facts.cure}: "

@@ -219,12 +219,12 @@ class ReceiveForm(KeyForm):
         """The fields of the delivery as a whole."""
         return tuple(self[name] for name in ("short_life_reason", "over_reason", "reason") if name in self.fields)
 
-    def delivered(self, codes: Iterator[str]) -> list[DeliveredLot]:
-        """The lots as they were written down; where the bag bears no code the next of ``codes`` is taken."""
+    def delivered(self) -> list[DeliveredLot]:
+        """The lots as they were written down."""
         said = self.cleaned_data
         return [
             DeliveredLot(
-                code=said[f"lot_{number}"].strip() or next(codes),
+                code=said[f"lot_{number}"].strip(),
                 facts=LotFacts(
                     cure=said[f"cure_{number}"].strip(),
                     printed_last_use_on=said[f"use_by_{number}"],

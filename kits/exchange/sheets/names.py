@@ -41,7 +41,10 @@ class ItemFacts:
 
 @dataclass(slots=True)
 class Names:
-    """Every name by its folded text: items with their facts, the others with their spelling."""
+    """Every name by its folded text: items with their facts, the others with their spelling.
+
+    ``made_here`` has the part number for each lot code that the shop made up.
+    """
 
     items: dict[str, ItemFacts]
     places: dict[str, str]
@@ -51,6 +54,7 @@ class Names:
     scopes: dict[tuple[str, str], str]
     use_kits: dict[tuple[str, str, str], bool]
     lots: set[tuple[str, str]]
+    made_here: dict[str, str]
     settings: dict[str, str]
     parts: KnownMarks
 
@@ -125,6 +129,7 @@ def gather_names(records: Iterable[Record], parts: KnownMarks) -> Names:
         scopes={},
         use_kits={},
         lots=set(Lot.objects.values_list("item__folded", "folded")),
+        made_here=dict(Lot.objects.filter(made_here=True).values_list("folded", "item__part_number")),
         settings=dict(Setting.objects.values_list("folded", "value")),
         parts=parts,
     )

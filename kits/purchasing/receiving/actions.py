@@ -8,7 +8,6 @@ from datetime import date, datetime
 
 from django.db import transaction
 
-from kits.catalog.folding import fold
 from kits.catalog.models import Item
 from kits.catalog.revisions import mark_shop
 from kits.people.models import User
@@ -17,7 +16,8 @@ from kits.purchasing.receiving.checks import DeliveredLot, over_delivery, refuse
 from kits.purchasing.receiving.writes import give_back_to_orders, take_off_order
 from kits.stock.errors import StockRefusal
 from kits.stock.ledger import posted, reverse
-from kits.stock.models import Hold, Lot, Posting
+from kits.stock.models import Hold, Posting
+from kits.stock.queries import lots_moved
 from kits.stock.words import Condition, Decides
 from kits.stock.writes import receive
 
@@ -106,6 +106,7 @@ def _receive_lot(
     if line is not None:
         take_off_order(line, posting, lot.quantity)
     if lot.condition == Condition.QUARANTINE:
-        stored, why = Lot.objects.get(item=item, folded=fold(lot.code)), reason or "received into quarantine"
+        (stored,) = lots_moved([posting])
+        why = reason or "received into quarantine"
         Hold.objects.create(lot=stored, decides=Decides.PURCHASING, reason=why, by=by, at=at)
     return posting

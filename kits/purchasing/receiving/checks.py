@@ -20,7 +20,7 @@ from kits.stock.writes import LotFacts
 
 @dataclass(frozen=True, slots=True)
 class DeliveredLot:
-    """One lot of a delivery: its code, what its bag says, how many, where they go and in which condition."""
+    """One lot of a delivery: its code (blank where the bag bears none), what its bag says, how many, where they go."""
 
     code: str
     facts: LotFacts
@@ -54,12 +54,12 @@ def over_delivery(item: Item, ordered: int, lots: Sequence[DeliveredLot]) -> Amo
 
 
 def _objections(item: Item, lot: DeliveredLot, today: date, accepted: str) -> Iterator[str]:
-    known = Lot.objects.by_code(item, lot.code)
+    known = Lot.objects.by_code(item, lot.code) if lot.code else None
     cure = _cure(lot, known, today)
     printed = lot.facts.printed_last_use_on or (known.printed_last_use_on if known else None)
     received_on = lot.facts.received_on or today
     end = last_use(cure, item.shelf_life_months, printed)
-    named = f"Lot {lot.code} of {item.part_number}"
+    named = f"Lot {lot.code} of {item.part_number}" if lot.code else f"The lot of {item.part_number}"
     if end is None and item.shelf_life_months is not None:
         yield f"{named} has no cure date and no use-by date: write one from the bag, or receive it into quarantine."
     if end is not None and end < today:

@@ -15,7 +15,6 @@ from kits.people.models import User
 from kits.stock.counts.sorting import Sorted, found_condition
 from kits.stock.errors import StockRefusal
 from kits.stock.ledger import OnShelf, open_accounts
-from kits.stock.lot_codes import free_lot_codes
 from kits.stock.models import Balance, Count, CountLine, Hold, Place, Unknown
 from kits.stock.words import Condition, CountKind, CountState, Decides, Packet
 from kits.stock.writes import LotFacts, ShelfCount, post_shelf_counts, refuse_part_of_a_piece, store_lot
@@ -98,7 +97,7 @@ def write_down_found(
             heard := CountLine.objects.filter(count=taking, key=key).select_related("balance__lot").first()
         ) is not None:
             return Sorted(heard.balance.lot, heard.balance.condition == Condition.QUARANTINE)
-        lot = store_lot(item, lot_code.strip() or next(free_lot_codes(item, today, found=True)), facts, today=today)
+        lot = store_lot(item, lot_code, facts, today=today, found=True)
         refuse_part_of_a_piece(lot.pk, quantity)
         condition = found_condition(lot)
         account = OnShelf(lot.pk, place.pk, condition.value, Packet(packet).value)

@@ -17,16 +17,16 @@ from kits.people.models import User
 from kits.schedule.models import Job
 from kits.stock.errors import StockRefusal
 from kits.stock.ledger import Entry, OnShelf, WithJob, post, posted
+from kits.stock.lot_codes import next_code
 from kits.stock.models import Lot, Posting
 from kits.stock.packed_kits.contents import Contents, Held, contents_of, listed, put_back, without
 from kits.stock.packed_kits.draws import Alike, Free, PieceName, fill_kits, leave_kept, limits
 from kits.stock.packed_kits.shelf import free_of_lot, free_pieces
 from kits.stock.packed_kits.writes import (
-    changed_code,
     closed_again,
+    code_behind,
     homes,
     lot_of_piece,
-    next_code,
     out_of_the_bag,
     store_kit_lot,
 )
@@ -194,13 +194,12 @@ def _lot_of(kit: Item, alike: Alike, today: date) -> Lot:
     """A new lot for kits that hold the same; it belongs to the customer whose pieces went into it."""
     held = tuple(Held(lot.item, quantity, lot) for lot, quantity in alike.by_lot().items())
     owner = next((one.piece_lot.owner for one in held if one.piece_lot and one.piece_lot.owner), "")
-    code = next_code(kit, f"{today:%y%m%d}", "-")
-    return store_kit_lot(kit, code, Contents(held, recorded=True), today=today, owner=owner)
+    return store_kit_lot(kit, next_code(f"{today:%y%m%d}"), Contents(held, recorded=True), today=today, owner=owner)
 
 
 def _to_lot(kit_lot: Lot, account: OnShelf, contents: Contents, today: date) -> list[Entry]:
     """One kit leaves its lot for one of its own, at the same place, because it no longer holds what the others do."""
-    changed = store_kit_lot(kit_lot.item, changed_code(kit_lot), contents, today=today, like=kit_lot)
+    changed = store_kit_lot(kit_lot.item, code_behind(kit_lot), contents, today=today, like=kit_lot)
     there = OnShelf(changed.pk, account.place_id, account.condition, account.packet)
     return [Entry(account, -ONE), Entry(there, ONE)]
 

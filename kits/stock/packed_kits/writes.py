@@ -10,6 +10,7 @@ from kits.catalog.folding import fold
 from kits.catalog.models import Item
 from kits.stock.errors import StockRefusal
 from kits.stock.ledger import Entry, OnShelf
+from kits.stock.lot_codes import next_code
 from kits.stock.models import Balance, KitPiece, Lot, Place
 from kits.stock.packed_kits.contents import Contents, Held
 from kits.stock.packed_kits.draws import Free
@@ -24,7 +25,7 @@ def store_kit_lot(
 
     ``like`` is the lot that a changed kit was in: what is written on its bag of pieces whose lot nobody knows stands.
     """
-    lot = Lot(item=kit, lot=code, received_on=today, owner=owner)
+    lot = Lot(item=kit, lot=code, received_on=today, owner=owner, made_here=True)
     if like is not None:
         lot.received_on, lot.owner = like.received_on, like.owner
         lot.maker_batch, lot.certificate = like.maker_batch, like.certificate
@@ -39,31 +40,24 @@ def store_kit_lot(
     return lot
 
 
-def next_code(kit: Item, stem: str, between: str) -> str:
-    """Return the first free lot code of a kit: the stem and a number."""
-    taken = set(Lot.objects.filter(item=kit, folded__startswith=fold(stem)).values_list("folded", flat=True))
-    number = 1
-    while fold(f"{stem}{between}{number}") in taken:
-        number += 1
-    return f"{stem}{between}{number}"
-
-
-def changed_code(kit_lot: Lot) -> str:
-    """Return the code of the lot that a changed kit goes to: that of its first lot and a number behind a stroke."""
+def code_behind(kit_lot: Lot) -> str:
+    """Return a code for what becomes of a kit: that of its first lot and a number behind a stroke."""
     stem, stroke, number = kit_lot.lot.rpartition("/")
-    return next_code(kit_lot.item, stem if stroke and number.isdecimal() else kit_lot.lot, "/")
+    return next_code(stem if stroke and number.isdecimal() else kit_lot.lot, "/")
 
 
 def lot_of_piece(held: Held, kit_lot: Lot) -> Lot:
-    """Return the lot that a piece out of a kit belongs to, one under the kit's own code where nobody knows it."""
+    """Return the lot that a piece out of a kit belongs to; where nobody knows it, one for all that these kits held."""
     if held.piece_lot is not None:
         return held.piece_lot
-    known = Lot.objects.by_code(held.item, kit_lot.lot)
+    known = Lot.objects.filter(item=held.item, out_of=kit_lot).first()
     last_use_on = kit_lot.last_use_on if held.item.shelf_life_months is not None else None
     if known is None:
         return Lot.objects.create(
             item=held.item,
-            lot=kit_lot.lot,
+            lot=code_behind(kit_lot),
+            made_here=True,
+            out_of=kit_lot,
             printed_last_use_on=last_use_on,
             received_on=kit_lot.received_on,
             maker_batch=kit_lot.maker_batch,
@@ -72,8 +66,8 @@ def lot_of_piece(held: Held, kit_lot: Lot) -> Lot:
         )
     if known.last_use_on != last_use_on or fold(known.owner) != fold(kit_lot.owner):
         raise StockRefusal(
-            f"{held.item} has a lot {known.lot} of another last use or owner than the kit {kit_lot} gives its pieces: "
-            "give that lot another code in the back office first."
+            f"Lot {known.lot} of {held.item}, which came out of {kit_lot} before, has another last use or owner than "
+            "the kit: correct one of the two in the back office first."
         )
     return known
 

@@ -24,7 +24,7 @@ from kits.purchasing.models import OrderLine
 from kits.purchasing.receiving.actions import receive_delivery
 from kits.purchasing.receiving.desk import ExpectedRow, desk_sheet, expected_rows, find_line
 from kits.stock.lists.put_away import homes
-from kits.stock.lot_codes import free_lot_codes
+from kits.stock.queries import lots_moved
 from kits.web.lists import list_answer, shown_list
 from kits.web.storeroom_forms import ReceiveForm, fresh
 from kits.web.views.part import item_or_404
@@ -82,11 +82,10 @@ def receive(request: HttpRequest, item: Item, line: OrderLine | None) -> HttpRes
     if request.method == "POST" and form.is_valid():
         said = form.cleaned_data
         try:
-            lots = form.delivered(free_lot_codes(item, as_of))
             postings = receive_delivery(
                 item=item,
                 order_line=line,
-                lots=lots,
+                lots=form.delivered(),
                 reason=said["reason"],
                 short_life_reason=said.get("short_life_reason", ""),
                 over_reason=said.get("over_reason", ""),
@@ -95,7 +94,7 @@ def receive(request: HttpRequest, item: Item, line: OrderLine | None) -> HttpRes
                 today=as_of,
                 key=form.request_key("receive"),
             )
-            names = ", ".join(lot.code for lot in lots)
+            names = ", ".join(lot.lot for lot in lots_moved(postings))
             says = "{} is received: lot {}. Mark the bag with it, then put it away. {}"
             messages.success(request, format_html(says, item, names, labels_link(postings, "Print its label")))
             return redirect("receive")

@@ -123,6 +123,10 @@ class KitBench:
     def lot(self, part, code):
         return Lot.objects.by_code(self.items[part], code)
 
+    def loose(self, part, kit_lot):
+        """The lot of pieces that came out of kits whose own lots nobody knew."""
+        return Lot.objects.get(item=self.items[part], out_of=kit_lot)
+
     def kit_lots(self, kit="KIT"):
         """The lots of a kit of which something is left, and how many."""
         rows = Lot.objects.filter(item=self.items[kit]).annotate(left=Sum("balances__quantity")).order_by("pk")

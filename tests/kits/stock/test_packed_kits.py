@@ -172,7 +172,7 @@ def test_opened_kit_gives_its_pieces_back_to_their_lots(bench):
 def test_kit_from_elsewhere_is_opened_by_its_list_and_its_pieces_live_as_long_as_it_did(bench):
     bought = bench.stock("KIT", "B-77", "K1", 2, printed_last_use_on=date(2027, 6, 30), certificate="C-5")
     bench.open(bought)
-    ring, seat = bench.lot("RING", "B-77"), bench.lot("SEAT", "B-77")
+    ring, seat = bench.loose("RING", bought), bench.loose("SEAT", bought)
     assert (held(ring), held(seat), held(bought)) == (2, 1, 1)
     assert (ring.last_use_on, ring.certificate, seat.last_use_on) == (date(2027, 6, 30), "C-5", None)
 
@@ -180,7 +180,7 @@ def test_kit_from_elsewhere_is_opened_by_its_list_and_its_pieces_live_as_long_as
 def test_piece_of_a_kit_in_quarantine_stays_in_quarantine(bench):
     bad = bench.stock("KIT", "BAD", "K1", 1, condition="quarantine", printed_last_use_on=date(2027, 6, 30))
     bench.open(bad, condition="quarantine")
-    assert held(bench.lot("RING", "BAD"), condition="quarantine") == 2
+    assert held(bench.loose("RING", bad), condition="quarantine") == 2
 
 
 def test_kit_out_of_which_everything_was_taken_is_opened_and_gone(bench):
@@ -215,9 +215,9 @@ def test_robbed_kit_is_owed_the_piece_and_is_a_lot_of_its_own(bench):
     bought = bench.stock("KIT", "B-77", "K1", 3, printed_last_use_on=date(2027, 6, 30))
     posting = bench.rob(bought, "SEAT", "")
     (robbed,) = [lot for lot in bench.kit_lots() if lot != bought]
-    assert (held(bought), held(robbed), robbed.lot, robbed.last_use_on) == (2, 1, "B-77/1", date(2027, 6, 30))
+    assert (held(bought), held(robbed), robbed.lot, robbed.last_use_on) == (2, 1, "B-77/2", date(2027, 6, 30))
     assert recorded(robbed) == {("RING", ""): (2, 0), ("SEAT", ""): (0, 1), ("CORD", ""): (310, 0)}
-    assert held(bench.lot("SEAT", "B-77"), place__place="C1") == 1
+    assert held(bench.loose("SEAT", bought), place__place="C1") == 1
     assert (posting.kind, posting.reason, posting.by) == ("rob", "wanted by J-1 today", bench.clerk)
 
 

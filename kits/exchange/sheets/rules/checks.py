@@ -19,6 +19,7 @@ from kits.exchange.sheets.rules.references import ReferenceCheck
 from kits.exchange.sheets.rules.shop import (
     check_job,
     check_kit_piece,
+    check_lot,
     check_lots_agree,
     check_returns,
     check_setting,
@@ -36,6 +37,7 @@ _RULES: dict[str, Callable[[Record, Names, Findings], None]] = {
     "FindingRules": check_finding_rule,
     "Substitutes": check_substitute,
     "Suppliers": check_supplier,
+    "Lots": check_lot,
     "KitContents": check_kit_piece,
     "Schedule": check_job,
     "Verdicts": check_verdict,

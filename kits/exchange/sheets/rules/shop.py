@@ -8,11 +8,12 @@ from datetime import date
 from kits.catalog.errors import Refusal
 from kits.catalog.folding import fold
 from kits.catalog.queries import ShopSettings
-from kits.exchange.reading.cells.cell import reason_and_remedy
+from kits.exchange.reading.cells.cell import reason_and_remedy, within
 from kits.exchange.sheets.names import Names
 from kits.exchange.sheets.records import Record
 from kits.exchange.sheets.rules.catalog import check_kind
 from kits.exchange.uploads.problems import Findings
+from kits.stock.lot_codes import ANOTHER_CODE, says_made_here
 
 LOT_FACTS = ("cure", "last_use", "received", "maker_batch", "certificate", "owner")
 KNOWN_SETTINGS = ("today", "staging_days", "currency", "shop_name", "workdays")
@@ -41,6 +42,13 @@ def check_kit_piece(record: Record, names: Names, findings: Findings) -> None:
     kit, lot = (fold(record.text(name)) for name in ("part_number", "lot"))
     if record.text("of_lot") and (fold(record.text("holds")), fold(record.text("of_lot"))) == (kit, lot):
         record.refuse(findings, "of_lot", "a kit does not hold its own lot", "name the lot of the piece that is in it")
+
+
+def check_lot(record: Record, names: Names, findings: Findings) -> None:
+    """Check one lot: a code that the shop made up belongs to one item alone."""
+    made_for = names.made_here.get(fold(record.text("lot")))
+    if made_for is not None and fold(made_for) != fold(record.text("part_number")):
+        record.refuse(findings, "lot", within(says_made_here(record.text("lot"), made_for)), ANOTHER_CODE)
 
 
 def check_supplier(record: Record, names: Names, findings: Findings) -> None:
