@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 
+from bom.answers.never_asked import unfinished_kits
 from bom.buying.order_size import NEVER
 from bom.plan import Plan
 from bom.structure.arrays import LAST_DAY, as_date
@@ -23,7 +24,7 @@ def flags_of(plan: Plan) -> list[dict[str, Any]]:
         *_leads(plan),
         *_lives(plan),
         *_dying_lots(plan),
-        *unfinished_kits(plan),
+        *_unfinished_kits(plan),
     ]
     unique = {(kind, part or "", job or "", says): (kind, part, job, says) for kind, part, job, says in found}
     return [
@@ -139,22 +140,11 @@ def _dying_lots(plan: Plan) -> Iterator[_Flag]:
             yield "lot_dies_first", lot.part_number, answer.name, says
 
 
-def unfinished_kits(plan: Plan) -> Iterator[_Flag]:
+def _unfinished_kits(plan: Plan) -> Iterator[_Flag]:
     """Kits that are entered in part are left out of the plan, and say so."""
-    shop, structure = plan.shop, plan.demand.structure
-    fitted = {fit.kit for fit in shop.catalog.kit_fits}
-    asked_for = {line.child for line in structure.lines} | {item.get_as for item in structure.items}
-    asked_for |= {need.part_number for need in shop.needs} | {issue.part_number for issue in shop.issues}
-    for number in np.flatnonzero(structure.is_kit).tolist():
-        kit = structure.items[number].part_number
-        if structure.lines_of(number) and kit not in fitted | asked_for:
-            says = f"Kit {kit} fits nothing yet, so no job takes it: say on its page, or in KitFits, what it fits."
-            yield "fits_nothing", kit, None, says
-    for fit in shop.catalog.kit_fits:
-        said = f"Kit {fit.kit} is said to fit {fit.fits}"
-        if not structure.lines_of(structure.index[fit.kit]):
-            says = f"{said} and holds nothing yet, so no job takes it: list its contents."
-            yield "kit_without_contents", fit.kit, None, says
-        elif not structure.lines_of(structure.index[fit.fits]):
-            says = f"{said}, which has no lines yet, so no job takes it: add its lines."
-            yield "fits_nothing", fit.kit, None, says
+    structure = plan.demand.structure
+    asked_for = {need.part_number for need in plan.shop.needs} | {issue.part_number for issue in plan.shop.issues}
+    for kit, _, why, remedy in unfinished_kits(structure, asked_for):
+        empty = not structure.lines_of(structure.index[kit])
+        kind = "kit_without_contents" if empty else "fits_nothing"
+        yield kind, kit, None, f"Kit {kit} {why}, so no job takes it: {remedy}."

@@ -6,12 +6,13 @@ from collections import defaultdict
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 
-from bom.answers.flags import unfinished_kits
+from bom.answers.never_asked import NeverAsked
 from bom.plan import Plan
 from bom.structure.arrays import Structure
 from bom.values import ONE, KitFit, Line, Lot
 from kits.catalog.amounts import Amount
 from kits.catalog.option_words import OptionWords, in_shop_words, option_words
+from kits.planning.lists.never_asked import all_never_asked
 from kits.planning.sheets.pump import only_if_says
 from kits.planning.words.item_names import ItemName, item_names
 
@@ -69,11 +70,11 @@ class Packable:
 
 @dataclass(frozen=True, slots=True)
 class KitSheet:
-    """What the sheet of a kit shows besides that of a part; ``unfinished`` says why no job takes it yet."""
+    """What the sheet of a kit shows besides that of a part; ``never_asked`` says why no scope takes it."""
 
     fits: tuple[Fit, ...]
     packable: Packable | None
-    unfinished: tuple[str, ...]
+    never_asked: tuple[NeverAsked, ...]
 
 
 def kit_sheet(plan: Plan, part_number: str) -> KitSheet:
@@ -96,7 +97,7 @@ def kit_sheet(plan: Plan, part_number: str) -> KitSheet:
             for fit, totals, depends in compared
         ),
         packable=packable(plan, kit),
-        unfinished=tuple(says for _, of, _, says in unfinished_kits(plan) if of == part_number),
+        never_asked=tuple(row for row in all_never_asked(plan) if part_number in row.names),
     )
 
 

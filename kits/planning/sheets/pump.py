@@ -58,6 +58,7 @@ class PumpSheet:
     rows: tuple[TreeRow, ...]
     scopes: tuple[ScopeRow, ...]
     parts: int
+    holds: frozenset[str]
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,6 +90,7 @@ def pump_sheet(structure: Structure, part_number: str) -> PumpSheet | None:
         rows=rows,
         scopes=tuple(scope_rows(structure, part_number, words)),
         parts=sum(items[child].kind == ItemKind.PART for child in children),
+        holds=frozenset(numbers),
     )
 
 

@@ -6,6 +6,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
+from kits.planning.lists.never_asked import never_asked_in
 from kits.planning.queries import plan_now
 from kits.planning.questions.rebuild_counts import rebuild_counts
 from kits.planning.sheets.pump import pump_sheet
@@ -23,5 +24,6 @@ def show_pump(request: HttpRequest, part_number: str) -> HttpResponse:
         raise Http404(f"There is no pump numbered “{part_number}”.")
     counts = rebuild_counts(plan, sheet.part_number)
     context = {"sheet": sheet, "counts": counts, "as_of": plan.shop.as_of, "door": "pumps_and_parts"}
+    context["never_asked"] = never_asked_in(plan, sheet.part_number, sheet.holds)
     context["may_upload"] = request.user.has_perm(MAY_UPLOAD)
     return render(request, "web/pump.html", context)

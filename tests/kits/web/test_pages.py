@@ -11,6 +11,7 @@ from datetime import date
 import pytest
 from openpyxl import load_workbook
 
+from kits.catalog.models import KitFit
 from kits.schedule.models import Job
 from tests.kits.exchange.books import load_sheets
 from tests.kits.web.shops import SMALL, sheet_of
@@ -157,6 +158,23 @@ def test_pump_shows_running_products(says):
     assert "OR-014 O-ring 014 gland 3 per E-1 × 2 6 renewed compound NBR" in sheet
     assert "Unless a job says otherwise compound NBR" in sheet
     assert "full 2 × E-1 K-1" in sheet
+
+
+def test_pump_lists_what_no_job_can_ask_for(small_shop, reader):
+    assert "Never asked for" not in sheet_of(reader.get("/pumps/P-1/"))
+    lines = SMALL["Structure"]
+    assert load_sheets({"Structure": [lines[0], ["P-1", "OR-014", 1, None, "renew", None, "cover", None]]}).stored
+    sheet = sheet_of(reader.get("/pumps/P-1/"))
+    assert (
+        "OR-014 directly under P-1, which no scope of it opens itself "
+        "name P-1 itself as a section of a scope, or put them into an assembly that is opened"
+    ) in sheet
+
+
+def test_kit_that_no_job_takes_says_why(small_shop, reader):
+    KitFit.objects.all().delete()
+    says = "No job takes it: it fits nothing yet. To change that, say on its page, or in KitFits, what it fits."
+    assert says in sheet_of(reader.get("/kits/K-1/"))
 
 
 def test_part_shows_each_way_into_a_pump(says):
