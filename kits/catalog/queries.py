@@ -13,6 +13,7 @@ from kits.catalog.models import Holiday, Setting
 DAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 USUAL_WEEK = (True, True, True, True, True, False, False)
 LONGEST_STAGING_DAYS = 250
+USUAL_YEARS_AHEAD, MOST_YEARS_AHEAD = 2, 50
 
 
 class ShopSettings:
@@ -39,7 +40,12 @@ class ShopSettings:
     @property
     def staging_days(self) -> int:
         """The working days between the parts being here and the build."""
-        return self._whole("staging_days", 1, LONGEST_STAGING_DAYS)
+        return self._whole("staging_days", 1, 0, LONGEST_STAGING_DAYS)
+
+    @property
+    def years_ahead(self) -> int:
+        """How far off a build day or a promise may lie before it is asked whether it is meant."""
+        return self._whole("years_ahead", USUAL_YEARS_AHEAD, 1, MOST_YEARS_AHEAD)
 
     @property
     def currency(self) -> str:
@@ -57,14 +63,14 @@ class ShopSettings:
             raise Refusal(f"Setting workdays is “{text}”: name the days of work, such as Mon Tue Wed Thu Fri.")
         return tuple(day in named for day in DAYS)
 
-    def _whole(self, name: str, default: int, highest: int) -> int:
+    def _whole(self, name: str, default: int, lowest: int, highest: int) -> int:
         text = self.text(name)
         try:
             number = Decimal(text) if text else Decimal(default)
         except InvalidOperation:
             number = Decimal("NaN")
-        if not number.is_finite() or number != number.to_integral_value() or not 0 <= number <= highest:
-            raise Refusal(f"Setting {name} is “{text}”: write a whole number from 0 to {highest}.")
+        if not number.is_finite() or number != number.to_integral_value() or not lowest <= number <= highest:
+            raise Refusal(f"Setting {name} is “{text}”: write a whole number from {lowest} to {highest}.")
         return int(number)
 
 

@@ -28,7 +28,7 @@ from kits.exchange.uploads.heading_memory import (
     remember_choices,
     remembered_choices,
 )
-from kits.exchange.uploads.outcome import Outcome, outcome_of
+from kits.exchange.uploads.outcome import Outcome, asked_of, outcome_from_json, outcome_of
 from kits.exchange.uploads.preparing import Prepared, read_files, replaced_sheets
 from kits.exchange.uploads.problems import Findings
 from kits.exchange.uploads.rehearsal import beside_the_records, copy_tables
@@ -74,10 +74,14 @@ def load_by_command(
     at: datetime,
     replaced: Collection[str] = (),
     findings: Findings | None = None,
+    meant: str | None = None,
 ) -> Outcome:
-    """Load files for a user of the machine, and keep them as an upload with what came of it, to be taken back."""
+    """Load files for a user of the machine, and keep them as an upload with what came of it, to be taken back.
+
+    ``meant`` tells which questions were answered with yes: others keep it from being stored; None asks nothing.
+    """
     upload = Upload(ran_by=ran_by[:150], at=at, replaced=sorted(replaced), state=UploadState.LOADING)
-    outcome = _Load(files, None, at, replaced, keep=True, upload=upload).run(findings)
+    outcome = _Load(files, None, at, replaced, keep=True, upload=upload, meant=meant).run(findings)
     if outcome.problems and files:
         upload.pk = None  # what the transaction began with is gone with it
         _note(upload, outcome)
@@ -178,6 +182,15 @@ def _note(upload: Upload, outcome: Outcome) -> None:
     upload.headings = choices_as_json(choices_of(outcome.strange))
 
 
+def say_it_is_meant(*, upload: Upload, asked: str) -> None:
+    """Say yes to everything that was asked about an upload; ``asked`` tells which questions were seen."""
+    if asked != outcome_from_json(upload.outcome).asked:
+        raise Refusal(f"Something else is asked about upload {upload.pk} by now: look at it again.")
+    if not _waiting(upload).update(meant=asked):
+        raise _settled(upload)
+    upload.meant = asked
+
+
 def begin_loading(*, upload: Upload, worker: str, at: datetime) -> None:
     """Hand a checked upload to a worker that loads it; a second confirmation finds it no longer waiting."""
     if not _waiting(upload).update(state=UploadState.LOADING, worker=worker, worked_on_at=at):
@@ -186,12 +199,16 @@ def begin_loading(*, upload: Upload, worker: str, at: datetime) -> None:
 
 
 def load_upload(*, upload: Upload, by: User, at: datetime) -> Outcome:
-    """Load a checked upload once: it is read and checked anew, for the shop may have changed since the preview."""
+    """Load a checked upload once: it is read and checked anew, for the shop may have changed since the preview.
+
+    What is asked about it, and nobody has said to be meant, keeps it waiting.
+    """
     files = [SheetFile(file.name, bytes(file.content)) for file in upload.files.all()]
     choices = choices_from_json(upload.headings)
-    outcome = _Load(files, by, at, upload.replaced, keep=True, upload=upload, choices=choices).run()
-    if outcome.problems:
-        _waiting(upload).update(state=UploadState.REFUSED, outcome=outcome.as_json(), result=outcome.says, worker="")
+    outcome = _Load(files, by, at, upload.replaced, keep=True, upload=upload, choices=choices, meant=upload.meant).run()
+    if outcome.problems or outcome.asked != upload.meant:
+        state = UploadState.REFUSED if outcome.problems else UploadState.CHECKED
+        _waiting(upload).update(state=state, outcome=outcome.as_json(), result=outcome.says, worker="")
     upload.refresh_from_db()
     return outcome
 
@@ -221,9 +238,11 @@ class _Load:
         keep: bool,
         upload: Upload | None = None,
         choices: Choices = NO_CHOICES,
+        meant: str | None = None,
     ) -> None:
         self.files, self.by, self.at, self.replaced = files, by, at, replaced
         self.keep, self.upload, self.choices = keep, upload, choices
+        self.meant = meant  # which questions somebody said yes to; None where nobody is asked
         self.is_new = upload is not None and upload.pk is None
 
     def run(self, findings: Findings | None = None, tolerated: tuple[Fault, ...] = ()) -> Outcome:
@@ -242,7 +261,8 @@ class _Load:
                 if self.is_new and self.upload is not None:
                     self.upload.pk = None
                     _add(self.upload, self.files)
-                check_records(prepared.records, gather_names(prepared.records, prepared.parts), found)
+                names = gather_names(prepared.records, prepared.parts)
+                check_records(prepared.records, names, prepared.today, found)
                 if found.problems:
                     look_further(prepared.records, replaced, self._occasion(prepared), found)
                 self._leave_if(bool(found.problems))
@@ -251,6 +271,7 @@ class _Load:
                 self._leave_if(bool(found.problems))
                 faults = shop_faults(prepared.today)
                 self._leave_if(not set(faults) <= set(tolerated))
+                self._leave_if(self.meant is not None and self.meant != asked_of(found.questions))
                 stored = self.keep and any(sheet.changes_something for sheet in sheets)
                 if keeper is not None and self.upload is not None:
                     keeper.keep(self.upload)

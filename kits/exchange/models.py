@@ -36,7 +36,8 @@ class UploadOrigin(models.TextChoices):
 class Upload(models.Model):
     """One or more files that were brought in together, and the outcome of the last look at them.
 
-    ``typed`` is what was typed into the fields when it was pasted, to go back into them and be put right.
+    ``typed`` is what was typed into the fields when it was pasted, to go back into them and be put right. ``meant``
+    tells which questions somebody said yes to.
     """
 
     by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="uploads")
@@ -48,6 +49,7 @@ class Upload(models.Model):
     replaced = models.JSONField(default=list, blank=True)
     headings = models.JSONField(default=dict, blank=True)
     outcome = models.JSONField(default=dict, blank=True)
+    meant = models.CharField(max_length=64, blank=True)
     result = models.CharField(max_length=500, blank=True)
     loaded_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="loaded_uploads"

@@ -195,7 +195,10 @@ _OF_SHEET: dict[str, dict[str, str]] = {
         "found_on": "Day on which it was found.",
     },
     "Holidays": {"date": "Day on which the shop is closed.", "name": "Why."},
-    "Settings": {"name": "Name of the setting.", "value": "Its value."},
+    "Settings": {
+        "name": "Name of the setting: today, staging_days, workdays, years_ahead, currency, shop_name.",
+        "value": "Its value. years_ahead: a build day or promise further off is asked about (2 when left out).",
+    },
 }
 
 _READS = {

@@ -57,6 +57,10 @@ class Record:
         shown = self.values.get(column) if value is None else value
         findings.refuse(self.sheet.name, self.row, column, shown, reason, remedy, self.file)
 
+    def ask(self, findings: Findings, column: str, doubt: str) -> None:
+        """Ask about a cell of this row that can hardly be meant."""
+        findings.ask(self.sheet.name, self.row, column, self.values.get(column), doubt, self.file)
+
 
 def _key_part(value: object) -> str | date | None:
     return value if value is None or isinstance(value, (str, date)) else str(value)

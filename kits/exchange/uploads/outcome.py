@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from typing import Any
@@ -15,13 +16,21 @@ from kits.exchange.uploads.row_changes import CHANGED, NEW, SAME, RowChange, She
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
-    """Problems, remarks, and what each sheet changes. With a problem nothing is stored, and ``sheets`` is empty."""
+    """Problems, remarks, questions, and what each sheet changes. With a problem nothing is stored, and ``sheets`` is
+    empty; with a question nothing is, as long as nobody has said that it is meant.
+    """
 
     problems: tuple[Problem, ...]
     remarks: tuple[Remark, ...]
     sheets: tuple[SheetChange, ...] = ()
     stored: bool = False
     strange: tuple[StrangeSheet, ...] = ()
+    questions: tuple[Problem, ...] = ()
+
+    @property
+    def asked(self) -> str:
+        """What tells these questions from any others; empty without one."""
+        return asked_of(self.questions)
 
     @property
     def changes_something(self) -> bool:
@@ -44,6 +53,7 @@ class Outcome:
             "sheets": [_as_json(sheet) for sheet in self.sheets],
             "stored": self.stored,
             "strange": strange_as_json(self.strange),
+            "questions": [asdict(question) for question in self.questions],
         }
 
 
@@ -63,13 +73,19 @@ def _as_json(sheet: SheetChange) -> dict[str, Any]:
 
 def outcome_of(findings: Findings, sheets: tuple[SheetChange, ...] = (), *, stored: bool = False) -> Outcome:
     """The outcome as it stands; with a problem there is none but the problems, in the order of the rows."""
+    questions = tuple(_by_row(findings.questions))
     if findings.problems:
         problems = _by_row(findings.problems)
         if findings.beyond:
             more = f"{findings.beyond} more problems are not listed"
             problems.append(Problem("", None, "", "", more, "put these right first, then load it again"))
-        return Outcome(tuple(problems), findings.remarks, strange=tuple(findings.strange))
-    return Outcome((), findings.remarks, sheets, stored, tuple(findings.strange))
+        return Outcome(tuple(problems), findings.remarks, (), False, tuple(findings.strange), questions)
+    return Outcome((), findings.remarks, sheets, stored, tuple(findings.strange), questions)
+
+
+def asked_of(questions: Sequence[Problem]) -> str:
+    """What tells these questions from any others, so that a yes to some is no yes to others."""
+    return hashlib.sha256("\n".join(one.says for one in questions).encode()).hexdigest() if questions else ""
 
 
 def _by_row(problems: Sequence[Problem]) -> list[Problem]:
@@ -87,6 +103,7 @@ def outcome_from_json(kept: dict[str, Any]) -> Outcome:
         tuple(_sheet(sheet) for sheet in kept["sheets"]),
         kept["stored"],
         strange_from_json(kept.get("strange", ())),
+        tuple(Problem(**question) for question in kept.get("questions", ())),
     )
 
 

@@ -10,6 +10,7 @@ from decimal import Decimal
 from kits.exchange.reading.strange_headings import StrangeSheet
 
 MOST_PROBLEMS = 10_000
+IF_MEANT = "correct it, or say that it is meant"
 _LONGEST_WRITTEN_OUT = 1e30
 
 
@@ -71,9 +72,13 @@ class Remark:
 
 @dataclass(slots=True)
 class Findings:
-    """Collects the problems and remarks of a whole load."""
+    """Collects the problems, questions and remarks of a whole load.
+
+    A question is worded as a problem; it keeps the load waiting until somebody has said that it is meant.
+    """
 
     problems: list[Problem] = field(default_factory=list)
+    questions: list[Problem] = field(default_factory=list)
     strange: list[StrangeSheet] = field(default_factory=list)
     beyond: int = 0
     _remarks: dict[tuple[str, str, str, str], list[int]] = field(default_factory=dict)
@@ -86,6 +91,10 @@ class Findings:
             self.problems.append(Problem(sheet, row, column, shown(value), reason, remedy, file))
         else:
             self.beyond += 1
+
+    def ask(self, sheet: str, row: int | None, column: str, value: object, doubt: str, file: str = "") -> None:
+        """Note something that can be stored as it stands, but can hardly be meant."""
+        self.questions.append(Problem(sheet, row, column, shown(value), doubt, IF_MEANT, file))
 
     def remark(self, sheet: str, column: str, reason: str, row: int | None = None, file: str = "") -> None:
         """Note a remark; equal remarks of one column are gathered with their rows."""

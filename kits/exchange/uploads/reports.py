@@ -17,9 +17,11 @@ def problem_lines(outcome: Outcome) -> Iterator[str]:
 
 
 def outcome_lines(outcome: Outcome, *, kept: bool) -> Iterator[str]:
-    """Remarks, then the counts of each sheet with every changed column before and after."""
+    """Remarks, what is asked, then the counts of each sheet with every changed column before and after."""
     for remark in outcome.remarks:
         yield f"Remark: {remark.says}"
+    for question in outcome.questions:
+        yield f"Asked: {question.says}"
     for sheet in outcome.sheets:
         yield sheet.says
         for row in sheet.rows:

@@ -13,7 +13,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from kits.catalog.errors import Refusal
-from kits.exchange.actions import withdraw_upload
+from kits.exchange.actions import say_it_is_meant, withdraw_upload
 from kits.exchange.models import WORKED_ON, Upload, UploadOrigin, UploadState
 from kits.exchange.reading.sheet_files import SheetFile
 from kits.exchange.uploads.outcome import outcome_from_json
@@ -76,6 +76,8 @@ def confirm_upload(request: HttpRequest, upload: int) -> HttpResponse:
             withdraw_upload(upload=kept, by=person, at=now)
             messages.success(request, "The upload was put aside; nothing was changed.")
             return redirect("upload")
+        if asked := request.POST.get("meant"):
+            say_it_is_meant(upload=kept, asked=asked)
         outcome = confirm(upload=kept, by=person, at=now)
     except Refusal as error:
         messages.error(request, str(error))
@@ -84,6 +86,8 @@ def confirm_upload(request: HttpRequest, upload: int) -> HttpResponse:
         return redirect("upload_progress", upload=upload)
     if outcome.problems and kept.state != UploadState.REFUSED:
         messages.error(request, outcome.problems[0].reason)
+    elif kept.state == UploadState.CHECKED:
+        messages.error(request, "Nothing is stored yet: say that what is asked about is meant, or put it right.")
     elif not outcome.problems:
         messages.success(request, "The lists are loaded; every sheet is worked out from them now.")
     return redirect("upload_preview", upload=upload)

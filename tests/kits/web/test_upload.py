@@ -2,6 +2,7 @@
 
 import io
 import zipfile
+from datetime import date
 
 import pytest
 from django.contrib.auth.models import Group
@@ -9,7 +10,9 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 
 from kits.catalog.models import Item
 from kits.exchange.models import Upload
+from kits.exchange.uploads.outcome import outcome_from_json
 from kits.people.models import User
+from kits.schedule.models import Job
 from tests.kits.web.shops import sheet_of
 
 pytestmark = pytest.mark.django_db
@@ -90,3 +93,31 @@ def test_clerk_may_look_but_not_upload(small_shop, client):
     client.force_login(clerk)
     assert client.get("/upload/").status_code == 403
     assert "Upload lists" not in sheet_of(client.get("/schedule/"))
+
+
+ODD_DAY = b"job,pump,scope,build_date\nJ-7,P-1,full,2026-03-15\n"
+
+
+def test_what_can_hardly_be_meant_is_asked_and_waits_for_a_yes(small_shop, reader):
+    sheet = sheet_of(send(reader, ODD_DAY, "schedule.csv"))
+    assert "What is asked under Is this meant? is meant Load these lists" in sheet
+    assert "Schedule row 2, build_date 2026-03-15 the shop is closed on Sunday 15 Mar 2026" in sheet
+    kept = Upload.objects.get()
+    sheet = sheet_of(reader.post(f"/upload/{kept.pk}/confirm/", {"load": "1"}, follow=True))
+    assert "Nothing is stored yet: say that what is asked about is meant, or put it right." in sheet
+    assert "Schedule 1 new" in sheet, "everything is still there to be confirmed"
+    assert not Job.objects.filter(job="J-7").exists()
+    kept.refresh_from_db()
+    meant = outcome_from_json(kept.outcome).asked
+    sheet = sheet_of(reader.post(f"/upload/{kept.pk}/confirm/", {"load": "1", "meant": meant}, follow=True))
+    assert "The lists are loaded" in sheet
+    assert "Is this meant? It was asked about, and stored as it stands." in sheet
+    assert Job.objects.get(job="J-7").build_on == date(2026, 3, 15)
+
+
+def test_yes_to_questions_that_nobody_saw_stores_nothing(small_shop, reader):
+    send(reader, ODD_DAY, "schedule.csv")
+    kept = Upload.objects.get()
+    sheet = sheet_of(reader.post(f"/upload/{kept.pk}/confirm/", {"load": "1", "meant": "another"}, follow=True))
+    assert f"Something else is asked about upload {kept.pk} by now: look at it again." in sheet
+    assert not Job.objects.filter(job="J-7").exists()

@@ -15,6 +15,7 @@ from kits.catalog.waiting import is_busy
 from kits.exchange.actions import check_files, load_by_command
 from kits.exchange.reading.sheet_files import open_file
 from kits.exchange.ready_database import refuse_missing_tables
+from kits.exchange.uploads.outcome import Outcome
 from kits.exchange.uploads.problems import Findings
 from kits.exchange.uploads.progress import SpacedOut, heard_by
 from kits.exchange.uploads.reports import outcome_lines, problem_lines
@@ -41,6 +42,10 @@ class Command(BaseCommand):
             help="also remove what this sheet does not name; may be given several times",
         )
 
+        parser.add_argument(
+            "--meant", action="store_true", help="take odd build days and promises as they stand, without asking"
+        )
+
     def handle(self, *args: Any, **options: Any) -> None:
         """Check or load the files."""
         refuse_missing_tables()
@@ -53,7 +58,7 @@ class Command(BaseCommand):
                 if options["check"]:
                     outcome = check_files(**given)
                 else:
-                    outcome = load_by_command(ran_by=user_of_machine(), **given)
+                    outcome = self._load(given, ask=sys.stdin.isatty() and not options["meant"])
         except OperationalError as error:
             if not is_busy(error):
                 raise
@@ -66,6 +71,18 @@ class Command(BaseCommand):
             sys.exit(1)
         for line in outcome_lines(outcome, kept=not options["check"]):
             self.stdout.write(line)
+
+    def _load(self, given: dict[str, Any], *, ask: bool) -> Outcome:
+        """Load; whoever sits at a terminal is asked about what can hardly be meant, and a script finds it reported."""
+        given["ran_by"] = user_of_machine()
+        outcome = load_by_command(**given, meant="" if ask else None)
+        if outcome.problems or not (ask and outcome.questions):
+            return outcome
+        for question in outcome.questions:
+            self.stderr.write(question.says)
+        if input("Load it as it stands? (yes or no) ").strip().casefold() not in ("y", "yes"):
+            raise CommandError("Nothing was stored: put the days right and load it again.")
+        return load_by_command(**given, meant=outcome.asked)
 
 
 def user_of_machine() -> str:

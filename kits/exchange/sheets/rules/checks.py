@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from datetime import date
 
 from kits.exchange.sheets.amounts import settle_quantities
 from kits.exchange.sheets.names import Names
@@ -14,6 +15,7 @@ from kits.exchange.sheets.rules.catalog import (
     check_structure_line,
     check_substitute,
 )
+from kits.exchange.sheets.rules.days import ask_about_days
 from kits.exchange.sheets.rules.items import check_item, check_other_numbers
 from kits.exchange.sheets.rules.references import ReferenceCheck
 from kits.exchange.sheets.rules.shop import (
@@ -45,7 +47,7 @@ _RULES: dict[str, Callable[[Record, Names, Findings], None]] = {
 }
 
 
-def check_records(records: Sequence[Record], names: Names, findings: Findings) -> None:
+def check_records(records: Sequence[Record], names: Names, today: date, findings: Findings) -> None:
     """Check every record against all others and the shop's own; quantities come out in millionths, names as spelled."""
     references = ReferenceCheck(names, findings)
     for record in told("Checking rows", records, len(records)):
@@ -58,6 +60,7 @@ def check_records(records: Sequence[Record], names: Names, findings: Findings) -
     check_lots_agree((record for record in records if record.sheet.name == "Lots"), findings)
     check_returns((record for record in records if record.sheet.name == "Issued"), findings)
     _refuse_duplicates(records, findings)
+    ask_about_days(records, names, today, findings)
 
 
 def _refuse_duplicates(records: Sequence[Record], findings: Findings) -> None:

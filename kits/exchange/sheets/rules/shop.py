@@ -16,7 +16,7 @@ from kits.exchange.uploads.problems import Findings
 from kits.stock.lot_codes import ANOTHER_CODE, says_made_here
 
 LOT_FACTS = ("cure", "last_use", "received", "maker_batch", "certificate", "owner")
-KNOWN_SETTINGS = ("today", "staging_days", "currency", "shop_name", "workdays")
+KNOWN_SETTINGS = ("today", "staging_days", "currency", "shop_name", "workdays", "years_ahead")
 
 
 def check_job(record: Record, names: Names, findings: Findings) -> None:
@@ -65,13 +65,8 @@ def check_setting(record: Record, names: Names, findings: Findings) -> None:
     name = fold(record.text("name"))
     settings = ShopSettings({name: record.text("value")})
     try:
-        if name == "today":
-            _ = settings.today
-        elif name == "staging_days":
-            _ = settings.staging_days
-        elif name == "workdays":
-            _ = settings.workdays
-        elif name not in KNOWN_SETTINGS:
+        getattr(settings, name, None)
+        if name not in KNOWN_SETTINGS:
             findings.remark(
                 "Settings", "name", f"nothing uses a setting named {record.text('name')}", record.row, record.file
             )
