@@ -151,7 +151,7 @@ def demand_rows(plan: Plan, shown: _Shown) -> list[Row]:
                 "passed_down": number(down[item]),
                 "positions": number(cover.positions) if cover else 0,
                 "spares": number(cover.spares) if cover else 0,
-                "expected": _rounded(cover.expected) if cover else 0,
+                "expected": _rounded(cover.expected, 6) if cover else 0,
                 "planned_wear": number(planned[item]),
                 "total": number(sure[item] + down[item] + planned[item]),
                 "on_hand": number(on_hand),
@@ -172,7 +172,7 @@ def chance_enough(plan: Plan, item: int, free: int) -> float | int | None:
         return None
     if free < 0:
         return 0
-    return _rounded(float(cover.enough[min(free // ONE, cover.enough.size - 1)]))
+    return _rounded(float(cover.enough[min(free // ONE, cover.enough.size - 1)]), 9)
 
 
 def kit_rows(plan: Plan, shown: _Shown) -> list[Row]:
@@ -363,8 +363,8 @@ def _total(item: Any, quantity: Any, chosen: Any, count: int) -> Any:
     return total
 
 
-def _rounded(value: float) -> int | float:
-    short = round(value, 9)
+def _rounded(value: float, decimals: int) -> int | float:
+    short = round(value, decimals)
     return int(short) if short == int(short) else short
 
 

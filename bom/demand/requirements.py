@@ -32,7 +32,8 @@ from bom.wear.chances import WearTable, gather_wear
 
 @dataclass(frozen=True, slots=True)
 class Asker:
-    """A job or another need that asks for parts; askers are numbered in the order priority, name.
+    """A job or another need that asks for parts; askers are numbered in the order priority, build
+    day, name.
 
     ``recipe`` is -1 for another need. ``condition`` is the row of the conditions that kits packed for it must meet.
     """
@@ -224,7 +225,7 @@ def _askers(
         day = day_number(need.need_on)
         name = fold(need.for_whom)
         rows.append(Asker(need.need, need.priority, day, name, -1, conditions.on_day(day), None, need))
-    return tuple(sorted(rows, key=lambda row: (row.priority, row.name, row.need is not None)))
+    return tuple(sorted(rows, key=lambda row: (row.priority, row.build_day, row.name, row.need is not None)))
 
 
 def covered_by_kits(explosion: Explosion, recipe: int) -> frozenset[int]:

@@ -11,6 +11,8 @@ from bom.demand.positions import Position, fold_where
 from bom.structure.arrays import Structure
 from bom.values import Verdict
 
+NEW_PIECE = ("renew", "missing")
+"""Verdicts that make a position sure, and its group with it."""
 ENTERED_RATE_COUNTS_AS = 10
 PUMPS_BEFORE_LEARNING = 5
 
@@ -81,7 +83,7 @@ def read_report(
     pumps: int,
     named: Mapping[int, str] | None = None,
 ) -> Report:
-    """Set the verdicts of one job against its positions; one renewal in a group renews the group.
+    """Set the verdicts of one job against its positions; one renewed or missing in a group renews the group.
 
     A named finding is stronger than "not yet looked at": it renews positions without a verdict, and those of their
     groups without one. A verdict stands.
@@ -111,7 +113,7 @@ def read_report(
         said = report.verdict if report else ""
         follows = position.group in drags and (report is None or report.with_group is not False)
         told = report is None and (number in because or position.group in along)
-        if said in ("renew", "missing") or (follows and said in ("", "keep")) or told:
+        if said in NEW_PIECE or (follows and said in ("", "keep")) or told:
             sure.append(position)
         elif report is None:
             left_open.append(position)
@@ -153,7 +155,7 @@ def _groups_that_renew(
     drags: dict[tuple[object, ...] | None, list[int]] = defaultdict(list)
     for number, verdict in given.items():
         group = positions[number].group
-        if group is not None and verdict.verdict == "renew" and verdict.with_group is not False:
+        if group is not None and verdict.verdict in NEW_PIECE and verdict.with_group is not False:
             drags[group].append(number)
     return dict(drags)
 
@@ -173,6 +175,6 @@ def _went_along(number: int, positions: Sequence[Position], given: Mapping[int, 
     if verdict.with_group is not True or verdict.found.strip() or group is None:
         return False
     return any(
-        other != number and positions[other].group == group and report.verdict == "renew"
+        other != number and positions[other].group == group and report.verdict in NEW_PIECE
         for other, report in given.items()
     )

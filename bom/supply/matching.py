@@ -1,7 +1,7 @@
 """Supply against demand: which lot or order line serves which piece, and what is left uncovered.
 
-Serving is first come, first served in the order need date, priority, job; each piece takes lots that live to its build
-day, earliest last use first, then order lines by the day they come. Where every lot outlives every build day, pieces
+Serving is first come, first served in the order need date, priority, build date, job; each piece takes lots that live
+to its build day, earliest last use first, then order lines by the day they come. Where every lot outlives every build day, pieces
 and supplies lie end to end on one line and a sorted merge of their ends serves all items at once; the rest goes lot
 by lot.
 """
@@ -227,16 +227,24 @@ def _in_turn(
     }
 
 
-def serve(supplies: Supplies, pieces: Pieces, numbers: Ints, takers: Sequence[Taker], rank: Ints) -> Draws:
-    """Serve ``pieces`` (numbered ``numbers`` in the plan) from what is left, in serving order.
+def in_turn(pieces: Pieces, rank: Ints) -> Pieces:
+    """Pieces item by item in serving order; what is asked by the same job along one way stays as it stands.
+
+    Parameters
+    ----------
+    rank : place of each item among the part numbers, shape (items + 1,); the last entry stands for "asked directly"
+    """
+    turn = np.where(pieces.wear, pieces.build_day, pieces.job)
+    return pieces.take(sorted_by((pieces.item, pieces.need_day, turn, rank[pieces.way])))
+
+
+def serve(supplies: Supplies, pieces: Pieces, numbers: Ints, takers: Sequence[Taker]) -> Draws:
+    """Serve ``pieces`` (numbered ``numbers`` in the plan, and standing `in_turn`) from what is left.
 
     Parameters
     ----------
     takers : who takes, by job number
-    rank : place of each item among the part numbers, shape (items + 1,); the last entry stands for "asked directly"
     """
-    order = sorted_by((pieces.item, pieces.need_day, pieces.job, rank[pieces.way]))
-    pieces, numbers = pieces.take(order), numbers[order]
     wanted = pieces.quantity.copy()
     own = _serve_own(supplies, pieces, numbers, wanted, takers)
     step = np.zeros(supplies.exacting.size, bool)

@@ -27,6 +27,7 @@ from bom.supply.matching import (
     Pieces,
     Supplies,
     free_on_lots,
+    in_turn,
     need_days,
     serve,
     take_from_lots,
@@ -124,13 +125,11 @@ def _direct_pieces(demand: Demand, calendar: ShopCalendar, today: int, staging: 
     job = np.concatenate((job, other[0]))
     build = np.array([asker.build_day for asker in askers], np.int64)[job]
     back = np.where(of_asker[job] >= 0, staging, 0)
-    need = need_days(calendar, build, back, today)
-    need = np.where(of_asker[job] >= 0, need, np.maximum(build, today))
     return Pieces(
         item=np.concatenate((item[row], other[1])),
         job=job,
         quantity=np.concatenate((quantity[row], other[2])),
-        need_day=need,
+        need_day=need_days(calendar, build, back, today),
         build_day=build,
         way=np.full(job.size, -1, np.int64),
         parent=np.full(job.size, -1, np.int64),
@@ -164,9 +163,9 @@ def _serve_by_level(bench: _Bench, pending: Pieces, packed: Sequence[str]) -> No
     while pending.size:
         level = structure.level[pending.item]
         now = level == level.min()
-        pieces = pending.take(now)
+        pieces = in_turn(pending.take(now), rank)
         numbers = bench.add(pieces)
-        draws = serve(bench.supplies, pieces, numbers, takers, rank)
+        draws = serve(bench.supplies, pieces, numbers, takers)
         lacking = (draws.supply == UNCOVERED) & is_packed[pieces.item[draws.piece - numbers[0]]]
         below = _passed_down(bench, pieces, numbers, draws.piece[lacking], draws.quantity[lacking])
         draws.supply[lacking & np.isin(draws.piece, below.parent)] = PACKED

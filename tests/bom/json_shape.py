@@ -85,7 +85,7 @@ IS_A = {
     "count": lambda _, value: type(value) is int and value >= 0,
     "flag": lambda _, value: type(value) is bool,
     "number": lambda _, value: is_number(value) and round(value, 6) == value,
-    "fraction": lambda _, value: is_number(value) and round(value, 9) == value,
+    "fraction": lambda _, value: is_number(value) and round(value, 6) == value,
     "chance": lambda _, value: is_number(value) and value <= 1 and round(value, 9) == value,
     "money": lambda _, value: is_number(value) and round(value, 2) == value,
     "parts": lambda _, value: all(is_number(q) and q > 0 for q in value.values()) and list(value) == sorted(value),

@@ -157,8 +157,8 @@ def has_lost_its_class(found: Result, piece: Piece, lot) -> bool:
 
 def serving_order(piece: Piece) -> tuple:
     if piece.asker is None:
-        return (True, piece.need, piece.build, 0, "", piece.way)
-    return (False, piece.need, date.min, piece.asker.priority, piece.name, piece.way)
+        return (True, piece.need, 0, piece.build, "", piece.way)
+    return (False, piece.need, piece.asker.priority, piece.build, piece.name, piece.way)
 
 
 def days_of(found: Result, piece: Piece) -> list[date]:

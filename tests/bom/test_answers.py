@@ -81,8 +81,8 @@ def test_nothing_stands_in_a_dictionary_with_nought():
     assert all(quantity for row in found["demand"] for quantity in row["left_out"].values())
 
 
-def test_expected_pieces_are_rounded_to_nine_decimals():
-    assert demand_of(make_shop([inspect("PUMP", "ball", "100/3")]), "ball")["expected"] == 0.333333333
+def test_expected_pieces_are_rounded_to_six_decimals():
+    assert demand_of(make_shop([inspect("PUMP", "ball", "100/3")]), "ball")["expected"] == 0.333333
 
 
 def test_an_item_that_is_only_looked_at_has_a_row():

@@ -197,6 +197,21 @@ def test_what_is_past_its_need_is_needed_today():
     assert winner(job("J-1", march(2), priority=5), job("J-2", march(4), priority=1)) == "J-2"
 
 
+def test_what_is_past_its_need_goes_by_its_build_day_before_its_number():
+    """Today is the need date of both, and they are of one priority: the build that has waited longer comes first."""
+    assert winner(job("J-1", march(4)), job("J-2", march(2))) == "J-2"
+    assert winner(job("J-1", march(4), priority=4), job("J-2", march(2))) == "J-1"
+    assert winner(job("J-1", march(4)), needs=[OtherNeed("sale", "ring", ONE, march(3))]) == "sale"
+
+
+def test_another_need_on_a_closed_day_is_needed_on_the_working_day_before():
+    """A sale on Saturday the 14th and a build on Monday the 16th both want their ring by Friday the 13th."""
+    sale = OtherNeed("A-sale", "ring", ONE, march(14))
+    assert winner(job("J-1", march(16)), needs=[sale]) == "A-sale"
+    shop = make_shop(RING, jobs=[], needs=[sale], orders=[order("ring", 1, march(14))])
+    assert pick(answer(shop)["expedite"][0], "need_on", "days_late") == ("2026-03-13", 1)
+
+
 def test_other_needs_compete_like_jobs_without_staging():
     """The door sale of 11 March has the need date of the build of 12 March."""
     sale = OtherNeed("A-sale", "ring", ONE, march(11))

@@ -57,6 +57,20 @@ def test_a_kit_to_pack_asks_for_its_contents():
     assert (packed(shop), passed(shop), short(shop)) == ({"K": 2}, {"ring": 4}, {"ring": 4})
 
 
+def test_what_two_of_one_assembly_pass_down_serves_the_one_that_is_needed_first():
+    """Both valves want their cup today, but the one for the kit is wanted on the 4th and the loose one on the 5th.
+
+    The cup on the shelf goes into the kit; the loose valve waits for the cup of the 20th and three days more.
+    """
+    lines = [renew("PUMP", "valve"), opens("PUMP", "end"), renew("end", "valve"), holds("K", "valve")]
+    items = [kit(source="pack", lead_days=1), Item("valve", "assembly", source="make", lead_days=3)]
+    shop = make_shop(
+        [*lines, holds("valve", "cup")], items=items, fits=FITS, jobs=[job(build_on=march(6))],
+        lots=[lot("cup", 1)], orders=[order("cup", 1, march(20))],
+    )  # fmt: skip
+    assert pick(answer(shop)["jobs"][0], "status", "parts_on") == ("late", "2026-03-25")
+
+
 def test_only_what_the_shelf_lacks_is_packed():
     shop = kit_shop("pack", lots=[lot("K", 1)])
     assert (packed(shop), passed(shop)) == ({"K": 1}, {"ring": 2})

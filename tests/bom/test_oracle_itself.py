@@ -290,7 +290,7 @@ def test_rates_are_learned_from_five_pumps_on():
     )
     line = inspect("PUMP", "ball", 35)
     plan = slow_plan(shop_of([line], jobs=jobs, verdicts=verdicts))
-    assert row_of(plan["demand"], "ball")["expected"] == pytest.approx(6.5 / 15, abs=1e-9)
+    assert row_of(plan["demand"], "ball")["expected"] == pytest.approx(6.5 / 15, abs=1e-6)
     plan = slow_plan(shop_of([line], jobs=jobs, verdicts=verdicts[:4]))
     assert row_of(plan["demand"], "ball")["expected"] == 0.35
 

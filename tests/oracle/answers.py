@@ -91,7 +91,7 @@ class SlowAnswers(SlowPlan):
             "passed_down": number(passed_sure + passed_wear),
             "positions": number(positions),
             "spares": number(sum(self.spares[job.job].get(part_number, 0) for job in self.jobs)),
-            "expected": round(float(expectation) / ONE, 9),
+            "expected": round(float(expectation) / ONE, 6),
             "planned_wear": number(planned),
             "total": number(total),
             "on_hand": number(on_hand),

@@ -55,7 +55,7 @@ class Piece:
 
     @property
     def serving_key(self):
-        return (self.need, self.priority, self.name, self.via != "", self.via)
+        return (self.need, self.priority, self.build, self.name, self.via != "", self.via)
 
     @property
     def wear_key(self):

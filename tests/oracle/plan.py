@@ -109,7 +109,7 @@ class SlowPlan:
                 )
         for other in self.needs:
             if not self.structure.items[other.part_number].bench:
-                need = max(other.need_on, self.matching.first_day)
+                need = max(self.calendar.backward(other.need_on, 0), self.matching.first_day)
                 self.add_piece(
                     Piece(
                         other.part_number,

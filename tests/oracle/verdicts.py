@@ -24,11 +24,11 @@ def match_verdicts(job, positions, verdicts) -> dict:
 
 
 def renewing_groups(found: dict) -> set:
-    """Groups in which one renewal takes the others along."""
+    """Groups in which one that is renewed, or missing, takes the others along."""
     return {
         position.group
         for position, verdict in found.items()
-        if position.group and verdict.verdict == "renew" and verdict.with_group is not False
+        if position.group and verdict.verdict in ("renew", "missing") and verdict.with_group is not False
     }
 
 
@@ -57,7 +57,7 @@ def was_found_worn(position, found: dict) -> bool:
     if not (verdict.with_group is True and not verdict.found.strip() and position.group):
         return True
     others = [v for p, v in found.items() if p is not position and p.group == position.group]
-    return not any(other.verdict == "renew" for other in others)
+    return not any(other.verdict in ("renew", "missing") for other in others)
 
 
 def learn_rates(jobs_found: list) -> dict:

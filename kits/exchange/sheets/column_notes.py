@@ -73,7 +73,7 @@ _OF_SHEET: dict[str, dict[str, str]] = {
         "pump": "The pump in which a whole-pump quantity was counted.",
         "at_rebuild": "Opened, always renewed, inspected, or kept. Not needed in kits.",
         "renewals_per_100": "Of 100 inspected, how many are found worn.",
-        "renew_together": "Name of a group: if one is renewed, all of them are.",
+        "renew_together": "Name of a group: if one is renewed or missing, all of them are renewed.",
         "renew_together_over": "How far the group reaches.",
         "wetted": "Whether the pumped fluid touches it.",
         "position": "Where it sits; tells two lines of the same part apart.",
