@@ -1,9 +1,9 @@
 """Supply against demand: which lot or order line serves which piece, and what is left uncovered.
 
 Serving is first come, first served in the order need date, priority, build date, job; each piece takes lots that live
-to its build day, earliest last use first, then order lines by the day they come. Where every lot outlives every build day, pieces
-and supplies lie end to end on one line and a sorted merge of their ends serves all items at once; the rest goes lot
-by lot.
+to its build day, earliest last use first, then order lines by the day they come. Where every lot outlives every build
+day, pieces and supplies lie end to end on one line and a sorted merge of their ends serves all items at once; the rest
+goes lot by lot.
 """
 
 from __future__ import annotations
