@@ -37,12 +37,13 @@ CONDITION_CHANCES = (0.9725, 0.014, 0.004, 0.0045, 0.0025, 0.0025)
 
 @dataclass(frozen=True)
 class Size:
-    """How large a shop is; ``jobs`` are spread over ``days`` working days."""
+    """How large a shop is; ``jobs`` are spread over ``days`` working days; ``kits`` None = as many as usual."""
 
     items: int
     lines: int
     jobs: int
     days: int = 260
+    kits: int | None = None
 
 
 SIZES = {
@@ -66,6 +67,8 @@ class Numbers:
         lists, start = round(self.size.lines / MEAN_LIST), 0
         for kind, share in SHARES.items():
             self.first[kind], self.count[kind] = start, round(lists * share)
+            if kind == "kit" and self.size.kits is not None:
+                self.count[kind] = self.size.kits
             start += self.count[kind]
         self.first["part"], self.count["part"] = start, self.size.items - start
         self.shared = round(self.count["part"] * SHARED_PARTS)
