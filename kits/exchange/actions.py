@@ -29,12 +29,14 @@ from kits.exchange.uploads.heading_memory import (
     remembered_choices,
 )
 from kits.exchange.uploads.outcome import Outcome, asked_of, outcome_from_json, outcome_of
-from kits.exchange.uploads.preparing import Prepared, read_files, replaced_sheets
+from kits.exchange.uploads.preparing import Prepared, read_files, replaced_sheets, touched_sheets
 from kits.exchange.uploads.problems import Findings
 from kits.exchange.uploads.rehearsal import beside_the_records, copy_tables
 from kits.exchange.uploads.row_changes import SheetChange
+from kits.exchange.uploads.sheet_doors import refuse_sheets, sheets_touched
 from kits.exchange.uploads.store import Occasion, mark_sheets, store_records
 from kits.people.models import User
+from kits.people.sheet_rights import require_sheets
 from kits.planning.words.states import in_words
 
 
@@ -46,13 +48,14 @@ def check_files(
     *,
     files: Sequence[SheetFile],
     at: datetime,
+    by: User | None = None,
     replaced: Collection[str] = (),
     findings: Findings | None = None,
     choices: Choices = NO_CHOICES,
 ) -> Outcome:
-    """Read files and work out what they would change; store nothing."""
+    """Read files and work out what they would change for somebody, or for a user of the machine; store nothing."""
     with beside_the_records():
-        return _Load(files, None, at, replaced, keep=False, choices=choices).run(findings)
+        return _Load(files, by, at, replaced, keep=False, choices=choices).run(findings)
 
 
 def load_files(
@@ -104,7 +107,7 @@ def keep_upload(
     ``typed`` is what somebody typed into the fields of a page: it goes back into them to be put right.
     """
     choices = remembered_choices(by)
-    outcome = check_files(files=files, at=at, replaced=replaced, findings=findings, choices=choices)
+    outcome = check_files(files=files, by=by, at=at, replaced=replaced, findings=findings, choices=choices)
     upload = Upload(by=by, at=at, origin=origin, replaced=sorted(replaced), typed=dict(typed or {}))
     _note(upload, outcome)
     _keep_with_files(upload, files)
@@ -135,15 +138,17 @@ def _add(upload: Upload, files: Sequence[SheetFile]) -> None:
 def check_upload(*, upload: Upload, worker: str, at: datetime) -> None:
     """Check what was received; if another worker has taken it up meanwhile, the outcome is left to that one."""
     files = [SheetFile(file.name, bytes(file.content)) for file in upload.files.all()]
-    outcome = check_files(files=files, at=at, replaced=upload.replaced, choices=remembered_choices(upload.by))
+    choices = remembered_choices(upload.by)
+    outcome = check_files(files=files, by=upload.by, at=at, replaced=upload.replaced, choices=choices)
     _note(upload, outcome)
     Upload.objects.filter(pk=upload.pk, state=UploadState.CHECKING, worker=worker).update(
         state=upload.state, outcome=upload.outcome, headings=upload.headings, result=upload.result, worker=""
     )
 
 
-def take_up_upload(*, upload: Upload, worker: str, at: datetime) -> None:
+def take_up_upload(*, upload: Upload, by: User, worker: str, at: datetime) -> None:
     """Take over an upload that was left half done, to check it from the beginning."""
+    _require_handling(upload, by)
     left = Upload.objects.filter(pk=upload.pk, state__in=WORKED_ON, worker=upload.worker)
     if not left.update(state=UploadState.CHECKING, worker=worker, worked_on_at=at):
         raise Refusal(f"Upload {upload.pk} is not worked on any more: look at what came of it.")
@@ -163,8 +168,9 @@ def break_off_upload(*, upload: Upload, worker: str) -> None:
 
 def choose_headings(*, upload: Upload, choices: Choices, by: User, at: datetime) -> Outcome:
     """Say what the strange headings of an upload mean: remembered for this person, and the files are read again."""
+    _require_handling(upload, by)
     files = [SheetFile(file.name, bytes(file.content)) for file in upload.files.all()]
-    outcome = check_files(files=files, at=at, replaced=upload.replaced, choices=choices)
+    outcome = check_files(files=files, by=upload.by, at=at, replaced=upload.replaced, choices=choices)
     _note(upload, outcome)
     with transaction.atomic(durable=True):
         waiting = Upload.objects.filter(pk=upload.pk, state__in=(UploadState.CHECKED, UploadState.REFUSED))
@@ -182,8 +188,9 @@ def _note(upload: Upload, outcome: Outcome) -> None:
     upload.headings = choices_as_json(choices_of(outcome.strange))
 
 
-def say_it_is_meant(*, upload: Upload, asked: str) -> None:
+def say_it_is_meant(*, upload: Upload, asked: str, by: User) -> None:
     """Say yes to everything that was asked about an upload; ``asked`` tells which questions were seen."""
+    require_sheets(by, sheets_touched(upload))
     if asked != outcome_from_json(upload.outcome).asked:
         raise Refusal(f"Something else is asked about upload {upload.pk} by now: look at it again.")
     if not _waiting(upload).update(meant=asked):
@@ -191,8 +198,9 @@ def say_it_is_meant(*, upload: Upload, asked: str) -> None:
     upload.meant = asked
 
 
-def begin_loading(*, upload: Upload, worker: str, at: datetime) -> None:
+def begin_loading(*, upload: Upload, by: User, worker: str, at: datetime) -> None:
     """Hand a checked upload to a worker that loads it; a second confirmation finds it no longer waiting."""
+    require_sheets(by, sheets_touched(upload))
     if not _waiting(upload).update(state=UploadState.LOADING, worker=worker, worked_on_at=at):
         raise _settled(upload)
     upload.state, upload.worker = UploadState.LOADING, worker
@@ -201,8 +209,11 @@ def begin_loading(*, upload: Upload, worker: str, at: datetime) -> None:
 def load_upload(*, upload: Upload, by: User, at: datetime) -> Outcome:
     """Load a checked upload once: it is read and checked anew, for the shop may have changed since the preview.
 
-    What is asked about it, and nobody has said to be meant, keeps it waiting.
+    Whoever may not load it leaves it as it is; a right that is lost since then is missed when it is stored. What is
+    asked about it, and nobody has said to be meant, keeps it waiting.
     """
+    if upload.state != UploadState.LOADING:
+        require_sheets(by, sheets_touched(upload))
     files = [SheetFile(file.name, bytes(file.content)) for file in upload.files.all()]
     choices = choices_from_json(upload.headings)
     outcome = _Load(files, by, at, upload.replaced, keep=True, upload=upload, choices=choices, meant=upload.meant).run()
@@ -215,6 +226,7 @@ def load_upload(*, upload: Upload, by: User, at: datetime) -> Outcome:
 
 def withdraw_upload(*, upload: Upload, by: User, at: datetime) -> None:
     """Put an upload aside without loading it."""
+    _require_handling(upload, by)
     with transaction.atomic(durable=True):
         changed = Upload.objects.filter(pk=upload.pk, state__in=(UploadState.CHECKED, UploadState.REFUSED)).update(
             state=UploadState.WITHDRAWN, loaded_by=by, loaded_at=at
@@ -223,6 +235,12 @@ def withdraw_upload(*, upload: Upload, by: User, at: datetime) -> None:
             raise Refusal(
                 f"Upload {upload.pk} is {upload.state}, so it cannot be withdrawn: change the lists themselves."
             )
+
+
+def _require_handling(upload: Upload, by: User) -> None:
+    """What somebody else brought in is left to whoever may load it."""
+    if upload.by_id != by.pk:
+        require_sheets(by, sheets_touched(upload))
 
 
 class _Load:
@@ -250,6 +268,7 @@ class _Load:
         found = findings.copy() if findings else Findings()
         prepared = read_files(self.files, timezone.localdate(self.at), found, self.choices)
         replaced = replaced_sheets(self.replaced, prepared, found)
+        touched = touched_sheets(prepared, replaced, found)
         sheets: tuple[SheetChange, ...] = ()
         faults: tuple[Fault, ...] = ()
         stored = False
@@ -261,6 +280,7 @@ class _Load:
                 if self.is_new and self.upload is not None:
                     self.upload.pk = None
                     _add(self.upload, self.files)
+                refuse_sheets(self.by, touched, found)
                 names = gather_names(prepared.records, prepared.parts)
                 check_records(prepared.records, names, prepared.today, found)
                 if found.problems:
@@ -275,7 +295,8 @@ class _Load:
                 stored = self.keep and any(sheet.changes_something for sheet in sheets)
                 if keeper is not None and self.upload is not None:
                     keeper.keep(self.upload)
-                    _settle(self.upload, self.by, self.at, outcome_of(found, sheets, stored=stored))
+                    outcome = outcome_of(found, sheets, stored=stored, touched=touched)
+                    _settle(self.upload, self.by, self.at, outcome)
                 else:
                     self._leave_if(not stored)
         except _Undo:
@@ -293,7 +314,7 @@ class _Load:
                 return self.run(findings, faults)
             refuse_faults([fault for fault in faults if fault not in before], self._read_again(), found)
         remark_faults(tolerated, found)
-        return outcome_of(found, sheets, stored=stored)
+        return outcome_of(found, sheets, stored=stored, touched=touched)
 
     def _read_again(self) -> list[Record]:
         """The records of the files, which are let go before the whole shop is checked, for that takes room as well."""

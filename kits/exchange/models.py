@@ -7,6 +7,7 @@ from django.db import models
 
 from kits.catalog.constraints import once, one_of
 from kits.people.models import User
+from kits.people.roles import load_permissions
 
 
 class UploadState(models.TextChoices):
@@ -62,6 +63,7 @@ class Upload(models.Model):
 
     class Meta:
         ordering = ("-id",)
+        permissions = load_permissions()
         constraints = (
             one_of("upload_state", "state", UploadState),
             one_of("upload_origin", "origin", UploadOrigin),

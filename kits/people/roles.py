@@ -1,4 +1,8 @@
-"""The five roles of a shop, each a group that may see everything and work in some parts of the product."""
+"""The five roles of a shop, each a group: who may see, who may change what, and who may bring in which list.
+
+``ROLES`` is the one table of rights. The permissions of the groups, the pages that say who loads a sheet and the
+refusals are made from it.
+"""
 
 from __future__ import annotations
 
@@ -8,43 +12,96 @@ from typing import Any
 from django.apps import AppConfig
 from django.contrib.auth.models import Group, Permission
 
+SHOP_APPS = frozenset({"catalog", "schedule", "stock", "purchasing", "planning", "picking", "exchange"})
+UPLOADING = "exchange"
+"""The app whose permissions are given one by one: to bring in lists at all, and each list by itself."""
+
 
 @dataclass(frozen=True, slots=True)
 class Role:
-    """A role: its name as people read it, and the apps in which it may do everything."""
+    """A role: its name, how a sentence names it, the apps in which it may do everything, the sheets that it may load.
+
+    ``also`` are tables of other apps that it keeps by hand, ``others`` those of its own apps that others keep.
+    """
 
     name: str
+    named: str
     works_in: frozenset[str]
+    loads: tuple[str, ...]
+    also: frozenset[str] = frozenset()
+    others: frozenset[str] = frozenset()
+
+    def may_do(self, permission: Permission) -> bool:
+        """Say whether a permission belongs to the role."""
+        label, table, codename = (*permission.content_type.natural_key(), permission.codename)
+        if codename.startswith("view_") and label in SHOP_APPS:
+            return True
+        if label == UPLOADING and self is not ADMINISTRATOR:
+            return codename == "add_upload" or codename in {codename_of(sheet) for sheet in self.loads}
+        name = f"{label}.{table}"
+        return name in self.also or (label in self.works_in and name not in self.others)
 
 
-STOREROOM_CLERK = Role("Storeroom clerk", frozenset({"stock", "picking"}))
-PLANNER = Role("Planner", frozenset({"schedule", "planning", "picking", "exchange"}))
-PURCHASING = Role("Purchasing", frozenset({"purchasing", "exchange"}))
-SERVICE_LEAD = Role("Service lead", frozenset({"schedule", "catalog", "picking", "exchange"}))
+STOREROOM_CLERK = Role(
+    "Storeroom clerk",
+    "a storeroom clerk",
+    frozenset({"stock", "picking"}),
+    loads=("Places", "Lots", "KitContents", "Issued"),
+)
+PLANNER = Role(
+    "Planner",
+    "a planner",
+    frozenset({"schedule", "planning", "picking"}),
+    loads=("Holidays", "Schedule", "OtherNeeds", "Verdicts"),
+    also=frozenset({"catalog.holiday"}),
+)
+PURCHASING = Role("Purchasing", "purchasing", frozenset({"purchasing"}), loads=("Suppliers", "Offers", "Orders"))
+SERVICE_LEAD = Role(
+    "Service lead",
+    "a service lead",
+    frozenset({"schedule", "catalog", "picking"}),
+    loads=("Items", "Structure", "Scopes", "KitFits", "FindingRules", "Substitutes", "Verdicts", "Findings"),
+    others=frozenset({"catalog.setting", "catalog.holiday"}),
+)
 ADMINISTRATOR = Role(
     "Administrator",
-    frozenset(
-        {"people", "auth", "axes", "catalog", "schedule", "stock", "purchasing", "planning", "picking", "exchange"}
+    "an administrator",
+    SHOP_APPS | {"people", "auth", "axes"},
+    loads=(
+        "Settings",
+        *dict.fromkeys((*PLANNER.loads, *STOREROOM_CLERK.loads, *PURCHASING.loads, *SERVICE_LEAD.loads)),
     ),
 )
 ROLES = (STOREROOM_CLERK, PLANNER, PURCHASING, SERVICE_LEAD, ADMINISTRATOR)
-SHOP_APPS = frozenset({"catalog", "schedule", "stock", "purchasing", "planning", "picking", "exchange"})
+
+
+def codename_of(sheet: str) -> str:
+    """Return the permission to load a sheet, inside its app."""
+    return f"load_{sheet.lower()}"
+
+
+def load_permissions() -> tuple[tuple[str, str], ...]:
+    """Return the permissions to load sheets, one for each, as a table declares them."""
+    return tuple((codename_of(sheet), f"Can load the sheet {sheet}") for sheet in ADMINISTRATOR.loads)
+
+
+def roles_that_load(sheet: str) -> tuple[Role, ...]:
+    """Return the roles that may load a sheet."""
+    return tuple(role for role in ROLES if sheet in role.loads)
 
 
 def grant_roles(sender: AppConfig, using: str = "default", **kwargs: Any) -> None:
     """Give every role its permissions of one app, after the tables of that app have been made or emptied.
 
-    A permission that is taken from a group by hand stays taken only until the next migration: the roles are written
-    here, and a shop that wants another cut makes a group of its own.
+    A permission that is given to one of these groups or taken from it by hand stays so only until the next migration:
+    the roles are written here, and a shop that wants another cut makes a group of its own.
     """
     label = sender.label
-    if label not in SHOP_APPS | ADMINISTRATOR.works_in:
+    if label not in ADMINISTRATOR.works_in:
         return
-    of_app = Permission.objects.using(using).filter(content_type__app_label=label)
-    to_see = of_app.filter(codename__startswith="view_")
+    of_app = list(Permission.objects.using(using).filter(content_type__app_label=label).select_related("content_type"))
     for role in ROLES:
         group, _ = Group.objects.using(using).get_or_create(name=role.name)
-        if label in role.works_in:
-            group.permissions.add(*of_app)
-        elif label in SHOP_APPS:
-            group.permissions.add(*to_see)
+        own = {permission for permission in of_app if role.may_do(permission)}
+        group.permissions.add(*own)
+        group.permissions.remove(*(permission for permission in of_app if permission not in own))

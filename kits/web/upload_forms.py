@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from typing import Any, cast
+
 from django import forms
 
 from kits.catalog.words import AtRebuild
 from kits.exchange.reading.indented_lines import SAYS
 from kits.exchange.reading.indented_structure import ListReading
-from kits.exchange.sheets.layouts import SCHEDULE, SHEETS, STRUCTURE
+from kits.exchange.sheets.layouts import SCHEDULE, STRUCTURE
 from kits.web.forms import UploadForm
 
 SHEETS_TO_PASTE = (SCHEDULE, STRUCTURE)
@@ -18,10 +21,13 @@ class ListsForm(UploadForm):
 
     replaced = forms.MultipleChoiceField(
         required=False,
-        choices=[(sheet.name, sheet.name) for sheet in SHEETS],
         widget=forms.CheckboxSelectMultiple,
-        error_messages={"invalid_choice": "There is no sheet %(value)s to be replaced: choose some of those shown."},
+        error_messages={"invalid_choice": "%(value)s is no sheet that you may replace: choose some of those shown."},
     )
+
+    def __init__(self, sheets: Sequence[str], *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        cast(forms.MultipleChoiceField, self.fields["replaced"]).choices = [(name, name) for name in sheets]
 
 
 class PasteForm(forms.Form):

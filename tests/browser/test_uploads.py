@@ -33,13 +33,13 @@ def browser_context_args(browser_context_args):
 
 @pytest.fixture
 def desk(transactional_db, page, live_server):
-    """The planner of the demo shop, signed in; what an answer of 422 makes the console say is no fault of the page."""
+    """The administrator of the demo shop, signed in; an answer of 422 on the console is no fault of the page."""
     said = []
     page.on("console", lambda message: said.append(message.text))
     page.on("pageerror", lambda error: said.append(str(error)))
     load_demo()
-    person = User.objects.create_user("planner", password=WORD)
-    group, _ = Group.objects.get_or_create(name="Planner")
+    person = User.objects.create_user("keeper", password=WORD)
+    group, _ = Group.objects.get_or_create(name="Administrator")
     person.groups.add(group)
     sign_in(page, live_server.url)
     yield page
@@ -48,7 +48,7 @@ def desk(transactional_db, page, live_server):
 
 def sign_in(page, address):
     page.goto(f"{address}/sign-in/?next=/upload/")
-    page.get_by_label("Name").fill("planner")
+    page.get_by_label("Name").fill("keeper")
     page.get_by_label("Password").fill(WORD)
     page.get_by_role("button", name="Sign in").click()
     expect(page.get_by_role("heading", name="Upload lists")).to_be_visible()

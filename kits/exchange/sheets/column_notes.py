@@ -5,13 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from kits.exchange.sheets.layouts import SHEETS, Column, Sheet
+from kits.people.sheet_rights import who_loads
 
 
 @dataclass(frozen=True, slots=True)
 class ExplainedSheet:
-    """A sheet with what each of its columns means."""
+    """A sheet with who loads it, and what each of its columns means."""
 
     sheet: Sheet
+    who_loads: str
     columns: tuple[tuple[Column, str], ...]
 
 
@@ -229,6 +231,8 @@ def column_note(sheet: Sheet, column: Column) -> str:
 def explained_sheets() -> tuple[ExplainedSheet, ...]:
     """Every sheet with what its columns mean."""
     return tuple(
-        ExplainedSheet(sheet, tuple((column, column_note(sheet, column)) for column in sheet.columns))
+        ExplainedSheet(
+            sheet, who_loads(sheet.name), tuple((column, column_note(sheet, column)) for column in sheet.columns)
+        )
         for sheet in SHEETS
     )

@@ -19,7 +19,9 @@ from kits.exchange.sheets.bulk_rows import insert_rows, write_over
 from kits.exchange.sheets.rules.faults import shop_faults
 from kits.exchange.undo.kept_rows import KeptTable, in_parts, kept_tables, make_row, rows_now, tables_of
 from kits.exchange.uploads.outcome import outcome_from_json
+from kits.exchange.uploads.sheet_doors import sheets_touched
 from kits.people.models import User
+from kits.people.sheet_rights import require_sheets
 
 MOST_NAMED = 5
 
@@ -29,6 +31,7 @@ def undo_upload(*, upload: Upload, by: User, at: datetime) -> None:
     with transaction.atomic(durable=True):
         mark_catalog()
         mark_shop()
+        require_sheets(by, sheets_touched(upload))
         _settle(upload, by, at)
         tables = kept_tables(upload)
         _refuse_ledger(upload)

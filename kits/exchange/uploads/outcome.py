@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import asdict, dataclass
 from typing import Any
 
@@ -18,6 +18,8 @@ from kits.exchange.uploads.row_changes import CHANGED, NEW, SAME, RowChange, She
 class Outcome:
     """Problems, remarks, questions, and what each sheet changes. With a problem nothing is stored, and ``sheets`` is
     empty; with a question nothing is, as long as nobody has said that it is meant.
+
+    ``touched`` are the sheets of which the files hold rows, or that replace what is stored.
     """
 
     problems: tuple[Problem, ...]
@@ -26,6 +28,7 @@ class Outcome:
     stored: bool = False
     strange: tuple[StrangeSheet, ...] = ()
     questions: tuple[Problem, ...] = ()
+    touched: tuple[str, ...] = ()
 
     @property
     def asked(self) -> str:
@@ -54,6 +57,7 @@ class Outcome:
             "stored": self.stored,
             "strange": strange_as_json(self.strange),
             "questions": [asdict(question) for question in self.questions],
+            "touched": self.touched,
         }
 
 
@@ -71,16 +75,23 @@ def _as_json(sheet: SheetChange) -> dict[str, Any]:
     }
 
 
-def outcome_of(findings: Findings, sheets: tuple[SheetChange, ...] = (), *, stored: bool = False) -> Outcome:
+def outcome_of(
+    findings: Findings,
+    sheets: tuple[SheetChange, ...] = (),
+    *,
+    stored: bool = False,
+    touched: Collection[str] = (),
+) -> Outcome:
     """The outcome as it stands; with a problem there is none but the problems, in the order of the rows."""
     questions = tuple(_by_row(findings.questions))
+    names = tuple(sorted(touched))
     if findings.problems:
         problems = _by_row(findings.problems)
         if findings.beyond:
             more = f"{findings.beyond} more problems are not listed"
             problems.append(Problem("", None, "", "", more, "put these right first, then load it again"))
-        return Outcome(tuple(problems), findings.remarks, (), False, tuple(findings.strange), questions)
-    return Outcome((), findings.remarks, sheets, stored, tuple(findings.strange), questions)
+        return Outcome(tuple(problems), findings.remarks, (), False, tuple(findings.strange), questions, names)
+    return Outcome((), findings.remarks, sheets, stored, tuple(findings.strange), questions, names)
 
 
 def asked_of(questions: Sequence[Problem]) -> str:
@@ -96,14 +107,15 @@ def _by_row(problems: Sequence[Problem]) -> list[Problem]:
 
 
 def outcome_from_json(kept: dict[str, Any]) -> Outcome:
-    """The outcome as it was kept with an upload; rows that were only counted come back empty."""
+    """The outcome as it was kept with an upload, an empty one before its first check; rows only counted are empty."""
     return Outcome(
-        tuple(Problem(**problem) for problem in kept["problems"]),
-        tuple(Remark(**{**remark, "rows": tuple(remark["rows"])}) for remark in kept["remarks"]),
-        tuple(_sheet(sheet) for sheet in kept["sheets"]),
-        kept["stored"],
+        tuple(Problem(**problem) for problem in kept.get("problems", ())),
+        tuple(Remark(**{**remark, "rows": tuple(remark["rows"])}) for remark in kept.get("remarks", ())),
+        tuple(_sheet(sheet) for sheet in kept.get("sheets", ())),
+        kept.get("stored", False),
         strange_from_json(kept.get("strange", ())),
         tuple(Problem(**question) for question in kept.get("questions", ())),
+        tuple(kept.get("touched", ())),
     )
 
 

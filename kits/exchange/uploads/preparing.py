@@ -13,7 +13,7 @@ from kits.exchange.reading.cells.known_marks import KnownMarks
 from kits.exchange.reading.headings import SheetHeadings
 from kits.exchange.reading.sheet_files import SheetFile, read_sheets
 from kits.exchange.reading.strange_headings import NO_CHOICES, Choices
-from kits.exchange.sheets.layouts import SHEETS, find_sheet
+from kits.exchange.sheets.layouts import BY_NAME, SHEETS, find_sheet
 from kits.exchange.sheets.names import known_marks
 from kits.exchange.sheets.records import Record, read_records
 from kits.exchange.uploads.problems import Findings
@@ -21,12 +21,16 @@ from kits.exchange.uploads.problems import Findings
 
 @dataclass(frozen=True, slots=True)
 class Prepared:
-    """Records that were read, the sheets they came from, the known part numbers, and the day that counts as today."""
+    """Records that were read, the sheets they came from, the known part numbers, and the day that counts as today.
+
+    ``filled`` are those of the sheets that hold rows.
+    """
 
     records: list[Record]
     sheets: frozenset[str]
     parts: KnownMarks
     today: date
+    filled: frozenset[str]
 
 
 def read_files(files: Sequence[SheetFile], today: date, findings: Findings, choices: Choices = NO_CHOICES) -> Prepared:
@@ -34,9 +38,10 @@ def read_files(files: Sequence[SheetFile], today: date, findings: Findings, choi
     sheets = read_sheets(files, findings, choices)
     day = _settled_today(sheets) or today
     known = known_marks(sheets)
+    filled = frozenset(headings.sheet.name for headings in sheets if headings.rows)
     records = [record for headings in sheets for record in read_records(headings, known, day, findings)]
     names = frozenset(headings.sheet.name for headings in sheets)
-    return Prepared(records, names, known["part_number"], day)
+    return Prepared(records, names, known["part_number"], day, filled)
 
 
 def replaced_sheets(asked: Collection[str], prepared: Prepared, findings: Findings) -> frozenset[str]:
@@ -59,6 +64,15 @@ def replaced_sheets(asked: Collection[str], prepared: Prepared, findings: Findin
         else:
             names.add(sheet.name)
     return frozenset(names)
+
+
+def touched_sheets(prepared: Prepared, replaced: frozenset[str], findings: Findings) -> frozenset[str]:
+    """The sheets of which there are rows, those whose rows could not be found, and those that replace what is stored.
+
+    A template has all the others too, without a row: they touch nothing.
+    """
+    refused = {problem.sheet for problem in findings.problems if problem.sheet in BY_NAME}
+    return prepared.filled | replaced | refused
 
 
 def _settled_today(sheets: Sequence[SheetHeadings]) -> date | None:

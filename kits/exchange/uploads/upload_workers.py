@@ -58,15 +58,15 @@ def confirm(*, upload: Upload, by: User, at: datetime) -> Outcome | None:
     size = UploadedFile.objects.filter(upload=upload).aggregate(size=Sum(Length("content")))["size"] or 0
     if size <= MOST_AT_ONCE:
         return load_upload(upload=upload, by=by, at=at)
-    begin_loading(upload=upload, worker=this_process(), at=at)
+    begin_loading(upload=upload, by=by, worker=this_process(), at=at)
     _start(upload, lambda own: load_upload(upload=own, by=by, at=at))
     return None
 
 
-def take_up(*, upload: Upload, at: datetime) -> None:
+def take_up(*, upload: Upload, by: User, at: datetime) -> None:
     """Check an upload anew that was left half done."""
     worker = this_process()
-    take_up_upload(upload=upload, worker=worker, at=at)
+    take_up_upload(upload=upload, by=by, worker=worker, at=at)
     _start(upload, lambda own: check_upload(upload=own, worker=worker, at=at))
 
 

@@ -22,8 +22,8 @@ from kits.exchange.sheets.layouts import STRUCTURE, find_sheet
 from kits.exchange.uploads.problems import Findings
 from kits.exchange.uploads.upload_list import typed_before
 from kits.people.models import User
+from kits.people.sheet_rights import MAY_UPLOAD, require_sheets
 from kits.web.upload_forms import SHEETS_TO_PASTE, IndentedForm, PasteForm
-from kits.web.views.upload import MAY_UPLOAD
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -33,6 +33,7 @@ def paste_cells(request: HttpRequest, sheet: str) -> HttpResponse:
     found = find_sheet(sheet)
     if found is None or found not in SHEETS_TO_PASTE:
         raise Http404(f"Cells for a sheet {sheet} are not pasted: upload them as a file.")
+    require_sheets(cast(User, request.user), [found.name])
     form = PasteForm(request.POST or None, initial={"parent": request.GET.get("parent", ""), **_again(request)})
 
     def read(findings: Findings) -> SheetFile:
@@ -47,6 +48,7 @@ def paste_cells(request: HttpRequest, sheet: str) -> HttpResponse:
 @permission_required(MAY_UPLOAD, raise_exception=True)
 def paste_indented(request: HttpRequest) -> HttpResponse:
     """An indented list of what holds what: it becomes rows of Structure, and is confirmed on their preview."""
+    require_sheets(cast(User, request.user), [STRUCTURE.name])
     form = IndentedForm(request.POST or None, initial={"parent": request.GET.get("parent", ""), **_again(request)})
 
     def read(findings: Findings) -> SheetFile:

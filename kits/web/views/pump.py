@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+from typing import cast
+
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
+from kits.people.models import User
+from kits.people.sheet_rights import sheets_of
 from kits.planning.lists.never_asked import never_asked_in
 from kits.planning.queries import plan_now
 from kits.planning.questions.rebuild_counts import rebuild_counts
 from kits.planning.sheets.pump import pump_sheet
 from kits.web.views.faults import needs_plan
-from kits.web.views.upload import MAY_UPLOAD
 
 
 @require_safe
@@ -25,5 +28,5 @@ def show_pump(request: HttpRequest, part_number: str) -> HttpResponse:
     counts = rebuild_counts(plan, sheet.part_number)
     context = {"sheet": sheet, "counts": counts, "as_of": plan.shop.as_of, "door": "pumps_and_parts"}
     context["never_asked"] = never_asked_in(plan, sheet.part_number, sheet.holds)
-    context["may_upload"] = request.user.has_perm(MAY_UPLOAD)
+    context["may_load"] = sheets_of(cast(User, request.user))
     return render(request, "web/pump.html", context)

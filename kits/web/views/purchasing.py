@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from typing import cast
+
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
 from kits.catalog.queries import read_calendar, read_settings
 from kits.exchange.workbooks.list_export import ListColumn
+from kits.people.models import User
+from kits.people.sheet_rights import sheets_of
 from kits.planning.lists.due_list import DueLine, due_list
 from kits.planning.queries import plan_now, today
 from kits.purchasing.offer_list import OfferRow, offer_list, suppliers_with_offers
@@ -79,7 +83,7 @@ def show_purchasing(request: HttpRequest) -> HttpResponse:
         "orders": orders,
         "list": shown_list(request, SHOWN_ORDER_COLUMNS, orders.rows),
         "waiting": sum(reply.open for reply in reply_list()),
-        "may_order": request.user.has_perm(MAY_ORDER),
+        "may_load": sheets_of(cast(User, request.user)),
         "as_of": as_of,
         "door": "purchasing",
     }

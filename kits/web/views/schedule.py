@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from typing import cast
+
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
+from kits.people.models import User
+from kits.people.sheet_rights import sheets_of
 from kits.planning.queries import plan_now
 from kits.planning.sheets.schedule import schedule_sheet
 from kits.web.views.faults import needs_plan
-from kits.web.views.upload import MAY_UPLOAD
 
 
 @require_safe
@@ -17,6 +20,10 @@ from kits.web.views.upload import MAY_UPLOAD
 def show_schedule(request: HttpRequest) -> HttpResponse:
     """Every batch with its jobs."""
     sheet = schedule_sheet(plan_now())
-    may_upload = request.user.has_perm(MAY_UPLOAD)
-    context = {"sheet": sheet, "as_of": sheet.as_of, "door": "schedule", "may_upload": may_upload}
+    context = {
+        "sheet": sheet,
+        "as_of": sheet.as_of,
+        "door": "schedule",
+        "may_load": sheets_of(cast(User, request.user)),
+    }
     return render(request, "web/schedule.html", context)

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from typing import cast
+
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
 from kits.exchange.workbooks.list_export import ListColumn
+from kits.people.models import User
+from kits.people.sheet_rights import sheets_of
 from kits.planning.queries import today
 from kits.planning.sheets.storeroom_front import front_numbers
 from kits.stock.shelf_list import ShelfRow, shelf_rows
@@ -39,6 +43,7 @@ def show_storeroom(request: HttpRequest) -> HttpResponse:
         "words": words,
         "place": place,
         "front": None if words or place else front_numbers(today=as_of),
+        "may_load": sheets_of(cast(User, request.user)),
         "as_of": as_of,
         "door": "storeroom",
     }

@@ -17,26 +17,28 @@ from kits.exchange.actions import say_it_is_meant, withdraw_upload
 from kits.exchange.models import WORKED_ON, Upload, UploadOrigin, UploadState
 from kits.exchange.reading.sheet_files import SheetFile
 from kits.exchange.uploads.outcome import outcome_from_json
+from kits.exchange.uploads.sheet_doors import sheets_touched
 from kits.exchange.uploads.upload_list import find_upload, pasted_sheet, recent_uploads
 from kits.exchange.uploads.upload_preview import upload_preview
 from kits.exchange.uploads.upload_workers import bring_in, confirm
 from kits.people.models import User
+from kits.people.sheet_rights import MAY_UPLOAD, sheets_of, sheets_refused, who_loads
 from kits.web.upload_forms import ListsForm
-
-MAY_UPLOAD = "exchange.add_upload"
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @permission_required(MAY_UPLOAD, raise_exception=True)
 def upload_lists(request: HttpRequest) -> HttpResponse:
     """Choose files; they are checked and kept, and nothing is stored until the preview is confirmed."""
-    form = ListsForm(request.POST, request.FILES) if request.method == "POST" else ListsForm()
+    person = cast(User, request.user)
+    own = sheets_of(person)
+    form = ListsForm(own, request.POST, request.FILES) if request.method == "POST" else ListsForm(own)
     if request.method == "POST" and form.is_valid():
         files = [SheetFile(file.name, file.read()) for file in form.cleaned_data["lists"]]
-        person, replaced = cast(User, request.user), form.cleaned_data["replaced"]
+        replaced = form.cleaned_data["replaced"]
         kept = bring_in(files=files, by=person, at=timezone.now(), replaced=replaced)
         return redirect("upload_preview", upload=kept.pk)
-    context = {"form": form, "uploads": recent_uploads(), "door": "schedule"}
+    context = {"form": form, "may_load": own, "uploads": recent_uploads(), "door": "schedule"}
     return render(request, "web/upload.html", context, status=422 if form.errors else 200)
 
 
@@ -54,6 +56,7 @@ def show_upload(request: HttpRequest, upload: int) -> HttpResponse:
     context = {"upload": kept, "outcome": outcome, "preview": preview, "door": "schedule"}
     context["pasted_sheet"] = pasted_sheet(kept)
     context["again"] = _field_of(kept)
+    context["refused"] = _closed_to(cast(User, request.user), kept)
     return render(request, "web/upload_preview.html", context)
 
 
@@ -63,6 +66,11 @@ def _field_of(upload: Upload) -> str:
         return ""
     sheet = pasted_sheet(upload)
     return f"{reverse('paste', args=[sheet]) if sheet else reverse('paste_indented')}?again={upload.pk}"
+
+
+def _closed_to(person: User, upload: Upload) -> list[str]:
+    """A sentence for each sheet of an upload that somebody may not load."""
+    return [f"{sheet} {who_loads(sheet)}." for sheet in sheets_refused(person, sheets_touched(upload))]
 
 
 @require_POST
@@ -77,7 +85,7 @@ def confirm_upload(request: HttpRequest, upload: int) -> HttpResponse:
             messages.success(request, "The upload was put aside; nothing was changed.")
             return redirect("upload")
         if asked := request.POST.get("meant"):
-            say_it_is_meant(upload=kept, asked=asked)
+            say_it_is_meant(upload=kept, asked=asked, by=person)
         outcome = confirm(upload=kept, by=person, at=now)
     except Refusal as error:
         messages.error(request, str(error))

@@ -20,8 +20,8 @@ from kits.exchange.undo.actions import undo_upload
 from kits.exchange.uploads.outcome import outcome_from_json
 from kits.exchange.uploads.upload_list import uploads
 from kits.people.models import User
+from kits.people.sheet_rights import MAY_UPLOAD
 from kits.web.page_number import page_number
-from kits.web.views.upload import MAY_UPLOAD
 
 UPLOADS_PER_PAGE = 50
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import cast
+
 from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
 from django.http import Http404, HttpRequest, HttpResponse
@@ -13,8 +15,8 @@ from kits.catalog.errors import Refusal
 from kits.exchange.models import WORKED_ON, Upload
 from kits.exchange.uploads.upload_list import find_upload
 from kits.exchange.uploads.upload_workers import progress_of, take_up
-
-MAY_UPLOAD = "exchange.add_upload"
+from kits.people.models import User
+from kits.people.sheet_rights import MAY_UPLOAD
 
 
 @require_safe
@@ -40,7 +42,7 @@ def show_progress(request: HttpRequest, upload: int) -> HttpResponse:
 def take_up_again(request: HttpRequest, upload: int) -> HttpResponse:
     """Check an upload from the beginning that was left half done."""
     try:
-        take_up(upload=get_object_or_404(Upload, pk=upload), at=timezone.now())
+        take_up(upload=get_object_or_404(Upload, pk=upload), by=cast(User, request.user), at=timezone.now())
     except Refusal as error:
         messages.error(request, str(error))
     return redirect("upload_preview", upload=upload)

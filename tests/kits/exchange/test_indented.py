@@ -10,8 +10,8 @@ from kits.exchange.actions import keep_upload, load_upload
 from kits.exchange.models import UploadOrigin, UploadState
 from kits.exchange.reading.indented_structure import ListReading, indented_file
 from kits.exchange.uploads.problems import Findings
-from kits.people.models import User
 from tests.kits.exchange.books import AT, load_sheets
+from tests.kits.persons import person_of
 
 pytestmark = pytest.mark.django_db
 
@@ -133,22 +133,22 @@ def test_a_line_that_stands_below_nothing_is_refused_with_its_row(text, problem)
 
 
 def test_the_list_is_previewed_and_loaded_with_rows_as_pasted(shop):
-    planner = User.objects.create_user("planner")
+    keeper = person_of("Administrator", "keeper")
     load_sheets(
         {"Items": [["part_number", "description", "kind", "stock_unit"], ["CK-9", "check", "assembly", "each"]]}
     )
     findings = Findings()
     file = indented_file("CK-9\t2\n.BA-1\t1\n.SE-7\t1", ListReading(parent="E-1", at_rebuild="renew"), findings)
-    upload = keep_upload(files=[file], by=planner, at=AT, origin=UploadOrigin.INDENTED, findings=findings)
+    upload = keep_upload(files=[file], by=keeper, at=AT, origin=UploadOrigin.INDENTED, findings=findings)
     assert upload.state == UploadState.REFUSED
     assert [(one["row"], one["column"], one["value"]) for one in upload.outcome["problems"]] == [(4, "child", "SE-7")]
     file = indented_file("CK-9\t2\n.BA-1\t1", ListReading(parent="E-1", at_rebuild="renew"), Findings())
-    assert load_upload(upload=keep_upload(files=[file], by=planner, at=AT), by=planner, at=AT).stored
+    assert load_upload(upload=keep_upload(files=[file], by=keeper, at=AT), by=keeper, at=AT).stored
     assert StructureLine.objects.get(parent=Item.objects.get(part_number="CK-9")).at_rebuild == "renew"
 
 
 def test_totals_over_the_whole_pump_come_to_the_same_plan_as_counts_for_one_parent(shop):
-    planner = User.objects.create_user("planner")
+    keeper = person_of("Administrator", "keeper")
     file = indented_file("OR-014\t6\nBA-1\t2", ListReading(parent="E-1", pump="P-1", at_rebuild="renew"), Findings())
-    upload = keep_upload(files=[file], by=planner, at=AT)
+    upload = keep_upload(files=[file], by=keeper, at=AT)
     assert upload.state == UploadState.CHECKED, upload.outcome["problems"]

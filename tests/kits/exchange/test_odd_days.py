@@ -9,10 +9,10 @@ from django.core.management import CommandError, call_command
 from kits.catalog.errors import Refusal
 from kits.exchange.actions import keep_upload, load_upload, say_it_is_meant
 from kits.exchange.models import UploadState
-from kits.people.models import User
 from kits.purchasing.models import OrderEntry, OrderLine
 from kits.schedule.models import Job
 from tests.kits.exchange.books import AT, SHOP, book_file, check_sheets, load_sheets, with_cell, with_row
+from tests.kits.persons import person_of
 
 pytestmark = pytest.mark.django_db
 TODAY = date(2026, 3, 4)
@@ -116,7 +116,7 @@ def ordered_here(people):
 
 @pytest.fixture
 def people():
-    return User.objects.create_user("pat")
+    return person_of("Administrator", "pat")
 
 
 def test_upload_waits_until_somebody_says_that_it_is_meant(people):
@@ -127,7 +127,7 @@ def test_upload_waits_until_somebody_says_that_it_is_meant(people):
     assert outcome.changes_something, "what it would change is still shown"
     assert kept.state == UploadState.CHECKED
     assert not Job.objects.exists()
-    say_it_is_meant(upload=kept, asked=outcome.asked)
+    say_it_is_meant(upload=kept, asked=outcome.asked, by=people)
     assert load_upload(upload=kept, by=people, at=AT).stored
     assert Job.objects.get().build_on == date(2026, 3, 15)
 
@@ -138,14 +138,14 @@ def test_yes_to_one_question_is_no_yes_to_another(people):
     two["Schedule"][1] = [*two["Schedule"][1][:3], date(2026, 3, 15), *two["Schedule"][1][4:]]
     kept = keep_upload(files=[book_file(two)], by=people, at=AT)
     seen = load_upload(upload=kept, by=people, at=AT).asked
-    say_it_is_meant(upload=kept, asked=seen)
+    say_it_is_meant(upload=kept, asked=seen, by=people)
     assert load_sheets({"Holidays": [["date"], [date(2026, 3, 17)]]}).stored
     outcome = load_upload(upload=kept, by=people, at=AT)
     assert len(outcome.questions) == 2
     assert not outcome.stored
     kept.refresh_from_db()
     with pytest.raises(Refusal, match="Something else is asked about"):
-        say_it_is_meant(upload=kept, asked=seen)
+        say_it_is_meant(upload=kept, asked=seen, by=people)
 
 
 class Terminal(io.StringIO):

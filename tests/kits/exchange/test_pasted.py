@@ -9,8 +9,8 @@ from kits.exchange.reading.pasted import MOST_SIGNS, pasted_file
 from kits.exchange.sheets.layouts import ITEMS, SCHEDULE, STRUCTURE
 from kits.exchange.uploads.outcome import outcome_from_json
 from kits.exchange.uploads.problems import Findings
-from kits.people.models import User
 from tests.kits.exchange.books import AT
+from tests.kits.persons import person_of
 
 
 def text_of(text, sheet=SCHEDULE, given=(), findings=None):
@@ -67,8 +67,8 @@ def test_nothing_and_too_much_are_refused(text, says):
 def test_pasted_rows_are_checked_with_the_sentences_of_an_upload(shop):
     findings = Findings()
     file = pasted_file("J-1\tP-1\tfull\t2026-03-17\nJ-7\tP-7\tfull\t2026-03-16", SCHEDULE, {}, findings)
-    planner = User.objects.create_user("planner")
-    upload = keep_upload(files=[file], by=planner, at=AT, origin=UploadOrigin.PASTED, findings=findings)
+    keeper = person_of("Administrator", "keeper")
+    upload = keep_upload(files=[file], by=keeper, at=AT, origin=UploadOrigin.PASTED, findings=findings)
     kept = outcome_from_json(upload.outcome)
     assert (upload.state, upload.origin) == (UploadState.REFUSED, UploadOrigin.PASTED)
     assert [(one.row, one.column, one.value) for one in kept.problems] == [(3, "pump", "P-7")]

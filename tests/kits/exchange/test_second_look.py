@@ -44,6 +44,23 @@ def test_what_may_come_from_a_faulty_row_alone_is_not_told():
 
 
 @pytest.mark.parametrize(
+    "rows",
+    [
+        {"Issued": [["job", "part_number", "lot", "quantity", "state"], ["J-2", "OR-014", "L-1", 1, "reserved"]]},
+        {"Verdicts": [["job", "where", "part_number", "verdict"], ["J-2", "pump 1 / E-1 1 / gland", "OR-014", "keep"]]},
+    ],
+)
+def test_rows_that_lean_on_a_faulty_row_wait_for_it(rows):
+    assert ["J-2" in one for one in told({**broken(), **rows})] == [False]
+
+
+def test_pieces_of_a_lot_that_cannot_be_read_wait_for_it():
+    sheets = with_row("Lots", "OR-014", "L-7", "many", "A1", None)
+    sheets["Issued"] = [["job", "part_number", "lot", "quantity", "state"], ["J-1", "OR-014", "L-7", 1, "reserved"]]
+    assert len(told(sheets)) == 1
+
+
+@pytest.mark.parametrize(
     ("sheet", "row", "remedy"),
     [
         ("Scopes", ["P-1", "whole", "E-1", 3], "lower the number"),

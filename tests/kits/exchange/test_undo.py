@@ -12,29 +12,29 @@ from kits.exchange.models import UploadState
 from kits.exchange.sheets.layouts import SHEETS
 from kits.exchange.undo.actions import undo_upload
 from kits.exchange.undo.kept_rows import columns_of, tables_of
-from kits.people.models import User
 from kits.purchasing.models import Offer, Supplier
 from kits.schedule.models import Batch, Job
 from tests.kits.exchange.books import AT, SCHEDULE, SHOP, book_file, items, load_sheets
+from tests.kits.persons import person_of
 
 LATER = AT + timedelta(minutes=5)
 SIZED = ("part_number", "description", "kind", "stock_unit", "other_numbers", "get_as", "unit_cost")
 
 
 @pytest.fixture
-def planner(db):
-    return User.objects.create_user("planner")
+def keeper(db):
+    return person_of("Administrator", "keeper")
 
 
-def load(planner, sheets, replaced=()):
-    upload = keep_upload(files=[book_file(sheets)], by=planner, at=AT, replaced=replaced)
-    outcome = load_upload(upload=upload, by=planner, at=AT)
+def load(keeper, sheets, replaced=()):
+    upload = keep_upload(files=[book_file(sheets)], by=keeper, at=AT, replaced=replaced)
+    outcome = load_upload(upload=upload, by=keeper, at=AT)
     assert outcome.stored, [problem.says for problem in outcome.problems]
     return upload
 
 
-def undo(planner, upload):
-    undo_upload(upload=upload, by=planner, at=LATER)
+def undo(keeper, upload):
+    undo_upload(upload=upload, by=keeper, at=LATER)
     upload.refresh_from_db()
 
 
@@ -43,10 +43,10 @@ def all_rows():
     return {model.__name__: sorted(model.objects.values_list(*columns_of(model))) for model in models}
 
 
-def test_an_upload_of_new_and_changed_rows_is_taken_back_to_the_very_values(shop, planner):
+def test_an_upload_of_new_and_changed_rows_is_taken_back_to_the_very_values(shop, keeper):
     before = all_rows()
     upload = load(
-        planner,
+        keeper,
         {
             **items(
                 ("OR-014", "ring, black", "part", "each", "R 14;014", None, "0.123456"),
@@ -63,41 +63,41 @@ def test_an_upload_of_new_and_changed_rows_is_taken_back_to_the_very_values(shop
         },
     )
     assert all_rows() != before
-    undo(planner, upload)
-    assert (upload.state, upload.undone_by, upload.undone_at) == (UploadState.UNDONE, planner, LATER)
+    undo(keeper, upload)
+    assert (upload.state, upload.undone_by, upload.undone_at) == (UploadState.UNDONE, keeper, LATER)
     assert all_rows() == before
 
 
-def test_rows_that_a_replacing_upload_removed_come_back(shop, planner):
+def test_rows_that_a_replacing_upload_removed_come_back(shop, keeper):
     before = all_rows()
     lines = SHOP["Structure"]
-    upload = load(planner, {"Structure": [line for line in lines if line[1] != "CO-1"]}, replaced=["Structure"])
+    upload = load(keeper, {"Structure": [line for line in lines if line[1] != "CO-1"]}, replaced=["Structure"])
     assert not StructureLine.objects.filter(child__part_number="CO-1").exists()
-    undo(planner, upload)
+    undo(keeper, upload)
     assert all_rows() == before
 
 
-def test_a_row_that_was_changed_since_keeps_everything_as_it_is_and_is_named(shop, planner):
-    upload = load(planner, items(("OR-014", "ring", "part", "each"), ("X-1", "thing", "part", "each")))
+def test_a_row_that_was_changed_since_keeps_everything_as_it_is_and_is_named(shop, keeper):
+    upload = load(keeper, items(("OR-014", "ring", "part", "each"), ("X-1", "thing", "part", "each")))
     Item.objects.filter(part_number="OR-014").update(description="ring of another hand")
     with pytest.raises(Refusal, match=r"^Items OR-014 was changed again after this upload, so nothing was taken back"):
-        undo(planner, upload)
+        undo(keeper, upload)
     upload.refresh_from_db()
     assert upload.state == UploadState.LOADED
     assert Item.objects.filter(part_number="X-1").exists()
 
 
-def test_a_row_that_was_changed_and_set_back_since_hinders_nothing(shop, planner):
-    upload = load(planner, items(("OR-014", "ring", "part", "each")))
+def test_a_row_that_was_changed_and_set_back_since_hinders_nothing(shop, keeper):
+    upload = load(keeper, items(("OR-014", "ring", "part", "each")))
     for description in ("other", "ring"):
         Item.objects.filter(part_number="OR-014").update(description=description)
-    undo(planner, upload)
+    undo(keeper, upload)
     assert Item.objects.get(part_number="OR-014").description == "O-ring"
 
 
 @pytest.mark.parametrize("hang", ["line", "number", "offer"])
-def test_what_was_hung_on_a_new_row_since_is_not_swept_away_with_it(shop, planner, hang):
-    upload = load(planner, items(("X-1", "thing", "part", "each")))
+def test_what_was_hung_on_a_new_row_since_is_not_swept_away_with_it(shop, keeper, hang):
+    upload = load(keeper, items(("X-1", "thing", "part", "each")))
     thing = Item.objects.get(part_number="X-1")
     made = {
         "line": lambda: StructureLine.objects.create(
@@ -107,59 +107,59 @@ def test_what_was_hung_on_a_new_row_since_is_not_swept_away_with_it(shop, planne
         "offer": lambda: Offer.objects.create(supplier=Supplier.objects.get(), item=thing),
     }[hang]()
     with pytest.raises(Refusal, match=r"What this upload brought is used by .*remove that first"):
-        undo(planner, upload)
+        undo(keeper, upload)
     assert type(made).objects.filter(pk=made.pk).exists()
     assert Item.objects.filter(part_number="X-1").exists()
 
 
-def test_stock_is_never_unwritten(shop, planner):
+def test_stock_is_never_unwritten(shop, keeper):
     lots = {"Lots": [["part_number", "lot", "quantity", "place"], ["BA-1", "B-8", 4, "A1"]]}
-    upload = load(planner, {**lots, **items(("X-1", "thing", "part", "each"))})
+    upload = load(keeper, {**lots, **items(("X-1", "thing", "part", "each"))})
     with pytest.raises(Refusal, match=r"changed the stock \(sheet Lots\), which is never unwritten: count"):
-        undo(planner, upload)
+        undo(keeper, upload)
     assert Item.objects.filter(part_number="X-1").exists()
 
 
-def test_an_upload_is_taken_back_once_and_only_if_it_was_loaded(shop, planner):
-    upload = load(planner, items(("X-1", "thing", "part", "each")))
-    undo(planner, upload)
+def test_an_upload_is_taken_back_once_and_only_if_it_was_loaded(shop, keeper):
+    upload = load(keeper, items(("X-1", "thing", "part", "each")))
+    undo(keeper, upload)
     with pytest.raises(Refusal, match="is not loaded, so there is nothing to take back"):
-        undo(planner, upload)
-    waiting = keep_upload(files=[book_file(items(("X-1", "thing", "part", "each")))], by=planner, at=AT)
+        undo(keeper, upload)
+    waiting = keep_upload(files=[book_file(items(("X-1", "thing", "part", "each")))], by=keeper, at=AT)
     with pytest.raises(Refusal, match="is not loaded"):
-        undo(planner, waiting)
+        undo(keeper, waiting)
 
 
-def test_a_removed_row_that_was_entered_anew_is_not_put_back_beside_itself(shop, planner):
+def test_a_removed_row_that_was_entered_anew_is_not_put_back_beside_itself(shop, keeper):
     holidays = {"Holidays": [["date", "name"], ["2026-04-03", "one"], ["2026-04-06", "two"]]}
     load_sheets(holidays)
-    upload = load(planner, {"Holidays": holidays["Holidays"][:2]}, replaced=["Holidays"])
+    upload = load(keeper, {"Holidays": holidays["Holidays"][:2]}, replaced=["Holidays"])
     load_sheets(holidays)
     with pytest.raises(Refusal, match="has been entered anew since"):
-        undo(planner, upload)
+        undo(keeper, upload)
 
 
-def test_undoing_that_would_contradict_a_rule_is_refused_with_the_rule(shop, planner):
-    upload = load(planner, {"Scopes": [["pump", "scope", "section", "how_many"], ["P-1", "one end", "E-1", 1]]})
+def test_undoing_that_would_contradict_a_rule_is_refused_with_the_rule(shop, keeper):
+    upload = load(keeper, {"Scopes": [["pump", "scope", "section", "how_many"], ["P-1", "one end", "E-1", 1]]})
     load_sheets({"Schedule": [SCHEDULE[0], ["J-9", "P-1", "one end", "2026-03-16", None, None]]})
     with pytest.raises(Refusal, match="Without this upload the lists would contradict a rule"):
-        undo(planner, upload)
+        undo(keeper, upload)
     assert Job.objects.filter(job="J-9").exists()
 
 
-def test_taking_back_asks_the_database_no_more_for_more_rows(shop, planner, django_assert_max_num_queries):
+def test_taking_back_asks_the_database_no_more_for_more_rows(shop, keeper, django_assert_max_num_queries):
     numbers, statements = count(), []
     for rows in (3, 60):  # beyond some hundred, the names are asked for in parts
         names = [f"X-{next(numbers)}" for _ in range(rows)]
-        upload = load(planner, items(*[(name, "thing", "part", "each") for name in names]))
+        upload = load(keeper, items(*[(name, "thing", "part", "each") for name in names]))
         with django_assert_max_num_queries(200) as asked:
-            undo(planner, upload)
+            undo(keeper, upload)
         statements.append(len(asked))
     assert statements[0] == statements[1]
 
 
-def test_the_batch_that_an_upload_made_goes_with_it(shop, planner):
-    upload = load(planner, {"Schedule": [SCHEDULE[0], ["J-9", "P-1", "full", "2026-03-16", "autumn", None]]})
+def test_the_batch_that_an_upload_made_goes_with_it(shop, keeper):
+    upload = load(keeper, {"Schedule": [SCHEDULE[0], ["J-9", "P-1", "full", "2026-03-16", "autumn", None]]})
     assert Batch.objects.filter(name="autumn").exists()
-    undo(planner, upload)
+    undo(keeper, upload)
     assert not Batch.objects.filter(name="autumn").exists()

@@ -4,7 +4,7 @@ import pytest
 from django.contrib.auth.models import Group
 
 from kits.people.models import User
-from kits.people.roles import ADMINISTRATOR, PLANNER, ROLES, SHOP_APPS, STOREROOM_CLERK, grant_roles
+from kits.people.roles import ADMINISTRATOR, PLANNER, ROLES, SERVICE_LEAD, SHOP_APPS, STOREROOM_CLERK, grant_roles
 
 pytestmark = pytest.mark.django_db
 
@@ -38,8 +38,28 @@ def test_everybody_may_see_every_list_of_the_shop():
 
 def test_roles_change_only_what_they_work_in():
     for role in ROLES:
-        changed = {name.split(".")[0] for name in permissions_of(role) if ".view_" not in name}
-        assert changed <= role.works_in, role.name
+        changed = {name for name in permissions_of(role) if ".view_" not in name and not name.startswith("exchange.")}
+        also = {table.replace(".", f".{verb}_") for table in role.also for verb in ("add", "change", "delete")}
+        assert {name.split(".")[0] for name in changed - also} <= role.works_in, role.name
+        assert also <= changed, role.name
+
+
+def test_settings_are_the_administrators_in_the_back_office_too():
+    may = {role.name for role in ROLES if "catalog.change_setting" in permissions_of(role)}
+    assert may == {ADMINISTRATOR.name}
+    assert "catalog.change_holiday" in permissions_of(PLANNER)
+    assert "catalog.change_holiday" not in permissions_of(SERVICE_LEAD)
+    assert "catalog.change_item" in permissions_of(SERVICE_LEAD)
+
+
+def test_what_is_given_to_a_role_by_hand_goes_with_the_next_migration():
+    from django.apps import apps
+    from django.contrib.auth.models import Permission
+
+    clerks = Group.objects.get(name=STOREROOM_CLERK.name)
+    clerks.permissions.add(Permission.objects.get(codename="change_item", content_type__app_label="catalog"))
+    grant_roles(sender=apps.get_app_config("catalog"))
+    assert "catalog.change_item" not in permissions_of(STOREROOM_CLERK)
 
 
 def test_clerk_signs_in_as_a_group_and_may_not_touch_the_catalog():

@@ -4,6 +4,7 @@ from django.db import transaction
 
 from kits.people.models import User
 from kits.web.render_guard import guard_rendering
+from tests.kits.persons import person_of
 from tests.kits.web.shops import load_demo, load_small
 
 guard_rendering()
@@ -32,6 +33,13 @@ def planner(db):
     person = User.objects.create_user("planner", first_name="Pat", last_name="Planner")
     person.groups.add(Group.objects.get(name="Planner"))
     return person
+
+
+@pytest.fixture
+def keeper(client, db):
+    """A browser in which somebody has signed in who may load every list."""
+    client.force_login(person_of("Administrator", "keeper", first_name="Kit", last_name="Keeper"))
+    return client
 
 
 @pytest.fixture

@@ -80,8 +80,8 @@ TOLD = [
 
 
 @pytest.fixture
-def told(small_shop, reader):
-    return sheet_of(send(reader, make_book(SHEETS, spoil), "stranger.xlsx"))
+def told(small_shop, keeper):
+    return sheet_of(send(keeper, make_book(SHEETS, spoil), "stranger.xlsx"))
 
 
 def test_every_trap_is_told_with_its_place_its_value_and_its_remedy(told):
@@ -89,8 +89,8 @@ def test_every_trap_is_told_with_its_place_its_value_and_its_remedy(told):
     assert "18 problems: nothing was stored. Put them right in the file and upload it again." in told
 
 
-def test_they_stand_in_the_order_of_the_rows_and_each_has_its_remedy(small_shop, reader):
-    send(reader, make_book(SHEETS, spoil), "stranger.xlsx")
+def test_they_stand_in_the_order_of_the_rows_and_each_has_its_remedy(small_shop, keeper):
+    send(keeper, make_book(SHEETS, spoil), "stranger.xlsx")
     problems = outcome_from_json(Upload.objects.get().outcome).problems
     sheets = list(SHEETS)
     places = [(sheets.index(problem.sheet), problem.row) for problem in problems]

@@ -5,26 +5,25 @@ import zipfile
 from datetime import date
 
 import pytest
-from django.contrib.auth.models import Group
 from django.core.files.uploadedfile import SimpleUploadedFile
 
 from kits.catalog.models import Item
 from kits.exchange.models import Upload
 from kits.exchange.uploads.outcome import outcome_from_json
-from kits.people.models import User
 from kits.schedule.models import Job
+from tests.kits.persons import person_of
 from tests.kits.web.shops import sheet_of
 
 pytestmark = pytest.mark.django_db
 ONE_MORE = b"part_number,description,kind,stock_unit\nBA-1,ball 7/16,part,each\nBA-2,ball 1/4,part,each\n"
 
 
-def send(reader, content, name="items.csv"):
-    return reader.post("/upload/", {"lists": [SimpleUploadedFile(name, content)]}, follow=True)
+def send(keeper, content, name="items.csv"):
+    return keeper.post("/upload/", {"lists": [SimpleUploadedFile(name, content)]}, follow=True)
 
 
-def test_preview_shows_before_and_after_and_stores_nothing(small_shop, reader):
-    sheet = sheet_of(send(reader, ONE_MORE))
+def test_preview_shows_before_and_after_and_stores_nothing(small_shop, keeper):
+    sheet = sheet_of(send(keeper, ONE_MORE))
     assert "Nothing is stored yet." in sheet
     assert "Items 1 new, 1 changed, 0 the same" in sheet
     assert "2 BA-1 description ball ball 7/16" in sheet
@@ -32,65 +31,63 @@ def test_preview_shows_before_and_after_and_stores_nothing(small_shop, reader):
     assert not Item.objects.filter(part_number="BA-2").exists()
 
 
-def test_confirmed_upload_is_loaded_once(small_shop, reader):
-    send(reader, ONE_MORE)
+def test_confirmed_upload_is_loaded_once(small_shop, keeper):
+    send(keeper, ONE_MORE)
     kept = Upload.objects.get()
-    sheet = sheet_of(reader.post(f"/upload/{kept.pk}/confirm/", {"load": "1"}, follow=True))
+    sheet = sheet_of(keeper.post(f"/upload/{kept.pk}/confirm/", {"load": "1"}, follow=True))
     assert "The lists are loaded" in sheet
     assert Item.objects.get(part_number="BA-1").description == "ball 7/16"
-    again = sheet_of(reader.post(f"/upload/{kept.pk}/confirm/", {"load": "1"}, follow=True))
+    again = sheet_of(keeper.post(f"/upload/{kept.pk}/confirm/", {"load": "1"}, follow=True))
     assert "does not wait for a confirmation any more" in again
 
 
-def test_upload_put_aside_changes_nothing(small_shop, reader):
-    send(reader, ONE_MORE)
+def test_upload_put_aside_changes_nothing(small_shop, keeper):
+    send(keeper, ONE_MORE)
     kept = Upload.objects.get()
-    sheet = sheet_of(reader.post(f"/upload/{kept.pk}/confirm/", {"withdraw": "1"}, follow=True))
+    sheet = sheet_of(keeper.post(f"/upload/{kept.pk}/confirm/", {"withdraw": "1"}, follow=True))
     assert "nothing was changed" in sheet
     assert not Item.objects.filter(part_number="BA-2").exists()
 
 
-def test_problem_is_shown_with_place_value_and_remedy(small_shop, reader):
-    sheet = sheet_of(send(reader, b"part_number,description,kind,stock_unit\nBA-2,ball,part,furlong\n"))
+def test_problem_is_shown_with_place_value_and_remedy(small_shop, keeper):
+    sheet = sheet_of(send(keeper, b"part_number,description,kind,stock_unit\nBA-2,ball,part,furlong\n"))
     assert "1 problem: nothing was stored." in sheet
     assert "Items row 2, stock_unit furlong" in sheet
-    reader.post(f"/upload/{Upload.objects.get().pk}/confirm/", {"load": "1"})
+    keeper.post(f"/upload/{Upload.objects.get().pk}/confirm/", {"load": "1"})
     assert not Item.objects.filter(part_number="BA-2").exists()
 
 
-def test_same_lists_again_change_nothing(small_shop, reader):
-    send(reader, ONE_MORE)
-    reader.post(f"/upload/{Upload.objects.get().pk}/confirm/", {"load": "1"})
-    assert "Nothing would change: everything in it is stored already." in sheet_of(send(reader, ONE_MORE))
+def test_same_lists_again_change_nothing(small_shop, keeper):
+    send(keeper, ONE_MORE)
+    keeper.post(f"/upload/{Upload.objects.get().pk}/confirm/", {"load": "1"})
+    assert "Nothing would change: everything in it is stored already." in sheet_of(send(keeper, ONE_MORE))
 
 
-def test_no_file_is_named_beside_the_field(reader):
-    answer = reader.post("/upload/", {})
+def test_no_file_is_named_beside_the_field(keeper):
+    answer = keeper.post("/upload/", {})
     assert answer.status_code == 422
     assert "No file was chosen: choose a workbook" in sheet_of(answer)
 
 
-def test_file_that_is_no_list_is_refused_with_the_reason(reader):
-    assert "this is not a workbook" in sheet_of(send(reader, b"%PDF-1.7 nothing", "items.xlsx"))
+def test_file_that_is_no_list_is_refused_with_the_reason(keeper):
+    assert "this is not a workbook" in sheet_of(send(keeper, b"%PDF-1.7 nothing", "items.xlsx"))
 
 
-def test_a_problem_in_an_archive_is_told_with_the_file_inside(small_shop, reader):
+def test_a_problem_in_an_archive_is_told_with_the_file_inside(small_shop, keeper):
     out = io.BytesIO()
     with zipfile.ZipFile(out, "w") as archive:
         archive.writestr("east/items.csv", "part_number,description,kind,stock_unit\nBA-9,ball,part,furlong\n")
-    sheet = sheet_of(send(reader, out.getvalue(), "lists.zip"))
+    sheet = sheet_of(send(keeper, out.getvalue(), "lists.zip"))
     assert "lists.zip/east/items.csv, Items row 2, stock_unit furlong" in sheet
 
 
-def test_too_many_files_are_refused(reader):
-    answer = reader.post("/upload/", {"lists": [SimpleUploadedFile(f"{n}.csv", b"a") for n in range(21)]})
+def test_too_many_files_are_refused(keeper):
+    answer = keeper.post("/upload/", {"lists": [SimpleUploadedFile(f"{n}.csv", b"a") for n in range(21)]})
     assert "21 files are more than the 20 taken at once" in sheet_of(answer)
 
 
-def test_clerk_may_look_but_not_upload(small_shop, client):
-    clerk = User.objects.create_user("clerk")
-    clerk.groups.add(Group.objects.get(name="Storeroom clerk"))
-    client.force_login(clerk)
+def test_who_has_no_role_may_look_but_not_upload(small_shop, client):
+    client.force_login(person_of(""))
     assert client.get("/upload/").status_code == 403
     assert "Upload lists" not in sheet_of(client.get("/schedule/"))
 

@@ -15,6 +15,8 @@ from kits.exchange.uploads.store import Occasion, store_records
 
 NAMED_BY_OTHERS = frozenset({"Items", "Places", "Suppliers", "Settings", "Holidays"})
 """Sheets whose rows others lean on: with one of them in doubt, what follows would be guesswork."""
+_LEANED_ON = {"Schedule": ("job", ("job",)), "Lots": ("lot", ("lot", "of_lot"))}
+"""Sheet -> what its rows are called by, and the columns that name them: while a row is faulty, it cannot be found."""
 
 
 def look_further(records: Sequence[Record], replaced: frozenset[str], occasion: Occasion, findings: Findings) -> None:
@@ -23,8 +25,13 @@ def look_further(records: Sequence[Record], replaced: frozenset[str], occasion: 
     A fault that touches anything a faulty row names may come from that row alone, so it waits for the next load; a
     circle in the structure is one whatever else is wrong.
     """
-    sound = [record for record in records if not record.faulty]
     faulty = [record for record in records if record.faulty]
+    missing = _names_in_doubt(faulty)
+    sound = [
+        record
+        for record in records
+        if not record.faulty and not any(fold(record.text(column)) in names for column, names in missing.items())
+    ]
     doubtful_sheets = {problem.sheet for problem in findings.problems if problem.row is None}
     doubtful_sheets |= {record.sheet.name for record in faulty if record.sheet.name in NAMED_BY_OTHERS}
     if doubtful_sheets or not sound:
@@ -38,6 +45,15 @@ def look_further(records: Sequence[Record], replaced: frozenset[str], occasion: 
     except (DatabaseError, BomError):  # what the sound rows cannot do alone is told when the others are right
         return
     refuse_faults([fault for fault in faults if fault not in before and _stands_alone(fault, named)], sound, findings)
+
+
+def _names_in_doubt(faulty: Sequence[Record]) -> dict[str, set[str]]:
+    found: dict[str, set[str]] = {}
+    for record in faulty:
+        called, columns = _LEANED_ON.get(record.sheet.name, ("", ()))
+        for column in columns:
+            found.setdefault(column, set()).add(fold(record.text(called)))
+    return found
 
 
 def _stands_alone(fault: Fault, named: set[str]) -> bool:

@@ -1,0 +1,22 @@
+"""Which sheets an upload touches, and which of them are closed to somebody."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+
+from kits.exchange.models import Upload
+from kits.exchange.uploads.outcome import outcome_from_json
+from kits.exchange.uploads.problems import Findings
+from kits.people.models import User
+from kits.people.sheet_rights import sheets_refused, who_loads
+
+
+def sheets_touched(upload: Upload) -> frozenset[str]:
+    """The sheets that an upload touches, by its last check and by what was kept to take it back."""
+    return frozenset((*outcome_from_json(upload.outcome).touched, *upload.kept_rows.values_list("sheet", flat=True)))
+
+
+def refuse_sheets(person: User | None, sheets: Collection[str], findings: Findings) -> None:
+    """Note each sheet that somebody may not load: with one of them nothing of the files is stored."""
+    for sheet in sheets_refused(person, sheets):
+        findings.refuse(sheet, None, "", "", f"it {who_loads(sheet)}", "leave the sheet out, or ask one of them")
