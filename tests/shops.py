@@ -463,7 +463,7 @@ class ShopMaker:
                 )
             )
         for number in range(self.rng.choice((0, 0, 1, 2))):
-            old = self.job(f"J-old-{number}", self.rng.choice(("shipped", "tested", "cancelled")))
+            old = self.job(f"J-old-{number}", self.rng.choice(("shipped", "built", "tested", "cancelled")))
             jobs.append(replace(old, quantity=self.rng.choice((1, 3, 3)), scope="full reseal"))
         return tuple(jobs)
 

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
-from bom.demand.kit_cover import opened_contents
+from bom.demand.kit_cover import contents, opened_contents
 from bom.demand.positions import Position, positions_of
 from bom.demand.requirements import Demand, covered_by_kits, gather_demand
 from bom.plan import Plan
@@ -18,9 +18,24 @@ from bom.values import ASKING_STAGES, ONE, Issue, Shop
 Quantities = dict[str, int]
 """Millionths by part number."""
 
+Contents = tuple[tuple[str, int], ...]
+"""What is recorded of one kit: part numbers and millionths."""
+
 _DONE = ("built", "tested", "shipped")
 _NEVER_NEEDED = {"cancelled": ("issued", "bagged", "reserved"), **dict.fromkeys(_DONE, ("reserved",))}
 """What a job holds that it cannot need at its stage; a job that is held may go on."""
+
+
+@dataclass(frozen=True, slots=True)
+class InBag:
+    """Millionths of a part that a job was given. ``contents`` is what one kit of them really holds, where it is known.
+
+    Without contents a kit holds what its list says.
+    """
+
+    part_number: str
+    quantity: int
+    contents: Contents | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,13 +66,13 @@ class Beyond:
     place: str = ""
 
 
-def check_bags(structure: Structure, shop: Shop, given: Mapping[str, Mapping[str, int]]) -> dict[str, BagCheck]:
+def check_bags(structure: Structure, shop: Shop, given: Mapping[str, Sequence[InBag]]) -> dict[str, BagCheck]:
     """Set what jobs were given against what their pumps need.
 
     Parameters
     ----------
     structure : the compiled catalog of the shop
-    given : millionths by part number, for each job to be checked; it stands for all that the shop says was issued
+    given : what lies in the bag of each job to be checked; it stands for all that the shop says was issued
 
     Returns
     -------
@@ -84,31 +99,36 @@ def check_bags(structure: Structure, shop: Shop, given: Mapping[str, Mapping[str
         findings=tuple(one for one in shop.findings if one.job in names),
     )
     issues = tuple(
-        Issue(job, part, "", quantity, "issued")
-        for job, parts in given.items()
-        for part, quantity in parts.items()
-        if job in names and quantity > 0
+        Issue(job, one.part_number, "", one.quantity, "issued")
+        for job, bag in given.items()
+        for one in bag
+        if job in names and one.quantity > 0
     )
     without, with_given = gather_demand(structure, bare), gather_demand(structure, replace(bare, issues=issues))
     return {
-        asker.name: _Bag(without, with_given, asker.name).check(given[asker.name])
+        asker.name: _Bag(without, with_given, asker.name, given[asker.name]).check()
         for asker in with_given.askers
         if asker.job
     }
 
 
-def held_beyond_need(plan: Plan) -> tuple[Beyond, ...]:
+def held_beyond_need(plan: Plan, recorded: Mapping[tuple[str, str], Contents]) -> tuple[Beyond, ...]:
     """What jobs hold that they do not need as they are planned: given to them, in their bags or set aside for them.
 
     A job that was given up holds all of it beyond its need, one that is built or left the shop what is set aside.
+    ``recorded`` is what kits really hold, by part number and lot.
     """
     structure, shop = plan.demand.structure, plan.shop
     stages = {job.job: job.stage for job in shop.jobs}
-    issued: dict[str, Quantities] = defaultdict(lambda: defaultdict(int))
+    issued: dict[str, dict[tuple[str, str], int]] = defaultdict(lambda: defaultdict(int))
     for issue in shop.issues:
-        if issue.state in ("issued", "returned"):
-            issued[issue.job][issue.part_number] += issue.quantity if issue.state == "issued" else -issue.quantity
-    found = check_bags(structure, shop, {issue.job: issued[issue.job] for issue in shop.issues})
+        sign = {"issued": 1, "returned": -1}.get(issue.state, 0)
+        issued[issue.job][issue.part_number, issue.lot] += sign * issue.quantity
+    bags = {
+        job: [InBag(lot[0], quantity, recorded.get(lot)) for lot, quantity in lots.items() if quantity > 0]
+        for job, lots in issued.items()
+    }
+    found = check_bags(structure, shop, bags)
     rows = [
         Beyond(issue.job, issue.part_number, issue.state, issue.quantity, issue.lot, issue.place)
         for issue in shop.issues
@@ -146,23 +166,43 @@ def _set_aside(plan: Plan, found: Mapping[str, BagCheck]) -> Iterator[Beyond]:
 class _Bag:
     """One job, with and without what it was given."""
 
-    def __init__(self, without: Demand, with_given: Demand, job: str) -> None:
+    def __init__(self, without: Demand, with_given: Demand, job: str, given: Sequence[InBag]) -> None:
         self.structure, self.without, self.with_given = with_given.structure, without, with_given
         self.before, self.after = _number(without, job), _number(with_given, job)
         self.unseen = _unseen(with_given, self.after, job)
+        self.kits: dict[int, int] = defaultdict(int)
+        self.loose: dict[int, int] = defaultdict(int)
+        self.left: dict[int, int] = defaultdict(int)
+        self.lacking: dict[int, int] = defaultdict(int)
+        for one in given:
+            self._put_in(self.structure.index[one.part_number], one)
+        before, after = _pieces(without, self.before), _pieces(with_given, self.after)
+        for item in before:
+            self.left[item] -= before[item] - after.get(item, 0)
 
-    def check(self, given: Mapping[str, int]) -> BagCheck:
+    def _put_in(self, item: int, one: InBag) -> None:
+        """Kits count as opened, with what they really hold; ``lacking`` is what they are without of their list."""
+        if not self.structure.is_kit[item]:
+            self.loose[item] += one.quantity
+            self.left[item] += one.quantity
+            return
+        kits = one.quantity // ONE
+        self.kits[item] += kits
+        for part, each in self._inside(item).items():
+            self.left[part] += kits * each
+        if one.contents is not None:
+            held = {self.structure.index[part]: each for part, each in one.contents if part in self.structure.index}
+            for part, each in self._listed(item).items():
+                if each > held.get(part, 0):
+                    self.lacking[part] += kits * (each - held.get(part, 0))
+
+    def check(self) -> BagCheck:
         """What is missing and what is beyond the need."""
-        names = self.structure.items
-        missing, beyond = self._missing(), self._beyond(given)
-        return BagCheck(
-            {names[item].part_number: missing[item] for item in sorted(missing, key=self._rank)},
-            {names[item].part_number: beyond[item] for item in sorted(beyond, key=self._rank)},
-            self.unseen,
-        )
+        return BagCheck(self._by_number(self._missing()), self._by_number(self._beyond()), self.unseen)
 
-    def _rank(self, item: int) -> int:
-        return int(self.structure.name_rank[item])
+    def _by_number(self, found: Mapping[int, int]) -> Quantities:
+        ranked = sorted(found, key=lambda item: int(self.structure.name_rank[item]))
+        return {self.structure.items[item].part_number: found[item] for item in ranked if found[item] > 0}
 
     def _missing(self) -> dict[int, int]:
         """What is asked for still; a kit of which some pieces were given loose stands as the pieces that it is for."""
@@ -175,48 +215,47 @@ class _Bag:
             found[kit] -= count * ONE
             for part, quantity in covered.items():
                 found[part] = found.get(part, 0) + quantity
-        return {item: quantity for item, quantity in found.items() if quantity > 0}
+        for part, quantity in self.lacking.items():
+            found[part] = found.get(part, 0) + max(0, quantity - self.left[part])
+        return found
 
-    def _beyond(self, given: Mapping[str, int]) -> dict[int, int]:
-        """What is left of the given pieces, kits opened, once the sure needs and the open positions are served.
+    def _beyond(self) -> dict[int, int]:
+        """What is left of the given pieces once the sure needs, kits that lack a piece and open positions are served.
 
         A kit is beyond the need where the job asks for no such kit and none of its pieces serves.
         """
-        index = self.structure.index
-        kits = {index[part]: quantity for part, quantity in given.items() if self.structure.is_kit[index[part]]}
-        left: dict[int, int] = defaultdict(int)
-        inside = {kit: self._inside(kit) for kit in kits}
-        for kit, quantity in kits.items():
-            for part, each in inside[kit].items():
-                left[part] += quantity // ONE * each
-        loose = {index[part]: quantity for part, quantity in given.items() if index[part] not in kits}
-        for item, quantity in loose.items():
-            left[item] += quantity
-        before, after = _pieces(self.without, self.before), _pieces(self.with_given, self.after)
         may_take = _open_quantity(self.structure, self.unseen)
-        for item in left:
-            left[item] -= before.get(item, 0) - after.get(item, 0)
-            left[item] -= min(left[item], may_take.get(item, 0))
+        left = {
+            item: max(0, quantity - self.lacking[item] - may_take.get(item, 0)) for item, quantity in self.left.items()
+        }
         beyond: dict[int, int] = {}
-        whole = _covered(self.without, self.before)
-        for kit in sorted(kits, key=self._rank):
-            asked_for = sum(count for (one, _), (count, _) in whole.items() if one == kit)
-            idle = min((left[part] // each for part, each in inside[kit].items()), default=0)
-            idle = min(idle, kits[kit] // ONE - asked_for)
+        rows = _covered(self.without, self.before)
+        for kit in sorted(self.kits, key=lambda item: int(self.structure.name_rank[item])):
+            inside = self._inside(kit)
+            asked_for = sum(count for (one, _), (count, _) in rows.items() if one == kit)
+            idle = min((left[part] // each for part, each in inside.items()), default=0)
+            idle = min(idle, self.kits[kit] - asked_for)
             if idle > 0:
                 beyond[kit] = idle * ONE
-                for part, each in inside[kit].items():
+                for part, each in inside.items():
                     left[part] -= idle * each
         # What a kit leaves over may serve in the place of a loose piece; that the loose piece was asked for stays true.
         asked = _asked(self.without, self.before)
-        beyond |= {item: min(left[item], quantity - asked.get(item, 0)) for item, quantity in loose.items()}
-        return {item: quantity for item, quantity in beyond.items() if quantity > 0}
+        return beyond | {item: min(left[item], quantity - asked.get(item, 0)) for item, quantity in self.loose.items()}
 
     def _inside(self, kit: int) -> dict[int, int]:
-        _, parts, amounts = opened_contents(
-            self.structure, self.with_given.conditions, np.array([kit]), np.array([self.after])
-        )
+        """What lies in one kit, kits inside it opened, by its list."""
+        mine = np.array([kit]), np.array([self.after])
+        _, parts, amounts = opened_contents(self.structure, self.with_given.conditions, *mine)
         return dict(zip(parts.tolist(), amounts.tolist(), strict=True))
+
+    def _listed(self, kit: int) -> dict[int, int]:
+        """What one kit holds by its list, kits inside it closed."""
+        lines, _ = contents(self.structure, self.with_given.conditions, np.array([kit]), np.array([self.after]))
+        found: dict[int, int] = defaultdict(int)
+        for line in lines.tolist():
+            found[int(self.structure.child[line])] += int(self.structure.quantity[line])
+        return found
 
 
 def _number(demand: Demand, job: str) -> int:

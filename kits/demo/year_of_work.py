@@ -26,11 +26,12 @@ from kits.catalog.queries import read_calendar, read_settings
 from kits.exchange.actions import load_files
 from kits.exchange.reading.sheet_files import SheetFile
 from kits.people.models import User
-from kits.picking.actions import close_job, confirm_line, give_up_round, start_round, undo_line
-from kits.picking.closing import LeftOver
+from kits.picking.actions import confirm_line, give_up_round, start_round, undo_line
+from kits.picking.closing.actions import close_job
+from kits.picking.closing.bag_decision import LeftOver
 from kits.picking.models import PickLine, PickRound
 from kits.picking.queries import bag_balances
-from kits.picking.words import ClosedAs, LeftGoes
+from kits.picking.words import LeftGoes
 from kits.planning.queries import plan_now
 from kits.purchasing.actions import receive_order_line
 from kits.purchasing.models import OrderLine
@@ -184,7 +185,7 @@ class YearOfWork:
             ]
             place = Place.objects.filter(kind=PlaceKind.BIN).order_by("pk").first()
             left = [replace(one, place_id=place.pk if place else None) for one in left]
-            self.do("jobs built", close_job, job=job, decisions=left, closed_as=ClosedAs.SHIPPED, at=self.now(today))
+            self.do("jobs built", close_job, job=job, decisions=left, why="invented work", at=self.now(today))
 
     def keep_the_shelf(self, today: date) -> None:
         """Count some bins, carry some lots, throw away what is dead, take a posting back that was wrong."""

@@ -1,4 +1,4 @@
-"""What people do in picking: start a round, confirm or reopen a line, give a round up, close a job or give it up."""
+"""What people do in picking: start a round, confirm or reopen a line, give a round up."""
 
 from __future__ import annotations
 
@@ -7,29 +7,25 @@ from datetime import date, datetime
 
 from django.db import transaction
 
-from bom.values import ASKING_STAGES
 from kits.catalog.revisions import hold_marks, mark_shop
 from kits.people.models import User
-from kits.picking.closing import BagDecision, LeftOver, Places
 from kits.picking.errors import PickRefusal
 from kits.picking.line_check import book_line, refuse_quiet_job
-from kits.picking.lot_reasons import day_says
-from kits.picking.models import Closing, Confirmation, PickLine, PickRound, PickShare
-from kits.picking.queries import bag_balances, held_on_rounds, places_of_lots
+from kits.picking.models import Confirmation, PickLine, PickRound, PickShare
+from kits.picking.queries import held_on_rounds
 from kits.picking.round_layout import RoundDraft, lay_out_round
-from kits.picking.words import ClosedAs, LineState, RoundState
+from kits.picking.words import LineState, RoundState
 from kits.picking.writes import release, reopen_line, settle_line, store_round
 from kits.planning.queries import plan_now, today
 from kits.planning.snapshot.shop import stamp_of
-from kits.planning.words.states import in_words, plural
-from kits.schedule.models import Job, JobChange
-from kits.schedule.words import Stage
-from kits.schedule.writes import Planned, refuse_without_reason, store_change, store_planned
+from kits.planning.words.states import in_words
+from kits.schedule.models import Job
+from kits.schedule.stages import is_done
 from kits.stock.errors import StockRefusal
 from kits.stock.ledger import Entry, account_of, post, reverse
-from kits.stock.models import Balance, Place, Posting, Reservation
+from kits.stock.models import Balance, Posting
 from kits.stock.packets import usable_packets
-from kits.stock.words import Condition, PlaceKind, PostingKind
+from kits.stock.words import Condition, PostingKind
 
 TRIES = 5
 
@@ -143,55 +139,6 @@ def give_up_round(*, pick_round: PickRound, by: User, at: datetime) -> PickRound
     return pick_round
 
 
-def close_job(
-    *, job: Job, decisions: Sequence[LeftOver], closed_as: ClosedAs, by: User, at: datetime, key: str
-) -> Closing:
-    """Close a job once: what is left in its bag goes where it was decided, the rest counts as used up in the pump."""
-    with transaction.atomic(durable=True):
-        mark_shop()
-        if (earlier := Closing.objects.filter(key=key).first()) is not None:
-            return earlier
-        _refuse_closed([job])
-        _refuse_open_lines(job, "closed")
-        # Guarded, so that of two people who close the job at once only one does.
-        moved = Job.objects.filter(pk=job.pk, stage__in=ASKING_STAGES).update(stage=Stage(closed_as.value))
-        if not moved:
-            refuse_quiet_job(Job.objects.get(pk=job.pk))
-        balances = bag_balances(job)
-        cage = Place.objects.filter(kind=PlaceKind.QUARANTINE).first()
-        booking = BagDecision(job, balances, Places(places_of_lots(job), cage)).book(decisions)
-        for kind, entries in booking.entries.items():
-            post(
-                entries=entries,
-                kind=kind,
-                by=by,
-                at=at,
-                key=f"{key}:{kind.value}",
-                reason=booking.reasons.get(kind, f"{job} closed"),
-                job=job,
-            )
-        Reservation.objects.filter(job=job).delete()
-        return Closing.objects.create(job=job, key=key, closed_as=closed_as, by=by, at=at)
-
-
-def give_up_job(*, job: Job, seen: Planned, why: str, by: User, at: datetime, key: str) -> JobChange:
-    """Give a job up once, if it is still as it was seen: what is set aside for it on the shelf is free again."""
-    refuse_without_reason(why, job.job)
-    with transaction.atomic(durable=True):
-        mark_shop()
-        if (earlier := JobChange.objects.filter(key=key).first()) is not None:
-            return earlier
-        _refuse_open_lines(job, "given up")
-        if in_bag := bag_balances(job):
-            raise PickRefusal(
-                f"{job} holds {plural(len(in_bag), 'lot')} in its bag: take those lines back on their round, "
-                "or close the job, before it is given up."
-            )
-        store_planned(job, seen, seen, stage=Stage.CANCELLED)
-        Reservation.objects.filter(job=job).delete()
-        return store_change(job, seen, seen, given_up=True, why=why, by=by, at=at, key=key)
-
-
 def _post(
     entries: Sequence[Entry], kind: PostingKind, by: User, at: datetime, key: str, reason: str, job: Job | None = None
 ) -> Posting | None:
@@ -260,19 +207,9 @@ def _close_packet(standing: Confirmation, by: User, at: datetime, key: str, reas
 
 
 def _refuse_closed(jobs: Iterable[Job]) -> None:
-    for closing in Closing.objects.filter(job__in=[job.pk for job in jobs]).select_related("job"):
-        raise PickRefusal(
-            f"{closing.job} was closed as {closing.get_closed_as_display().lower()} on {day_says(closing.at)}: "
-            "its bag is decided upon, so move stock in the storeroom instead."
-        )
-
-
-def _refuse_open_lines(job: Job, done: str) -> None:
-    still = PickLine.objects.filter(
-        state=LineState.OPEN, pick_round__state=RoundState.RUNNING, shares__bag__job=job
-    ).select_related("pick_round")
-    if still:
-        raise PickRefusal(
-            f"{job} still has {plural(len(still), 'line')} to pick on {still[0].pick_round}: "
-            f"book them, or give the round up, before the job is {done}."
-        )
+    for job in jobs:
+        if is_done(job.stage):
+            raise PickRefusal(
+                f"{job} is {job.get_stage_display().lower()}, so its bag is decided upon: open the job again first, "
+                "or move stock in the storeroom instead."
+            )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.contrib import admin
 
 from kits.catalog.back_office import ReadOnlyAdmin
-from kits.picking.models import Closing, Confirmation, PickLine, PickRound
+from kits.picking.models import Confirmation, PickLine, PickRound
 
 
 @admin.register(PickRound)
@@ -35,13 +35,3 @@ class ConfirmationAdmin(ReadOnlyAdmin):
     list_display = ("line", "by", "at", "reason", "undone_by", "undone_at")
     list_select_related = ("line__pick_round", "by", "undone_by")
     search_fields = ("line__lot__item__part_number", "reason")
-
-
-@admin.register(Closing)
-class ClosingAdmin(ReadOnlyAdmin):
-    """Closed jobs."""
-
-    list_display = ("job", "closed_as", "by", "at")
-    list_filter = ("closed_as",)
-    list_select_related = ("job", "by")
-    search_fields = ("job__job",)

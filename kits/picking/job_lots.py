@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from kits.catalog.amounts import Amount
 from kits.picking.queries import LotUsed, bag_balances, lots_used
 from kits.schedule.models import Job
+from kits.schedule.stages import OPENED
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,7 +22,7 @@ class JobLots:
 def job_lots(job: Job) -> JobLots:
     """Return the lots of a job; two statements."""
     in_bag = tuple(_given(job))
-    return JobLots(in_bag, tuple(lots_used([job])), can_be_closed=job.asks and bool(in_bag))
+    return JobLots(in_bag, tuple(lots_used([job])), can_be_closed=job.asks and (bool(in_bag) or job.stage in OPENED))
 
 
 def _given(job: Job) -> list[LotUsed]:

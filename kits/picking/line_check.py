@@ -11,6 +11,7 @@ from kits.catalog.fields import quantity_text
 from kits.picking.errors import PickRefusal
 from kits.picking.models import PickLine, PickShare
 from kits.schedule.models import Job
+from kits.schedule.stages import is_done
 from kits.schedule.words import Stage
 from kits.stock.ledger import Account, Entry, OnShelf, WithJob, account_of
 from kits.stock.models import Balance
@@ -83,9 +84,9 @@ def refuse_quiet_job(job: Job) -> None:
     if job.asks:
         return
     because = f" ({job.held_because})" if job.stage == Stage.HELD and job.held_because else ""
+    remedy = "open it again" if is_done(job.stage) else "set its stage in the schedule to one in which it is built"
     raise PickRefusal(
-        f"{job.job} is {job.get_stage_display().lower()}{because} and asks for no parts: "
-        "leave it out, or set its stage in the schedule to one in which it is built."
+        f"{job.job} is {job.get_stage_display().lower()}{because} and asks for no parts: leave it out, or {remedy}."
     )
 
 

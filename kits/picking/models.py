@@ -9,7 +9,7 @@ from django.db.models import Q
 from kits.catalog.constraints import holds, once, one_of
 from kits.catalog.fields import QuantityField
 from kits.catalog.models import Item
-from kits.picking.words import ClosedAs, LineState, NoteKind, RoundState
+from kits.picking.words import LineState, NoteKind, RoundState
 from kits.schedule.models import Job
 from kits.stock.models import Lot, Place, Posting
 
@@ -176,23 +176,3 @@ class Confirmation(models.Model):
 
     def __str__(self) -> str:
         return f"{self.line} confirmed"
-
-
-class Closing(models.Model):
-    """A job was closed: its bag was decided upon line by line, and the rest used up in the pump."""
-
-    job = models.OneToOneField(Job, models.PROTECT, related_name="closing")
-    key = models.CharField(max_length=200)
-    closed_as = models.CharField(max_length=20, choices=ClosedAs)
-    by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+")
-    at = models.DateTimeField()
-
-    class Meta:
-        ordering = ("-id",)
-        constraints = (
-            once("closing_once", "key", says="This request closed a job already."),
-            one_of("closing_closed_as", "closed_as", ClosedAs),
-        )
-
-    def __str__(self) -> str:
-        return f"{self.job} closed"

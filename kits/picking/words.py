@@ -31,8 +31,3 @@ class LeftGoes(TextChoices):
     BACK = "back", "back to its lot"
     QUARANTINE = "quarantine", "into quarantine"
     SCRAP = "scrap", "scrapped"
-
-
-class ClosedAs(TextChoices):
-    TESTED = "tested"
-    SHIPPED = "shipped"

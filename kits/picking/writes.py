@@ -10,6 +10,7 @@ from kits.people.models import User
 from kits.picking.models import Bag, PickLine, PickNote, PickRound, PickShare
 from kits.picking.round_layout import RoundDraft
 from kits.picking.words import LineState, RoundState
+from kits.schedule.models import Job
 from kits.stock.models import Reservation
 
 Hold = tuple[int, int, int, int]
@@ -71,10 +72,24 @@ def settle_line(
     PickShare.objects.bulk_update(shares, ["picked"])
     release((share.bag.job_id, line.lot_id, line.place_id, share.asked) for share in shares)
     PickLine.objects.filter(pk=line.pk).update(state=state)
-    if not PickLine.objects.filter(pick_round=line.pick_round_id, state=LineState.OPEN).exists():
-        PickRound.objects.filter(pk=line.pick_round_id, state=RoundState.RUNNING).update(
-            state=RoundState.FINISHED, ended_at=at
-        )
+    _end_without_lines(line.pick_round_id, at)
+
+
+def leave_lines(job: Job, at: datetime) -> None:
+    """Leave the open lines of running rounds that are for this job alone, and end the rounds that have no other."""
+    mine = PickShare.objects.filter(
+        line__state=LineState.OPEN, line__pick_round__state=RoundState.RUNNING, bag__job=job
+    )
+    others = PickShare.objects.filter(line__in=mine.values("line")).exclude(bag__job=job)
+    alone = dict(mine.exclude(line__in=others.values("line")).values_list("line", "line__pick_round"))
+    PickLine.objects.filter(pk__in=alone).update(state=LineState.LEFT)
+    for pick_round in sorted(set(alone.values())):
+        _end_without_lines(pick_round, at)
+
+
+def _end_without_lines(pick_round: int, at: datetime) -> None:
+    if not PickLine.objects.filter(pick_round=pick_round, state=LineState.OPEN).exists():
+        PickRound.objects.filter(pk=pick_round, state=RoundState.RUNNING).update(state=RoundState.FINISHED, ended_at=at)
 
 
 def reopen_line(line: PickLine, shares: Sequence[PickShare]) -> None:

@@ -1,4 +1,4 @@
-"""What people do with the schedule: keep a change of a job that was tried, name what was found on it."""
+"""What people do with the schedule: keep a change of a job, say how far its pump has come, name what was found."""
 
 from __future__ import annotations
 
@@ -11,8 +11,10 @@ from kits.catalog.models import FindingRule, ScopeSection
 from kits.catalog.revisions import mark_shop
 from kits.people.models import User
 from kits.schedule.errors import ScheduleRefusal
-from kits.schedule.models import Finding, Job, JobChange
-from kits.schedule.writes import Planned, refuse_without_reason, store_change, store_planned
+from kits.schedule.models import Finding, Job, JobChange, JobStep
+from kits.schedule.stages import TO_BUILD
+from kits.schedule.words import Stage
+from kits.schedule.writes import Planned, refuse_without_reason, store_change, store_planned, store_step
 
 PRIORITIES = range(1, 10)
 
@@ -34,6 +36,20 @@ def change_job(*, job: Job, seen: Planned, wanted: Planned, why: str, by: User, 
             raise ScheduleRefusal(f"{job.pump} has no scope “{wanted.scope}” for {job}; known for it: {known}.")
         store_planned(job, seen, wanted)
         return store_change(job, seen, wanted, given_up=False, why=why, by=by, at=at, key=key)
+
+
+def move_stage(*, job: Job, seen: str, stage: str, by: User, at: datetime, key: str) -> JobStep:
+    """Say once that a pump is expected, here, stripped or being built, if its job is still at the stage seen."""
+    if seen not in TO_BUILD or stage not in TO_BUILD or seen == stage:
+        raise ScheduleRefusal(
+            f"{job} goes from {seen} to {stage} by no step of its own: choose another of "
+            f"{', '.join(one.label.lower() for one in TO_BUILD)}."
+        )
+    with transaction.atomic(durable=True):
+        mark_shop()
+        if (earlier := JobStep.objects.filter(key=key).first()) is not None:
+            return earlier
+        return store_step(job, [seen], Stage(stage), by=by, at=at, key=key)
 
 
 def add_finding(*, job: Job, finding: str, section: str, found_on: date, note: str = "") -> Finding:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.contrib import admin
 
 from kits.catalog.back_office import ReadOnlyAdmin, RecordAdmin
-from kits.schedule.models import Batch, Finding, Job, JobChange, OtherNeed, Verdict
+from kits.schedule.models import Batch, Finding, Job, JobChange, JobStep, OtherNeed, Verdict
 
 
 @admin.register(Batch)
@@ -63,3 +63,13 @@ class JobChangeAdmin(ReadOnlyAdmin):
     list_display = ("job", "by", "at", "why", "build_on", "priority", "scope", "given_up")
     list_select_related = ("job", "by")
     search_fields = ("job__job", "why")
+
+
+@admin.register(JobStep)
+class JobStepAdmin(ReadOnlyAdmin):
+    """How far jobs have come."""
+
+    list_display = ("job", "before", "after", "by", "at", "says", "open_then")
+    list_filter = ("after",)
+    list_select_related = ("job", "by")
+    search_fields = ("job__job", "says")

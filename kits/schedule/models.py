@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.conf import settings
 from django.core.exceptions import ValidationError
 from django.db import models
-from django.db.models import Q
+from django.db.models import F, Q
 
 from bom.errors import BomError
 from bom.values import ASKING_STAGES
@@ -180,6 +180,38 @@ class Finding(FoldedModel):
 
     def __str__(self) -> str:
         return f"{self.job}: {self.finding} {self.section or ''}".strip()
+
+
+class JobStep(models.Model):
+    """A pump came a stage further, or back: who said so, when and in which words.
+
+    ``says`` is what was tested, or why it went back or on although something was open; ``open_then`` is what was.
+    """
+
+    job = models.ForeignKey(Job, models.PROTECT, related_name="steps")
+    key = models.CharField(max_length=200)
+    before = models.CharField(max_length=20, choices=Stage)
+    after = models.CharField(max_length=20, choices=Stage)
+    says = models.CharField(max_length=500, blank=True)
+    open_then = models.TextField(blank=True)
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+")
+    at = models.DateTimeField()
+
+    class Meta:
+        ordering = ("-id",)
+        constraints = (
+            once("job_step_once", "key", says="This request moved a job already."),
+            one_of("job_step_before", "before", Stage),
+            one_of("job_step_after", "after", Stage),
+            holds("job_step_moves", ~Q(before=F("after")), "A step goes from one stage to another."),
+            holds("job_step_tested", ~Q(before="built", after="tested", says=""), "A test says what was tested."),
+            holds(
+                "job_step_despite", Q(open_then="") | ~Q(says=""), "What goes on with something open says why it does."
+            ),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.job} {self.after}"
 
 
 class JobChange(models.Model):

@@ -10,6 +10,7 @@ class Stage(TextChoices):
     HERE = "here"
     STRIPPED = "stripped"
     BUILDING = "building"
+    BUILT = "built"
     TESTED = "tested"
     SHIPPED = "shipped"
     HELD = "held"

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date, datetime
 
 from bom.values import ASKING_STAGES
 from kits.people.models import User
 from kits.schedule.errors import ScheduleRefusal
-from kits.schedule.models import Job, JobChange
+from kits.schedule.models import Job, JobChange, JobStep
 from kits.schedule.words import Stage
 
 
@@ -75,6 +76,32 @@ def store_change(
         scope_before=seen.scope,
         scope=wanted.scope,
         given_up=given_up,
+    )
+
+
+def store_step(
+    job: Job,
+    before: Collection[str],
+    after: Stage,
+    *,
+    by: User,
+    at: datetime,
+    key: str,
+    says: str = "",
+    open_then: str = "",
+) -> JobStep:
+    """Bring a job from one of some stages to another and store who did; refuse where it is not at one of them."""
+    # Guarded, so that of two people who do it at once only one does.
+    for stage in before:
+        if Job.objects.filter(pk=job.pk, stage=stage).update(stage=after):
+            return JobStep.objects.create(
+                job=job, key=key, before=stage, after=after, says=says.strip(), open_then=open_then, by=by, at=at
+            )
+    now = Job.objects.get(pk=job.pk)
+    wanted = " or ".join(Stage(stage).label.lower() for stage in before)
+    raise ScheduleRefusal(
+        f"{now.job} is {now.get_stage_display().lower()} by now: only a job that is {wanted} becomes "
+        f"{after.label.lower()}. Look at its page."
     )
 
 

@@ -19,6 +19,7 @@ from kits.catalog.fields import LARGEST, quantity_text
 from kits.catalog.revisions import mark_shop
 from kits.people.models import User
 from kits.schedule.models import Job
+from kits.schedule.stages import DONE
 from kits.stock.errors import StockRefusal
 from kits.stock.models import Balance, Movement, Posting
 from kits.stock.words import Condition, JobState, Packet, PostingKind
@@ -149,6 +150,8 @@ def _post(
         raise StockRefusal("There is nothing to post: every quantity is 0.")
     if kind in TRANSFERS:
         _refuse_imbalance(changes, kind)
+    if kind != PostingKind.OPENING:
+        _refuse_closed_bags(changes)
     balances = open_accounts(changes)
     _refuse_overdraft(changes, balances)
     posting = Posting.objects.create(key=key, kind=kind, reason=reason, by=by, at=at, job=job, reverses=reverses)
@@ -197,6 +200,15 @@ def _new_balance(account: Account) -> Balance:
         condition="",
         packet="",
     )
+
+
+def _refuse_closed_bags(changes: Mapping[Account, int]) -> None:
+    """Nothing goes to a job whose bag was decided upon; lists may say what pumps of the past were given."""
+    given = {account.job_id for account, quantity in changes.items() if isinstance(account, WithJob) and quantity > 0}
+    for job in Job.objects.filter(pk__in=given, stage__in=DONE).order_by("pk") if given else ():
+        raise StockRefusal(
+            f"{job} is {job.get_stage_display().lower()} and its bag is decided upon: open the job again first."
+        )
 
 
 def _refuse_imbalance(changes: Mapping[Account, int], kind: PostingKind) -> None:

@@ -1,4 +1,4 @@
-"""The forms of picking: a line that is short or miscounted, and the bag of a job that is to be closed."""
+"""The forms of picking: a request that counts once, a line that is short or miscounted."""
 
 from __future__ import annotations
 
@@ -9,10 +9,7 @@ from typing import Any
 from django import forms
 
 from kits.catalog.fields import QuantityFormField
-from kits.picking.close_sheet import CloseSheet, InBag
-from kits.picking.closing import LeftOver
 from kits.picking.round_sheet import IntoBag, LineRow
-from kits.picking.words import ClosedAs, LeftGoes
 
 REASONS = (
     ("", "the bin was counted"),
@@ -61,45 +58,6 @@ class ShortForm(KeyForm):
     def said(self) -> str:
         """The reason, in the words chosen and typed."""
         return ": ".join(filter(None, (self.cleaned_data["reason"], self.cleaned_data["words"].strip())))
-
-
-class CloseForm(KeyForm):
-    """What is left over of each lot in the bag, and where it goes."""
-
-    closed_as = forms.ChoiceField(choices=ClosedAs.choices)
-
-    def __init__(self, sheet: CloseSheet, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        self.sheet = sheet
-        places = [("", "choose a place"), *((str(pk), place) for pk, place in sheet.places)]
-        for lot in sheet.bag:
-            self.fields[f"left_{lot.lot_id}"] = QuantityFormField(required=False)
-            self.fields[f"goes_{lot.lot_id}"] = forms.ChoiceField(choices=LeftGoes.choices, required=False)
-            self.fields[f"place_{lot.lot_id}"] = forms.ChoiceField(
-                choices=places, required=False, initial=str(lot.place_id or "")
-            )
-            self.fields[f"why_{lot.lot_id}"] = forms.CharField(required=False, max_length=200)
-
-    @property
-    def lots(self) -> Iterator[tuple[InBag, tuple[forms.BoundField, ...]]]:
-        """Each lot with its fields: left over, where it goes, the place, why."""
-        names = ("left", "goes", "place", "why")
-        return ((lot, tuple(self[f"{name}_{lot.lot_id}"] for name in names)) for lot in self.sheet.bag)
-
-    def decisions(self) -> list[LeftOver]:
-        """What was decided on every lot of which something is left."""
-        said = self.cleaned_data
-        return [
-            LeftOver(
-                lot_id=lot.lot_id,
-                quantity=said[f"left_{lot.lot_id}"],
-                goes=LeftGoes(said[f"goes_{lot.lot_id}"] or LeftGoes.BACK),
-                place_id=int(said[f"place_{lot.lot_id}"] or 0) or None,
-                reason=said[f"why_{lot.lot_id}"],
-            )
-            for lot in self.sheet.bag
-            if said[f"left_{lot.lot_id}"]
-        ]
 
 
 def bag_field(one: IntoBag) -> str:

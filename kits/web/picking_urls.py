@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import URLPattern, path
 
-from kits.web.views import picking
+from kits.web.views import closing, picking
 
 urlpatterns: list[URLPattern] = [
     path("picking/", picking.show_picking, name="picking"),
@@ -14,5 +14,5 @@ urlpatterns: list[URLPattern] = [
     path("picking/<int:number>/give-up/", picking.give_up, name="give_up_round"),
     path("picking/<int:number>/lines/<int:line>/", picking.book_line, name="book_line"),
     path("picking/<int:number>/lines/<int:line>/undo/", picking.undo_booking, name="undo_line"),
-    path("picking/jobs/<path:job>/close/", picking.close, name="close_job"),
+    path("picking/jobs/<path:job>/close/", closing.close, name="close_job"),
 ]

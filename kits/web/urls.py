@@ -15,6 +15,7 @@ from kits.web.upload_list_urls import urlpatterns as upload_list_urlpatterns
 from kits.web.upload_work_urls import urlpatterns as upload_work_urlpatterns
 from kits.web.views import (
     batch,
+    closing,
     findings,
     job,
     part,
@@ -41,6 +42,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("batches/<path:batch>/", batch.show_batch, name="batch"),
     path("shelf/<path:batch>/", batch.show_shelf, name="shelf"),
     path("jobs/<path:job>/", job.show_job, name="job"),
+    path("steps/<slug:step>/<path:job>/", closing.take_step, name="take_step"),
     path("findings/add/<path:job>/", findings.name_finding, name="add_finding"),
     path("findings/remove/<path:job>/", findings.take_back_finding, name="remove_finding"),
     path("shortages/", shortages.show_shortages, name="shortages"),

@@ -6,7 +6,7 @@ from dataclasses import replace
 import pytest
 
 from bom.plan import plan
-from bom.questions.bag_check import check_bags, held_beyond_need
+from bom.questions.bag_check import InBag, check_bags, held_beyond_need
 from bom.values import ASKING_STAGES, ONE, Issue, KitFit
 from tests.bom.small_shops import holds, inspect, job, kit, lot, make_shop, opens, renew, verdict
 from tests.shops import random_shop
@@ -23,17 +23,24 @@ FITS = (KitFit("K", "end"),)
 BALLS_KEPT = tuple(verdict(f"pump 1 / end {n} / seat", "ball", "keep") for n in (1, 2))
 
 
+NOTHING = {}
+
+
 def bench(**more):
     return make_shop(LINES, items=(kit(),), fits=FITS, **more)
 
 
-def checked(shop, **given):
-    found = check_bags(plan(shop).demand.structure, shop, {"J-1": {part: n * ONE for part, n in given.items()}})["J-1"]
+def checked(shop, *more, **given):
+    bag = [InBag(part, n * ONE) for part, n in given.items()]
+    found = check_bags(plan(shop).demand.structure, shop, {"J-1": [*bag, *more]})["J-1"]
     return (*({part: n / ONE for part, n in rows.items()} for rows in (found.missing, found.beyond)), len(found.unseen))
 
 
-def beyond(shop):
-    return [(row.job, row.part_number, row.state, row.lot, row.quantity / ONE) for row in held_beyond_need(plan(shop))]
+def beyond(shop, recorded=NOTHING):
+    return [
+        (row.job, row.part_number, row.state, row.lot, row.quantity / ONE)
+        for row in held_beyond_need(plan(shop), recorded)
+    ]
 
 
 def issue(part, count, state="issued", code="L", name="J-1", place=""):
@@ -80,13 +87,31 @@ def test_a_part_that_the_pump_does_not_take_is_beyond_the_need():
     assert checked(bench(lots=[lot("washer", 5)]), K=2, nut=8, washer=3) == ({}, {"washer": 3}, 2)
 
 
+RING_SHORT = (("ring", ONE), ("tag", ONE))
+
+
+def test_a_kit_that_is_without_a_piece_leaves_it_missing():
+    assert checked(bench(), InBag("K", 2 * ONE, RING_SHORT), nut=8) == ({"ring": 2}, {}, 2)
+
+
+def test_a_loose_piece_in_the_place_of_what_a_kit_is_without_is_needed():
+    assert checked(bench(), InBag("K", ONE, RING_SHORT), K=1, nut=8, ring=1) == ({}, {}, 2)
+    assert checked(bench(), InBag("K", ONE, RING_SHORT), K=1, nut=8, ring=2) == ({}, {"ring": 1}, 2)
+
+
+def test_what_kits_in_bags_really_hold_counts_in_the_plan():
+    shop = bench(issues=[issue("nut", 8), issue("K", 2), issue("ring", 2)])
+    assert beyond(shop) == [("J-1", "ring", "issued", "", 2)]
+    assert beyond(shop, {("K", "L"): RING_SHORT}) == []
+
+
 def test_what_the_shop_says_was_issued_does_not_count_beside_what_is_named():
     assert checked(bench(issues=[issue("nut", 8)]), K=2) == ({"nut": 8}, {}, 2)
 
 
 def test_a_job_that_asks_for_nothing_is_not_checked():
     shop = bench(jobs=[job(stage="built")])
-    assert check_bags(plan(shop).demand.structure, shop, {"J-1": {}}) == {}
+    assert check_bags(plan(shop).demand.structure, shop, {"J-1": []}) == {}
 
 
 def test_what_was_issued_beyond_the_need_is_found_in_the_plan():
@@ -129,7 +154,7 @@ def given_to(shop, rng):
     """For each asking job some of what it lacks, and some of what it does not."""
     structure = plan(shop).demand.structure
     asking = [one.job for one in shop.jobs if one.stage in ASKING_STAGES]
-    lacking = check_bags(structure, shop, {name: {} for name in asking})
+    lacking = check_bags(structure, shop, {name: [] for name in asking})
     parts = [item.part_number for item in structure.items if item.kind in ("part", "kit") and not item.bench]
     given = {}
     for name in asking:
@@ -139,6 +164,10 @@ def given_to(shop, rng):
     return structure, lacking, given
 
 
+def bags(given):
+    return {name: [InBag(part, quantity) for part, quantity in parts.items()] for name, parts in given.items()}
+
+
 SEEDS = range(25)
 
 
@@ -146,7 +175,8 @@ SEEDS = range(25)
 def test_what_was_missing_fills_the_bag_to_the_piece(seed):
     shop = random_shop(seed)
     structure, lacking, _ = given_to(shop, random.Random(seed))
-    for name, check in check_bags(structure, shop, {job: one.missing for job, one in lacking.items()}).items():
+    full = bags({name: one.missing for name, one in lacking.items()})
+    for name, check in check_bags(structure, shop, full).items():
         assert (check.missing, check.beyond) == ({}, {}), name
 
 
@@ -154,11 +184,11 @@ def test_what_was_missing_fills_the_bag_to_the_piece(seed):
 def test_a_bag_without_what_is_beyond_its_need_lacks_no_more_and_holds_nothing_beyond(seed):
     shop = random_shop(seed)
     structure, _, given = given_to(shop, random.Random(seed))
-    before = check_bags(structure, shop, given)
+    before = check_bags(structure, shop, bags(given))
     kept = {
         name: {part: n - before[name].beyond.get(part, 0) for part, n in parts.items()} for name, parts in given.items()
     }
-    for name, check in check_bags(structure, shop, kept).items():
+    for name, check in check_bags(structure, shop, bags(kept)).items():
         assert (check.missing, check.beyond) == (before[name].missing, {}), name
 
 
@@ -167,7 +197,7 @@ def test_the_plan_asks_for_what_is_missing(seed):
     """A job alone, with what was given as issued: what the plan asks for directly is what is missing, kits as kits."""
     shop = random_shop(seed)
     structure, _, given = given_to(shop, random.Random(seed))
-    checks = check_bags(structure, shop, given)
+    checks = check_bags(structure, shop, bags(given))
     for one in shop.jobs:
         if one.job not in checks:
             continue

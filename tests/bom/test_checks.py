@@ -281,7 +281,7 @@ def test_a_line_without_a_position_names_its_parent():
     refuses(shop, "Schedule", ("J-1",), "option", "in PUMP it decides", "state one of nbr")
 
 
-@pytest.mark.parametrize("stage", ["held", "tested", "shipped", "cancelled"])
+@pytest.mark.parametrize("stage", ["held", "built", "tested", "shipped", "cancelled"])
 def test_jobs_that_ask_for_nothing_are_not_asked(stage):
     assert check(make_shop(COMPOUNDS, jobs=[job(stage=stage)])) == ()
 

@@ -381,7 +381,7 @@ def test_a_job_with_a_history_of_its_own_stands_alone():
     assert group_recipes(structure, jobs, frozenset({"J-2"}))[1].tolist() == [0, 1, 0]
 
 
-@pytest.mark.parametrize("stage", ["held", "tested", "shipped", "cancelled"])
+@pytest.mark.parametrize("stage", ["held", "built", "tested", "shipped", "cancelled"])
 def test_a_job_that_waits_or_is_done_asks_for_nothing(stage):
     assert answer(make_shop(ENDS, jobs=[job(stage=stage)]))["demand"] == []
 

@@ -332,7 +332,7 @@ SCHEDULE = Sheet(
         _mark("serial"),
         Column("customer", longest=200),
         Column("strip_date", "day", also=("strip",)),
-        _word("stage", "expected here stripped building tested shipped held cancelled", default="expected"),
+        _word("stage", "expected here stripped building built tested shipped held cancelled", default="expected"),
         Column("held_because", longest=500),
     ),
     also=("jobs",),

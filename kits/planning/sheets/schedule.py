@@ -109,7 +109,7 @@ def batch_row(reading: PlanReading, name: str, shown: Sequence[int], most: int) 
 
 
 def quiet_jobs() -> Iterable[QuietJob]:
-    """Jobs that are held, tested, shipped or cancelled, the latest build first; one statement."""
+    """Jobs that are held, built, tested, shipped or cancelled, the latest build first; one statement."""
     asking = Job.objects.asking().values("pk")
     for job in Job.objects.exclude(pk__in=asking).select_related("pump", "batch").order_by("-build_on", "folded")[:100]:
         yield QuietJob(

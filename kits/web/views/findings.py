@@ -4,18 +4,15 @@ from __future__ import annotations
 
 from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.views.decorators.http import require_POST
 
 from kits.catalog.errors import Refusal
 from kits.planning.queries import today
-from kits.planning.sheets.job import find_job
 from kits.schedule.actions import add_finding, remove_finding
-from kits.schedule.models import Job
 from kits.web.finding_forms import FindingForm
-
-MAY_ADD, MAY_REMOVE = "schedule.add_finding", "schedule.delete_finding"
+from kits.web.views.job import MAY_ADD, MAY_REMOVE, job_or_404
 
 
 @require_POST
@@ -39,11 +36,3 @@ def take_back_finding(request: HttpRequest, job: str) -> HttpResponse:
     found = job_or_404(job)
     remove_finding(job=found, finding=request.POST.get("finding", ""), section=request.POST.get("section", ""))
     return redirect("job", job=found.job)
-
-
-def job_or_404(number: str) -> Job:
-    """The job of this number."""
-    found = find_job(number)
-    if found is None:
-        raise Http404(f"There is no job numbered “{number}”.")
-    return found

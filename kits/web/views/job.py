@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
@@ -11,29 +13,51 @@ from kits.planning.queries import plan_now
 from kits.planning.questions.rebuild_counts import first_day
 from kits.planning.sheets.job import find_job, job_sheet
 from kits.schedule.change_list import changes_of
+from kits.schedule.models import Job
+from kits.schedule.stages import TO_BUILD
+from kits.schedule.step_list import steps_of
+from kits.web.picking_forms import new_key
 from kits.web.views.faults import needs_plan
-from kits.web.views.findings import MAY_ADD, MAY_REMOVE
-from kits.web.views.picking import MAY_PICK
+
+MAY_ADD, MAY_REMOVE = "schedule.add_finding", "schedule.delete_finding"
+BACK_SAYS = {"built": "Open the job again", "tested": "Not tested after all", "shipped": "Not shipped after all"}
+MAY_PICK, MAY_STEP = "picking.change_pickline", "schedule.change_job"
 
 
 @require_safe
 @needs_plan
 def show_job(request: HttpRequest, job: str) -> HttpResponse:
     """Where the parts of a job come from, its sections in assembly order, its strip report, the lots given to it."""
-    found = find_job(job)
+    return render_job(request, job_or_404(job))
+
+
+def job_or_404(number: str) -> Job:
+    """The job of this number."""
+    found = find_job(number)
     if found is None:
-        raise Http404(f"There is no job numbered “{job}”.")
+        raise Http404(f"There is no job numbered “{number}”.")
+    return found
+
+
+def render_job(request: HttpRequest, job: Job, *, status: int = 200, **typed: Any) -> HttpResponse:
+    """The sheet of a job; ``typed`` holds what was typed into one of its forms where that was refused."""
     plan = plan_now()
-    sheet = job_sheet(plan, found)
+    sheet = job_sheet(plan, job)
     context = {
         "sheet": sheet,
-        "first_day": first_day(plan, found.job),
-        "lots": job_lots(found),
-        "changes": changes_of(found),
+        "first_day": first_day(plan, job.job),
+        "lots": job_lots(job),
+        "changes": changes_of(job),
+        "steps": steps_of(job),
+        "stages": [(one.value, one.label.lower()) for one in TO_BUILD],
+        "back_says": BACK_SAYS.get(job.stage, ""),
+        "key": new_key(),
         "may_pick": request.user.has_perm(MAY_PICK),
+        "may_step": request.user.has_perm(MAY_STEP),
         "may_name": request.user.has_perm(MAY_ADD),
         "may_take_back": request.user.has_perm(MAY_REMOVE),
         "as_of": sheet.as_of,
         "door": "schedule",
+        **typed,
     }
-    return render(request, "web/job.html", context)
+    return render(request, "web/job.html", context, status=status)

@@ -1,4 +1,4 @@
-"""Picking: the front door, a round on the tablet and on paper, and the closing of a job."""
+"""Picking: the front door, and a round on the tablet and on paper."""
 
 from __future__ import annotations
 
@@ -10,19 +10,16 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
-from django.views.decorators.http import require_http_methods, require_POST, require_safe
+from django.views.decorators.http import require_POST, require_safe
 
 from kits.catalog.errors import Refusal
 from kits.people.models import User
-from kits.picking.actions import close_job, confirm_line, give_up_round, start_round, undo_line
-from kits.picking.close_sheet import close_sheet
+from kits.picking.actions import confirm_line, give_up_round, start_round, undo_line
 from kits.picking.front_sheet import find_jobs, front_sheet
 from kits.picking.models import PickRound
 from kits.picking.round_sheet import RoundSheet, find_line, round_sheet
-from kits.picking.words import ClosedAs
-from kits.planning.queries import plan_now, today
-from kits.planning.sheets.job import find_job
-from kits.web.picking_forms import CloseForm, KeyForm, ShortForm, new_key
+from kits.planning.queries import plan_now
+from kits.web.picking_forms import KeyForm, ShortForm, new_key
 from kits.web.views.faults import needs_plan
 
 MAY_SEE, MAY_PICK = "picking.view_pickround", "picking.change_pickline"
@@ -128,33 +125,6 @@ def print_round(request: HttpRequest, number: int) -> HttpResponse:
     """The pick list on paper."""
     sheet = find_round(number)
     return render(request, "web/picking/list.html", {"sheet": sheet, "as_of": sheet.as_of, "door": "picking"})
-
-
-@require_http_methods(["GET", "HEAD", "POST"])
-@permission_required(MAY_PICK, raise_exception=True)
-def close(request: HttpRequest, job: str) -> HttpResponse:
-    """Decide on what is left in a job's bag, and close the job."""
-    found = find_job(job)
-    if found is None:
-        raise Http404(f"There is no job numbered “{job}”.")
-    sheet = close_sheet(found)
-    form = CloseForm(sheet, request.POST or None, initial={"key": new_key(), "closed_as": ClosedAs.TESTED.value})
-    refused = ""
-    if request.method == "POST" and form.is_valid():
-        try:
-            close_job(
-                job=found,
-                decisions=form.decisions(),
-                closed_as=ClosedAs(form.cleaned_data["closed_as"]),
-                by=cast(User, request.user),
-                at=timezone.now(),
-                key=form.request_key("close"),
-            )
-            return redirect("close_job", job=found.job)
-        except Refusal as error:
-            refused = str(error)
-    context = {"sheet": sheet, "form": form, "refused": refused, "as_of": today(), "door": "picking"}
-    return render(request, "web/picking/close.html", context, status=409 if refused else 422 if form.errors else 200)
 
 
 def find_round(number: int, line: int | None = None) -> RoundSheet:

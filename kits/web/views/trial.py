@@ -15,7 +15,7 @@ from bom.errors import ShopError
 from kits.catalog.errors import Refusal
 from kits.catalog.queries import read_settings
 from kits.people.models import User
-from kits.picking.actions import give_up_job
+from kits.picking.closing.actions import give_up_job
 from kits.planning.questions.trial import TrialBoard, TrialJob
 from kits.planning.sheets.job import find_job
 from kits.schedule.actions import change_job

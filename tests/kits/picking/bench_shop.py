@@ -11,7 +11,7 @@ from kits.catalog.revisions import mark_catalog, mark_shop
 from kits.people.models import User
 from kits.picking.actions import start_round
 from kits.planning.snapshot.shop import take_snapshot
-from kits.schedule.models import Job
+from kits.schedule.models import Job, Verdict
 from kits.stock.ledger import OnShelf
 from kits.stock.models import Balance, Lot, Place
 from kits.stock.writes import ShelfCount, post_shelf_counts
@@ -48,6 +48,7 @@ class BenchShop:
         self.item("PUMP", "pump")
         self.item("END", "assembly")
         self.item("VALVE", "assembly")
+        self.item("CASE", "assembly")
         self.item("K-END", "kit", source="buy")
         self.item("K-VALVE", "kit", source="pack", lead_days=1)
         ring = {"form": "O-ring", "size": "0.734 x 0.139 in", "material": "NBR", "shelf_life_months": 180}
@@ -64,6 +65,8 @@ class BenchShop:
     def _list_structure(self):
         self.line("PUMP", "END", 2, "open")
         self.line("PUMP", "VALVE", 1, "open")
+        self.line("PUMP", "CASE", 1, "open")
+        self.line("CASE", "SEAT", 1, "keep")
         self.line("END", "OR-210-N90", 1, "renew", "gland")
         self.line("END", "OR-210-N70", 1, "renew", "shank")
         self.line("END", "NUT", 2, "renew", "studs")
@@ -120,6 +123,14 @@ class BenchShop:
         with transaction.atomic():
             mark_shop()
             return Job.objects.create(job=number, pump=self.items["PUMP"], scope=scope, build_on=build_on, **columns)
+
+    def looked_at(self, job, verdict="keep"):
+        """Both ends of a job on one pump were opened, and each ball was decided on."""
+        with transaction.atomic():
+            mark_shop()
+            for end in range(1, 1 + (1 if job.scope == "one" else 2)):
+                where = f"pump 1 / END {end} / ball"
+                Verdict.objects.create(job=job, where=where, item=self.items["BALL"], verdict=verdict)
 
     def four_jobs(self):
         """Jobs that ask for 4 + 4 + 2 + 2 nuts."""

@@ -2,7 +2,8 @@ from datetime import date
 
 import pytest
 
-from kits.picking.actions import confirm_line, give_up_job, give_up_round, undo_line
+from kits.picking.actions import confirm_line, give_up_round, undo_line
+from kits.picking.closing.actions import give_up_job
 from kits.picking.errors import PickRefusal
 from kits.schedule.change_list import changes_of
 from kits.schedule.errors import ScheduleRefusal

@@ -210,7 +210,7 @@ def test_a_held_job_cannot_be_picked(shop):
     assert not PickRound.objects.exists()
 
 
-@pytest.mark.parametrize("stage", ["tested", "shipped", "cancelled"])
+@pytest.mark.parametrize("stage", ["built", "tested", "shipped", "cancelled"])
 def test_a_job_that_is_done_cannot_be_picked(shop, stage):
     with pytest.raises(PickRefusal, match=f"J-1 is {stage} and asks for no parts"):
         shop.start(shop.job("J-1", stage=stage))

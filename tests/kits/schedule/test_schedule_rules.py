@@ -26,7 +26,7 @@ def make_job(pump, **columns):
         ({"priority": 10}, "A priority is 1 to 9, 1 first."),
         (
             {"stage": "lost"},
-            "Stage is one of: expected, here, stripped, building, tested, shipped, held, cancelled.",
+            "Stage is one of: expected, here, stripped, building, built, tested, shipped, held, cancelled.",
         ),
         ({"cleanliness": "shiny"}, "Cleanliness is one of: normal, oxygen_clean, lubricant_free."),
     ],
@@ -71,7 +71,7 @@ def test_names_of_the_schedule_stand_once(pump):
 
 
 def test_jobs_that_ask_for_parts_are_told_by_their_stage(pump):
-    for stage in ("expected", "here", "stripped", "building", "tested", "shipped", "held", "cancelled"):
+    for stage in ("expected", "here", "stripped", "building", "built", "tested", "shipped", "held", "cancelled"):
         make_job(pump, job=stage, stage=stage).save()
     asking = {"expected", "here", "stripped", "building"}
     assert set(Job.objects.asking().values_list("job", flat=True)) == asking

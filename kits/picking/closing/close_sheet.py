@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from collections import defaultdict
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date
 
+from bom.plan import Plan
 from kits.catalog.amounts import Amount
-from kits.picking.models import Closing, PickLine
+from kits.picking.closing.open_points import GoesIn, OpenPoint, open_points
 from kits.picking.queries import LotUsed, bag_balances, lots_used, places_of_lots
-from kits.picking.words import LineState, RoundState
 from kits.schedule.models import Job
+from kits.schedule.stages import is_done
+from kits.schedule.step_list import StepRow, closing_of
 from kits.stock.models import Balance, Movement, Place
 from kits.stock.packets import may_be_resealed
 from kits.stock.words import PlaceKind, PostingKind
@@ -23,7 +25,7 @@ DECIDED_SAYS = {
 
 
 @dataclass(frozen=True, slots=True)
-class InBag:
+class LotInBag:
     """One lot in the bag. ``place`` is where it came from, ``back_says`` what going back means if not that."""
 
     lot_id: int
@@ -51,52 +53,41 @@ class Decided:
 
 @dataclass(frozen=True, slots=True)
 class CloseSheet:
-    """Everything that stands on the sheet that closes a job; ``closed_as`` is empty while it is open."""
+    """Everything that stands on the sheet that closes the parts of a job; ``closed`` once that is done."""
 
     job: Job
-    bag: tuple[InBag, ...]
+    bag: tuple[LotInBag, ...]
     places: tuple[tuple[int, str], ...]
-    open_lines: tuple[int, ...]
-    closed_as: str
-    closed_by: str
-    closed_at: datetime | None
+    open_points: tuple[OpenPoint, ...]
+    closed: StepRow | None
     used: tuple[LotUsed, ...]
     decided: tuple[Decided, ...]
 
 
-def close_sheet(job: Job) -> CloseSheet:
-    """The bag of a job, and what became of it once it is closed; seven statements."""
-    closing = Closing.objects.filter(job=job).select_related("by").first()
+def close_sheet(plan: Plan, job: Job) -> CloseSheet:
+    """The bag of a job and what is open while it asks for parts, and what became of it once it is closed."""
     places = {place.pk: place for place in Place.objects.exclude(kind=PlaceKind.QUARANTINE)}
-    open_rounds = PickLine.objects.filter(
-        state=LineState.OPEN, pick_round__state=RoundState.RUNNING, shares__bag__job=job
-    ).values_list("pick_round", flat=True)
+    by_lot: dict[int, list[Balance]] = defaultdict(list)
+    for balance in bag_balances(job):
+        by_lot[balance.lot_id].append(balance)
+    goes_in = [GoesIn(held[0].lot, sum(one.quantity for one in held)) for held in by_lot.values()]
+    came_from = places_of_lots(job)
     return CloseSheet(
         job=job,
-        bag=_bag(job, places),
+        bag=tuple(_in_bag(balances, came_from.get(lot_id), places) for lot_id, balances in by_lot.items()),
         places=tuple((pk, place.place) for pk, place in places.items()),
-        open_lines=tuple(open_rounds),
-        closed_as=closing.get_closed_as_display().lower() if closing else "",
-        closed_by=str(closing.by or "") if closing else "",
-        closed_at=closing.at if closing else None,
+        open_points=open_points(plan, job, goes_in, plan.shop.as_of) if job.asks else (),
+        closed=closing_of(job) if is_done(job.stage) else None,
         used=tuple(lots_used([job])),
         decided=_decided(job),
     )
 
 
-def _bag(job: Job, places: dict[int, Place]) -> tuple[InBag, ...]:
-    came_from = places_of_lots(job)
-    by_lot: dict[int, list[Balance]] = defaultdict(list)
-    for balance in bag_balances(job):
-        by_lot[balance.lot_id].append(balance)
-    return tuple(_in_bag(balances, came_from.get(lot_id), places) for lot_id, balances in by_lot.items())
-
-
-def _in_bag(balances: list[Balance], came_from: int | None, places: dict[int, Place]) -> InBag:
+def _in_bag(balances: list[Balance], came_from: int | None, places: dict[int, Place]) -> LotInBag:
     lot, item = balances[0].lot, balances[0].lot.item
     place_id = came_from or balances[0].place_id
     place = places.get(place_id) if place_id else None
-    return InBag(
+    return LotInBag(
         lot_id=lot.pk,
         part_number=item.part_number,
         what=item.description,
@@ -112,7 +103,9 @@ def _in_bag(balances: list[Balance], came_from: int | None, places: dict[int, Pl
 
 def _decided(job: Job) -> tuple[Decided, ...]:
     rows = (
-        Movement.objects.filter(posting__job=job, balance__job=job, posting__kind__in=DECIDED_SAYS)
+        Movement.objects.filter(
+            posting__job=job, balance__job=job, posting__kind__in=DECIDED_SAYS, posting__reversed_by__isnull=True
+        )
         .select_related("posting", "balance__lot__item")
         .order_by("balance__lot__item__folded", "balance__lot__folded", "pk")
     )

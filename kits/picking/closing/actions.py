@@ -1,0 +1,215 @@
+"""What ends a job: close its parts, test and ship the pump, take such a step back, or give the job up."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Callable, Mapping, Sequence
+from datetime import datetime
+from typing import TypeVar
+
+from django.db import transaction
+from django.db.models import Sum
+
+from bom.plan import Plan
+from kits.catalog.fields import quantity_text
+from kits.catalog.revisions import hold_marks, mark_shop
+from kits.people.models import User
+from kits.picking.closing.bag_decision import BagDecision, ClosingBooking, LeftOver, Places
+from kits.picking.closing.open_points import GoesIn, OpenPoint, open_lines, open_points
+from kits.picking.errors import PickRefusal
+from kits.picking.line_check import refuse_quiet_job
+from kits.picking.queries import bag_balances, places_of_lots
+from kits.picking.writes import leave_lines
+from kits.planning.queries import plan_now, today
+from kits.planning.snapshot.shop import stamp_of
+from kits.planning.words.states import plural
+from kits.schedule.models import Job, JobChange, JobStep
+from kits.schedule.stages import TO_BUILD
+from kits.schedule.words import Stage
+from kits.schedule.writes import Planned, refuse_without_reason, store_change, store_planned, store_step
+from kits.stock.ledger import post, reverse
+from kits.stock.models import Balance, Lot, Movement, Place, Posting, Reservation
+from kits.stock.words import Condition, PlaceKind, PostingKind
+
+TRIES = 5
+Answer = TypeVar("Answer")
+
+
+def close_job(*, job: Job, decisions: Sequence[LeftOver], by: User, at: datetime, key: str, why: str = "") -> JobStep:
+    """Close the parts of a job once: what is left over goes where it was decided, the rest is used up in the pump.
+
+    The job is built from then on. Refused while something is open, unless ``why`` says why it is closed all the same.
+    """
+
+    def close(plan: Plan) -> JobStep:
+        if (earlier := JobStep.objects.filter(key=key).first()) is not None:
+            return earlier
+        mark_shop()
+        held = Job.objects.select_for_update().get(pk=job.pk)
+        refuse_quiet_job(held)
+        booking = _book_bag(held, decisions)
+        found = open_points(plan, held, _goes_in(booking), today())
+        if found and not why.strip():
+            raise PickRefusal(_open_says(held, found))
+        step = store_step(
+            held, [held.stage], Stage.BUILT, by=by, at=at, key=key, says=why if found else "", open_then=_listed(found)
+        )
+        for kind, entries in booking.entries.items():
+            reason = booking.reasons.get(kind, f"{held} closed")
+            post(entries=entries, kind=kind, by=by, at=at, key=f"{key}:{kind.value}", reason=reason, job=held)
+        leave_lines(held, at)
+        Reservation.objects.filter(job=held).delete()
+        return step
+
+    return _under_one_plan(close)
+
+
+def record_test(*, job: Job, what: str, by: User, at: datetime, key: str) -> JobStep:
+    """Say once that a built pump was tested, and what was tested."""
+    if not what.strip():
+        raise PickRefusal(
+            f"The test of {job} says nothing yet: write in a sentence what was tested and what came of it."
+        )
+    with transaction.atomic(durable=True):
+        mark_shop()
+        if (earlier := JobStep.objects.filter(key=key).first()) is not None:
+            return earlier
+        return store_step(job, [Stage.BUILT], Stage.TESTED, by=by, at=at, key=key, says=what)
+
+
+def record_shipment(*, job: Job, says: str, by: User, at: datetime, key: str) -> JobStep:
+    """Say once that a tested pump left the shop; ``says`` may name how."""
+    with transaction.atomic(durable=True):
+        mark_shop()
+        if (earlier := JobStep.objects.filter(key=key).first()) is not None:
+            return earlier
+        return store_step(job, [Stage.TESTED], Stage.SHIPPED, by=by, at=at, key=key, says=says)
+
+
+BACK_TO = {Stage.SHIPPED: Stage.TESTED, Stage.TESTED: Stage.BUILT, Stage.BUILT: Stage.BUILDING}
+
+
+def take_step_back(*, job: Job, seen: str, why: str, by: User, at: datetime, key: str) -> JobStep:
+    """Take the last step of a job back once, if it is still at the stage seen: shipped, tested, or its parts closed.
+
+    A job that is opened again has its bag as it was before it was closed; refused where what came back is gone.
+    """
+    if not why.strip():
+        raise PickRefusal(f"{job} does not go back without a reason: say in a few words why it does.")
+    if seen not in BACK_TO:
+        raise PickRefusal(f"{job} is neither built, tested nor shipped: there is no step to take back.")
+    with transaction.atomic(durable=True):
+        mark_shop()
+        if (earlier := JobStep.objects.filter(key=key).first()) is not None:
+            return earlier
+        step = store_step(job, [seen], BACK_TO[Stage(seen)], by=by, at=at, key=key, says=why)
+        if seen == Stage.BUILT:
+            _open_bag(job, by, at, key, why.strip())
+        return step
+
+
+def give_up_job(*, job: Job, seen: Planned, why: str, by: User, at: datetime, key: str) -> JobChange:
+    """Give a job up once, if it is still as it was seen: what is set aside for it on the shelf is free again."""
+    refuse_without_reason(why, job.job)
+    with transaction.atomic(durable=True):
+        mark_shop()
+        if (earlier := JobChange.objects.filter(key=key).first()) is not None:
+            return earlier
+        refuse_open_lines(job, "given up")
+        if in_bag := bag_balances(job):
+            raise PickRefusal(
+                f"{job} holds {plural(len(in_bag), 'lot')} in its bag: take those lines back on their round, "
+                "or close the job, before it is given up."
+            )
+        store_planned(job, seen, seen, stage=Stage.CANCELLED)
+        Reservation.objects.filter(job=job).delete()
+        return store_change(job, seen, seen, given_up=True, why=why, by=by, at=at, key=key)
+
+
+def refuse_open_lines(job: Job, done: str) -> None:
+    """Refuse what cannot be done while lines of a round are still to be picked for a job."""
+    for number, count in open_lines(job).items():
+        raise PickRefusal(
+            f"{job} still has {plural(count, 'line')} to pick on round {number}: "
+            f"book them, or give the round up, before the job is {done}."
+        )
+
+
+def _under_one_plan(work: Callable[[Plan], Answer]) -> Answer:
+    """Work inside a transaction with the plan of that very moment, which is worked out before it as a rule."""
+    for _ in range(TRIES):
+        plan = plan_now()
+        with transaction.atomic(durable=True):
+            if stamp_of(hold_marks()) == plan.shop.stamp:
+                return work(plan)
+    with transaction.atomic(durable=True):
+        # Others write faster than the plan is worked out: now they wait for as long as that takes.
+        hold_marks()
+        return work(plan_now())
+
+
+def _book_bag(job: Job, decisions: Sequence[LeftOver]) -> ClosingBooking:
+    cage = Place.objects.filter(kind=PlaceKind.QUARANTINE).first()
+    return BagDecision(job, bag_balances(job), Places(places_of_lots(job), cage)).book(decisions)
+
+
+def _goes_in(booking: ClosingBooking) -> tuple[GoesIn, ...]:
+    """What a booking uses up in the pump, lot by lot."""
+    used: dict[int, int] = defaultdict(int)
+    for entry in booking.entries.get(PostingKind.CONSUME, ()):
+        used[entry.account.lot_id] -= entry.quantity
+    lots = Lot.objects.select_related("item").in_bulk(used)
+    return tuple(GoesIn(lots[lot], quantity) for lot, quantity in used.items())
+
+
+def _open_says(job: Job, found: Sequence[OpenPoint]) -> str:
+    return (
+        f"{job} cannot be closed yet: {'; '.join(point.says for point in found)}. Do that first, "
+        "or let a planner or the service lead close it all the same, with the reason."
+    )
+
+
+def _listed(found: Sequence[OpenPoint]) -> str:
+    return "; ".join(point.says for point in found)
+
+
+def _open_bag(job: Job, by: User, at: datetime, key: str, why: str) -> None:
+    """Reverse what closing the parts posted."""
+    closed = JobStep.objects.filter(job=job, before__in=TO_BUILD, after=Stage.BUILT).first()
+    if closed is None:
+        return
+    keys = [f"{closed.key}:{kind.value}" for kind in PostingKind]
+    postings = list(Posting.objects.filter(key__in=keys, reversed_by__isnull=True).order_by("pk"))
+    _refuse_gone(job, _came_back(postings))
+    for posting in postings:
+        reverse(posting=posting, by=by, at=at, key=f"{key}:{posting.kind}", reason=f"{job} opened again: {why}"[:500])
+
+
+def _came_back(postings: Sequence[Posting]) -> Mapping[int, int]:
+    """Millionths that postings put onto the shelf, by balance."""
+    rows = Movement.objects.filter(posting__in=postings, balance__job__isnull=True, quantity__gt=0).order_by()
+    return dict(rows.values_list("balance").annotate(Sum("quantity")))
+
+
+def _refuse_gone(job: Job, came_back: Mapping[int, int]) -> None:
+    """Refuse to take back what was used, moved or set aside for another job since it came back."""
+    balances = Balance.objects.select_for_update(of=("self",)).select_related("lot__item", "place")
+    for balance in balances.filter(pk__in=came_back).order_by("lot_id", "pk"):
+        wanted = came_back[balance.pk]
+        free = balance.quantity
+        if balance.condition == Condition.USABLE:
+            free = min(free, _free_of_lot(balance.lot))
+        if free < wanted:
+            lies = f"lot {balance.lot.lot} of {balance.lot.item} at {balance.place}"
+            raise PickRefusal(
+                f"{job} cannot be opened again: {quantity_text(wanted)} of {lies} came back from it, and "
+                f"{quantity_text(free)} of that lot are free there now. What was used since stays used: enter a job of "
+                "its own for what the pump still needs."
+            )
+
+
+def _free_of_lot(lot: Lot) -> int:
+    """What of a lot lies usable on the shelf and is set aside for nobody."""
+    held = Balance.objects.on_shelf().filter(lot=lot, condition=Condition.USABLE).aggregate(held=Sum("quantity"))
+    aside = Reservation.objects.filter(lot=lot).aggregate(aside=Sum("quantity"))
+    return max(0, (held["held"] or 0) - (aside["aside"] or 0))

@@ -1,0 +1,96 @@
+"""What is still open on a job whose parts are to be closed, each with where it is done."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from bom.plan import Plan
+from bom.questions.bag_check import BagCheck, InBag, check_bags
+from kits.picking.lot_reasons import day_says
+from kits.picking.models import PickLine
+from kits.picking.words import LineState, RoundState
+from kits.planning.words.item_names import item_names
+from kits.planning.words.states import in_words, plural
+from kits.schedule.models import Job
+from kits.schedule.stages import OPENED
+from kits.stock.models import Lot
+from kits.stock.packed_kits.last_uses import earliest, kit_contents, kit_last_uses
+
+NAMED = 4
+
+
+@dataclass(frozen=True, slots=True)
+class OpenPoint:
+    """One thing that is open. ``where`` is one of stage, round, parts, strip and bag; ``round`` names the round."""
+
+    where: str
+    says: str
+    round: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class GoesIn:
+    """Millionths of a lot that would count as used up in the pump."""
+
+    lot: Lot
+    quantity: int
+
+
+def open_points(plan: Plan, job: Job, goes_in: Sequence[GoesIn], today: date) -> tuple[OpenPoint, ...]:
+    """Everything that keeps the parts of a job from being closed, as it stands in the plan; five statements."""
+    found = list(_stage(job))
+    lines = open_lines(job)
+    found += [
+        OpenPoint("round", f"{plural(count, 'line')} of round {number} {_is_are(count)} still to be picked", number)
+        for number, count in lines.items()
+    ]
+    contents = kit_contents() if any(one.lot.item.kind == "kit" for one in goes_in) else {}
+    bag = [InBag(one.lot.item.part_number, one.quantity, contents.get(one.lot.pk)) for one in goes_in]
+    check = check_bags(plan.demand.structure, plan.shop, {job.job: bag}).get(job.job)
+    if check is not None:
+        found += _missing(check)
+        found += _unseen(check)
+    found += _past_their_life(goes_in, today)
+    return tuple(found)
+
+
+def open_lines(job: Job) -> Mapping[int, int]:
+    """How many lines of each running round are still to be picked for a job; one statement."""
+    lines = PickLine.objects.filter(
+        state=LineState.OPEN, pick_round__state=RoundState.RUNNING, shares__bag__job=job
+    ).order_by("pick_round_id")
+    return Counter(lines.values_list("pick_round_id", flat=True))
+
+
+def _stage(job: Job) -> Iterator[OpenPoint]:
+    if job.stage not in OPENED:
+        yield OpenPoint("stage", f"nobody has said that the pump was stripped: it is {job.get_stage_display().lower()}")
+
+
+def _missing(check: BagCheck) -> Iterator[OpenPoint]:
+    if check.missing:
+        names = item_names(check.missing)
+        pieces = [f"{names[part].amount(quantity).text} of {part}" for part, quantity in check.missing.items()]
+        yield OpenPoint("parts", f"its bag lacks {in_words(pieces, longest=NAMED)}")
+
+
+def _unseen(check: BagCheck) -> Iterator[OpenPoint]:
+    if count := len(check.unseen):
+        names = in_words([position.where for position in check.unseen], longest=2)
+        says = f"{plural(count, 'position')} {'has' if count == 1 else 'have'} no verdict: {names}"
+        yield OpenPoint("strip", says)
+
+
+def _past_their_life(goes_in: Sequence[GoesIn], today: date) -> Iterator[OpenPoint]:
+    packed = kit_last_uses() if any(one.lot.item.kind == "kit" for one in goes_in) else {}
+    for one in goes_in:
+        last = earliest(one.lot.last_use_on, packed.get(one.lot.pk))
+        if last is not None and last < today:
+            yield OpenPoint("bag", f"lot {one.lot.lot} of {one.lot.item} may be used up to {day_says(last)} only")
+
+
+def _is_are(count: int) -> str:
+    return "is" if count == 1 else "are"
