@@ -11,7 +11,7 @@ from bom.values import ONE
 from kits.catalog.models import Item, StructureLine
 from kits.people.models import User
 from kits.people.roles import ROLES
-from kits.picking.models import Closing, PickRound
+from kits.picking.models import PickRound
 from kits.schedule.models import Job
 from kits.stock.models import Balance, Lot, Place
 from tests.kits.web.shops import sheet_of
@@ -191,69 +191,6 @@ def test_more_than_eight_bags_stand_in_one_column(clerk):
     sheet = sheet_of(clerk.get(f"/picking/{PickRound.objects.get().pk}/list/"))
     assert "Into bags" in sheet
     assert "N-0: 2, N-1: 2" in sheet
-
-
-def test_closing_a_job_decides_what_is_left_in_its_bag(clerk, made):
-    for line in made.lines.all():
-        book(clerk, line, full="1")
-    sheet = sheet_of(clerk.get("/picking/jobs/J-1/close/"))
-    assert "3 lots went into the bag of this job." in sheet
-    rings = Lot.objects.get(lot="L-1")
-    answer = clerk.post(
-        "/picking/jobs/J-1/close/",
-        {"key": new_key(), "closed_as": "shipped", f"left_{rings.pk}": "1", f"goes_{rings.pk}": "back"},
-    )
-    assert answer.status_code == 302
-    sheet = sheet_of(clerk.get(answer.url))
-    assert "Closed as shipped by clerk" in sheet
-    assert "OR-014 O-ring 014 L-1 1 31 Dec 2039" in sheet
-    assert "What was left over Part Lot Quantity Where it went Why OR-014 L-1 1 back to its lot" in sheet
-    assert Job.objects.get(job="J-1").stage == "shipped"
-
-
-def test_the_job_shows_what_was_given_to_it_and_then_what_went_into_the_pump(clerk, made):
-    assert "Close J-1" not in sheet_of(clerk.get("/jobs/J-1/")), "nothing has been given to it yet"
-    book(clerk, line_of(made, "OR-014"), full="1")
-    made.lines.exclude(lot__item__part_number="OR-014").update(state="left")
-    answer = clerk.get("/jobs/J-1/")
-    assert 'href="/picking/jobs/J-1/close/"' in answer.content.decode()
-    sheet = sheet_of(answer)
-    assert "Given to this job" in sheet
-    assert "Maker's batch, certificate OR-014 O-ring 014 L-1 2 31 Dec 2039" in sheet
-    assert "What went into the pump" not in sheet
-    clerk.post("/picking/jobs/J-1/close/", {"key": new_key(), "closed_as": "tested"})
-    sheet = sheet_of(clerk.get("/jobs/J-1/"))
-    assert "Given to this job" not in sheet
-    assert "Close J-1" not in sheet
-    assert "Lots used up when the job was closed, serial S-77. How it was closed Part Lot" in sheet
-    assert "OR-014 O-ring 014 L-1 2 31 Dec 2039" in sheet
-
-
-def test_a_closing_that_is_refused_keeps_what_was_typed(clerk, made):
-    for line in made.lines.all():
-        book(clerk, line, full="1")
-    rings = Lot.objects.get(lot="L-1")
-    answer = clerk.post(
-        "/picking/jobs/J-1/close/",
-        {
-            "key": new_key(),
-            "closed_as": "tested",
-            f"left_{rings.pk}": "9",
-            f"goes_{rings.pk}": "scrap",
-            f"why_{rings.pk}": "cut",
-        },
-    )
-    assert answer.status_code == 409
-    assert "The bag of J-1 holds 2 of OR-014, lot L-1: 9 cannot be left over." in sheet_of(answer)
-    assert 'value="9"' in answer.content.decode()
-    assert not Closing.objects.exists()
-
-
-def test_a_job_with_open_lines_cannot_be_closed_yet(clerk, made):
-    assert "3 lines of this job are still to be picked." in sheet_of(clerk.get("/picking/jobs/J-1/close/"))
-    answer = clerk.post("/picking/jobs/J-1/close/", {"key": new_key(), "closed_as": "tested"})
-    assert answer.status_code == 409
-    assert "J-1 still has 3 lines to pick on round" in sheet_of(answer)
 
 
 @pytest.mark.parametrize("role", [role.name for role in ROLES])

@@ -1,0 +1,223 @@
+"""The pages on which a job ends: its parts closed, the pump tested and shipped, each step taken back."""
+
+import uuid
+
+import pytest
+from django.contrib.auth.models import Group
+from django.db import transaction
+
+from bom.values import ONE
+from kits.catalog.models import Item
+from kits.catalog.revisions import mark_shop
+from kits.people.models import User
+from kits.people.roles import ADMINISTRATOR, PLANNER, ROLES, SERVICE_LEAD
+from kits.schedule.models import Job, JobStep, Verdict
+from kits.stock.ledger import Entry, OnShelf, WithJob, post
+from kits.stock.models import Lot, Place
+from tests.kits.exchange.books import AT
+from tests.kits.web.shops import sheet_of
+
+pytestmark = pytest.mark.django_db
+MAY_STEP = {PLANNER.name, SERVICE_LEAD.name, ADMINISTRATOR.name}
+CLOSE = "/picking/jobs/J-1/close/"
+BALLS = [f"pump 1 / E-1 {end} / CK-1 {check} / ball" for end in (1, 2) for check in (1, 2)]
+
+
+@pytest.fixture
+def sign_in(small_shop, client):
+    def sign_in(role):
+        person, _ = User.objects.get_or_create(username=role.split()[-1].lower())
+        person.groups.set([Group.objects.get(name=role)])
+        client.force_login(person)
+        return client
+
+    return sign_in
+
+
+@pytest.fixture
+def clerk(sign_in):
+    return sign_in("Storeroom clerk")
+
+
+@pytest.fixture
+def full_bag(small_shop):
+    """Job J-1 is being built: two kits, two rings and all of the cord lie in its bag, its four balls were kept."""
+    with transaction.atomic():
+        mark_shop()
+        job = Job.objects.get(job="J-1")
+        Job.objects.filter(pk=job.pk).update(stage="building")
+        ball = Item.objects.get(part_number="BA-1")
+        Verdict.objects.bulk_create([Verdict(job=job, where=where, item=ball, verdict="keep") for where in BALLS])
+        cord = Lot.objects.get(lot="C-2")
+        place = Place.objects.get(place="A1").pk
+        post(entries=[Entry(OnShelf(cord.pk, place), 200 * ONE)], kind="receive", by=None, at=AT, key="more cord")
+        for lot, quantity in ((Lot.objects.get(lot="KIT-9"), 2), (Lot.objects.get(lot="L-1"), 2), (cord, 620)):
+            entries = [
+                Entry(OnShelf(lot.pk, place), -quantity * ONE),
+                Entry(WithJob(lot.pk, job.pk, "issued"), quantity * ONE),
+            ]
+            post(entries=entries, kind="pick", by=None, at=AT, key=f"bag {lot.pk}", job=job)
+    return job
+
+
+def new_key():
+    return str(uuid.uuid4())
+
+
+def close(client, **said):
+    return client.post(CLOSE, {"key": new_key(), **said})
+
+
+def step(client, what, seen, **said):
+    return client.post(f"/steps/{what}/J-1/", {"key": new_key(), "seen": seen, **said})
+
+
+def test_closing_decides_what_is_left_in_the_bag_and_makes_the_job_built(sign_in, full_bag):
+    planner = sign_in("Planner")
+    sheet = sheet_of(planner.get(CLOSE))
+    assert "3 lots went into the bag of this job." in sheet
+    assert "Still open" not in sheet
+    rings = Lot.objects.get(lot="L-1")
+    said = {f"left_{rings.pk}": "1", f"goes_{rings.pk}": "back", f"place_{rings.pk}": Place.objects.get(place="A1").pk}
+    answer = close(planner, why="one of the old rings is good", **said)
+    assert answer.status_code == 302
+    sheet = sheet_of(planner.get(answer.url))
+    assert "Closed by planner on" in sheet
+    assert "Closed although its bag lacks 1 of OR-014, because: one of the old rings is good." in sheet
+    assert "OR-014 O-ring 014 L-1 1 31 Dec 2039" in sheet
+    assert "What was left over Part Lot Quantity Where it went Why OR-014 L-1 1 back to its lot" in sheet
+    assert Job.objects.get(job="J-1").stage == "built"
+
+
+def test_each_open_point_says_where_it_is_done(clerk):
+    clerk.post("/picking/start/", {"job": "J-1", "key": new_key()})
+    answer = clerk.get(CLOSE)
+    page, sheet = answer.content.decode(), sheet_of(answer)
+    assert "J-1 cannot be closed yet." in sheet
+    for says, link in (
+        ("Nobody has said that the pump was stripped: it is expected. Say where it is", "/jobs/J-1/#stage"),
+        ("still to be picked. Book them on round", "/picking/1/"),
+        (
+            "Its bag lacks 620 mm of CO-1, 2 of K-1 and 2 of OR-014. See where they come from or pick them",
+            "/jobs/J-1/#parts",
+        ),
+        ("4 positions have no verdict: pump 1 / E-1 1 / CK-1 1 / ball, pump 1", "/jobs/J-1/#seen"),
+    ):
+        assert says in sheet, sheet
+        assert f'href="{link}"' in page or link == "/picking/1/"
+    assert "The rest was used up" not in sheet
+    assert "A planner or the service lead can close it all the same, with the reason." in sheet
+
+
+def test_a_clerk_closes_nothing_that_is_open_whatever_is_sent(clerk):
+    answer = close(clerk, why="I say so")
+    assert answer.status_code == 409
+    assert "J-1 cannot be closed yet: nobody has said that the pump was stripped" in sheet_of(answer)
+    assert Job.objects.get(job="J-1").stage == "expected"
+
+
+def test_a_planner_closes_what_is_open_with_a_reason_that_the_job_shows(sign_in):
+    planner = sign_in("Planner")
+    assert close(planner).status_code == 409
+    assert close(planner, why="built elsewhere, parts of the customer").status_code == 302
+    sheet = sheet_of(planner.get("/jobs/J-1/"))
+    assert "expected built built elsewhere, parts of the customer closed although nobody has said" in sheet
+
+
+def test_a_closing_that_is_refused_keeps_what_was_typed(clerk, full_bag):
+    rings = Lot.objects.get(lot="L-1")
+    answer = close(clerk, **{f"left_{rings.pk}": "9", f"goes_{rings.pk}": "scrap", f"why_{rings.pk}": "cut"})
+    assert answer.status_code == 409
+    assert "The bag of J-1 holds 2 of OR-014, lot L-1: 9 cannot be left over." in sheet_of(answer)
+    assert 'value="9"' in answer.content.decode()
+    assert not JobStep.objects.exists()
+
+
+def test_what_is_left_over_although_the_pump_needs_it_is_refused(clerk, full_bag):
+    rings = Lot.objects.get(lot="L-1")
+    answer = close(clerk, **{f"left_{rings.pk}": "2", f"goes_{rings.pk}": "scrap", f"why_{rings.pk}": "cut"})
+    assert answer.status_code == 409
+    assert "its bag lacks 2 of OR-014" in sheet_of(answer)
+
+
+def test_closing_twice_with_one_tap_is_one_closing(clerk, full_bag):
+    key = new_key()
+    assert [clerk.post(CLOSE, {"key": key}).status_code for _ in range(2)] == [302, 302]
+    assert JobStep.objects.count() == 1
+    assert close(clerk).status_code == 409, "another request finds it built"
+
+
+def test_the_job_shows_what_was_given_to_it_and_then_what_went_into_the_pump(clerk, full_bag):
+    answer = clerk.get("/jobs/J-1/")
+    assert f'href="{CLOSE}"' in answer.content.decode()
+    sheet = sheet_of(answer)
+    assert "Maker's batch, certificate CO-1 cord C-2 620 mm 31 Mar 2040 K-1 end seal kit" in sheet
+    assert "What went into the pump" not in sheet
+    close(clerk)
+    sheet = sheet_of(clerk.get("/jobs/J-1/"))
+    assert "Given to this job" not in sheet
+    assert "This job is built and asks for no parts." in sheet
+    assert "Lots used up when its parts were closed, serial S-77. How it was closed Part Lot" in sheet
+    assert "OR-014 O-ring 014 L-1 2 31 Dec 2039" in sheet
+
+
+def test_a_pump_is_tested_and_shipped_on_the_page_of_its_job(sign_in, full_bag):
+    lead = sign_in("Service lead")
+    close(lead)
+    assert "What was tested, and what came of it" in sheet_of(lead.get("/jobs/J-1/"))
+    assert step(lead, "test", "built", says="").status_code == 409
+    assert step(lead, "test", "built", says="1000 bar for 10 minutes, no drop").status_code == 302
+    sheet = sheet_of(lead.get("/jobs/J-1/"))
+    assert "built tested 1000 bar for 10 minutes, no drop" in sheet
+    assert "J-1 has left the shop" in sheet
+    assert step(lead, "ship", "tested", says="with the Thursday van").status_code == 302
+    assert "The pump is shipped." in sheet_of(lead.get("/jobs/J-1/"))
+    assert [one.by.username for one in JobStep.objects.all()] == ["lead"] * 3
+
+
+def test_a_step_that_is_refused_keeps_what_was_typed(sign_in, full_bag):
+    lead = sign_in("Service lead")
+    answer = step(lead, "back", "built", says="it leaks")
+    assert answer.status_code == 409
+    assert "J-1 is building by now: only a job that is built becomes building." in sheet_of(answer)
+    close(lead)
+    answer = step(lead, "ship", "built", says="with the Thursday van")
+    assert (answer.status_code, Job.objects.get(job="J-1").stage) == (409, "built")
+    long = step(lead, "back", "built", says="x" * 501)
+    assert (long.status_code, "x" * 501 in long.content.decode()) == (422, True)
+
+
+def test_a_job_is_opened_again_with_a_reason(sign_in, full_bag):
+    lead = sign_in("Service lead")
+    close(lead)
+    assert "Open the job again" in sheet_of(lead.get("/jobs/J-1/"))
+    assert step(lead, "back", "built", says="").status_code == 409
+    assert step(lead, "back", "built", says="the gland leaks").status_code == 302
+    sheet = sheet_of(lead.get("/jobs/J-1/"))
+    assert "built building the gland leaks" in sheet
+    assert "Given to this job" in sheet
+
+
+def test_where_a_pump_is_that_is_to_be_built_is_said_on_the_page_of_its_job(sign_in):
+    planner = sign_in("Planner")
+    assert step(planner, "move", "expected", stage="stripped").status_code == 302
+    assert Job.objects.get(job="J-1").stage == "stripped"
+    assert step(planner, "move", "stripped", stage="tested").status_code == 422
+    assert Job.objects.get(job="J-1").stage == "stripped"
+
+
+@pytest.mark.parametrize("role", [role.name for role in ROLES])
+def test_who_may_say_how_far_a_pump_has_come(sign_in, full_bag, role):
+    client = sign_in(role)
+    Job.objects.filter(job="J-1").update(stage="built")
+    allowed = role in MAY_STEP
+    assert ("J-1 was tested" in sheet_of(client.get("/jobs/J-1/"))) is allowed
+    assert step(client, "test", "built", says="10 minutes").status_code == (302 if allowed else 403)
+    assert Job.objects.get(job="J-1").stage == ("tested" if allowed else "built")
+    assert step(client, "back", "tested", says="wrong pump").status_code == (302 if allowed else 403)
+
+
+def test_an_unknown_step_or_job_is_a_page_of_its_own(sign_in):
+    planner = sign_in("Planner")
+    assert step(planner, "paint", "expected").status_code == 404
+    assert planner.post("/steps/test/NO-SUCH/", {"key": new_key()}).status_code == 404
