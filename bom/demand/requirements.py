@@ -23,7 +23,7 @@ from bom.demand.findings import NamedFindings, findings_by_job, opened_of, read_
 from bom.demand.kit_cover import Given, Requirements, cover_with_kits
 from bom.demand.positions import Position, positions_of
 from bom.demand.strip_report import LearnedRates, Report, read_report
-from bom.structure.arrays import CLEANLINESS, Ints, Structure, day_number
+from bom.structure.arrays import Ints, Structure, day_number
 from bom.structure.keys import fold
 from bom.supply.matching import Taker
 from bom.values import ASKING_STAGES, Finding, Job, OtherNeed, Shop, Verdict
@@ -50,7 +50,7 @@ class Asker:
     @property
     def taker(self) -> Taker:
         """Who takes what this asker asks for."""
-        return Taker(self.customer, CLEANLINESS.index(self.job.cleanliness) if self.job else 0)
+        return Taker(self.customer, self.job is not None and self.job.cleanliness != "normal")
 
 
 @dataclass(frozen=True)

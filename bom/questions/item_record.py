@@ -10,10 +10,12 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
+import numpy as np
+
 from bom.plan import Plan
 from bom.questions.record import LOT_FOR_LOT, Buckets, Holding, LotRule, Record, work_out_record
 from bom.structure.arrays import Bools, as_date
-from bom.supply.matching import PACKED, UNCOVERED
+from bom.supply.matching import PACKED, UNCOVERED, who_fills
 from bom.values import ONE
 
 DAYS_IN_A_WEEK = 7
@@ -32,8 +34,8 @@ class ItemRecord:
     sure, passed_down, wear : the gross requirements, apart: asked for directly, by what is packed or made here, and by
         planned wear, directly or passed down
     lead_days : working days that replenishment takes, as the plan chose it; None when unknown, and then taken as none
-    restricted : on hand, but not for every job: reserved or bagged, with an owner, dying before the last build day, or
-        no longer clean since its packet was opened; the record counts it like the rest
+    restricted : on hand, but not for every job that asks: reserved or bagged, with an owner, dying before the last
+        build day, or in an opened packet where clean work asks; the record counts it like the rest
     """
 
     part_number: str
@@ -212,11 +214,16 @@ def _replenishment(plan: Plan, item: int) -> tuple[int | None, LotRule]:
 
 def _restricted(plan: Plan, item: int) -> int:
     """On hand less what lies in lots that serve every job and are nobody's, in millionths."""
-    supplies, draws = plan.supplies, plan.netting.draws
+    supplies, draws, pieces = plan.supplies, plan.netting.draws, plan.netting.pieces
+    mine = np.flatnonzero((pieces.item == item) & ~pieces.wear)
+    askers, ways = pieces.job[mine].tolist(), pieces.way[mine].tolist()
+    clean = any(
+        who_fills(supplies, plan.demand.askers[asker].taker, way).clean for asker, way in zip(askers, ways, strict=True)
+    )
     free = 0
     for supply in range(int(supplies.first[item]), int(supplies.first[item + 1])):
         lasts = supplies.last_day[supply] >= plan.netting.last_build_day
-        for_all = not supplies.owner[supply] and not supplies.opened_class[supply]
+        for_all = not supplies.owner[supply] and not (clean and supplies.opened[supply])
         if supplies.lot_place[supply] >= 0 and lasts and for_all:
             free += int(supplies.left[supply]) + int(draws.quantity[draws.supply == supply].sum())
     return int(supplies.on_hand[item]) - free

@@ -24,7 +24,7 @@ from bom.errors import Fault, ShopError
 from bom.plan import Plan
 from bom.structure.arrays import Bools, Ints
 from bom.supply.bags import Bags
-from bom.supply.matching import UNCOVERED, Supplies, free_on_lots
+from bom.supply.matching import UNCOVERED, Supplies, free_on_lots, who_fills
 from bom.supply.netting import Netting, net
 from bom.values import ONE, Job, Lot, Options
 from bom.wear.chances import WearTable
@@ -173,7 +173,7 @@ class _Trial:
     def attempt(self, pumps: int) -> _Attempt:
         """Net so many pumps."""
         demand = self.demand(pumps)
-        supplies = replace(self.plan.supplies, left=self.free.copy(), set_aside={}, from_aside=[])
+        supplies = replace(self.plan.supplies, left=self.free.copy(), set_aside={})
         supplies = _fullest_first(demand, supplies, self.plan.shop.lots)
         settings = self.plan.calendar, self.plan.as_of, self.plan.shop.staging_days
         return _Attempt(demand, supplies, net(demand, supplies, *settings, self.plan.shop.lots))
@@ -198,7 +198,7 @@ class _Trial:
         each: dict[int, int] = defaultdict(int)
         for line in lines.tolist():
             each[int(structure.child[line])] += int(structure.quantity[line])
-        taker = found.demand.askers[0].taker
+        taker = who_fills(found.supplies, found.demand.askers[0].taker, kit)
         for part in sorted(each, key=lambda number: structure.items[number].part_number):
             lacks = each[part] * short // ONE - free_on_lots(found.supplies, part, int(pieces.build_day[piece]), taker)
             if lacks > 0:
@@ -225,13 +225,14 @@ def _fullest_first(demand: Demand, supplies: Supplies, lots: Sequence[Lot]) -> S
     order: list[tuple[int, int, int, int]] = []  # turn, supply number, item, millionths
     items = {demand.structure.index[lots[place].part_number] for place in bags.recorded}
     for kit in sorted(items, key=lambda number: int(demand.structure.name_rank[number])):
+        taker = who_fills(supplies, trial.taker, kit)
         lacking: list[tuple[int, int, dict[int, int]]] = []
         free: dict[int, int] = {}
         for supply in range(int(supplies.first[kit]), int(supplies.first[kit + 1])):
             place = int(supplies.lot_place[supply])
             less = bags.without(kit, trial.condition, place) if place in bags.recorded else {}
             if less:
-                free |= {part: free_on_lots(supplies, part, trial.build_day, trial.taker) for part in less}
+                free |= {part: free_on_lots(supplies, part, trial.build_day, taker) for part in less}
                 lacking.append((min(free[part] // each for part, each in less.items()), supply, less))
         for most, supply, less in sorted(lacking, key=lambda row: (-row[0], row[1])):
             held = int(supplies.left[supply])
@@ -256,7 +257,7 @@ def _fullest_first(demand: Demand, supplies: Supplies, lots: Sequence[Lot]) -> S
         order_place=supplies.order_place[turn],
         overdue=supplies.overdue[turn],
         owner=tuple(supplies.owner[supply] for supply in turn.tolist()),
-        opened_class=supplies.opened_class[turn],
+        opened=supplies.opened[turn],
         first=np.searchsorted(supplies.item[turn], np.arange(supplies.first.size)).astype(np.int64),
     )
 

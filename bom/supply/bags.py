@@ -45,14 +45,13 @@ class Bags:
 
         What a bag holds beyond its list serves nobody. ``numbers`` run on from the first.
         """
-        aside, self.supplies.from_aside = self.supplies.from_aside, []
         if not self.recorded:
             return ()
-        from_lots = np.flatnonzero(draws.supply >= 0)
-        place = self.supplies.lot_place[draws.supply[from_lots]]
-        drawn = zip(draws.piece[from_lots].tolist(), place.tolist(), draws.quantity[from_lots].tolist(), strict=True)
+        place = draws.own_lot.copy()
+        from_lots = draws.supply >= 0
+        place[from_lots] = self.supplies.lot_place[draws.supply[from_lots]]
         asked: dict[tuple[int, int], int] = defaultdict(int)
-        for piece, lot, quantity in (*drawn, *aside):
+        for piece, lot, quantity in zip(draws.piece.tolist(), place.tolist(), draws.quantity.tolist(), strict=True):
             if lot in self.recorded:
                 row = piece - int(numbers[0])
                 for part, each in self.without(int(pieces.item[row]), int(pieces.condition[row]), lot).items():

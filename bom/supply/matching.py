@@ -9,8 +9,8 @@ goes lot by lot.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, fields
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, fields
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -19,6 +19,7 @@ from bom.demand.explosion import sorted_by
 from bom.structure.arrays import LAST_DAY, Bools, Ints, Structure, day_number
 from bom.structure.calendar import ShopCalendar
 from bom.structure.keys import fold, natural_key
+from bom.structure.packets import packet_bars
 from bom.values import Issue, Item, Lot, OrderLine
 
 UNCOVERED, OWN, PACKED = -1, -2, -3
@@ -59,31 +60,52 @@ class Pieces:
 
 @dataclass(frozen=True)
 class Draws:
-    """Who takes what from where: piece number, supply number or ``UNCOVERED``, millionths."""
+    """Who takes what from where: piece number, supply number or ``UNCOVERED``, millionths.
+
+    ``own_lot`` is the place, among the lots, of what was set aside on the shelf for the job; -1 for what lies in its
+    bag, and for everything that is not its own.
+    """
 
     piece: Ints
     supply: Ints
     quantity: Ints
+    own_lot: Ints
+
+    @classmethod
+    def of_shelf(cls, piece: Ints, supply: Ints, quantity: Ints) -> Draws:
+        """Draws of which none is on what was set aside."""
+        return cls(piece, supply, quantity, np.full(piece.size, -1, np.int64))
+
+    @classmethod
+    def together(cls, parts: Sequence[Draws]) -> Draws:
+        """All of several draws, one after the other."""
+        empty = [np.zeros(0, np.int64)]
+        columns = ([getattr(part, column.name) for part in parts] for column in fields(cls))
+        return cls(*(np.concatenate(column or empty) for column in columns))
+
+    def take(self, chosen: Ints | Bools) -> Draws:
+        """The chosen draws only."""
+        return Draws(*(getattr(self, column.name)[chosen] for column in fields(self)))
 
 
 class Taker(NamedTuple):
-    """Who takes a piece: the folded name of the customer, for lots with an owner; the class of clean work, or 0."""
+    """Who takes a piece: the folded name of the customer, for lots with an owner; whether it is clean work."""
 
     customer: str = ""
-    cleanliness: int = 0
+    clean: bool = False
 
 
 @dataclass
 class SetAside:
     """What is reserved or bagged for one job: millionths still there, last day of use, place among the lots or -1.
 
-    ``opened_class`` is the class that was lost when the packet was opened, 0 for none.
+    ``opened`` says that it lies in a packet that clean work does not take.
     """
 
     left: int
     last_day: int
     lot_place: int
-    opened_class: int = 0
+    opened: bool = False
 
 
 @dataclass
@@ -92,9 +114,10 @@ class Supplies:
 
     ``left`` is written to as pieces are served; everything else stands. ``arrives`` is a day number, ``last_day`` the
     last day of use. ``order_place`` points into the shop's order lines, ``lot_place`` into its lots, -1 for the other
-    kind. ``opened_class`` is the class of cleanliness that a lot lost when its packet was opened, 0 for none.
-    ``set_aside`` holds what is reserved or bagged, by job number and item, and ``from_aside`` what of it was served:
-    piece, place among the lots, millionths. ``usable_lots`` are places among the lots.
+    kind. ``opened`` marks lots in a packet that clean work does not take. ``set_aside`` holds what is reserved or
+    bagged, by job number and item. ``usable_lots`` are places among the lots. By item: ``exacting`` has lots with an
+    owner, ``has_opened`` lots that clean work does not take; ``clean`` is of a clean class, so that what is put into it
+    is clean work (its last entry stands for "asked directly").
     """
 
     item: Ints
@@ -105,7 +128,7 @@ class Supplies:
     order_place: Ints
     overdue: Bools
     owner: tuple[str, ...]
-    opened_class: Ints
+    opened: Bools
     first: Ints
     set_aside: dict[tuple[int, int], list[SetAside]]
     usable_lots: tuple[int, ...]
@@ -113,7 +136,13 @@ class Supplies:
     on_order: Ints
     left_out: dict[int, dict[str, int]]
     exacting: Bools
-    from_aside: list[tuple[int, int, int]] = field(default_factory=list)
+    has_opened: Bools
+    clean: Bools
+
+
+def who_fills(supplies: Supplies, taker: Taker, kit: int) -> Taker:
+    """Who takes what goes into a kit: what goes into a clean one is clean work, whoever asks for the kit."""
+    return taker._replace(clean=taker.clean or bool(supplies.clean[kit]))
 
 
 def gather_supplies(
@@ -123,10 +152,12 @@ def gather_supplies(
     orders: Sequence[OrderLine],
     issues: Sequence[Issue],
     job_numbers: Mapping[str, int],
+    clean_jobs: Collection[int] = (),
 ) -> Supplies:
     """Sort the shelf and the orders, and say what is left out and why.
 
     ``job_numbers`` gives the serving number of each job that asks for parts; reservations for others are left out.
+    What is reserved for one of the ``clean_jobs`` (such numbers) is what of the lot lies in packets that it may take.
     """
     count = len(structure.items)
     on_hand, on_order = np.zeros(count, np.int64), np.zeros(count, np.int64)
@@ -144,10 +175,10 @@ def gather_supplies(
             left_out[item][reason] += lot.quantity
             continue
         usable.append(place)
-        opened = 0 if lot.packet == "sealed" else int(structure.item_class[item])
+        opened = packet_bars(structure.items[item], lot.packet, clean_work=True)
         free = lot.quantity
         for row in reserved.get((item, lot.lot), ()):
-            if row.place not in ("", lot.place):
+            if row.place not in ("", lot.place) or (opened and row.job in clean_jobs):
                 continue
             taken = min(row.left, free)
             free -= taken
@@ -160,7 +191,8 @@ def gather_supplies(
         on_hand[item] += free
         received = LAST_DAY if lot.received is None else day_number(lot.received)
         if free > 0:
-            rows.append((item, IS_LOT, last, received, turns[lot.lot, lot.place], place, free, as_of, last, opened))
+            turn = turns[lot.lot, lot.place]
+            rows.append((item, IS_LOT, last, received, turn, place, free, as_of, last, int(opened)))
     for issue in issues:
         if issue.state == "bagged" and issue.job in job_numbers:
             item = structure.index[issue.part_number]
@@ -173,6 +205,7 @@ def gather_supplies(
     rows += [row for row in of_orders if row[6] > 0]
     return Supplies(
         **_in_turn(rows, lots, orders, as_of, count),
+        clean=np.append(structure.item_class > 0, False),
         set_aside=dict(set_aside),
         usable_lots=tuple(usable),
         on_hand=on_hand,
@@ -203,14 +236,15 @@ def _in_turn(
 ) -> dict[str, Any]:
     """Supplies in the order in which they are taken: item, then lots before orders, then by the next four columns.
 
-    The last four columns are quantity, day of arrival, last day of use, class lost.
+    The last four columns are quantity, day of arrival, last day of use, whether clean work does not take it.
     """
     table: Ints = np.array(rows, np.int64).reshape(-1, 10).T
     item, kind, *_, place, left, arrives, last_day, opened = table[:, np.lexsort(table[5::-1])]
     lot_place, order_place = np.where(kind == IS_LOT, place, -1), np.where(kind == IS_ORDER, place, -1)
     owner = tuple(fold(lots[lot].owner) if lot >= 0 and lots[lot].owner else "" for lot in lot_place.tolist())
-    exacting = np.zeros(items, bool)
-    exacting[item[np.array([bool(name) for name in owner], bool) | (opened > 0)]] = True
+    exacting, has_opened = np.zeros(items, bool), np.zeros(items, bool)
+    exacting[item[np.array([bool(name) for name in owner], bool)]] = True
+    has_opened[item[opened > 0]] = True
     late = [line >= 0 and day_number(orders[line].promised) < as_of for line in order_place.tolist()]
     return {
         "item": item,
@@ -221,9 +255,10 @@ def _in_turn(
         "order_place": order_place,
         "overdue": np.array(late, bool),
         "owner": owner,
-        "opened_class": opened,
+        "opened": opened > 0,
         "first": np.searchsorted(item, np.arange(items + 1)).astype(np.int64),
         "exacting": exacting,
+        "has_opened": has_opened,
     }
 
 
@@ -246,14 +281,17 @@ def serve(supplies: Supplies, pieces: Pieces, numbers: Ints, takers: Sequence[Ta
     takers : who takes, by job number
     """
     wanted = pieces.quantity.copy()
-    own = _serve_own(supplies, pieces, numbers, wanted, takers)
+    clean = np.append(np.array([taker.clean for taker in takers], bool), False)[pieces.job] | supplies.clean[pieces.way]
+    own = _serve_own(supplies, pieces, numbers, wanted, clean)
     step = np.zeros(supplies.exacting.size, bool)
-    np.logical_or.at(step, pieces.item, pieces.build_day > _earliest_last_day(supplies, pieces.item))
+    minds = (clean & supplies.has_opened[pieces.item]) | (pieces.build_day > _earliest_last_day(supplies, pieces.item))
+    np.logical_or.at(step, pieces.item, minds)
     slow = (supplies.exacting | step)[pieces.item]
     parts = [own, _serve_end_to_end(supplies, pieces.item[~slow], wanted[~slow], numbers[~slow])]
     if slow.any():
-        parts.append(_serve_lot_by_lot(supplies, pieces.take(slow), wanted[slow], numbers[slow], takers))
-    return Draws(*(np.concatenate([getattr(part, name) for part in parts]) for name in ("piece", "supply", "quantity")))
+        exacting = _serve_lot_by_lot(supplies, pieces.take(slow), wanted[slow], numbers[slow], takers, clean[slow])
+        parts.append(exacting)
+    return Draws.together(parts)
 
 
 def take_from_lots(supplies: Supplies, item: int, quantity: int, build_day: int, taker: Taker) -> list[tuple[int, int]]:
@@ -288,9 +326,8 @@ def _lots_for(supplies: Supplies, item: int, build_day: int, taker: Taker) -> li
 
 
 def _may_go_to(supplies: Supplies, supply: int, taker: Taker) -> bool:
-    """A lot with an owner serves that customer only; an opened clean packet never counts as clean."""
-    lost = supplies.opened_class[supply]
-    return supplies.owner[supply] in ("", taker.customer) and not (lost and lost == taker.cleanliness)
+    """A lot with an owner serves that customer only; clean work takes sealed packets only."""
+    return supplies.owner[supply] in ("", taker.customer) and not (taker.clean and bool(supplies.opened[supply]))
 
 
 def need_days(calendar: ShopCalendar, build_day: Ints, staging: Ints, today: int) -> Ints:
@@ -335,11 +372,6 @@ def reason_left_out(held: Item, lot: Lot, last_day: int, as_of: int) -> str:
     return "resealed" if packet_bars(held, lot.packet) else ""
 
 
-def packet_bars(item: Item, packet: str) -> bool:
-    """Whether the state of its packet keeps a piece from use; parts without shelf life ignore it."""
-    return not item.ageless and (packet == "loose" or (packet == "resealed" and not item.resealed_usable))
-
-
 def _earliest_last_day(supplies: Supplies, item: Ints) -> Ints:
     """Earliest last day of use among what is left of each item; far in the future where nothing dies."""
     earliest = np.full(supplies.exacting.size, LAST_DAY, np.int64)
@@ -348,24 +380,21 @@ def _earliest_last_day(supplies: Supplies, item: Ints) -> Ints:
     return earliest[item]
 
 
-def _serve_own(supplies: Supplies, pieces: Pieces, numbers: Ints, wanted: Ints, takers: Sequence[Taker]) -> Draws:
+def _serve_own(supplies: Supplies, pieces: Pieces, numbers: Ints, wanted: Ints, clean: Bools) -> Draws:
     """What lies in a job's own bag, or is reserved for it, serves that job first. ``wanted`` is lowered in place."""
-    piece, quantity = [], []
+    found: list[tuple[int, int, int, int]] = []
     if supplies.set_aside:
         jobs = np.unique(np.array([job for job, _ in supplies.set_aside], np.int64))
         for row in np.flatnonzero(np.isin(pieces.job, jobs)).tolist():
             key = (int(pieces.job[row]), int(pieces.item[row]))
             for aside in supplies.set_aside.get(key, ()):
-                lost = aside.opened_class and aside.opened_class == takers[key[0]].cleanliness
-                lives = aside.last_day >= pieces.build_day[row]
-                taken = min(aside.left, int(wanted[row])) if lives and not lost else 0
+                lives, barred = aside.last_day >= pieces.build_day[row], aside.opened and bool(clean[row])
+                taken = min(aside.left, int(wanted[row])) if lives and not barred else 0
                 if taken:
                     aside.left -= taken
                     wanted[row] -= taken
-                    piece.append(int(numbers[row]))
-                    quantity.append(taken)
-                    supplies.from_aside.append((int(numbers[row]), aside.lot_place, taken))
-    return Draws(np.array(piece, np.int64), np.full(len(piece), OWN, np.int64), np.array(quantity, np.int64))
+                    found.append((int(numbers[row]), OWN, taken, aside.lot_place))
+    return Draws(*np.array(found, np.int64).reshape(-1, 4).T)
 
 
 def _serve_end_to_end(supplies: Supplies, item: Ints, wanted: Ints, numbers: Ints) -> Draws:
@@ -404,17 +433,17 @@ def _serve_end_to_end(supplies: Supplies, item: Ints, wanted: Ints, numbers: Int
     source[served] = rows[last[served]]
     quantity = ends - begins
     np.subtract.at(supplies.left, source[served], quantity[served])
-    return Draws(numbers[inside], source, quantity)
+    return Draws.of_shelf(numbers[inside], source, quantity)
 
 
 def _serve_lot_by_lot(
-    supplies: Supplies, pieces: Pieces, wanted: Ints, numbers: Ints, takers: Sequence[Taker]
+    supplies: Supplies, pieces: Pieces, wanted: Ints, numbers: Ints, takers: Sequence[Taker], clean: Bools
 ) -> Draws:
-    """The plain way, for items with lots that die before a build day, opened clean packets, or lots with an owner."""
+    """The plain way: for items with lots that die before a build day, belong to somebody, or are not for clean work."""
     found: list[tuple[int, int, int]] = []
     for row in range(pieces.size):
         item, rest, job = int(pieces.item[row]), int(wanted[row]), int(pieces.job[row])
-        taker = takers[job] if job != NOBODY else Taker()
+        taker = Taker(takers[job].customer if job != NOBODY else "", bool(clean[row]))
         for supply in range(int(supplies.first[item]), int(supplies.first[item + 1])):
             if rest == 0:
                 break
@@ -428,5 +457,4 @@ def _serve_lot_by_lot(
             found.append((int(numbers[row]), supply, taken))
         if rest:
             found.append((int(numbers[row]), UNCOVERED, rest))
-    table = np.array(found, np.int64).reshape(-1, 3)
-    return Draws(table[:, 0], table[:, 1], table[:, 2])
+    return Draws.of_shelf(*np.array(found, np.int64).reshape(-1, 3).T)

@@ -31,6 +31,7 @@ from bom.supply.matching import (
     need_days,
     serve,
     take_from_lots,
+    who_fills,
 )
 from bom.values import ONE, Lot
 from bom.wear.planned import Cover, cover_items
@@ -97,15 +98,8 @@ def net(
     how_sure = {item: structure.items[item].how_sure_percent for item in demand.wear}
     covers = cover_items(demand.wear, how_sure, {item: bool(structure.countable[item]) for item in demand.wear})
     _serve_by_level(bench, _wear_pieces(demand, covers, calendar, today, staging), ALWAYS_PACKED)
-    draws = Draws(
-        *(
-            np.concatenate([getattr(d, name) for d in bench.draws] or [np.zeros(0, np.int64)])
-            for name in ("piece", "supply", "quantity")
-        )
-    )
-    used = draws.quantity > 0
-    draws = Draws(draws.piece[used], draws.supply[used], draws.quantity[used])
-    return Netting(_stacked(bench.pieces), draws, covers, left, last)
+    draws = Draws.together(bench.draws)
+    return Netting(_stacked(bench.pieces), draws.take(draws.quantity > 0), covers, left, last)
 
 
 def _direct_pieces(demand: Demand, calendar: ShopCalendar, today: int, staging: int) -> Pieces:
@@ -232,7 +226,7 @@ def _pack_one(bench: _Bench, pieces: Pieces, round_number: int, row: int) -> Seq
         inside[int(structure.child[n])] += int(structure.quantity[n])
     if not inside:
         return ()
-    taker = bench.demand.askers[int(pieces.job[number])].taker
+    taker = who_fills(bench.supplies, bench.demand.askers[int(pieces.job[number])].taker, kit)
     kits = quantity // ONE
     for part, each in inside.items():
         kits = min(kits, free_on_lots(bench.supplies, part, build, taker) // each)
@@ -261,10 +255,9 @@ def _pack_one(bench: _Bench, pieces: Pieces, round_number: int, row: int) -> Seq
     packed = kits * ONE
     draws.quantity[row] -= packed
     taken.append((number, PACKED, packed))
-    table = np.array(taken, np.int64)
-    bench.draws.append(Draws(table[:, 0], table[:, 1], table[:, 2]))
-    mine = table[table[:, 0] >= numbers[0]]
-    return bench.bags.lacking(below, numbers, Draws(mine[:, 0], mine[:, 1], mine[:, 2]))
+    drawn = Draws.of_shelf(*np.array(taken, np.int64).T)
+    bench.draws.append(drawn)
+    return bench.bags.lacking(below, numbers, drawn.take(drawn.piece >= numbers[0]))
 
 
 def _left_for_stock(supplies: Supplies, last_build_day: int) -> Ints:

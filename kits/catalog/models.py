@@ -168,6 +168,11 @@ class Item(FoldedModel):
         """Whether the item is counted in pieces."""
         return self.stock_unit == StockUnit.EACH
 
+    @property
+    def ageless(self) -> bool:
+        """Whether no shelf life is stated for it, as for metal and PTFE."""
+        return self.shelf_life_months is None and not self.shelf_life_unlimited
+
     def clean(self) -> None:
         super().clean()
         self.default_option = _canonical("default_option", self.default_option)

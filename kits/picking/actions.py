@@ -8,6 +8,7 @@ from datetime import date, datetime
 from django.db import transaction
 
 from kits.catalog.revisions import hold_marks, mark_shop
+from kits.catalog.words import Cleanliness
 from kits.people.models import User
 from kits.picking.errors import PickRefusal
 from kits.picking.line_check import book_line, refuse_quiet_job
@@ -77,7 +78,7 @@ def confirm_line(
             return earlier
         line = _open_line(line)
         shares = tuple(line.shares.select_related("bag__job"))
-        balances = _usable_balances(line)
+        balances = _usable_balances(line, shares)
         booking = book_line(line, shares, balances, quantities, counted=counted, reason=reason, today=day)
         jobs = {share.bag.job for share in shares if booking.picked[share.pk]}
         job = jobs.pop() if len(jobs) == 1 else None
@@ -176,8 +177,10 @@ def _open_line(line: PickLine) -> PickLine:
     return line
 
 
-def _usable_balances(line: PickLine) -> list[Balance]:
-    packets = usable_packets(line.lot.item)
+def _usable_balances(line: PickLine, shares: Sequence[PickShare]) -> list[Balance]:
+    """What lies there in packets that may be taken from, the opened ones first; locked."""
+    clean = any(share.bag.job.cleanliness != Cleanliness.NORMAL for share in shares)
+    packets = usable_packets(line.lot.item, clean_work=clean)
     found = Balance.objects.select_for_update().filter(
         lot=line.lot, place=line.place, job__isnull=True, condition=Condition.USABLE, packet__in=packets
     )

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 
+from bom.structure.packets import packet_bars
 from bom.values import Item, Lot
 from kits.catalog.folding import fold
 
@@ -15,11 +16,12 @@ SHOWN = 3
 
 @dataclass(frozen=True, slots=True)
 class Taken:
-    """The lot that is taken, the latest build day that it has to last to, and whose jobs it goes to."""
+    """The lot that is taken, the latest build day it has to last to, whose jobs it goes to, whether one is clean."""
 
     lot: Lot
     lasts_to: date
     customers: frozenset[str]
+    clean_work: bool
 
 
 def why_this_lot(item: Item, taken: Taken, lots: Iterable[Lot], as_of: date) -> str:
@@ -51,10 +53,8 @@ def _barred(item: Item, taken: Taken, lot: Lot, as_of: date) -> str:
         return f"{named}, without a cure date"
     if lot.last_use is not None and lot.last_use < as_of:
         return f"{named}, past its last use on {day_says(lot.last_use)}"
-    if lot.packet == "loose":
-        return f"{named}, out of its packet"
-    if lot.packet == "resealed" and not item.resealed_usable:
-        return f"{named}, from an opened packet"
+    if packet_bars(item, lot.packet, clean_work=taken.clean_work):
+        return f"{named}, {'out of its packet' if lot.packet == 'loose' else 'from an opened packet'}"
     if lot.owner and fold(lot.owner) not in taken.customers:
         return f"{named}, which belongs to {lot.owner}"
     if lot.last_use is not None and lot.last_use < taken.lasts_to:

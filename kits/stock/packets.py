@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bom.structure.packets import packet_bars
 from kits.catalog.models import Item
 from kits.catalog.words import Cleanliness, ItemKind
 from kits.stock.words import Packet
@@ -11,26 +12,25 @@ CLEAN_SAYS = {
     Cleanliness.LUBRICANT_FREE: "Free of lubricant: clean gloves, a clean bag of its own.",
 }
 
+OPENED_FIRST = (Packet.LOOSE, Packet.RESEALED, Packet.SEALED)
+
 
 def is_kept_sealed(item: Item) -> bool:
-    """Whether it matters that a packet was opened: of seals with a life, clean parts, what may not be resealed.
+    """Whether it matters that a packet was opened: of seals with a life, and of clean parts.
 
     Each kit is a bag of its own, so that taking one opens none of the others; metal parts do not mind.
     """
-    if item.kind != ItemKind.PART:
-        return False
-    ages = item.shelf_life_months is not None or item.shelf_life_unlimited
-    return ages or not item.resealed_usable or item.cleanliness != Cleanliness.NORMAL
+    return item.kind == ItemKind.PART and packet_bars(item, Packet.LOOSE)
 
 
 def may_be_resealed(item: Item) -> bool:
-    """Whether pieces of an opened packet stay usable; for clean work they never do."""
-    return item.resealed_usable and item.cleanliness == Cleanliness.NORMAL
+    """Whether pieces of an opened packet stay usable for any work at all; clean parts never do."""
+    return not packet_bars(item, Packet.RESEALED)
 
 
-def usable_packets(item: Item) -> tuple[Packet, ...]:
-    """The packets that a pick may take from, the opened one first, so that it is used up."""
-    return (Packet.RESEALED, Packet.SEALED) if item.resealed_usable else (Packet.SEALED,)
+def usable_packets(item: Item, *, clean_work: bool = False) -> tuple[Packet, ...]:
+    """The packets that may be taken from, the opened ones first, so that they are used up."""
+    return tuple(packet for packet in OPENED_FIRST if not packet_bars(item, packet, clean_work=clean_work))
 
 
 def packet_caution(item: Item, *, opens_a_packet: bool) -> str:

@@ -16,7 +16,7 @@ from bom.supply.matching import NOBODY, OWN, PACKED, UNCOVERED
 from bom.values import ONE
 from tests.oracle.calendar import Calendar
 from tests.oracle.explosion import Conditions, conditions_of
-from tests.oracle.matching import lasts, reason_left_out
+from tests.oracle.matching import lasts, packet_allows, reason_left_out
 from tests.oracle.structure import Structure, fold
 from tests.shops import random_shop
 
@@ -141,7 +141,7 @@ def may_take(found: Result, piece: Piece, row) -> bool:
         return True
     owner = fold(row.owner)
     ours = not owner or (owner == piece.customer and not piece.wear)
-    return lasts(row.last_use, piece.build) and ours and not has_lost_its_class(found, piece, row)
+    return lasts(row.last_use, piece.build) and ours and packet_serves(found, piece, row)
 
 
 def fills_a_kit(found: Result, piece: Piece) -> bool:
@@ -149,10 +149,11 @@ def fills_a_kit(found: Result, piece: Piece) -> bool:
     return bool(piece.way) and (piece.parent < 0 or found.pieces[piece.parent].part_number != piece.way)
 
 
-def has_lost_its_class(found: Result, piece: Piece, lot) -> bool:
-    """An opened packet of clean parts is not clean any more."""
-    wanted = piece.asker.job.cleanliness if piece.asker and piece.asker.job else "normal"
-    return wanted != "normal" and lot.packet != "sealed" and found.items[lot.part_number].cleanliness == wanted
+def packet_serves(found: Result, piece: Piece, lot) -> bool:
+    """Clean work takes sealed packets: what a clean job asks for, and what goes into a clean kit."""
+    clean_job = piece.asker and piece.asker.job and piece.asker.job.cleanliness != "normal"
+    clean_kit = piece.way and found.items[piece.way].cleanliness != "normal"
+    return packet_allows(lot, found.items[lot.part_number], bool(clean_job or clean_kit))
 
 
 def serving_order(piece: Piece) -> tuple:

@@ -9,6 +9,7 @@ from bom.answers.rows import as_json
 from bom.demand.checks import check
 from bom.errors import ShopError
 from bom.plan import plan
+from bom.supply.matching import OWN
 from bom.values import ONE, Catalog, Issue, Item, Job, KitFit, Line, Lot, ScopeSection, Shop
 from tests.demo_shop import demo_shop
 
@@ -16,12 +17,14 @@ TODAY = date(2026, 3, 4)
 CLEAN = "oxygen_clean"
 
 
-def shop_of(*, ring_class=CLEAN, kit_class=CLEAN, wetted=True, packet="sealed", cleanliness=CLEAN, kits=True):
+def shop_of(
+    *, ring_class=CLEAN, kit_class=CLEAN, wetted=True, packet="sealed", cleanliness=CLEAN, kits=True, ageless=True
+):
     """One job that renews two rings of an end; a kit holds both."""
     items = (
         Item("PUMP", "pump"),
         Item("END", "assembly"),
-        Item("RING", cleanliness=ring_class, lead_days=5, ageless=True),
+        Item("RING", cleanliness=ring_class, lead_days=5, ageless=ageless),
         Item("K-END", "kit", source="buy", cleanliness=kit_class, lead_days=5),
     )
     lines = (
@@ -68,16 +71,50 @@ def test_a_normal_kit_is_not_taken_where_it_would_touch_the_liquid():
     assert [row["kit"] for row in as_json(plan(shop_of(kit_class="normal", wetted=False)))["kits"]] == ["K-END"]
 
 
-def test_an_opened_packet_does_not_serve_clean_work():
-    assert status(shop_of(kits=False)) == "ready"
-    assert status(shop_of(kits=False, packet="resealed")) == "short"
-    assert status(shop_of(kits=False, packet="resealed", cleanliness="normal")) == "ready"
+@pytest.mark.parametrize("cleanliness", [CLEAN, "normal"])
+def test_a_clean_part_whose_packet_was_opened_is_left_out_with_the_reason(cleanliness):
+    assert status(shop_of(kits=False, cleanliness=cleanliness)) == "ready"
+    shop = shop_of(kits=False, packet="resealed", cleanliness=cleanliness)
+    (row,) = as_json(plan(shop))["demand"]
+    assert (row["on_hand"], row["left_out"], row["uncovered"]) == (0, {"resealed": 2}, 2)
+
+
+def test_clean_work_takes_no_ordinary_part_from_an_opened_packet():
+    ordinary = {"kits": False, "packet": "resealed", "ring_class": "normal", "wetted": False}
+    assert status(shop_of(**ordinary, ageless=False)) == "short"
+    assert status(shop_of(**ordinary, ageless=False, cleanliness="normal")) == "ready"
+
+
+def test_clean_work_does_not_mind_the_packet_of_an_ordinary_part_without_shelf_life():
+    assert status(shop_of(kits=False, packet="loose", ring_class="normal", wetted=False)) == "ready"
 
 
 @pytest.mark.parametrize(("cleanliness", "found"), [(CLEAN, "short"), ("normal", "ready")])
 def test_an_opened_packet_that_is_reserved_for_clean_work_does_not_serve_it_either(cleanliness, found):
-    shop = shop_of(kits=False, packet="resealed", cleanliness=cleanliness)
+    shop = shop_of(
+        kits=False, packet="resealed", ring_class="normal", wetted=False, ageless=False, cleanliness=cleanliness
+    )
     assert status(replace(shop, issues=(Issue("J-1", "RING", "L-1", 2 * ONE, "reserved"),))) == found
+
+
+def test_what_is_reserved_of_a_lot_for_clean_work_is_what_lies_in_its_sealed_packets():
+    shop = shop_of(kits=False, packet="resealed", ring_class="normal", wetted=False, ageless=False)
+    lots = (*shop.lots, Lot("RING", "L-1", 2 * ONE), Lot("RING", "L-2", 2 * ONE))
+    found = plan(replace(shop, lots=lots, issues=(Issue("J-1", "RING", "L-1", 2 * ONE, "reserved"),)))
+    draws = found.netting.draws
+    assert (draws.supply.tolist(), draws.own_lot.tolist()) == ([OWN], [2])
+
+
+def test_a_clean_kit_is_put_together_from_sealed_packets_whoever_asks_for_it():
+    shop = shop_of(packet="resealed", ring_class="normal", wetted=False, ageless=False, cleanliness="normal")
+    ready = replace(shop, lots=shop.lots[:1])
+    for kit_class, packed in (("normal", [1]), (CLEAN, [])):
+        items = tuple(
+            replace(item, source="pack_else_buy", cleanliness=kit_class) if item.kind == "kit" else item
+            for item in ready.catalog.items
+        )
+        answer = as_json(plan(replace(ready, catalog=replace(ready.catalog, items=items))))
+        assert [row["quantity"] for row in answer["pack"]] == packed
 
 
 def test_the_shop_refuses_oxygen_clean_work_with_the_seals_of_mineral_oil():

@@ -178,11 +178,10 @@ def test_reserved_pieces_are_told():
     assert item_record(plan(shop), "BALL").restricted == 2 * ONE
 
 
-def test_an_opened_packet_of_a_clean_part_is_not_for_every_job():
-    clean = Item("RING", cleanliness="oxygen_clean", ageless=True, lead_days=5)
+def test_an_opened_packet_is_not_for_clean_work():
     shop = make_shop(
-        [renew("PUMP", "RING", wetted=True)],
-        items=[clean],
+        [renew("PUMP", "RING")],
+        items=[Item("RING", lead_days=5)],
         jobs=[job(cleanliness="oxygen_clean")],
         lots=[lot("RING", 3, packet="resealed")],
     )

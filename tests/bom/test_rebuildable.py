@@ -223,10 +223,8 @@ def test_serial_limits_are_met_by_the_serial_given():
 
 
 def test_clean_work_takes_no_lot_whose_packet_was_opened():
-    clean = Item("RING", cleanliness="oxygen_clean", ageless=True)
     shop = make_shop(
-        [renew("PUMP", "RING", wetted=True)],
-        items=[clean],
+        [renew("PUMP", "RING")],
         jobs=(),
         lots=[lot("RING", 2, "SHUT"), lot("RING", 3, "OPEN", packet="resealed")],
     )

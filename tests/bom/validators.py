@@ -22,9 +22,9 @@ from tests.bom.results import (
     arrival_of,
     days_of,
     fills_a_kit,
-    has_lost_its_class,
     may_take,
     millionths,
+    packet_serves,
     serving_order,
     state_of,
 )
@@ -85,10 +85,10 @@ def owners_keep_their_lots(found: Result) -> Iterator[str]:
 
 
 def clean_work_takes_closed_packets(found: Result) -> Iterator[str]:
-    """A clean job takes clean parts from packets that nobody has opened."""
+    """A clean job, and a clean kit, takes what ages, and what is clean, from packets that nobody has opened."""
     for piece in found.pieces:
         for place, _ in piece.lots:
-            if has_lost_its_class(found, piece, found.shop.lots[place]):
+            if not packet_serves(found, piece, found.shop.lots[place]):
                 yield f"{found.shop.lots[place]} serves {piece}"
 
 

@@ -8,7 +8,7 @@ import networkx as nx
 
 from bom.values import ASKING_STAGES, ONE
 from tests.oracle.explosion import Conditions, conditions_of, contents_of
-from tests.oracle.matching import Supply
+from tests.oracle.matching import Supply, packet_allows
 from tests.oracle.plan import SlowPlan
 from tests.oracle.structure import fold
 
@@ -119,9 +119,9 @@ class SlowChoice:
 
     def may_take(self, name: str, lot) -> bool:
         clean = self.conditions[name].clean
-        lost = lot.packet != "sealed" and clean != "normal" and self.supply.classes[lot.part_number] == clean
+        packet = packet_allows(lot, self.structure.items[lot.part_number], clean != "normal")
         lives = lot.last_use is None or lot.last_use >= self.build[name]
-        return lives and not lost and fold(lot.owner) in ("", self.customer[name])
+        return lives and packet and fold(lot.owner) in ("", self.customer[name])
 
     def with_missing(self, asked: dict, poor: tuple) -> dict:
         for name, _, missing, number in poor:

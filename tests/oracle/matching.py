@@ -78,11 +78,18 @@ def reason_left_out(lot, item, as_of: date) -> str | None:
         return "no_date"
     if lot.last_use is not None and lot.last_use < as_of:
         return "expired"
+    return None if packet_allows(lot, item) else "resealed"
+
+
+def packet_allows(lot, item, clean_work: bool = False) -> bool:
+    """A clean part is clean in its sealed packet only; clean work opens packets and leaves opened ones to others."""
+    if lot.packet == "sealed":
+        return True
+    if item.cleanliness != "normal":
+        return False
     if item.ageless:
-        return None
-    if lot.packet == "loose" or (lot.packet == "resealed" and not item.resealed_usable):
-        return "resealed"
-    return None
+        return True
+    return lot.packet == "resealed" and item.resealed_usable and not clean_work
 
 
 def lasts(last_use: date | None, until: date) -> bool:
@@ -94,7 +101,7 @@ class Supply:
 
     def __init__(self, shop, structure):
         self.as_of = shop.as_of
-        self.classes = {name: item.cleanliness for name, item in structure.items.items()}
+        self.items = structure.items
         self.lots, self.orders = {}, {}
         self.own_reserved, self.own_bagged, self.in_bags = {}, {}, {}
         for lot in sorted(shop.lots, key=lot_key):
@@ -106,25 +113,27 @@ class Supply:
             self.orders.setdefault(line.part_number, []).append(order)
         for orders in self.orders.values():
             orders.sort(key=lambda order: (order.arrives, natural(order.line.order), natural(order.line.line)))
-        asking = {job.job for job in shop.jobs if job.stage in ASKING_STAGES}
+        asking = {job.job: job.cleanliness != "normal" for job in shop.jobs if job.stage in ASKING_STAGES}
         for issue in shop.issues:
             key = (issue.job, issue.part_number)
             if issue.state == "bagged" and issue.job in asking:
                 self.own_bagged.setdefault(key, []).append([self.known_last_use(issue), issue.quantity])
                 self.in_bags[issue.part_number] = self.in_bags.get(issue.part_number, 0) + issue.quantity
             elif issue.state == "reserved":
-                self.reserve(issue, key, issue.job in asking)
+                self.reserve(issue, key, issue.job in asking, asking.get(issue.job, False))
 
     def known_last_use(self, issue):
         """The bag holds what is no longer in the lot's row, but the lot's date still tells how long it lasts."""
         rows = self.lots.get(issue.part_number, [])
         return next((row.lot.last_use for row in rows if row.lot.lot == issue.lot), None)
 
-    def reserve(self, issue, key, asks: bool):
-        """Set pieces of a usable lot aside; from an unusable one nothing comes."""
+    def reserve(self, issue, key, asks: bool, clean: bool):
+        """Set pieces of a usable lot aside, for clean work those in sealed packets; from an unusable one comes none."""
         left = issue.quantity
         for row in self.usable(issue.part_number):
             if row.lot.lot != issue.lot or (issue.place and row.lot.place != issue.place):
+                continue
+            if not packet_allows(row.lot, self.items[issue.part_number], clean):
                 continue
             taken = min(left, row.free)
             row.free -= taken
@@ -160,14 +169,15 @@ class Supply:
             for row in self.usable(piece.part_number)
             if row.free > 0
             and lasts(row.lot.last_use, piece.build)
-            and not self.lost_its_class(row.lot, piece)
+            and self.packet_serves(row.lot, piece)
             and (not row.lot.owner or (fold(row.lot.owner) == fold(piece.customer) and not piece.wear_of))
         ]
 
-    def lost_its_class(self, lot, piece: Piece) -> bool:
-        """An opened packet of clean parts is not clean any more."""
-        wanted = "normal" if piece.wear_of else piece.conditions.clean
-        return lot.packet != "sealed" and wanted != "normal" and self.classes[piece.part_number] == wanted
+    def packet_serves(self, lot, piece: Piece) -> bool:
+        """What a clean job asks for, and what goes into a clean kit, comes from a packet that clean work may take."""
+        clean_job = not piece.wear_of and piece.conditions.clean != "normal"
+        clean_kit = piece.via and self.items[piece.via].cleanliness != "normal"
+        return packet_allows(lot, self.items[piece.part_number], bool(clean_job or clean_kit))
 
     def take_lots(self, piece: Piece, wanted: int) -> int:
         for row in self.open_lots(piece):
@@ -183,7 +193,7 @@ class Supply:
         key = (piece.name, piece.part_number)
         for aside in self.own_reserved.get(key, []):
             taken = min(wanted, aside[1])
-            if taken and lasts(aside[0].lot.last_use, piece.build) and not self.lost_its_class(aside[0].lot, piece):
+            if taken and lasts(aside[0].lot.last_use, piece.build) and self.packet_serves(aside[0].lot, piece):
                 aside[1] -= taken
                 wanted -= taken
                 piece.lots.append((aside[0], taken))

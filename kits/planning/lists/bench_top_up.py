@@ -7,13 +7,14 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date
 
-from django.db.models import F, Q, Sum
+from django.db.models import F, Sum
 
 from kits.catalog.amounts import Amount
 from kits.catalog.folding import fold
 from kits.catalog.models import Item
 from kits.purchasing.models import OrderLine
 from kits.stock.models import Balance, Place
+from kits.stock.packets import usable_packets
 from kits.stock.words import Condition, PlaceKind
 
 MANY = 2**31
@@ -104,13 +105,13 @@ def usable_balances(items: Iterable[Item], today: date) -> dict[int, list[Balanc
         Balance.objects.on_shelf()
         .filter(lot__item__in=[item.pk for item in items], quantity__gt=0, condition=Condition.USABLE, lot__owner="")
         .exclude(place__kind=PlaceKind.QUARANTINE)
-        .exclude(~Q(packet="sealed"), lot__item__resealed_usable=False)
         .select_related("lot__item", "place")
         .order_by(F("place__walk_order").asc(nulls_last=True), "place__folded", "pk")
     )
     lying: dict[int, list[Balance]] = defaultdict(list)
     for balance in found:
-        if balance.lot.last_use_on is None or balance.lot.last_use_on >= today:
+        lives = balance.lot.last_use_on is None or balance.lot.last_use_on >= today
+        if lives and balance.packet in usable_packets(balance.lot.item):
             lying[balance.lot.item_id].append(balance)
     for rows in lying.values():
         rows.sort(key=lambda row: (row.lot.last_use_on or date.max, row.lot.received_on or date.max))

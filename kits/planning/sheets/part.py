@@ -23,6 +23,7 @@ from kits.planning.words.item_names import ItemName, item_names
 from kits.planning.words.why_words import Said, part_figures
 from kits.planning.words.workings import Working, workings
 from kits.stock.models import Balance
+from kits.stock.packets import may_be_resealed
 from kits.stock.shelf_list import ShelfRow, shelf_row
 
 MOST_ASKERS = 60
@@ -160,7 +161,7 @@ def facts_of(item: Item) -> Iterator[tuple[str, str]]:
         "Minimum": Amount.of(item.minimum, item.stock_unit).text if item.minimum else "",
         "Maximum": Amount.of(item.maximum, item.stock_unit).text if item.maximum else "",
         "Counted in": "" if item.stock_unit == "each" else item.stock_unit,
-        "Opened bags": "" if item.resealed_usable else "not used",
+        "Opened bags": "" if may_be_resealed(item) else "not used",
         "Certificate": "needed" if item.certificate_needed else "",
         "Home": item.home_place,
         "Issued": "at the bench, not counted" if item.issue == "bench" else "",

@@ -5,9 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, datetime
 
+from bom.structure.packets import packet_bars
 from kits.catalog.amounts import Amount
 from kits.stock.models import Balance, Movement
-from kits.stock.words import Condition, Packet
+from kits.stock.words import Condition
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,8 +73,7 @@ def _why(balance: Balance, today: date) -> str:
         return "past its last day of use"
     if balance.condition == Condition.QUARANTINE:
         return "in quarantine: only when it was condemned"
-    ages = item.shelf_life_months is not None or item.shelf_life_unlimited
-    if ages and (balance.packet == Packet.LOOSE or (balance.packet == Packet.RESEALED and not item.resealed_usable)):
+    if packet_bars(item, balance.packet):
         return "packet opened: may not be used any more"
     return ""
 

@@ -12,7 +12,7 @@ from bom.values import ONE, Options
 from kits.catalog.fields import quantity_text
 from kits.catalog.models import Item
 from kits.catalog.revisions import mark_shop
-from kits.catalog.words import ItemKind, Source
+from kits.catalog.words import Cleanliness, ItemKind, Source
 from kits.people.models import User
 from kits.schedule.models import Job
 from kits.stock.errors import StockRefusal
@@ -30,6 +30,7 @@ from kits.stock.packed_kits.writes import (
     out_of_the_bag,
     store_kit_lot,
 )
+from kits.stock.packets import is_kept_sealed
 from kits.stock.suspects.queries import lots_under_suspicion
 from kits.stock.words import JobState, PostingKind
 
@@ -270,6 +271,11 @@ def _refuse_suspect(kit_lot: Lot) -> None:
 
 
 def _refuse_unfit(lot: Lot, job: Job, today: date) -> None:
+    if job.cleanliness != Cleanliness.NORMAL and is_kept_sealed(lot.item):
+        raise StockRefusal(
+            f"{job.job} is {job.get_cleanliness_display().lower()} work, and a piece out of an opened kit does not "
+            f"count as clean: take {lot.item} from a sealed packet."
+        )
     if not job.asks:
         raise StockRefusal(
             f"{job.job} is {job.get_stage_display().lower()} and asks for no parts: put the piece into its bin instead."

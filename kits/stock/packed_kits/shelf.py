@@ -6,8 +6,7 @@ from collections import defaultdict
 from collections.abc import Collection
 from datetime import date
 
-from bom.supply.matching import packet_bars
-from bom.values import Item as PlannedItem
+from bom.structure.packets import packet_bars
 from kits.catalog.folding import fold
 from kits.catalog.models import Item
 from kits.catalog.words import Cleanliness
@@ -16,7 +15,7 @@ from kits.stock.ledger import OnShelf
 from kits.stock.models import Balance, Lot, Reservation
 from kits.stock.packed_kits.draws import Free
 from kits.stock.suspects.queries import lots_under_suspicion
-from kits.stock.words import Condition, Packet, PlaceKind
+from kits.stock.words import Condition, PlaceKind
 
 
 def free_pieces(
@@ -45,10 +44,8 @@ def may_be_packed(kit: Item, row: Balance, lives_to: date, job: Job | None) -> b
         return False
     if last_use_on is not None and last_use_on < lives_to:
         return False
-    if kit.cleanliness != Cleanliness.NORMAL and row.packet != Packet.SEALED:
-        return False
-    ageless = item.shelf_life_months is None and not item.shelf_life_unlimited
-    if packet_bars(PlannedItem(item.part_number, ageless=ageless, resealed_usable=item.resealed_usable), row.packet):
+    clean_work = any(of.cleanliness != Cleanliness.NORMAL for of in (kit, job) if of is not None)
+    if packet_bars(item, row.packet, clean_work=clean_work):
         return False
     return not lot.owner or (job is not None and fold(job.customer) == fold(lot.owner))
 

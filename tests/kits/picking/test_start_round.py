@@ -77,13 +77,13 @@ def test_the_earliest_last_use_that_lasts_to_the_build_is_taken(shop):
 
 def test_lots_that_may_not_be_used_are_named_with_the_reason(shop):
     shop.stock("NUT", "H-7", "Q1", 5, condition="quarantine")
-    shop.stock("NUT", "H-8", "H1", 5, packet="loose")
+    shop.stock("OR-210-N70", "N-8", "A1", 5, packet="loose", cure="1Q24", cure_on=date(2024, 4, 1))
     shop.stock("NUT", "H-9", "H1", 5, printed_last_use_on=date(2025, 9, 30))
-    nuts = line_of(shop.start(shop.job("J-1")), "NUT")
-    assert nuts.why == (
-        "Not lot H-7 at Q1, in quarantine; not lot H-8, out of its packet; "
-        "not lot H-9, past its last use on 30 Sep 2025."
-    )
+    made = shop.start(shop.job("J-1"))
+    assert [line_of(made, part).why for part in ("NUT", "OR-210-N70")] == [
+        "Not lot H-7 at Q1, in quarantine; not lot H-9, past its last use on 30 Sep 2025.",
+        "Not lot N-8, out of its packet.",
+    ]
 
 
 def test_the_look_alike_in_the_same_bin_is_named_with_what_tells_them_apart(shop):
