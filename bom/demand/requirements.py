@@ -50,7 +50,7 @@ class Asker:
     @property
     def taker(self) -> Taker:
         """Who takes what this asker asks for."""
-        return Taker(self.customer, self.job is not None and self.job.cleanliness != "normal")
+        return Taker(self.customer)
 
 
 @dataclass(frozen=True)

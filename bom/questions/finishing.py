@@ -6,8 +6,7 @@ pieces; the days that packing takes are not counted. A kit is what was recorded 
 takes beside it.
 
 Lots are *apart* if it matters which job they go to beyond their last day and their owner: kits that lack something for
-somebody, and opened packets of what clean work asks for. Which job takes how much of them has to be said; all others
-of an item are alike.
+somebody. Which job takes how much of them has to be said; all others of an item are alike.
 """
 
 from __future__ import annotations
@@ -103,8 +102,7 @@ class Shelf:
         self.askers = plan.demand.askers
         numbers = {asker.name: number for number, asker in enumerate(self.askers) if asker.job}
         shop = plan.shop
-        clean = {number for number, asker in enumerate(self.askers) if asker.taker.clean}
-        self.supplies = gather_supplies(self.structure, plan.as_of, shop.lots, (), shop.issues, numbers, clean)
+        self.supplies = gather_supplies(self.structure, plan.as_of, shop.lots, (), shop.issues, numbers)
         self.wants: list[dict[int, int]] = [{} for _ in self.askers]
         pieces = plan.netting.pieces
         need_day = {number: asker.build_day for number, asker in enumerate(self.askers)}
@@ -118,7 +116,7 @@ class Shelf:
         self._place: list[int] = np.argsort(order).tolist()
         self._contents: dict[tuple[int, int], dict[int, list[int]]] = {}
         self._bags = Bags(plan.demand, shop.lots, self.supplies)
-        self.apart = frozenset((*self._without_something(), *self._not_for_clean_work()))
+        self.apart = frozenset(self._without_something())
 
     def full(self) -> Stock:
         """Everything that lies there now."""
@@ -146,22 +144,17 @@ class Shelf:
     def own(self, asker: int, item: int) -> list[tuple[int, int]]:
         """What is set aside for the asker and may serve it: place in the list, place among the lots."""
         held = self.supplies.set_aside.get((asker, item), ())
-        build_day, clean = self.askers[asker].build_day, self.askers[asker].taker.clean
-        return [
-            (place, aside.lot_place)
-            for place, aside in enumerate(held)
-            if aside.last_day >= build_day and not (clean and aside.opened)
-        ]
+        build_day = self.askers[asker].build_day
+        return [(place, aside.lot_place) for place, aside in enumerate(held) if aside.last_day >= build_day]
 
     def lots(self, asker: int, item: int) -> list[int]:
         """Supply numbers of the free lots that may serve the asker: its customer's first, earliest last use first."""
         supplies, build_day = self.supplies, self.askers[asker].build_day
-        clean = self.askers[asker].taker.clean
         first, stop = int(supplies.first[item]), int(supplies.first[item + 1])
         mine: list[int] = []
         ours: list[int] = []
         for supply in range(first, stop):
-            if supplies.last_day[supply] >= build_day and not (clean and supplies.opened[supply]):
+            if supplies.last_day[supply] >= build_day:
                 if not supplies.owner[supply]:
                     ours.append(supply)
                 elif supplies.owner[supply] == self.askers[asker].customer:
@@ -204,28 +197,6 @@ class Shelf:
             kit = self.structure.index[self.plan.shop.lots[place].part_number]
             if any(self._bags.without(kit, condition, place) for condition in conditions):
                 yield place
-
-    def _not_for_clean_work(self) -> Iterator[int]:
-        """Lots in an opened packet of what somebody's clean work asks for."""
-        asked = self._asked_by_clean_work()
-        for row in np.flatnonzero(self.supplies.opened).tolist():
-            if int(self.supplies.item[row]) in asked:
-                yield int(self.supplies.lot_place[row])
-        for (_, item), held in self.supplies.set_aside.items():
-            yield from (aside.lot_place for aside in held if aside.opened and item in asked)
-
-    def _asked_by_clean_work(self) -> set[int]:
-        """Everything that clean jobs want, with what it is put together from and what kits may be without."""
-        asked: set[int] = set()
-        waiting = [
-            item for asker, wants in zip(self.askers, self.wants, strict=True) if asker.taker.clean for item in wants
-        ]
-        while waiting:
-            item = waiting.pop()
-            if item not in asked:
-                asked.add(item)
-                waiting += (int(self.structure.child[line]) for line in self.structure.lines_of(item))
-        return asked
 
     def next_item(self, wanted: Iterable[int]) -> int:
         """The item whose turn it is: kits before what is inside them, then by part number."""
@@ -358,7 +329,6 @@ def lots_of_plan(plan: Plan, asker: int, item: int) -> list[int]:
         if supplies.lot_place[supply] >= 0
         and supplies.last_day[supply] >= who.build_day
         and supplies.owner[supply] in ("", who.customer)
-        and not (who.taker.clean and supplies.opened[supply])
     ]
 
 

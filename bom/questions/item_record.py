@@ -10,12 +10,10 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
-import numpy as np
-
 from bom.plan import Plan
 from bom.questions.record import LOT_FOR_LOT, Buckets, Holding, LotRule, Record, work_out_record
 from bom.structure.arrays import Bools, as_date
-from bom.supply.matching import PACKED, UNCOVERED, who_fills
+from bom.supply.matching import PACKED, UNCOVERED
 from bom.values import ONE
 
 DAYS_IN_A_WEEK = 7
@@ -35,7 +33,7 @@ class ItemRecord:
         planned wear, directly or passed down
     lead_days : working days that replenishment takes, as the plan chose it; None when unknown, and then taken as none
     restricted : on hand, but not for every job that asks: reserved or bagged, with an owner, dying before the last
-        build day, or in an opened packet where clean work asks; the record counts it like the rest
+        build day, or in an opened packet where a clean kit asks; the record counts it like the rest
     """
 
     part_number: str
@@ -215,11 +213,7 @@ def _replenishment(plan: Plan, item: int) -> tuple[int | None, LotRule]:
 def _restricted(plan: Plan, item: int) -> int:
     """On hand less what lies in lots that serve every job and are nobody's, in millionths."""
     supplies, draws, pieces = plan.supplies, plan.netting.draws, plan.netting.pieces
-    mine = np.flatnonzero((pieces.item == item) & ~pieces.wear)
-    askers, ways = pieces.job[mine].tolist(), pieces.way[mine].tolist()
-    clean = any(
-        who_fills(supplies, plan.demand.askers[asker].taker, way).clean for asker, way in zip(askers, ways, strict=True)
-    )
+    clean = bool(supplies.clean[pieces.way[pieces.item == item]].any())
     free = 0
     for supply in range(int(supplies.first[item]), int(supplies.first[item + 1])):
         lasts = supplies.last_day[supply] >= plan.netting.last_build_day

@@ -24,16 +24,16 @@ class InPacket(Protocol):
 def packet_bars(item: InPacket, packet: str, *, clean_work: bool = False) -> bool:
     """Whether the state of its packet keeps a piece from use.
 
-    A clean part counts as clean only from a sealed packet, and clean work takes nothing that ages from an opened one,
-    whatever the item says. Otherwise parts for which no shelf life is stated (metal, PTFE) do not mind their packet.
+    Parts for clean work, and whatever goes into a clean kit, come from sealed packets only, whatever the item says.
+    Otherwise parts for which no shelf life is stated (metal, PTFE) do not mind their packet.
 
     Parameters
     ----------
     packet : sealed, resealed or loose
-    clean_work : whether the piece is for a clean job, or goes into a clean kit
+    clean_work : whether the piece goes into a clean kit
     """
     if packet == "sealed":
         return False
-    if item.cleanliness != "normal":
+    if clean_work or item.cleanliness != "normal":
         return True
-    return not item.ageless and (packet == "loose" or clean_work or not item.resealed_usable)
+    return not item.ageless and (packet == "loose" or not item.resealed_usable)

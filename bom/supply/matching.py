@@ -9,7 +9,7 @@ goes lot by lot.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields
 from typing import Any, NamedTuple
 
@@ -89,7 +89,7 @@ class Draws:
 
 
 class Taker(NamedTuple):
-    """Who takes a piece: the folded name of the customer, for lots with an owner; whether it is clean work."""
+    """Who takes a piece: the folded name of the customer, for lots with an owner; whether it goes into a clean kit."""
 
     customer: str = ""
     clean: bool = False
@@ -99,7 +99,7 @@ class Taker(NamedTuple):
 class SetAside:
     """What is reserved or bagged for one job: millionths still there, last day of use, place among the lots or -1.
 
-    ``opened`` says that it lies in a packet that clean work does not take.
+    ``opened`` says that its packet was opened.
     """
 
     left: int
@@ -114,10 +114,10 @@ class Supplies:
 
     ``left`` is written to as pieces are served; everything else stands. ``arrives`` is a day number, ``last_day`` the
     last day of use. ``order_place`` points into the shop's order lines, ``lot_place`` into its lots, -1 for the other
-    kind. ``opened`` marks lots in a packet that clean work does not take. ``set_aside`` holds what is reserved or
-    bagged, by job number and item. ``usable_lots`` are places among the lots. By item: ``exacting`` has lots with an
-    owner, ``has_opened`` lots that clean work does not take; ``clean`` is of a clean class, so that what is put into it
-    is clean work (its last entry stands for "asked directly").
+    kind. ``opened`` marks lots whose packet was opened. ``set_aside`` holds what is reserved or bagged, by job number
+    and item. ``usable_lots`` are places among the lots. By item: ``exacting`` has lots with an owner, ``has_opened``
+    lots whose packet was opened; ``clean`` is of a clean class, so that only sealed packets go into it (its last entry
+    stands for "asked directly").
     """
 
     item: Ints
@@ -141,8 +141,8 @@ class Supplies:
 
 
 def who_fills(supplies: Supplies, taker: Taker, kit: int) -> Taker:
-    """Who takes what goes into a kit: what goes into a clean one is clean work, whoever asks for the kit."""
-    return taker._replace(clean=taker.clean or bool(supplies.clean[kit]))
+    """Who takes what goes into a kit."""
+    return taker._replace(clean=bool(supplies.clean[kit]))
 
 
 def gather_supplies(
@@ -152,12 +152,10 @@ def gather_supplies(
     orders: Sequence[OrderLine],
     issues: Sequence[Issue],
     job_numbers: Mapping[str, int],
-    clean_jobs: Collection[int] = (),
 ) -> Supplies:
     """Sort the shelf and the orders, and say what is left out and why.
 
     ``job_numbers`` gives the serving number of each job that asks for parts; reservations for others are left out.
-    What is reserved for one of the ``clean_jobs`` (such numbers) is what of the lot lies in packets that it may take.
     """
     count = len(structure.items)
     on_hand, on_order = np.zeros(count, np.int64), np.zeros(count, np.int64)
@@ -166,8 +164,9 @@ def gather_supplies(
     reserved, last_days = _reservations(structure, lots, issues, job_numbers)
     rows: list[tuple[int, ...]] = []
     usable: list[int] = []
-    turns = _ranks([(lot.lot, lot.place) for lot in lots])
-    for place, lot in enumerate(lots):
+    turns, of_lots = _turns(lots)
+    for place in of_lots:
+        lot = lots[place]
         item = structure.index[lot.part_number]
         last = LAST_DAY if lot.last_use is None else day_number(lot.last_use)
         reason = reason_left_out(structure.items[item], lot, last, as_of)
@@ -175,10 +174,10 @@ def gather_supplies(
             left_out[item][reason] += lot.quantity
             continue
         usable.append(place)
-        opened = packet_bars(structure.items[item], lot.packet, clean_work=True)
+        opened = lot.packet != "sealed"
         free = lot.quantity
         for row in reserved.get((item, lot.lot), ()):
-            if row.place not in ("", lot.place) or (opened and row.job in clean_jobs):
+            if row.place not in ("", lot.place):
                 continue
             taken = min(row.left, free)
             free -= taken
@@ -191,8 +190,7 @@ def gather_supplies(
         on_hand[item] += free
         received = LAST_DAY if lot.received is None else day_number(lot.received)
         if free > 0:
-            turn = turns[lot.lot, lot.place]
-            rows.append((item, IS_LOT, last, received, turn, place, free, as_of, last, int(opened)))
+            rows.append((item, IS_LOT, last, received, turns[place], place, free, as_of, last, int(opened)))
     for issue in issues:
         if issue.state == "bagged" and issue.job in job_numbers:
             item = structure.index[issue.part_number]
@@ -206,12 +204,25 @@ def gather_supplies(
     return Supplies(
         **_in_turn(rows, lots, orders, as_of, count),
         clean=np.append(structure.item_class > 0, False),
-        set_aside=dict(set_aside),
-        usable_lots=tuple(usable),
+        set_aside={key: sorted(held, key=_bag_first) for key, held in set_aside.items()},
+        usable_lots=tuple(sorted(usable)),
         on_hand=on_hand,
         on_order=on_order,
         left_out={n: dict(why) for n, why in left_out.items()},
     )
+
+
+def _bag_first(aside: SetAside) -> tuple[bool, int]:
+    """What lies in the job's bag already goes before what is still on the shelf, there the earliest last use first."""
+    return aside.lot_place >= 0, aside.last_day
+
+
+def _turns(lots: Sequence[Lot]) -> tuple[list[int], list[int]]:
+    """The turn of each lot among those of one last day and receipt: by code, opened packets first; and their order."""
+    names = [(lot.lot, lot.packet == "sealed", lot.place) for lot in lots]
+    ranks = _ranks(names)
+    turns = [ranks[name] for name in names]
+    return turns, sorted(range(len(lots)), key=turns.__getitem__)
 
 
 def _ranks(names: Sequence[Any]) -> dict[Any, int]:
@@ -236,7 +247,7 @@ def _in_turn(
 ) -> dict[str, Any]:
     """Supplies in the order in which they are taken: item, then lots before orders, then by the next four columns.
 
-    The last four columns are quantity, day of arrival, last day of use, whether clean work does not take it.
+    The last four columns are quantity, day of arrival, last day of use, whether the packet was opened.
     """
     table: Ints = np.array(rows, np.int64).reshape(-1, 10).T
     item, kind, *_, place, left, arrives, last_day, opened = table[:, np.lexsort(table[5::-1])]
@@ -281,7 +292,7 @@ def serve(supplies: Supplies, pieces: Pieces, numbers: Ints, takers: Sequence[Ta
     takers : who takes, by job number
     """
     wanted = pieces.quantity.copy()
-    clean = np.append(np.array([taker.clean for taker in takers], bool), False)[pieces.job] | supplies.clean[pieces.way]
+    clean = supplies.clean[pieces.way]
     own = _serve_own(supplies, pieces, numbers, wanted, clean)
     step = np.zeros(supplies.exacting.size, bool)
     minds = (clean & supplies.has_opened[pieces.item]) | (pieces.build_day > _earliest_last_day(supplies, pieces.item))
@@ -326,7 +337,7 @@ def _lots_for(supplies: Supplies, item: int, build_day: int, taker: Taker) -> li
 
 
 def _may_go_to(supplies: Supplies, supply: int, taker: Taker) -> bool:
-    """A lot with an owner serves that customer only; clean work takes sealed packets only."""
+    """A lot with an owner serves that customer only; into a clean kit go sealed packets only."""
     return supplies.owner[supply] in ("", taker.customer) and not (taker.clean and bool(supplies.opened[supply]))
 
 
@@ -439,7 +450,7 @@ def _serve_end_to_end(supplies: Supplies, item: Ints, wanted: Ints, numbers: Int
 def _serve_lot_by_lot(
     supplies: Supplies, pieces: Pieces, wanted: Ints, numbers: Ints, takers: Sequence[Taker], clean: Bools
 ) -> Draws:
-    """The plain way: for items with lots that die before a build day, belong to somebody, or are not for clean work."""
+    """The plain way: for items with lots that die before a build day, belong to somebody, or go into no clean kit."""
     found: list[tuple[int, int, int]] = []
     for row in range(pieces.size):
         item, rest, job = int(pieces.item[row]), int(wanted[row]), int(pieces.job[row])

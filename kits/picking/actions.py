@@ -8,7 +8,6 @@ from datetime import date, datetime
 from django.db import transaction
 
 from kits.catalog.revisions import hold_marks, mark_shop
-from kits.catalog.words import Cleanliness
 from kits.people.models import User
 from kits.picking.errors import PickRefusal
 from kits.picking.line_check import book_line, refuse_quiet_job
@@ -78,7 +77,7 @@ def confirm_line(
             return earlier
         line = _open_line(line)
         shares = tuple(line.shares.select_related("bag__job"))
-        balances = _usable_balances(line, shares)
+        balances = _usable_balances(line)
         booking = book_line(line, shares, balances, quantities, counted=counted, reason=reason, today=day)
         jobs = {share.bag.job for share in shares if booking.picked[share.pk]}
         job = jobs.pop() if len(jobs) == 1 else None
@@ -177,10 +176,9 @@ def _open_line(line: PickLine) -> PickLine:
     return line
 
 
-def _usable_balances(line: PickLine, shares: Sequence[PickShare]) -> list[Balance]:
+def _usable_balances(line: PickLine) -> list[Balance]:
     """What lies there in packets that may be taken from, the opened ones first; locked."""
-    clean = any(share.bag.job.cleanliness != Cleanliness.NORMAL for share in shares)
-    packets = usable_packets(line.lot.item, clean_work=clean)
+    packets = usable_packets(line.lot.item)
     found = Balance.objects.select_for_update().filter(
         lot=line.lot, place=line.place, job__isnull=True, condition=Condition.USABLE, packet__in=packets
     )

@@ -16,12 +16,11 @@ SHOWN = 3
 
 @dataclass(frozen=True, slots=True)
 class Taken:
-    """The lot that is taken, the latest build day it has to last to, whose jobs it goes to, whether one is clean."""
+    """The lot that is taken, the latest build day that it has to last to, and whose jobs it goes to."""
 
     lot: Lot
     lasts_to: date
     customers: frozenset[str]
-    clean_work: bool
 
 
 def why_this_lot(item: Item, taken: Taken, lots: Iterable[Lot], as_of: date) -> str:
@@ -53,7 +52,7 @@ def _barred(item: Item, taken: Taken, lot: Lot, as_of: date) -> str:
         return f"{named}, without a cure date"
     if lot.last_use is not None and lot.last_use < as_of:
         return f"{named}, past its last use on {day_says(lot.last_use)}"
-    if packet_bars(item, lot.packet, clean_work=taken.clean_work):
+    if packet_bars(item, lot.packet):
         return f"{named}, {'out of its packet' if lot.packet == 'loose' else 'from an opened packet'}"
     if lot.owner and fold(lot.owner) not in taken.customers:
         return f"{named}, which belongs to {lot.owner}"

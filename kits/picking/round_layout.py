@@ -11,7 +11,7 @@ from bom.plan import Plan
 from bom.values import Lot as ShelfLot
 from kits.catalog.folding import fold
 from kits.catalog.models import Item
-from kits.catalog.words import Cleanliness, ItemKind
+from kits.catalog.words import ItemKind
 from kits.picking.lot_reasons import Taken, day_says, why_this_lot
 from kits.picking.neighbours import Neighbours
 from kits.picking.plan_draws import Give, Held, Lack, less_what_is_held, read_draws
@@ -134,8 +134,7 @@ class _Layout:
         lot, item = stop.lot, around.items[stop.lot.part_number]
         jobs = [self.by_asker[give.asker] for give in stop.gives]
         customers = frozenset(fold(job.customer) for job in jobs)
-        clean = any(job.cleanliness != Cleanliness.NORMAL for job in jobs)
-        taken = Taken(lot, max(job.build_on for job in jobs), customers, clean)
+        taken = Taken(lot, max(job.build_on for job in jobs), customers)
         structure = self.reading.structure
         core_item = structure.items[structure.index[lot.part_number]]
         sealed = sum(one.quantity for one in self.lots_of[lot.part_number] if _is_sealed(one, lot))

@@ -288,13 +288,12 @@ def into_says(asked: Amount, into: Sequence[IntoBag]) -> str:
 def _book(line: LineRow) -> Amount:
     """What the place holds of the lot by the book."""
     item = Item.objects.get(part_number=line.part_number)
-    clean = any(one.bag.clean for one in line.into)
     held = Balance.objects.filter(
         lot__item=item,
         lot__lot=line.lot,
         place__place=line.place,
         condition=Condition.USABLE,
-        packet__in=usable_packets(item, clean_work=clean),
+        packet__in=usable_packets(item),
     ).aggregate(held=Sum("quantity"))
     return Amount.of(held["held"] or 0, item.stock_unit)
 

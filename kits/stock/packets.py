@@ -24,13 +24,13 @@ def is_kept_sealed(item: Item) -> bool:
 
 
 def may_be_resealed(item: Item) -> bool:
-    """Whether pieces of an opened packet stay usable for any work at all; clean parts never do."""
+    """Whether pieces of an opened packet stay usable; clean parts never do."""
     return not packet_bars(item, Packet.RESEALED)
 
 
-def usable_packets(item: Item, *, clean_work: bool = False) -> tuple[Packet, ...]:
+def usable_packets(item: Item) -> tuple[Packet, ...]:
     """The packets that may be taken from, the opened ones first, so that they are used up."""
-    return tuple(packet for packet in OPENED_FIRST if not packet_bars(item, packet, clean_work=clean_work))
+    return tuple(packet for packet in OPENED_FIRST if not packet_bars(item, packet))
 
 
 def packet_caution(item: Item, *, opens_a_packet: bool) -> str:

@@ -150,10 +150,9 @@ def fills_a_kit(found: Result, piece: Piece) -> bool:
 
 
 def packet_serves(found: Result, piece: Piece, lot) -> bool:
-    """Clean work takes sealed packets: what a clean job asks for, and what goes into a clean kit."""
-    clean_job = piece.asker and piece.asker.job and piece.asker.job.cleanliness != "normal"
-    clean_kit = piece.way and found.items[piece.way].cleanliness != "normal"
-    return packet_allows(lot, found.items[lot.part_number], bool(clean_job or clean_kit))
+    """Clean work takes sealed packets: what is of a clean class, and what goes into a clean kit."""
+    clean_kit = bool(piece.way) and found.items[piece.way].cleanliness != "normal"
+    return packet_allows(lot, found.items[lot.part_number], clean_kit)
 
 
 def serving_order(piece: Piece) -> tuple:

@@ -79,29 +79,17 @@ def test_a_clean_part_whose_packet_was_opened_is_left_out_with_the_reason(cleanl
     assert (row["on_hand"], row["left_out"], row["uncovered"]) == (0, {"resealed": 2}, 2)
 
 
-def test_clean_work_takes_no_ordinary_part_from_an_opened_packet():
-    ordinary = {"kits": False, "packet": "resealed", "ring_class": "normal", "wetted": False}
-    assert status(shop_of(**ordinary, ageless=False)) == "short"
-    assert status(shop_of(**ordinary, ageless=False, cleanliness="normal")) == "ready"
+@pytest.mark.parametrize("packet", ["sealed", "resealed"])
+def test_clean_work_takes_an_ordinary_part_away_from_the_liquid_as_others_do(packet):
+    assert status(shop_of(kits=False, packet=packet, ring_class="normal", wetted=False, ageless=False)) == "ready"
 
 
-def test_clean_work_does_not_mind_the_packet_of_an_ordinary_part_without_shelf_life():
-    assert status(shop_of(kits=False, packet="loose", ring_class="normal", wetted=False)) == "ready"
-
-
-@pytest.mark.parametrize(("cleanliness", "found"), [(CLEAN, "short"), ("normal", "ready")])
-def test_an_opened_packet_that_is_reserved_for_clean_work_does_not_serve_it_either(cleanliness, found):
-    shop = shop_of(
-        kits=False, packet="resealed", ring_class="normal", wetted=False, ageless=False, cleanliness=cleanliness
-    )
-    assert status(replace(shop, issues=(Issue("J-1", "RING", "L-1", 2 * ONE, "reserved"),))) == found
-
-
-def test_what_is_reserved_of_a_lot_for_clean_work_is_what_lies_in_its_sealed_packets():
-    shop = shop_of(kits=False, packet="resealed", ring_class="normal", wetted=False, ageless=False)
-    lots = (*shop.lots, Lot("RING", "L-1", 2 * ONE), Lot("RING", "L-2", 2 * ONE))
-    found = plan(replace(shop, lots=lots, issues=(Issue("J-1", "RING", "L-1", 2 * ONE, "reserved"),)))
-    draws = found.netting.draws
+def test_an_opened_packet_that_is_reserved_for_clean_work_does_not_serve_it_either():
+    shop = shop_of(kits=False, packet="resealed")
+    held = (Issue("J-1", "RING", "L-1", 2 * ONE, "reserved"),)
+    assert status(replace(shop, issues=held)) == "short"
+    shut = replace(shop, lots=(*shop.lots, Lot("RING", "L-1", 2 * ONE)), issues=held)
+    draws = plan(shut).netting.draws
     assert (draws.supply.tolist(), draws.own_lot.tolist()) == ([OWN], [2])
 
 

@@ -9,7 +9,7 @@ from bom.plan import plan
 from bom.questions.item_record import item_record, reconcile
 from bom.questions.record import LOT_FOR_LOT, LotRule
 from bom.structure.calendar import ShopCalendar
-from bom.values import ONE, Issue, Item, OtherNeed
+from bom.values import ONE, Issue, Item, KitFit, OtherNeed
 from tests.bom.results import plan_of
 from tests.bom.small_shops import holds, inspect, job, kit, lot, make_shop, march, offer, order, renew
 from tests.demo_shop import demo_shop
@@ -178,11 +178,11 @@ def test_reserved_pieces_are_told():
     assert item_record(plan(shop), "BALL").restricted == 2 * ONE
 
 
-def test_an_opened_packet_is_not_for_clean_work():
+def test_an_opened_packet_is_not_for_a_clean_kit():
     shop = make_shop(
-        [renew("PUMP", "RING")],
-        items=[Item("RING", lead_days=5)],
-        jobs=[job(cleanliness="oxygen_clean")],
+        [renew("PUMP", "RING"), holds("K", "RING")],
+        items=[Item("RING", lead_days=5), kit(source="pack", cleanliness="oxygen_clean")],
+        fits=[KitFit("K", "PUMP")],
         lots=[lot("RING", 3, packet="resealed")],
     )
     found = reconcile(plan(shop), "RING")

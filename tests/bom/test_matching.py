@@ -141,8 +141,16 @@ def test_what_an_earlier_job_leaves_a_later_one_cannot_always_use():
 
 
 def test_a_lot_in_two_places_is_two_supplies():
-    lots = [lot("ring", 1, "L", place="A1"), lot("ring", 2, "L", place="S1", packet="resealed")]
+    lots = [lot("ring", 1, "L", place="A1"), lot("ring", 2, "L", place="S1")]
     assert drawn(lots_of(3, *lots)) == [("J-1", "L", 1), ("J-1", "L", 2)]
+
+
+def test_of_one_lot_the_opened_packets_are_used_up_first():
+    lots = [lot("ring", 2, "L", place="A1"), lot("ring", 1, "L", place="S1", packet="resealed")]
+    assert drawn(lots_of(3, *lots)) == [("J-1", "L", 1), ("J-1", "L", 2)]
+    held = Issue("J-1", "ring", "L", 2 * ONE, "reserved")
+    supplies, ring = supplies_of(lots, [held])
+    assert [(one.left, one.opened) for one in supplies.set_aside[0, ring]] == [(ONE, True), (ONE, False)]
 
 
 def test_lots_come_before_orders_and_orders_by_their_day():
@@ -315,7 +323,7 @@ def test_what_is_in_the_bag_is_not_on_the_shelf_but_on_hand():
 def test_what_is_in_the_bag_lies_at_no_place_and_what_is_reserved_at_its_own():
     lots, issues = [lot("ring", 1, "A"), lot("ring", 1, "L")], [aside("J-1", 2, "bagged", "A"), aside("J-1", 1)]
     supplies, ring = supplies_of(lots, issues)
-    assert supplies.set_aside == {(0, ring): [SetAside(ONE, LAST_DAY, 1), SetAside(2 * ONE, LAST_DAY, -1)]}
+    assert supplies.set_aside == {(0, ring): [SetAside(2 * ONE, LAST_DAY, -1), SetAside(ONE, LAST_DAY, 1)]}
 
 
 @pytest.mark.parametrize(("asked", "taken"), [(1, [1]), (ONE, [ONE]), (ONE + 1, [ONE, 1]), (3 * ONE, [ONE, ONE])])

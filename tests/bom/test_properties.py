@@ -253,7 +253,7 @@ def older(lot, other):
     keys = []
     for one in (lot, other):
         ranks = [(day is None, day.toordinal() if day else 0) for day in (one.last_use, one.received)]
-        keys.append((*ranks, one.lot, one.place))
+        keys.append((*ranks, one.lot, one.packet == "sealed", one.place))
     return keys[0] < keys[1]
 
 

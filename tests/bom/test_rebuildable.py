@@ -222,13 +222,15 @@ def test_serial_limits_are_met_by_the_serial_given():
     assert (count(shop).pumps, count(shop, serial="H3-7").pumps) == (4, 1)
 
 
-def test_clean_work_takes_no_lot_whose_packet_was_opened():
+def test_no_clean_part_whose_packet_was_opened_is_counted():
+    clean = Item("RING", cleanliness="oxygen_clean", ageless=True)
     shop = make_shop(
-        [renew("PUMP", "RING")],
+        [renew("PUMP", "RING", wetted=True)],
+        items=[clean],
         jobs=(),
         lots=[lot("RING", 2, "SHUT"), lot("RING", 3, "OPEN", packet="resealed")],
     )
-    assert (count(shop).pumps, count(shop, cleanliness="oxygen_clean").pumps) == (5, 2)
+    assert (count(shop).pumps, count(shop, cleanliness="oxygen_clean").pumps) == (2, 2)
     normal = make_shop([renew("PUMP", "RING", wetted=True)], jobs=())
     with pytest.raises(ShopError) as refused:
         count(normal, cleanliness="oxygen_clean")

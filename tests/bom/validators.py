@@ -85,7 +85,7 @@ def owners_keep_their_lots(found: Result) -> Iterator[str]:
 
 
 def clean_work_takes_closed_packets(found: Result) -> Iterator[str]:
-    """A clean job, and a clean kit, takes what ages, and what is clean, from packets that nobody has opened."""
+    """Clean parts, and what goes into a clean kit, come from packets that nobody has opened."""
     for piece in found.pieces:
         for place, _ in piece.lots:
             if not packet_serves(found, piece, found.shop.lots[place]):

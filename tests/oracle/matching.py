@@ -68,7 +68,8 @@ class Piece:
 
 
 def lot_key(lot):
-    return (lot.last_use or FAR, lot.received or FAR, lot.lot, lot.place, lot.packet)
+    """Earliest last use first, then received, then lot code; of one lot the opened packets first."""
+    return (lot.last_use or FAR, lot.received or FAR, lot.lot, lot.packet == "sealed", lot.place)
 
 
 def reason_left_out(lot, item, as_of: date) -> str | None:
@@ -82,14 +83,12 @@ def reason_left_out(lot, item, as_of: date) -> str | None:
 
 
 def packet_allows(lot, item, clean_work: bool = False) -> bool:
-    """A clean part is clean in its sealed packet only; clean work opens packets and leaves opened ones to others."""
+    """What is clean is so in its sealed packet only; what does not age minds no packet."""
     if lot.packet == "sealed":
         return True
-    if item.cleanliness != "normal":
+    if clean_work or item.cleanliness != "normal":
         return False
-    if item.ageless:
-        return True
-    return lot.packet == "resealed" and item.resealed_usable and not clean_work
+    return item.ageless or (lot.packet == "resealed" and item.resealed_usable)
 
 
 def lasts(last_use: date | None, until: date) -> bool:
@@ -113,27 +112,25 @@ class Supply:
             self.orders.setdefault(line.part_number, []).append(order)
         for orders in self.orders.values():
             orders.sort(key=lambda order: (order.arrives, natural(order.line.order), natural(order.line.line)))
-        asking = {job.job: job.cleanliness != "normal" for job in shop.jobs if job.stage in ASKING_STAGES}
+        asking = {job.job for job in shop.jobs if job.stage in ASKING_STAGES}
         for issue in shop.issues:
             key = (issue.job, issue.part_number)
             if issue.state == "bagged" and issue.job in asking:
                 self.own_bagged.setdefault(key, []).append([self.known_last_use(issue), issue.quantity])
                 self.in_bags[issue.part_number] = self.in_bags.get(issue.part_number, 0) + issue.quantity
             elif issue.state == "reserved":
-                self.reserve(issue, key, issue.job in asking, asking.get(issue.job, False))
+                self.reserve(issue, key, issue.job in asking)
 
     def known_last_use(self, issue):
         """The bag holds what is no longer in the lot's row, but the lot's date still tells how long it lasts."""
         rows = self.lots.get(issue.part_number, [])
         return next((row.lot.last_use for row in rows if row.lot.lot == issue.lot), None)
 
-    def reserve(self, issue, key, asks: bool, clean: bool):
-        """Set pieces of a usable lot aside, for clean work those in sealed packets; from an unusable one comes none."""
+    def reserve(self, issue, key, asks: bool):
+        """Set pieces of a usable lot aside; from an unusable one nothing comes."""
         left = issue.quantity
         for row in self.usable(issue.part_number):
             if row.lot.lot != issue.lot or (issue.place and row.lot.place != issue.place):
-                continue
-            if not packet_allows(row.lot, self.items[issue.part_number], clean):
                 continue
             taken = min(left, row.free)
             row.free -= taken
@@ -174,10 +171,9 @@ class Supply:
         ]
 
     def packet_serves(self, lot, piece: Piece) -> bool:
-        """What a clean job asks for, and what goes into a clean kit, comes from a packet that clean work may take."""
-        clean_job = not piece.wear_of and piece.conditions.clean != "normal"
-        clean_kit = piece.via and self.items[piece.via].cleanliness != "normal"
-        return packet_allows(lot, self.items[piece.part_number], bool(clean_job or clean_kit))
+        """What goes into a clean kit comes from sealed packets."""
+        clean_kit = bool(piece.via) and self.items[piece.via].cleanliness != "normal"
+        return packet_allows(lot, self.items[piece.part_number], clean_kit)
 
     def take_lots(self, piece: Piece, wanted: int) -> int:
         for row in self.open_lots(piece):
@@ -191,18 +187,18 @@ class Supply:
     def take_own(self, piece: Piece, wanted: int) -> int:
         """What is set aside for this job, or in its bag, goes to it before anything else, if it lasts to the build."""
         key = (piece.name, piece.part_number)
-        for aside in self.own_reserved.get(key, []):
-            taken = min(wanted, aside[1])
-            if taken and lasts(aside[0].lot.last_use, piece.build) and self.packet_serves(aside[0].lot, piece):
-                aside[1] -= taken
-                wanted -= taken
-                piece.lots.append((aside[0], taken))
         for bag in self.own_bagged.get(key, []):
             taken = min(wanted, bag[1])
             if taken and lasts(bag[0], piece.build):
                 bag[1] -= taken
                 wanted -= taken
                 piece.bag += taken
+        for aside in self.own_reserved.get(key, []):
+            taken = min(wanted, aside[1])
+            if taken and lasts(aside[0].lot.last_use, piece.build) and self.packet_serves(aside[0].lot, piece):
+                aside[1] -= taken
+                wanted -= taken
+                piece.lots.append((aside[0], taken))
         return wanted
 
     def take_orders(self, piece: Piece, wanted: int) -> int:

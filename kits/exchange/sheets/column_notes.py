@@ -49,7 +49,7 @@ _OF_SHEET: dict[str, dict[str, str]] = {
         "form": "O-ring, backup ring, cup seal, ball, spring ...",
         "cleanliness": "How clean it comes.",
         "shelf_life_years": "Years from cure to last use, or unlimited. Needed for rubber.",
-        "resealed_usable": "Whether a packet that was opened and closed again may be used.",
+        "resealed_usable": "Whether a packet that was opened and closed again may be used; a clean one never may.",
         "source": "Where it comes from. Blank: bought; kits are packed if they can be, else bought.",
         "get_as": "The kit or assembly that has to be bought to get this part.",
         "issue": "Counted pieces are planned; bench stock such as grease is not.",

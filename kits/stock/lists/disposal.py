@@ -7,6 +7,7 @@ from datetime import date, datetime
 
 from bom.structure.packets import packet_bars
 from kits.catalog.amounts import Amount
+from kits.catalog.words import Cleanliness
 from kits.stock.models import Balance, Movement
 from kits.stock.words import Condition
 
@@ -74,7 +75,8 @@ def _why(balance: Balance, today: date) -> str:
     if balance.condition == Condition.QUARANTINE:
         return "in quarantine: only when it was condemned"
     if packet_bars(item, balance.packet):
-        return "packet opened: may not be used any more"
+        clean = item.cleanliness != Cleanliness.NORMAL
+        return "packet opened: not clean any more" if clean else "packet opened: may not be used any more"
     return ""
 
 

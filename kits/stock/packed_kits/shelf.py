@@ -44,8 +44,7 @@ def may_be_packed(kit: Item, row: Balance, lives_to: date, job: Job | None) -> b
         return False
     if last_use_on is not None and last_use_on < lives_to:
         return False
-    clean_work = any(of.cleanliness != Cleanliness.NORMAL for of in (kit, job) if of is not None)
-    if packet_bars(item, row.packet, clean_work=clean_work):
+    if packet_bars(item, row.packet, clean_work=kit.cleanliness != Cleanliness.NORMAL):
         return False
     return not lot.owner or (job is not None and fold(job.customer) == fold(lot.owner))
 

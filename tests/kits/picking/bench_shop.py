@@ -79,9 +79,7 @@ class BenchShop:
         KitFit.objects.create(kit=self.items["K-END"], fits=self.items["END"])
         KitFit.objects.create(kit=self.items["K-VALVE"], fits=self.items["VALVE"])
         for scope, section, how_many in (("both", "END", 2), ("one", "END", 1), ("valve", "VALVE", 1)):
-            ScopeSection.objects.create(
-                pump=self.items["PUMP"], scope=scope, section=self.items[section], how_many=how_many
-            )
+            self.scope(scope, section, how_many)
 
     def _list_stock(self):
         self.stock("K-END", "K-1", "K1", 10, printed_last_use_on=date(2026, 3, 31))
@@ -105,6 +103,11 @@ class BenchShop:
             at_rebuild=at_rebuild,
             position=position,
             **columns,
+        )
+
+    def scope(self, scope, section, how_many=1):
+        ScopeSection.objects.create(
+            pump=self.items["PUMP"], scope=scope, section=self.items[section], how_many=how_many
         )
 
     def stock(self, part, code, place, quantity, condition="usable", packet="sealed", **facts):
