@@ -572,7 +572,7 @@ def test_choice_agrees_where_kits_lack_something(first):
         shop = with_opened_packets(with_bags(crowded_shop(seed), seed), seed)
         poor += any(Shelf(plan(shop)).apart)
         tried += compare(shop, seed)
-    assert (tried > 50, poor > 30) == (True, True)
+    assert (tried > 50, poor > 20) == (True, True)
 
 
 def test_choice_agrees_on_random_shops_with_such_kits():
