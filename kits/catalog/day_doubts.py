@@ -69,3 +69,8 @@ def years_from(on: date, years: int) -> date:
 def in_full(on: date) -> str:
     """A day with its year."""
     return f"{on.day} {on:%b %Y}"
+
+
+def asked(doubt: str, remedy: str) -> str:
+    """A doubt as a sentence that says what to do; nothing where there is none."""
+    return doubt and f"{doubt[:1].upper()}{doubt[1:]}: {remedy}."

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import date
 from decimal import Decimal
 from typing import Any
@@ -11,6 +11,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 
 from bom.values import ONE
+from kits.catalog.day_doubts import DayDoubts
 from kits.catalog.fields import QuantityFormField
 from kits.catalog.models import Item
 from kits.exchange.reading.file_guard import MOST_BYTES
@@ -18,6 +19,7 @@ from kits.planning.lists.due_list import DueLine
 from kits.purchasing.actions import Answer
 from kits.purchasing.models import Supplier
 from kits.purchasing.writes import NewLine
+from kits.web.day_questions import AsksAboutDays
 from kits.web.picking_forms import KeyForm
 
 DAY_SAYS = "“%(value)s” is no day: write it as 2026-03-04."
@@ -38,6 +40,12 @@ class DayField(forms.DateField):
             return super().to_python(value)
         except ValidationError:
             raise ValidationError(DAY_SAYS, params={"value": value}) from None
+
+
+def promise_doubts(odd: DayDoubts, cleaned: Mapping[str, Any], *names: str) -> dict[str, str]:
+    """What is odd about promises, by field; a day that has passed is refused where it is stored."""
+    days = {name: day for name in names if (day := cleaned.get(name)) is not None and day >= odd.today}
+    return {name: odd.of_promise(day) for name, day in days.items()}
 
 
 class ReplyFileForm(forms.Form):
@@ -61,7 +69,7 @@ class ReplyFileForm(forms.Form):
         return file
 
 
-class PromiseForm(KeyForm):
+class PromiseForm(AsksAboutDays, KeyForm):
     """Another day for an order line, and why."""
 
     promised_on = DayField()
@@ -73,8 +81,16 @@ class PromiseForm(KeyForm):
         },
     )
 
+    def __init__(self, odd: DayDoubts, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.odd = odd
 
-class OrderForm(KeyForm):
+    def doubts(self, cleaned: Mapping[str, Any]) -> Mapping[str, str]:
+        """What is odd about the new day."""
+        return promise_doubts(self.odd, cleaned, "promised_on")
+
+
+class OrderForm(AsksAboutDays, KeyForm):
     """Which lines to order from one supplier, under which number."""
 
     order = forms.CharField(
@@ -85,12 +101,11 @@ class OrderForm(KeyForm):
         },
     )
 
-    def __init__(self, lines: Sequence[DueLine], ticked: bool, *args: Any, **kwargs: Any) -> None:
+    def __init__(self, lines: Sequence[DueLine], odd: DayDoubts, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.lines = lines
+        self.lines, self.odd = lines, odd
         for line in lines:
-            tick = ticked and line.why == "sure"
-            self.fields[f"take-{line.name}"] = forms.BooleanField(required=False, initial=tick)
+            self.fields[f"take-{line.name}"] = forms.BooleanField(required=False, initial=line.why == "sure")
             self.fields[f"quantity-{line.name}"] = QuantityFormField(required=False, initial=line.quantity.millionths)
             self.fields[f"promised-{line.name}"] = DayField(required=False, initial=line.here_on)
 
@@ -112,6 +127,11 @@ class OrderForm(KeyForm):
                 if not cleaned.get(f"promised-{line.name}") and f"promised-{line.name}" not in self.errors:
                     self.add_error(f"promised-{line.name}", "Write the promised day, or take the tick away.")
         return cleaned
+
+    def doubts(self, cleaned: Mapping[str, Any]) -> Mapping[str, str]:
+        """What is odd about the days of the ticked lines."""
+        ticked = (line.name for line in self.lines if cleaned.get(f"take-{line.name}"))
+        return promise_doubts(self.odd, cleaned, *(f"promised-{name}" for name in ticked))
 
     def new_lines(self) -> list[NewLine]:
         """What is to be ordered."""

@@ -8,6 +8,7 @@ from typing import Any, cast
 from django import forms
 from django.http import QueryDict
 
+from kits.catalog.day_doubts import DayDoubts, asked
 from kits.catalog.folding import fold
 from kits.planning.questions.trial import Trial, TrialJob
 from kits.planning.words.states import in_words, words_for_day
@@ -44,7 +45,7 @@ class TrialForm(forms.Form):
     scope = forms.ChoiceField(required=False)
     drop = forms.BooleanField(required=False)
 
-    def __init__(self, job: TrialJob, said: QueryDict | None = None) -> None:
+    def __init__(self, job: TrialJob, odd: DayDoubts, said: QueryDict | None = None) -> None:
         as_planned = {"move_to": job.build_on.isoformat(), "priority": str(job.priority), "scope": job.scope}
         filled = None
         if said is not None:
@@ -53,7 +54,7 @@ class TrialForm(forms.Form):
                 if not filled.get(name, "").strip():
                     filled[name] = value
         super().__init__(filled, initial=as_planned)
-        self.job = job
+        self.job, self.odd = job, odd
         scope = cast(forms.ChoiceField, self.fields["scope"])
         scope.choices = [(name, name) for name in dict.fromkeys((job.scope, *job.scopes))]
         scope.error_messages["invalid_choice"] = (
@@ -73,6 +74,15 @@ class TrialForm(forms.Form):
             scope=said["scope"] if said["scope"] != job.scope else "",
         )
 
+    @property
+    def doubt(self) -> str:
+        """What is odd about the new build day; an empty text where nothing is."""
+        moved = self.trial.move_to if self.is_bound and self.is_valid() else None
+        doubt = self.odd.of_build(moved) if moved else ""
+        return (
+            doubt and f"{doubt[:1].upper()}{doubt[1:]}: choose another day, or keep it with the tick that it is meant."
+        )
+
 
 class KeepForm(KeyForm):
     """The reason for a change, and the job as it was when the change was tried."""
@@ -81,9 +91,16 @@ class KeepForm(KeyForm):
         max_length=500,
         error_messages={"required": "The change has no reason yet: say in a few words why it is made."},
     )
+    meant = forms.DateField(required=False)
     seen_build_on = forms.DateField(widget=forms.HiddenInput)
     seen_priority = forms.IntegerField(widget=forms.HiddenInput)
     seen_scope = forms.CharField(widget=forms.HiddenInput)
+
+    def asks(self, form: TrialForm) -> bool:
+        """Ask about an odd build day, unless the tick says that this very day is meant."""
+        if form.doubt and self.cleaned_data.get("meant") != form.trial.move_to:
+            self.add_error("meant", form.doubt)
+        return bool(self.errors)
 
     @property
     def seen(self) -> Planned:

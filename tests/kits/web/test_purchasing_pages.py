@@ -131,6 +131,31 @@ def test_an_order_that_cannot_be_says_why_and_keeps_what_was_typed(buyer, change
     assert not OrderLine.objects.filter(order="PO-77").exists()
 
 
+def test_an_odd_promise_of_an_order_is_asked_about_once(buyer):
+    said = order_form(buyer, **{"promised-LINE": "2029-03-12"})
+    answer = buyer.post("/purchasing/order/?supplier=Ring+House", said)
+    assert "The day lies more than 2 years ahead: correct it, or tick below that it is meant." in sheet_of(answer)
+    assert 'value="2029-03-12"' in answer.content.decode(), "what was typed still stands"
+    assert not OrderLine.objects.filter(order="PO-77").exists()
+    said["meant"] = answer.context["form"].asked
+    other = {name: "2030-03-12" if name.startswith("promised") else value for name, value in said.items()}
+    assert "more than 2 years ahead" in sheet_of(buyer.post("/purchasing/order/?supplier=Ring+House", other))
+    buyer.post("/purchasing/order/?supplier=Ring+House", said)
+    assert OrderLine.objects.get(order="PO-77").promised_on == date(2029, 3, 12)
+
+
+def test_an_odd_promise_of_a_line_is_asked_about_once(buyer):
+    line = OrderLine.objects.get(order="PO-1")
+    said = {"key": str(uuid.uuid4()), "promised_on": "2029-03-12", "reason": "he said so"}
+    answer = buyer.post(f"/purchasing/lines/{line.pk}/promise/", said)
+    assert "The day lies more than 2 years ahead" in sheet_of(answer)
+    line.refresh_from_db()
+    assert line.promised_on == date(2026, 3, 20)
+    buyer.post(f"/purchasing/lines/{line.pk}/promise/", {**said, "meant": answer.context["form"].asked})
+    line.refresh_from_db()
+    assert line.promised_on == date(2029, 3, 12)
+
+
 def test_an_order_of_another_supplier_takes_no_line(buyer):
     OrderLine.objects.filter(order="PO-1").update(order="PO-77")
     other = OrderLine.objects.get(order="PO-77")

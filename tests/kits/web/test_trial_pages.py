@@ -162,3 +162,32 @@ def test_demo_moves_a_job_back_and_leaves_its_ring_to_another(demo_shop, reader)
     sheet = sheet_of(reader.get("/try/?job=J-3106&move_to=2026-04-01"))
     assert "J-3112 gains (short before, now waiting)" in sheet
     assert "J-3106 loses (now leans on an overdue order)" in sheet
+
+
+SUNDAY = "The shop is closed on Sunday 15 Mar 2026; the working day before it is Friday 13 Mar 2026"
+
+
+def test_odd_build_day_can_be_tried_and_is_asked_about_when_it_is_kept(small_shop, reader):
+    sheet = sheet_of(reader.get("/try/?job=J-2&move_to=2026-03-15"))
+    assert f"{SUNDAY}: choose another day, or keep it with the tick that it is meant." in sheet
+    assert "J-2 gains" in sheet, "both plans are set side by side all the same"
+    answer = keep(reader, move_to="2026-03-15")
+    assert answer.status_code == 422
+    assert "15 Mar 2026 is meant" in sheet_of(answer)
+    assert 'value="a favour"' in answer.content.decode(), "the reason is not lost"
+    assert keep(reader, move_to="2026-03-15", meant="2026-03-22").status_code == 422, "the tick was for another day"
+    assert Job.objects.get(job="J-2").build_on.isoformat() == "2026-03-24"
+    assert keep(reader, move_to="2026-03-15", meant="2026-03-15").status_code == 302
+    assert Job.objects.get(job="J-2").build_on.isoformat() == "2026-03-15"
+
+
+@pytest.mark.parametrize("day", ["2026-03-03", "2028-03-06"])
+def test_build_day_in_the_past_or_years_ahead_is_asked_about(small_shop, reader, day):
+    assert keep(reader, move_to=day).status_code == 422
+    assert keep(reader, move_to=day, meant=day).status_code == 302
+
+
+def test_odd_day_that_stands_already_is_not_asked_about(small_shop, reader):
+    Job.objects.filter(job="J-2").update(build_on="2026-03-15")
+    assert "is meant" not in sheet_of(reader.get("/try/?job=J-2&priority=1"))
+    assert keep(reader, priority="1", seen_build_on="2026-03-15").status_code == 302
