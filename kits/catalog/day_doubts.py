@@ -5,8 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
+from django.utils import timezone
+
 from bom.structure.calendar import ShopCalendar
-from kits.catalog.queries import ShopSettings, read_calendar, read_settings
+from kits.catalog.queries import read_calendar, read_settings
 
 LAST_OF_FEBRUARY = 28
 
@@ -52,10 +54,11 @@ class DayDoubts:
         return f"{self.years_ahead} year{'' if self.years_ahead == 1 else 's'}"
 
 
-def doubts_by(today: date, settings: ShopSettings | None = None) -> DayDoubts:
-    """What is odd about days as the shop's settings and closed days stand."""
-    settings = settings or read_settings()
-    return DayDoubts(today, read_calendar(settings), settings.years_ahead)
+def doubts_now(today: date | None = None) -> DayDoubts:
+    """What is odd about days as the shop's settings and closed days stand; ``today`` None takes the shop's."""
+    settings = read_settings()
+    day = today or settings.today or timezone.localdate()
+    return DayDoubts(day, read_calendar(settings), settings.years_ahead)
 
 
 def years_from(on: date, years: int) -> date:

@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from typing import Any
+
 from django.contrib import admin
 from django.http import HttpRequest
 
-from kits.catalog.back_office import CatalogAdmin, ReadOnlyAdmin, RecordAdmin
+from kits.catalog.back_office import CatalogAdmin, ReadOnlyAdmin, RecordAdmin, RecordForm
+from kits.catalog.day_doubts import doubts_now
+from kits.catalog.day_questions import AsksAboutDays
 from kits.purchasing.models import Offer, OrderLine, PromiseChange, Receipt, ReplyLine, Supplier
 
 
@@ -28,10 +33,20 @@ class OfferAdmin(CatalogAdmin):
     raw_id_fields = ("item",)
 
 
+class OrderLineForm(AsksAboutDays, RecordForm):
+    """An order line; an odd promise is asked about where the line is new."""
+
+    def doubts(self, cleaned: Mapping[str, Any]) -> Mapping[str, str]:
+        """What is odd about the promise."""
+        day = cleaned.get("promised_on")
+        return {"promised_on": doubts_now().of_promise(day)} if day else {}
+
+
 @admin.register(OrderLine)
 class OrderLineAdmin(RecordAdmin):
     """Order lines."""
 
+    form = OrderLineForm
     list_display = ("order", "line", "supplier", "item", "promised_on")
     list_filter = ("supplier",)
     list_select_related = ("supplier", "item")

@@ -2,9 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from typing import Any
+
 from django.contrib import admin
 
-from kits.catalog.back_office import ReadOnlyAdmin, RecordAdmin
+from bom.values import ASKING_STAGES
+from kits.catalog.back_office import ReadOnlyAdmin, RecordAdmin, RecordForm
+from kits.catalog.day_doubts import doubts_now
+from kits.catalog.day_questions import AsksAboutDays
 from kits.schedule.models import Batch, Finding, Job, JobChange, JobStep, OtherNeed, Verdict
 
 
@@ -15,10 +21,30 @@ class BatchAdmin(RecordAdmin):
     search_fields = ("name",)
 
 
+class JobForm(AsksAboutDays, RecordForm):
+    """A job; an odd build day is asked about where it is new, or asks for parts anew."""
+
+    def doubts(self, cleaned: Mapping[str, Any]) -> Mapping[str, str]:
+        """What is odd about the build day."""
+        day, stage = cleaned.get("build_on"), cleaned.get("stage")
+        is_new = "build_on" in self.changed_data or ("stage" in self.changed_data and not self.instance.asks)
+        return {"build_on": doubts_now().of_build(day)} if day and is_new and stage in ASKING_STAGES else {}
+
+
+class NeedForm(AsksAboutDays, RecordForm):
+    """Another need; an odd day is asked about where it is new."""
+
+    def doubts(self, cleaned: Mapping[str, Any]) -> Mapping[str, str]:
+        """What is odd about the day."""
+        day = cleaned.get("need_on") if "need_on" in self.changed_data else None
+        return {"need_on": doubts_now().of_build(day)} if day else {}
+
+
 @admin.register(Job)
 class JobAdmin(RecordAdmin):
     """Jobs."""
 
+    form = JobForm
     list_display = ("job", "pump", "scope", "build_on", "quantity", "batch", "priority", "stage")
     list_filter = ("stage", "batch")
     list_select_related = ("pump", "batch")
@@ -30,6 +56,7 @@ class JobAdmin(RecordAdmin):
 class OtherNeedAdmin(RecordAdmin):
     """Needs that are no rebuild."""
 
+    form = NeedForm
     list_display = ("need", "item", "need_on", "for_whom", "priority")
     list_select_related = ("item",)
     raw_id_fields = ("item",)

@@ -12,6 +12,7 @@ from django.core.exceptions import ValidationError
 
 from bom.values import ONE
 from kits.catalog.day_doubts import DayDoubts
+from kits.catalog.day_questions import AsksAboutDays
 from kits.catalog.fields import QuantityFormField
 from kits.catalog.models import Item
 from kits.exchange.reading.file_guard import MOST_BYTES
@@ -19,7 +20,6 @@ from kits.planning.lists.due_list import DueLine
 from kits.purchasing.actions import Answer
 from kits.purchasing.models import Supplier
 from kits.purchasing.writes import NewLine
-from kits.web.day_questions import AsksAboutDays
 from kits.web.picking_forms import KeyForm
 
 DAY_SAYS = "“%(value)s” is no day: write it as 2026-03-04."
@@ -147,14 +147,26 @@ class OrderForm(AsksAboutDays, KeyForm):
         ]
 
 
-class AcceptPromiseForm(forms.Form):
+class ReplyLineForm(AsksAboutDays):
+    """What is accepted of a line of a reply."""
+
+    def __init__(self, odd: DayDoubts, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.odd = odd
+
+    def doubts(self, cleaned: Mapping[str, Any]) -> Mapping[str, str]:
+        """What is odd about the promise."""
+        return promise_doubts(self.odd, cleaned, "promised")
+
+
+class AcceptPromiseForm(ReplyLineForm):
     """The day that a supplier now promises."""
 
     promised = DayField()
     note = forms.CharField(required=False, max_length=400)
 
 
-class AnswerForm(forms.Form):
+class AnswerForm(ReplyLineForm):
     """What is accepted of a supplier's answer; a blank field changes nothing."""
 
     part = forms.CharField(max_length=100, error_messages={"required": "No part was named: write our number of it."})

@@ -78,10 +78,8 @@ class TrialForm(forms.Form):
     def doubt(self) -> str:
         """What is odd about the new build day; an empty text where nothing is."""
         moved = self.trial.move_to if self.is_bound and self.is_valid() else None
-        doubt = self.odd.of_build(moved) if moved else ""
-        return (
-            doubt and f"{doubt[:1].upper()}{doubt[1:]}: choose another day, or keep it with the tick that it is meant."
-        )
+        remedy = "choose another day, or keep it with the tick that it is meant"
+        return asked(self.odd.of_build(moved), remedy) if moved else ""
 
 
 class KeepForm(KeyForm):

@@ -9,8 +9,8 @@ from datetime import date
 from decimal import Decimal
 
 from bom.errors import BomError
-from bom.structure.calendar import ShopCalendar
 from bom.structure.units import from_millionths, to_millionths
+from kits.catalog.day_doubts import DayDoubts, asked
 from kits.catalog.fields import quantity_text
 from kits.catalog.folding import fold
 from kits.catalog.models import Item
@@ -19,6 +19,7 @@ from kits.exchange.workbooks.shortage_lines import SURE, TOP_UP, WEAR, ShortageL
 from kits.purchasing.models import OrderLine, ReplyLine, ReplyState, Supplier
 
 MOST_NAMED = 40
+ASK_HIM = "correct it, or ask him whether it is meant"
 
 
 @dataclass(slots=True)
@@ -27,16 +28,13 @@ class _Setting:
 
     lines: Mapping[str, ShortageLine]
     suppliers: Mapping[str, Supplier]
-    today: date
-    calendar: ShopCalendar
+    odd: DayDoubts
     count: Counter[str]
     told: Mapping[str, Decimal]
     seen: Counter[str] = field(default_factory=Counter)
 
 
-def compare_reply(
-    book: ReplyBook, lines: Sequence[ShortageLine], *, today: date, calendar: ShopCalendar
-) -> tuple[list[ReplyLine], list[str]]:
+def compare_reply(book: ReplyBook, lines: Sequence[ShortageLine], odd: DayDoubts) -> tuple[list[ReplyLine], list[str]]:
     """The lines that say something, and sentences about what as a whole is missing or left without an answer."""
     answered = [row for row in book.rows if row.replies]
     told: dict[str, Decimal] = defaultdict(Decimal)
@@ -45,12 +43,11 @@ def compare_reply(
     setting = _Setting(
         lines={fold(line.key): line for line in lines},
         suppliers={supplier.folded: supplier for supplier in Supplier.objects.all()},
-        today=today,
-        calendar=calendar,
+        odd=odd,
         count=Counter(_key(row) for row in answered if row.sheet == SHORTAGES),
         told=told,
     )
-    made = [_answer_line(row, setting) if row.sheet == SHORTAGES else _promise_line(row, today) for row in answered]
+    made = [_answer_line(row, setting) if row.sheet == SHORTAGES else _promise_line(row, odd) for row in answered]
     _mind_earlier(made)
     return made, list(_unanswered(book, lines))
 
@@ -127,7 +124,7 @@ class _Line:
         )
 
 
-def _promise_line(row: HeardRow, today: date) -> ReplyLine:
+def _promise_line(row: HeardRow, odd: DayDoubts) -> ReplyLine:
     """A row of Expedite: another day for an order that is out."""
     line = _Line(row)
     order, number = row.text("Order"), row.text("Line")
@@ -148,10 +145,12 @@ def _promise_line(row: HeardRow, today: date) -> ReplyLine:
         line.mind("The order has come in full since: there is nothing left to promise.")
     if day is None:
         line.mind("There is no new day: fill one in, or set the line aside when its note is read.")
-    elif day < today:
+    elif day < odd.today:
         line.mind(f"The new day {day} has passed: ask for another.")
     elif day == found.promised_on:
         line.mind("The new day is the day that stands here already.")
+    elif doubt := odd.of_promise(day):
+        line.mind(asked(doubt, ASK_HIM))
     return line.made(row, str(found), found.item, found)
 
 
@@ -224,7 +223,7 @@ def _hear_supplier(row: HeardRow, known: ShortageLine | None, setting: _Setting,
         line.mind(f"{said or 'A blank'} is no supplier of ours: choose one, or enter him on the sheet Suppliers first.")
         return
     line.heard["supplier"] = found.supplier
-    line.heard["order"] = f"R{setting.today:%y%m%d}-{found.supplier.split()[0]}"[:100]
+    line.heard["order"] = f"R{setting.odd.today:%y%m%d}-{found.supplier.split()[0]}"[:100]
 
 
 def _hear_pack(row: HeardRow, known: ShortageLine | None, item: Item, line: _Line) -> None:
@@ -310,10 +309,12 @@ def _set_beside(row: HeardRow, known: ShortageLine, line: _Line) -> None:
 def _mind_day(day: date | None, known: ShortageLine | None, setting: _Setting, line: _Line) -> None:
     if day is None:
         return
-    if day < setting.today:
+    if day < setting.odd.today:
         line.mind(f"The promised day {day} has passed: ask for another.")
+    elif doubt := setting.odd.of_promise(day):
+        line.mind(asked(doubt, ASK_HIM))
     elif known is not None and known.need_on and day > known.need_on:
-        late = setting.calendar.between(known.need_on, day)
+        late = setting.odd.calendar.between(known.need_on, day)
         line.remarks.append(f"It comes {late} working day{'' if late == 1 else 's'} after the first need.")
 
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from datetime import date, datetime
 
+from kits.catalog.day_doubts import doubts_now
 from kits.catalog.errors import Refusal
-from kits.catalog.queries import read_calendar, read_settings
 from kits.catalog.revisions import read_marks
 from kits.exchange.reading.sheet_files import SheetFile
 from kits.exchange.replies.reply_book import ReplyBook, read_reply
@@ -26,7 +26,7 @@ def take_reply_back(*, file: SheetFile, by: User | None, at: datetime, today: da
     book = read_reply(file, known_marks(())["part_number"], today)
     plan = plan_now()
     lines = shortage_lines(plan, plan_rows(plan, None))
-    made, unanswered = compare_reply(book, lines, today=today, calendar=read_calendar(read_settings()))
+    made, unanswered = compare_reply(book, lines, doubts_now(today))
     if not made:
         raise Refusal(
             f"{file.name}: no row holds a reply, so there is nothing to take up: "

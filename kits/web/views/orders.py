@@ -11,7 +11,7 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from kits.catalog.day_doubts import doubts_by
+from kits.catalog.day_doubts import doubts_now
 from kits.catalog.errors import Refusal
 from kits.catalog.queries import read_calendar, read_settings
 from kits.people.models import User
@@ -36,7 +36,7 @@ def enter_order(request: HttpRequest) -> HttpResponse:
         raise Http404("There is no supplier of this name.")
     plan = plan_now()
     lines = [line for line in due_list(plan) if line.supplier == supplier.supplier]
-    form = OrderForm(lines, doubts_by(plan.shop.as_of), request.POST or None, initial={"key": new_key()})
+    form = OrderForm(lines, doubts_now(plan.shop.as_of), request.POST or None, initial={"key": new_key()})
     if request.method == "POST" and form.is_valid():
         try:
             placed = place_order(
@@ -61,14 +61,14 @@ def enter_order(request: HttpRequest) -> HttpResponse:
 @require_safe
 def show_line(request: HttpRequest, line: int) -> HttpResponse:
     """One order line."""
-    return render_line(request, line, PromiseForm(doubts_by(today()), initial={"key": new_key()}))
+    return render_line(request, line, PromiseForm(doubts_now(), initial={"key": new_key()}))
 
 
 @require_POST
 @permission_required(MAY_PROMISE, raise_exception=True)
 def move_promise(request: HttpRequest, line: int) -> HttpResponse:
     """Give an order line another day."""
-    form = PromiseForm(doubts_by(today()), request.POST)
+    form = PromiseForm(doubts_now(), request.POST)
     if form.is_valid():
         try:
             change = change_promise(

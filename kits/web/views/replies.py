@@ -12,6 +12,7 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
+from kits.catalog.day_doubts import doubts_now
 from kits.catalog.errors import Refusal
 from kits.exchange.reading.sheet_files import SheetFile
 from kits.exchange.replies.taking_back import take_reply_back
@@ -126,7 +127,7 @@ def said(line: ReplyLine) -> dict[str, str]:
 def line_form(line: ReplyLine, data: object) -> LineForm:
     """The form of a line: an answer to a row of what to buy, or another day for an order."""
     make: type[LineForm] = AcceptPromiseForm if line.sheet == "Expedite" else AnswerForm
-    return make(data, initial=said(line))  # type: ignore[arg-type]
+    return make(doubts_now(), data, initial=said(line))
 
 
 def line_or_404(number: int) -> ReplyLine:

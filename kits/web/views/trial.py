@@ -12,7 +12,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
 from bom.errors import ShopError
-from kits.catalog.day_doubts import doubts_by
+from kits.catalog.day_doubts import doubts_now
 from kits.catalog.errors import Refusal
 from kits.catalog.queries import read_settings
 from kits.people.models import User
@@ -37,7 +37,7 @@ def show_trial(request: HttpRequest) -> HttpResponse:
     if job is None:
         return render_choice(request, board, number)
     asked = request.GET if set(TrialForm.base_fields).intersection(request.GET) else None
-    return render_trial(request, board, TrialForm(job, doubts_by(board.as_of), asked))
+    return render_trial(request, board, TrialForm(job, doubts_now(board.as_of), asked))
 
 
 @require_POST
@@ -52,7 +52,7 @@ def keep_trial(request: HttpRequest) -> HttpResponse:
         return redirect("job", job=number)
     if job is None or row is None:
         return render_choice(request, board, number)
-    form = TrialForm(job, doubts_by(board.as_of), request.POST)
+    form = TrialForm(job, doubts_now(board.as_of), request.POST)
     if not form.is_valid() or not keep.is_valid() or keep.asks(form):
         return render_trial(request, board, form, keep, status=422)
     by, at, key = cast(User, request.user), timezone.now(), keep.request_key("change")

@@ -1,11 +1,15 @@
+import re
+
 import pytest
 from django.contrib import admin
 from django.urls import reverse
 
 from kits.catalog.models import Item
 from kits.catalog.revisions import read_marks
-from kits.schedule.models import Batch
+from kits.purchasing.models import Supplier
+from kits.schedule.models import Batch, Job
 from kits.stock.models import Lot
+from tests.kits.exchange.books import SHOP, load_sheets
 
 APPS = {"catalog", "schedule", "stock", "purchasing"}
 READ_ONLY = {"balance", "jobchange", "movement", "posting", "receipt", "promisechange", "replyline"}
@@ -74,3 +78,39 @@ def test_a_cure_date_is_read_as_it_is_typed(admin_client):
     answer = admin_client.post(reverse("admin:stock_lot_add"), {**lot, "lot": "B", "cure": "last autumn"})
     assert "cannot be read" in answer.content.decode()
     assert Lot.objects.count() == 1
+
+
+def ask_then_tick(client, address, form, question):
+    """What a page says to a form with an odd day, and whether it takes it with the tick it shows then."""
+    answer = client.post(address, form)
+    assert answer.status_code == 200, "nothing is stored yet"
+    assert question in answer.content.decode()
+    (tick,) = re.findall(r'type="checkbox" name="meant" value="([^"]+)"', answer.content.decode())
+    assert client.post(address, {**form, "meant": tick}).status_code == 302
+
+
+def test_an_odd_day_is_asked_about_once(admin_client):
+    assert load_sheets(SHOP).stored
+    pump, ring = Item.objects.get(part_number="P-1"), Item.objects.get(part_number="OR-014")
+    job = {"job": "J-7", "pump": pump.pk, "scope": "full", "build_on": "2026-03-15", "stage": "here"}
+    job |= {"quantity": 1, "priority": 5, "cleanliness": "normal"}
+    ask_then_tick(admin_client, reverse("admin:schedule_job_add"), job, "The shop is closed on Sunday 15 Mar 2026")
+    kept = Job.objects.get(job="J-7")
+    again = reverse("admin:schedule_job_change", args=[kept.pk])
+    assert admin_client.post(again, {**job, "why": "another turn", "priority": 4}).status_code == 302, "it stands"
+    need = {"need": "van", "item": ring.pk, "quantity": 2, "need_on": "2026-03-03", "priority": 5}
+    ask_then_tick(admin_client, reverse("admin:schedule_otherneed_add"), need, "The day has passed")
+    supplier = Supplier.objects.get()
+    line = {"order": "PO-9", "line": "1", "supplier": supplier.pk, "item": ring.pk, "quantity": 5}
+    line |= {"promised_on": "2028-03-06", "received_quantity": 0}
+    ask_then_tick(admin_client, reverse("admin:purchasing_orderline_add"), line, "The day lies more than 2 years ahead")
+
+
+def test_a_job_of_the_past_is_not_asked_about(admin_client):
+    assert load_sheets(SHOP).stored
+    pump = Item.objects.get(part_number="P-1")
+    job = {"job": "J-7", "pump": pump.pk, "scope": "full", "build_on": "2019-03-15", "stage": "shipped"}
+    job |= {"quantity": 1, "priority": 5, "cleanliness": "normal"}
+    assert admin_client.post(reverse("admin:schedule_job_add"), job).status_code == 302
+    kept = reverse("admin:schedule_job_change", args=[Job.objects.get(job="J-7").pk])
+    assert "The day has passed" in admin_client.post(kept, {**job, "why": "back", "stage": "here"}).content.decode()
