@@ -18,7 +18,7 @@ from bom.buying.purchases import BuyRow, Purchasing, uncovered_by_item
 from bom.demand.requirements import Demand, gather_demand
 from bom.structure.arrays import Structure, compile_structure, day_number
 from bom.structure.calendar import ShopCalendar
-from bom.supply.matching import Supplies, gather_supplies
+from bom.supply.matching import Supplies, gather_supplies, leave_out_too_old
 from bom.supply.netting import Netting, net
 from bom.values import Shop
 
@@ -59,6 +59,7 @@ def plan(shop: Shop, structure: Structure | None = None) -> Plan:
     job_numbers = {asker.name: number for number, asker in enumerate(demand.askers) if asker.job}
     supplies = gather_supplies(structure, as_of, shop.lots, shop.orders, shop.issues, job_numbers)
     netting = net(demand, supplies, calendar, as_of, shop.staging_days, shop.lots)
+    leave_out_too_old(supplies, netting.first_build)
     book = OfferBook(structure, calendar, as_of)
     missing = uncovered_by_item(demand, netting)
     buy = Purchasing(demand, supplies, netting, book, calendar, shop.orders).rows(missing)

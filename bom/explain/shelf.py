@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import date
 
 import numpy as np
 
@@ -14,24 +15,29 @@ from bom.values import Lot, OrderLine
 
 
 def why_on_hand(plan: Plan, item: int) -> Why:
-    """The usable lots, less what is reserved for jobs that do not ask, and what lies in the bags of jobs."""
+    """The usable lots and the bags of jobs, less what is reserved for jobs that do not ask, and what is too old."""
     name = _name(plan, item)
     used = set(plan.supplies.usable_lots)
     parts = [lot_part(plan.shop.lots[place]) for place in _lots_of(plan, name) if place in used]
-    reserved = plan.supplies.left_out.get(item, {}).get("reserved", 0)
-    if reserved:
-        parts.append(whole("reserved", reserved).taken_off())
-    asking = {asker.name for asker in plan.demand.askers if asker.job}
-    parts += [
-        whole("in the bag", issue.quantity, job=issue.job, lot=issue.lot)
-        for issue in plan.shop.issues
-        if issue.state == "bagged" and issue.part_number == name and issue.job in asking
-    ]
+    parts += _bags_of(plan, name)
+    for reason, says in (("reserved", "reserved"), ("too_old", "too old")):
+        off = plan.supplies.left_out.get(item, {}).get(reason, 0)
+        if off:
+            parts.append(whole(says, off).taken_off())
     return added("on hand", parts, item=name)
 
 
+def _bags_of(plan: Plan, name: str) -> Iterator[Why]:
+    """What lies in the bags of jobs that ask for parts."""
+    asking = {asker.name for asker in plan.demand.askers if asker.job}
+    for issue in plan.shop.issues:
+        if issue.state == "bagged" and issue.part_number == name and issue.job in asking:
+            last = next((held.last_use for held in _lots_named(plan, name) if held.lot == issue.lot), None)
+            yield whole("in the bag", issue.quantity, job=issue.job, lot=issue.lot, last_use=last)
+
+
 def why_left_out(plan: Plan, item: int) -> Why:
-    """What lies on the shelf and does not count, reason by reason, lot by lot."""
+    """What is there and does not count, reason by reason, lot by lot."""
     name, held = _name(plan, item), plan.demand.structure.items[item]
     by_reason: dict[str, list[Why]] = {}
     used = set(plan.supplies.usable_lots)
@@ -49,14 +55,24 @@ def why_left_out(plan: Plan, item: int) -> Why:
             for issue in plan.shop.issues
             if issue.state == "reserved" and issue.part_number == name and issue.job not in asking
         ]
+    first_build = int(plan.netting.first_build[item])
+    lying = [lot_part(plan.shop.lots[place]) for place in _lots_of(plan, name) if place in used]
+    by_reason["too_old"] = [part for part in (*lying, *_bags_of(plan, name)) if _dies_before(part, first_build)]
     parts = []
     for reason, lots in sorted(by_reason.items()):
         total = plan.supplies.left_out.get(item, {}).get(reason, 0)
         lies = sum(lot.value for lot in lots if isinstance(lot.value, int))
-        rule = Rule.SUM if lies == total else Rule.SHARE  # a reservation may name more than lies there
+        # A reservation may name more than lies there, and may be of a lot that is too old as well.
+        rule = Rule.SUM if lies == total else Rule.SHARE
+        build_on = as_date(first_build) if reason == "too_old" and total else None
         if total:
-            parts.append(pieces("left out", total, rule, lots, reason=reason))
+            parts.append(pieces("left out", total, rule, lots, reason=reason, first_build=build_on))
     return added("left out", parts, item=name)
+
+
+def _dies_before(part: Why, first_build: int) -> bool:
+    last_use = part.fact("last_use")
+    return isinstance(last_use, date) and day_number(last_use) < first_build
 
 
 def why_on_order(plan: Plan, item: int) -> Why:
@@ -162,6 +178,10 @@ def comes_on(plan: Plan, supply: int) -> Why:
     promised = day("promised", day_number(order.promised))
     facts = {"order": order.order, "line": order.line}
     return day("order comes", int(plan.supplies.arrives[supply]), Rule.LARGEST, (promised, today), **facts)
+
+
+def _lots_named(plan: Plan, part_number: str) -> Iterator[Lot]:
+    return (plan.shop.lots[place] for place in _lots_of(plan, part_number))
 
 
 def _lots_of(plan: Plan, part_number: str) -> Iterator[int]:

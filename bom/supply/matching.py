@@ -115,9 +115,10 @@ class Supplies:
     ``left`` is written to as pieces are served; everything else stands. ``arrives`` is a day number, ``last_day`` the
     last day of use. ``order_place`` points into the shop's order lines, ``lot_place`` into its lots, -1 for the other
     kind. ``opened`` marks lots whose packet was opened. ``set_aside`` holds what is reserved or bagged, by job number
-    and item. ``usable_lots`` are places among the lots. By item: ``exacting`` has lots with an owner, ``has_opened``
-    lots whose packet was opened; ``clean`` is of a clean class, so that only sealed packets go into it (its last entry
-    stands for "asked directly").
+    and item. ``usable_lots`` are places among the lots. ``counted`` is what ``on_hand`` is made of, lot by lot and bag
+    by bag: item, last day of use, millionths. By item: ``exacting`` has lots with an owner, ``has_opened`` lots whose
+    packet was opened; ``clean`` is of a clean class, so that only sealed packets go into it (its last entry stands for
+    "asked directly").
     """
 
     item: Ints
@@ -132,6 +133,7 @@ class Supplies:
     first: Ints
     set_aside: dict[tuple[int, int], list[SetAside]]
     usable_lots: tuple[int, ...]
+    counted: tuple[Ints, Ints, Ints]
     on_hand: Ints
     on_order: Ints
     left_out: dict[int, dict[str, int]]
@@ -158,7 +160,8 @@ def gather_supplies(
     ``job_numbers`` gives the serving number of each job that asks for parts; reservations for others are left out.
     """
     count = len(structure.items)
-    on_hand, on_order = np.zeros(count, np.int64), np.zeros(count, np.int64)
+    on_order = np.zeros(count, np.int64)
+    counted: list[tuple[int, int, int]] = []
     left_out: dict[int, dict[str, int]] = defaultdict(lambda: defaultdict(int))
     set_aside: dict[tuple[int, int], list[SetAside]] = defaultdict(list)
     reserved, last_days = _reservations(structure, lots, issues, job_numbers)
@@ -175,7 +178,7 @@ def gather_supplies(
             continue
         usable.append(place)
         opened = lot.packet != "sealed"
-        free = lot.quantity
+        free, kept = lot.quantity, 0
         for row in reserved.get((item, lot.lot), ()):
             if row.place not in ("", lot.place):
                 continue
@@ -184,10 +187,10 @@ def gather_supplies(
             row.left -= taken
             if row.job is None:
                 left_out[item]["reserved"] += taken
+                kept += taken
             elif taken:
                 set_aside[row.job, item].append(SetAside(taken, last, place, opened))
-                on_hand[item] += taken
-        on_hand[item] += free
+        counted.append((item, last, lot.quantity - kept))
         received = LAST_DAY if lot.received is None else day_number(lot.received)
         if free > 0:
             rows.append((item, IS_LOT, last, received, turns[place], place, free, as_of, last, int(opened)))
@@ -196,16 +199,20 @@ def gather_supplies(
             item = structure.index[issue.part_number]
             last = last_days.get((item, issue.lot), LAST_DAY)
             set_aside[job_numbers[issue.job], item].append(SetAside(issue.quantity, last, -1))
-            on_hand[item] += issue.quantity
+            counted.append((item, last, issue.quantity))
     of_orders = _order_rows(structure, orders, as_of)
     for item, *_, quantity, _, _, _ in of_orders:
         on_order[item] += quantity
     rows += [row for row in of_orders if row[6] > 0]
+    of_item, last_days_counted, amounts = np.array(counted, np.int64).reshape(-1, 3).T
+    on_hand = np.zeros(count, np.int64)
+    np.add.at(on_hand, of_item, amounts)
     return Supplies(
         **_in_turn(rows, lots, orders, as_of, count),
         clean=np.append(structure.item_class > 0, False),
         set_aside={key: sorted(held, key=_bag_first) for key, held in set_aside.items()},
         usable_lots=tuple(sorted(usable)),
+        counted=(of_item, last_days_counted, amounts),
         on_hand=on_hand,
         on_order=on_order,
         left_out={n: dict(why) for n, why in left_out.items()},
@@ -223,6 +230,16 @@ def _turns(lots: Sequence[Lot]) -> tuple[list[int], list[int]]:
     ranks = _ranks(names)
     turns = [ranks[name] for name in names]
     return turns, sorted(range(len(lots)), key=turns.__getitem__)
+
+
+def leave_out_too_old(supplies: Supplies, first_build: Ints) -> None:
+    """Take from what is on hand all that dies before the first build day that asks for its item."""
+    item, last_day, quantity = supplies.counted
+    old = np.flatnonzero((last_day < first_build[item]) & (quantity > 0))
+    np.subtract.at(supplies.on_hand, item[old], quantity[old])
+    for number, dead in zip(item[old].tolist(), quantity[old].tolist(), strict=True):
+        reasons = supplies.left_out.setdefault(number, {})
+        reasons["too_old"] = reasons.get("too_old", 0) + dead
 
 
 def _ranks(names: Sequence[Any]) -> dict[Any, int]:

@@ -16,7 +16,7 @@ import numpy as np
 
 from bom.demand.kit_cover import contents
 from bom.demand.requirements import Demand
-from bom.structure.arrays import Ints, spread
+from bom.structure.arrays import FIRST_DAY, LAST_DAY, Ints, spread
 from bom.structure.calendar import ShopCalendar
 from bom.supply.bags import Bags, times
 from bom.supply.matching import (
@@ -44,7 +44,9 @@ class Netting:
     """Every piece of the plan and what serves it; pieces that are passed down stand after those that ask for them.
 
     ``supply_left_for_stock`` is what is left of each item once all sure pieces are served, on lots that live to the
-    last build day and on order lines, in millionths: what safety stock is set against.
+    last build day and on order lines, in millionths: what safety stock is set against. ``first_build`` is, for
+    each item, the first build day of a piece, or of a position still to be looked at, that asks for it; ``FIRST_DAY``
+    where nothing does.
     """
 
     pieces: Pieces
@@ -52,6 +54,7 @@ class Netting:
     covers: dict[int, Cover]
     supply_left_for_stock: Ints
     last_build_day: int
+    first_build: Ints
 
 
 @dataclass
@@ -98,8 +101,16 @@ def net(
     how_sure = {item: structure.items[item].how_sure_percent for item in demand.wear}
     covers = cover_items(demand.wear, how_sure, {item: bool(structure.countable[item]) for item in demand.wear})
     _serve_by_level(bench, _wear_pieces(demand, covers, calendar, today, staging), ALWAYS_PACKED)
-    draws = Draws.together(bench.draws)
-    return Netting(_stacked(bench.pieces), draws.take(draws.quantity > 0), covers, left, last)
+    draws, pieces = Draws.together(bench.draws), _stacked(bench.pieces)
+    return Netting(pieces, draws.take(draws.quantity > 0), covers, left, last, _first_builds(demand, pieces))
+
+
+def _first_builds(demand: Demand, pieces: Pieces) -> Ints:
+    """The first build day that asks for each item; ``FIRST_DAY`` where nothing does."""
+    first = np.full(len(demand.structure.items), LAST_DAY, np.int64)
+    np.minimum.at(first, pieces.item, pieces.build_day)
+    np.minimum.at(first, demand.wear.item, demand.wear.day)
+    return np.where(first < LAST_DAY, first, FIRST_DAY)
 
 
 def _direct_pieces(demand: Demand, calendar: ShopCalendar, today: int, staging: int) -> Pieces:

@@ -8,7 +8,7 @@ WORDS = {
     "status": ("ready", "waiting", "late", "short"),
     "wear_advice": ("decide_after_strip", "only_if_found"),
 }
-LEFT_OUT = {"quarantine", "owing", "no_date", "expired", "resealed", "reserved"}
+LEFT_OUT = {"quarantine", "owing", "no_date", "expired", "resealed", "reserved", "too_old"}
 
 # A trailing "?" means that null may stand there.
 SHAPE = {

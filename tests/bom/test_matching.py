@@ -74,6 +74,11 @@ PLAIN = Item("ring")
         (LIMITED, {"last_use": march(3), "condition": "quarantine", "packet": "loose"}, "quarantine"),
         (LIMITED, {"packet": "loose"}, "no_date"),
         (LIMITED, {"last_use": march(3), "packet": "loose"}, "expired"),
+        (replace(PLAIN, cleanliness="oxygen_clean"), {"packet": "resealed"}, "resealed"),
+        (replace(PLAIN, cleanliness="lubricant_free"), {"packet": "resealed", "last_use": TODAY}, "resealed"),
+        (PLAIN, {"last_use": march(11)}, "too_old"),
+        (LIMITED, {"last_use": TODAY}, "too_old"),
+        (PLAIN, {"packet": "loose", "last_use": march(11)}, "resealed"),
     ],
 )
 def test_a_lot_is_left_out_for_the_first_reason_that_applies(item, row, reason):
@@ -84,14 +89,14 @@ def test_a_lot_is_left_out_for_the_first_reason_that_applies(item, row, reason):
     ("item", "row"),
     [
         (PLAIN, {}),
-        (LIMITED, {"last_use": TODAY}),
+        (LIMITED, {"last_use": march(12)}),
         (PLAIN, {"packet": "resealed"}),
         (replace(PLAIN, ageless=True), {"packet": "loose"}),
         (replace(PLAIN, ageless=True, resealed_usable=False), {"packet": "resealed"}),
     ],
 )
 def test_other_lots_are_on_hand(item, row):
-    """Also on the last day of use; parts without shelf life ignore the packet."""
+    """Also what dies on the day of the first build; parts without shelf life ignore the packet."""
     assert left_out(item, **row) == (3, {})
 
 
@@ -103,6 +108,47 @@ def test_left_out_counts_every_lot_with_its_reason():
     ]
     row = demand_of(lots_of(9, *lots, lot("ring", 4, "D", packet="loose")), "ring")
     assert pick(row, "on_hand", "left_out", "uncovered") == (1, {"quarantine": 5, "resealed": 4}, 8)
+
+
+def test_what_dies_before_the_first_build_is_too_old_to_be_on_hand():
+    """Five rings for four places, each worn every second time, but they die on the eve of the only build.
+
+    The shelf is enough only if nothing is worn: 0.5 ** 4 = 6.25 %.
+    """
+    lines = [inspect("PUMP", "ring", 50, 4)]
+    row = demand_of(make_shop(lines, lots=[lot("ring", 5, last_use=march(17))], jobs=[job(build_on=march(18))]), "ring")
+    assert pick(row, "on_hand", "left_out", "chance_enough") == (0, {"too_old": 5}, 0.0625)
+
+
+@pytest.mark.parametrize(
+    "asked",
+    [
+        {"lines": [inspect("PUMP", "ring", 0)]},
+        {"lines": [renew("PUMP", "cup")], "needs": [OtherNeed("sale", "ring", ONE, march(11))]},
+        {
+            "lines": [opens("PUMP", "END"), renew("END", "cup"), holds("K", "ring"), holds("K", "cup")],
+            "items": [kit(source="pack")],
+            "fits": [KitFit("K", "END")],
+        },
+    ],
+)
+def test_the_first_build_is_that_of_any_piece_or_place_that_asks(asked):
+    """The ring may be looked at on the 11th, sold on that day, or packed into a kit for that build."""
+    asked = {"jobs": [job(build_on=march(11)), job("J-2", march(25))], **asked}
+    shop = make_shop(asked.pop("lines"), lots=[lot("ring", 5, last_use=march(11))], **asked)
+    assert pick(demand_of(shop, "ring"), "on_hand", "left_out") == (5, {})
+
+
+def test_what_is_reserved_for_others_is_not_too_old_as_well():
+    jobs = [job("J-1"), job("J-2", stage="held")]
+    shop = make_shop(RING, lots=[lot("ring", 3, last_use=march(11))], jobs=jobs, issues=[aside("J-2", 2)])
+    assert pick(demand_of(shop, "ring"), "on_hand", "left_out") == (0, {"reserved": 2, "too_old": 1})
+
+
+def test_what_is_too_old_does_not_count_where_it_lies_in_a_bag_or_is_set_aside_for_the_job():
+    lots = [lot("ring", 1, "L", last_use=march(11)), lot("ring", 0, "D", last_use=march(11))]
+    shop = make_shop(RING, lots=lots, issues=[aside("J-1", 1), aside("J-1", 2, "bagged", "D")])
+    assert pick(demand_of(shop, "ring"), "on_hand", "left_out") == (0, {"too_old": 3})
 
 
 # --- in which order

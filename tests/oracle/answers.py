@@ -84,7 +84,7 @@ class SlowAnswers(SlowPlan):
         if not total and not positions:
             return None
         expectation = sum(expected(self.clusters[job.job], part_number) for job in self.jobs)
-        on_hand = self.supply.on_hand(part_number)
+        on_hand = self.on_hand(part_number)
         return {
             "part_number": part_number,
             "sure": number(sure),
@@ -95,7 +95,7 @@ class SlowAnswers(SlowPlan):
             "planned_wear": number(planned),
             "total": number(total),
             "on_hand": number(on_hand),
-            "left_out": numbers(self.supply.left_out(part_number)),
+            "left_out": numbers(self.supply.left_out(part_number, self.first_build(part_number))),
             "on_order": number(self.supply.on_order(part_number)),
             "uncovered": number(sum(piece.uncovered for piece in self.sure(part_number))),
             "uncovered_wear": number(sum(piece.uncovered for piece in self.wear(part_number))),

@@ -102,7 +102,7 @@ class Supply:
         self.as_of = shop.as_of
         self.items = structure.items
         self.lots, self.orders = {}, {}
-        self.own_reserved, self.own_bagged, self.in_bags = {}, {}, {}
+        self.own_reserved, self.own_bagged, self.in_bags = {}, {}, {}  # the bags as they were: (last use, quantity)
         for lot in sorted(shop.lots, key=lot_key):
             reason = reason_left_out(lot, structure.items[lot.part_number], shop.as_of)
             self.lots.setdefault(lot.part_number, []).append(LotLeft(lot, reason, lot.quantity))
@@ -117,7 +117,7 @@ class Supply:
             key = (issue.job, issue.part_number)
             if issue.state == "bagged" and issue.job in asking:
                 self.own_bagged.setdefault(key, []).append([self.known_last_use(issue), issue.quantity])
-                self.in_bags[issue.part_number] = self.in_bags.get(issue.part_number, 0) + issue.quantity
+                self.in_bags.setdefault(issue.part_number, []).append((self.known_last_use(issue), issue.quantity))
             elif issue.state == "reserved":
                 self.reserve(issue, key, issue.job in asking)
 
@@ -143,13 +143,24 @@ class Supply:
     def usable(self, part_number: str) -> list:
         return [row for row in self.lots.get(part_number, []) if row.reason is None]
 
-    def on_hand(self, part_number: str) -> int:
-        total = sum(row.lot.quantity for row in self.usable(part_number))
-        total -= sum(row.reserved_elsewhere for row in self.usable(part_number))
-        return total + self.in_bags.get(part_number, 0)
+    def counted(self, part_number: str) -> list:
+        """(last use, quantity) of all that is not left out for what it is or for whom it is kept."""
+        rows = [(row.lot.last_use, row.lot.quantity - row.reserved_elsewhere) for row in self.usable(part_number)]
+        return rows + self.in_bags.get(part_number, [])
 
-    def left_out(self, part_number: str) -> dict:
-        out = {}
+    def on_hand(self, part_number: str, first_build: date | None) -> int:
+        total = sum(quantity for _, quantity in self.counted(part_number))
+        return total - self.too_old(part_number, first_build)
+
+    def too_old(self, part_number: str, first_build: date | None) -> int:
+        """What dies before the first build that asks for the item."""
+        if first_build is None:
+            return 0
+        rows = self.counted(part_number)
+        return sum(quantity for last_use, quantity in rows if not lasts(last_use, first_build))
+
+    def left_out(self, part_number: str, first_build: date | None) -> dict:
+        out = {"too_old": self.too_old(part_number, first_build)}
         for row in self.lots.get(part_number, []):
             if row.reason:
                 out[row.reason] = out.get(row.reason, 0) + row.lot.quantity

@@ -141,6 +141,15 @@ class SlowPlan:
     def open_quantity(self, job, part_number: str) -> int:
         return sum(position.quantity for position in self.open[job.job] if position.part_number == part_number)
 
+    def first_build(self, part_number: str) -> date | None:
+        """The first build day of a piece, or of a position still to be looked at, that asks for the item."""
+        days = [piece.build for piece in self.sure(part_number) + self.wear(part_number)]
+        days += [job.build_on for job in self.jobs if self.open_quantity(job, part_number)]
+        return min(days, default=None)
+
+    def on_hand(self, part_number: str) -> int:
+        return self.supply.on_hand(part_number, self.first_build(part_number))
+
     @property
     def last_build(self) -> date:
         days = [job.build_on for job in self.jobs] + [other.need_on for other in self.needs]
@@ -193,7 +202,7 @@ class SlowPlan:
             coming = sum(
                 order.line.quantity for order in self.supply.orders.get(part_number, []) if order.line.promised <= day
             )
-            if asked > self.supply.on_hand(part_number) + coming:
+            if asked > self.on_hand(part_number) + coming:
                 return day
         return min(piece.need for piece in self.wear(part_number) if piece.uncovered)
 

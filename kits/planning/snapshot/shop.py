@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import date
 
 from bom.values import Catalog, Finding, Issue, Job, Lot, OrderLine, OtherNeed, Shop, Verdict
@@ -42,26 +43,29 @@ def stamp_of(marks: tuple[str, str]) -> str:
 def _read_shop(as_of: date, staging_days: int | None, marks: tuple[str, str]) -> Shop:
     settings = read_settings()
     catalog = read_catalog(marks[0], settings.currency)
+    last_uses = kit_last_uses()
+    lots = _lots(last_uses)
+    with_jobs, in_bags = _with_jobs(last_uses)
+    on_shelf = {(lot.part_number, lot.lot) for lot in lots}
     return Shop(
         as_of=as_of,
         catalog=catalog,
         staging_days=settings.staging_days if staging_days is None else staging_days,
         workdays=settings.workdays,
         holidays=read_holidays(),
-        lots=_lots(),
+        lots=(*lots, *(lot for lot in in_bags if (lot.part_number, lot.lot) not in on_shelf)),
         orders=_orders(),
         jobs=_jobs(catalog),
         needs=_needs(),
-        issues=(*_reserved(), *_with_jobs()),
+        issues=(*_reserved(), *with_jobs),
         verdicts=_verdicts(),
         findings=_findings(catalog),
         stamp=stamp_of(marks),
     )
 
 
-def _lots() -> tuple[Lot, ...]:
-    last_uses, suspect, owed = kit_last_uses(), lots_under_suspicion(), kits_owed_pieces()
-    contents = kit_contents()
+def _lots(last_uses: Mapping[int, date]) -> tuple[Lot, ...]:
+    suspect, owed, contents = lots_under_suspicion(), kits_owed_pieces(), kit_contents()
     rows = (
         Balance.objects.on_shelf()
         .filter(quantity__gt=0)
@@ -182,15 +186,33 @@ def _reserved() -> tuple[Issue, ...]:
     return tuple(Issue(*row[:4], state="reserved", place=row[4] or "") for row in rows)
 
 
-def _with_jobs() -> tuple[Issue, ...]:
+def _with_jobs(last_uses: Mapping[int, date]) -> tuple[tuple[Issue, ...], tuple[Lot, ...]]:
+    """What jobs have; and the lots of which something lies in a bag, for their last use, with nothing of them."""
     # The issued account of a job holds what was issued less what came back, which is what the engine asks for.
     rows = (
         Balance.objects.of_jobs()
         .filter(quantity__gt=0)
         .order_by("job__folded", "lot__item__folded", "lot__folded", "state")
-        .values_list("job__job", "lot__item__part_number", "lot__lot", "quantity", "state", "place__place")
+        .values_list(
+            "job__job",
+            "lot__item__part_number",
+            "lot__lot",
+            "quantity",
+            "state",
+            "place__place",
+            "lot_id",
+            "lot__cure_on",
+            "lot__printed_last_use_on",
+            "lot__item__shelf_life_months",
+        )
     )
-    return tuple(Issue(*row[:5], place=row[5] or "") for row in rows)
+    issues, lots = [], {}
+    for job, part_number, lot, quantity, state, place, lot_id, cure_on, printed_on, months in rows:
+        issues.append(Issue(job, part_number, lot, quantity, state, place or ""))
+        if state == "bagged":
+            last_use = earliest(last_use_day(cure_on, printed_on, months), last_uses.get(lot_id))
+            lots[lot_id] = Lot(part_number, lot, 0, last_use=last_use)
+    return tuple(issues), tuple(lots.values())
 
 
 def _verdicts() -> tuple[Verdict, ...]:

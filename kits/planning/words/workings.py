@@ -18,7 +18,7 @@ LEFT_OUT_SAYS = {
     "owing": "robbed and not filled up again",
     "no_date": "without a date, though its life is limited",
     "expired": "past the last use",
-    "resealed": "in opened bags, which this part does not allow",
+    "resealed": "in opened bags, which this part or clean work does not allow",
     "reserved": "reserved for other jobs",
     "too_old": "out of life before the first build",
 }

@@ -15,6 +15,7 @@ from kits.planning.queries import plan_now, today
 from kits.planning.snapshot import shop as snapshot
 from kits.planning.snapshot.shop import take_snapshot
 from kits.schedule.models import Job
+from kits.stock.models import Balance
 from tests.kits.planning.shop import AS_OF, fill_shop
 
 
@@ -99,6 +100,15 @@ def test_a_changed_shelf_life_changes_the_last_day_of_every_lot():
     fill_shop(1)
     Item.objects.filter(folded="ring-0").update(shelf_life_months=60)
     assert {lot.last_use for lot in take_snapshot(AS_OF).lots} == {date(2030, 12, 31)}
+
+
+@pytest.mark.django_db
+def test_a_lot_that_lies_in_a_bag_alone_keeps_its_last_day():
+    """None of it is on the shelf any more, but the pieces in the bag do not last longer for that."""
+    fill_shop(1)
+    Balance.objects.on_shelf().update(quantity=0)
+    (lot,) = take_snapshot(AS_OF).lots
+    assert (lot.part_number, lot.lot, lot.quantity, lot.last_use) == ("RING-0", "4Q25", 0, date(2028, 12, 31))
 
 
 @pytest.mark.django_db
