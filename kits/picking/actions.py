@@ -7,6 +7,7 @@ from datetime import date, datetime
 
 from django.db import transaction
 
+from kits.catalog.heard import hear_once
 from kits.catalog.revisions import hold_marks, mark_shop
 from kits.people.models import User
 from kits.picking.errors import PickRefusal
@@ -41,6 +42,7 @@ def start_round(*, jobs: Sequence[Job], by: User, at: datetime, key: str) -> Pic
         draft = lay_out_round(plan, jobs, held_on_rounds([job.pk for job in jobs]))
         with transaction.atomic(durable=True):
             marks = hold_marks()
+            hear_once(key)
             if (earlier := PickRound.objects.filter(key=key).first()) is not None:
                 return earlier
             # Somebody wrote while the round was laid out: its lots may be gone, so it is laid out anew.
@@ -49,6 +51,7 @@ def start_round(*, jobs: Sequence[Job], by: User, at: datetime, key: str) -> Pic
     with transaction.atomic(durable=True):
         # Others write faster than a round is laid out: now they wait for as long as that takes.
         hold_marks()
+        hear_once(key)
         if (earlier := PickRound.objects.filter(key=key).first()) is not None:
             return earlier
         plan = plan_now()
@@ -73,7 +76,12 @@ def confirm_line(
     day = today()
     with transaction.atomic(durable=True):
         mark_shop()
+        hear_once(request_key)
         if (earlier := Confirmation.objects.filter(key=request_key).first()) is not None:
+            if earlier.undone_at is not None:
+                raise PickRefusal(
+                    f"{line} was booked by this page and taken back since: open the round anew, look, and book it then."
+                )
             return earlier
         line = _open_line(line)
         shares = tuple(line.shares.select_related("bag__job"))
@@ -100,7 +108,12 @@ def undo_line(*, line: PickLine, by: User, at: datetime, request_key: str, reaso
     """Take back what was booked on a line, once per request key, and open the line again."""
     with transaction.atomic(durable=True):
         mark_shop()
+        hear_once(request_key)
         if (earlier := Confirmation.objects.filter(undo_key=request_key).first()) is not None:
+            if line.confirmations.filter(undone_at__isnull=True).exists():
+                raise PickRefusal(
+                    f"{line} was taken back by this page and booked anew since: open the round anew and look at it."
+                )
             return earlier
         line = (
             PickLine.objects.select_for_update(of=("self",)).select_related("pick_round", "lot__item").get(pk=line.pk)
@@ -123,10 +136,11 @@ def undo_line(*, line: PickLine, by: User, at: datetime, request_key: str, reaso
         return standing
 
 
-def give_up_round(*, pick_round: PickRound, by: User, at: datetime) -> PickRound:
+def give_up_round(*, pick_round: PickRound, by: User, at: datetime, key: str = "") -> PickRound:
     """End a round whose open lines will not be walked: their pieces are free for the plan again."""
     with transaction.atomic(durable=True):
         mark_shop()
+        hear_once(key)
         ended = PickRound.objects.filter(pk=pick_round.pk, state=RoundState.RUNNING).update(
             state=RoundState.GIVEN_UP, ended_at=at
         )

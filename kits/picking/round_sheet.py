@@ -71,7 +71,14 @@ class LineRow:
     state: str
     says: str
     reason: str
+    booking: int | None
     book: Amount | None = None
+
+    @property
+    def shows(self) -> tuple[object, ...]:
+        """What of the line stands before the clerk: a request that books it names all of that."""
+        into = [(one.bag.number, one.bag.job, one.asked.millionths) for one in self.into]
+        return self.number, self.place, self.part_number, self.lot, into
 
     @property
     def is_open(self) -> bool:
@@ -270,6 +277,7 @@ def _line(line: PickLine, shares: Sequence[PickShare], bags: dict[int, BagRow], 
         state=line.state,
         says=STATE_SAYS[LineState(line.state)],
         reason=said.reason if said else "",
+        booking=said.pk if said else None,
     )
 
 

@@ -10,6 +10,7 @@ from decimal import Decimal
 from django.db import transaction
 
 from kits.catalog.errors import Refusal
+from kits.catalog.heard import hear_once
 from kits.catalog.models import Item
 from kits.catalog.revisions import mark_catalog, mark_shop
 from kits.people.models import User
@@ -46,6 +47,7 @@ def receive_order_line(
     """Put received pieces on the shelf, take them off what is still to come, and return the posting."""
     with transaction.atomic(durable=True):
         mark_shop()
+        hear_once(key)
         line = OrderLine.objects.select_for_update().select_related("item").get(pk=order_line.pk)
         earlier = posted(key)
         if earlier is not None:
@@ -81,6 +83,7 @@ def place_order(
     """Order lines of a supplier under one number, and return them; a second request of the same key changes nothing."""
     with transaction.atomic(durable=True):
         mark_shop()
+        hear_once(key)
         earlier = OrderEntry.objects.filter(key=key).first()
         if earlier is not None:
             return tuple(earlier.lines.all())
@@ -96,6 +99,7 @@ def change_promise(
     """Move the promise of a line, with its reason, and keep what was promised before."""
     with transaction.atomic(durable=True):
         mark_shop()
+        hear_once(key)
         earlier = PromiseChange.objects.filter(key=key).first()
         if earlier is not None:
             return earlier

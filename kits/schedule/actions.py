@@ -7,6 +7,7 @@ from datetime import date, datetime
 from django.db import transaction
 
 from kits.catalog.folding import fold
+from kits.catalog.heard import hear_once
 from kits.catalog.models import FindingRule, ScopeSection
 from kits.catalog.revisions import mark_shop
 from kits.people.models import User
@@ -28,6 +29,7 @@ def change_job(*, job: Job, seen: Planned, wanted: Planned, why: str, by: User, 
         raise ScheduleRefusal(f"Priority {wanted.priority} of {job} is not known: give 1, which goes first, to 9.")
     with transaction.atomic(durable=True):
         mark_shop()
+        hear_once(key)
         if (earlier := JobChange.objects.filter(key=key).first()) is not None:
             return earlier
         scopes = ScopeSection.objects.filter(pump=job.pump_id)
@@ -47,6 +49,7 @@ def move_stage(*, job: Job, seen: str, stage: str, by: User, at: datetime, key: 
         )
     with transaction.atomic(durable=True):
         mark_shop()
+        hear_once(key)
         if (earlier := JobStep.objects.filter(key=key).first()) is not None:
             return earlier
         return store_step(job, [seen], Stage(stage), by=by, at=at, key=key)

@@ -30,11 +30,6 @@ def changes_of(job: Job) -> list[ChangeRow]:
     return list(_rows(job))
 
 
-def is_kept(key: str) -> bool:
-    """Whether the change of this request is stored already; one statement."""
-    return JobChange.objects.filter(key=key).exists()
-
-
 def _rows(job: Job) -> Iterator[ChangeRow]:
     for change in JobChange.objects.filter(job=job).select_related("by"):
         yield ChangeRow(

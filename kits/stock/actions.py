@@ -9,6 +9,7 @@ from datetime import date, datetime
 from django.db import transaction
 
 from kits.catalog.fields import quantity_text
+from kits.catalog.heard import hear_once
 from kits.catalog.models import Item
 from kits.catalog.revisions import mark_shop
 from kits.people.models import User
@@ -28,6 +29,7 @@ def count_shelf(*, account: OnShelf, counted: int, reason: str, by: User, at: da
         raise StockRefusal(f"A count of {quantity_text(counted)} is below 0: count what lies there.")
     with transaction.atomic(durable=True):
         mark_shop()
+        hear_once(key)
         for kind in (PostingKind.OPENING, PostingKind.COUNT):
             if (earlier := posted(f"{key}:{kind.value}")) is not None:
                 return earlier
@@ -52,6 +54,7 @@ def receive_lot(
     """Put received pieces on the shelf, under a new lot or a known one, and return the posting."""
     with transaction.atomic(durable=True):
         mark_shop()
+        hear_once(key)
         return receive(
             item=item,
             lot_code=lot_code,
@@ -75,6 +78,7 @@ def move_stock(
         raise StockRefusal(f"A move of {quantity_text(quantity)} goes nowhere: name more than 0 and another place.")
     with transaction.atomic(durable=True):
         mark_shop()
+        hear_once(key)
         refuse_part_of_a_piece(source.lot_id, quantity)
         return transfer(source, target, quantity, _kind_of_move(source, target), by, at, key, reason)
 
@@ -88,6 +92,7 @@ def hold_stock(
     target = replace(source, place_id=place_id, condition=Condition.QUARANTINE.value)
     with transaction.atomic(durable=True):
         mark_shop()
+        hear_once(key)
         if (earlier := posted(key)) is not None:
             return earlier
         refuse_part_of_a_piece(source.lot_id, quantity)
@@ -98,12 +103,13 @@ def hold_stock(
         return posting
 
 
-def name_decider(*, lot: Lot, decides: str, reason: str, by: User, at: datetime) -> Hold:
+def name_decider(*, lot: Lot, decides: str, reason: str, by: User, at: datetime, key: str = "") -> Hold:
     """Say anew who must decide on what is held of a lot, and why; the same said twice is said once."""
     if not reason.strip():
         raise StockRefusal(f"Who decides on {lot} needs a reason: write what has to be decided.")
     with transaction.atomic(durable=True):
         mark_shop()
+        hear_once(key)
         latest = Hold.objects.filter(lot=lot).first()
         if latest is not None and (latest.decides, latest.reason) == (decides, reason.strip()):
             return latest
@@ -118,6 +124,7 @@ def release_stock(
         raise StockRefusal(f"Releasing {quantity_text(quantity)} from quarantine needs more than 0 and a reason.")
     with transaction.atomic(durable=True):
         mark_shop()
+        hear_once(key)
         if source.lot_id in lots_under_suspicion():
             raise StockRefusal("The lot is under suspicion, so none of it can be released: lift the suspicion first.")
         if Place.objects.filter(pk=place_id, kind=PlaceKind.QUARANTINE).exists():
@@ -144,6 +151,7 @@ def change_packet(
         )
     with transaction.atomic(durable=True):
         mark_shop()
+        hear_once(key)
         refuse_part_of_a_piece(source.lot_id, quantity)
         opens = source.packet == Packet.SEALED or target.packet == Packet.LOOSE
         kind = PostingKind.OPEN_PACKET if opens else PostingKind.CLOSE_PACKET
@@ -156,6 +164,7 @@ def adjust_stock(*, account: OnShelf, change: int, reason: str, by: User, at: da
         raise StockRefusal(f"An adjustment by {quantity_text(change)} needs a quantity other than 0 and a reason.")
     with transaction.atomic(durable=True):
         mark_shop()
+        hear_once(key)
         refuse_part_of_a_piece(account.lot_id, change)
         return post(entries=[Entry(account, change)], kind=PostingKind.ADJUST, by=by, at=at, key=key, reason=reason)
 
@@ -166,6 +175,7 @@ def scrap_stock(*, source: OnShelf, quantity: int, reason: str, by: User, at: da
         raise StockRefusal(f"Scrapping {quantity_text(quantity)} needs more than 0 and a reason.")
     with transaction.atomic(durable=True):
         mark_shop()
+        hear_once(key)
         return post(entries=[Entry(source, -quantity)], kind=PostingKind.SCRAP, by=by, at=at, key=key, reason=reason)
 
 
@@ -177,6 +187,7 @@ def dispose_of(
         raise StockRefusal("Another way of disposal needs a remark: write how the pieces left the shop.")
     with transaction.atomic(durable=True):
         mark_shop()
+        hear_once(key)
         if (earlier := Disposal.objects.filter(posting__key=key).first()) is not None:
             return earlier
         if not sources:
@@ -197,6 +208,7 @@ def take_from_bench(
         raise StockRefusal("What comes back and is not put into its bin needs a reason: write what is wrong with it.")
     with transaction.atomic(durable=True):
         mark_shop()
+        hear_once(key)
         if (earlier := posted(key)) is not None:
             return earlier
         lot = refuse_part_of_a_piece(source.lot_id, quantity)
@@ -216,6 +228,7 @@ def reverse_posting(*, posting: Posting, reason: str, by: User, at: datetime, ke
     """Take a posting back and return the reversal."""
     with transaction.atomic(durable=True):
         mark_shop()
+        hear_once(key)
         return reverse(posting=posting, by=by, at=at, key=key, reason=reason)
 
 

@@ -85,8 +85,14 @@ def account_of(balance: Balance) -> Account:
 
 
 def posted(key: str) -> Posting | None:
-    """Return what was posted under a request key, or None."""
-    return Posting.objects.filter(key=key).first()
+    """Return what was posted under a request key, or None; refuse a key whose posting was taken back since."""
+    earlier = Posting.objects.filter(key=key).first()
+    if earlier is not None and Posting.objects.filter(reverses=earlier).exists():
+        raise StockRefusal(
+            f"This was booked already, as posting {earlier.pk}, and taken back since: open the page anew, and book "
+            "what is still to be booked."
+        )
+    return earlier
 
 
 def post(

@@ -13,7 +13,7 @@ from kits.picking.closing.close_sheet import CloseSheet, LotInBag
 from kits.picking.words import LeftGoes
 from kits.schedule.stages import TO_BUILD
 from kits.schedule.words import Stage
-from kits.web.picking_forms import KeyForm
+from kits.web.request_keys import KeyForm
 
 TOO_LONG = "This has at most 500 characters: shorten it."
 

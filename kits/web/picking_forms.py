@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import uuid
 from collections.abc import Iterator
 from typing import Any
 
@@ -10,6 +9,7 @@ from django import forms
 
 from kits.catalog.fields import QuantityFormField
 from kits.picking.round_sheet import IntoBag, LineRow
+from kits.web.request_keys import KeyForm
 
 REASONS = (
     ("", "the bin was counted"),
@@ -18,17 +18,6 @@ REASONS = (
     ("found damaged", "found damaged"),
     ("not wanted any more", "not wanted any more"),
 )
-KEY_SAYS = "This page was put together by something other than this site: open it anew and try again."
-
-
-class KeyForm(forms.Form):
-    """A request that counts once, however often its button is tapped."""
-
-    key = forms.UUIDField(error_messages={"required": KEY_SAYS, "invalid": KEY_SAYS})
-
-    def request_key(self, kind: str) -> str:
-        """The key under which it is posted."""
-        return f"{kind}:{self.cleaned_data['key']}"
 
 
 class ShortForm(KeyForm):
@@ -63,8 +52,3 @@ class ShortForm(KeyForm):
 def bag_field(one: IntoBag) -> str:
     """The name of the field of one bag."""
     return f"bag_{one.bag.number}"
-
-
-def new_key() -> str:
-    """A key for one request."""
-    return str(uuid.uuid4())

@@ -20,7 +20,7 @@ from kits.planning.lists.due_list import DueLine
 from kits.purchasing.actions import Answer
 from kits.purchasing.models import Supplier
 from kits.purchasing.writes import NewLine
-from kits.web.picking_forms import KeyForm
+from kits.web.request_keys import KeyForm
 
 DAY_SAYS = "“%(value)s” is no day: write it as 2026-03-04."
 

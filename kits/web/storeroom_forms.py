@@ -14,7 +14,7 @@ from kits.purchasing.receiving.checks import DeliveredLot
 from kits.purchasing.receiving.desk import DeskSheet
 from kits.stock.words import Condition, Decides, DisposalWay, Packet
 from kits.stock.writes import LotFacts
-from kits.web.picking_forms import KeyForm, new_key
+from kits.web.request_keys import KeyForm
 
 Places = Iterable[tuple[int, str]]
 NO_QUANTITY = "Write how many."
@@ -269,8 +269,3 @@ def day_of(text: str) -> date | None:
         return date.fromisoformat(text)
     except ValueError:
         return None
-
-
-def fresh(**initial: Any) -> dict[str, Any]:
-    """What an unbound form starts with: a key of its own."""
-    return {"initial": {"key": new_key(), **initial}}

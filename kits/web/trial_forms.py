@@ -13,7 +13,7 @@ from kits.catalog.folding import fold
 from kits.planning.questions.trial import Trial, TrialJob
 from kits.planning.words.states import in_words, words_for_day
 from kits.schedule.writes import Planned
-from kits.web.picking_forms import KeyForm
+from kits.web.request_keys import KeyForm
 
 DAY_SAYS = "“%(value)s” is no day: write it as 2026-03-31."
 PRIORITY_SAYS = "A priority is 1, which goes first, to 9."

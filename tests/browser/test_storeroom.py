@@ -3,7 +3,6 @@
 import re
 import shutil
 import subprocess
-import uuid
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
@@ -16,6 +15,9 @@ from kits.people.models import User
 from kits.purchasing.models import OrderLine
 from kits.stock.models import Balance, Count, KitPiece, Lot, Place
 from kits.stock.queries import ledger_differences
+from kits.web import request_keys
+from kits.web.request_keys import new_key
+from tests.kits.web.hands import key_on
 from tests.kits.web.shops import load_demo
 
 WORD = "clerk at the door"
@@ -92,7 +94,7 @@ def single_pages(count):
     yield f"{reverse('pack_kit', args=['K-E34N'])}?count=3&lives_to=2026-04-17&takes_kept=1"
 
 
-def fill_the_lists(client):
+def fill_the_lists(client, monkeypatch):
     """Something in every list: thrown away, frozen, robbed, with a job, found without a date, known to nobody."""
     client.force_login(User.objects.get(username="clerk"))
     place, cage = Place.objects.get(place="A1"), Place.objects.get(place="Q1")
@@ -101,17 +103,23 @@ def fill_the_lists(client):
     first = f"/storeroom/first/{place.pk}/"
     robbed = {"piece": f"{piece.item_id}-{piece.piece_lot_id}", "quantity": "1", "job": "J-3115"}
     held = {"do": "hold", "quantity": "1", "place": cage.pk, "decides": "lead"}
-    for address, given in (
-        ("/storeroom/disposal/", {"balance": old.pk, "way": "cut"}),
-        (f"/storeroom/stock/{ring.pk}/", held),
-        (f"/storeroom/kits/lots/{kit.lot_id}/{kit.place_id}/rob/", robbed),
-        ("/storeroom/kits/pack/K-E34N/", {"count": 1, "lives_to": "2026-03-25", "place": "K2"}),
-        (first, {"part": "OR-210-N70", "quantity": "4", "packet": "sealed"}),
-        (first, {"looks_like": "green ring, 20 mm"}),
-        (f"/storeroom/suspects/{account('NV-2104').lot_id}/freeze/", {}),
+    kits, suspect = f"/storeroom/kits/lots/{kit.lot_id}/", f"/storeroom/suspects/{account('NV-2104').lot_id}/"
+    pack = "/storeroom/kits/pack/K-E34N/"
+    monkeypatch.setattr(request_keys, "SHOWN_SECONDS", 0)
+    for address, given, key in (
+        ("/storeroom/disposal/", {"balance": old.pk, "way": "cut"}, ("/storeroom/disposal/",)),
+        (f"/storeroom/stock/{ring.pk}/", held, (f"/storeroom/stock/{ring.pk}/",)),
+        (f"{kits}{kit.place_id}/rob/", robbed, (kits, f"{kits}{kit.place_id}/rob/")),
+        (pack, {"count": 1, "lives_to": "2026-03-25", "place": "K2"}, (f"{pack}?count=1&lives_to=2026-03-25",)),
+        (first, {"part": "OR-210-N70", "quantity": "4", "packet": "sealed"}, (first,)),
+        (first, {"looks_like": "green ring, 20 mm"}, None),
+        (f"{suspect}freeze/", {}, (suspect, f"{suspect}freeze/")),
     ):
-        answer = client.post(address, {"key": uuid.uuid4(), "reason": "for the walk", **given})
+        said = {"do": given["do"]} if "do" in given else {}
+        key = key_on(client, *key, **said) if key else new_key("unknown", place.pk)
+        answer = client.post(address, {"key": key, "reason": "for the walk", **given})
         assert answer.status_code == 302, (address, answer.status_code)
+    monkeypatch.undo()
 
 
 def begin_count(page, site):
@@ -121,8 +129,8 @@ def begin_count(page, site):
     return Count.objects.get(kind="round")
 
 
-def test_every_page_fits_is_accessible_and_taken_by_a_gloved_finger(tablet, live_server, said, client):
-    fill_the_lists(client)
+def test_every_page_fits_is_accessible_and_taken_by_a_gloved_finger(tablet, live_server, said, client, monkeypatch):
+    fill_the_lists(client, monkeypatch)
     addresses = [reverse(name) for name in LISTS] + list(single_pages(begin_count(tablet, live_server.url)))
     faults, wide, low = [], [], []
     for address in addresses:

@@ -12,6 +12,7 @@ from django.db.models import Sum
 
 from bom.plan import Plan
 from kits.catalog.fields import quantity_text
+from kits.catalog.heard import hear_once
 from kits.catalog.revisions import hold_marks, mark_shop
 from kits.people.models import User
 from kits.picking.closing.bag_decision import BagDecision, ClosingBooking, LeftOver, Places
@@ -42,9 +43,10 @@ def close_job(*, job: Job, decisions: Sequence[LeftOver], by: User, at: datetime
     """
 
     def close(plan: Plan) -> JobStep:
+        mark_shop()
+        hear_once(key)
         if (earlier := JobStep.objects.filter(key=key).first()) is not None:
             return earlier
-        mark_shop()
         held = Job.objects.select_for_update().get(pk=job.pk)
         refuse_quiet_job(held)
         booking = _book_bag(held, decisions)
@@ -72,6 +74,7 @@ def record_test(*, job: Job, what: str, by: User, at: datetime, key: str) -> Job
         )
     with transaction.atomic(durable=True):
         mark_shop()
+        hear_once(key)
         if (earlier := JobStep.objects.filter(key=key).first()) is not None:
             return earlier
         return store_step(job, [Stage.BUILT], Stage.TESTED, by=by, at=at, key=key, says=what)
@@ -81,6 +84,7 @@ def record_shipment(*, job: Job, says: str, by: User, at: datetime, key: str) ->
     """Say once that a tested pump left the shop; ``says`` may name how."""
     with transaction.atomic(durable=True):
         mark_shop()
+        hear_once(key)
         if (earlier := JobStep.objects.filter(key=key).first()) is not None:
             return earlier
         return store_step(job, [Stage.TESTED], Stage.SHIPPED, by=by, at=at, key=key, says=says)
@@ -100,6 +104,7 @@ def take_step_back(*, job: Job, seen: str, why: str, by: User, at: datetime, key
         raise PickRefusal(f"{job} is neither built, tested nor shipped: there is no step to take back.")
     with transaction.atomic(durable=True):
         mark_shop()
+        hear_once(key)
         if (earlier := JobStep.objects.filter(key=key).first()) is not None:
             return earlier
         step = store_step(job, [seen], BACK_TO[Stage(seen)], by=by, at=at, key=key, says=why)
@@ -113,6 +118,7 @@ def give_up_job(*, job: Job, seen: Planned, why: str, by: User, at: datetime, ke
     refuse_without_reason(why, job.job)
     with transaction.atomic(durable=True):
         mark_shop()
+        hear_once(key)
         if (earlier := JobChange.objects.filter(key=key).first()) is not None:
             return earlier
         refuse_open_lines(job, "given up")

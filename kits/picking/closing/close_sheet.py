@@ -63,6 +63,13 @@ class CloseSheet:
     used: tuple[LotUsed, ...]
     decided: tuple[Decided, ...]
 
+    @property
+    def shows(self) -> tuple[object, ...]:
+        """What stands before whoever closes the job: its bag, of which all that is not left over is used up, and what
+        is open all the same."""
+        bag = [(lot.part_number, lot.lot, lot.quantity.millionths) for lot in self.bag]
+        return bag, [point.says for point in self.open_points]
+
 
 def close_sheet(plan: Plan, job: Job) -> CloseSheet:
     """The bag of a job and what is open while it asks for parts, and what became of it once it is closed."""

@@ -99,6 +99,14 @@ class PackingSheet:
     groups: tuple[AlikeRow, ...]
 
     @property
+    def shows(self) -> list[object]:
+        """What stands before whoever packs: how many kits, and what of which lot goes into them."""
+        return [
+            (group.count, [(row.place, row.part_number, row.lot, row.quantity.millionths) for row in group.draws])
+            for group in self.groups
+        ]
+
+    @property
     def possible(self) -> int:
         """How many can be packed."""
         return self.limits[0].kits if self.limits else 0

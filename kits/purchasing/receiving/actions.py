@@ -8,6 +8,7 @@ from datetime import date, datetime
 
 from django.db import transaction
 
+from kits.catalog.heard import hear_once
 from kits.catalog.models import Item
 from kits.catalog.revisions import mark_shop
 from kits.people.models import User
@@ -38,6 +39,7 @@ def receive_delivery(
     """Put the lots of one delivery on the shelf, take them off their order line, and return the postings."""
     with transaction.atomic(durable=True):
         mark_shop()
+        hear_once(key)
         line = None
         if order_line is not None:
             line = OrderLine.objects.select_for_update().select_related("item").get(pk=order_line.pk)
@@ -70,6 +72,7 @@ def take_back(*, posting: Posting, reason: str, by: User, at: datetime, key: str
         raise StockRefusal("Nothing is taken back without a reason: write what was wrong.")
     with transaction.atomic(durable=True):
         mark_shop()
+        hear_once(key)
         if (earlier := posted(key)) is not None:
             return earlier
         reversal = reverse(posting=posting, by=by, at=at, key=key, reason=reason.strip())

@@ -43,6 +43,11 @@ class DeskSheet:
     needs_date: bool
     customers: tuple[str, ...]
 
+    @property
+    def shows(self) -> tuple[object, ...]:
+        """What stands before whoever takes a delivery in: the order line, and what is still to come on it."""
+        return self.line and self.line.pk, self.still_to_come and self.still_to_come.millionths
+
 
 def expected_rows(*, today: date, words: str = "") -> list[ExpectedRow]:
     """Open order lines whose order, part or supplier holds all the words, the longest promised first; one statement."""

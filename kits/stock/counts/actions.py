@@ -9,6 +9,7 @@ from django.db import transaction
 
 from bom.values import ONE
 from kits.catalog.fields import quantity_text
+from kits.catalog.heard import hear_once
 from kits.catalog.models import Item
 from kits.catalog.revisions import mark_shop
 from kits.people.models import User
@@ -28,6 +29,7 @@ def begin_count(*, balance_ids: Sequence[int], by: User, at: datetime, key: str)
     """Begin a count sheet of these accounts of the shelf, and return it."""
     with transaction.atomic(durable=True):
         mark_shop()
+        hear_once(key)
         if (earlier := Count.objects.filter(key=key).first()) is not None:
             return earlier
         running = CountLine.objects.filter(
@@ -51,8 +53,9 @@ def hear_count(*, line: CountLine, counted: int, by: User, at: datetime, key: st
         raise StockRefusal(f"A count of {quantity_text(counted)} is below 0: count what lies there.")
     with transaction.atomic(durable=True):
         mark_shop()
+        is_news = hear_once(key)
         line = CountLine.objects.select_for_update().select_related("count", "balance__lot__item").get(pk=line.pk)
-        if line.key == key:
+        if line.key == key or not is_news:
             return line
         if line.state not in (CountState.OPEN, CountState.RECOUNT) or line.count.ended_at is not None:
             raise StockRefusal("This line was counted already: begin a new sheet to count it again.")
@@ -62,10 +65,11 @@ def hear_count(*, line: CountLine, counted: int, by: User, at: datetime, key: st
         return line
 
 
-def end_count(*, count: Count, at: datetime) -> Count:
+def end_count(*, count: Count, at: datetime, key: str = "") -> Count:
     """End a count sheet or the stock-take of a place; what was not counted stays as it was."""
     with transaction.atomic(durable=True):
         mark_shop()
+        hear_once(key)
         Count.objects.filter(pk=count.pk, ended_at__isnull=True).update(ended_at=at)
         CountLine.objects.filter(count=count, state__in=(CountState.OPEN, CountState.RECOUNT)).update(
             state=CountState.LEFT
@@ -92,6 +96,7 @@ def write_down_found(
         raise StockRefusal(f"{quantity_text(quantity)} of {item} is nothing: write how many lie there.")
     with transaction.atomic(durable=True):
         mark_shop()
+        hear_once(key)
         taking = _first_take(place, by, at)
         if (
             heard := CountLine.objects.filter(count=taking, key=key).select_related("balance__lot").first()
@@ -130,6 +135,7 @@ def write_down_unknown(
         raise StockRefusal("What nobody can name has to be described: size, colour, marks, what it lay beside.")
     with transaction.atomic(durable=True):
         mark_shop()
+        hear_once(key)
         if (earlier := Unknown.objects.filter(key=key).first()) is not None:
             return earlier
         _first_take(place, by, at)
@@ -138,7 +144,7 @@ def write_down_unknown(
         )
 
 
-def settle_unknown(*, unknown: Unknown, became: str, by: User, at: datetime) -> Unknown:
+def settle_unknown(*, unknown: Unknown, became: str, by: User, at: datetime, key: str = "") -> Unknown:
     """Say what became of something that nobody could name."""
     if not became.strip():
         raise StockRefusal("Write what became of it: the part number it turned out to be, or that it was thrown away.")
@@ -146,6 +152,7 @@ def settle_unknown(*, unknown: Unknown, became: str, by: User, at: datetime) -> 
         raise StockRefusal(f"What became of it takes {len(became.strip())} letters: say it in {MOST_LETTERS}.")
     with transaction.atomic(durable=True):
         mark_shop()
+        hear_once(key)
         Unknown.objects.filter(pk=unknown.pk, settled_at__isnull=True).update(
             became=became.strip(), settled_by=by, settled_at=at
         )

@@ -34,6 +34,11 @@ class AccountSheet:
     places: tuple[tuple[int, str], ...]
     hold: Hold | None
 
+    @property
+    def shows(self) -> int:
+        """What lies there as it stands before whoever does something with it."""
+        return self.quantity.millionths
+
 
 @dataclass(frozen=True, slots=True)
 class LotPlace:

@@ -10,6 +10,7 @@ from django.db import transaction
 
 from bom.values import ONE, Options
 from kits.catalog.fields import quantity_text
+from kits.catalog.heard import hear_once
 from kits.catalog.models import Item
 from kits.catalog.revisions import mark_shop
 from kits.catalog.words import Cleanliness, ItemKind, Source
@@ -59,6 +60,7 @@ def pack_kits(
     _refuse_unpackable(kit, count, lives_to, today)
     with transaction.atomic(durable=True):
         mark_shop()
+        hear_once(key)
         if (earlier := posted(key)) is not None:
             return earlier
         wanted = listed(kit, lives_to, options)
@@ -96,6 +98,7 @@ def open_kits(
         raise StockRefusal(f"{count} kits cannot be opened: give 1 or more.")
     with transaction.atomic(durable=True):
         mark_shop()
+        hear_once(key)
         if (earlier := posted(key)) is not None:
             return earlier
         _refuse_set_aside(kit_lot, account, count * ONE)
@@ -132,6 +135,7 @@ def rob_kit(
     _refuse_no_reason(reason, f"a piece is taken out of {kit_lot}")
     with transaction.atomic(durable=True):
         mark_shop()
+        hear_once(key)
         if (earlier := posted(key)) is not None:
             return earlier
         _refuse_set_aside(kit_lot, account, ONE)
@@ -166,6 +170,7 @@ def fill_up_kit(
     kit = kit_lot.item
     with transaction.atomic(durable=True):
         mark_shop()
+        hear_once(key)
         if (earlier := posted(key)) is not None:
             return earlier
         _refuse_set_aside(kit_lot, account, ONE)

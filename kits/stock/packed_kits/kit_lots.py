@@ -107,6 +107,12 @@ class KitLotRow:
     differences: tuple[Difference, ...]
 
     @property
+    def shows(self) -> tuple[object, ...]:
+        """What stands before whoever opens, robs or fills one up: how many lie where, and what is owed to them."""
+        account, owed = self.account, sum(piece.owed.millionths for piece in self.pieces)
+        return account.place_id, account.condition, account.packet, self.quantity.millionths, owed
+
+    @property
     def set_by(self) -> str:
         """The pieces that set the last day, in words; empty where only the bag says so."""
         return ", ".join(f"{piece.part_number} {piece.lot}" for piece in self.pieces if piece.sets)

@@ -8,6 +8,7 @@ from datetime import datetime
 from django.db import transaction
 from django.db.models import Sum
 
+from kits.catalog.heard import hear_once
 from kits.catalog.revisions import mark_shop
 from kits.people.models import User
 from kits.stock.errors import StockRefusal
@@ -23,6 +24,7 @@ def freeze_lot(*, lot: Lot, reason: str, by: User, at: datetime, key: str) -> Su
         raise StockRefusal(f"{lot} cannot be frozen without a reason: write what is wrong, or who says so.")
     with transaction.atomic(durable=True):
         mark_shop()
+        hear_once(key)
         if (earlier := Suspicion.objects.filter(key=key).first()) is not None:
             return earlier
         if standing := Suspicion.objects.filter(lot=lot, lifted_at__isnull=True).select_related("by").first():
@@ -38,6 +40,7 @@ def freeze_again(*, suspicion: Suspicion, by: User, at: datetime, key: str) -> P
     """Freeze what has come back to the shelf since, and return the posting, None where nothing has; once per key."""
     with transaction.atomic(durable=True):
         mark_shop()
+        hear_once(key)
         if (earlier := posted(key)) is not None:
             return earlier
         if not Suspicion.objects.filter(pk=suspicion.pk, lifted_at__isnull=True).exists():
@@ -51,6 +54,7 @@ def lift_suspicion(*, suspicion: Suspicion, reason: str, by: User, at: datetime,
         raise StockRefusal(f"{suspicion.lot} cannot be made usable again without a reason: write what was found.")
     with transaction.atomic(durable=True):
         mark_shop()
+        hear_once(key)
         if (earlier := Suspicion.objects.filter(lift_key=key).first()) is not None:
             return earlier
         lifted = Suspicion.objects.filter(pk=suspicion.pk, lifted_at__isnull=True).update(

@@ -10,6 +10,7 @@ from django.utils.safestring import SafeString
 
 from kits.picking.alike_parts import AlikePart
 from kits.stock.packed_kits.kit_lots import KitLotRow
+from kits.web.request_keys import new_key
 
 register = template.Library()
 
@@ -29,12 +30,12 @@ def notes_of(notes: Mapping[str, Sequence[str]] | str, part_number: str) -> Safe
 
 
 @register.simple_tag
-def kit_account(row: KitLotRow, key: str) -> SafeString:
+def kit_account(row: KitLotRow, work: str) -> SafeString:
     """The hidden fields of a form that acts upon kits at a place."""
     return format_html(
         '<input type="hidden" name="key" value="{}"><input type="hidden" name="condition" value="{}">'
         '<input type="hidden" name="packet" value="{}">',
-        key,
+        new_key(work, row.lot_id, row.shows),
         row.account.condition,
         row.account.packet,
     )

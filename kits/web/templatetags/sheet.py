@@ -17,6 +17,7 @@ from kits.planning.sheets.curves import Curves
 from kits.planning.words.stretches import Stretch
 from kits.web.drawings import Axis, CurvePicture, Strip, draw_axis, draw_curves, draw_strip
 from kits.web.lists import ShownList
+from kits.web.request_keys import new_key
 
 register = template.Library()
 
@@ -65,6 +66,12 @@ def address_of(name: str) -> str:
         return reverse(name)
     except NoReverseMatch:
         return ""
+
+
+@register.simple_tag
+def key(kind: str, thing: object = "", *shows: object) -> SafeString:
+    """The hidden field of a form that books something: what, of which thing, and what of that the page shows."""
+    return format_html('<input type="hidden" name="key" value="{}">', new_key(kind, thing, *shows))
 
 
 @register.simple_tag(takes_context=True)

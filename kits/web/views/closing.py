@@ -19,7 +19,6 @@ from kits.planning.queries import plan_now, today
 from kits.schedule.actions import move_stage
 from kits.schedule.models import Job
 from kits.web.closing_forms import CloseForm, MoveForm, StepForm
-from kits.web.picking_forms import new_key
 from kits.web.views.faults import needs_plan
 from kits.web.views.job import MAY_STEP, job_or_404, render_job
 from kits.web.views.picking import MAY_PICK
@@ -34,7 +33,7 @@ def close(request: HttpRequest, job: str) -> HttpResponse:
     """Decide on what is left in a job's bag, and close its parts."""
     found, may_override = job_or_404(job), request.user.has_perm(MAY_STEP)
     sheet = close_sheet(plan_now(), found)
-    form = CloseForm(sheet, request.POST or None, initial={"key": new_key()})
+    form = CloseForm(sheet, request.POST or None)
     refused = ""
     if request.method == "POST" and form.is_valid():
         try:
@@ -43,7 +42,7 @@ def close(request: HttpRequest, job: str) -> HttpResponse:
                 decisions=form.decisions(),
                 by=cast(User, request.user),
                 at=timezone.now(),
-                key=form.request_key("close"),
+                key=form.request_key("close", found.pk, sheet.shows),
                 why=form.cleaned_data["why"] if may_override else "",
             )
             return redirect("close_job", job=found.job)
@@ -74,7 +73,8 @@ def take_step(request: HttpRequest, step: str, job: str) -> HttpResponse:
 
 def act(request: HttpRequest, job: Job, step: str, form: MoveForm | StepForm) -> str:
     """Take the step, and say what was done."""
-    by, at, key, said = cast(User, request.user), timezone.now(), form.request_key(step), form.cleaned_data
+    by, at, said = cast(User, request.user), timezone.now(), form.cleaned_data
+    key = form.request_key(step, job.pk, said["seen"])
     if step == "move":
         made = move_stage(job=job, seen=said["seen"], stage=said["stage"], by=by, at=at, key=key)
     elif step == "test":

@@ -16,7 +16,6 @@ from kits.schedule.change_list import changes_of
 from kits.schedule.models import Job
 from kits.schedule.stages import TO_BUILD
 from kits.schedule.step_list import steps_of
-from kits.web.picking_forms import new_key
 from kits.web.views.faults import needs_plan
 
 MAY_ADD, MAY_REMOVE = "schedule.add_finding", "schedule.delete_finding"
@@ -51,7 +50,6 @@ def render_job(request: HttpRequest, job: Job, *, status: int = 200, **typed: An
         "steps": steps_of(job),
         "stages": [(one.value, one.label.lower()) for one in TO_BUILD],
         "back_says": BACK_SAYS.get(job.stage, ""),
-        "key": new_key(),
         "may_pick": request.user.has_perm(MAY_PICK),
         "may_step": request.user.has_perm(MAY_STEP),
         "may_name": request.user.has_perm(MAY_ADD),

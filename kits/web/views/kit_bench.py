@@ -14,19 +14,20 @@ from django.utils.safestring import SafeString
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from kits.catalog.errors import Refusal
+from kits.catalog.models import Item
 from kits.exchange.workbooks.list_export import ListColumn
 from kits.people.models import User
 from kits.picking.alike_parts import AlikeParts
 from kits.planning.queries import plan_now, today
 from kits.planning.questions.kept_pieces import kept_for_others
-from kits.planning.sheets.packing import packing_sheet, parts_of
+from kits.planning.sheets.packing import PackingSheet, packing_sheet, parts_of
 from kits.schedule.models import Job
 from kits.stock.models import Lot, Posting
 from kits.stock.packed_kits.actions import fill_up_kit, open_kits, pack_kits, rob_kit
 from kits.stock.packed_kits.kit_lots import KitLotRow, find_kit_lot, find_piece, kit_events, kit_lots, lots_of_posting
 from kits.web.kit_bench_forms import FillForm, LookForm, OpenForm, PackForm, RobForm, bins, open_jobs
 from kits.web.lists import list_answer, shown_list
-from kits.web.picking_forms import new_key
+from kits.web.request_keys import KeyForm
 from kits.web.views.faults import needs_plan
 from kits.web.views.part import item_or_404
 from kits.web.views.storeroom_labels import labels_link
@@ -95,7 +96,7 @@ def show_packing(request: HttpRequest, part_number: str) -> HttpResponse:
             kept={} if said["takes_kept"] else kept_for_others(plan_now(), kit, said["lives_to"]).accounts,
             by=cast(User, request.user),
             at=timezone.now(),
-            key=form.request_key("pack"),
+            key=form.request_key("pack", kit.pk, packing_of(kit, said).shows),
         )
     except Refusal as error:
         return render_packing(request, part_number, form, str(error), status=409)
@@ -114,9 +115,7 @@ def render_packing(
     try:
         if not look.is_valid():
             raise Refusal(" ".join(str(message) for errors in look.errors.values() for message in errors))
-        said = look.cleaned_data
-        options = {name: said[name] for name in ("count", "lives_to", "options", "takes_kept")}
-        sheet = packing_sheet(plan_now(), item_or_404(part_number), **options)
+        sheet = packing_of(item_or_404(part_number), look.cleaned_data)
     except Refusal as error:
         refused = refused or str(error)
     context: dict[str, Any] = {
@@ -126,12 +125,17 @@ def render_packing(
         "look": look,
         "refused": refused,
         "alike": AlikeParts().of_each(parts_of(sheet)) if sheet else {},
-        "key": new_key(),
         "may_work": request.user.has_perm(MAY_WORK),
         "as_of": today(),
         "door": "storeroom",
     }
     return render(request, "web/bench/pack.html", context, status=status)
+
+
+def packing_of(kit: Item, said: dict[str, Any]) -> PackingSheet:
+    """The packing sheet for the number, day and options that were asked for."""
+    asked = {name: said[name] for name in ("count", "lives_to", "options", "takes_kept")}
+    return packing_sheet(plan_now(), kit, **asked)
 
 
 @require_safe
@@ -149,6 +153,8 @@ def do_with_kit(request: HttpRequest, lot_id: int, place_id: int, work: str) -> 
     row = next((row for row in kit_lots(today=today(), lots=[lot]) if is_at(row, place_id, request)), None)
     if work not in WORK:
         raise Http404(f"Nothing is known of “{work}”.")
+    if row is None and KeyForm(request.POST).is_repeat(work, lot_id):
+        return redirect("kit", part_number=lot.item.part_number)
     if row is None:
         messages.error(request, f"No kit of lot {lot.lot} lies there any more: look where it is now.")
         return redirect("kit_lot", lot_id=lot_id)
@@ -177,12 +183,12 @@ WORK: dict[str, Any] = {
 }
 
 
-def occasion(request: HttpRequest, form: Any, work: str) -> dict[str, Any]:
+def occasion(request: HttpRequest, form: Any, work: str, row: KitLotRow) -> dict[str, Any]:
     """Who, when, under which key, why."""
     return {
         "by": cast(User, request.user),
         "at": timezone.now(),
-        "key": form.request_key(work),
+        "key": form.request_key(work, row.lot_id, row.shows),
         "reason": form.cleaned_data["reason"],
         "today": today(),
     }
@@ -196,7 +202,7 @@ def with_labels(says: str, posting: Posting) -> SafeString:
 def open_them(request: HttpRequest, lot: Lot, row: KitLotRow, form: OpenForm) -> SafeString:
     """Open kits, and say where the pieces go."""
     count = form.cleaned_data["count"]
-    posting = open_kits(kit_lot=lot, account=row.account, count=count, **occasion(request, form, "unpack"))
+    posting = open_kits(kit_lot=lot, account=row.account, count=count, **occasion(request, form, "open", row))
     says = f"{count} × {row.kit}, lot {row.lot}, opened: put each piece into its bin, closed again with its lot."
     return with_labels(says, posting)
 
@@ -212,7 +218,7 @@ def rob_one(request: HttpRequest, lot: Lot, row: KitLotRow, form: RobForm) -> Sa
         piece_lot=piece_lot,
         quantity=form.cleaned_data["quantity"] or 0,
         job=form.job,
-        **occasion(request, form, "rob"),
+        **occasion(request, form, "rob", row),
     )
     says = f"{piece.part_number} taken out of one {row.kit}: write on its bag what it lacks, and put it back soon."
     return with_labels(says, posting)
@@ -222,7 +228,7 @@ def fill_it(request: HttpRequest, lot: Lot, row: KitLotRow, form: FillForm) -> S
     """Put back what is owed to one kit."""
     day, takes_kept = form.cleaned_data["lives_to"], form.cleaned_data["takes_kept"]
     kept = {} if takes_kept else kept_for_others(plan_now(), lot.item, day).accounts
-    around = occasion(request, form, "fill")
+    around = occasion(request, form, "fill", row)
     posting = fill_up_kit(kit_lot=lot, account=row.account, lives_to=day, kept=kept, **around)
     return with_labels(f"One {row.kit} is full again: put its new lot and last use on the bag.", posting)
 
@@ -231,12 +237,12 @@ DONE: dict[str, Any] = {"open": open_them, "rob": rob_one, "fill": fill_it}
 
 
 def forms_for(row: KitLotRow, jobs: list[Job], number: int, given: dict[str, Any]) -> dict[str, Any]:
-    """The forms that stand at one place, each with a key of its own; those that were refused as they were filled in."""
+    """The forms that stand at one place; those that were refused as they were filled in."""
     fill = FillForm(initial={"lives_to": row.last_use_on or today()})
     made = {"open": OpenForm(), "rob": RobForm(row, jobs), "fill": fill, **given}
     for work, form in made.items():
         form.auto_id = f"{work}-{number}-%s"
-    return {"keys": {work: new_key() for work in made}, **made}
+    return made
 
 
 def render_kit_lot(

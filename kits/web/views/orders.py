@@ -20,7 +20,6 @@ from kits.planning.queries import plan_now, today
 from kits.purchasing.actions import change_promise, place_order
 from kits.purchasing.models import Supplier
 from kits.purchasing.order_line_sheet import order_line_sheet
-from kits.web.picking_forms import new_key
 from kits.web.purchasing_forms import OrderForm, PromiseForm
 from kits.web.views.faults import needs_plan
 from kits.web.views.purchasing import MAY_ORDER, MAY_PROMISE
@@ -36,7 +35,7 @@ def enter_order(request: HttpRequest) -> HttpResponse:
         raise Http404("There is no supplier of this name.")
     plan = plan_now()
     lines = [line for line in due_list(plan) if line.supplier == supplier.supplier]
-    form = OrderForm(lines, doubts_now(plan.shop.as_of), request.POST or None, initial={"key": new_key()})
+    form = OrderForm(lines, doubts_now(plan.shop.as_of), request.POST or None)
     if request.method == "POST" and form.is_valid():
         try:
             placed = place_order(
@@ -47,7 +46,7 @@ def enter_order(request: HttpRequest) -> HttpResponse:
                 by=cast(User, request.user),
                 at=timezone.now(),
                 today=plan.shop.as_of,
-                key=form.request_key("order"),
+                key=form.request_key("order", supplier.pk),
             )
             count = f"{len(placed)} line{'' if len(placed) == 1 else 's'}"
             messages.success(request, f"Order {placed[0].order} is entered with {count}: tell {supplier}.")
@@ -61,7 +60,7 @@ def enter_order(request: HttpRequest) -> HttpResponse:
 @require_safe
 def show_line(request: HttpRequest, line: int) -> HttpResponse:
     """One order line."""
-    return render_line(request, line, PromiseForm(doubts_now(), initial={"key": new_key()}))
+    return render_line(request, line, PromiseForm(doubts_now()))
 
 
 @require_POST
@@ -78,7 +77,7 @@ def move_promise(request: HttpRequest, line: int) -> HttpResponse:
                 by=cast(User, request.user),
                 at=timezone.now(),
                 today=today(),
-                key=form.request_key("promise"),
+                key=form.request_key("promise", line),
             )
             messages.success(request, f"The promise was moved from {change.was_on} to {change.promised_on}.")
             return redirect("order_line", line=line)

@@ -19,7 +19,8 @@ from kits.picking.front_sheet import find_jobs, front_sheet
 from kits.picking.models import PickRound
 from kits.picking.round_sheet import RoundSheet, find_line, round_sheet
 from kits.planning.queries import plan_now
-from kits.web.picking_forms import KeyForm, ShortForm, new_key
+from kits.web.picking_forms import ShortForm
+from kits.web.request_keys import KeyForm, refuse_foreign
 from kits.web.views.faults import needs_plan
 
 MAY_SEE, MAY_PICK = "picking.view_pickround", "picking.change_pickline"
@@ -32,7 +33,7 @@ def show_picking(request: HttpRequest) -> HttpResponse:
     """Rounds under way, jobs that can be picked, bags that wait for their job to be closed."""
     sheet = front_sheet(plan_now(), request.GET.get("batch", "").strip())
     may_pick = request.user.has_perm(MAY_PICK)
-    context = {"sheet": sheet, "may_pick": may_pick, "key": new_key(), "as_of": sheet.as_of, "door": "picking"}
+    context = {"sheet": sheet, "may_pick": may_pick, "as_of": sheet.as_of, "door": "picking"}
     return render(request, "web/picking/front.html", context)
 
 
@@ -43,8 +44,7 @@ def start_picking(request: HttpRequest) -> HttpResponse:
     """Start a round for the ticked jobs."""
     form = KeyForm(request.POST)
     try:
-        if not form.is_valid():
-            raise Refusal(form.errors["key"][0])
+        refuse_foreign(form)
         jobs = find_jobs(request.POST.getlist("job"))
         made = start_round(jobs=jobs, by=cast(User, request.user), at=timezone.now(), key=form.request_key("round"))
     except Refusal as error:
@@ -81,7 +81,7 @@ def book_line(request: HttpRequest, number: int, line: int) -> HttpResponse:
             quantities=asked if in_full else form.quantities,
             by=cast(User, request.user),
             at=timezone.now(),
-            request_key=form.request_key("line"),
+            request_key=form.request_key("line", line, sheet.current.shows),
             reason="" if in_full else form.said,
             counted=None if in_full else form.cleaned_data["counted"],
         )
@@ -95,12 +95,12 @@ def book_line(request: HttpRequest, number: int, line: int) -> HttpResponse:
 def undo_booking(request: HttpRequest, number: int, line: int) -> HttpResponse:
     """Take back what was booked on a line, and stand before it again."""
     found, form = find_line(number, line), KeyForm(request.POST)
-    if found is None:
+    current = find_round(number, line).current
+    if found is None or current is None:
         raise Http404(f"Round {number} has no such line.")
     try:
-        if not form.is_valid():
-            raise Refusal(form.errors["key"][0])
-        key = form.request_key("undo")
+        refuse_foreign(form)
+        key = form.request_key("undo", line, current.booking)
         undo_line(line=found, by=cast(User, request.user), at=timezone.now(), request_key=key)
     except Refusal as error:
         messages.error(request, str(error))
@@ -113,8 +113,14 @@ def undo_booking(request: HttpRequest, number: int, line: int) -> HttpResponse:
 @permission_required(MAY_PICK, raise_exception=True)
 def give_up(request: HttpRequest, number: int) -> HttpResponse:
     """End a round whose open lines will not be walked."""
-    found = get_object_or_404(PickRound, pk=number)
-    give_up_round(pick_round=found, by=cast(User, request.user), at=timezone.now())
+    found, form, sheet = get_object_or_404(PickRound, pk=number), KeyForm(request.POST), find_round(number)
+    try:
+        refuse_foreign(form)
+        key = form.request_key("give up", number, sheet.still_open)
+        give_up_round(pick_round=found, by=cast(User, request.user), at=timezone.now(), key=key)
+    except Refusal as error:
+        messages.error(request, str(error))
+        return redirect("pick_round", number=number)
     messages.success(request, f"Round {number} is given up; what was not picked is free for the plan again.")
     return redirect("picking")
 
@@ -146,7 +152,6 @@ def render_round(
         "form": form,
         "refused": refused,
         "may_pick": request.user.has_perm(MAY_PICK),
-        "key": new_key(),
         "as_of": sheet.as_of,
         "door": "picking",
     }

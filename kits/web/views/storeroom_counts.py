@@ -41,8 +41,8 @@ from kits.stock.words import CountState
 from kits.stock.writes import LotFacts
 from kits.web.alike import alike_in
 from kits.web.lists import list_answer, shown_list
-from kits.web.picking_forms import KeyForm, new_key
-from kits.web.storeroom_forms import FoundForm, UnknownForm, fresh
+from kits.web.request_keys import KeyForm, refuse_foreign
+from kits.web.storeroom_forms import FoundForm, UnknownForm
 
 MAY_POST = "stock.add_posting"
 ON_ONE_SHEET = 20
@@ -94,7 +94,6 @@ def show_due(request: HttpRequest) -> HttpResponse:
         "first": {row.balance_id for row in [row for row in shown.rows if not row.on_a_sheet][:ON_ONE_SHEET]},
         "heads": count_heads(),
         "may_post": request.user.has_perm(MAY_POST),
-        "key": new_key(),
         "as_of": today(),
         "door": "storeroom",
     }
@@ -106,10 +105,9 @@ def begin_sheet(request: HttpRequest) -> HttpResponse:
     """Begin a sheet of what was ticked."""
     form = KeyForm(request.POST)
     try:
-        if not form.is_valid():
-            raise Refusal(form.errors["key"][0])
+        refuse_foreign(form)
         ticked = [int(text) for text in request.POST.getlist("balance") if text.isdecimal()]
-        made = begin_count(balance_ids=ticked, key=form.request_key("count"), **doer(request))
+        made = begin_count(balance_ids=ticked, key=form.request_key("sheet"), **doer(request))
     except BomError as error:
         messages.error(request, str(error))
         return redirect("counts")
@@ -141,7 +139,6 @@ def render_sheet(
         "list": shown_list(request, LINES, sheet.rows, per_page=1000),
         "alike": alike_on(sheet.rows),
         "may_post": request.user.has_perm(MAY_POST),
-        "key": new_key(),
         "as_of": today(),
         "door": "storeroom",
     }
@@ -170,9 +167,8 @@ def hear_line(request: HttpRequest, number: int, line: int) -> HttpResponse:
     found, form = get_object_or_404(CountLine, pk=line, count=number), KeyForm(request.POST)
     typed = request.POST.get("counted", "")
     try:
-        if not form.is_valid():
-            raise Refusal(form.errors["key"][0])
-        key = f"{form.request_key('heard')}:{line}"
+        refuse_foreign(form)
+        key = form.request_key("heard", line, found.state == CountState.RECOUNT)
         heard = hear_count(line=found, counted=read_quantity(typed), key=key, **doer(request))
     except BomError as error:
         return render_sheet(request, number, line, typed, str(error))
@@ -196,7 +192,12 @@ def next_line(number: int, line: int) -> int | None:
 @permission_required(MAY_POST, raise_exception=True)
 def end_sheet(request: HttpRequest, number: int) -> HttpResponse:
     """End a sheet; what was not counted stays as it was."""
-    end_count(count=get_object_or_404(Count, pk=number), at=timezone.now())
+    found, form, sheet = get_object_or_404(Count, pk=number), KeyForm(request.POST), count_sheet(number)
+    try:
+        refuse_foreign(form)
+        end_count(count=found, at=timezone.now(), key=form.request_key("end", number, sheet.to_do if sheet else 0))
+    except BomError as error:
+        return render_sheet(request, number, refused=str(error))
     messages.success(request, f"Count {number} is ended.")
     return redirect("counts")
 
@@ -220,8 +221,8 @@ def show_first_place(request: HttpRequest, place: int) -> HttpResponse:
     here, refused = get_object_or_404(Place, pk=place), ""
     is_unknown = "looks_like" in request.POST
     posted = request.method == "POST"
-    form = FoundForm(request.POST) if posted and not is_unknown else FoundForm(**fresh())
-    unknown = UnknownForm(request.POST) if posted and is_unknown else UnknownForm(**fresh())
+    form = FoundForm(request.POST) if posted and not is_unknown else FoundForm()
+    unknown = UnknownForm(request.POST) if posted and is_unknown else UnknownForm()
     heard = unknown if is_unknown else form
     if posted and heard.is_valid():
         try:
@@ -233,7 +234,7 @@ def show_first_place(request: HttpRequest, place: int) -> HttpResponse:
     take = first_take(here)
     shown = shown_list(request, FOUND, take.rows)
     context = {"take": take, "list": shown, "form": form, "unknown": unknown, "alike": alike_in(shown)}
-    around = {"refused": refused, "place": here, "as_of": today(), "door": "storeroom", "key": new_key()}
+    around = {"refused": refused, "place": here, "as_of": today(), "door": "storeroom"}
     status = 409 if refused else 422 if posted else 200
     return render(request, "web/storeroom/first_place.html", context | around, status=status)
 
@@ -247,7 +248,13 @@ def end_first_place(request: HttpRequest, place: int) -> HttpResponse:
     if begun is None:
         messages.error(request, f"Nothing is written down at {here} yet: write it down, or go on to the next place.")
         return redirect("first_place", place=place)
-    end_count(count=begun, at=timezone.now())
+    form = KeyForm(request.POST)
+    try:
+        refuse_foreign(form)
+        end_count(count=begun, at=timezone.now(), key=form.request_key("done", place))
+    except BomError as error:
+        messages.error(request, str(error))
+        return redirect("first_place", place=place)
     messages.success(request, f"{here} is done.")
     return redirect("first_take")
 
@@ -256,9 +263,11 @@ def end_first_place(request: HttpRequest, place: int) -> HttpResponse:
 @permission_required(MAY_POST, raise_exception=True)
 def settle_find(request: HttpRequest, unknown: int) -> HttpResponse:
     """Say what something unknown turned out to be."""
-    found = get_object_or_404(Unknown, pk=unknown)
+    found, form = get_object_or_404(Unknown, pk=unknown), KeyForm(request.POST)
     try:
-        settle_unknown(unknown=found, became=request.POST.get("became", ""), **doer(request))
+        refuse_foreign(form)
+        key = form.request_key("settle", unknown)
+        settle_unknown(unknown=found, became=request.POST.get("became", ""), key=key, **doer(request))
         messages.success(request, f"“{found.looks_like}” is settled.")
     except BomError as error:
         messages.error(request, str(error))
@@ -307,7 +316,7 @@ def write_found(request: HttpRequest, place: Place, form: FoundForm) -> SafeStri
         quantity=said["quantity"],
         packet=said["packet"],
         today=today(),
-        key=form.request_key("found"),
+        key=form.request_key("found", place.pk),
         **doer(request),
     )
     says = f"{found.lot} is on the shelf."
@@ -326,7 +335,7 @@ def write_unknown(request: HttpRequest, place: Place, form: UnknownForm) -> str:
         place=place,
         looks_like=said["looks_like"],
         quantity=said["quantity"],
-        key=form.request_key("unknown"),
+        key=form.request_key("unknown", place.pk),
         **doer(request),
     )
     return "It is written down as unknown: put it aside with a note."

@@ -26,7 +26,7 @@ from kits.purchasing.receiving.desk import ExpectedRow, desk_sheet, expected_row
 from kits.stock.lists.put_away import homes
 from kits.stock.queries import lots_moved
 from kits.web.lists import list_answer, shown_list
-from kits.web.storeroom_forms import ReceiveForm, fresh
+from kits.web.storeroom_forms import ReceiveForm
 from kits.web.views.part import item_or_404
 from kits.web.views.storeroom_labels import labels_link
 
@@ -78,7 +78,7 @@ def receive(request: HttpRequest, item: Item, line: OrderLine | None) -> HttpRes
     as_of, sheet, refused = today(), desk_sheet(item, line), ""
     around: dict[str, Any] = {"places": homes(), "sheet": sheet}
     start = {} if line is None else {"quantity_1": line.quantity}
-    form = ReceiveForm(request.POST, **around) if request.method == "POST" else ReceiveForm(**fresh(**start), **around)
+    form = ReceiveForm(request.POST, **around) if request.method == "POST" else ReceiveForm(initial=start, **around)
     if request.method == "POST" and form.is_valid():
         said = form.cleaned_data
         try:
@@ -92,7 +92,7 @@ def receive(request: HttpRequest, item: Item, line: OrderLine | None) -> HttpRes
                 by=cast(User, request.user),
                 at=timezone.now(),
                 today=as_of,
-                key=form.request_key("receive"),
+                key=form.request_key("receive", item.pk, sheet.shows),
             )
             names = ", ".join(lot.lot for lot in lots_moved(postings))
             says = "{} is received: lot {}. Mark the bag with it, then put it away. {}"

@@ -28,8 +28,8 @@ from kits.stock.lists.words import KIND_SAYS
 from kits.stock.words import Decides
 from kits.web.alike import alike_in
 from kits.web.lists import list_answer, shown_list
-from kits.web.picking_forms import KeyForm, new_key
-from kits.web.storeroom_forms import DisposeForm, day_of, fresh
+from kits.web.request_keys import KeyForm, refuse_foreign
+from kits.web.storeroom_forms import DisposeForm, day_of
 
 MAY_POST = "stock.add_posting"
 MOVEMENTS: tuple[ListColumn[MovementRow], ...] = (
@@ -106,7 +106,6 @@ def show_movements(request: HttpRequest) -> HttpResponse:
         "kinds": KIND_SAYS.items(),
         "days": DAYS_SHOWN,
         "may_post": request.user.has_perm(MAY_POST),
-        "key": new_key(),
         "as_of": today(),
         "door": "storeroom",
     }
@@ -122,7 +121,7 @@ def show_put_away(request: HttpRequest) -> HttpResponse:
     if file := list_answer(request, "Put away", AWAY, rows):
         return file
     shown = shown_list(request, AWAY, rows)
-    context = {"list": shown, "waits": sum(row.waits for row in rows), "key": new_key()}
+    context = {"list": shown, "waits": sum(row.waits for row in rows)}
     around = {"may_post": request.user.has_perm(MAY_POST), "as_of": today(), "door": "storeroom"}
     return render(request, "web/storeroom/put_away.html", context | around | {"alike": alike_in(shown)})
 
@@ -135,8 +134,8 @@ def put_away(request: HttpRequest, balance: int) -> HttpResponse:
     try:
         if sheet is None or sheet.home_id is None:
             raise Refusal("It has no home bin that is a place of the shop: move it by hand.")
-        if not form.is_valid():
-            raise Refusal(form.errors["key"][0])
+        refuse_foreign(form)
+        key = form.request_key("away", balance, sheet.quantity.millionths, sheet.home_id)
         if not sheet.quantity:
             messages.success(request, f"{sheet.lot} lies in its home bin.")
             return redirect("put_away")
@@ -148,7 +147,7 @@ def put_away(request: HttpRequest, balance: int) -> HttpResponse:
             reason="put away",
             by=cast(User, request.user),
             at=timezone.now(),
-            key=f"{form.request_key('away')}:{balance}",
+            key=key,
         )
         messages.success(request, f"{sheet.lot} lies in its home bin.")
     except BomError as error:
@@ -173,11 +172,12 @@ def show_quarantine(request: HttpRequest) -> HttpResponse:
 def show_disposal(request: HttpRequest) -> HttpResponse:
     """What has to leave the shop; ticked lots are taken off with a record."""
     rows, refused = to_dispose(today=today()), ""
+    shows = [(row.balance_id, row.millionths) for row in rows]
     if file := list_answer(request, "Disposal list", DISPOSE, rows):
         return file
     may_post = request.user.has_perm(MAY_POST)
     ticked = set(request.POST.getlist("balance"))
-    form = DisposeForm(request.POST) if request.method == "POST" and may_post else DisposeForm(**fresh())
+    form = DisposeForm(request.POST) if request.method == "POST" and may_post else DisposeForm()
     if form.is_bound and form.is_valid():
         try:
             chosen = [row for row in rows if str(row.balance_id) in ticked]
@@ -186,14 +186,14 @@ def show_disposal(request: HttpRequest) -> HttpResponse:
                 **{name: form.cleaned_data[name] for name in ("way", "remark", "reason")},
                 by=cast(User, request.user),
                 at=timezone.now(),
-                key=form.request_key("dispose"),
+                key=form.request_key("dispose", "", shows),
             )
             return redirect("disposed")
         except BomError as error:
             refused = str(error)
     shown = shown_list(request, DISPOSE, rows)
     context = {"list": shown, "form": form, "refused": refused, "ticked": ticked, "alike": alike_in(shown)}
-    around = {"may_post": may_post, "expired": sum("past" in row.why for row in rows), "as_of": today()}
+    around = {"may_post": may_post, "shows": shows, "expired": sum("past" in row.why for row in rows), "as_of": today()}
     status = 409 if refused else 422 if form.errors else 200
     return render(request, "web/storeroom/disposal.html", context | around | {"door": "storeroom"}, status=status)
 

@@ -32,7 +32,6 @@ from kits.stock.models import Posting
 from kits.stock.packets import may_be_resealed
 from kits.stock.words import Condition, Packet
 from kits.web import storeroom_forms as forms
-from kits.web.picking_forms import new_key
 from kits.web.views.storeroom_labels import labels_link
 
 MAY_POST = "stock.add_posting"
@@ -75,9 +74,7 @@ def release(sheet: AccountSheet, said: dict[str, Any], around: dict[str, Any]) -
 
 
 def decide(sheet: AccountSheet, said: dict[str, Any], around: dict[str, Any]) -> None:
-    actions.name_decider(
-        lot=sheet.lot, decides=said["decides"], reason=said["reason"], by=around["by"], at=around["at"]
-    )
+    actions.name_decider(lot=sheet.lot, decides=said["decides"], reason=said["reason"], **around)
 
 
 def change_packet(sheet: AccountSheet, said: dict[str, Any], around: dict[str, Any]) -> None:
@@ -159,8 +156,9 @@ def show_account(request: HttpRequest, balance: int) -> HttpResponse:
     if request.method == "POST" and chosen is None:
         return redirect("lot", lot=sheet.lot.pk)
     if chosen and chosen.form.is_valid():
-        around = {"by": request.user, "at": timezone.now(), "key": chosen.form.request_key("stock")}
         try:
+            key = chosen.form.request_key("stock", balance, sheet.shows, chosen.deed.name)
+            around = {"by": request.user, "at": timezone.now(), "key": key}
             chosen.deed.act(sheet, chosen.form.cleaned_data, around)
             messages.success(request, f"{sheet.lot}: {chosen.deed.title.lower()}, done.")
             return redirect("lot", lot=sheet.lot.pk)
@@ -189,7 +187,7 @@ def show_deed(deed: Deed, sheet: AccountSheet, request: HttpRequest | None) -> S
         return ShownDeed(deed, deed.form(request.POST, **around), True)
     place = sheet.cage_id if deed is HOLD else sheet.home_id
     quantity = None if deed is ADJUST or deed is SCRAP else sheet.quantity.millionths
-    return ShownDeed(deed, deed.form(**forms.fresh(quantity=quantity, place=str(place or "")), **around), False)
+    return ShownDeed(deed, deed.form(initial={"quantity": quantity, "place": str(place or "")}, **around), False)
 
 
 @require_safe
@@ -204,7 +202,7 @@ def render_lot(request: HttpRequest, lot: int, form: forms.CertificateForm, refu
     if sheet is None:
         raise Http404("There is no such lot.")
     context = {"sheet": sheet, "may_post": request.user.has_perm(MAY_POST), "form": form, "refused": refused}
-    context |= {"alike": AlikeParts().of(sheet.lot.item.part_number), "key": new_key(), "as_of": today()}
+    context |= {"alike": AlikeParts().of(sheet.lot.item.part_number), "as_of": today()}
     status = 409 if refused else 422 if form.errors else 200
     return render(request, "web/storeroom/lot.html", context | {"door": "storeroom"}, status=status)
 
@@ -224,7 +222,7 @@ def take_posting_back(request: HttpRequest, posting: int) -> HttpResponse:
                     f"Posting {found.pk} is not taken back by itself: undo its line on the round, close the job anew, "
                     "open the kit, or lift the suspicion, whichever it came from."
                 )
-            key = f"{form.request_key('back')}:{found.pk}"
+            key = form.request_key("back", found.pk)
             around: dict[str, Any] = {"by": request.user, "at": timezone.now(), "key": key}
             take_back(posting=found, reason=form.cleaned_data["reason"], **around)
             says = f"Posting {found.pk} is taken back: see that the pieces lie where they lay before."
@@ -250,7 +248,7 @@ def return_from_bench(request: HttpRequest, balance: int) -> HttpResponse:
     form = (
         forms.BenchForm(request.POST, **around)
         if request.method == "POST"
-        else forms.BenchForm(**forms.fresh(quantity=held.quantity), **around)
+        else forms.BenchForm(initial={"quantity": held.quantity}, **around)
     )
     refused = ""
     if request.method == "POST" and form.is_valid():
@@ -263,7 +261,7 @@ def return_from_bench(request: HttpRequest, balance: int) -> HttpResponse:
                 reason=said["reason"],
                 by=cast(User, request.user),
                 at=timezone.now(),
-                key=form.request_key("bench"),
+                key=form.request_key("bench", balance, held.quantity),
             )
             says = f"{held.lot} is back from {held.job}: label the packet with lot and last use."
             messages.success(request, format_html("{} {}", says, labels_link([posting], "Print its label")))

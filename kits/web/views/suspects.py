@@ -23,7 +23,7 @@ from kits.stock.suspects.actions import freeze_again, freeze_lot, lift_suspicion
 from kits.stock.suspects.queries import SuspectRow, lots_named, standing_suspicion, suspicions
 from kits.web.kit_bench_forms import ReasonForm
 from kits.web.lists import list_answer, shown_list
-from kits.web.picking_forms import KeyForm, new_key
+from kits.web.request_keys import KeyForm
 from kits.web.views.faults import needs_plan
 
 MAY_WORK = "stock.add_suspicion"
@@ -96,7 +96,7 @@ def do_with_suspect(request: HttpRequest, lot_id: int, work: str) -> HttpRespons
 
 def act(request: HttpRequest, lot: Lot, work: str, form: KeyForm) -> str:
     """Do it, and say what was done."""
-    by, at, key = cast(User, request.user), timezone.now(), form.request_key(work)
+    by, at, key = cast(User, request.user), timezone.now(), form.request_key(work, lot.pk)
     if work == "freeze":
         freeze_lot(lot=lot, reason=form.cleaned_data["reason"], by=by, at=at, key=key)
         return f"Lot {lot.lot} of {lot.item} is frozen, and every kit that holds it. Fetch what lies in bags."
@@ -119,7 +119,6 @@ def render_suspect(
         "sheet": sheet,
         "form": form,
         "refused": refused,
-        "key": new_key(),
         "currency": read_settings().currency,
         "may_work": request.user.has_perm(MAY_WORK),
         "alike": AlikeParts().of_each({row.part_number for row in sheet.shelf}),

@@ -20,8 +20,6 @@ from kits.picking.closing.actions import give_up_job
 from kits.planning.questions.trial import TrialBoard, TrialJob
 from kits.planning.sheets.job import find_job
 from kits.schedule.actions import change_job
-from kits.schedule.change_list import is_kept
-from kits.web.picking_forms import new_key
 from kits.web.trial_forms import KeepForm, TrialForm, kept_says, wanted
 from kits.web.views.faults import needs_plan
 
@@ -48,16 +46,17 @@ def keep_trial(request: HttpRequest) -> HttpResponse:
     board, keep = TrialBoard(), KeepForm(request.POST)
     number = request.POST.get("job", "")
     job, row = board.find(number), find_job(number)
-    if keep.is_valid() and is_kept(keep.request_key("change")):
+    if keep.is_repeat("change", number):
         return redirect("job", job=number)
     if job is None or row is None:
         return render_choice(request, board, number)
     form = TrialForm(job, doubts_now(board.as_of), request.POST)
     if not form.is_valid() or not keep.is_valid() or keep.asks(form):
         return render_trial(request, board, form, keep, status=422)
-    by, at, key = cast(User, request.user), timezone.now(), keep.request_key("change")
+    by, at = cast(User, request.user), timezone.now()
     seen, why = keep.seen, keep.cleaned_data["why"]
     try:
+        key = keep.request_key("change", number)
         if form.trial.drop:
             give_up_job(job=row, seen=seen, why=why, by=by, at=at, key=key)
         else:
@@ -116,4 +115,4 @@ def seen_now(job: TrialJob) -> KeepForm:
     """The form that keeps a change of a job as it stands now."""
     row = find_job(job.job)
     seen = {"seen_build_on": row.build_on, "seen_priority": row.priority, "seen_scope": row.scope} if row else {}
-    return KeepForm(initial={"key": new_key(), **seen})
+    return KeepForm(initial=seen)

@@ -3,11 +3,18 @@ from django.contrib.auth.models import Group
 from django.db import transaction
 
 from kits.people.models import User
+from kits.web import request_keys
 from kits.web.render_guard import guard_rendering
 from tests.kits.persons import person_of
 from tests.kits.web.shops import load_demo, load_small
 
 guard_rendering()
+
+
+@pytest.fixture(autouse=True)
+def unhurried(monkeypatch):
+    """No test waits a second before it taps; those of the second itself put it back."""
+    monkeypatch.setattr(request_keys, "SHOWN_SECONDS", 0)
 
 
 @pytest.fixture(scope="module")

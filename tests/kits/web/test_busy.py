@@ -17,6 +17,7 @@ from kits.exchange.models import Upload, UploadState
 from kits.people.models import User
 from kits.planning.snapshot import shop as snapshot
 from kits.stock.models import Balance, Posting
+from tests.kits.web.hands import key_on
 from tests.kits.web.shops import load_small, sheet_of
 
 pytestmark = [
@@ -49,7 +50,7 @@ def test_what_was_typed_comes_back_and_is_posted_once_when_it_is_sent_again(cler
     address = f"/storeroom/stock/{lot.pk}/?back=1"
     given = {
         "do": "scrap",
-        "key": "0b1f9c0e-96e5-4f7e-8f0a-5a1f0a6a7d11",
+        "key": key_on(clerk, f"/storeroom/stock/{lot.pk}/", do="scrap"),
         "quantity": "2",
         "reason": 'nicked "twice" & cut',
     }

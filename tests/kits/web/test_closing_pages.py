@@ -1,7 +1,5 @@
 """The pages on which a job ends: its parts closed, the pump tested and shipped, each step taken back."""
 
-import uuid
-
 import pytest
 from django.contrib.auth.models import Group
 from django.db import transaction
@@ -14,7 +12,9 @@ from kits.people.roles import ADMINISTRATOR, PLANNER, ROLES, SERVICE_LEAD
 from kits.schedule.models import Job, JobStep, Verdict
 from kits.stock.ledger import Entry, OnShelf, WithJob, post
 from kits.stock.models import Lot, Place
+from kits.web.request_keys import new_key
 from tests.kits.exchange.books import AT
+from tests.kits.web.hands import key_on, tap
 from tests.kits.web.shops import sheet_of
 
 pytestmark = pytest.mark.django_db
@@ -60,16 +60,15 @@ def full_bag(small_shop):
     return job
 
 
-def new_key():
-    return str(uuid.uuid4())
-
-
 def close(client, **said):
-    return client.post(CLOSE, {"key": new_key(), **said})
+    """Look at the sheet that closes the job, and close it."""
+    sheet = client.get(CLOSE).context["sheet"]
+    return client.post(CLOSE, {"key": new_key("close", sheet.job.pk, sheet.shows), **said})
 
 
 def step(client, what, seen, **said):
-    return client.post(f"/steps/{what}/J-1/", {"key": new_key(), "seen": seen, **said})
+    key = new_key(what, Job.objects.get(job="J-1").pk, seen)
+    return client.post(f"/steps/{what}/J-1/", {"key": key, "seen": seen, **said})
 
 
 def test_closing_decides_what_is_left_in_the_bag_and_makes_the_job_built(sign_in, full_bag):
@@ -90,7 +89,7 @@ def test_closing_decides_what_is_left_in_the_bag_and_makes_the_job_built(sign_in
 
 
 def test_each_open_point_says_where_it_is_done(clerk):
-    clerk.post("/picking/start/", {"job": "J-1", "key": new_key()})
+    tap(clerk, "/picking/start/", {"job": "J-1"}, on="/picking/")
     answer = clerk.get(CLOSE)
     page, sheet = answer.content.decode(), sheet_of(answer)
     assert "J-1 cannot be closed yet." in sheet
@@ -141,7 +140,7 @@ def test_what_is_left_over_although_the_pump_needs_it_is_refused(clerk, full_bag
 
 
 def test_closing_twice_with_one_tap_is_one_closing(clerk, full_bag):
-    key = new_key()
+    key = key_on(clerk, CLOSE)
     assert [clerk.post(CLOSE, {"key": key}).status_code for _ in range(2)] == [302, 302]
     assert JobStep.objects.count() == 1
     assert close(clerk).status_code == 409, "another request finds it built"
@@ -220,4 +219,4 @@ def test_who_may_say_how_far_a_pump_has_come(sign_in, full_bag, role):
 def test_an_unknown_step_or_job_is_a_page_of_its_own(sign_in):
     planner = sign_in("Planner")
     assert step(planner, "paint", "expected").status_code == 404
-    assert planner.post("/steps/test/NO-SUCH/", {"key": new_key()}).status_code == 404
+    assert planner.post("/steps/test/NO-SUCH/", {"key": "x"}).status_code == 404

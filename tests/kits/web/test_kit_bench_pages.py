@@ -1,7 +1,6 @@
 """The pages of the packing bench, of suspect lots and of the ring finder, as clerks use them."""
 
 import re
-import uuid
 from datetime import date
 
 import pytest
@@ -19,8 +18,10 @@ from kits.stock.ledger import OnShelf, WithJob
 from kits.stock.models import Balance, KitPiece, Lot, Place, Posting, Suspicion
 from kits.stock.packed_kits.kit_lots import kit_lots
 from kits.stock.queries import ledger_differences
+from kits.web.request_keys import new_key
 from tests.kits.stock.kit_bench import TODAY
 from tests.kits.stock.test_ledger import Storeroom
+from tests.kits.web.hands import key_on, tap
 from tests.kits.web.shops import sheet_of, text_of
 from tests.kits.web.test_statements import count_statements
 
@@ -33,22 +34,23 @@ def clerk(client, db):
     return client
 
 
-def key():
-    return str(uuid.uuid4())
-
-
 def lot(code):
     return Lot.objects.get(lot=code)
 
 
 def pack(clerk, kit="K-CKS", **said):
-    data = {"key": key(), "count": 2, "lives_to": "2026-03-16", "place": "K2", **said}
-    return clerk.post(f"/storeroom/kits/pack/{kit}/", data)
+    """Look which lots go into so many kits of that day, and pack them."""
+    data = {"count": 2, "lives_to": "2026-03-16", "place": "K2", **said}
+    address = f"/storeroom/kits/pack/{kit}/"
+    page = clerk.get(address, {name: data[name] for name in ("count", "lives_to", "takes_kept") if name in data})
+    shows = page.context["sheet"].shows if page.context["sheet"] else []
+    return clerk.post(address, {"key": new_key("pack", page.context["kit"].pk, shows), **data})
 
 
 def work(clerk, kit_lot, what, **said):
     place = Balance.objects.on_shelf().get(lot=kit_lot, quantity__gt=0).place_id
-    return clerk.post(f"/storeroom/kits/lots/{kit_lot.pk}/{place}/{what}/", {"key": key(), **said})
+    page = f"/storeroom/kits/lots/{kit_lot.pk}/"
+    return tap(clerk, f"{page}{place}/{what}/", said, on=page)
 
 
 def test_packing_sheet_says_how_many_what_limits_it_and_which_lots(demo_shop, clerk):
@@ -67,7 +69,8 @@ def test_later_build_day_leaves_the_old_seals_on_the_shelf(demo_shop, clerk):
 
 
 def test_kits_are_packed_once_and_told_with_their_last_use(demo_shop, clerk):
-    said = {"key": key(), "count": 2, "lives_to": "2026-04-09", "place": "K2", "job": "J-3118"}
+    said = {"count": 2, "lives_to": "2026-04-09", "place": "K2", "job": "J-3118"}
+    said["key"] = key_on(clerk, "/storeroom/kits/pack/K-E34N/?count=2&lives_to=2026-04-09")
     for _ in range(2):
         answer = clerk.post("/storeroom/kits/pack/K-E34N/", said, follow=True)
     assert "2 × K-E34N packed as lot" in text_of(answer)
@@ -160,9 +163,12 @@ def test_kit_that_is_bought_says_so(demo_shop, clerk):
 def test_only_the_storeroom_packs_and_freezes(demo_shop, reader):
     assert pack(reader).status_code == 403
     assert "Where the kits go" not in text_of(reader.get("/storeroom/kits/pack/K-CKS/"))
-    assert work(reader, lot("P-0551"), "open", count=1, reason="x").status_code == 403
+    kit_lot = lot("P-0551")
+    place = Balance.objects.on_shelf().get(lot=kit_lot, quantity__gt=0).place_id
+    opened = {"count": 1, "reason": "x"}
+    assert reader.post(f"/storeroom/kits/lots/{kit_lot.pk}/{place}/open/", opened).status_code == 403
     address = f"/storeroom/suspects/{lot('NV-2139').pk}/freeze/"
-    assert reader.post(address, {"key": key(), "reason": "x"}).status_code == 403
+    assert reader.post(address, {"reason": "x"}).status_code == 403
     assert not Suspicion.objects.exists()
 
 
@@ -210,7 +216,9 @@ def test_lot_of_which_no_kit_is_left_still_has_its_history(demo_shop, clerk):
 
 
 def test_work_that_nobody_knows_and_lots_of_parts_have_no_page(demo_shop, clerk):
-    assert work(clerk, lot("P-0551"), "burn").status_code == 404
+    kit_lot = lot("P-0551")
+    place = Balance.objects.on_shelf().get(lot=kit_lot, quantity__gt=0).place_id
+    assert clerk.post(f"/storeroom/kits/lots/{kit_lot.pk}/{place}/burn/").status_code == 404
     assert clerk.get(f"/storeroom/kits/lots/{lot('NV-2104').pk}/").status_code == 404
     assert clerk.get("/storeroom/suspects/99999999/").status_code == 404
 
@@ -222,15 +230,15 @@ def test_suspect_lot_is_traced_frozen_and_lifted(demo_shop, clerk):
     assert "Nothing is frozen yet" in says
     assert "P-0551" in says
     assert "6 jobs lose" in says
-    answer = clerk.post(f"{address}freeze/", {"key": key(), "reason": "soft to the touch"}, follow=True)
+    answer = tap(clerk, f"{address}freeze/", {"reason": "soft to the touch"}, on=address, follow=True)
     says = sheet_of(answer)
     assert "Frozen since" in says
     assert "6 jobs lose" in says
     assert Balance.objects.filter(lot=ring, condition="usable", quantity__gt=0).count() == 0
     assert "frozen" in sheet_of(clerk.get("/storeroom/suspects/"))
-    refused = clerk.post(f"{address}lift/", {"key": key(), "reason": ""})
+    refused = tap(clerk, f"{address}lift/", {"reason": ""}, on=address)
     assert refused.status_code == 422
-    says = sheet_of(clerk.post(f"{address}lift/", {"key": key(), "reason": "hardness is right"}, follow=True))
+    says = sheet_of(tap(clerk, f"{address}lift/", {"reason": "hardness is right"}, on=address, follow=True))
     assert "hardness is right" in says
     assert Balance.objects.filter(lot=ring, condition="quarantine", quantity__gt=0).count() == 0
 

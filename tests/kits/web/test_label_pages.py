@@ -1,7 +1,7 @@
 """Labels for bags: after a receipt, for packed kits, for whatever lies on the shelf."""
 
 import re
-import uuid
+from urllib.parse import urlencode
 
 import pytest
 from django.contrib.auth.models import Group
@@ -12,13 +12,10 @@ from kits.people.models import User
 from kits.stock.lists import labels
 from kits.stock.models import Balance, Lot, Place, Posting
 from kits.web.views.storeroom_labels import MOST_LABELS, ON_ONE_SHEET
+from tests.kits.web.hands import key_on, tap
 from tests.kits.web.shops import sheet_of, text_of
 
 pytestmark = pytest.mark.django_db
-
-
-def key():
-    return str(uuid.uuid4())
 
 
 def labels_on(answer):
@@ -40,7 +37,7 @@ def test_receipt_leads_to_the_labels_of_its_lots(clerk):
         "quantity_1": "7", "cure_1": "1Q26", "lot_1": "N-1", "place_1": place.pk,
         "quantity_2": "3", "cure_2": "4Q25", "lot_2": "N-2", "place_2": place.pk,
     }  # fmt: skip
-    answer = clerk.post("/storeroom/receive/parts/OR-014/", {"key": key(), **given}, follow=True)
+    answer = tap(clerk, "/storeroom/receive/parts/OR-014/", given, follow=True)
     link = re.search(r'href="(/storeroom/labels/[^"]+)"[^>]*>Print its label', answer.content.decode()).group(1)
     first, second = labels_on(clerk.get(link.replace("&amp;", "&")))
     assert first == ("OR-014 O-ring 014 0.489 x 0.070 in · NBR · 70 A Lot N-1 Last use 31 Mar 2041 Place DOOR, home A1")
@@ -52,8 +49,9 @@ def test_every_packed_kit_gets_a_label_that_says_with_which_piece_it_dies(demo_s
     person = User.objects.create_user("cleo")
     person.groups.add(Group.objects.get(name="Storeroom clerk"))
     client.force_login(person)
-    given = {"key": key(), "count": 3, "lives_to": "2026-03-25", "place": "K2"}
-    answer = client.post("/storeroom/kits/pack/K-E34N/", given, follow=True)
+    given, address = {"count": 3, "lives_to": "2026-03-25"}, "/storeroom/kits/pack/K-E34N/"
+    given["key"] = key_on(client, f"{address}?{urlencode(given)}")
+    answer = client.post(address, {**given, "place": "K2"}, follow=True)
     assert "Print the labels" in text_of(answer)
     labels = labels_on(client.get("/storeroom/labels/", {"posting": Posting.objects.get(kind="pack").pk}))
     assert len(labels) == 3

@@ -14,6 +14,8 @@ from kits.people.roles import ROLES
 from kits.picking.models import PickRound
 from kits.schedule.models import Job
 from kits.stock.models import Balance, Lot, Place
+from kits.web.request_keys import new_key
+from tests.kits.web.hands import key_on, tap
 from tests.kits.web.shops import sheet_of
 
 pytestmark = pytest.mark.django_db
@@ -37,20 +39,24 @@ def made(clerk):
     return made
 
 
-def new_key():
-    return str(uuid.uuid4())
-
-
-def start(client, *jobs, key=None):
-    return client.post("/picking/start/", {"job": jobs, "key": key or new_key()})
+def start(client, *jobs):
+    return tap(client, "/picking/start/", {"job": jobs}, on="/picking/")
 
 
 def line_of(made, part):
     return made.lines.get(lot__item__part_number=part)
 
 
+def address_of(line):
+    return f"/picking/{line.pick_round_id}/lines/{line.pk}/"
+
+
+def page_of(line):
+    return f"/picking/{line.pick_round_id}/?line={line.pk}"
+
+
 def book(client, line, **said):
-    return client.post(f"/picking/{line.pick_round_id}/lines/{line.pk}/", {"key": new_key(), **said})
+    return tap(client, address_of(line), said, on=page_of(line))
 
 
 def held(part, **where):
@@ -94,8 +100,9 @@ def test_full_books_the_line_and_stands_before_the_next(clerk, made):
 
 
 def test_a_double_tap_books_once(clerk, made):
-    line, key = line_of(made, "K-1"), new_key()
-    answers = [book(clerk, line, full="1", key=key) for _ in range(2)]
+    line = line_of(made, "K-1")
+    key = key_on(clerk, page_of(line), address_of(line))
+    answers = [clerk.post(address_of(line), {"full": "1", "key": key}) for _ in range(2)]
     assert [answer.status_code for answer in answers] == [302, 302]
     assert held("K-1", job__job="J-1") == 2
 
@@ -130,18 +137,22 @@ def test_undo_takes_the_line_back(clerk, made):
     line = line_of(made, "K-1")
     book(clerk, line_of(made, "CO-1"), full="1")
     book(clerk, line, full="1")
-    answer = clerk.post(f"/picking/{made.pk}/lines/{line.pk}/undo/", {"key": new_key()}, follow=True)
+    undo = f"{address_of(line)}undo/"
+    old = key_on(clerk, f"/picking/{made.pk}/", undo)
+    answer = tap(clerk, undo, {}, on=f"/picking/{made.pk}/", follow=True)
     assert "Line 1 is taken back: put the pieces into the bin again." in sheet_of(answer)
     assert held("K-1", job__isnull=True) == 2
     assert "Undo" not in sheet_of(answer), "a second tap must not take back the line before"
-    again = clerk.post(f"/picking/{made.pk}/lines/{line.pk}/undo/", {"key": new_key()}, follow=True)
-    assert "Refused" not in sheet_of(again)
-    assert "Nothing is booked on line 1" in sheet_of(again)
+    again = clerk.post(undo, {"key": old}, follow=True)
+    assert "This has changed since the page was opened" in sheet_of(again)
+    none = clerk.post(undo, {"key": new_key("undo", line.pk, None)}, follow=True)
+    assert "Nothing is booked on line 1" in sheet_of(none)
 
 
 def test_a_request_without_its_key_is_refused(clerk, made):
     line = line_of(made, "K-1")
-    assert book(clerk, line, full="1", key="").status_code == 422
+    for key in ("", "x", str(uuid.uuid4()), key_on(clerk, page_of(line), address_of(line))[:-1]):
+        assert clerk.post(address_of(line), {"full": "1", "key": key}).status_code == 422
     assert held("K-1", job__job="J-1") == 0
     assert "open it anew" in sheet_of(clerk.post("/picking/start/", {"job": ["J-1"], "key": "x"}, follow=True))
 
@@ -155,17 +166,16 @@ def test_a_round_that_is_done_says_so(clerk, made):
 
 
 def test_a_round_can_be_given_up(clerk, made):
-    answer = clerk.post(f"/picking/{made.pk}/give-up/", follow=True)
+    answer = tap(clerk, f"/picking/{made.pk}/give-up/", {}, on=f"/picking/{made.pk}/", follow=True)
     assert f"Round {made.pk} is given up" in sheet_of(answer)
     assert "Given up after 0 of 3 lines." in sheet_of(clerk.get(f"/picking/{made.pk}/"))
 
 
 def test_no_job_ticked_and_a_held_job_are_refusals(clerk):
-    assert "tick the jobs that are to be picked" in sheet_of(
-        clerk.post("/picking/start/", {"key": new_key()}, follow=True)
-    )
+    nobody = tap(clerk, "/picking/start/", {}, on="/picking/", follow=True)
+    assert "tick the jobs that are to be picked" in sheet_of(nobody)
     Job.objects.filter(job="J-1").update(stage="held", held_because="no answer")
-    answer = clerk.post("/picking/start/", {"job": ["J-1"], "key": new_key()}, follow=True)
+    answer = tap(clerk, "/picking/start/", {"job": ["J-1"]}, on="/picking/", follow=True)
     assert "J-1 is held (no answer) and asks for no parts" in sheet_of(answer)
 
 
@@ -200,11 +210,13 @@ def test_who_may_pick(clerk, made, client, role):
     client.force_login(person)
     assert client.get("/picking/").status_code == 200
     assert client.get(f"/picking/{made.pk}/list/").status_code == 200
-    answer = book(client, line_of(made, "K-1"), full="1")
-    assert answer.status_code == (302 if role in MAY_PICK else 403)
-    assert ("Full:" in sheet_of(client.get(f"/picking/{made.pk}/"))) is (role in MAY_PICK)
-    assert start(client, "J-2").status_code == (302 if role in MAY_PICK else 403)
-    assert client.get("/picking/jobs/J-1/close/").status_code == (200 if role in MAY_PICK else 403)
+    line, may = line_of(made, "K-1"), role in MAY_PICK
+    answer = book(client, line, full="1") if may else client.post(address_of(line), {"full": "1"})
+    assert answer.status_code == (302 if may else 403)
+    assert ("Full:" in sheet_of(client.get(f"/picking/{made.pk}/"))) is may
+    begun = start(client, "J-2") if may else client.post("/picking/start/", {"job": "J-2"})
+    assert begun.status_code == (302 if may else 403)
+    assert client.get("/picking/jobs/J-1/close/").status_code == (200 if may else 403)
 
 
 @pytest.mark.parametrize("address", ["/picking/987/", "/picking/987/list/", "/picking/jobs/NO-SUCH/close/"])
@@ -242,7 +254,7 @@ def test_three_lines_and_thirty_take_the_same_number_of_statements(clerk, made):
 
     few, job_page = count_all(made, "J-1"), count("/jobs/J-1/")
     add_parts(range(27))
-    started = count("/picking/start/", {"job": ["J-2"], "key": new_key()})
+    started = count("/picking/start/", {"job": ["J-2"], "key": new_key("round")})
     many = PickRound.objects.get(bags__job__job="J-2")
     assert many.lines.count() > 27
     assert count_all(many, "J-2") == few
@@ -250,4 +262,4 @@ def test_three_lines_and_thirty_take_the_same_number_of_statements(clerk, made):
     add_parts(range(27, 54))
     pump = Item.objects.get(part_number="P-1")
     job = Job.objects.create(job="J-3", pump=pump, scope="full", build_on="2026-04-01")
-    assert count("/picking/start/", {"job": [job.job], "key": new_key()}) == started
+    assert count("/picking/start/", {"job": [job.job], "key": new_key("round")}) == started

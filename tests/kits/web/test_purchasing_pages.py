@@ -3,7 +3,6 @@
 import html
 import io
 import re
-import uuid
 from datetime import date, datetime
 
 import openpyxl
@@ -14,6 +13,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from bom.values import ONE
 from kits.people.models import User
 from kits.purchasing.models import Offer, OrderLine, PromiseChange, ReplyLine, Supplier
+from tests.kits.web.hands import key_in, key_on, tap
 from tests.kits.web.shops import sheet_of
 
 pytestmark = pytest.mark.django_db
@@ -50,9 +50,10 @@ def bring(client, content, name="reply.xlsx"):
 
 
 def order_form(client, **changed):
-    line = client.get("/purchasing/order/?supplier=Ring+House").context["form"].lines[0]
+    page = client.get("/purchasing/order/?supplier=Ring+House")
+    line = page.context["form"].lines[0]
     said = {
-        "key": str(uuid.uuid4()),
+        "key": key_in(page),
         "order": "PO-77",
         f"take-{line.name}": "on",
         f"quantity-{line.name}": "1000",
@@ -154,7 +155,8 @@ def test_an_odd_promise_of_an_order_is_asked_about_once(buyer):
 
 def test_an_odd_promise_of_a_line_is_asked_about_once(buyer):
     line = OrderLine.objects.get(order="PO-1")
-    said = {"key": str(uuid.uuid4()), "promised_on": "2029-03-12", "reason": "he said so"}
+    said = {"promised_on": "2029-03-12", "reason": "he said so"}
+    said["key"] = key_on(buyer, f"/purchasing/lines/{line.pk}/", f"/purchasing/lines/{line.pk}/promise/")
     answer = buyer.post(f"/purchasing/lines/{line.pk}/promise/", said)
     assert "The day lies more than 2 years ahead" in sheet_of(answer)
     line.refresh_from_db()
@@ -175,7 +177,8 @@ def test_an_order_of_another_supplier_takes_no_line(buyer):
 
 def test_a_promise_moves_with_its_reason_and_its_history(buyer):
     line = OrderLine.objects.get(order="PO-2")
-    said = {"key": str(uuid.uuid4()), "promised_on": "2026-03-13", "reason": "the press broke"}
+    said = {"promised_on": "2026-03-13", "reason": "the press broke"}
+    said["key"] = key_on(buyer, f"/purchasing/lines/{line.pk}/", f"/purchasing/lines/{line.pk}/promise/")
     for _ in range(2):
         answer = buyer.post(f"/purchasing/lines/{line.pk}/promise/", said, follow=True)
     assert PromiseChange.objects.count() == 1
@@ -195,8 +198,8 @@ def test_a_promise_moves_with_its_reason_and_its_history(buyer):
 )
 def test_a_promise_that_cannot_be_is_refused(buyer, changed, words):
     line = OrderLine.objects.get(order="PO-2")
-    said = {"key": str(uuid.uuid4()), "promised_on": "2026-03-13", "reason": "the press broke", **changed}
-    assert words in sheet_of(buyer.post(f"/purchasing/lines/{line.pk}/promise/", said))
+    said, page = {"promised_on": "2026-03-13", "reason": "the press broke", **changed}, f"/purchasing/lines/{line.pk}/"
+    assert words in sheet_of(tap(buyer, f"{page}promise/", said, on=page))
     assert not PromiseChange.objects.exists()
 
 

@@ -3,7 +3,6 @@
 import csv
 import io
 import re
-import uuid
 
 import pytest
 from django.contrib.auth.models import Group
@@ -15,13 +14,11 @@ from kits.people.models import User
 from kits.purchasing.models import OrderLine
 from kits.schedule.models import Job
 from kits.stock.models import Balance, Count, Lot, Place, Posting, Unknown
+from kits.web.request_keys import new_key
+from tests.kits.web.hands import key_in, tap
 from tests.kits.web.shops import sheet_of, text_of
 
 pytestmark = pytest.mark.django_db
-
-
-def key():
-    return str(uuid.uuid4())
 
 
 def account(lot):
@@ -29,20 +26,25 @@ def account(lot):
 
 
 def count_of(clerk, *lots):
-    clerk.post("/storeroom/counts/", {"key": key(), "balance": [account(lot).pk for lot in lots]})
+    tap(clerk, "/storeroom/counts/", {"balance": [account(lot).pk for lot in lots]})
     return Count.objects.get()
 
 
+def count_line(clerk, count, line, counted):
+    address = f"/storeroom/counts/{count.pk}/"
+    return tap(clerk, f"{address}lines/{line}/", {"counted": counted}, on=address)
+
+
 def scrap(clerk, lot, reason="cut"):
-    given = {"do": "scrap", "key": key(), "quantity": "1", "reason": reason}
-    clerk.post(f"/storeroom/stock/{account(lot).pk}/", given)
+    given = {"do": "scrap", "quantity": "1", "reason": reason}
+    tap(clerk, f"/storeroom/stock/{account(lot).pk}/", given)
     return Posting.objects.filter(kind="scrap").latest("pk")
 
 
 def test_what_is_no_count_stays_in_its_field_with_the_reason_beside_it(clerk):
     count = count_of(clerk, "L-1", "B-7")
     line = count.lines.get(balance__lot__lot="B-7")
-    answer = clerk.post(f"/storeroom/counts/{count.pk}/lines/{line.pk}/", {"key": key(), "counted": "1o"})
+    answer = count_line(clerk, count, line.pk, "1o")
     assert answer.status_code == 409
     page = answer.content.decode()
     assert re.search(rf'id="n-{line.pk}"[^>]*autofocus value="1o" aria-invalid="true"', page)
@@ -52,10 +54,10 @@ def test_what_is_no_count_stays_in_its_field_with_the_reason_beside_it(clerk):
 def test_after_a_count_the_next_line_is_at_hand(clerk):
     count = count_of(clerk, "L-1", "B-7", "C-2")
     first, second, third = (int(number) for number in re.findall(r'id="line-(\d+)"', sheet_page(clerk, count)))
-    answer = clerk.post(f"/storeroom/counts/{count.pk}/lines/{second}/", {"key": key(), "counted": "9999"})
+    answer = count_line(clerk, count, second, "9999")
     assert answer.url.endswith(f"?at={second}"), "a recount is asked for at the same line"
     book = Balance.objects.get(count_lines=third).quantity // ONE
-    answer = clerk.post(f"/storeroom/counts/{count.pk}/lines/{third}/", {"key": key(), "counted": book})
+    answer = count_line(clerk, count, third, book)
     assert answer.url.endswith(f"?at={first}"), "after the last line the first that is open"
     assert re.search(rf'id="n-{first}"[^>]*autofocus', clerk.get(answer.url).content.decode())
 
@@ -67,29 +69,32 @@ def sheet_page(clerk, count):
 def test_refused_taking_back_keeps_the_reason(clerk):
     posting = scrap(clerk, "L-1")
     address = f"/storeroom/movements/{posting.pk}/take-back/"
-    clerk.post(address, {"key": key(), "reason": "wrong drawer"})
-    answer = clerk.post(address, {"key": key(), "reason": "it was the drawer beside", "back": "/parts/OR-014/"})
+    tap(clerk, address, {"reason": "wrong drawer"}, on="/storeroom/movements/")
+    key = new_key("back", posting.pk)
+    answer = clerk.post(address, {"key": key, "reason": "it was the drawer beside", "back": "/parts/OR-014/"})
     assert answer.status_code == 409
     assert "was reversed already" in text_of(answer)
     assert 'value="it was the drawer beside"' in answer.content.decode()
     assert 'name="back" value="/parts/OR-014/"' in answer.content.decode()
-    endless = clerk.post(address, {"key": key(), "reason": "x" * 301})
+    endless = clerk.post(address, {"key": key, "reason": "x" * 301})
     assert endless.status_code == 422
     assert "x" * 301 in endless.content.decode()
 
 
 def test_two_postings_are_taken_back_from_one_page(clerk):
-    first, second, one_key = scrap(clerk, "L-1"), scrap(clerk, "L-1"), key()
-    for posting in (first, second):
-        given = {"key": one_key, "reason": "wrong drawer"}
-        assert clerk.post(f"/storeroom/movements/{posting.pk}/take-back/", given).status_code == 302
+    both = scrap(clerk, "L-1"), scrap(clerk, "L-1")
+    page = clerk.get("/storeroom/movements/")
+    for posting in both:
+        address = f"/storeroom/movements/{posting.pk}/take-back/"
+        given = {"key": key_in(page, address), "reason": "wrong drawer"}
+        assert clerk.post(address, given).status_code == 302
     assert account("L-1").quantity == 12 * ONE
 
 
 def test_refused_disposal_keeps_its_ticks(clerk):
     Lot.objects.filter(lot__in=("L-1", "C-2")).update(cure="1Q05", cure_on="2005-01-01")
-    given = {"key": key(), "balance": [account("L-1").pk], "way": "cut", "reason": ""}
-    page = clerk.post("/storeroom/disposal/", given).content.decode()
+    given = {"balance": [account("L-1").pk], "way": "cut", "reason": ""}
+    page = tap(clerk, "/storeroom/disposal/", given).content.decode()
     assert re.search(rf'value="{account("L-1").pk}" checked', page)
     assert not re.search(rf'value="{account("C-2").pk}" checked', page)
 
@@ -111,16 +116,17 @@ def test_return_without_a_place_is_said_beside_the_place(clerk):
     held = Balance.objects.create(
         lot=lot, job=Job.objects.get(job="J-1"), state="issued", condition="", packet="", quantity=ONE
     )
-    answer = clerk.post(f"/storeroom/bench/{held.pk}/", {"key": key(), "quantity": "1", "goes": "back", "place": ""})
+    answer = tap(clerk, f"/storeroom/bench/{held.pk}/", {"quantity": "1", "goes": "back", "place": ""})
     assert answer.status_code == 422
     assert "Choose the place it goes to." in text_of(answer)
 
 
 def test_what_an_unknown_thing_became_is_said_in_so_many_letters(clerk):
     place = Place.objects.get(place="A1")
-    clerk.post(f"/storeroom/first/{place.pk}/", {"key": key(), "looks_like": "green ring, 20 mm"})
+    said = {"key": new_key("unknown", place.pk), "looks_like": "green ring, 20 mm"}
+    clerk.post(f"/storeroom/first/{place.pk}/", said)
     unknown = Unknown.objects.get()
-    answer = clerk.post(f"/storeroom/unknown/{unknown.pk}/", {"became": "x" * 301}, follow=True)
+    answer = tap(clerk, f"/storeroom/unknown/{unknown.pk}/", {"became": "x" * 301}, on="/storeroom/first/", follow=True)
     assert "301 letters: say it in 300" in text_of(answer)
     unknown.refresh_from_db()
     assert unknown.settled_at is None
@@ -130,16 +136,16 @@ def test_received_pieces_of_a_customer_are_his(clerk):
     Job.objects.filter(job="J-1").update(customer="Quay Ferries")
     page = clerk.get("/storeroom/receive/parts/BA-1/").content.decode()
     assert '<option value="Quay Ferries">' in page
-    given = {"key": key(), "quantity_1": "2", "place_1": Place.objects.get(place="A1").pk, "owner_1": " Quay Ferries "}
-    assert clerk.post("/storeroom/receive/parts/BA-1/", given).status_code == 302
+    given = {"quantity_1": "2", "place_1": Place.objects.get(place="A1").pk, "owner_1": " Quay Ferries "}
+    assert tap(clerk, "/storeroom/receive/parts/BA-1/", given).status_code == 302
     lot = Lot.objects.get(owner="Quay Ferries")
     assert f"{lot.lot} A1 2" in sheet_of(clerk.get("/storeroom/customers/"))
 
 
 def test_part_of_a_piece_is_refused_before_it_is_called_too_many(clerk):
     line = OrderLine.objects.get(order="PO-1")
-    given = {"key": key(), "quantity_1": "2.5", "place_1": Place.objects.get(place="A1").pk}
-    answer = clerk.post(f"/storeroom/receive/lines/{line.pk}/", given)
+    given = {"quantity_1": "2.5", "place_1": Place.objects.get(place="A1").pk}
+    answer = tap(clerk, f"/storeroom/receive/lines/{line.pk}/", given)
     assert answer.status_code == 409
     assert "2.5 of SE-1 is no whole number" in text_of(answer)
     assert "came than" not in text_of(answer)
@@ -147,15 +153,15 @@ def test_part_of_a_piece_is_refused_before_it_is_called_too_many(clerk):
 
 def test_old_lot_is_refused_with_how_its_cure_date_was_read(clerk):
     """A quarter of two digits is the latest that has begun: 4Q27 in the spring of 2026 is of 1927."""
-    given = {"key": key(), "quantity_1": "2", "cure_1": "4Q27", "place_1": Place.objects.get(place="A1").pk}
-    answer = clerk.post("/storeroom/receive/parts/OR-014/", given)
+    given = {"quantity_1": "2", "cure_1": "4Q27", "place_1": Place.objects.get(place="A1").pk}
+    answer = tap(clerk, "/storeroom/receive/parts/OR-014/", given)
     assert "past its last day of use, 31 Dec 1942" in text_of(answer)
     assert "its clock started on 01 Jan 1928" in text_of(answer)
 
 
 def test_batch_without_a_number_of_pieces_is_asked_about(clerk):
-    given = {"key": key(), "quantity_1": "2", "place_1": Place.objects.get(place="A1").pk, "batch_2": "M-9"}
-    answer = clerk.post("/storeroom/receive/parts/BA-1/", given)
+    given = {"quantity_1": "2", "place_1": Place.objects.get(place="A1").pk, "batch_2": "M-9"}
+    answer = tap(clerk, "/storeroom/receive/parts/BA-1/", given)
     assert answer.status_code == 422
     assert "Write how many came of this lot." in text_of(answer)
 

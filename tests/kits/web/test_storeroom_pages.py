@@ -3,7 +3,6 @@
 import csv
 import io
 import re
-import uuid
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
@@ -17,6 +16,8 @@ from kits.people.models import User
 from kits.purchasing.models import OrderLine
 from kits.stock.models import Balance, Certificate, Count, Lot, Place, Posting
 from kits.stock.suspects.actions import freeze_lot
+from kits.web.request_keys import new_key
+from tests.kits.web.hands import key_on, tap
 from tests.kits.web.shops import sheet_of
 
 pytestmark = pytest.mark.django_db
@@ -28,16 +29,12 @@ LISTS = [
 ]  # fmt: skip
 
 
-def key():
-    return str(uuid.uuid4())
-
-
 def ring():
     return Balance.objects.get(lot__lot="L-1", place__place="A1", condition="usable", packet="sealed")
 
 
 def delivery(**given):
-    return {"key": key(), "quantity_1": "1", "place_1": Place.objects.get(place="A1").pk, **given}
+    return {"quantity_1": "1", "place_1": Place.objects.get(place="A1").pk, **given}
 
 
 def test_front_page_says_what_waits_and_leads_to_the_work(clerk):
@@ -68,7 +65,7 @@ def test_list_is_sorted_by_the_heading_that_was_chosen_both_ways(clerk):
 
 def test_delivery_is_received_against_its_line_and_its_code_is_made_where_none_is_given(clerk):
     line = OrderLine.objects.get(order="PO-1")
-    answer = clerk.post(f"/storeroom/receive/lines/{line.pk}/", delivery(), follow=True)
+    answer = tap(clerk, f"/storeroom/receive/lines/{line.pk}/", delivery(), follow=True)
     assert "SE-1 is received: lot 260304-1" in sheet_of(answer)
     assert Balance.objects.get(lot__lot="260304-1").quantity == ONE
     line.refresh_from_db()
@@ -76,7 +73,7 @@ def test_delivery_is_received_against_its_line_and_its_code_is_made_where_none_i
 
 
 def test_refused_delivery_keeps_what_was_typed(clerk):
-    answer = clerk.post("/storeroom/receive/parts/OR-014/", delivery(quantity_1="7", batch_1="M-5"))
+    answer = tap(clerk, "/storeroom/receive/parts/OR-014/", delivery(quantity_1="7", batch_1="M-5"))
     assert answer.status_code == 409
     page = answer.content.decode()
     assert "no cure date and no use-by date" in page
@@ -86,7 +83,7 @@ def test_refused_delivery_keeps_what_was_typed(clerk):
 
 
 def test_what_is_no_quantity_is_said_beside_its_field(clerk):
-    answer = clerk.post("/storeroom/receive/parts/OR-014/", delivery(quantity_1="a few"))
+    answer = tap(clerk, "/storeroom/receive/parts/OR-014/", delivery(quantity_1="a few"))
     assert answer.status_code == 422
     assert "“a few” is not a quantity" in sheet_of(answer)
 
@@ -94,8 +91,8 @@ def test_what_is_no_quantity_is_said_beside_its_field(clerk):
 def test_more_than_ordered_is_asked_about(clerk):
     line = OrderLine.objects.get(order="PO-1")
     address = f"/storeroom/receive/lines/{line.pk}/"
-    assert "2 more of SE-1 came" in sheet_of(clerk.post(address, delivery(quantity_1="3")))
-    assert clerk.post(address, delivery(quantity_1="3", over_reason="whole box")).status_code == 302
+    assert "2 more of SE-1 came" in sheet_of(tap(clerk, address, delivery(quantity_1="3")))
+    assert tap(clerk, address, delivery(quantity_1="3", over_reason="whole box")).status_code == 302
 
 
 @pytest.mark.parametrize(
@@ -110,7 +107,8 @@ def test_more_than_ordered_is_asked_about(clerk):
 )
 def test_a_double_tap_on_any_deed_posts_once_and_shows_in_the_parts_history(clerk, deed, given, kind):
     other = Place.objects.create(place="B7")
-    given = {**given, **({"place": other.pk} if "place" in given else {}), "do": deed, "key": key()}
+    given = {**given, **({"place": other.pk} if "place" in given else {}), "do": deed}
+    given["key"] = key_on(clerk, f"/storeroom/stock/{ring().pk}/", do=deed)
     for _ in range(2):
         assert clerk.post(f"/storeroom/stock/{ring().pk}/", given).status_code == 302
     assert Posting.objects.filter(kind=kind).count() == 1
@@ -121,7 +119,8 @@ def test_a_double_tap_on_any_deed_posts_once_and_shows_in_the_parts_history(cler
 
 
 def test_all_of_it_scrapped_by_a_double_tap_leads_to_the_lot_both_times(clerk):
-    given = {"do": "scrap", "key": key(), "quantity": "12", "reason": "cut"}
+    given = {"do": "scrap", "quantity": "12", "reason": "cut"}
+    given["key"] = key_on(clerk, f"/storeroom/stock/{ring().pk}/", do="scrap")
     for _ in range(2):
         answer = clerk.post(f"/storeroom/stock/{ring().pk}/", given, follow=True)
         assert "Nothing of it is left" in sheet_of(answer)
@@ -130,12 +129,13 @@ def test_all_of_it_scrapped_by_a_double_tap_leads_to_the_lot_both_times(clerk):
 def test_what_waits_at_the_door_is_put_into_its_home_bin_by_one_tap_or_two(clerk):
     door = Place.objects.create(place="DOOR", kind="staging")
     Item.objects.filter(part_number="OR-014").update(home_place="a1")
-    clerk.post(f"/storeroom/stock/{ring().pk}/", {"do": "move", "key": key(), "quantity": "5", "place": door.pk})
+    tap(clerk, f"/storeroom/stock/{ring().pk}/", {"do": "move", "quantity": "5", "place": door.pk})
     waits = Balance.objects.get(place=door)
     assert "1 waits on the staging shelves" in sheet_of(clerk.get("/storeroom/put-away/"))
-    given = {"key": key()}
+    address = f"/storeroom/put-away/{waits.pk}/"
+    given = {"key": key_on(clerk, "/storeroom/put-away/", address)}
     for _ in range(2):
-        answer = clerk.post(f"/storeroom/put-away/{waits.pk}/", given, follow=True)
+        answer = clerk.post(address, given, follow=True)
         assert "OR-014 L-1 lies in its home bin" in sheet_of(answer)
     assert ring().quantity == 12 * ONE
 
@@ -143,34 +143,34 @@ def test_what_waits_at_the_door_is_put_into_its_home_bin_by_one_tap_or_two(clerk
 def test_another_is_named_who_must_decide(clerk):
     place = Place.objects.create(place="CAGE", kind="quarantine")
     given = {"quantity": "2", "place": place.pk, "decides": "lead", "reason": "odd colour"}
-    clerk.post(f"/storeroom/stock/{ring().pk}/", {**given, "do": "hold", "key": key()})
+    tap(clerk, f"/storeroom/stock/{ring().pk}/", {**given, "do": "hold"})
     held = Balance.objects.get(place=place)
-    asked = {"do": "decide", "key": key(), "decides": "customer", "reason": "his own rings"}
+    asked = {"do": "decide", "decides": "customer", "reason": "his own rings"}
     for _ in range(2):
-        assert clerk.post(f"/storeroom/stock/{held.pk}/", asked).status_code == 302
+        assert tap(clerk, f"/storeroom/stock/{held.pk}/", asked).status_code == 302
     assert [hold.decides for hold in held.lot.holds.all()] == ["customer", "lead"]
     assert "Customer his own rings" in sheet_of(clerk.get("/storeroom/quarantine/"))
 
 
 def test_deed_without_a_reason_stays_open_with_what_was_typed(clerk):
-    answer = clerk.post(f"/storeroom/stock/{ring().pk}/", {"do": "scrap", "key": key(), "quantity": "2", "reason": ""})
+    answer = tap(clerk, f"/storeroom/stock/{ring().pk}/", {"do": "scrap", "quantity": "2", "reason": ""})
     assert answer.status_code == 422
     assert "Write why." in sheet_of(answer)
 
 
 def test_more_than_lies_there_is_refused_with_the_remedy(clerk):
-    given = {"do": "scrap", "key": key(), "quantity": "20", "reason": "cut"}
-    answer = clerk.post(f"/storeroom/stock/{ring().pk}/", given)
+    given = {"do": "scrap", "quantity": "20", "reason": "cut"}
+    answer = tap(clerk, f"/storeroom/stock/{ring().pk}/", given)
     assert answer.status_code == 409
     assert "holds 12, 20 cannot be taken from it: count it" in sheet_of(answer)
 
 
 def test_movement_is_taken_back_from_the_list(clerk):
-    clerk.post(f"/storeroom/stock/{ring().pk}/", {"do": "scrap", "key": key(), "quantity": "2", "reason": "cut"})
+    tap(clerk, f"/storeroom/stock/{ring().pk}/", {"do": "scrap", "quantity": "2", "reason": "cut"})
     posting = Posting.objects.get(kind="scrap")
-    address, given = f"/storeroom/movements/{posting.pk}/take-back/", {"key": key(), "back": "/storeroom/movements/"}
-    assert "without a reason" in sheet_of(clerk.post(address, given, follow=True))
-    clerk.post(address, {**given, "reason": "wrong drawer"})
+    address, given = f"/storeroom/movements/{posting.pk}/take-back/", {"back": "/storeroom/movements/"}
+    assert "without a reason" in sheet_of(tap(clerk, address, given, on="/storeroom/movements/", follow=True))
+    tap(clerk, address, {**given, "reason": "wrong drawer"}, on="/storeroom/movements/")
     assert ring().quantity == 12 * ONE
     assert "takes back posting" in sheet_of(clerk.get("/storeroom/movements/", {"part": "OR-014"}))
 
@@ -181,36 +181,37 @@ def test_what_belongs_to_a_suspicion_is_not_taken_back_by_itself(clerk):
         lot=lot, reason="the maker wrote", by=User.objects.get(username="clerk"), at=timezone.now(), key="freeze"
     )
     posting = Posting.objects.get(kind="freeze")
-    given = {"key": key(), "reason": "looks fine to me"}
+    given = {"key": new_key("back", posting.pk), "reason": "looks fine to me"}
     assert "lift the suspicion" in sheet_of(clerk.post(f"/storeroom/movements/{posting.pk}/take-back/", given))
     assert not Posting.objects.filter(kind="reversal").exists()
     assert not Balance.objects.on_shelf().filter(lot=lot, condition="usable", quantity__gt=0).exists()
 
 
 def test_count_sheet_hides_the_book_asks_again_and_posts(clerk):
-    clerk.post("/storeroom/counts/", {"key": key(), "balance": [ring().pk]})
+    tap(clerk, "/storeroom/counts/", {"balance": [ring().pk]})
     count = Count.objects.get()
     line = count.lines.get()
     address = f"/storeroom/counts/{count.pk}/"
     assert "12" not in sheet_of(clerk.get(address)).split("Difference By", 1)[1]
     assert "12" not in sheet_of(clerk.get(f"{address}print/")).split("Counted Again", 1)[1]
     heard = f"{address}lines/{line.pk}/"
-    assert "count it once more" in sheet_of(clerk.post(heard, {"key": key(), "counted": "11"}, follow=True))
-    assert "the difference is posted" in sheet_of(clerk.post(heard, {"key": key(), "counted": "11"}, follow=True))
+    assert "count it once more" in sheet_of(tap(clerk, heard, {"counted": "11"}, on=address, follow=True))
+    assert "the difference is posted" in sheet_of(tap(clerk, heard, {"counted": "11"}, on=address, follow=True))
     assert ring().quantity == 11 * ONE
-    assert "is no count" in sheet_of(clerk.post(heard, {"key": key(), "counted": "eleven"}, follow=True))
-    assert clerk.post(f"{address}end/").status_code == 302
+    given = {"key": new_key("heard", line.pk, False), "counted": "eleven"}
+    assert "is no count" in sheet_of(clerk.post(heard, given, follow=True))
+    assert tap(clerk, f"{address}end/", {}, on=address).status_code == 302
 
 
 def test_first_stock_take_sorts_and_says_so(clerk):
     place = Place.objects.get(place="A1")
     address = f"/storeroom/first/{place.pk}/"
-    undated = clerk.post(address, {"key": key(), "part": "or-014", "quantity": "4", "packet": "sealed"}, follow=True)
+    undated = tap(clerk, address, {"part": "or-014", "quantity": "4", "packet": "sealed"}, follow=True)
     assert "bears no date, so it is held" in sheet_of(undated)
-    unknown = clerk.post(address, {"key": key(), "part": "ZZ-9", "quantity": "4", "packet": "sealed"})
+    unknown = tap(clerk, address, {"part": "ZZ-9", "quantity": "4", "packet": "sealed"})
     assert "No part is known as “ZZ-9”" in sheet_of(unknown)
-    clerk.post(address, {"key": key(), "looks_like": "green ring, 20 mm"})
-    clerk.post(f"{address}end/")
+    clerk.post(address, {"key": new_key("unknown", place.pk), "looks_like": "green ring, 20 mm"})
+    tap(clerk, f"{address}end/", {}, on=address)
     sheet = sheet_of(clerk.get("/storeroom/first/"))
     assert "1 of 2 places done" in sheet
     assert "Undated, held 1 Unknown 1" in sheet
@@ -219,7 +220,8 @@ def test_first_stock_take_sorts_and_says_so(clerk):
 def test_disposal_takes_what_is_ticked_and_keeps_the_record(clerk):
     Lot.objects.filter(lot="L-1").update(cure="1Q05", cure_on="2005-01-01")
     assert "1 lot is past the last day of use" in sheet_of(clerk.get("/storeroom/disposal/"))
-    given = {"key": key(), "balance": [ring().pk], "way": "cut", "reason": "past its day"}
+    given = {"balance": [ring().pk], "way": "cut", "reason": "past its day"}
+    given["key"] = key_on(clerk, "/storeroom/disposal/")
     for _ in range(2):
         answer = clerk.post("/storeroom/disposal/", given, follow=True)
         assert "1 line. What left the shop for good" in sheet_of(answer)
@@ -240,10 +242,10 @@ def test_certificate_is_kept_for_a_lot_and_handed_out_as_a_file(clerk):
 def test_reader_sees_everything_and_posts_nothing(small_shop, reader):
     assert "Move" not in sheet_of(reader.get(f"/storeroom/stock/{ring().pk}/")).split("Only the storeroom", 1)[0][-200:]
     refused = [
-        reader.post(f"/storeroom/stock/{ring().pk}/", {"do": "scrap", "key": key(), "quantity": "1", "reason": "x"}),
+        reader.post(f"/storeroom/stock/{ring().pk}/", {"do": "scrap", "quantity": "1", "reason": "x"}),
         reader.post("/storeroom/receive/parts/OR-014/", delivery()),
-        reader.post("/storeroom/counts/", {"key": key(), "balance": [ring().pk]}),
-        reader.post(f"/storeroom/movements/{Posting.objects.first().pk}/take-back/", {"key": key(), "reason": "x"}),
+        reader.post("/storeroom/counts/", {"balance": [ring().pk]}),
+        reader.post(f"/storeroom/movements/{Posting.objects.first().pk}/take-back/", {"reason": "x"}),
     ]
     assert {answer.status_code for answer in refused} == {403}
 
@@ -286,7 +288,7 @@ def test_a_look_alike_is_told_wherever_a_clerk_reads_the_part(clerk):
     Balance.objects.create(lot=lot, place=place, quantity=ONE)
     told = "OR-014-SOFT (same size, other compound: EPDM)"
     assert told in sheet_of(clerk.get("/storeroom/receive/parts/OR-014/"))
-    begun = clerk.post("/storeroom/counts/", {"key": key(), "balance": [ring().pk]})
+    begun = tap(clerk, "/storeroom/counts/", {"balance": [ring().pk]})
     assert told in sheet_of(clerk.get(begun.url))
     assert told in sheet_of(clerk.get(f"{begun.url}print/"))
     Item.objects.filter(part_number="OR-014").update(home_place="Q1")

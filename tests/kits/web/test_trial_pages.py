@@ -1,7 +1,6 @@
 """Trying a change: the demo shop's own example, and what is kept, refused or left alone."""
 
 import re
-import uuid
 
 import pytest
 from django.contrib.auth.models import Group
@@ -10,6 +9,7 @@ from django.test.utils import CaptureQueriesContext
 
 from kits.people.models import User
 from kits.schedule.models import Job, JobChange
+from kits.web.request_keys import new_key
 from tests.kits.web.shops import sheet_of
 
 pytestmark = pytest.mark.django_db
@@ -18,7 +18,7 @@ SMALL_TRIAL = "/try/?job=J-2&move_to=2026-03-13&priority=5"
 
 def keep(client, **said):
     seen = {"seen_build_on": "2026-03-24", "seen_priority": "5", "seen_scope": "full"}
-    return client.post("/try/keep/", {"job": "J-2", "key": str(uuid.uuid4()), "why": "a favour", **seen, **said})
+    return client.post("/try/keep/", {"job": "J-2", "key": new_key("change", "J-2"), "why": "a favour", **seen, **said})
 
 
 def test_demo_moves_a_job_forward_and_another_pays(demo_shop, reader):
@@ -102,7 +102,7 @@ def test_a_change_is_kept_as_it_was_shown(small_shop, reader):
 
 
 def test_a_double_tap_keeps_once(small_shop, reader):
-    key = str(uuid.uuid4())
+    key = new_key("change", "J-2")
     answers = [keep(reader, move_to="2026-03-13", key=key) for _ in range(2)]
     assert [answer.status_code for answer in answers] == [302, 302]
     assert JobChange.objects.count() == 1
