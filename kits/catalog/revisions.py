@@ -8,8 +8,14 @@ catalog first.
 from __future__ import annotations
 
 import uuid
+from collections.abc import Callable
+from typing import TypeVar
+
+from django.db import connection
 
 from kits.catalog.models import Revision
+
+Answer = TypeVar("Answer")
 
 CATALOG = "catalog"
 SHOP = "shop"
@@ -29,6 +35,27 @@ def read_marks() -> tuple[str, str]:
     """Return the marks of the catalog and of the shop; an empty text where nothing was ever written."""
     marks = dict(Revision.objects.values_list("name", "mark"))
     return marks.get(CATALOG, ""), marks.get(SHOP, "")
+
+
+_kept: dict[str, tuple[tuple[str, str], object]] = {}
+
+
+def kept_until_written(name: str, read: Callable[[], Answer]) -> Answer:
+    """Return what ``read`` gives, kept under a name until something is written to any table.
+
+    What is read later than the marks may be newer than they say, never older: then the next reader reads again.
+    """
+    marks = read_marks()
+    # Inside a transaction a mark may already speak of a write that is still to come: nothing is kept under it.
+    if not any(marks) or connection.in_atomic_block:
+        return read()
+    kept = _kept.get(name)
+    if kept is not None and kept[0] == marks:
+        answer: Answer = kept[1]  # type: ignore[assignment]
+        return answer
+    made = read()
+    _kept[name] = marks, made
+    return made
 
 
 def hold_marks() -> tuple[str, str]:

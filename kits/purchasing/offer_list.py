@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
+from django.db.models import QuerySet
+
 from bom.values import ONE
 from kits.catalog.amounts import Amount, price_text
 from kits.catalog.folding import fold
+from kits.catalog.late_rows import LateRows, QueryFacts
 from kits.purchasing.models import Offer, Supplier
 
 
@@ -35,17 +39,26 @@ class OfferRow:
     is_break: bool
 
 
-def offer_list(*, today: date, supplier: str = "", part: str = "") -> tuple[OfferRow, ...]:
-    """Offers of one supplier or for numbers that hold a text, or all of them; one statement."""
+def _offers(supplier: str, part: str) -> QuerySet[Offer]:
     offers = Offer.objects.select_related("item", "supplier")
     if supplier:
         offers = offers.filter(supplier__folded=fold(supplier))
     if part:
         offers = offers.filter(item__folded__contains=fold(part))
-    return tuple(
-        _row(offer, today)
-        for offer in offers.order_by("item__folded", "supplier__folded", "folded", "pack_size", "price_from_packs")
+    return offers
+
+
+def count_lapsed(*, today: date, supplier: str = "", part: str = "") -> int:
+    """How many of these offers have lapsed; one statement."""
+    return _offers(supplier, part).filter(valid_to_on__lt=today).count()
+
+
+def offer_list(*, today: date, supplier: str = "", part: str = "") -> Sequence[OfferRow]:
+    """Offers of one supplier or for numbers that hold a text, or all of them; read page by page."""
+    ordered = _offers(supplier, part).order_by(
+        "item__folded", "supplier__folded", "folded", "pack_size", "price_from_packs"
     )
+    return LateRows(QueryFacts(ordered), lambda offer: _row(offer, today))
 
 
 def suppliers_with_offers() -> tuple[str, ...]:

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from django.db.models import F, Q
-
 from kits.catalog.amounts import Amount
 from kits.catalog.folding import fold
-from kits.stock.models import Balance
-from kits.stock.words import Condition, Packet, PlaceKind
+from kits.catalog.late_rows import LateRows
+from kits.stock.shelf_facts import ShelfFact, shelf_facts
+from kits.stock.words import Packet
 
 PACKET_SAYS = {Packet.SEALED: "", Packet.RESEALED: "opened bag, closed again", Packet.LOOSE: "without its bag"}
 
@@ -45,40 +45,36 @@ class ShelfRow:
         return ", ".join(filter(None, said))
 
 
-def shelf_rows(*, words: str, place: str, today: date) -> list[ShelfRow]:
-    """Balances of one place if named, whose place, part or lot holds all the words, in walk order; one statement."""
-    found = Balance.objects.on_shelf().filter(quantity__gt=0).select_related("lot__item", "place")
+def shelf_rows(*, words: str, place: str, today: date) -> Sequence[ShelfRow]:
+    """Balances of one place if named, whose place, part or lot holds all the words, in walk order."""
+    found: Sequence[ShelfFact] = shelf_facts()
     if place:
-        found = found.filter(place__folded=fold(place))
-    for word in words.split():
-        key = fold(word)
-        found = found.filter(
-            Q(place__folded__contains=key)
-            | Q(lot__folded__contains=key)
-            | Q(lot__item__folded__contains=key)
-            | Q(lot__item__description__icontains=word)
-        )
-    order = (F("place__walk_order").asc(nulls_last=True), "place__folded", "lot__item__folded", "lot__folded", "id")
-    return [shelf_row(balance, today) for balance in found.order_by(*order)]
+        found = [fact for fact in found if fact.place_folded == fold(place)]
+    for key in map(fold, words.split()):
+        found = [fact for fact in found if _holds(fact, key)]
+    return LateRows(found, lambda fact: row_of(fact, today))
 
 
-def shelf_row(balance: Balance, today: date) -> ShelfRow:
-    """One balance as it is shown."""
-    lot, place = balance.lot, balance.place
-    last_use_on = lot.last_use_on
+def _holds(fact: ShelfFact, key: str) -> bool:
+    texts = (fact.place_folded, fact.lot_folded, fact.item.folded)
+    return any(key in text for text in texts) or key in fold(fact.item.description)
+
+
+def row_of(fact: ShelfFact, today: date) -> ShelfRow:
+    """One account as it is shown."""
+    item = fact.item
     return ShelfRow(
-        balance_id=balance.pk,
-        lot_id=lot.pk,
-        place=place.place if place else "",
-        part_number=lot.item.part_number,
-        kind=lot.item.kind,
-        what=lot.item.description,
-        lot=lot.lot,
-        quantity=Amount.of(balance.quantity, lot.item.stock_unit),
-        last_use_on=last_use_on,
-        past=last_use_on is not None and last_use_on < today,
-        packet=PACKET_SAYS[Packet(balance.packet)],
-        quarantined=balance.condition == Condition.QUARANTINE
-        or (place is not None and place.kind == PlaceKind.QUARANTINE),
-        owner=lot.owner,
+        balance_id=fact.balance_id,
+        lot_id=fact.lot_id,
+        place=fact.place,
+        part_number=item.part_number,
+        kind=item.kind,
+        what=item.description,
+        lot=fact.lot,
+        quantity=Amount.of(fact.quantity, item.stock_unit),
+        last_use_on=fact.last_use_on,
+        past=fact.last_use_on is not None and fact.last_use_on < today,
+        packet=PACKET_SAYS[Packet(fact.packet)],
+        quarantined=fact.held,
+        owner=fact.owner,
     )

@@ -77,7 +77,7 @@ def sorted_rows(request: HttpRequest, columns: Sequence[ListColumn[Row]], rows: 
         return rows.sorted_by(asked)
     column = next((column for column in columns if column.name == asked.removeprefix("-")), None)
     if column is None:
-        return list(rows)
+        return rows
     keyed = [(sort_key(column.value_of(row)), row) for row in rows]
     # What has no value stays last either way.
     blank = [row for key, row in keyed if key[0]]
@@ -97,7 +97,7 @@ class FoundRows:
 
 def found_rows(
     request: HttpRequest, columns: Sequence[ListColumn[Row]], rows: Sequence[Row]
-) -> tuple[list[Row], FoundRows]:
+) -> tuple[Sequence[Row], FoundRows]:
     """The rows that hold the words asked for, of a list that is shown in groups, and how many they are."""
     words = words_asked(request)
     kept = rows_with(words, columns, rows)
@@ -109,11 +109,11 @@ def words_asked(request: HttpRequest) -> str:
     return request.GET.get("find", "").strip()
 
 
-def rows_with(words: str, columns: Sequence[ListColumn[Row]], rows: Sequence[Row]) -> list[Row]:
+def rows_with(words: str, columns: Sequence[ListColumn[Row]], rows: Sequence[Row]) -> Sequence[Row]:
     """The rows whose columns hold all the words, wherever they stand."""
     wanted = fold(words).split()
     if not wanted:
-        return list(rows)
+        return rows
     texts = ((row, fold(" ".join(text_of(column.value_of(row)) for column in columns))) for row in rows)
     return [row for row, text in texts if all(word in text for word in wanted)]
 

@@ -22,9 +22,9 @@ from kits.planning.sheets.pump import at_rebuild_says, only_if_says
 from kits.planning.words.item_names import ItemName, item_names
 from kits.planning.words.why_words import Said, part_figures
 from kits.planning.words.workings import Working, workings
-from kits.stock.models import Balance
 from kits.stock.packets import may_be_resealed
-from kits.stock.shelf_list import ShelfRow, shelf_row
+from kits.stock.shelf_facts import shelf_facts
+from kits.stock.shelf_list import ShelfRow, row_of
 
 MOST_ASKERS = 60
 
@@ -206,9 +206,8 @@ def stand_in(row: Substitute, other: Item, says: str) -> StandIn:
 
 
 def lots_of(item: Item, today: date) -> Iterator[ShelfRow]:
-    """The lots of an item on the shelf, the one that is used first on top; one statement."""
-    found = Balance.objects.on_shelf().filter(lot__item=item, quantity__gt=0).select_related("lot__item", "place")
-    rows = [shelf_row(balance, today) for balance in found]
+    """The lots of an item on the shelf, the one that is used first on top."""
+    rows = [row_of(fact, today) for fact in shelf_facts() if fact.item.pk == item.pk]
     return iter(sorted(rows, key=lambda row: (row.quarantined, row.last_use_on or date.max, row.lot, row.place)))
 
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from kits.planning.lists.count_plan import rows_to_count
-from kits.purchasing.receiving.desk import expected_rows
+from kits.purchasing.receiving.desk import expected_counts
 from kits.stock.certificates.queries import certified_lots
 from kits.stock.counts.sheets import count_heads
 from kits.stock.lists.disposal import to_dispose
@@ -34,10 +34,11 @@ class FrontNumbers:
 
 def front_numbers(*, today: date) -> FrontNumbers:
     """What waits in the storeroom; a fixed number of statements."""
-    expected, away, held = expected_rows(today=today), away_rows(), held_rows(today=today)
+    due, late = expected_counts(today=today)
+    away, held = away_rows(), held_rows(today=today)
     return FrontNumbers(
-        expected_today=sum(row.promised_on == today for row in expected),
-        overdue=sum(row.late for row in expected),
+        expected_today=due,
+        overdue=late,
         to_put_away=sum(row.waits for row in away),
         away=sum(not row.waits for row in away),
         counts_due=len(rows_to_count(today=today)),

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
+from django.db.models import Count, Q
+
 from kits.catalog.amounts import Amount
 from kits.catalog.folding import fold
 from kits.catalog.models import Item
@@ -51,23 +53,31 @@ class DeskSheet:
 
 def expected_rows(*, today: date, words: str = "") -> list[ExpectedRow]:
     """Open order lines whose order, part or supplier holds all the words, the longest promised first; one statement."""
-    lines = OrderLine.objects.open().select_related("supplier", "item")
+    lines = OrderLine.objects.open().values_list(
+        "pk",
+        "order",
+        "line",
+        "supplier__supplier",
+        "item__part_number",
+        "item__kind",
+        "item__description",
+        "quantity",
+        "item__stock_unit",
+        "promised_on",
+    )
     rows = [
-        ExpectedRow(
-            pk=line.pk,
-            order=line.order,
-            line=line.line,
-            supplier=line.supplier.supplier,
-            part_number=line.item.part_number,
-            item_kind=line.item.kind,
-            what=line.item.description,
-            quantity=Amount.of(line.quantity, line.item.stock_unit),
-            promised_on=line.promised_on,
-            late=line.promised_on < today,
-        )
-        for line in lines
+        ExpectedRow(*facts, Amount.of(quantity, unit), promised_on, promised_on < today)
+        for *facts, quantity, unit, promised_on in lines
     ]
     return [row for row in rows if all(fold(word) in _text(row) for word in words.split())]
+
+
+def expected_counts(*, today: date) -> tuple[int, int]:
+    """How many order lines are promised for today, and how many are overdue; one statement."""
+    found = OrderLine.objects.open().aggregate(
+        due=Count("pk", filter=Q(promised_on=today)), late=Count("pk", filter=Q(promised_on__lt=today))
+    )
+    return found["due"], found["late"]
 
 
 def desk_sheet(item: Item, line: OrderLine | None) -> DeskSheet:

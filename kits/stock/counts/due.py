@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from decimal import Decimal
+from operator import itemgetter
 from types import MappingProxyType
 
 from django.db.models import Count as Counted
@@ -14,7 +15,9 @@ from django.db.models import Max, Q, Sum
 from django.utils import timezone
 
 from bom.values import ONE
-from kits.stock.models import Balance, CountLine, Movement
+from kits.catalog.late_rows import LateRows
+from kits.stock.models import CountLine, Movement
+from kits.stock.shelf_facts import ShelfFact, shelf_facts
 from kits.stock.words import CountState, PostingKind
 
 # Common practice, no source: the few parts that make most of the money, and those taken all the time, are counted most.
@@ -50,63 +53,60 @@ class DueRow:
 
 def due_rows(
     *, today: date, costs: Mapping[int, Decimal] = MappingProxyType({}), place: str = "", only_due: bool = True
-) -> list[DueRow]:
-    """The shelf by how overdue each count is, the dear and fast first, then in walk order; five statements.
+) -> Sequence[DueRow]:
+    """The shelf by how overdue each count is, the dear and fast first, then in walk order.
 
     ``costs`` tells, by item, what one stock unit costs where the item has no cost of its own.
     """
-    balances = list(
-        Balance.objects.on_shelf()
-        .filter(quantity__gt=0)
-        .select_related("lot__item", "place")
-        .order_by("place__walk_order", "place__folded", "lot__item__folded", "lot__folded", "id")
-    )
-    every = _how_often(balances, today, costs)
-    counted = _last_counted()
+    facts = shelf_facts()
+    every = _how_often(facts, today, costs)
+    counted = {balance_id: timezone.localtime(at).date() for balance_id, at in _last_counted().items()}
     running = set(
         CountLine.objects.filter(
             count__ended_at__isnull=True, state__in=(CountState.OPEN, CountState.RECOUNT)
         ).values_list("balance_id", flat=True)
     )
-    rows = [_row(balance, every[balance.lot.item_id], counted, running, today) for balance in balances]
-    shown = [row for row in rows if (row.due or not only_due) and (not place or row.place == place)]
-    return sorted(shown, key=lambda row: (row.due_on or date.min, row.every_days))
+    chosen = []
+    for fact in facts:
+        often, counted_on = every[fact.item.pk][0], counted.get(fact.balance_id)
+        due_on = counted_on + timedelta(days=often) if counted_on else None
+        if (not only_due or due_on is None or due_on <= today) and (not place or fact.place == place):
+            chosen.append((due_on or date.min, often, fact))
+    chosen.sort(key=itemgetter(0, 1))
+    return LateRows(chosen, lambda each: _row(each[2], every[each[2].item.pk], counted, running, today))
 
 
 def _row(
-    balance: Balance, often: tuple[int, str], counted: Mapping[int, datetime], running: set[int], today: date
+    fact: ShelfFact, often: tuple[int, str], counted: Mapping[int, date], running: set[int], today: date
 ) -> DueRow:
-    last = counted.get(balance.pk)
-    counted_on = timezone.localtime(last).date() if last else None
+    counted_on = counted.get(fact.balance_id)
     due_on = counted_on + timedelta(days=often[0]) if counted_on else None
-    item = balance.lot.item
+    item = fact.item
     return DueRow(
-        balance_id=balance.pk,
-        place=balance.place.place if balance.place else "",
+        balance_id=fact.balance_id,
+        place=fact.place,
         part_number=item.part_number,
         item_kind=item.kind,
         what=item.description,
-        lot=balance.lot.lot,
+        lot=fact.lot,
         every_days=often[0],
         why=often[1],
         counted_on=counted_on,
         due_on=due_on,
         due=due_on is None or due_on <= today,
-        on_a_sheet=balance.pk in running,
+        on_a_sheet=fact.balance_id in running,
     )
 
 
-def _how_often(balances: Iterable[Balance], today: date, costs: Mapping[int, Decimal]) -> dict[int, tuple[int, str]]:
+def _how_often(facts: Iterable[ShelfFact], today: date, costs: Mapping[int, Decimal]) -> dict[int, tuple[int, str]]:
     """How often each item is counted and why: by the money that lies there and goes through, and by how often."""
-    worth: dict[int, Decimal] = defaultdict(Decimal)
+    held: dict[int, int] = defaultdict(int)
     cost: dict[int, Decimal] = {}
-    for balance in balances:
-        item = balance.lot.item
-        cost[item.pk] = item.unit_cost or costs.get(item.pk, Decimal(0))
-        worth[item.pk] += cost[item.pk] * balance.quantity / ONE
+    for fact in facts:
+        held[fact.item.pk] += fact.quantity
+        cost[fact.item.pk] = fact.item.unit_cost or costs.get(fact.item.pk, Decimal(0))
     used, takings = _used(today)
-    for pk in worth:
-        worth[pk] += cost[pk] * used.get(pk, 0) / ONE
+    worth = {pk: cost[pk] * (quantity + used.get(pk, 0)) / ONE for pk, quantity in held.items()}
     total, run = sum(worth.values()), Decimal(0)
     often: dict[int, tuple[int, str]] = {}
     for pk in sorted(worth, key=lambda pk: (-worth[pk], pk)):

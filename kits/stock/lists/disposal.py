@@ -8,7 +8,8 @@ from datetime import date, datetime
 from bom.structure.packets import packet_bars
 from kits.catalog.amounts import Amount
 from kits.catalog.words import Cleanliness
-from kits.stock.models import Balance, Movement
+from kits.stock.models import Movement
+from kits.stock.shelf_facts import ShelfFact, shelf_facts
 from kits.stock.words import Condition
 
 
@@ -48,14 +49,8 @@ class Disposed:
 
 
 def to_dispose(*, today: date) -> list[ToDispose]:
-    """Lots past their last day, and what quarantine or an opened packet bars from use, by place; one statement."""
-    balances = (
-        Balance.objects.on_shelf()
-        .filter(quantity__gt=0)
-        .select_related("lot__item", "place")
-        .order_by("place__walk_order", "place__folded", "lot__item__folded", "lot__folded", "id")
-    )
-    return [_to_dispose(balance, why) for balance in balances if (why := _why(balance, today))]
+    """Lots past their last day, and what quarantine or an opened packet bars from use, by place."""
+    return [_to_dispose(fact, why) for fact in shelf_facts() if (why := _why(fact, today))]
 
 
 def disposed() -> list[Disposed]:
@@ -68,33 +63,32 @@ def disposed() -> list[Disposed]:
     return [_disposed(movement) for movement in movements]
 
 
-def _why(balance: Balance, today: date) -> str:
-    last_use_on, item = balance.lot.last_use_on, balance.lot.item
-    if last_use_on is not None and last_use_on < today:
+def _why(fact: ShelfFact, today: date) -> str:
+    if fact.last_use_on is not None and fact.last_use_on < today:
         return "past its last day of use"
-    if balance.condition == Condition.QUARANTINE:
+    if fact.condition == Condition.QUARANTINE:
         return "in quarantine: only when it was condemned"
-    if packet_bars(item, balance.packet):
-        clean = item.cleanliness != Cleanliness.NORMAL
+    if packet_bars(fact.item, fact.packet):
+        clean = fact.item.cleanliness != Cleanliness.NORMAL
         return "packet opened: not clean any more" if clean else "packet opened: may not be used any more"
     return ""
 
 
-def _to_dispose(balance: Balance, why: str) -> ToDispose:
-    lot, item = balance.lot, balance.lot.item
+def _to_dispose(fact: ShelfFact, why: str) -> ToDispose:
+    item = fact.item
     return ToDispose(
-        balance_id=balance.pk,
+        balance_id=fact.balance_id,
         part_number=item.part_number,
         item_kind=item.kind,
         what=item.description,
-        lot=lot.lot,
-        lot_id=lot.pk,
-        place=balance.place.place if balance.place else "",
-        quantity=Amount.of(balance.quantity, item.stock_unit),
+        lot=fact.lot,
+        lot_id=fact.lot_id,
+        place=fact.place,
+        quantity=Amount.of(fact.quantity, item.stock_unit),
         why=why,
-        last_use_on=lot.last_use_on,
-        owner=lot.owner,
-        millionths=balance.quantity,
+        last_use_on=fact.last_use_on,
+        owner=fact.owner,
+        millionths=fact.quantity,
     )
 
 

@@ -6,9 +6,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from kits.catalog.amounts import Amount
-from kits.catalog.folding import fold
-from kits.stock.models import Balance, Place
-from kits.stock.words import Condition, PlaceKind
+from kits.stock.models import Place
+from kits.stock.shelf_facts import ShelfFact, shelf_facts
+from kits.stock.words import PlaceKind
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,15 +29,9 @@ class AwayRow:
 
 
 def away_rows() -> list[AwayRow]:
-    """What is to be put away: from the staging shelves first, then in walk order of the home bins; two statements."""
+    """What is to be put away: from the staging shelves first, then in walk order of the home bins."""
     places = {place.folded: place for place in Place.objects.all()}
-    balances = (
-        Balance.objects.on_shelf()
-        .filter(quantity__gt=0, condition=Condition.USABLE)
-        .exclude(place__kind=PlaceKind.QUARANTINE)
-        .select_related("lot__item", "place")
-    )
-    rows = [row for balance in balances if (row := _row(balance, places))]
+    rows = [row for fact in shelf_facts() if not fact.held and (row := _row(fact, places))]
     return sorted(rows, key=lambda row: (not row.waits, row.walk_order, row.home, row.part_number, row.lot))
 
 
@@ -46,23 +40,22 @@ def homes() -> Iterator[tuple[int, str]]:
     return iter(Place.objects.order_by("walk_order", "folded").values_list("pk", "place"))
 
 
-def _row(balance: Balance, places: dict[str, Place]) -> AwayRow | None:
-    item, place = balance.lot.item, balance.place
-    assert place is not None
-    home = places.get(fold(item.home_place)) if item.home_place else None
-    waits = place.kind == PlaceKind.STAGING
-    if home is not None and home.pk == place.pk:
+def _row(fact: ShelfFact, places: dict[str, Place]) -> AwayRow | None:
+    item = fact.item
+    home = places.get(item.home) if item.home else None
+    waits = fact.place_kind == PlaceKind.STAGING
+    if home is not None and home.pk == fact.place_id:
         return None
     if home is None and not waits:
         return None
     return AwayRow(
-        balance_id=balance.pk,
+        balance_id=fact.balance_id,
         part_number=item.part_number,
         item_kind=item.kind,
         what=item.description,
-        lot=balance.lot.lot,
-        quantity=Amount.of(balance.quantity, item.stock_unit),
-        place=place.place,
+        lot=fact.lot,
+        quantity=Amount.of(fact.quantity, item.stock_unit),
+        place=fact.place,
         waits=waits,
         home=home.place if home else "",
         home_id=home.pk if home else None,

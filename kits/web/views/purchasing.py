@@ -14,7 +14,7 @@ from kits.people.models import User
 from kits.people.sheet_rights import sheets_of
 from kits.planning.lists.due_list import DueLine, due_list
 from kits.planning.queries import plan_now, today
-from kits.purchasing.offer_list import OfferRow, offer_list, suppliers_with_offers
+from kits.purchasing.offer_list import OfferRow, count_lapsed, offer_list, suppliers_with_offers
 from kits.purchasing.order_list import ComingLine, order_list
 from kits.purchasing.reply_list import reply_list
 from kits.web.lists import list_answer, shown_list
@@ -128,7 +128,7 @@ def show_offers(request: HttpRequest) -> HttpResponse:
         "suppliers": suppliers_with_offers(),
         "supplier": supplier,
         "part": part,
-        "lapsed": sum(row.has_lapsed for row in rows),
+        "lapsed": count_lapsed(today=as_of, supplier=supplier, part=part),
         "as_of": as_of,
         "door": "purchasing",
     }

@@ -149,7 +149,7 @@ def test_dear_parts_are_counted_monthly_and_cheap_ones_yearly(room):
     sheet = room.begin(ring, seat)
     room.hear(sheet.lines.get(balance=ring), 100)
     room.hear(sheet.lines.get(balance=seat), 10)
-    assert due_rows(today=TODAY) == []
+    assert list(due_rows(today=TODAY)) == []
     later = [row.part_number for row in due_rows(today=TODAY + timedelta(days=31))]
     assert later == ["SE-1"]
     assert {row.part_number for row in due_rows(today=TODAY + timedelta(days=366))} == {"OR-1", "SE-1"}
@@ -159,7 +159,7 @@ def test_a_count_that_is_taken_back_is_due_again(room):
     line = room.begin(room.receive(room.ring, 12)).lines.get()
     room.hear(line, 11)
     posting = room.hear(line, 11).posting
-    assert due_rows(today=TODAY) == []
+    assert list(due_rows(today=TODAY)) == []
     reverse_posting(posting=posting, reason="wrong drawer", by=room.clerk, at=AT, key="back")
     assert [row.lot for row in due_rows(today=TODAY)] == ["L-1"]
 
