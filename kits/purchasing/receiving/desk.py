@@ -66,8 +66,8 @@ def expected_rows(*, today: date, words: str = "") -> list[ExpectedRow]:
         "promised_on",
     )
     rows = [
-        ExpectedRow(*facts, Amount.of(quantity, unit), promised_on, promised_on < today)
-        for *facts, quantity, unit, promised_on in lines
+        ExpectedRow(*row[:7], quantity=Amount.of(row[7], row[8]), promised_on=row[9], late=row[9] < today)
+        for row in lines
     ]
     return [row for row in rows if all(fold(word) in _text(row) for word in words.split())]
 
