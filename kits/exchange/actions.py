@@ -18,8 +18,9 @@ from kits.exchange.reading.sheet_files import SheetFile
 from kits.exchange.reading.strange_headings import NO_CHOICES, Choices, choices_of
 from kits.exchange.sheets.names import gather_names
 from kits.exchange.sheets.records import Record
+from kits.exchange.sheets.rules.afterthoughts import add_afterthoughts, spoken_of
 from kits.exchange.sheets.rules.checks import check_records
-from kits.exchange.sheets.rules.faults import refuse_faults, remark_faults, shop_faults
+from kits.exchange.sheets.rules.faults import refuse_faults, remark_faults, shop_and_faults, shop_faults
 from kits.exchange.sheets.rules.second_look import look_further
 from kits.exchange.undo.kept_rows import RowKeeper
 from kits.exchange.uploads.heading_memory import (
@@ -286,11 +287,14 @@ class _Load:
                 if found.problems:
                     look_further(prepared.records, replaced, self._occasion(prepared), found)
                 self._leave_if(bool(found.problems))
+                spoken = spoken_of(prepared.records)
                 keeper = RowKeeper(prepared.sheets | replaced) if self.keep and self.upload is not None else None
                 sheets = store_records(_let_go(prepared.records), replaced, self._occasion(prepared), found)
                 self._leave_if(bool(found.problems))
-                faults = shop_faults(prepared.today)
+                shop, faults = shop_and_faults(prepared.today)
                 self._leave_if(not set(faults) <= set(tolerated))
+                if shop is not None and not faults:
+                    add_afterthoughts(spoken, shop.catalog, found)
                 self._leave_if(self.meant is not None and self.meant != asked_of(found.questions))
                 stored = self.keep and any(sheet.changes_something for sheet in sheets)
                 if keeper is not None and self.upload is not None:

@@ -7,6 +7,7 @@ from collections.abc import Collection, Sequence
 from dataclasses import asdict, dataclass
 from typing import Any
 
+from bom.answers.never_asked import NeverAsked
 from kits.exchange.reading.strange_headings import StrangeSheet, strange_as_json, strange_from_json
 from kits.exchange.sheets.layouts import SHEETS
 from kits.exchange.sheets.sheet_resources import MOST_KEPT, ColumnChange
@@ -29,6 +30,7 @@ class Outcome:
     strange: tuple[StrangeSheet, ...] = ()
     questions: tuple[Problem, ...] = ()
     touched: tuple[str, ...] = ()
+    never_asked: tuple[NeverAsked, ...] = ()
 
     @property
     def asked(self) -> str:
@@ -58,6 +60,7 @@ class Outcome:
             "strange": strange_as_json(self.strange),
             "questions": [asdict(question) for question in self.questions],
             "touched": self.touched,
+            "never_asked": [asdict(row) for row in self.never_asked[:MOST_KEPT]],
         }
 
 
@@ -91,7 +94,8 @@ def outcome_of(
             more = f"{findings.beyond} more problems are not listed"
             problems.append(Problem("", None, "", "", more, "put these right first, then load it again"))
         return Outcome(tuple(problems), findings.remarks, (), False, tuple(findings.strange), questions, names)
-    return Outcome((), findings.remarks, sheets, stored, tuple(findings.strange), questions, names)
+    idle = tuple(findings.never_asked)
+    return Outcome((), findings.remarks, sheets, stored, tuple(findings.strange), questions, names, idle)
 
 
 def asked_of(questions: Sequence[Problem]) -> str:
@@ -116,6 +120,10 @@ def outcome_from_json(kept: dict[str, Any]) -> Outcome:
         strange_from_json(kept.get("strange", ())),
         tuple(Problem(**question) for question in kept.get("questions", ())),
         tuple(kept.get("touched", ())),
+        tuple(
+            NeverAsked(tuple(row["names"]), tuple(row["within"]), row["why"], row["remedy"])
+            for row in kept.get("never_asked", ())
+        ),
     )
 
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime, time
 from decimal import Decimal
 
+from bom.answers.never_asked import NeverAsked
 from kits.exchange.reading.strange_headings import StrangeSheet
 
 MOST_PROBLEMS = 10_000
@@ -80,6 +81,7 @@ class Findings:
     problems: list[Problem] = field(default_factory=list)
     questions: list[Problem] = field(default_factory=list)
     strange: list[StrangeSheet] = field(default_factory=list)
+    never_asked: list[NeverAsked] = field(default_factory=list)
     beyond: int = 0
     _remarks: dict[tuple[str, str, str, str], list[int]] = field(default_factory=dict)
 

@@ -6,6 +6,9 @@ from collections.abc import Iterator
 
 from kits.exchange.uploads.outcome import Outcome
 from kits.exchange.uploads.row_changes import CHANGED
+from kits.planning.words.states import in_words
+
+_MOST_SAID = 20
 
 
 def problem_lines(outcome: Outcome) -> Iterator[str]:
@@ -32,6 +35,10 @@ def outcome_lines(outcome: Outcome, *, kept: bool) -> Iterator[str]:
                 yield f"  row {row.row}, {row.key}: {changes}"
         for removed in sheet.removed:
             yield f"  removed {removed}"
+    for idle in outcome.never_asked[:_MOST_SAID]:
+        yield f"Never asked for: {in_words(idle.names)}, {idle.why}: {idle.remedy}."
+    if len(outcome.never_asked) > _MOST_SAID:
+        yield f"{len(outcome.never_asked) - _MOST_SAID} more are never asked for: the sheet of each pump lists its own."
     if not outcome.changes_something:
         yield "Nothing differs from what is stored."
     elif kept:

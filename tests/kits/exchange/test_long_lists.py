@@ -131,13 +131,13 @@ def prefixed(text, prefix):
 
 
 def test_the_rows_of_the_file_are_let_go_before_the_whole_shop_is_checked(shop, monkeypatch):
-    held, faults_of = [], actions.shop_faults
+    held, faults_of = [], actions.shop_and_faults
 
     def count_records(today):
         held.append(sum(isinstance(one, Record) for one in gc.get_objects()))
         return faults_of(today)
 
-    monkeypatch.setattr(actions, "shop_faults", count_records)
+    monkeypatch.setattr(actions, "shop_and_faults", count_records)
     outcome = check_files(files=[book_file(long_lists(300))], at=AT)
     assert held == [0]
     assert [sheet.count("new") for sheet in outcome.sheets] == [300, 300]

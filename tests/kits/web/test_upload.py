@@ -118,3 +118,10 @@ def test_yes_to_questions_that_nobody_saw_stores_nothing(small_shop, reader):
     sheet = sheet_of(reader.post(f"/upload/{kept.pk}/confirm/", {"load": "1", "meant": "another"}, follow=True))
     assert f"Something else is asked about upload {kept.pk} by now: look at it again." in sheet
     assert not Job.objects.filter(job="J-7").exists()
+
+
+def test_preview_lists_what_of_the_load_no_job_can_ask_for(small_shop, reader):
+    text = b"parent,child,quantity,at_rebuild,position\nP-1,BA-1,1,renew,lid\n"
+    sheet = sheet_of(send(reader, text, "structure.csv"))
+    assert "Never asked for It stands in the lists, but no job can ask for it as they are." in sheet
+    assert "BA-1 directly under P-1, which no scope of it opens itself" in sheet

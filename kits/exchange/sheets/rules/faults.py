@@ -7,6 +7,7 @@ from datetime import date
 
 from bom.demand.checks import check
 from bom.errors import BomError, Fault
+from bom.values import Shop
 from kits.catalog.folding import fold_key
 from kits.exchange.reading.cells.cell import reason_and_remedy, within
 from kits.exchange.sheets.records import Record
@@ -19,11 +20,17 @@ _OTHERWISE = "correct this row, or the rows that name it"
 
 def shop_faults(today: date) -> tuple[Fault, ...]:
     """Every fault of the shop's lists as they are stored now."""
+    return shop_and_faults(today)[1]
+
+
+def shop_and_faults(today: date) -> tuple[Shop | None, tuple[Fault, ...]]:
+    """The shop as it is stored now, if it can be read at all, and every fault of its lists."""
     tell("Checking the whole shop as it would be")
     try:
-        return check(take_snapshot(today, None))
+        shop = take_snapshot(today, None)
+        return shop, check(shop)
     except BomError as error:
-        return (Fault("", (), "", str(error)),)
+        return None, (Fault("", (), "", str(error)),)
 
 
 def refuse_faults(faults: Iterable[Fault], records: Sequence[Record], findings: Findings) -> None:

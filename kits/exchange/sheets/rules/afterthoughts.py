@@ -1,0 +1,102 @@
+"""What is worth a word once the lists stand together: what is renewed whole here and opened there, and what is idle."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+from bom.answers.never_asked import never_asked
+from bom.questions.renew_or_open import Opening, opening_of
+from bom.structure.arrays import Structure, compile_structure
+from bom.values import ONE, Catalog
+from kits.catalog.folding import fold
+from kits.catalog.models import Item, StructureLine
+from kits.catalog.words import AtRebuild, ItemKind
+from kits.exchange.sheets.records import Record
+from kits.exchange.uploads.problems import Findings
+from kits.planning.words.item_names import ItemName, item_names
+from kits.planning.words.states import in_words
+
+_NAMING = {"Structure": ("parent", "child"), "Scopes": ("pump", "section"), "KitFits": ("kit", "fits")}
+_MOST_PARTS = 6
+
+
+@dataclass(frozen=True, slots=True)
+class Spoken:
+    """What the rows of a load speak of, kept when the rows themselves are let go.
+
+    ``renewed`` are the rows that renew an assembly as a whole and did not do so before.
+    """
+
+    names: frozenset[str]
+    renewed: tuple[tuple[str, int, str, str], ...]
+
+
+def spoken_of(records: Sequence[Record]) -> Spoken:
+    """The parts named by rows of Structure, Scopes and KitFits; read before the rows are stored."""
+    names = frozenset(fold(record.text(column)) for record in records for column in _NAMING.get(record.sheet.name, ()))
+    renewing = [
+        record
+        for record in records
+        if record.sheet.name == "Structure" and record.values.get("at_rebuild") == AtRebuild.RENEW
+    ]
+    if not renewing:
+        return Spoken(names, ())
+    assemblies = set(Item.objects.filter(kind=ItemKind.ASSEMBLY).values_list("folded", flat=True))
+    assemblies |= {
+        fold(record.text("part_number")) for record in records if record.text("kind") == ItemKind.ASSEMBLY.value
+    }
+    lines = StructureLine.objects.filter(at_rebuild=AtRebuild.RENEW, child__kind=ItemKind.ASSEMBLY)
+    before = set(lines.values_list("parent__folded", "child__folded"))
+    return Spoken(names, tuple(_renewed(renewing, assemblies, before)))
+
+
+def _renewed(
+    records: Iterable[Record], assemblies: set[str], before: set[tuple[str, str]]
+) -> Iterable[tuple[str, int, str, str]]:
+    for record in records:
+        parent, child = record.text("parent"), record.text("child")
+        if fold(child) in assemblies and (fold(parent), fold(child)) not in before:
+            yield record.file, record.row, parent, child
+
+
+def add_afterthoughts(spoken: Spoken, catalog: Catalog, findings: Findings) -> None:
+    """Ask about assemblies that have two readings now, and list what of the load no job can ask for."""
+    if not spoken.names:
+        return
+    structure = compile_structure(catalog)
+    findings.never_asked += [
+        idle
+        for idle in never_asked(structure)
+        if not spoken.names.isdisjoint(fold(name) for name in (*idle.names, *idle.within))
+    ]
+    for file, row, parent, child in spoken.renewed:
+        opening = opening_of(structure, child)
+        if opening is not None:
+            doubt = _two_readings(structure, opening, parent, child)
+            findings.ask("Structure", row, "at_rebuild", AtRebuild.RENEW.value, doubt, file)
+
+
+def _two_readings(structure: Structure, opening: Opening, parent: str, child: str) -> str:
+    """What either reading of a line buys for each parent."""
+    held, number = structure.lines_of(structure.index[parent]), structure.index[child]
+    fitted = sum(int(structure.quantity[line]) for line in held if structure.child[line] == number)
+    numbers = {item: structure.items[item].part_number for item in (*opening.renewed, *opening.looked_at)}
+    names = item_names({child, *numbers.values()})
+    renewed, looked_at = (
+        _amounts({numbers[item]: each * (fitted // ONE) for item, each in amounts.items()}, names)
+        for amounts in (opening.renewed, opening.looked_at)
+    )
+    inside = [f"ask for {renewed}"] if renewed else []
+    inside += [f"look at {looked_at}"] if looked_at else []
+    would = " and ".join(inside) or "ask for nothing"
+    more = ", besides what options, days or serials decide" if opening.varies else ""
+    return (
+        f"the scope {opening.scope} of {opening.pump} opens {child}: renewed as a whole, each {parent} buys "
+        f"{names[child].amount(fitted).text} × {child}; opened, it would {would}{more}"
+    )
+
+
+def _amounts(amounts: Mapping[str, int], names: Mapping[str, ItemName]) -> str:
+    said = [f"{names[number].amount(amount).text} × {number}" for number, amount in sorted(amounts.items())]
+    return in_words(said, longest=_MOST_PARTS)
