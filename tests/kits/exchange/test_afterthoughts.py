@@ -9,8 +9,8 @@ from kits.catalog.models import Item
 from kits.exchange.actions import keep_upload, load_upload, say_it_is_meant
 from kits.exchange.models import UploadState
 from kits.exchange.uploads.outcome import outcome_from_json
-from kits.people.models import User
 from tests.kits.exchange.books import AT, SHOP, book_file, check_sheets, load_sheets, make_book
+from tests.kits.persons import person_of
 
 pytestmark = pytest.mark.django_db
 
@@ -54,19 +54,21 @@ def test_what_options_decide_is_said_and_not_counted(shop):
     sheets["Structure"] = [
         [*LINES, "option"],
         [*sheets["Structure"][1], None],
-        ["E-1", "BA-1", 1, None, "renew", None, "lid", "compound=NBR"],
+        ["E-1", "BA-1", 5, None, "renew", None, "lid", "compound=NBR"],
     ]
     (question,) = check_sheets(sheets).questions
-    assert question.reason.endswith("and look at 1 × BA-1, besides what options, days or serials decide")
+    assert question.reason.endswith(
+        "ask for 310 mm × CO-1 and 3 × OR-014 and look at 1 × BA-1, besides what options, days or serials decide"
+    )
 
 
 def test_it_waits_until_somebody_says_that_it_is_meant_and_is_not_asked_again(shop):
-    planner = User.objects.create_user("planner")
-    upload = keep_upload(files=[book_file(second_pump("renew"))], by=planner, at=AT)
-    assert not load_upload(upload=upload, by=planner, at=AT).stored
-    (question,) = load_upload(upload=upload, by=planner, at=AT).questions
-    say_it_is_meant(upload=upload, asked=load_upload(upload=upload, by=planner, at=AT).asked)
-    assert load_upload(upload=upload, by=planner, at=AT).stored
+    lead = person_of("Service lead")
+    upload = keep_upload(files=[book_file(second_pump("renew"))], by=lead, at=AT)
+    assert not load_upload(upload=upload, by=lead, at=AT).stored
+    (question,) = load_upload(upload=upload, by=lead, at=AT).questions
+    say_it_is_meant(upload=upload, asked=load_upload(upload=upload, by=lead, at=AT).asked)
+    assert load_upload(upload=upload, by=lead, at=AT).stored
     assert upload.state == UploadState.LOADED
     assert question.reason.startswith("the scope full of P-1 opens E-1")
     assert check_sheets(second_pump("renew")).questions == ()
@@ -76,6 +78,7 @@ def test_what_of_the_load_no_job_can_ask_for_is_listed_and_nothing_else(shop):
     outcome = check_sheets(second_pump("open"))
     assert [(row.names, row.why) for row in outcome.never_asked] == [(("P-2",), "no scope of rebuild is listed for it")]
     assert load_sheets(second_pump("open")).stored
+    assert check_sheets({"Scopes": [*SHOP["Scopes"], ["P-1", "one end", "E-1", 1]]}).never_asked == ()
     assert check_sheets({"Holidays": [["date", "name"], ["2026-12-25", "closed"]]}).never_asked == ()
 
 

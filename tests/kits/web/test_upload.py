@@ -120,8 +120,8 @@ def test_yes_to_questions_that_nobody_saw_stores_nothing(small_shop, reader):
     assert not Job.objects.filter(job="J-7").exists()
 
 
-def test_preview_lists_what_of_the_load_no_job_can_ask_for(small_shop, reader):
+def test_preview_lists_what_of_the_load_no_job_can_ask_for(small_shop, keeper):
     text = b"parent,child,quantity,at_rebuild,position\nP-1,BA-1,1,renew,lid\n"
-    sheet = sheet_of(send(reader, text, "structure.csv"))
+    sheet = sheet_of(send(keeper, text, "structure.csv"))
     assert "Never asked for It stands in the lists, but no job can ask for it as they are." in sheet
     assert "BA-1 directly under P-1, which no scope of it opens itself" in sheet
