@@ -401,7 +401,7 @@ class Certificate(models.Model):
 
     class Meta:
         ordering = ("reference", "id")
-        constraints = (once("certificate_once", "digest", says="This file is kept already."),)
+        constraints = (once("certificate_once", "digest", "reference", says="This file is kept under this reference."),)
 
     def __str__(self) -> str:
         return self.reference

@@ -9,6 +9,7 @@ from django.db.models import Count, Q, Sum
 
 from kits.catalog.folding import fold
 from kits.schedule.models import Job
+from kits.stock.certificates.files import name_to_save
 from kits.stock.models import Certificate, KitPiece, Lot, Movement
 
 MOST_LOTS = 2000
@@ -128,11 +129,18 @@ def _lots_of(jobs: Collection[Job]) -> dict[int, set[str]]:
 
 def _files(lot_ids: Collection[int]) -> dict[int, tuple[CertificateFile, ...]]:
     rows = Certificate.lots.through.objects.filter(lot_id__in=lot_ids).values_list(
-        "lot_id", "certificate_id", "certificate__reference", "certificate__file_name", "certificate__size"
+        "lot_id",
+        "certificate_id",
+        "certificate__reference",
+        "certificate__file_name",
+        "certificate__media_type",
+        "certificate__size",
     )
     found: dict[int, list[CertificateFile]] = {}
-    for lot_id, pk, reference, name, size in rows.order_by("certificate__reference", "certificate_id"):
-        found.setdefault(lot_id, []).append(CertificateFile(pk, reference, name, max(size // 1024, 1)))
+    for lot_id, pk, reference, name, kind, size in rows.order_by("certificate__reference", "certificate_id"):
+        found.setdefault(lot_id, []).append(
+            CertificateFile(pk, reference, name_to_save(name, kind), max(size // 1024, 1))
+        )
     return {lot_id: tuple(files) for lot_id, files in found.items()}
 
 

@@ -9,14 +9,15 @@ from django.contrib.auth.decorators import permission_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
-from django.utils.text import get_valid_filename
+from django.utils.http import content_disposition_header
 from django.views.decorators.http import require_POST, require_safe
 
 from bom.errors import BomError
 from kits.exchange.workbooks.list_export import ListColumn
 from kits.people.models import User
 from kits.planning.queries import today
-from kits.stock.certificates.actions import PaperFile, keep_certificate
+from kits.stock.certificates.actions import keep_certificate
+from kits.stock.certificates.files import PaperFile, name_to_save
 from kits.stock.certificates.queries import CertifiedLot, certified_lots, serials_found
 from kits.stock.models import Certificate, Lot
 from kits.web.lists import list_answer, shown_list
@@ -56,11 +57,13 @@ def show_certificates(request: HttpRequest) -> HttpResponse:
 
 @require_safe
 def open_file(request: HttpRequest, certificate: int) -> HttpResponse:
-    """A certificate as it was sent, to be saved and never run by the browser."""
+    """A certificate as it was sent, under an ending that fits it, to be saved and never run by the browser."""
     kept = get_object_or_404(Certificate, pk=certificate)
-    name = get_valid_filename(kept.file_name) or f"certificate-{kept.pk}"
+    name = name_to_save(kept.file_name, kept.media_type)
     headers = {
-        "Content-Disposition": f'attachment; filename="{name.encode("ascii", "ignore").decode() or "certificate"}"',
+        "Content-Disposition": content_disposition_header(as_attachment=True, filename=name) or "attachment",
+        "Content-Security-Policy": "default-src 'none'; sandbox",
+        "Cross-Origin-Resource-Policy": "same-origin",
         "X-Content-Type-Options": "nosniff",
     }
     return HttpResponse(bytes(kept.content), kept.media_type, headers=headers)

@@ -7,8 +7,9 @@ from bom.values import ONE
 from kits.catalog.models import Item
 from kits.people.models import User
 from kits.schedule.models import Job
-from kits.stock.certificates.actions import MOST_BYTES, PaperFile, keep_certificate
-from kits.stock.certificates.queries import certified_lots
+from kits.stock.certificates.actions import keep_certificate
+from kits.stock.certificates.files import MOST_BYTES, PaperFile, name_to_save
+from kits.stock.certificates.queries import certified_lots, files_of
 from kits.stock.errors import StockRefusal
 from kits.stock.ledger import Entry, WithJob, post
 from kits.stock.models import Certificate, KitPiece, Lot
@@ -60,6 +61,31 @@ def test_file_is_kept_once_for_all_lots_it_came_with(papers):
         ("L-1", "C-1", ""),
         ("L-2", "C-1", ""),
     ]
+
+
+def test_second_reference_of_the_same_file_is_kept_beside_the_first(papers):
+    papers.keep(papers.one, reference="C-1")
+    papers.keep(papers.one, reference="C-2")
+    papers.keep(papers.one, reference=" c-2")
+    assert [(file.reference, file.file_name) for file in files_of(papers.one)] == [("C-1", "c.pdf"), ("C-2", "c.pdf")]
+    assert names(words="C-2") == ["L-1"]
+    papers.one.refresh_from_db()
+    assert papers.one.certificate == "C-1"
+
+
+@pytest.mark.parametrize(
+    ("called", "kind", "goes_out_as"),
+    [
+        ("c.PDF", "application/pdf", "c.PDF"),
+        ("scan.jpeg", "image/jpeg", "scan.jpeg"),
+        ("c.html", "application/pdf", "c.html.pdf"),
+        ("EN 10204 3.1", "image/png", "EN_10204_3.1.png"),
+        ("Prüfung.exe", "image/jpeg", "Prüfung.exe.jpg"),
+        ("???", "application/pdf", "certificate.pdf"),
+    ],
+)
+def test_file_goes_out_under_an_ending_of_what_it_is(called, kind, goes_out_as):
+    assert name_to_save(called, kind) == goes_out_as
 
 
 @pytest.mark.parametrize(

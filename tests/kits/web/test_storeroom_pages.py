@@ -231,11 +231,13 @@ def test_disposal_takes_what_is_ticked_and_keeps_the_record(clerk):
 
 def test_certificate_is_kept_for_a_lot_and_handed_out_as_a_file(clerk):
     lot = Lot.objects.get(lot="L-1")
-    file = SimpleUploadedFile("paper.pdf", b"%PDF-1.4 x", "text/html")
+    file = SimpleUploadedFile("paper.html", b"%PDF-1.4 x", "text/html")
     clerk.post(f"/storeroom/certificates/lots/{lot.pk}/", {"reference": "C-1", "file": file})
     answer = clerk.get(f"/storeroom/certificates/{Certificate.objects.get().pk}/")
     assert (answer.content, answer.headers["Content-Type"]) == (b"%PDF-1.4 x", "application/pdf")
-    assert answer.headers["Content-Disposition"] == 'attachment; filename="paper.pdf"'
+    assert answer.headers["Content-Disposition"] == 'attachment; filename="paper.html.pdf"'
+    assert answer.headers["X-Content-Type-Options"] == "nosniff"
+    assert answer.headers["Content-Security-Policy"] == "default-src 'none'; sandbox"
     assert "C-1" in sheet_of(clerk.get("/storeroom/certificates/", {"q": "l-1"}))
 
 
