@@ -6,7 +6,7 @@ import socket
 import pytest
 from django.core.management import CommandError, call_command
 
-from kits.web.management.commands.serve import proxy_arguments
+from kits.web.serving.server import proxy_arguments
 
 pytestmark = pytest.mark.django_db
 

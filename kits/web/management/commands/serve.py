@@ -23,7 +23,7 @@ class Command(BaseCommand):
         )
 
     def handle(self, *args: Any, **options: Any) -> None:
-        import waitress
+        from kits.web.serving.server import make_server, proxy_arguments
 
         refuse_missing_tables()
         # What stops services ends this one as Ctrl-C does, so that nothing of it is left lying.
@@ -32,15 +32,9 @@ class Command(BaseCommand):
         scheme = "https behind your proxy" if settings.SECURE else "http"
         self.stdout.write(f"Serving {', '.join(settings.ALLOWED_HOSTS)} on {options['listen']} ({scheme}).")
         try:
-            waitress.serve(get_wsgi_application(), listen=options["listen"], threads=8, **proxy_arguments())
+            server = make_server(get_wsgi_application(), options["listen"], **proxy_arguments())
         except (OSError, ValueError) as error:
             raise CommandError(
                 f"cannot listen on {options['listen']!r} ({error}): give --listen a free address and port."
             ) from error
-
-
-def proxy_arguments() -> dict[str, Any]:
-    """Return what lets the server believe a proxy on this machine; without https nobody is believed."""
-    if not settings.SECURE:
-        return {}
-    return {"trusted_proxy": "127.0.0.1", "trusted_proxy_headers": {"x-forwarded-for", "x-forwarded-proto"}}
+        server.run()
