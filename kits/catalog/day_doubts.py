@@ -8,6 +8,7 @@ from datetime import date
 from django.utils import timezone
 
 from bom.structure.calendar import ShopCalendar
+from kits.catalog.day_words import in_full
 from kits.catalog.queries import read_calendar, read_settings
 
 LAST_OF_FEBRUARY = 28
@@ -67,11 +68,6 @@ def years_from(on: date, years: int) -> date:
         return on.replace(year=on.year + years)
     except ValueError:
         return on.replace(year=on.year + years, day=LAST_OF_FEBRUARY)
-
-
-def in_full(on: date) -> str:
-    """A day with its year."""
-    return f"{on.day} {on:%b %Y}"
 
 
 def asked(doubt: str, remedy: str) -> str:

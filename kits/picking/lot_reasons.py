@@ -8,6 +8,7 @@ from datetime import date
 
 from bom.structure.packets import packet_bars
 from bom.values import Item, Lot
+from kits.catalog.day_words import in_full
 from kits.catalog.folding import fold
 
 LATEST = date.max
@@ -34,11 +35,6 @@ def why_this_lot(item: Item, taken: Taken, lots: Iterable[Lot], as_of: date) -> 
     return " ".join(f"{says[0].upper()}{says[1:]}." for says in sentences)
 
 
-def day_says(on: date) -> str:
-    """A day in a sentence, with its year."""
-    return f"{on.day} {on:%b %Y}"
-
-
 def _is_taken(taken: Lot, lot: Lot) -> bool:
     """Whether it is the very lot at the very place; pieces of it that lie there out of their packet are others."""
     return (lot.lot, lot.place, lot.condition) == (taken.lot, taken.place, taken.condition) and lot.packet != "loose"
@@ -51,13 +47,13 @@ def _barred(item: Item, taken: Taken, lot: Lot, as_of: date) -> str:
     if item.limited_life and lot.last_use is None:
         return f"{named}, without a cure date"
     if lot.last_use is not None and lot.last_use < as_of:
-        return f"{named}, past its last use on {day_says(lot.last_use)}"
+        return f"{named}, past its last use on {in_full(lot.last_use)}"
     if packet_bars(item, lot.packet):
         return f"{named}, {'out of its packet' if lot.packet == 'loose' else 'from an opened packet'}"
     if lot.owner and fold(lot.owner) not in taken.customers:
         return f"{named}, which belongs to {lot.owner}"
     if lot.last_use is not None and lot.last_use < taken.lasts_to:
-        return f"{named}, which runs out on {day_says(lot.last_use)}, before the build"
+        return f"{named}, which runs out on {in_full(lot.last_use)}, before the build"
     return ""
 
 
@@ -68,7 +64,7 @@ def _before(taken: Lot, free: list[Lot]) -> str:
     if first.lot == taken.lot:
         return f"the same lot lies at {first.place} too"
     if (taken.last_use or LATEST) < (first.last_use or LATEST):
-        until = f" lasts to {day_says(first.last_use)}" if first.last_use else " does not run out"
+        until = f" lasts to {in_full(first.last_use)}" if first.last_use else " does not run out"
         return f"runs out first; lot {named}{until}"
     if taken.last_use == first.last_use and (taken.received or LATEST) < (first.received or LATEST):
         return f"received before lot {named}"

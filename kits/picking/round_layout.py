@@ -9,10 +9,11 @@ from datetime import date
 
 from bom.plan import Plan
 from bom.values import Lot as ShelfLot
+from kits.catalog.day_words import in_full
 from kits.catalog.folding import fold
 from kits.catalog.models import Item
 from kits.catalog.words import ItemKind
-from kits.picking.lot_reasons import Taken, day_says, why_this_lot
+from kits.picking.lot_reasons import Taken, why_this_lot
 from kits.picking.neighbours import Neighbours
 from kits.picking.plan_draws import Give, Held, Lack, less_what_is_held, read_draws
 from kits.picking.words import NoteKind
@@ -186,7 +187,7 @@ class _Layout:
             return ""
         order = self.plan.shop.orders[order_place]
         late = ", overdue: if it comes" if order.promised < self.plan.shop.as_of else ""
-        return f"{order.order} line {order.line}, promised {day_says(order.promised)}{late}"
+        return f"{order.order} line {order.line}, promised {in_full(order.promised)}{late}"
 
     def _bench_items(self) -> dict[int, list[str]]:
         """What the bench adds itself, by job: grease and the like on renewed lines."""

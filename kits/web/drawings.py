@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from itertools import pairwise
 
 from bom.values import ONE
+from kits.catalog.day_words import in_full, words_for_day
 from kits.planning.sheets.curves import CurvePoint, Curves
 from kits.planning.words.stretches import Stretch
 
 STRIP_WIDTH = 240
 STRIP_EDGE = 4
-LABEL_WIDTH = 52
+LABEL_WIDTH, WEEK_WIDTH = 52, 64
+SHORT_LABEL = len("28 Sep")
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,16 +69,18 @@ def draw_strip(stretch: Stretch) -> Strip:
     return Strip(STRIP_WIDTH, stretch.mark, build, parts, min(ends), max(ends), weeks)
 
 
-def draw_axis(stretch: Stretch) -> Axis:
+def draw_axis(stretch: Stretch, today: date | None) -> Axis:
     """The days above the strips, as many Mondays as can be read."""
-    days = mondays(stretch.first_on, stretch.last_on)
-    every = max(1, -(-len(days) * LABEL_WIDTH // STRIP_WIDTH))
-    return Axis(STRIP_WIDTH, tuple(Tick(place(day, stretch), short_day(day)) for day in days[::every]))
+    labels = labelled(mondays(stretch.first_on, stretch.last_on), today, LABEL_WIDTH, STRIP_WIDTH)
+    return Axis(STRIP_WIDTH, tuple(Tick(place(day, stretch), says) for day, says in labels))
 
 
-def short_day(on: date) -> str:
-    """A day as it stands on an axis."""
-    return f"{on.day} {on:%b}"
+def labelled(days: Sequence[date], today: date | None, label: int, width: int) -> Iterator[tuple[date, str]]:
+    """As many of some days as can be read on so wide an axis, with what stands there; ``label`` is one short day."""
+    says = [in_full(day) if today is None else words_for_day(day, today) for day in days]
+    longest = max(map(len, says), default=0)
+    every = max(1, -(-len(days) * label * max(longest, SHORT_LABEL) // SHORT_LABEL // width))
+    return zip(days[::every], says[::every], strict=True)
 
 
 CURVE_WIDTH, CURVE_HEIGHT = 680, 290
@@ -122,7 +127,7 @@ class CurvePicture:
     says: str
 
 
-def draw_curves(curves: Curves) -> CurvePicture:
+def draw_curves(curves: Curves, today: date | None) -> CurvePicture:
     """Needed against in hand as steps: the height between them is what is missing, the width how late it comes."""
     first, last = curves.first_on, curves.last_on
     days = max((last - first).days, 1)
@@ -148,8 +153,7 @@ def draw_curves(curves: Curves) -> CurvePicture:
         if here.needed > here.in_hand
     )
     ends = curves.points[-1]
-    weeks = mondays(first, last)
-    every = max(1, -(-len(weeks) * 64 // (CURVE_WIDTH - LEFT - RIGHT)))
+    weeks = labelled(mondays(first, last), today, WEEK_WIDTH, CURVE_WIDTH - LEFT - RIGHT)
     needed_ends, in_hand_ends = spread(up(ends.needed), up(ends.in_hand))
     return CurvePicture(
         width=CURVE_WIDTH,
@@ -157,7 +161,7 @@ def draw_curves(curves: Curves) -> CurvePicture:
         needed=steps([(point.on, point.needed) for point in curves.points]),
         in_hand=steps([(point.on, point.in_hand) for point in curves.points]),
         gaps=gaps,
-        across=tuple(Tick(across(week), short_day(week)) for week in weeks[::every]),
+        across=tuple(Tick(across(week), says) for week, says in weeks),
         up=tuple(Tick(up(height), curves.figure(height)) for height in range(0, ceiling + 1, step)),
         left=LEFT,
         right=CURVE_WIDTH - RIGHT,

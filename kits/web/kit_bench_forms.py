@@ -9,6 +9,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 
 from bom.values import Options
+from kits.catalog.day_words import in_full
 from kits.catalog.errors import Refusal
 from kits.catalog.fields import QuantityFormField
 from kits.catalog.options import parse_options
@@ -44,7 +45,7 @@ def open_jobs() -> list[Job]:
 
 def job_choices(jobs: Sequence[Job], nobody: str) -> list[tuple[str, str]]:
     """Jobs to choose from, and nobody."""
-    return [("", nobody), *((job.job, f"{job.job}, built {job.build_on.day} {job.build_on:%b}") for job in jobs)]
+    return [("", nobody), *((job.job, f"{job.job}, built {in_full(job.build_on)}") for job in jobs)]
 
 
 class TakeForm(forms.Form):

@@ -9,9 +9,10 @@ from django import forms
 from django.http import QueryDict
 
 from kits.catalog.day_doubts import DayDoubts, asked
+from kits.catalog.day_words import words_for_day
 from kits.catalog.folding import fold
 from kits.planning.questions.trial import Trial, TrialJob
-from kits.planning.words.states import in_words, words_for_day
+from kits.planning.words.states import in_words
 from kits.schedule.writes import Planned
 from kits.web.request_keys import KeyForm
 
@@ -114,9 +115,9 @@ def wanted(seen: Planned, form: TrialForm) -> Planned:
     return Planned(said["move_to"], said["priority"], seen.scope if same_scope else said["scope"])
 
 
-def kept_says(job: TrialJob, trial: Trial) -> str:
+def kept_says(job: TrialJob, trial: Trial, today: date) -> str:
     """What was kept, in one sentence."""
-    done = [f"built on {words_for_day(trial.move_to)}"] if trial.move_to else []
+    done = [f"built on {words_for_day(trial.move_to, today)}"] if trial.move_to else []
     done += [f"priority {trial.priority}"] if trial.priority else []
     done += [f"scope {trial.scope}"] if trial.scope else []
     return (

@@ -194,6 +194,21 @@ def test_names_say_what_a_file_is_for():
     assert [source.path for source in sources if EMPTY_NAMES & set(re.split(r"[/.]", source.path))] == []
 
 
+def test_days_have_their_year_wherever_it_could_be_another():
+    """Only `kits/catalog/day_words.py` leaves a year out, for it knows what year it is; a last use always has it."""
+    breaches = [
+        f"{source.path}: {found[0]}"
+        for source in read_sources("bom") + read_sources("kits")
+        if source.path != "kits/catalog/day_words.py"
+        for found in re.finditer(r"%[bB](?! ?%Y)[^%]{0,3}", source.text)
+        if not re.match(r"%B\} \{", found[0])
+    ]
+    for path in sorted((TOP / "kits").rglob("*.html")):
+        for found in re.finditer(r"\{% day [\w.]*last_use\w* %\}|date:\"(?![^\"]*Y|H:i)[^\"]*\"", path.read_text()):
+            breaches.append(f"{path.name}: {found[0]}")
+    assert breaches == []
+
+
 def test_files_stay_readable():
     sources = read_sources("bom") + read_sources("kits")
     assert [source.path for source in sources if source.text.count("\n") > 500] == []

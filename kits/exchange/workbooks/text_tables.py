@@ -8,6 +8,7 @@ from decimal import Decimal
 from typing import Any
 
 from bom.plan import Plan
+from kits.catalog.day_words import in_full
 from kits.exchange.workbooks.shortage_lines import ASK_FIRST, SURE, TOP_UP, WEAR, ShortageLine
 from kits.planning.lists.plan_reading import PlanReading
 
@@ -40,7 +41,7 @@ def day_text(day: date | str | None) -> str:
     if not day:
         return ""
     day = date.fromisoformat(day) if isinstance(day, str) else day
-    return f"{day.day} {day:%b %Y}"
+    return in_full(day)
 
 
 STATES = ("ready", "waiting", "late", "short")

@@ -9,7 +9,7 @@ from datetime import date
 
 from bom.plan import Plan
 from bom.questions.bag_check import BagCheck, InBag, check_bags
-from kits.picking.lot_reasons import day_says
+from kits.catalog.day_words import in_full
 from kits.picking.models import PickLine
 from kits.picking.words import LineState, RoundState
 from kits.planning.words.item_names import item_names
@@ -89,7 +89,7 @@ def _past_their_life(goes_in: Sequence[GoesIn], today: date) -> Iterator[OpenPoi
     for one in goes_in:
         last = earliest(one.lot.last_use_on, packed.get(one.lot.pk))
         if last is not None and last < today:
-            yield OpenPoint("bag", f"lot {one.lot.lot} of {one.lot.item} may be used up to {day_says(last)} only")
+            yield OpenPoint("bag", f"lot {one.lot.lot} of {one.lot.item} may be used up to {in_full(last)} only")
 
 
 def _is_are(count: int) -> str:

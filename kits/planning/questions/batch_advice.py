@@ -61,8 +61,8 @@ class AdviceDraft:
         """The advice as it is shown."""
         return BatchAdvice(
             watch=wear_watch(self.outlook, names, self.as_of),
-            frees=frees_rows(self.releases, self.jobs, names, worked_out),
-            proposals=proposals(self.raw, names),
+            frees=frees_rows(self.releases, self.jobs, names, worked_out, self.as_of),
+            proposals=proposals(self.raw, names, self.as_of),
             kit_or_loose=kit_or_loose_says(self.raw, names),
             shelf=shelf_answer(self.choice, self.jobs, names) if self.choice else None,
         )

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from datetime import date
 from decimal import Decimal
 
 from bom.questions.feasible import Freeing, FreeingPurchase, Release
+from kits.catalog.day_words import words_for_day
 from kits.planning.lists.buy_lists import Asker, money
 from kits.planning.words.item_names import ItemName
 from kits.planning.words.row_figures import RowFigures
-from kits.planning.words.states import words_for_day
 from kits.planning.words.why_words import Said
 
 
@@ -54,13 +55,17 @@ def freeing_numbers(releases: Iterable[Release]) -> Iterator[str]:
 
 
 def frees_rows(
-    releases: Iterable[Release], shown: Iterable[str], names: Mapping[str, ItemName], worked_out: RowFigures
+    releases: Iterable[Release],
+    shown: Iterable[str],
+    names: Mapping[str, ItemName],
+    worked_out: RowFigures,
+    as_of: date,
 ) -> tuple[Frees, ...]:
     """The rows as they are shown, with the jobs of the sheet only."""
     here = set(shown)
     return tuple(
         Frees(
-            parts=tuple(freeing_part(purchase, names[purchase.part_number]) for purchase in row.purchases),
+            parts=tuple(freeing_part(purchase, names[purchase.part_number], as_of) for purchase in row.purchases),
             jobs=tuple(Asker(job, is_job=True) for job in row.jobs if job in here),
             in_time=len(here.intersection(row.in_time)),
             price=money(row.price),
@@ -70,14 +75,14 @@ def frees_rows(
     )
 
 
-def freeing_part(purchase: FreeingPurchase, name: ItemName) -> FreeingPart:
+def freeing_part(purchase: FreeingPurchase, name: ItemName, as_of: date) -> FreeingPart:
     """One part and what is to be done about it."""
-    return FreeingPart(name.part_number, name.what, name.leads_to, to_do_says(purchase, name))
+    return FreeingPart(name.part_number, name.what, name.leads_to, to_do_says(purchase, name, as_of))
 
 
-def to_do_says(purchase: FreeingPurchase, name: ItemName) -> str:
+def to_do_says(purchase: FreeingPurchase, name: ItemName, as_of: date) -> str:
     """Buy, hurry or pack, and when a purchase of today would be here."""
-    here = f"here on {words_for_day(purchase.here_on)} if ordered today" if purchase.here_on else ""
+    here = f"here on {words_for_day(purchase.here_on, as_of)} if ordered today" if purchase.here_on else ""
     if purchase.means == "buy":
         return f"buy {name.amount(purchase.order_quantity).text}, {here or 'lead time not known'}"
     if purchase.means == "pack":

@@ -4,16 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
+from datetime import date
 from decimal import Decimal
 
 from bom.plan import Plan
 from bom.questions.kit_or_loose import ChangedOrder, Mix, PutTogether
 from bom.questions.kit_proposals import TakeFromKit, UseLoose, take_from_kit, use_loose
 from bom.values import ONE
+from kits.catalog.day_words import words_for_day
 from kits.planning.lists.buy_lists import Asker, money
 from kits.planning.questions.kit_uses import SomeParts
 from kits.planning.words.item_names import ItemName
-from kits.planning.words.states import in_words, words_for_day
+from kits.planning.words.states import in_words
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,9 +109,9 @@ def proposal_numbers(raw: Raw) -> Iterator[str]:
         yield from (order.part_number for order in raw.mix.orders)
 
 
-def proposals(raw: Raw, names: Mapping[str, ItemName]) -> tuple[Proposal, ...]:
+def proposals(raw: Raw, names: Mapping[str, ItemName], as_of: date) -> tuple[Proposal, ...]:
     """The proposals as they are shown, by job."""
-    rows = [loose_says(row, names) for row in raw.loose] + [taken_says(row, names) for row in raw.taken]
+    rows = [loose_says(row, names) for row in raw.loose] + [taken_says(row, names, as_of) for row in raw.taken]
     return tuple(sorted(rows, key=lambda row: row.job))
 
 
@@ -126,15 +128,15 @@ def loose_says(row: UseLoose, names: Mapping[str, ItemName]) -> Proposal:
     )
 
 
-def taken_says(row: TakeFromKit, names: Mapping[str, ItemName]) -> Proposal:
+def taken_says(row: TakeFromKit, names: Mapping[str, ItemName], as_of: date) -> Proposal:
     """Take a piece out of a kit, which then owes it."""
     bags = [f"{debt.kits} × {debt.kit}, lot {debt.lot} at {debt.place}" for debt in row.debts]
     then = "nobody waits for the kit"
     if row.planned_for:
-        by = f" by {words_for_day(row.repay_by)}" if row.repay_by else ""
+        by = f" by {words_for_day(row.repay_by, as_of)}" if row.repay_by else ""
         then = f"the kit is meant for {in_words(row.planned_for)} and owes the piece{by}"
     if row.refill_on:
-        then += f"; ordered today it is here on {words_for_day(row.refill_on)}"
+        then += f"; ordered today it is here on {words_for_day(row.refill_on, as_of)}"
     return Proposal(row.job, (some(names, row.part_number, row.quantity),), f"out of {in_words(bags)}", then)
 
 

@@ -11,10 +11,11 @@ from bom.plan import Plan
 from bom.questions.feasible import EarliestBuild, earliest_builds
 from bom.questions.rebuildable import Limit, Rebuildable, count_rebuildable
 from bom.values import ONE
+from kits.catalog.day_words import in_full, words_for_day
 from kits.planning.questions.kit_uses import SomeParts
 from kits.planning.questions.proposals import some
 from kits.planning.words.item_names import ItemName, item_names
-from kits.planning.words.states import plural, words_for_day
+from kits.planning.words.states import plural
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,26 +96,26 @@ def first_day(plan: Plan, job: str) -> FirstDay | None:
     if found is None:
         return None
     dying = tuple(
-        f"{row.quantity / ONE:g} of {row.part_number}, lot {row.lot}, only up to {words_for_day(row.last_use)}"
+        f"{row.quantity / ONE:g} of {row.part_number}, lot {row.lot}, only up to {in_full(row.last_use)}"
         for row in found.dying
     )
-    return FirstDay(first_day_says(found), dying)
+    return FirstDay(first_day_says(found, plan.shop.as_of), dying)
 
 
-def first_day_says(found: EarliestBuild) -> str:
+def first_day_says(found: EarliestBuild, as_of: date) -> str:
     """The day in a sentence."""
     if found.earliest_on is None:
         return "No first day of building can be named: a lead time is not known."
     parts_say = "if what is missing is ordered today" if found.status == "short" else ""
     if found.leans_on_overdue:
         parts_say = f"{parts_say} and its overdue order comes" if parts_say else "if its overdue order comes"
-    says = f"Could be built from {words_for_day(found.earliest_on)} on{' ' + parts_say if parts_say else ''}"
-    return f"{says}: {spare_says(found.days_to_spare or 0, found.build_on)}."
+    says = f"Could be built from {words_for_day(found.earliest_on, as_of)} on{' ' + parts_say if parts_say else ''}"
+    return f"{says}: {spare_says(found.days_to_spare or 0, found.build_on, as_of)}."
 
 
-def spare_says(days: int, build_on: date) -> str:
+def spare_says(days: int, build_on: date, as_of: date) -> str:
     """How that day lies to the day of building."""
     if days == 0:
-        return f"just in time for {words_for_day(build_on)}"
+        return f"just in time for {words_for_day(build_on, as_of)}"
     when = "to spare before" if days > 0 else "after"
-    return f"{plural(abs(days), 'working day')} {when} {words_for_day(build_on)}"
+    return f"{plural(abs(days), 'working day')} {when} {words_for_day(build_on, as_of)}"

@@ -21,13 +21,14 @@ from bom.questions.what_if import (
     compare,
 )
 from bom.values import ASKING_STAGES, Job
+from kits.catalog.day_words import words_for_day
 from kits.catalog.folding import fold
 from kits.planning.lists.buy_lists import Asker, money
 from kits.planning.lists.plan_reading import PlanReading
 from kits.planning.queries import plan_now
 from kits.planning.sheets.job_grid import job_state
 from kits.planning.words.item_names import ItemName, item_names
-from kits.planning.words.states import State, in_words, words_for_day
+from kits.planning.words.states import State, in_words
 
 EFFECT_SAYS = {
     "better": "gains",
@@ -192,7 +193,7 @@ def side_by_side(before: Plan, after: Plan) -> TrialSheet:
         buys=tuple(buy_difference(change, names[change.name]) for change in found.purchases),
         before=found.before,
         after=found.after,
-        others=tuple(other_differences(found, names)),
+        others=tuple(other_differences(found, names, before.shop.as_of)),
     )
 
 
@@ -247,22 +248,23 @@ def buy_side(state: PurchaseState | None, name: ItemName) -> BuySide | None:
     )
 
 
-def other_differences(found: Differences, names: Mapping[str, ItemName]) -> Iterator[OtherDifference]:
+def other_differences(found: Differences, names: Mapping[str, ItemName], as_of: date) -> Iterator[OtherDifference]:
     """Orders to hurry or to chase, and kits to pack."""
     for hurry in found.expedite:
-        yield OtherDifference("to hurry", hurry.name, hurry_says(hurry.before), hurry_says(hurry.after))
+        yield OtherDifference("to hurry", hurry.name, hurry_says(hurry.before, as_of), hurry_says(hurry.after, as_of))
     for chase in found.chase:
         yield OtherDifference("to chase", chase.name, chase_says(chase.before), chase_says(chase.after))
     for pack in found.pack:
         name = names[pack.name]
-        yield OtherDifference("to pack", pack.name, pack_says(pack.before, name), pack_says(pack.after, name))
+        before, after = pack_says(pack.before, name, as_of), pack_says(pack.after, name, as_of)
+        yield OtherDifference("to pack", pack.name, before, after)
 
 
-def hurry_says(state: HurryState | None) -> str:
+def hurry_says(state: HurryState | None, as_of: date) -> str:
     """An order that comes late."""
     if state is None:
         return ""
-    return f"{state.part_number}, needed {words_for_day(state.need_on)}, {for_says(state.jobs)}"
+    return f"{state.part_number}, needed {words_for_day(state.need_on, as_of)}, {for_says(state.jobs)}"
 
 
 def chase_says(state: ChaseState | None) -> str:
@@ -270,11 +272,11 @@ def chase_says(state: ChaseState | None) -> str:
     return "" if state is None else f"{state.part_number}, {for_says(state.jobs)}"
 
 
-def pack_says(state: PackState | None, name: ItemName) -> str:
+def pack_says(state: PackState | None, name: ItemName, as_of: date) -> str:
     """Kits to pack."""
     if state is None:
         return ""
-    return f"{name.amount(state.quantity).text} by {words_for_day(state.need_on)}, {for_says(state.jobs)}"
+    return f"{name.amount(state.quantity).text} by {words_for_day(state.need_on, as_of)}, {for_says(state.jobs)}"
 
 
 def for_says(jobs: Iterable[str]) -> str:

@@ -12,8 +12,8 @@ import numpy as np
 from bom.plan import Plan
 from bom.structure.arrays import LAST_DAY, as_date, day_number
 from kits.catalog.amounts import Amount
+from kits.catalog.day_words import words_for_day
 from kits.planning.words.item_names import ItemName
-from kits.planning.words.states import words_for_day
 
 MARGIN_DAYS = 3
 LACKS = {"pack": "to pack", "make": "to make", "pack_else_buy": "to pack or buy"}
@@ -86,6 +86,7 @@ def curves_of(plan: Plan, item: int, name: ItemName) -> Curves:
                 name.amount(max(total - held, 0)),
             )
         )
+    last_on = words_for_day(points[-1].on, plan.shop.as_of)
     gap = max(points, key=lambda point: point.needed - point.in_hand)
     return Curves(
         points=tuple(points),
@@ -94,15 +95,15 @@ def curves_of(plan: Plan, item: int, name: ItemName) -> Curves:
         last_on=points[-1].on + timedelta(days=MARGIN_DAYS),
         unit=name.amount(0).unit,
         lacks=lacks,
-        gap_says=gap_says(points, gap, name, lacks),
+        gap_says=gap_says(points, gap, name, lacks, plan.shop.as_of),
         says=(
-            f"Sure needs of {name.part_number} come to {name.amount(total).text} by {words_for_day(points[-1].on)}; "
-            f"the shelf and the orders bring {name.amount(held).text}."
+            f"Sure needs of {name.part_number} come to {name.amount(total).text} by {last_on}; the shelf "
+            f"and the orders bring {name.amount(held).text}."
         ),
     )
 
 
-def gap_says(points: list[CurvePoint], gap: CurvePoint, name: ItemName, lacks: str) -> str:
+def gap_says(points: list[CurvePoint], gap: CurvePoint, name: ItemName, lacks: str, as_of: date) -> str:
     """What is missing at the widest gap: for good, or until a later order comes."""
     wide = gap.needed - gap.in_hand
     if wide <= 0:
@@ -110,7 +111,7 @@ def gap_says(points: list[CurvePoint], gap: CurvePoint, name: ItemName, lacks: s
     if points[-1].needed > points[-1].in_hand:
         return f"{name.amount(wide).text} {lacks}"
     enough = next(point.on for point in points if point.on > gap.on and point.in_hand >= gap.needed)
-    return f"{name.amount(wide).text} {lacks} until {words_for_day(enough)}"
+    return f"{name.amount(wide).text} {lacks} until {words_for_day(enough, as_of)}"
 
 
 def needs_by_day(plan: Plan, item: int) -> dict[int, int]:

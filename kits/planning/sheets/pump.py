@@ -8,12 +8,12 @@ from dataclasses import dataclass
 from bom.structure.arrays import Structure
 from bom.values import ONE, Line, ScopeSection
 from kits.catalog.amounts import Amount
+from kits.catalog.day_words import in_full
 from kits.catalog.models import Item
 from kits.catalog.option_words import OptionWords, in_shop_words, option_words
 from kits.catalog.words import ItemKind
 from kits.planning.words.line_notes import LineNotes, line_note, read_line_notes
 from kits.planning.words.pump_drawing import DrawnSection, drawn_sections
-from kits.planning.words.states import words_for_day
 
 AT_REBUILD_SAYS = {"open": "opened", "renew": "renewed", "inspect": "looked at", "keep": "goes back in", "": "inside"}
 
@@ -145,8 +145,8 @@ def at_rebuild_says(line: Line) -> str:
 def only_if_says(line: Line, words: OptionWords) -> str:
     """The conditions under which the line is met."""
     says = [in_shop_words(line.options, words)] if line.options else []
-    says += [f"from {words_for_day(line.from_on)} {line.from_on.year}"] if line.from_on else []
-    says += [f"to {words_for_day(line.to_on)} {line.to_on.year}"] if line.to_on else []
+    says += [f"from {in_full(line.from_on)}"] if line.from_on else []
+    says += [f"to {in_full(line.to_on)}"] if line.to_on else []
     says += [f"from serial {line.from_serial}"] if line.from_serial else []
     says += [f"to serial {line.to_serial}"] if line.to_serial else []
     return ", ".join(says)

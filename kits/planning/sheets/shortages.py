@@ -7,6 +7,7 @@ from datetime import date
 
 from bom.answers.rows import as_json
 from bom.plan import Plan
+from kits.catalog.day_words import words_for_day
 from kits.planning.lists.buy_lists import (
     BuyList,
     WearGroup,
@@ -23,7 +24,7 @@ from kits.planning.sheets.batch import ToPack, late_only, numbers_in, to_pack
 from kits.planning.sheets.job_grid import short_items
 from kits.planning.words.item_names import item_names
 from kits.planning.words.row_figures import RowFigures
-from kits.planning.words.states import plural, words_for_day
+from kits.planning.words.states import plural
 from kits.planning.words.workings import workings
 
 
@@ -91,7 +92,7 @@ def follows(sure: BuyList, as_of: date) -> str:
     text = f"{', '.join(row.part_number for row in late)} cannot be here in time any more. " if late else ""
     if in_time:
         day, part = in_time[0]
-        text += f"The next to order is {part}, {'today' if day == as_of else 'by ' + words_for_day(day)}."
+        text += f"The next to order is {part}, {'today' if day == as_of else 'by ' + words_for_day(day, as_of)}."
     return text.strip()
 
 

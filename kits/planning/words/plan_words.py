@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+from kits.catalog.day_words import words_for_day
 from kits.planning.lists.buy_lists import BuyList, WearList
 from kits.planning.lists.plan_reading import PlanReading, day_of
-from kits.planning.words.states import in_words, plural, words_for_day
+from kits.planning.words.states import in_words, plural
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,10 +42,11 @@ def what_follows(reading: PlanReading, shown: Sequence[int], sure: BuyList, wear
     if leaning:
         orders = sorted({order for n in leaning for order in reading.overdue_orders[n]})
         yield f"{len(leaning)} more only if {in_words(orders)} {'comes' if len(orders) == 1 else 'come'}."
+    as_of = reading.plan.shop.as_of
     in_time = [n for n in shown if reading.answers[n].status == "short" and reading.answers[n].days_late == 0]
     if in_time:
         days = [day for n in in_time if (day := day_of(reading.answers[n].order_by))]
-        by = f" by {words_for_day(max(min(days), reading.plan.shop.as_of))}" if days else ""
+        by = f" by {words_for_day(max(min(days), as_of), as_of)}" if days else ""
         verb = "is" if len(in_time) == 1 else "are"
         yield f"{len(in_time)} that {verb} short can still be in time if what they lack is ordered{by}."
     yield from best_purchase(reading, shown, sure)
@@ -66,6 +68,6 @@ def best_purchase(reading: PlanReading, shown: Sequence[int], sure: BuyList) -> 
     for part in ranked[:1]:
         row = rows[part]
         source = f" from {row.supplier}" if row.supplier else ""
-        by = f" by {words_for_day(row.order_by)}" if row.order_by else ""
+        by = f" by {words_for_day(row.order_by, reading.plan.shop.as_of)}" if row.order_by else ""
         bought = f"{row.packs} × {row.pack_size.text} {part}"
         yield f"Buying {bought}{source}{by} frees {in_words(sorted(frees[part]))}."

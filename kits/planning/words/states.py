@@ -6,6 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from kits.catalog.day_words import words_for_day
+
 OPENED_STAGES = frozenset({"stripped", "building"})
 
 
@@ -16,11 +18,6 @@ class State:
     mark: str
     says: str
     besides: str = ""
-
-
-def words_for_day(on: date) -> str:
-    """A day inside a sentence."""
-    return f"{on.day} {on:%b}"
 
 
 def plural(count: int, word: str, many: str = "") -> str:
@@ -48,7 +45,7 @@ def state_of_job(
     """What one job's row says. A job that is not stripped is never plainly "ready": nobody has looked inside yet."""
     comes = "comes" if len(orders_overdue) == 1 else "come"
     coming = f"if {in_words(orders_overdue)} {comes}" if orders_overdue else ""
-    here = f"parts here on {words_for_day(parts_on)}" if parts_on else "and only" if coming else ""
+    here = f"parts here on {words_for_day(parts_on, as_of)}" if parts_on else "and only" if coming else ""
     besides = f"{here} {coming}".strip()
     if status == "ready":
         return State("ready", ready_says(stage, to_inspect))
@@ -74,5 +71,5 @@ def short_says(parts_on: date | None, days_late: int | None, order_by: date | No
     if days_late:
         return f"{plural(days_late, 'working day')} late"
     if order_by is not None and order_by >= as_of:
-        return f"in time if ordered {'today' if order_by == as_of else 'by ' + words_for_day(order_by)}"
+        return f"in time if ordered {'today' if order_by == as_of else 'by ' + words_for_day(order_by, as_of)}"
     return "in time if ordered today"

@@ -11,8 +11,8 @@ from fractions import Fraction
 from bom.answers.shortage import STATUS
 from bom.explain import Explanations, Number, Rule, Unit, Why
 from bom.plan import Plan
+from kits.catalog.day_words import in_full, words_for_day
 from kits.catalog.fields import quantity_text
-from kits.planning.words.states import words_for_day
 from kits.planning.words.workings import LEFT_OUT_SAYS
 
 MOST_PARTS = 60
@@ -166,7 +166,7 @@ def _counted(why: Why) -> tuple[Why, ...]:
 
 
 def _label(why: Why, as_of: date) -> str:
-    facts = {name: _fact(fact, as_of) for name, fact in why.facts}
+    facts = {name: _fact(name, fact, as_of) for name, fact in why.facts}
     if why.says == "left out":
         facts["reason"] = LEFT_OUT_SAYS.get(facts.get("reason", ""), "left out")
     if why.says == "contents" and "job" not in facts:
@@ -193,12 +193,10 @@ def _pattern(why: Why) -> str:
     return LABELS.get(why.says, why.says)
 
 
-def _fact(fact: object, as_of: date) -> str:
-    return _day(fact, as_of) if isinstance(fact, date) else str(fact)
-
-
-def _day(on: date, as_of: date) -> str:
-    return words_for_day(on) if on.year == as_of.year else f"{words_for_day(on)} {on.year}"
+def _fact(name: str, fact: object, as_of: date) -> str:
+    if not isinstance(fact, date):
+        return str(fact)
+    return in_full(fact) if name == "last_use" else words_for_day(fact, as_of)
 
 
 def figure_of(why: Why, as_of: date) -> str:
@@ -211,7 +209,7 @@ def figure_of(why: Why, as_of: date) -> str:
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, date):
-        return _day(value, as_of)
+        return words_for_day(value, as_of)
     if why.unit is Unit.PIECES:
         return quantity_text(int(value)) if isinstance(value, int) else f"{float(value) / 1_000_000:g}"
     if why.unit is Unit.CHANCE and isinstance(value, int | float | Fraction):

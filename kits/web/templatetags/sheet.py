@@ -13,6 +13,7 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 from kits.catalog.amounts import Amount
+from kits.catalog.day_words import in_full, words_for_day
 from kits.planning.sheets.curves import Curves
 from kits.planning.words.stretches import Stretch
 from kits.web.drawings import Axis, CurvePicture, Strip, draw_axis, draw_curves, draw_strip
@@ -81,19 +82,34 @@ def day(context: Context, on: date | datetime | None) -> SafeString | str:
         return ""
     if isinstance(on, datetime):
         on = timezone.localtime(on).date() if timezone.is_aware(on) else on.date()
-    as_of = context.get("as_of") or timezone.localdate()
-    shown = f"{on.day} {on:%b}"
-    year = f" {on.year}"
+    shown = day_words(context, on)
+    return time_of(on, shown, "" if shown == in_full(on) else f" {on.year}")
+
+
+@register.simple_tag
+def last_use(on: date | None) -> SafeString | str:
+    """A last day of use, always with its year: it is years off as often as not."""
+    return "" if on is None else time_of(on, in_full(on))
+
+
+@register.simple_tag(takes_context=True)
+def day_words(context: Context, on: date) -> str:
+    """A day where no mark may stand, as in a field to choose from."""
+    as_of = today_of(context)
+    return in_full(on) if as_of is None else words_for_day(on, as_of)
+
+
+def today_of(context: Context) -> date | None:
+    """The day on which the page stands; None where it does not say so, and then every day has its year."""
+    found: date | None = context.get("as_of")
+    return found
+
+
+def time_of(on: date, shown: str, heard: str = "") -> SafeString:
+    """A day for the eye, and what is only heard after it."""
+    rest = format_html('<span class="visually-hidden">{}</span>', heard) if heard else ""
     full = f"{on:%A} {on.day} {on:%B} {on.year}"
-    if on.year != as_of.year:
-        return format_html('<time datetime="{}" title="{}">{}{}</time>', on.isoformat(), full, shown, year)
-    return format_html(
-        '<time datetime="{}" title="{}">{}<span class="visually-hidden">{}</span></time>',
-        on.isoformat(),
-        full,
-        shown,
-        year,
-    )
+    return format_html('<time datetime="{}" title="{}">{}{}</time>', on.isoformat(), full, shown, rest)
 
 
 @register.filter
@@ -119,16 +135,16 @@ def strip(stretch: Stretch) -> dict[str, Strip]:
     return {"strip": draw_strip(stretch)}
 
 
-@register.inclusion_tag("web/pieces/strip_axis.html")
-def strip_axis(stretch: Stretch) -> dict[str, Axis]:
+@register.inclusion_tag("web/pieces/strip_axis.html", takes_context=True)
+def strip_axis(context: Context, stretch: Stretch) -> dict[str, Axis]:
     """The days above a column of such lines."""
-    return {"axis": draw_axis(stretch)}
+    return {"axis": draw_axis(stretch, today_of(context))}
 
 
-@register.inclusion_tag("web/pieces/curves.html")
-def curves(drawn: Curves) -> dict[str, CurvePicture]:
+@register.inclusion_tag("web/pieces/curves.html", takes_context=True)
+def curves(context: Context, drawn: Curves) -> dict[str, CurvePicture]:
     """Needed against in hand: two cumulative curves with the gap between them."""
-    return {"picture": draw_curves(drawn)}
+    return {"picture": draw_curves(drawn, today_of(context))}
 
 
 @register.inclusion_tag("web/pieces/sort_heads.html", takes_context=True)

@@ -63,7 +63,7 @@ def keep_trial(request: HttpRequest) -> HttpResponse:
             change_job(job=row, seen=seen, wanted=wanted(seen, form), why=why, by=by, at=at, key=key)
     except Refusal as error:
         return render_trial(request, board, form, keep, refused=str(error), status=409)
-    messages.success(request, kept_says(job, form.trial))
+    messages.success(request, kept_says(job, form.trial, board.as_of))
     return redirect("batch", batch=job.batch) if job.batch else redirect("job", job=job.job)
 
 

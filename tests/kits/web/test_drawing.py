@@ -83,7 +83,7 @@ def test_strip_of_a_single_day_has_a_place():
 
 
 def test_axis_shows_mondays_that_can_be_read():
-    ticks = draw_axis(Stretch("ready", None, AS_OF, AS_OF, date(2026, 4, 17))).ticks
+    ticks = draw_axis(Stretch("ready", None, AS_OF, AS_OF, date(2026, 4, 17)), AS_OF).ticks
     assert [tick.says for tick in ticks] == ["9 Mar", "23 Mar", "6 Apr"]
     assert mondays(date(2026, 3, 10), date(2026, 3, 15)) == ()
 
@@ -107,7 +107,7 @@ def curves(*points, gap_says=""):
 
 
 def test_gap_is_drawn_where_more_is_needed_than_is_in_hand():
-    picture = draw_curves(curves((4, 0, 6), (10, 10, 6), (14, 10, 16), gap_says="4 missing until 14 Mar"))
+    picture = draw_curves(curves((4, 0, 6), (10, 10, 6), (14, 10, 16), gap_says="4 missing until 14 Mar"), AS_OF)
     assert len(picture.gaps) == 1
     gap = picture.gaps[0]
     assert gap.width > 0
@@ -116,7 +116,7 @@ def test_gap_is_drawn_where_more_is_needed_than_is_in_hand():
 
 
 def test_lines_that_end_together_keep_their_words_apart():
-    picture = draw_curves(curves((4, 0, 6), (10, 6, 6)))
+    picture = draw_curves(curves((4, 0, 6), (10, 6, 6)), AS_OF)
     assert abs(picture.needed_ends - picture.in_hand_ends) >= 15
     assert picture.gaps == ()
 
