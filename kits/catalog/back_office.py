@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from functools import cached_property
 from typing import TYPE_CHECKING, Any, ClassVar, cast
 
-from django import forms
 from django.contrib import admin, messages
-from django.contrib.admin import actions, widgets
+from django.contrib.admin import actions
 from django.db import models
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.utils import timezone
@@ -16,43 +14,15 @@ from kits.catalog.actions import delete_rows
 from kits.catalog.history_pages import HistoryAdmin
 from kits.catalog.revisions import mark_catalog, mark_shop
 from kits.catalog.versions import keep_versions, rows_of, rows_to_go
+from kits.people.back_office import LONGEST_WHY, WHY, RecordForm
 from kits.people.models import User
 
 if TYPE_CHECKING:
-    ModelForm = forms.ModelForm[Any]
-    ModelAdmin = admin.ModelAdmin[Any]
     TabularInline = admin.TabularInline[Any, Any]
 else:
-    ModelForm = forms.ModelForm
-    ModelAdmin = admin.ModelAdmin
     TabularInline = admin.TabularInline
 
-WHY = "why"
-LONGEST_WHY = 500
 SAY_WHY = "Nothing was deleted: write why, so that those who look for it later understand, then confirm again."
-
-
-class RecordForm(ModelForm):
-    """An entry, and why it is changed."""
-
-    why = forms.CharField(
-        label="Reason for the change",
-        max_length=LONGEST_WHY,
-        required=False,
-        widget=widgets.AdminTextInputWidget,
-        help_text="Stands in the history of the entry, beside your name and what it held before.",
-        error_messages={"required": "Write why the entry is changed: it stands in its history."},
-    )
-
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        if WHY in self.fields:
-            self.fields[WHY].required = self.instance.pk is not None
-
-    @cached_property
-    def changed_data(self) -> list[str]:
-        """What of the entry was changed; the reason is no part of it."""
-        return [name for name in super().changed_data if name != WHY]
 
 
 class RecordAdmin(HistoryAdmin):
@@ -139,22 +109,6 @@ class CatalogAdmin(RecordAdmin):
     """A table of the catalog."""
 
     of_catalog = True
-
-
-class ReadOnlyAdmin(ModelAdmin):
-    """A table that is looked at: what changes it is done on the pages of the shop."""
-
-    def has_add_permission(self, request: HttpRequest) -> bool:
-        """Nothing is added by hand."""
-        return False
-
-    def has_change_permission(self, request: HttpRequest, obj: Any = None) -> bool:
-        """Nothing is changed by hand."""
-        return False
-
-    def has_delete_permission(self, request: HttpRequest, obj: Any = None) -> bool:
-        """Nothing is deleted by hand."""
-        return False
 
 
 def _why(request: HttpRequest) -> str:

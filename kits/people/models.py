@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from django.contrib.auth.models import AbstractUser
+from django.conf import settings
+from django.contrib.auth.models import AbstractUser, Group
+from django.db import models
 
 
 class User(AbstractUser):
@@ -11,3 +13,28 @@ class User(AbstractUser):
     class Meta(AbstractUser.Meta):
         verbose_name = "person"
         verbose_name_plural = "people"
+
+
+class PeopleChange(models.Model):
+    """What somebody changed of a person or a role: never edited, and kept when the role is gone.
+
+    ``changes`` are what, before and after; of rights, those that were taken and those that were given.
+    """
+
+    person = models.ForeignKey(
+        settings.AUTH_USER_MODEL, models.SET_NULL, null=True, blank=True, related_name="people_changes"
+    )
+    role = models.ForeignKey(Group, models.SET_NULL, null=True, blank=True, related_name="people_changes")
+    named = models.CharField("person or role", max_length=150)
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="+")
+    at = models.DateTimeField()
+    changes = models.JSONField()
+    why = models.CharField("reason", max_length=500, blank=True)
+
+    class Meta:
+        ordering = ("-id",)
+        verbose_name = "change of people and roles"
+        verbose_name_plural = "changes of people and roles"
+
+    def __str__(self) -> str:
+        return self.named

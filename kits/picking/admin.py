@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.contrib import admin
 
-from kits.catalog.back_office import ReadOnlyAdmin
+from kits.people.back_office import ReadOnlyAdmin
 from kits.picking.models import Confirmation, PickLine, PickRound
 
 

@@ -8,9 +8,10 @@ from typing import Any
 from django.contrib import admin
 from django.http import HttpRequest
 
-from kits.catalog.back_office import CatalogAdmin, ReadOnlyAdmin, RecordAdmin, RecordForm
+from kits.catalog.back_office import CatalogAdmin, RecordAdmin
 from kits.catalog.day_doubts import doubts_now
 from kits.catalog.day_questions import AsksAboutDays
+from kits.people.back_office import ReadOnlyAdmin, RecordForm
 from kits.purchasing.models import Offer, OrderLine, PromiseChange, Receipt, ReplyLine, Supplier
 
 

@@ -8,9 +8,10 @@ from typing import Any
 from django.contrib import admin
 
 from bom.values import ASKING_STAGES
-from kits.catalog.back_office import ReadOnlyAdmin, RecordAdmin, RecordForm
+from kits.catalog.back_office import RecordAdmin
 from kits.catalog.day_doubts import doubts_now
 from kits.catalog.day_questions import AsksAboutDays
+from kits.people.back_office import ReadOnlyAdmin, RecordForm
 from kits.schedule.models import Batch, Finding, Job, JobChange, JobStep, OtherNeed, Verdict
 
 
