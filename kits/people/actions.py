@@ -16,7 +16,7 @@ from kits.people.writes import note_password
 def noting_password(*, person: User | None, by: User, at: datetime) -> Iterator[None]:
     """Keep that a password was set, if it is another one when the block ends; in one transaction with the block."""
     with transaction.atomic(durable=True):
-        before = person and User.objects.select_for_update().get(pk=person.pk).password
+        before = person and User.objects.get(pk=person.pk).password
         yield
         if person and User.objects.get(pk=person.pk).password != before:
             note_password(person, by=by, at=at)

@@ -111,10 +111,12 @@ MARKING = {"mark_shop", "mark_catalog", "mark_sheets", "hold_marks"}
 
 def test_every_transaction_takes_the_lock_of_the_marks_first():
     # A writer who locks a row before the mark waits for one who holds the mark and wants that row: a deadlock.
+    # People lie below the marks: their actions change no row that a holder of the mark waits for.
     breaches = [
         f"{source.at(node)} starts with {ast.unparse(node.body[0]).splitlines()[0]}"
         for source in read_sources("kits")
-        if source.path.endswith("/actions.py") and source.path != "kits/exchange/actions.py"
+        if source.path.endswith("/actions.py")
+        and source.path not in {"kits/exchange/actions.py", "kits/people/actions.py"}
         for node in source.walk(ast.With)
         if any("transaction.atomic" in ast.unparse(item.context_expr) for item in node.items)
         if not any(isinstance(call, ast.Call) and name_call(call) in MARKING for call in ast.walk(node.body[0]))
