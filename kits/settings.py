@@ -141,7 +141,6 @@ INSTALLED_APPS = [
     "axes",
     "csp",
     "django_htmx",
-    "import_export",
     "simple_history",
     "kits.people",
     "kits.catalog",
@@ -153,6 +152,7 @@ INSTALLED_APPS = [
     "kits.exchange",
     "kits.demo",
     "kits.web",
+    "import_export",  # after ours, whose commands import and export stand before its own
 ]
 
 MIDDLEWARE = [

@@ -219,3 +219,9 @@ RESOURCES: dict[str, type[SheetResource]] = {
     )
 }
 """Every sheet that is one table. Lots and Issued are kept by the ledger and have ways of their own."""
+
+
+def sheet_of_model(model: type[Any]) -> layouts.Sheet | None:
+    """The sheet by which rows of a table are brought in, or None."""
+    found = {resource._meta.model: resource.sheet for resource in RESOURCES.values()}
+    return (found | {stock.Lot: layouts.LOTS}).get(model)

@@ -16,6 +16,7 @@ from kits.catalog.errors import Refusal
 from kits.exchange.actions import say_it_is_meant, withdraw_upload
 from kits.exchange.models import WORKED_ON, Upload, UploadOrigin, UploadState
 from kits.exchange.reading.sheet_files import SheetFile
+from kits.exchange.sheets.layouts import find_sheet
 from kits.exchange.uploads.outcome import outcome_from_json
 from kits.exchange.uploads.sheet_doors import sheets_touched
 from kits.exchange.uploads.upload_list import find_upload, pasted_sheet, recent_uploads
@@ -39,6 +40,7 @@ def upload_lists(request: HttpRequest) -> HttpResponse:
         kept = bring_in(files=files, by=person, at=timezone.now(), replaced=replaced)
         return redirect("upload_preview", upload=kept.pk)
     context = {"form": form, "may_load": own, "uploads": recent_uploads(), "door": "schedule"}
+    context["asked"] = find_sheet(request.GET.get("sheet", ""))
     return render(request, "web/upload.html", context, status=422 if form.errors else 200)
 
 
