@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from django.contrib import admin
+from django.core.exceptions import ValidationError
 
 from bom.values import ASKING_STAGES
 from kits.catalog.back_office import RecordAdmin
@@ -13,6 +14,7 @@ from kits.catalog.day_doubts import doubts_now
 from kits.catalog.day_questions import AsksAboutDays
 from kits.people.back_office import ReadOnlyAdmin, RecordForm
 from kits.schedule.models import Batch, Finding, Job, JobChange, JobStep, OtherNeed, Verdict
+from kits.schedule.stages import written_stage_fault
 
 
 @admin.register(Batch)
@@ -23,7 +25,14 @@ class BatchAdmin(RecordAdmin):
 
 
 class JobForm(AsksAboutDays, RecordForm):
-    """A job; an odd build day is asked about where it is new, or asks for parts anew."""
+    """A job; an odd build day is asked about, and more than a word of its stage is said on its own page."""
+
+    def clean_stage(self) -> str:
+        """The stage, unless the job comes to it, or leaves it, by a step of its own."""
+        stage: str = self.cleaned_data["stage"]
+        if fault := written_stage_fault(self.initial.get("stage") if self.instance.pk else None, stage):
+            raise ValidationError(f"{fault[0][0].upper()}{fault[0][1:]}: {fault[1]}.")
+        return stage
 
     def doubts(self, cleaned: Mapping[str, Any]) -> Mapping[str, str]:
         """What is odd about the build day."""

@@ -27,11 +27,11 @@ def written_stage_fault(before: str | None, after: str) -> tuple[str, str] | Non
     was, wanted = before.replace("_", " "), after.replace("_", " ")
     if not is_done(before):
         return (
-            f"the job is {was}, and a list does not make it {wanted}",
+            f"the job is {was}, and nobody makes it {wanted} by writing so",
             f"leave it {was} here: closing its parts on the page of the job makes it built, after that it is tested "
             "and shipped there",
         )
     return (
-        f"the job is {was} already, and a list does not make it {wanted}",
+        f"the job is {was} already, and nobody makes it {wanted} by writing so",
         f"write {was} here, or take that step on the page of the job",
     )

@@ -171,7 +171,7 @@ _OF_SHEET: dict[str, dict[str, str]] = {
         "serial": "Serial number of the pump.",
         "customer": "Whose pump it is.",
         "strip_date": "Day on which it is opened.",
-        "stage": "How far it has come.",
+        "stage": "How far it has come; a job known here is built, tested and shipped on its page.",
         "held_because": "Why it is held; needed when it is.",
     },
     "OtherNeeds": {

@@ -25,6 +25,7 @@ from kits.exchange.sheets.rules.shop import (
     check_lots_agree,
     check_returns,
     check_setting,
+    check_stages,
     check_supplier,
     check_verdict,
 )
@@ -58,6 +59,7 @@ def check_records(records: Sequence[Record], names: Names, today: date, findings
             rule(record, names, findings)
     check_other_numbers([record for record in records if record.sheet.name == "Items"], names, findings)
     check_lots_agree((record for record in records if record.sheet.name == "Lots"), findings)
+    check_stages((record for record in records if record.sheet.name == "Schedule"), findings)
     check_returns((record for record in records if record.sheet.name == "Issued"), findings)
     _refuse_duplicates(records, findings)
     ask_about_days(records, names, today, findings)

@@ -13,6 +13,8 @@ from kits.exchange.sheets.names import Names
 from kits.exchange.sheets.records import Record
 from kits.exchange.sheets.rules.catalog import check_kind
 from kits.exchange.uploads.problems import Findings
+from kits.schedule.models import Job
+from kits.schedule.stages import is_done, written_stage_fault
 from kits.stock.lot_codes import ANOTHER_CODE, says_made_here
 
 LOT_FACTS = ("cure", "last_use", "received", "maker_batch", "certificate", "owner")
@@ -27,6 +29,24 @@ def check_job(record: Record, names: Names, findings: Findings) -> None:
         findings.remark(
             record.sheet.name, "strip_date", "the pump is stripped after its build date", record.row, record.file
         )
+
+
+def check_stages(records: Iterable[Record], findings: Findings) -> None:
+    """A list brings in jobs of the past at any stage; one that is known is built, tested and shipped on its page."""
+    said = [record for record in records if record.text("stage")]
+    stored = dict(Job.objects.values_list("folded", "stage")) if said else {}
+    for record in said:
+        before, after = stored.get(fold(record.text("job"))), record.text("stage")
+        if fault := written_stage_fault(before, after):
+            record.refuse(findings, "stage", *fault)
+        elif before is None and is_done(after):
+            findings.remark(
+                record.sheet.name,
+                "stage",
+                "a job of the past, as new: what went into it and what was found on it is not checked here",
+                record.row,
+                record.file,
+            )
 
 
 def check_verdict(record: Record, names: Names, findings: Findings) -> None:
