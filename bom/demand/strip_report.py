@@ -95,7 +95,7 @@ def read_report(
     pumps : number of pumps of the job (with one, places may leave out ``pump 1``)
     named : the positions (numbers) that a named finding renews, with its name
     """
-    places = _places(structure, positions, pumps)
+    places = places_of(structure, positions, pumps)
     given: dict[int, Verdict] = {}
     unplaced = []
     for verdict in verdicts:
@@ -140,8 +140,8 @@ def read_report(
     )
 
 
-def _places(structure: Structure, positions: Sequence[Position], pumps: int) -> dict[tuple[str, str], int]:
-    """Position numbers by place and part; with one pump also by the place without it."""
+def places_of(structure: Structure, positions: Sequence[Position], pumps: int) -> dict[tuple[str, str], int]:
+    """Position numbers by folded place and part; with one pump also by the place without it."""
     places = {(fold_where(p.where), structure.lines[p.line].child): number for number, p in enumerate(positions)}
     if pumps == 1:
         for (where, part), number in tuple(places.items()):

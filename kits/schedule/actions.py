@@ -1,7 +1,8 @@
-"""What people do with the schedule: keep a change of a job, say how far its pump has come, name what was found."""
+"""What people do with the schedule: keep a change of a job, say how far its pump has come, what was seen."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date, datetime
 
 from django.db import transaction
@@ -12,8 +13,9 @@ from kits.catalog.models import FindingRule, ScopeSection
 from kits.catalog.revisions import mark_shop
 from kits.people.models import User
 from kits.schedule.errors import ScheduleRefusal
+from kits.schedule.looks import Look, store_looks
 from kits.schedule.models import Finding, Job, JobChange, JobStep
-from kits.schedule.stages import TO_BUILD
+from kits.schedule.stages import OPENED, TO_BUILD
 from kits.schedule.words import Stage
 from kits.schedule.writes import Planned, refuse_without_reason, store_change, store_planned, store_step
 
@@ -53,6 +55,30 @@ def move_stage(*, job: Job, seen: str, stage: str, by: User, at: datetime, key: 
         if (earlier := JobStep.objects.filter(key=key).first()) is not None:
             return earlier
         return store_step(job, [seen], Stage(stage), by=by, at=at, key=key)
+
+
+def write_strip_report(*, job: Job, looks: Sequence[Look], by: User, at: datetime, key: str) -> int:
+    """Give verdicts on positions of a job, change or take them back, once per key; return how many changed.
+
+    A pump on which somebody gives a verdict has been stripped. Refused where somebody else wrote meanwhile.
+    """
+    for look in looks:
+        if not look.says.verdict and (look.says.found or look.says.measured):
+            raise ScheduleRefusal(f"What was found on {look.where} has no verdict: choose one, such as keep or renew.")
+    with transaction.atomic(durable=True):
+        mark_shop()
+        if not hear_once(key):
+            return 0
+        held = Job.objects.select_for_update(of=("self",)).get(pk=job.pk)
+        if held.stage not in TO_BUILD:
+            raise ScheduleRefusal(
+                f"{held} is {held.get_stage_display().lower()}, so its strip report stands: bring the job back to "
+                "where it is built before a verdict is changed."
+            )
+        changed = store_looks(held, looks, by, at)
+        if changed and held.stage not in OPENED and any(look.says.verdict for look in looks):
+            store_step(held, [held.stage], Stage.STRIPPED, by=by, at=at, key=f"{key}:stripped")
+        return changed
 
 
 def add_finding(*, job: Job, finding: str, section: str, found_on: date, note: str = "") -> Finding:

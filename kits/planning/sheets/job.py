@@ -17,6 +17,7 @@ from kits.planning.sheets.job_findings import JobFindings, job_findings, past_fi
 from kits.planning.sheets.job_grid import job_state
 from kits.planning.sheets.job_parts import JobPart, JobParts
 from kits.planning.sheets.job_sections import JobWalk, OpenedAssembly
+from kits.planning.sheets.strip_report import StripSection, strip_sections
 from kits.planning.words.item_names import item_names
 from kits.planning.words.line_notes import read_line_notes
 from kits.planning.words.pump_drawing import DrawnSection, drawn_sections
@@ -74,6 +75,12 @@ class JobSheet:
     findings: JobFindings = field(default_factory=JobFindings)
     figures: tuple[Said, ...] = ()
     ways: KitWays | None = None
+    strip: tuple[StripSection, ...] = ()
+
+    @property
+    def unseen(self) -> int:
+        """How many positions nobody has looked at yet."""
+        return sum(section.unseen for section in self.strip)
 
 
 def find_job(number: str) -> Job | None:
@@ -112,6 +119,7 @@ def job_sheet(plan: Plan, job: Job) -> JobSheet:
         figures=job_figures(plan, job.job),
         ways=ways.named(names),
         findings=job_findings(reading, job.job, walk.opened, sections_of(reading, asker), names),
+        strip=strip_sections(reading, asker, verdicts, names),
     )
 
 

@@ -11,16 +11,17 @@ from django.views.decorators.http import require_safe
 from kits.picking.job_lots import job_lots
 from kits.planning.queries import plan_now
 from kits.planning.questions.rebuild_counts import first_day
-from kits.planning.sheets.job import find_job, job_sheet
+from kits.planning.sheets.job import JobSheet, find_job, job_sheet
 from kits.schedule.change_list import changes_of
 from kits.schedule.models import Job
 from kits.schedule.stages import TO_BUILD
 from kits.schedule.step_list import steps_of
+from kits.web.strip_forms import StripForm
 from kits.web.views.faults import needs_plan
 
 MAY_ADD, MAY_REMOVE = "schedule.add_finding", "schedule.delete_finding"
 BACK_SAYS = {"built": "Open the job again", "tested": "Not tested after all", "shipped": "Not shipped after all"}
-MAY_PICK, MAY_STEP = "picking.change_pickline", "schedule.change_job"
+MAY_PICK, MAY_STEP, MAY_LOOK = "picking.change_pickline", "schedule.change_job", "schedule.change_verdict"
 
 
 @require_safe
@@ -38,8 +39,10 @@ def job_or_404(number: str) -> Job:
     return found
 
 
-def render_job(request: HttpRequest, job: Job, *, status: int = 200, **typed: Any) -> HttpResponse:
-    """The sheet of a job; ``typed`` holds what was typed into one of its forms where that was refused."""
+def render_job(
+    request: HttpRequest, job: Job, *, status: int = 200, strip_form: StripForm | None = None, **typed: Any
+) -> HttpResponse:
+    """The sheet of a job; ``strip_form`` and ``typed`` hold what was typed where it was refused."""
     plan = plan_now()
     sheet = job_sheet(plan, job)
     context = {
@@ -50,6 +53,7 @@ def render_job(request: HttpRequest, job: Job, *, status: int = 200, **typed: An
         "steps": steps_of(job),
         "stages": [(one.value, one.label.lower()) for one in TO_BUILD],
         "back_says": BACK_SAYS.get(job.stage, ""),
+        "strip_forms": strip_forms(sheet, strip_form) if request.user.has_perm(MAY_LOOK) else (),
         "may_pick": request.user.has_perm(MAY_PICK),
         "may_step": request.user.has_perm(MAY_STEP),
         "may_name": request.user.has_perm(MAY_ADD),
@@ -59,3 +63,9 @@ def render_job(request: HttpRequest, job: Job, *, status: int = 200, **typed: An
         **typed,
     }
     return render(request, "web/job.html", context, status=status)
+
+
+def strip_forms(sheet: JobSheet, typed: StripForm | None) -> tuple[StripForm, ...]:
+    """A form for each section that is opened, the one that was refused as it was typed."""
+    forms = (StripForm(section) for section in sheet.strip)
+    return tuple(typed if typed and typed.section.key == form.section.key else form for form in forms)

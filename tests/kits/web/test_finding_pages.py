@@ -31,7 +31,7 @@ def test_a_named_finding_stands_on_the_sheet_and_is_planned(rules, reader):
     assert "Nothing has been named on this job." in before
     sheet = sheet_of(name(reader, note="a thimbleful"))
     assert "metal in the oil all that are opened renews BA-1 in CK-1 4 Mar 2026 a thimbleful" in sheet
-    assert "pump 1 / E-1 1 / CK-1 1 / ball BA-1 renewed: metal in the oil" in sheet
+    assert sheet.count("renewed anyhow: metal in the oil") == 4
     assert "Every position has been looked at." in sheet
     assert "renewed, because of finding 'metal in the oil'" in sheet
     assert "looked at, 35 in 100" not in sheet

@@ -1,0 +1,182 @@
+"""The strip report as it is written on the page of a job, position by position."""
+
+import re
+
+import pytest
+from django.contrib.auth.models import Group
+
+from kits.people.models import User
+from kits.people.roles import ADMINISTRATOR, PLANNER, ROLES, SERVICE_LEAD
+from kits.schedule.models import Job, JobStep, Verdict
+from tests.kits.web.shops import sheet_of
+
+pytestmark = pytest.mark.django_db
+MAY_LOOK = {PLANNER.name, SERVICE_LEAD.name, ADMINISTRATOR.name}
+PAGE, REPORT = "/jobs/J-1/", "/strip-report/J-1/"
+
+
+@pytest.fixture
+def sign_in(small_shop, client):
+    def sign_in(role):
+        person, _ = User.objects.get_or_create(username=role.split()[-1].lower())
+        person.groups.set([Group.objects.get(name=role)])
+        client.force_login(person)
+        return client
+
+    return sign_in
+
+
+@pytest.fixture
+def lead(sign_in):
+    return sign_in("Service lead")
+
+
+class Section:
+    """The form of one section as the page shows it, to be filled in and sent."""
+
+    def __init__(self, client, name, page=PAGE):
+        html = (client.get(page) if isinstance(page, str) else page).content.decode()
+        form = re.search(rf"(?s)<summary>{name}: .*?</form>", html).group()
+        self.client = client
+        self.rows = re.findall(r'name="([0-9a-f]+-v[0-9a-f]+)"', form)
+        self.fields = dict(re.findall(r'<input type="hidden" name="([^"]+)" value="([^"]*)"', form))
+        self.fields |= dict(re.findall(r'name="([^"]+)" value="([^"]*)" maxlength', form))
+        for select in re.findall(r'(?s)<select name="([^"]+)".*?</select>', form):
+            chosen = re.search(rf'(?s)<select name="{select}".*?<option value="(\w*)" selected', form)
+            self.fields[select] = chosen.group(1) if chosen else ""
+
+    def send(self, rest=False, **rows):
+        """Rows by number: ``row_1="renew"``, ``found_1="scored"``."""
+        said = dict(self.fields)
+        for name, value in rows.items():
+            word, number = name.split("_")
+            letter = {"row": "v", "found": "f", "measured": "m"}[word]
+            said[self.rows[int(number) - 1].replace("-v", f"-{letter}")] = value
+        return self.client.post(REPORT, said | ({"rest": "good"} if rest else {}))
+
+
+def verdicts():
+    return {(row.where, row.verdict, row.found, row.measured) for row in Verdict.objects.all()}
+
+
+def test_each_position_of_a_section_has_a_row_of_its_own(lead):
+    sheet = sheet_of(lead.get(PAGE))
+    assert "Strip report 4 positions still to be looked at." in sheet
+    assert "pump 1 / E-1 2: 2 of 2 still to be looked at" in sheet
+    assert "CK-1 1 / ball BA-1 ball Verdict on CK-1 1 / ball" in sheet
+
+
+def test_verdicts_are_written_with_what_was_found_and_measured(lead):
+    answer = Section(lead, "pump 1 / E-1 1").send(row_1="renew", found_1="scored", measured_1="12.98 mm", row_2="keep")
+    assert answer.status_code == 302
+    assert verdicts() == {
+        ("pump 1 / E-1 1 / CK-1 1 / ball", "renew", "scored", "12.98 mm"),
+        ("pump 1 / E-1 1 / CK-1 2 / ball", "keep", "", ""),
+    }
+    sheet = sheet_of(lead.get(PAGE))
+    assert "pump 1 / E-1 1: 2 verdicts written." in sheet
+    assert "pump 1 / E-1 1: all 2 looked at" in sheet
+    assert "Strip report 2 positions still to be looked at." in sheet
+
+
+def test_a_pump_on_which_a_verdict_is_given_has_been_stripped(lead):
+    Section(lead, "pump 1 / E-1 1").send(row_1="keep")
+    step = JobStep.objects.get()
+    assert (Job.objects.get(job="J-1").stage, step.before, step.after, step.by.username) == (
+        "stripped", "expected", "stripped", "lead"
+    )  # fmt: skip
+    Section(lead, "pump 1 / E-1 2").send(row_1="keep")
+    assert JobStep.objects.count() == 1
+
+
+def test_all_the_rest_of_a_section_is_good_with_one_button(lead):
+    assert Section(lead, "pump 1 / E-1 1").send(rest=True, row_2="missing").status_code == 302
+    assert {(where, said) for where, said, *_ in verdicts()} == {
+        ("pump 1 / E-1 1 / CK-1 1 / ball", "keep"),
+        ("pump 1 / E-1 1 / CK-1 2 / ball", "missing"),
+    }
+
+
+def test_a_verdict_is_changed_and_taken_back(lead):
+    Section(lead, "pump 1 / E-1 1").send(row_1="renew", found_1="scored", row_2="keep")
+    Section(lead, "pump 1 / E-1 1").send(row_1="keep", found_1="", row_2="")
+    assert verdicts() == {("pump 1 / E-1 1 / CK-1 1 / ball", "keep", "", "")}
+    kept = Verdict.history.order_by("history_id").values_list("history_type", "verdict", "history_user__username")
+    assert [row for row in kept if row[2]] == [
+        ("+", "renew", "lead"), ("+", "keep", "lead"), ("~", "keep", "lead"), ("-", "keep", "lead"),
+    ]  # fmt: skip
+
+
+def test_what_somebody_else_wrote_meanwhile_is_not_written_over(lead):
+    mine = Section(lead, "pump 1 / E-1 1")
+    Section(lead, "pump 1 / E-1 1").send(row_1="renew", found_1="scored")
+    assert mine.send(row_2="keep").status_code == 302, "another row is no matter"
+    answer = mine.send(row_1="keep", found_1="as new")
+    assert answer.status_code == 409
+    assert "Somebody else wrote of pump 1 / E-1 1 / CK-1 1 / ball meanwhile: it is renew by now." in sheet_of(answer)
+    assert ("pump 1 / E-1 1 / CK-1 1 / ball", "renew", "scored", "") in verdicts()
+    assert 'value="as new"' in answer.content.decode()
+
+
+def test_whoever_was_overtaken_sees_what_stands_there_and_may_write_again(lead):
+    mine = Section(lead, "pump 1 / E-1 1")
+    Section(lead, "pump 1 / E-1 1").send(row_1="renew", row_2="missing", found_2="gone")
+    answer = mine.send(row_1="keep")
+    again = Section(lead, "pump 1 / E-1 1", answer)
+    assert again.send().status_code == 302
+    assert {(where[-8:], said, found) for where, said, found, _ in verdicts()} == {
+        ("1 / ball", "keep", ""),
+        ("2 / ball", "missing", "gone"),
+    }
+
+
+def test_a_second_tap_writes_nothing_twice(lead):
+    section = Section(lead, "pump 1 / E-1 1")
+    assert [section.send(row_1="renew").status_code for _ in range(2)] == [302, 302]
+    assert len(verdicts()) == JobStep.objects.count() == 1
+
+
+def test_what_was_found_needs_a_verdict_and_stays_typed(lead):
+    answer = Section(lead, "pump 1 / E-1 1").send(found_1="scored")
+    assert answer.status_code == 409
+    assert "What was found on pump 1 / E-1 1 / CK-1 1 / ball has no verdict" in sheet_of(answer)
+    assert 'value="scored"' in answer.content.decode()
+    answer = Section(lead, "pump 1 / E-1 1").send(row_1="throw away")
+    assert answer.status_code == 422
+    assert "“throw away” is no verdict: choose one from the list." in sheet_of(answer)
+    assert not verdicts()
+
+
+def test_a_verdict_that_a_list_spelled_without_the_pump_is_the_same_position(lead):
+    job, other = Job.objects.get(job="J-1"), Job.objects.get(job="J-2")
+    Section(lead, "pump 1 / E-1 1").send(row_1="keep")
+    Verdict.objects.update(where="E-1 1 / CK-1 1 / ball", folded="e-1 1 / ck-1 1 / ball")
+    assert Section(lead, "pump 1 / E-1 1").send(row_1="renew").status_code == 302
+    assert verdicts() == {("E-1 1 / CK-1 1 / ball", "renew", "", "")}
+    assert (job.verdicts.count(), other.verdicts.count()) == (1, 0)
+
+
+def test_the_strip_report_of_a_built_pump_stands(lead):
+    section = Section(lead, "pump 1 / E-1 1")
+    Job.objects.filter(job="J-1").update(stage="built")
+    answer = section.send(row_1="keep")
+    assert answer.status_code == 409
+    assert "has no such section any more" in sheet_of(answer)
+    assert not verdicts()
+
+
+@pytest.mark.parametrize("role", [role.name for role in ROLES])
+def test_who_may_write_a_strip_report(lead, sign_in, role):
+    section = Section(lead, "pump 1 / E-1 1")
+    section.client = sign_in(role)
+    allowed = role in MAY_LOOK
+    page = sheet_of(section.client.get(PAGE))
+    assert ("Write these verdicts" in page) is allowed
+    assert ("pump 1 / E-1 1 / CK-1 1 / ball BA-1 still to be looked at" in page) is not allowed
+    assert section.send(row_1="keep").status_code == (302 if allowed else 403)
+    assert len(verdicts()) == allowed
+
+
+def test_the_verdicts_of_an_unknown_job_or_section_go_nowhere(lead):
+    assert lead.post("/strip-report/NO-SUCH/", {"key": "1"}).status_code == 404
+    assert lead.post(REPORT, {"section": "no such"}).status_code == 409
