@@ -112,5 +112,7 @@ def test_a_job_of_the_past_is_not_asked_about(admin_client):
     job = {"job": "J-7", "pump": pump.pk, "scope": "full", "build_on": "2019-03-15", "stage": "shipped"}
     job |= {"quantity": 1, "priority": 5, "cleanliness": "normal"}
     assert admin_client.post(reverse("admin:schedule_job_add"), job).status_code == 302
-    kept = reverse("admin:schedule_job_change", args=[Job.objects.get(job="J-7").pk])
+    given_up = {**job, "job": "J-8", "stage": "cancelled"}
+    assert admin_client.post(reverse("admin:schedule_job_add"), given_up).status_code == 302
+    kept, job = reverse("admin:schedule_job_change", args=[Job.objects.get(job="J-8").pk]), given_up
     assert "The day has passed" in admin_client.post(kept, {**job, "why": "back", "stage": "here"}).content.decode()

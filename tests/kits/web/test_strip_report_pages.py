@@ -38,7 +38,7 @@ class Section:
         html = (client.get(page) if isinstance(page, str) else page).content.decode()
         form = re.search(rf"(?s)<summary>{name}: .*?</form>", html).group()
         self.client = client
-        self.rows = re.findall(r'name="([0-9a-f]+-v[0-9a-f]+)"', form)
+        self.rows = re.findall(r'<select name="(v[0-9a-f]+)"', form)
         self.fields = dict(re.findall(r'<input type="hidden" name="([^"]+)" value="([^"]*)"', form))
         self.fields |= dict(re.findall(r'name="([^"]+)" value="([^"]*)" maxlength', form))
         for select in re.findall(r'(?s)<select name="([^"]+)".*?</select>', form):
@@ -51,7 +51,7 @@ class Section:
         for name, value in rows.items():
             word, number = name.split("_")
             letter = {"row": "v", "found": "f", "measured": "m"}[word]
-            said[self.rows[int(number) - 1].replace("-v", f"-{letter}")] = value
+            said[letter + self.rows[int(number) - 1][1:]] = value
         return self.client.post(REPORT, said | ({"rest": "good"} if rest else {}))
 
 
