@@ -1,11 +1,11 @@
 """Change the engine's modules one small thing at a time, and print what no test notices.
 
     python -m tests.mutants                         all of MODULES: some hours of processor time
-    python -m tests.mutants matching bags           these modules of bom/ only
-    python -m tests.mutants matching --within 0.3   only with tests that take no longer than this, in seconds
-    python -m tests.mutants bags --tests tests/bom/test_bags.py    only with the tests of these files and folders
-    python -m tests.mutants matching --only serve   only mutants whose name holds this; named more than once, any
-    python -m tests.mutants --list matching         names the mutants and tries none
+    python -m tests.mutants supply/matching         these modules of bom/ only
+    ... supply/matching --within 0.3                only with tests that take no longer than this, in seconds
+    ... supply/bags --tests tests/bom/supply        only with the tests of these files and folders
+    ... supply/matching --only serve                only mutants whose name holds this; named more than once, any
+    ... --list supply/matching                      names the mutants and tries none
 
 Mutants of which nothing can be seen stand in ``harmless.py``, each with its reason; they are counted, not tried,
 unless ``--again`` is given. The command fails where a mutant lives that does not stand there.
@@ -21,23 +21,29 @@ from tests.mutants.changes import list_mutants
 from tests.mutants.harmless import HARMLESS
 from tests.mutants.running import Runner
 
-MODULES = ("order_size", "kit_cover", "bags", "matching", "explosion", "wear", "wear_table", "wear_sums")
+MODULES = (
+    "buying/order_size",
+    "demand/kit_cover",
+    "supply/bags",
+    "supply/matching",
+    "demand/explosion",
+    "wear/planned",
+    "wear/chances",
+    "wear/sums",
+)
 
 TESTS = (
-    *(f"tests/bom/test_{name}.py" for name in MODULES if name != "wear_table"),
-    "tests/bom/test_answers.py",
-    "tests/bom/test_buying.py",
-    "tests/bom/test_checks.py",
-    "tests/bom/test_cleanliness.py",
+    "tests/bom/buying",
+    "tests/bom/demand",
+    "tests/bom/supply",
+    "tests/bom/wear",
+    "tests/bom/answers",
+    "tests/bom/structure/test_shelf_life.py",
+    "tests/bom/questions/test_wear_outlook.py",
     "tests/bom/test_invented_shop.py",
-    "tests/bom/test_netting.py",
     "tests/bom/test_plan_against_oracle.py",
     "tests/bom/test_properties.py",
-    "tests/bom/test_shelf_life.py",
-    "tests/bom/test_shortage.py",
-    "tests/bom/test_strip_report.py",
     "tests/bom/test_validators.py",
-    "tests/bom/test_wear_outlook.py",
     "tests/published",
 )
 """What is run: the modules' own tests, then the slow oracle, the rules on random shops, properties, published plans."""
