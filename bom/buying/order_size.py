@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from datetime import date
 from decimal import Decimal
 from typing import NamedTuple
 
@@ -14,6 +15,11 @@ from bom.values import ONE, Offer
 
 NEVER = 10**6
 """A day number beyond every calendar: the arrival of what has no known lead time."""
+
+
+def known_day(number: int | None) -> date | None:
+    """Return the date of a day number; None where it is not known."""
+    return None if number is None or number >= NEVER else as_date(number)
 
 
 @dataclass(frozen=True, slots=True)

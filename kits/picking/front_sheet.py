@@ -3,21 +3,22 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 
-import numpy as np
 from django.db.models import Count, Q
 
 from bom.plan import Plan
-from bom.structure.arrays import as_date
+from bom.reading import Asker, Reading
+from bom.values import ONE, Item
 from kits.catalog.folding import fold
+from kits.catalog.words import ItemKind
 from kits.picking.models import Bag, PickRound
-from kits.picking.plan_draws import Give, less_what_is_held, read_draws
 from kits.picking.queries import held_on_rounds
+from kits.picking.to_pick import Give, less_what_is_held, to_pick
 from kits.picking.words import LineState, RoundState
-from kits.planning.lists.plan_reading import PlanReading, day_of
+from kits.planning.lists.plan_reading import PlanReading
 from kits.planning.sheets.job_grid import job_state
 from kits.planning.words.states import State
 from kits.schedule.models import Batch, Job
@@ -104,10 +105,8 @@ class FrontSheet:
 
 def front_sheet(plan: Plan, batch: str = "") -> FrontSheet:
     """The front door, for all jobs or those of one batch; six statements."""
-    reading = PlanReading(plan)
-    today = np.array([plan.as_of], "datetime64[D]")
-    ticked_to = as_date(int(plan.calendar.forward_all(today, np.array([TICKED_DAYS])).astype(np.int64)[0]))
-    jobs = _jobs_to_pick(reading, batch, ticked_to)
+    ticked_to = plan.calendar.forward(plan.shop.as_of, TICKED_DAYS)
+    jobs = _jobs_to_pick(plan, batch, ticked_to)
     return FrontSheet(
         as_of=plan.shop.as_of,
         batch=batch,
@@ -126,35 +125,45 @@ def find_jobs(numbers: Collection[str]) -> list[Job]:
     return list(Job.objects.filter(folded__in={fold(number) for number in numbers}).order_by("build_on", "folded"))
 
 
-def _jobs_to_pick(reading: PlanReading, batch: str, ticked_to: date) -> list[JobToPick]:
-    plan = reading.plan
-    askers = [
-        n for n, one in enumerate(reading.askers) if one.job and (not batch or fold(one.job.batch) == fold(batch))
-    ]
-    gives, lacks = read_draws(plan, askers)
-    gives, _ = less_what_is_held(plan, gives, held_on_rounds())
-    of_job: dict[int, list[Give]] = defaultdict(list)
+def _jobs_to_pick(plan: Plan, batch: str, ticked_to: date) -> list[JobToPick]:
+    reading, states = Reading(plan), PlanReading(plan)
+    askers = [one for one in reading.jobs.values() if one.job and (not batch or fold(one.job.batch) == fold(batch))]
+    gives, lacks = to_pick(reading, askers)
+    gives, _ = less_what_is_held(gives, held_on_rounds())
+    of_job: dict[str, list[Give]] = defaultdict(list)
     for give in gives:
-        of_job[give.asker].append(give)
-    waits = Counter(asker for asker, _ in {(lack.asker, lack.item) for lack in lacks})
+        of_job[give.job].append(give)
+    waits = Counter(job for job, _ in {(lack.job, lack.part_number) for lack in lacks})
     on_rounds = _on_rounds()
     rows = [
         _job_to_pick(
-            reading, asker, of_job[asker], waits[asker], on_rounds.get(reading.askers[asker].name, ()), ticked_to
+            asker,
+            job_state(states, asker.turn),
+            of_job[asker.name],
+            reading.items,
+            waits[asker.name],
+            on_rounds.get(asker.name, ()),
+            ticked_to,
         )
         for asker in askers
-        if of_job[asker] or reading.askers[asker].name in on_rounds
+        if of_job[asker.name] or asker.name in on_rounds
     ]
     return sorted(rows, key=lambda row: (row.build_on, row.job))
 
 
 def _job_to_pick(
-    reading: PlanReading, asker: int, gives: list[Give], waits_for: int, on_rounds: tuple[int, ...], ticked_to: date
+    asker: Asker,
+    state: State,
+    gives: list[Give],
+    items: Mapping[str, Item],
+    waits_for: int,
+    on_rounds: tuple[int, ...],
+    ticked_to: date,
 ) -> JobToPick:
-    job, state = reading.askers[asker].job, job_state(reading, asker)
+    job = asker.job
     assert job is not None, "other needs are not picked"
-    is_kit = reading.structure.is_kit
-    build_on = day_of(reading.askers[asker].build_day) or job.build_on
+    kits = [give for give in gives if items[give.lot.part_number].kind == ItemKind.KIT]
+    loose = [give for give in gives if items[give.lot.part_number].kind != ItemKind.KIT]
     return JobToPick(
         job=job.job,
         pump=job.pump,
@@ -163,11 +172,11 @@ def _job_to_pick(
         build_on=job.build_on,
         batch=job.batch,
         state=state,
-        kits=sum(give.quantity for give in gives if is_kit[give.item]) // 1_000_000,
-        lines=len({give.lot_place for give in gives if not is_kit[give.item]}),
+        kits=sum(give.quantity for give in kits) // ONE,
+        lines=len({give.stop for give in loose}),
         waits_for=waits_for,
         on_rounds=on_rounds,
-        ticked=bool(gives) and state.mark == "ready" and build_on <= ticked_to,
+        ticked=bool(gives) and state.mark == "ready" and job.build_on <= ticked_to,
     )
 
 

@@ -26,7 +26,7 @@ class Taken:
 
 def why_this_lot(item: Item, taken: Taken, lots: Iterable[Lot], as_of: date) -> str:
     """One sentence on the choice among the lots of one item, empty where there was none."""
-    others = [lot for lot in lots if lot.quantity > 0 and not _is_taken(taken.lot, lot)]
+    others = [lot for lot in lots if lot.quantity > 0 and not _is_taken(item, taken.lot, lot)]
     barred = [says for lot in others if (says := _barred(item, taken, lot, as_of))]
     free = [lot for lot in others if not _barred(item, taken, lot, as_of)]
     sentences = [_before(taken.lot, free)] if free else []
@@ -35,13 +35,16 @@ def why_this_lot(item: Item, taken: Taken, lots: Iterable[Lot], as_of: date) -> 
     return " ".join(f"{says[0].upper()}{says[1:]}." for says in sentences)
 
 
-def _is_taken(taken: Lot, lot: Lot) -> bool:
-    """Whether it is the very lot at the very place; pieces of it that lie there out of their packet are others."""
-    return (lot.lot, lot.place, lot.condition) == (taken.lot, taken.place, taken.condition) and lot.packet != "loose"
+def _is_taken(item: Item, taken: Lot, lot: Lot) -> bool:
+    """Whether it is the very lot at the very place; pieces of it in a packet that may not be used are others."""
+    same = (lot.lot, lot.place, lot.condition) == (taken.lot, taken.place, taken.condition)
+    return same and not packet_bars(item, lot.packet)
 
 
 def _barred(item: Item, taken: Taken, lot: Lot, as_of: date) -> str:
     named = f"not lot {lot.lot}" + (f" at {lot.place}" if lot.place != taken.lot.place else "")
+    if (lot.lot, lot.place, lot.condition) == (taken.lot.lot, taken.lot.place, taken.lot.condition):
+        named = "not what lies there of the lot"
     if lot.condition == "quarantine":
         return f"{named}, in quarantine"
     if item.limited_life and lot.last_use is None:

@@ -10,7 +10,7 @@ from django.db.models import F, Sum
 
 from kits.catalog.amounts import Amount
 from kits.picking.models import PickShare
-from kits.picking.plan_draws import Held
+from kits.picking.to_pick import Held
 from kits.picking.words import LineState, RoundState
 from kits.schedule.models import Job
 from kits.stock.last_use import last_use_day

@@ -8,20 +8,23 @@ from dataclasses import dataclass
 from datetime import date
 
 from bom.plan import Plan
+from bom.reading import Reading
 from bom.values import Lot as ShelfLot
+from bom.values import OrderLine
+from kits.catalog.amounts import Amount
 from kits.catalog.day_words import in_full
 from kits.catalog.folding import fold
 from kits.catalog.models import Item
 from kits.catalog.words import ItemKind
 from kits.picking.lot_reasons import Taken, why_this_lot
 from kits.picking.neighbours import Neighbours
-from kits.picking.plan_draws import Give, Held, Lack, less_what_is_held, read_draws
+from kits.picking.to_pick import Give, Held, Lack, less_what_is_held, to_pick
 from kits.picking.words import NoteKind
 from kits.planning.lists.plan_reading import PlanReading
 from kits.planning.sheets.job_sections import JobWalk
 from kits.schedule.models import Job
 from kits.stock.models import Lot
-from kits.stock.packets import packet_caution
+from kits.stock.packets import is_kept_sealed, packet_caution
 from kits.stock.words import Packet
 
 
@@ -71,49 +74,51 @@ class RoundDraft:
 class _Stop:
     """What is given from one lot at one place, in whatever packets."""
 
-    shelf_lots: tuple[ShelfLot, ...]
     gives: tuple[Give, ...]
 
     @property
     def lot(self) -> ShelfLot:
-        return self.shelf_lots[0]
+        return self.gives[0].lot
 
     @property
-    def quantity(self) -> int:
-        return sum(give.quantity for give in self.gives)
+    def opened(self) -> int:
+        return sum(give.quantity for give in self.gives if give.is_opened)
+
+    @property
+    def sealed(self) -> int:
+        return sum(give.quantity for give in self.gives if not give.is_opened)
 
 
 def lay_out_round(plan: Plan, jobs: Sequence[Job], held: Collection[Held]) -> RoundDraft:
     """Lay out a round for jobs that ask for parts; six statements."""
-    numbers = {asker.name: number for number, asker in enumerate(plan.demand.askers) if asker.job}
-    ordered = tuple(sorted(jobs, key=lambda job: (job.build_on, job.priority, job.job)))
-    by_asker = {numbers[job.job]: job for job in ordered}
-    gives, lacks = read_draws(plan, by_asker)
-    gives, elsewhere = less_what_is_held(plan, gives, held)
-    return _Layout(plan, by_asker).draft(gives, [*lacks, *elsewhere])
+    by_name = {job.job: job for job in sorted(jobs, key=lambda job: (job.build_on, job.priority, job.job))}
+    reading = Reading(plan)
+    gives, lacks = to_pick(reading, [reading.jobs[name] for name in by_name])
+    gives, elsewhere = less_what_is_held(gives, held)
+    return _Layout(reading, by_name).draft(gives, [*lacks, *elsewhere])
 
 
 class _Layout:
     """One round while it is laid out."""
 
-    def __init__(self, plan: Plan, by_asker: dict[int, Job]) -> None:
-        self.plan, self.by_asker = plan, by_asker
-        self.reading = PlanReading(plan)
+    def __init__(self, reading: Reading, by_name: dict[str, Job]) -> None:
+        self.plan, self.jobs, self.by_name = reading.plan, reading.jobs, by_name
+        self.reading = PlanReading(reading.plan)
         self.lots_of: dict[str, list[ShelfLot]] = defaultdict(list)
-        for lot in plan.shop.lots:
+        for lot in self.plan.shop.lots:
             self.lots_of[lot.part_number].append(lot)
 
     def draft(self, gives: Sequence[Give], lacks: Sequence[Lack]) -> RoundDraft:
         """Lines and notes."""
         stops = self._stops(gives)
         bench = self._bench_items()
-        named = {stop.lot.part_number for stop in stops} | {self.reading.part_number(lack.item) for lack in lacks}
+        named = {stop.lot.part_number for stop in stops} | {lack.part_number for lack in lacks}
         named |= {part for parts in bench.values() for part in parts}
         around = Neighbours(self.plan.shop.lots, {stop.lot.place for stop in stops}, named)
         ids = _lot_ids({stop.lot.part_number for stop in stops})
         stops.sort(key=lambda stop: (around.items[stop.lot.part_number].kind != ItemKind.KIT, *around.walk(stop.lot)))
         return RoundDraft(
-            jobs=tuple(self.by_asker.values()),
+            jobs=tuple(self.by_name.values()),
             lines=tuple(self._line(stop, around, ids) for stop in stops),
             notes=(*self._lack_notes(lacks, around.items), *self._bench_notes(bench, around.items)),
         )
@@ -122,26 +127,20 @@ class _Layout:
         """Gives of one lot at one place together."""
         together: dict[tuple[str, str, str], list[Give]] = defaultdict(list)
         for give in gives:
-            lot = self.plan.shop.lots[give.lot_place]
-            together[lot.part_number, lot.lot, lot.place].append(give)
-        return [
-            _Stop(
-                tuple(self.plan.shop.lots[place] for place in sorted({give.lot_place for give in group})), tuple(group)
-            )
-            for group in together.values()
-        ]
+            together[give.stop].append(give)
+        return [_Stop(tuple(group)) for group in together.values()]
 
     def _line(self, stop: _Stop, around: Neighbours, ids: dict[tuple[str, str], int]) -> LineDraft:
         lot, item = stop.lot, around.items[stop.lot.part_number]
-        jobs = [self.by_asker[give.asker] for give in stop.gives]
+        jobs = [self.by_name[give.job] for give in stop.gives]
         customers = frozenset(fold(job.customer) for job in jobs)
         taken = Taken(lot, max(job.build_on for job in jobs), customers)
         structure = self.reading.structure
         core_item = structure.items[structure.index[lot.part_number]]
         sealed = sum(one.quantity for one in self.lots_of[lot.part_number] if _is_sealed(one, lot))
-        opened = sum(one.quantity for one in stop.shelf_lots if one.packet == Packet.RESEALED)
-        opens_a_packet = 0 < stop.quantity - opened < sealed
-        cautions = [packet_caution(item, opens_a_packet=opens_a_packet)]
+        cautions = [packet_caution(item, opens_a_packet=0 < stop.sealed < sealed)]
+        if stop.opened and is_kept_sealed(item):
+            cautions.insert(0, f"{Amount.of(stop.opened, item.stock_unit).text} from the opened packet.")
         if lot.owner:
             cautions.append(f"Belongs to {lot.owner}.")
         return LineDraft(
@@ -155,37 +154,32 @@ class _Layout:
         )
 
     def _shares(self, gives: Iterable[Give]) -> tuple[ShareDraft, ...]:
-        asked: dict[int, int] = defaultdict(int)
-        set_aside: dict[int, int] = defaultdict(int)
+        by_job: dict[str, list[Give]] = defaultdict(list)
         for give in gives:
-            asked[give.asker] += give.quantity
-            set_aside[give.asker] += give.quantity if give.set_aside else 0
+            by_job[give.job].append(give)
         return tuple(
-            ShareDraft(job.pk, asked[number], set_aside[number])
-            for number, job in self.by_asker.items()
-            if asked[number]
+            ShareDraft(
+                job_id=job.pk,
+                asked=sum(give.quantity for give in mine),
+                set_aside=sum(give.quantity for give in mine if give.set_aside),
+            )
+            for name, job in self.by_name.items()
+            if (mine := by_job[name])
         )
 
     def _lack_notes(self, lacks: Iterable[Lack], items: dict[str, Item]) -> list[NoteDraft]:
-        totals: dict[tuple[int, int, NoteKind, int], int] = defaultdict(int)
+        totals: dict[tuple[str, str, NoteKind, OrderLine | None], int] = defaultdict(int)
         for lack in lacks:
-            totals[lack.asker, lack.item, lack.kind, lack.order_place] += lack.quantity
+            totals[lack.job, lack.part_number, lack.kind, lack.order] += lack.quantity
         notes = [
-            NoteDraft(
-                self.by_asker[asker].pk,
-                kind,
-                items[self.reading.part_number(item)].pk,
-                quantity,
-                self._order_says(order_place),
-            )
-            for (asker, item, kind, order_place), quantity in totals.items()
+            NoteDraft(self.by_name[job].pk, kind, items[part].pk, quantity, self._order_says(order))
+            for (job, part, kind, order), quantity in totals.items()
         ]
         return sorted(notes, key=lambda note: (list(NoteKind).index(note.kind), note.item_id))
 
-    def _order_says(self, order_place: int) -> str:
-        if order_place < 0:
+    def _order_says(self, order: OrderLine | None) -> str:
+        if order is None:
             return ""
-        order = self.plan.shop.orders[order_place]
         late = ", overdue: if it comes" if order.promised < self.plan.shop.as_of else ""
         return f"{order.order} line {order.line}, promised {in_full(order.promised)}{late}"
 
@@ -193,8 +187,8 @@ class _Layout:
         """What the bench adds itself, by job: grease and the like on renewed lines."""
         found: dict[int, list[str]] = {}
         structure = self.reading.structure
-        for asker, job in self.by_asker.items():
-            walk = JobWalk(self.reading, asker)
+        for name, job in self.by_name.items():
+            walk = JobWalk(self.reading, self.jobs[name].turn)
             lines = (line for spot in walk.spots for line in walk.lines_of(spot.item))
             parts = {
                 structure.lines[line].child

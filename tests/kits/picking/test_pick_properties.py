@@ -1,6 +1,8 @@
 """Whatever is booked: nothing is lost, nothing is booked twice, and the plan asks for exactly the rest."""
 
+from collections import Counter
 from concurrent.futures import ThreadPoolExecutor
+from datetime import date
 
 import pytest
 from django.db import connection
@@ -11,8 +13,8 @@ from hypothesis.extra.django import TestCase
 from bom.values import ONE
 from kits.picking.actions import confirm_line, undo_line
 from kits.picking.errors import PickRefusal
-from kits.picking.models import Confirmation, PickRound
-from kits.stock.models import Posting, Reservation
+from kits.picking.models import Confirmation, PickRound, PickShare
+from kits.stock.models import Lot, Movement, Posting, Reservation
 from kits.stock.queries import ledger_differences
 from tests.kits.picking.bench_shop import AT, BenchShop, full, held, line_of
 
@@ -40,6 +42,73 @@ class PickProperties(TestCase):
         assert [held("NUT", job=job) for job in jobs] == list(taken)
         assert Reservation.objects.filter(lot=line.lot).exists() is undo
         assert ledger_differences() == []
+
+
+LOTS = st.tuples(
+    st.sampled_from(("OR-210-N70", "OR-210-CLEAN", "NUT")),
+    st.sampled_from(("L-1", "L-2", "L-3")),
+    st.sampled_from(("A1", "A2", "H1")),
+    st.sampled_from(("usable", "usable", "quarantine")),
+    st.sampled_from(("sealed", "sealed", "resealed", "loose")),
+    st.integers(1, 6),
+)
+LASTS = {"L-1": date(2030, 12, 31), "L-2": date(2026, 3, 17), "L-3": None}
+ASIDE = st.tuples(st.integers(0, 3), st.integers(0, 11), st.booleans())
+
+
+class DrawProperties(TestCase):
+    @settings(max_examples=40, suppress_health_check=[HealthCheck.too_slow], deadline=None)
+    @given(
+        lots=st.lists(LOTS, min_size=1, max_size=12, unique_by=lambda row: row[:5]),
+        aside=st.lists(ASIDE, min_size=1, max_size=4),
+        clean=st.booleans(),
+        picked=st.sets(st.integers(0, 3), min_size=1),
+    )
+    def test_a_round_picks_for_each_job_what_the_plan_draws_for_it(self, lots, aside, clean, picked):
+        """Lot by lot and place, from the packets of the draws; of clean parts never from an opened one."""
+        shop = BenchShop()
+        shop.item("OR-210-CLEAN", shelf_life_unlimited=True, cleanliness="oxygen_clean" if clean else "normal")
+        shop.line("END", "OR-210-CLEAN", 1, "renew", "second gland")
+        for part, code, place, condition, packet, quantity in lots:
+            shop.stock(part, code, place, quantity, condition, packet, printed_last_use_on=LASTS[code])
+        jobs = shop.four_jobs()
+        for number, row, anywhere in aside:
+            part, code, place, *_ = lots[row % len(lots)]
+            lot = Lot.objects.get(item__part_number=part, lot=code)
+            where = {"place": None if anywhere else shop.places[place], "quantity": ONE}
+            Reservation.objects.get_or_create(job=jobs[number], lot=lot, defaults=where)
+        chosen = [jobs[number] for number in sorted(picked)]
+        drawn = draws_of(shop.plan(), {job.job for job in chosen})
+        try:
+            made = shop.start(*chosen)
+        except PickRefusal:
+            assert not drawn
+            return
+        shares = PickShare.objects.filter(line__pick_round=made).values_list(
+            "bag__job__job", "line__lot__item__part_number", "line__lot__lot", "line__place__place", "asked"
+        )
+        assert {tuple(row[:4]): row[4] for row in shares} == drawn
+        for line in made.lines.all():
+            confirm_line(line=line, quantities=full(line), by=shop.clerk, at=AT, request_key=f"tap {line.pk}")
+        taken = Movement.objects.filter(posting__kind="pick", balance__job__isnull=True)
+        assert not clean or not taken.filter(balance__lot__item__part_number="OR-210-CLEAN").exclude(
+            balance__packet="sealed"
+        )
+        assert not draws_of(shop.plan(), {job.job for job in chosen})
+        assert ledger_differences() == []
+
+
+def draws_of(planned, jobs):
+    """What the core draws from the shelf for some jobs, in its own columns: job, part, lot and place."""
+    pieces, draws, supplies = planned.netting.pieces, planned.netting.draws, planned.supplies
+    found = Counter()
+    for row, piece in enumerate(draws.piece.tolist()):
+        place = supplies.lot_place[draws.supply[row]] if draws.supply[row] >= 0 else draws.own_lot[row]
+        name = planned.demand.askers[pieces.job[piece]].name
+        if place >= 0 and pieces.job[piece] >= 0 and pieces.parent[piece] < 0 and name in jobs:
+            lot = planned.shop.lots[place]
+            found[name, lot.part_number, lot.lot, lot.place] += int(draws.quantity[row])
+    return found
 
 
 @pytest.fixture
