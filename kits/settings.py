@@ -16,6 +16,7 @@ import importlib.util
 import os
 import secrets
 import zoneinfo
+from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
@@ -192,23 +193,27 @@ TEMPLATES = [
     }
 ]
 
-# People: everything is closed unless a view says otherwise; five wrong passwords for one name from one address lock
-# that pair alone, so that one tablet cannot lock the shop out.
+# People: everything is closed unless a view says otherwise. Too many wrong passwords shut a name from one address, or
+# an address, for a minute and no longer, however many more come: nobody can keep a colleague out of a shared tablet.
 AUTH_USER_MODEL = "people.User"
 AUTHENTICATION_BACKENDS = ["axes.backends.AxesStandaloneBackend", "django.contrib.auth.backends.ModelBackend"]
 AUTH_PASSWORD_VALIDATORS = [
-    {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
-    {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator", "OPTIONS": {"min_length": 10}},
-    {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
-    {"NAME": "django.contrib.auth.password_validation.NumericPasswordValidator"},
+    {"NAME": "kits.people.password_rules.NotTheName"},
+    {"NAME": "kits.people.password_rules.LongEnough", "OPTIONS": {"min_length": 10}},
+    {"NAME": "kits.people.password_rules.NotCommon"},
+    {"NAME": "kits.people.password_rules.NotOnlyDigits"},
 ]
 LOGIN_URL = "sign_in"
 LOGIN_REDIRECT_URL = "/"
 LOGOUT_REDIRECT_URL = "sign_in"
+AXES_HANDLER = "kits.people.brake.Brake"
+AXES_CLIENT_IP_CALLABLE = "kits.people.addresses.address_of"
 AXES_FAILURE_LIMIT = 5
-AXES_COOLOFF_TIME = 0.25
-AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
+AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"], "ip_address"]
+AXES_COOLOFF_TIME = timedelta(minutes=1)
+AXES_RESET_COOL_OFF_ON_FAILURE_DURING_LOCKOUT = False
 AXES_RESET_ON_SUCCESS = True
+AXES_SENSITIVE_PARAMETERS = ["username", "ip_address", "old_password", "new_password", "password_again"]
 AXES_LOCKOUT_TEMPLATE = "web/locked_out.html"
 SESSION_ENGINE = "kits.web.serving.session_keys"
 SESSION_COOKIE_AGE = 10 * 60 * 60

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from django.contrib import admin
 from django.urls import include, path
+from django.views.generic import RedirectView
 
 admin.site.site_header = "Rebuild Bench: back office"
 admin.site.site_title = "Rebuild Bench"
 admin.site.index_title = "Master data"
 
 urlpatterns = [
+    path("back-office/password_change/", RedirectView.as_view(pattern_name="password")),
     path("back-office/", admin.site.urls),
     path("", include("kits.web.urls")),
 ]

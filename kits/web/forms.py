@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
+from typing import Any, cast
 
 from django import forms
+from django.contrib.auth import authenticate
 from django.contrib.auth.forms import AuthenticationForm, UsernameField
+from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
 from django.core.files.uploadedfile import UploadedFile
+from django.http import HttpRequest
 
 from kits.exchange.reading.file_guard import MOST_BYTES
+from kits.people.models import User
 
 MOST_FILES = 20
 ONE_MIB = 2**20
@@ -60,6 +64,53 @@ class SignInForm(AuthenticationForm):
         "invalid_login": "Nobody has this name with this password: check both, for capital and small letters differ.",
         "inactive": "This name may not sign in any more: ask whoever looks after the people of this site.",
     }
+
+
+class PasswordForm(forms.Form):
+    """The old password, and the new one twice; wrong old ones count as wrong passwords at signing in do."""
+
+    old_password = forms.CharField(
+        label="The password you have",
+        strip=False,
+        widget=forms.PasswordInput(attrs={"autocomplete": "current-password", "autofocus": True}),
+    )
+    new_password = forms.CharField(
+        label="The new one, 10 characters or more",
+        strip=False,
+        widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
+    )
+    password_again = forms.CharField(
+        label="The new one again",
+        strip=False,
+        widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
+    )
+
+    def __init__(self, request: HttpRequest, *args: Any) -> None:
+        super().__init__(*args)
+        self.request, self.person = request, cast(User, request.user)
+
+    def clean_old_password(self) -> str:
+        """The old password, if it is the right one."""
+        typed = str(self.cleaned_data["old_password"])
+        name = self.person.get_username()
+        if authenticate(self.request, username=name, password=typed) != self.person:
+            raise ValidationError("This is not the password you have: write it again.")
+        return typed
+
+    def clean_new_password(self) -> str:
+        """The new password, if it is one that is not easily guessed."""
+        typed = str(self.cleaned_data["new_password"])
+        validate_password(typed, self.person)
+        if typed == self.data.get("old_password"):
+            raise ValidationError("This is the password you have: choose another.")
+        return typed
+
+    def clean_password_again(self) -> str:
+        """The new password once more."""
+        typed = str(self.cleaned_data["password_again"])
+        if typed != self.data.get("new_password"):
+            raise ValidationError("The two differ: write the new password twice alike.")
+        return typed
 
 
 class UploadForm(forms.Form):

@@ -19,6 +19,7 @@ from kits.web.views import (
     findings,
     job,
     part,
+    password,
     pump,
     pumps_and_parts,
     schedule,
@@ -36,6 +37,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path(
         "sign-in/", LoginView.as_view(template_name="web/sign_in.html", authentication_form=SignInForm), name="sign_in"
     ),
+    path("password/", password.change_own_password, name="password"),
     path("sign-out/", LogoutView.as_view(), name="sign_out"),
     path("schedule/", schedule.show_schedule, name="schedule"),
     path("try/", trial.show_trial, name="try_change"),

@@ -1,15 +1,12 @@
-"""How much the server takes in from whom: bytes of a request, connections, and time for a request to arrive."""
+"""How much the server takes in: bytes of a request, connections, and time for a request to arrive."""
 
 from __future__ import annotations
 
-import ipaddress
 from dataclasses import dataclass
 
 from kits.exchange.reading.file_guard import MOST_BYTES
 
 KIB = 2**10
-NETWORK_OF_ONE = 64
-"""Of an IPv6 address, the bits that its owner does not choose himself: RFC 4291 section 2.5.4."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,16 +29,3 @@ class Bounds:
     def seconds_to_arrive(self, received: int) -> float:
         """How long a request may take until it is whole, by what of its body is here already."""
         return self.arrival_seconds + received / self.bytes_a_second
-
-
-def share_of(address: str) -> str:
-    """Return what counts as one address: of IPv6 the network that one house is given."""
-    try:
-        found = ipaddress.ip_address(address.partition("%")[0])
-    except ValueError:
-        return address
-    if isinstance(found, ipaddress.IPv6Address):
-        if found.ipv4_mapped is not None:
-            return str(found.ipv4_mapped)
-        return str(ipaddress.ip_network((found, NETWORK_OF_ONE), strict=False))
-    return str(found)

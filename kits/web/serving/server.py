@@ -18,7 +18,8 @@ from typing import TYPE_CHECKING, Any
 
 from django.conf import settings
 
-from kits.web.serving.bounds import Bounds, share_of
+from kits.people.addresses import one_address
+from kits.web.serving.bounds import Bounds
 from kits.web.serving.session_keys import bears_own_key
 
 if TYPE_CHECKING:
@@ -145,7 +146,7 @@ class BoundedServer(TcpWSGIServer):
 
     def share_of(self, addr: tuple[str, int]) -> str:
         """Whose share a connection counts to; empty for the proxy that is trusted, since many stand behind it."""
-        return "" if addr[0] == self.adj.trusted_proxy else share_of(addr[0])
+        return "" if addr[0] == self.adj.trusted_proxy else one_address(addr[0])
 
     def make_room(self, newcomer: BoundedChannel) -> None:
         """Where one more is too many, close the connection of its share that was silent longest, or refuse it."""

@@ -10,8 +10,9 @@ import pytest
 from django.conf import settings as site
 from django.contrib.sessions.models import Session
 
+from kits.people.addresses import one_address
 from kits.people.models import User
-from kits.web.serving.bounds import Bounds, share_of
+from kits.web.serving.bounds import Bounds
 from kits.web.serving.server import make_server
 from kits.web.serving.session_keys import SessionStore, bears_own_key
 
@@ -259,17 +260,17 @@ def test_proxy_that_is_trusted_shares_with_nobody():
 
 
 @pytest.mark.parametrize(
-    ("address", "share"),
+    ("address", "one"),
     [
         ("192.0.2.7", "192.0.2.7"),
         ("::ffff:192.0.2.7", "192.0.2.7"),
-        ("2001:db8:1:2:3::4", "2001:db8:1:2::/64"),
-        ("fe80::1%eth0", "fe80::/64"),
+        ("2001:db8:1:2:3::4", "2001:db8:1:2::"),
+        ("fe80::1%eth0", "fe80::"),
         ("localhost", "localhost"),
     ],
 )
-def test_one_house_counts_as_one_address(address, share):
-    assert share_of(address) == share
+def test_one_house_counts_as_one_address(address, one):
+    assert one_address(address) == one
 
 
 def test_session_key_of_this_site_is_known_and_no_other(client, db):
