@@ -17,7 +17,7 @@ from kits.exchange.reading.sheet_files import open_file
 from kits.exchange.uploads.outcome import Outcome
 from kits.exchange.uploads.problems import Findings
 from kits.people.models import User
-from kits.people.roles import ADMINISTRATOR, PLANNER, PURCHASING, SERVICE_LEAD, STOREROOM_CLERK, Role
+from kits.people.roles import ADMINISTRATOR, CLEAN_WORK, PLANNER, PURCHASING, SERVICE_LEAD, STOREROOM_CLERK, Role
 
 FIXTURES = Path(settings.BASE_DIR) / "demo_fixtures"
 SHOP_NAME = "Staithe Lane Pump Rebuilds (invented)"
@@ -28,6 +28,10 @@ NAMES: dict[Role, str] = {
     SERVICE_LEAD: "lead",
     ADMINISTRATOR: "admin",
 }
+
+
+TRAINED = frozenset({STOREROOM_CLERK})
+"""Who of them was trained for clean work; the planner and the lead of the demo were not."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,7 +76,7 @@ def make_sign_ins() -> list[DemoSignIn]:
         if not user.check_password(password):
             user.set_password(password)
             user.save(update_fields=["password"])
-        user.groups.set([Group.objects.get(name=role.name)])
+        user.groups.set(Group.objects.filter(name__in=[role.name, *([CLEAN_WORK.name] if role in TRAINED else [])]))
         found.append(DemoSignIn(name, password, role.name))
     return found
 

@@ -149,11 +149,14 @@ class YearOfWork:
             )
 
     def pick(self, today: date) -> None:
-        """A round for the jobs that are built in the next days."""
+        """A round for the jobs that are built in the next days, and one for each class of clean ones among them."""
         through = read_calendar(read_settings()).forward(today, PICK_DAYS_AHEAD)
         jobs = list(Job.objects.asking().filter(build_on__lte=through).order_by("build_on", "pk")[:12])
-        if not jobs:
-            return
+        for kind in sorted({job.cleanliness for job in jobs}):
+            self.walk([job for job in jobs if job.cleanliness == kind], today)
+
+    def walk(self, jobs: Sequence[Job], today: date) -> None:
+        """One round."""
         made = self.do("rounds", start_round, jobs=jobs, at=self.now(today))
         if not isinstance(made, PickRound):
             return

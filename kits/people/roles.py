@@ -15,13 +15,17 @@ from django.contrib.auth.models import Group, Permission
 SHOP_APPS = frozenset({"catalog", "schedule", "stock", "purchasing", "planning", "picking", "exchange"})
 UPLOADING = "exchange"
 """The app whose permissions are given one by one: to bring in lists at all, and each list by itself."""
+PICK_CLEAN = "pick_clean"
+TRAINED = frozenset({PICK_CLEAN})
+"""The permissions that go with a training and not with a role."""
 
 
 @dataclass(frozen=True, slots=True)
 class Role:
     """A role: its name, how a sentence names it, the apps in which it may do everything, the sheets that it may load.
 
-    ``also`` are tables of other apps that it keeps by hand, ``others`` those of its own apps that others keep.
+    ``also`` are tables of other apps that it keeps by hand, ``others`` those of its own apps that others keep,
+    ``trained`` what only people with a training may do.
     """
 
     name: str
@@ -30,10 +34,13 @@ class Role:
     loads: tuple[str, ...]
     also: frozenset[str] = frozenset()
     others: frozenset[str] = frozenset()
+    trained: frozenset[str] = frozenset()
 
     def may_do(self, permission: Permission) -> bool:
         """Say whether a permission belongs to the role."""
         label, table, codename = (*permission.content_type.natural_key(), permission.codename)
+        if codename in TRAINED or not self.works_in:
+            return codename in self.trained
         if codename.startswith("view_") and label in SHOP_APPS:
             return True
         if label == UPLOADING and self is not ADMINISTRATOR:
@@ -71,8 +78,14 @@ ADMINISTRATOR = Role(
         "Settings",
         *dict.fromkeys((*PLANNER.loads, *STOREROOM_CLERK.loads, *PURCHASING.loads, *SERVICE_LEAD.loads)),
     ),
+    trained=TRAINED,
 )
 ROLES = (STOREROOM_CLERK, PLANNER, PURCHASING, SERVICE_LEAD, ADMINISTRATOR)
+CLEAN_WORK = Role(
+    "Clean work", "somebody trained for clean work", frozenset(), loads=(), trained=frozenset({PICK_CLEAN})
+)
+TRAININGS = (CLEAN_WORK,)
+"""Groups that stand beside a role: the administrator puts into them who was trained."""
 
 
 def codename_of(sheet: str) -> str:
@@ -100,7 +113,7 @@ def grant_roles(sender: AppConfig, using: str = "default", **kwargs: Any) -> Non
     if label not in ADMINISTRATOR.works_in:
         return
     of_app = list(Permission.objects.using(using).filter(content_type__app_label=label).select_related("content_type"))
-    for role in ROLES:
+    for role in (*ROLES, *TRAININGS):
         group, _ = Group.objects.using(using).get_or_create(name=role.name)
         own = {permission for permission in of_app if role.may_do(permission)}
         group.permissions.add(*own)

@@ -7,9 +7,11 @@ from datetime import date, datetime
 
 from django.db import transaction
 
+from bom.plan import Plan
 from kits.catalog.heard import hear_once
 from kits.catalog.revisions import hold_marks, mark_shop
 from kits.people.models import User
+from kits.picking.clean_work import refuse_mixed, refuse_untrained
 from kits.picking.errors import PickRefusal
 from kits.picking.line_check import book_line, refuse_quiet_job
 from kits.picking.models import Confirmation, PickLine, PickRound, PickShare
@@ -35,11 +37,9 @@ def start_round(*, jobs: Sequence[Job], by: User, at: datetime, key: str) -> Pic
     """Lay out a round from the plan of this moment, set its pieces aside, and return it; once per key."""
     if not jobs:
         raise PickRefusal("A round needs at least one job: tick the jobs that are to be picked.")
-    for job in jobs:
-        refuse_quiet_job(job)
     for _ in range(TRIES):
         plan = plan_now()
-        draft = lay_out_round(plan, jobs, held_on_rounds([job.pk for job in jobs]))
+        draft = _lay_out(plan, jobs, by)
         with transaction.atomic(durable=True):
             marks = hold_marks()
             hear_once(key)
@@ -47,7 +47,7 @@ def start_round(*, jobs: Sequence[Job], by: User, at: datetime, key: str) -> Pic
                 return earlier
             # Somebody wrote while the round was laid out: its lots may be gone, so it is laid out anew.
             if stamp_of(marks) == plan.shop.stamp:
-                return _store_draft(draft, jobs, plan.shop.as_of, by, at, key)
+                return _store_draft(draft, plan.shop.as_of, by, at, key)
     with transaction.atomic(durable=True):
         # Others write faster than a round is laid out: now they wait for as long as that takes.
         hold_marks()
@@ -55,8 +55,7 @@ def start_round(*, jobs: Sequence[Job], by: User, at: datetime, key: str) -> Pic
         if (earlier := PickRound.objects.filter(key=key).first()) is not None:
             return earlier
         plan = plan_now()
-        draft = lay_out_round(plan, jobs, held_on_rounds([job.pk for job in jobs]))
-        return _store_draft(draft, jobs, plan.shop.as_of, by, at, key)
+        return _store_draft(_lay_out(plan, jobs, by), plan.shop.as_of, by, at, key)
 
 
 def confirm_line(
@@ -84,6 +83,7 @@ def confirm_line(
                 )
             return earlier
         line = _open_line(line)
+        refuse_untrained(by, line.pick_round.cleanliness, line.pick_round)
         shares = tuple(line.shares.select_related("bag__job"))
         balances = _usable_balances(line)
         booking = book_line(line, shares, balances, quantities, counted=counted, reason=reason, today=day)
@@ -118,6 +118,7 @@ def undo_line(*, line: PickLine, by: User, at: datetime, request_key: str, reaso
         line = (
             PickLine.objects.select_for_update(of=("self",)).select_related("pick_round", "lot__item").get(pk=line.pk)
         )
+        refuse_untrained(by, line.pick_round.cleanliness, line.pick_round)
         standing = line.confirmations.filter(undone_at__isnull=True).select_related("pick", "opened", "count").first()
         if standing is None:
             raise PickRefusal(f"Nothing is booked on {line}, so nothing can be taken back: look at the round again.")
@@ -161,10 +162,20 @@ def _post(
     return post(entries=entries, kind=kind, by=by, at=at, key=key, reason=reason, job=job)
 
 
-def _store_draft(draft: RoundDraft, jobs: Sequence[Job], as_of: date, by: User, at: datetime, key: str) -> PickRound:
+def _lay_out(plan: Plan, jobs: Sequence[Job], by: User) -> RoundDraft:
+    """A round for the jobs as they stand now, not as they stood on the page that was ticked."""
+    standing = list(Job.objects.filter(pk__in=[job.pk for job in jobs]).order_by("build_on", "folded"))
+    for job in standing:
+        refuse_quiet_job(job)
+    refuse_mixed(standing)
+    refuse_untrained(by, standing[0].cleanliness, standing[0])
+    return lay_out_round(plan, standing, held_on_rounds([job.pk for job in standing]))
+
+
+def _store_draft(draft: RoundDraft, as_of: date, by: User, at: datetime, key: str) -> PickRound:
     if not draft.lines:
         raise PickRefusal(
-            f"Nothing lies on the shelf to be picked for {in_words([job.job for job in jobs])}: "
+            f"Nothing lies on the shelf to be picked for {in_words([job.job for job in draft.jobs])}: "
             "what they ask for is packed, ordered, or on another round."
         )
     mark_shop()

@@ -13,11 +13,11 @@ from bom.plan import Plan
 from bom.reading import Asker, Reading
 from bom.values import ONE, Item
 from kits.catalog.folding import fold
-from kits.catalog.words import ItemKind
-from kits.picking.models import Bag, PickRound
-from kits.picking.queries import held_on_rounds
+from kits.catalog.words import Cleanliness, ItemKind
+from kits.picking.models import PickRound, PickShare
+from kits.picking.queries import bag_names, held_on_rounds
 from kits.picking.to_pick import Give, less_what_is_held, to_pick
-from kits.picking.words import LineState, RoundState
+from kits.picking.words import CLASS_SAYS, LineState, RoundState
 from kits.planning.lists.plan_reading import PlanReading
 from kits.planning.sheets.job_grid import job_state
 from kits.planning.words.states import State
@@ -60,6 +60,7 @@ class JobToPick:
     waits_for: int
     on_rounds: tuple[int, ...]
     ticked: bool
+    cleanliness: Cleanliness
 
     @property
     def can_be_picked(self) -> bool:
@@ -68,14 +69,33 @@ class JobToPick:
 
 
 @dataclass(frozen=True, slots=True)
+class JobGroup:
+    """Jobs that can be picked in one round, because their parts have to be of one class."""
+
+    cleanliness: Cleanliness
+    jobs: tuple[JobToPick, ...]
+
+    @property
+    def says(self) -> str:
+        """How the class is called."""
+        return CLASS_SAYS[self.cleanliness]
+
+    @property
+    def is_clean(self) -> bool:
+        """Whether only people trained for it pick these jobs."""
+        return self.cleanliness != Cleanliness.NORMAL
+
+
+@dataclass(frozen=True, slots=True)
 class OpenBag:
-    """A job with parts in its bag."""
+    """A job with parts in its bags; ``named`` are their numbers, those that are clean marked so."""
 
     job: str
     pump: str
     build_on: date
     stage: str
     lots: int
+    named: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,6 +113,12 @@ class FrontSheet:
     bags: tuple[OpenBag, ...]
 
     @property
+    def groups(self) -> tuple[JobGroup, ...]:
+        """The jobs by class, ordinary ones first."""
+        found = ((kind, tuple(job for job in self.jobs if job.cleanliness == kind)) for kind in Cleanliness)
+        return tuple(JobGroup(kind, jobs) for kind, jobs in found if jobs)
+
+    @property
     def to_pick(self) -> int:
         """How many of the jobs shown have something on the shelf that is on no round yet."""
         return sum(job.can_be_picked for job in self.jobs)
@@ -104,7 +130,7 @@ class FrontSheet:
 
 
 def front_sheet(plan: Plan, batch: str = "") -> FrontSheet:
-    """The front door, for all jobs or those of one batch; six statements."""
+    """The front door, for all jobs or those of one batch; seven statements."""
     ticked_to = plan.calendar.forward(plan.shop.as_of, TICKED_DAYS)
     jobs = _jobs_to_pick(plan, batch, ticked_to)
     return FrontSheet(
@@ -177,13 +203,15 @@ def _job_to_pick(
         waits_for=waits_for,
         on_rounds=on_rounds,
         ticked=bool(gives) and state.mark == "ready" and job.build_on <= ticked_to,
+        cleanliness=Cleanliness(job.cleanliness),
     )
 
 
 def _on_rounds() -> dict[str, tuple[int, ...]]:
     found: dict[str, list[int]] = defaultdict(list)
-    bags = Bag.objects.filter(pick_round__state=RoundState.RUNNING, shares__line__state=LineState.OPEN)
-    for job, number in bags.order_by("pick_round").values_list("job__job", "pick_round").distinct():
+    open_shares = PickShare.objects.filter(line__state=LineState.OPEN, line__pick_round__state=RoundState.RUNNING)
+    on = open_shares.order_by("line__pick_round").values_list("bag__job__job", "line__pick_round").distinct()
+    for job, number in on:
         found[job].append(number)
     return {job: tuple(numbers) for job, numbers in found.items()}
 
@@ -193,7 +221,7 @@ def _rounds(states: Collection[RoundState], most: int) -> list[RoundRow]:
     rows = (
         PickRound.objects.filter(state__in=states)
         .annotate(
-            bag_count=Count("bags", distinct=True),
+            job_count=Count("lines__shares__bag__job", distinct=True),
             line_count=Count("lines", distinct=True),
             not_picked=Count("lines", filter=not_picked, distinct=True),
             short_count=Count("lines", filter=Q(lines__state=LineState.SHORT), distinct=True),
@@ -202,7 +230,7 @@ def _rounds(states: Collection[RoundState], most: int) -> list[RoundRow]:
         .values_list(
             "pk",
             "for_what",
-            "bag_count",
+            "job_count",
             "line_count",
             "not_picked",
             "short_count",
@@ -235,4 +263,5 @@ def _open_bags() -> list[OpenBag]:
         .annotate(lots=Count("lot", distinct=True))
         .order_by("job__build_on", "job__job")
     )
-    return [OpenBag(*row) for row in rows]
+    named = bag_names(Job.objects.asking())
+    return [OpenBag(job, pump, build_on, stage, lots, named.get(job, "")) for job, pump, build_on, stage, lots in rows]

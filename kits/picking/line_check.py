@@ -8,8 +8,10 @@ from datetime import date
 
 from bom.values import ONE
 from kits.catalog.fields import quantity_text
+from kits.catalog.words import Cleanliness
 from kits.picking.errors import PickRefusal
 from kits.picking.models import PickLine, PickShare
+from kits.picking.words import CLASS_SAYS
 from kits.schedule.models import Job
 from kits.schedule.stages import is_done
 from kits.schedule.words import Stage
@@ -112,6 +114,11 @@ def _picked(line: PickLine, share: PickShare, quantities: Mapping[int, int], tod
 def _refuse_unfit(line: PickLine, job: Job, today: date) -> None:
     """What has changed since the round was laid out: the job was held or closed, or the lot dies before its build."""
     refuse_quiet_job(job)
+    if job.cleanliness != line.pick_round.cleanliness:
+        raise PickRefusal(
+            f"{job.job} is {CLASS_SAYS[Cleanliness(job.cleanliness)]} by now, and {line.pick_round} is "
+            f"{CLASS_SAYS[Cleanliness(line.pick_round.cleanliness)]}: book 0 for it, and start another round for it."
+        )
     last_use_on, build_on = line.lot.last_use_on, max(job.build_on, today)
     if last_use_on is not None and last_use_on < build_on:
         raise PickRefusal(

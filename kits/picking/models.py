@@ -9,6 +9,8 @@ from django.db.models import Q
 from kits.catalog.constraints import holds, once, one_of
 from kits.catalog.fields import QuantityField
 from kits.catalog.models import Item
+from kits.catalog.words import Cleanliness
+from kits.people.roles import PICK_CLEAN
 from kits.picking.words import LineState, NoteKind, RoundState
 from kits.schedule.models import Job
 from kits.stock.models import Lot, Place, Posting
@@ -28,6 +30,7 @@ class PickRound(models.Model):
     key = models.CharField(max_length=200)
     state = models.CharField(max_length=20, choices=RoundState, default=RoundState.RUNNING)
     for_what = models.CharField(max_length=300)
+    cleanliness = models.CharField(max_length=20, choices=Cleanliness, default=Cleanliness.NORMAL)
     as_of = models.DateField()
     started_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="pick_rounds")
     started_at = models.DateTimeField()
@@ -37,7 +40,9 @@ class PickRound(models.Model):
 
     class Meta:
         ordering = ("-id",)
+        permissions = ((PICK_CLEAN, "Can pick for clean jobs"),)
         constraints = (
+            one_of("pick_round_cleanliness", "cleanliness", Cleanliness),
             once("pick_round_once", "key", says="This round was started already."),
             one_of("pick_round_state", "state", RoundState),
             holds(
@@ -52,17 +57,21 @@ class PickRound(models.Model):
 
 
 class Bag(models.Model):
-    """The bag of one job on a round."""
+    """A bag of one job, from its first round to the day it is closed: one for what is clean, one for ordinary parts.
 
-    pick_round = models.ForeignKey(PickRound, models.PROTECT, related_name="bags")
+    Its number is given once in the shop and never again, so that no bag is taken for one that was closed long ago.
+    """
+
     job = models.ForeignKey(Job, models.PROTECT, related_name="bags")
-    number = models.PositiveSmallIntegerField()
+    number = models.PositiveIntegerField()
+    cleanliness = models.CharField(max_length=20, choices=Cleanliness, default=Cleanliness.NORMAL)
 
     class Meta:
-        ordering = ("pick_round", "number")
+        ordering = ("number",)
         constraints = (
-            once("bag_once", "pick_round", "job", says="The job has a bag on this round already."),
-            once("bag_number_once", "pick_round", "number", says="The round has a bag of this number already."),
+            once("bag_once", "job", "cleanliness", says="The job has a bag of this class already."),
+            once("bag_number_once", "number", says="There is a bag of this number already."),
+            one_of("bag_cleanliness", "cleanliness", Cleanliness),
         )
 
     def __str__(self) -> str:
@@ -126,7 +135,7 @@ class PickNote(models.Model):
     """What a job needs besides the lines: to be packed, still to come, missing, or taken from the bench."""
 
     pick_round = models.ForeignKey(PickRound, models.PROTECT, related_name="notes")
-    bag = models.ForeignKey(Bag, models.PROTECT, related_name="notes")
+    job = models.ForeignKey(Job, models.PROTECT, related_name="pick_notes")
     kind = models.CharField(max_length=20, choices=NoteKind)
     item = models.ForeignKey(Item, models.PROTECT, related_name="+")
     quantity = QuantityField(null=True, blank=True)

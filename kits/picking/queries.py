@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from datetime import date
@@ -9,9 +10,10 @@ from datetime import date
 from django.db.models import F, Sum
 
 from kits.catalog.amounts import Amount
-from kits.picking.models import PickShare
+from kits.catalog.words import Cleanliness
+from kits.picking.models import Bag, PickShare
 from kits.picking.to_pick import Held
-from kits.picking.words import LineState, RoundState
+from kits.picking.words import CLASS_SAYS, LineState, RoundState
 from kits.schedule.models import Job
 from kits.stock.last_use import last_use_day
 from kits.stock.models import Balance, Movement
@@ -33,6 +35,22 @@ def bag_balances(job: Job) -> list[Balance]:
     """Return what is in a job's bag, with lots and items, what was never counted as issued in front; one statement."""
     rows = Balance.objects.of_jobs().filter(job=job, quantity__gt=0).select_related("lot__item", "job", "place")
     return sorted(rows, key=lambda row: (row.lot.item.folded, row.lot.folded, row.state, row.pk))
+
+
+def bag_names(jobs: Iterable[Job]) -> dict[str, str]:
+    """Return the numbers of the bags of jobs, by job, with what stands on them: 12 oxygen-clean; one statement."""
+    found: dict[str, list[str]] = defaultdict(list)
+    rows = Bag.objects.filter(job__in=jobs).select_related("job").order_by("number")
+    for bag in rows:
+        found[bag.job.job].append(" ".join(filter(None, (str(bag.number), marked(bag)))))
+    return {job: ", ".join(names) for job, names in found.items()}
+
+
+def marked(bag: Bag) -> str:
+    """Return what stands on a bag besides its number and its job; empty where nothing has to."""
+    if bag.cleanliness != Cleanliness.NORMAL:
+        return CLASS_SAYS[Cleanliness(bag.cleanliness)]
+    return "ordinary parts only" if bag.job.cleanliness != Cleanliness.NORMAL else ""
 
 
 def places_of_lots(job: Job) -> dict[int, int]:

@@ -11,9 +11,11 @@ from django.db.models import Sum
 
 from kits.catalog.amounts import Amount
 from kits.catalog.models import Item
+from kits.catalog.words import Cleanliness
 from kits.picking.look_alikes import shore
 from kits.picking.models import Bag, Confirmation, PickLine, PickNote, PickRound, PickShare
-from kits.picking.words import LineState, NoteKind, RoundState
+from kits.picking.queries import marked
+from kits.picking.words import CLASS_SAYS, LineState, NoteKind, RoundState
 from kits.stock.models import Balance
 from kits.stock.packets import usable_packets
 from kits.stock.words import Condition
@@ -25,7 +27,7 @@ LASTS_SHORTLY_DAYS = 92
 
 @dataclass(frozen=True, slots=True)
 class BagRow:
-    """The bag of one job: its number on the round."""
+    """A bag that is filled on the round; ``marked`` stands on it besides its number and its job."""
 
     number: int
     job_id: int
@@ -35,7 +37,7 @@ class BagRow:
     customer: str
     build_on: date
     stage: str
-    clean: str
+    marked: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,7 +99,7 @@ class ListRow:
     @property
     def into_jobs(self) -> str:
         """How many into which bag, where there are too many bags for a column each."""
-        return ", ".join(f"{one.bag.job}: {one.asked.text}" for one in self.line.into)
+        return ", ".join(f"{one.bag.number} for {one.bag.job}: {one.asked.text}" for one in self.line.into)
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,6 +130,7 @@ class RoundSheet:
     number: int
     state: str
     for_what: str
+    cleanliness: str
     as_of: date
     started_by: str
     started_at: datetime
@@ -136,6 +139,11 @@ class RoundSheet:
     notes: tuple[NoteRow, ...]
     current: LineRow | None
     last: Booked | None
+
+    @property
+    def class_says(self) -> str:
+        """How the class of a clean round is called; empty for an ordinary one."""
+        return "" if self.cleanliness == Cleanliness.NORMAL else CLASS_SAYS[Cleanliness(self.cleanliness)]
 
     @property
     def done(self) -> int:
@@ -192,12 +200,13 @@ def round_sheet(number: int, line: int | None = None) -> RoundSheet | None:
         number=found.pk,
         state=found.state,
         for_what=found.for_what,
+        cleanliness=found.cleanliness,
         as_of=found.as_of,
         started_by=_name_of(found),
         started_at=found.started_at,
         bags=tuple(bags.values()),
         lines=lines,
-        notes=_notes(found, bags),
+        notes=_notes(found),
         current=current and replace(current, book=_book(current)),
         last=Booked(next(r for r in lines if r.key == last.line_id), str(last.by or ""), last.at) if last else None,
     )
@@ -212,7 +221,8 @@ def _into_bag(line: LineRow, bag: BagRow) -> Amount | None:
 
 
 def _bags(found: PickRound) -> dict[int, BagRow]:
-    rows = Bag.objects.filter(pick_round=found).select_related("job__pump").order_by("number")
+    on_round = PickShare.objects.filter(line__pick_round=found).values("bag")
+    rows = Bag.objects.filter(pk__in=on_round).select_related("job__pump").order_by("number")
     return {
         bag.pk: BagRow(
             number=bag.number,
@@ -223,7 +233,7 @@ def _bags(found: PickRound) -> dict[int, BagRow]:
             customer=bag.job.customer,
             build_on=bag.job.build_on,
             stage=bag.job.get_stage_display().lower(),
-            clean="" if bag.job.cleanliness == "normal" else bag.job.get_cleanliness_display().lower(),
+            marked=marked(bag),
         )
         for bag in rows
     }
@@ -306,9 +316,9 @@ def _book(line: LineRow) -> Amount:
     return Amount.of(held["held"] or 0, item.stock_unit)
 
 
-def _notes(found: PickRound, bags: dict[int, BagRow]) -> tuple[NoteRow, ...]:
+def _notes(found: PickRound) -> tuple[NoteRow, ...]:
     """Notes by kind and part; what the bench adds stands once for all its jobs."""
-    rows = PickNote.objects.filter(pick_round=found).select_related("item").order_by("pk")
+    rows = PickNote.objects.filter(pick_round=found).select_related("item", "job").order_by("pk")
     together: dict[tuple[str, int, str], list[PickNote]] = defaultdict(list)
     for note in rows:
         together[note.kind, note.item_id, note.says].append(note)
@@ -318,15 +328,15 @@ def _notes(found: PickRound, bags: dict[int, BagRow]) -> tuple[NoteRow, ...]:
             part_number=notes[0].item.part_number,
             what=notes[0].item.description,
             quantity=_total(notes),
-            jobs=", ".join(_job_says(note, bags, many=len(notes) > 1) for note in notes),
+            jobs=", ".join(_job_says(note, many=len(notes) > 1) for note in notes),
             says=says,
         )
         for (kind, _, says), notes in together.items()
     )
 
 
-def _job_says(note: PickNote, bags: dict[int, BagRow], *, many: bool) -> str:
-    job = bags[note.bag_id].job
+def _job_says(note: PickNote, *, many: bool) -> str:
+    job = note.job.job
     if note.quantity is None or not many:
         return job
     return f"{job} ({Amount.of(note.quantity, note.item.stock_unit).text})"

@@ -4,6 +4,15 @@ from __future__ import annotations
 
 from django.db.models import TextChoices
 
+from kits.catalog.words import Cleanliness
+
+CLASS_SAYS = {
+    Cleanliness.NORMAL: "ordinary",
+    Cleanliness.OXYGEN_CLEAN: "oxygen-clean",
+    Cleanliness.LUBRICANT_FREE: "free of lubricant",
+}
+"""How a job, a round or a bag is called by what its parts have to be."""
+
 
 class RoundState(TextChoices):
     RUNNING = "running"

@@ -6,24 +6,30 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, datetime
 
+from django.db.models import Max
+
+from kits.catalog.words import Cleanliness
 from kits.people.models import User
 from kits.picking.models import Bag, PickLine, PickNote, PickRound, PickShare
 from kits.picking.round_layout import RoundDraft
 from kits.picking.words import LineState, RoundState
 from kits.schedule.models import Job
-from kits.stock.models import Reservation
+from kits.stock.models import Lot, Reservation
 
 Hold = tuple[int, int, int, int]
 """Job, lot, place, millionths."""
 
 
 def store_round(draft: RoundDraft, *, for_what: str, as_of: date, by: User, at: datetime, key: str) -> PickRound:
-    """Store a round as laid out and set its pieces aside for their jobs."""
-    made = PickRound.objects.create(key=key, for_what=for_what, as_of=as_of, started_by=by, started_at=at)
-    bags = Bag.objects.bulk_create(
-        [Bag(pick_round=made, job=job, number=number) for number, job in enumerate(draft.jobs, 1)]
+    """Store a round as laid out and set its pieces aside for their jobs, which are all of one class."""
+    made = PickRound.objects.create(
+        key=key,
+        for_what=for_what,
+        cleanliness=draft.jobs[0].cleanliness,
+        as_of=as_of,
+        started_by=by,
+        started_at=at,
     )
-    bag_of = {bag.job_id: bag for bag in bags}
     lines = PickLine.objects.bulk_create(
         [
             PickLine(
@@ -40,17 +46,18 @@ def store_round(draft: RoundDraft, *, for_what: str, as_of: date, by: User, at: 
         ]
     )
     drafts = [(line, share) for line, drawn in zip(lines, draft.lines, strict=True) for share in drawn.shares]
+    bags = _bags_for(draft.jobs, [(share.job_id, line.lot_id) for line, share in drafts])
     PickShare.objects.bulk_create(
         [
-            PickShare(line=line, bag=bag_of[share.job_id], asked=share.asked, set_aside=share.set_aside)
-            for line, share in drafts
+            PickShare(line=line, bag=bag, asked=share.asked, set_aside=share.set_aside)
+            for (line, share), bag in zip(drafts, bags, strict=True)
         ]
     )
     PickNote.objects.bulk_create(
         [
             PickNote(
                 pick_round=made,
-                bag=bag_of[note.job_id],
+                job_id=note.job_id,
                 kind=note.kind,
                 item_id=note.item_id,
                 quantity=note.quantity,
@@ -61,6 +68,23 @@ def store_round(draft: RoundDraft, *, for_what: str, as_of: date, by: User, at: 
     )
     hold((share.job_id, line.lot_id, line.place_id, share.asked - share.set_aside) for line, share in drafts)
     return made
+
+
+def _bags_for(jobs: Sequence[Job], given: Sequence[tuple[int, int]]) -> list[Bag]:
+    """The bag for each share, by job and lot; one that a job has already goes on, a new one gets the next number.
+
+    What a clean job takes of its class goes into its clean bag, what it takes besides into another.
+    """
+    classes = dict(Lot.objects.filter(pk__in={lot for _, lot in given}).values_list("pk", "item__cleanliness"))
+    asks = {job.pk: job.cleanliness for job in jobs}
+    wanted = [(job, asks[job] if classes[lot] == asks[job] else Cleanliness.NORMAL) for job, lot in given]
+    found = {(bag.job_id, bag.cleanliness): bag for bag in Bag.objects.filter(job__in=asks)}
+    last = Bag.objects.aggregate(last=Max("number"))["last"] or 0
+    order = list(asks)
+    missing = sorted(set(wanted) - set(found), key=lambda key: (order.index(key[0]), key[1] == Cleanliness.NORMAL))
+    made = [Bag(job_id=job, cleanliness=kind, number=last + n) for n, (job, kind) in enumerate(missing, 1)]
+    found |= {(bag.job_id, bag.cleanliness): bag for bag in Bag.objects.bulk_create(made)}
+    return [found[key] for key in wanted]
 
 
 def settle_line(

@@ -11,6 +11,7 @@ urlpatterns: list[URLPattern] = [
     path("picking/start/", picking.start_picking, name="start_round"),
     path("picking/<int:number>/", picking.show_round, name="pick_round"),
     path("picking/<int:number>/list/", picking.print_round, name="pick_list"),
+    path("picking/<int:number>/labels/", picking.print_bag_labels, name="bag_labels"),
     path("picking/<int:number>/give-up/", picking.give_up, name="give_up_round"),
     path("picking/<int:number>/lines/<int:line>/", picking.book_line, name="book_line"),
     path("picking/<int:number>/lines/<int:line>/undo/", picking.undo_booking, name="undo_line"),

@@ -15,6 +15,7 @@ from django.views.decorators.http import require_POST, require_safe
 from kits.catalog.errors import Refusal
 from kits.people.models import User
 from kits.picking.actions import confirm_line, give_up_round, start_round, undo_line
+from kits.picking.clean_work import may_pick_class
 from kits.picking.front_sheet import find_jobs, front_sheet
 from kits.picking.models import PickRound
 from kits.picking.round_sheet import RoundSheet, find_line, round_sheet
@@ -33,7 +34,8 @@ def show_picking(request: HttpRequest) -> HttpResponse:
     """Rounds under way, jobs that can be picked, bags that wait for their job to be closed."""
     sheet = front_sheet(plan_now(), request.GET.get("batch", "").strip())
     may_pick = request.user.has_perm(MAY_PICK)
-    context = {"sheet": sheet, "may_pick": may_pick, "as_of": sheet.as_of, "door": "picking"}
+    groups = [(group, may_pick and may_pick_class(picker(request), group.cleanliness)) for group in sheet.groups]
+    context = {"sheet": sheet, "groups": groups, "may_pick": may_pick, "as_of": sheet.as_of, "door": "picking"}
     return render(request, "web/picking/front.html", context)
 
 
@@ -46,7 +48,7 @@ def start_picking(request: HttpRequest) -> HttpResponse:
     try:
         refuse_foreign(form)
         jobs = find_jobs(request.POST.getlist("job"))
-        made = start_round(jobs=jobs, by=cast(User, request.user), at=timezone.now(), key=form.request_key("round"))
+        made = start_round(jobs=jobs, by=picker(request), at=timezone.now(), key=form.request_key("round"))
     except Refusal as error:
         messages.error(request, str(error))
         return redirect("picking")
@@ -79,7 +81,7 @@ def book_line(request: HttpRequest, number: int, line: int) -> HttpResponse:
         confirm_line(
             line=found,
             quantities=asked if in_full else form.quantities,
-            by=cast(User, request.user),
+            by=picker(request),
             at=timezone.now(),
             request_key=form.request_key("line", line, sheet.current.shows),
             reason="" if in_full else form.said,
@@ -101,7 +103,7 @@ def undo_booking(request: HttpRequest, number: int, line: int) -> HttpResponse:
     try:
         refuse_foreign(form)
         key = form.request_key("undo", line, current.booking)
-        undo_line(line=found, by=cast(User, request.user), at=timezone.now(), request_key=key)
+        undo_line(line=found, by=picker(request), at=timezone.now(), request_key=key)
     except Refusal as error:
         messages.error(request, str(error))
     else:
@@ -117,7 +119,7 @@ def give_up(request: HttpRequest, number: int) -> HttpResponse:
     try:
         refuse_foreign(form)
         key = form.request_key("give up", number, sheet.still_open)
-        give_up_round(pick_round=found, by=cast(User, request.user), at=timezone.now(), key=key)
+        give_up_round(pick_round=found, by=picker(request), at=timezone.now(), key=key)
     except Refusal as error:
         messages.error(request, str(error))
         return redirect("pick_round", number=number)
@@ -131,6 +133,19 @@ def print_round(request: HttpRequest, number: int) -> HttpResponse:
     """The pick list on paper."""
     sheet = find_round(number)
     return render(request, "web/picking/list.html", {"sheet": sheet, "as_of": sheet.as_of, "door": "picking"})
+
+
+@require_safe
+@permission_required(MAY_SEE, raise_exception=True)
+def print_bag_labels(request: HttpRequest, number: int) -> HttpResponse:
+    """A label for each bag of a round."""
+    sheet = find_round(number)
+    return render(request, "web/picking/bag_labels.html", {"sheet": sheet, "as_of": sheet.as_of, "door": "picking"})
+
+
+def picker(request: HttpRequest) -> User:
+    """Who stands at the bins."""
+    return cast(User, request.user)
 
 
 def find_round(number: int, line: int | None = None) -> RoundSheet:
@@ -147,11 +162,13 @@ def render_round(
     """The round on the tablet; ``form`` holds what was typed where it was refused."""
     if form is None and sheet.current is not None:
         form = ShortForm(sheet.current)
+    may_pick, trained = request.user.has_perm(MAY_PICK), may_pick_class(picker(request), sheet.cleanliness)
     context: dict[str, Any] = {
         "sheet": sheet,
         "form": form,
         "refused": refused,
-        "may_pick": request.user.has_perm(MAY_PICK),
+        "may_pick": may_pick and trained,
+        "untrained": may_pick and not trained,
         "as_of": sheet.as_of,
         "door": "picking",
     }

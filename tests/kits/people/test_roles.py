@@ -4,7 +4,17 @@ import pytest
 from django.contrib.auth.models import Group
 
 from kits.people.models import User
-from kits.people.roles import ADMINISTRATOR, PLANNER, ROLES, SERVICE_LEAD, SHOP_APPS, STOREROOM_CLERK, grant_roles
+from kits.people.roles import (
+    ADMINISTRATOR,
+    CLEAN_WORK,
+    PLANNER,
+    ROLES,
+    SERVICE_LEAD,
+    SHOP_APPS,
+    STOREROOM_CLERK,
+    TRAININGS,
+    grant_roles,
+)
 
 pytestmark = pytest.mark.django_db
 
@@ -19,7 +29,7 @@ def permissions_of(role):
 
 
 def test_every_role_is_there_from_the_first_migration():
-    assert set(Group.objects.values_list("name", flat=True)) == {role.name for role in ROLES}
+    assert set(Group.objects.values_list("name", flat=True)) == {role.name for role in (*ROLES, *TRAININGS)}
 
 
 def test_everybody_may_see_every_list_of_the_shop():
@@ -74,6 +84,17 @@ def test_those_who_stand_at_the_bins_or_the_bench_may_pick_and_close():
     assert "Purchasing" not in {role.name for role in ROLES if "picking.change_pickline" in permissions_of(role)}
 
 
+def test_clean_work_goes_with_a_training_and_with_no_role():
+    assert [role.name for role in ROLES if "picking.pick_clean" in permissions_of(role)] == [ADMINISTRATOR.name]
+    assert "picking.pick_clean" in permissions_of(CLEAN_WORK)
+    clerk = User.objects.create_user("clerk")
+    clerk.groups.set(Group.objects.filter(name__in=[STOREROOM_CLERK.name]))
+    assert not clerk.has_perm("picking.pick_clean")
+    clerk.groups.add(Group.objects.get(name=CLEAN_WORK.name))
+    assert User.objects.get(pk=clerk.pk).has_perm("picking.pick_clean")
+    assert permissions_of(CLEAN_WORK) == {"picking.pick_clean"}, "a training says nothing of what else somebody does"
+
+
 def test_only_the_administrator_changes_people():
     assert [role.name for role in ROLES if "people.change_user" in permissions_of(role)] == [ADMINISTRATOR.name]
 
@@ -91,5 +112,5 @@ def test_roles_outlive_the_emptying_of_the_tables():
     from django.core.management import call_command
 
     call_command("flush", interactive=False, verbosity=0)
-    assert Group.objects.count() == len(ROLES)
+    assert Group.objects.count() == len(ROLES) + len(TRAININGS)
     assert "schedule.change_job" in permissions_of(PLANNER)

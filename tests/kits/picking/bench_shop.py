@@ -2,6 +2,7 @@
 
 from datetime import UTC, date, datetime
 
+from django.contrib.auth.models import Group
 from django.db import transaction
 
 from bom.plan import plan
@@ -9,6 +10,7 @@ from bom.values import ONE
 from kits.catalog.models import Item, KitFit, ScopeSection, Setting, StructureLine
 from kits.catalog.revisions import mark_catalog, mark_shop
 from kits.people.models import User
+from kits.people.roles import CLEAN_WORK
 from kits.picking.actions import start_round
 from kits.planning.snapshot.shop import take_snapshot
 from kits.schedule.models import Job, Verdict
@@ -28,6 +30,7 @@ class BenchShop:
             mark_catalog()
             mark_shop()
             self.clerk = User.objects.create_user("clerk")
+            self.clerk.groups.add(Group.objects.get(name=CLEAN_WORK.name))
             Setting.objects.create(name="today", value=AS_OF.isoformat())
             self.places = {
                 name: Place.objects.create(place=name, walk_order=order, kind=kind)

@@ -10,6 +10,7 @@ from kits.picking.actions import confirm_line, undo_line
 from kits.picking.closing.actions import close_job
 from kits.picking.closing.bag_decision import LeftOver
 from kits.picking.errors import PickRefusal
+from kits.picking.models import PickRound
 from kits.picking.queries import lots_used
 from kits.picking.words import LeftGoes
 from kits.schedule.models import Job, JobStep, Verdict
@@ -143,7 +144,7 @@ def test_a_closed_job_is_not_picked_again(shop, job, close):
 
 def test_a_line_of_a_closed_job_is_not_taken_back(shop, job, close):
     close(job)
-    line = line_of(job.bags.get().pick_round, "NUT")
+    line = line_of(PickRound.objects.get(), "NUT")
     with pytest.raises(PickRefusal, match="J-1 is built, so its bag is decided upon: open the job again first"):
         undo_line(line=line, by=shop.clerk, at=AT, request_key="undo")
 

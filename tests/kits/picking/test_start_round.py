@@ -52,7 +52,7 @@ def test_a_kit_that_has_to_be_packed_is_a_note_and_its_contents_are_not_picked(s
     made = shop.start(shop.job("J-1", "valve"))
     assert [line.lot.item.part_number for line in made.lines.all()] == ["CORD"]
     note = made.notes.get(kind="pack")
-    assert (note.item.part_number, note.quantity, note.bag.job.job) == ("K-VALVE", ONE, "J-1")
+    assert (note.item.part_number, note.quantity, note.job.job) == ("K-VALVE", ONE, "J-1")
     assert not made.notes.filter(item__part_number="SEAT").exists()
 
 
