@@ -243,12 +243,12 @@ class YearOfWork:
         return done
 
     def load(self, sheet: str, rows: Iterable[dict[str, Any]]) -> None:
-        """Bring rows in as a sheet, as a planner or purchaser would."""
+        """Bring rows in as a sheet, as the command does, whoever's list it is."""
         rows, out = list(rows), io.StringIO()
         writer = csv.DictWriter(out, list(rows[0]), lineterminator="\n")
         writer.writeheader()
         writer.writerows(rows)
-        outcome = load_files(files=[SheetFile(f"{sheet}.csv", out.getvalue().encode())], by=self.by, at=self.moment)
+        outcome = load_files(files=[SheetFile(f"{sheet}.csv", out.getvalue().encode())], by=None, at=self.moment)
         if outcome.problems:
             raise Refusal(f"The invented {sheet} were refused: {outcome.problems[0].says}")
 
