@@ -108,10 +108,10 @@ def test_a_verdict_is_changed_and_taken_back(lead):
 
 
 def test_what_somebody_else_wrote_meanwhile_is_not_written_over(lead):
-    mine = Section(lead, "pump 1 / E-1 1")
+    mine, second = Section(lead, "pump 1 / E-1 1"), Section(lead, "pump 1 / E-1 1")
     Section(lead, "pump 1 / E-1 1").send(row_1="renew", found_1="scored")
     assert mine.send(row_2="keep").status_code == 302, "another row is no matter"
-    answer = mine.send(row_1="keep", found_1="as new")
+    answer = second.send(row_1="keep", found_1="as new")
     assert answer.status_code == 409
     assert "Somebody else wrote of pump 1 / E-1 1 / CK-1 1 / ball meanwhile: it is renew by now." in sheet_of(answer)
     assert ("pump 1 / E-1 1 / CK-1 1 / ball", "renew", "scored", "") in verdicts()
