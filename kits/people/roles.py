@@ -54,6 +54,7 @@ STOREROOM_CLERK = Role(
     "a storeroom clerk",
     frozenset({"stock", "picking"}),
     loads=("Places", "Lots", "KitContents", "Issued"),
+    others=frozenset({"stock.concession"}),
 )
 PLANNER = Role(
     "Planner",
@@ -68,6 +69,7 @@ SERVICE_LEAD = Role(
     "a service lead",
     frozenset({"schedule", "catalog", "picking"}),
     loads=("Items", "Structure", "Scopes", "KitFits", "FindingRules", "Substitutes", "Verdicts", "Findings"),
+    also=frozenset({"stock.concession"}),
     others=frozenset({"catalog.setting", "catalog.holiday"}),
 )
 ADMINISTRATOR = Role(

@@ -1,13 +1,16 @@
-"""The lots of one job: what was given to it, and what of it went into the pump."""
+"""The lots of one job: what was given to it, what of it went into the pump, and which of them are under suspicion."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
 
 from kits.catalog.amounts import Amount
 from kits.picking.queries import LotUsed, bag_balances, lots_used
 from kits.schedule.models import Job
 from kits.schedule.stages import OPENED
+from kits.stock.models import Concession
+from kits.stock.suspects.with_jobs import SuspectHeld, concessions_of, suspect_lots_of, suspects_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -17,12 +20,32 @@ class JobLots:
     in_bag: tuple[LotUsed, ...]
     used: tuple[LotUsed, ...]
     can_be_closed: bool
+    suspects: tuple[SuspectHeld, ...]
+    concessions: tuple[Concession, ...]
 
 
 def job_lots(job: Job) -> JobLots:
-    """Return the lots of a job; two statements."""
-    in_bag = tuple(_given(job))
-    return JobLots(in_bag, tuple(lots_used([job])), can_be_closed=job.asks and (bool(in_bag) or job.stage in OPENED))
+    """Return the lots of a job; four statements, and more where a lot is under suspicion."""
+    suspects = tuple(suspects_of(job))
+    in_bag = tuple(marked(_given(job), suspects))
+    return JobLots(
+        in_bag,
+        used=tuple(marked(lots_used([job]), suspects)),
+        can_be_closed=job.asks and (bool(in_bag) or job.stage in OPENED),
+        suspects=suspects,
+        concessions=tuple(concessions_of(job)),
+    )
+
+
+def marked(lots: Iterable[LotUsed], suspects: Iterable[SuspectHeld]) -> list[LotUsed]:
+    """Return the lots, those under suspicion with what is to be said of them."""
+    found = suspect_lots_of(suspects)
+    return [replace(lot, suspect=mark_of(found[lot.lot_id])) if lot.lot_id in found else lot for lot in lots]
+
+
+def mark_of(one: SuspectHeld) -> str:
+    """What is said of a suspect lot in a word or two."""
+    return "under suspicion" if one.concession is None else "under suspicion, may be used here"
 
 
 def _given(job: Job) -> list[LotUsed]:
@@ -32,6 +55,7 @@ def _given(job: Job) -> list[LotUsed]:
         lot, item = balance.lot, balance.lot.item
         before = rows[lot.pk].quantity.millionths if lot.pk in rows else 0
         rows[lot.pk] = LotUsed(
+            lot_id=lot.pk,
             job=job.job,
             serial=job.serial,
             part_number=item.part_number,

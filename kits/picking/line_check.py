@@ -18,6 +18,7 @@ from kits.schedule.words import Stage
 from kits.stock.ledger import Account, Entry, OnShelf, WithJob, account_of
 from kits.stock.models import Balance
 from kits.stock.packets import is_kept_sealed
+from kits.stock.suspects.queries import lots_under_suspicion
 from kits.stock.words import JobState, Packet
 
 
@@ -112,13 +113,15 @@ def _picked(line: PickLine, share: PickShare, quantities: Mapping[int, int], tod
 
 
 def _refuse_unfit(line: PickLine, job: Job, today: date) -> None:
-    """What has changed since the round was laid out: the job was held or closed, or the lot dies before its build."""
+    """What has changed since the round was laid out: of the job, of its build day, of what is known of the lot."""
     refuse_quiet_job(job)
     if job.cleanliness != line.pick_round.cleanliness:
         raise PickRefusal(
             f"{job.job} is {CLASS_SAYS[Cleanliness(job.cleanliness)]} by now, and {line.pick_round} is "
             f"{CLASS_SAYS[Cleanliness(line.pick_round.cleanliness)]}: book 0 for it, and start another round for it."
         )
+    if line.lot_id in lots_under_suspicion():
+        raise PickRefusal(f"{line.lot} is under suspicion: book 0, leave it where it lies, and the plan takes another.")
     last_use_on, build_on = line.lot.last_use_on, max(job.build_on, today)
     if last_use_on is not None and last_use_on < build_on:
         raise PickRefusal(

@@ -61,8 +61,9 @@ def places_of_lots(job: Job) -> dict[int, int]:
 
 @dataclass(frozen=True, slots=True)
 class LotUsed:
-    """A lot of which something went into a pump and stayed there."""
+    """A lot of which something went into a pump and stayed there; ``suspect`` says so of one under suspicion."""
 
+    lot_id: int
     job: str
     serial: str
     part_number: str
@@ -72,6 +73,7 @@ class LotUsed:
     last_use_on: date | None
     maker_batch: str
     certificate: str
+    suspect: str = ""
 
 
 def lots_used(jobs: Iterable[Job]) -> list[LotUsed]:
@@ -85,6 +87,7 @@ def lots_used(jobs: Iterable[Job]) -> list[LotUsed]:
         )
         .order_by("balance__job__folded", "balance__lot__item__folded", "balance__lot__folded")
         .values_list(
+            "balance__lot",
             "balance__job__job",
             "balance__job__serial",
             "balance__lot__item__part_number",
@@ -101,15 +104,16 @@ def lots_used(jobs: Iterable[Job]) -> list[LotUsed]:
     )
     return [
         LotUsed(
+            lot_id=lot_id,
             job=job,
             serial=serial,
             part_number=part_number,
             what=what,
             lot=lot,
             quantity=Amount.of(used, unit),
-            last_use_on=last_use_day(cure_on, printed_on, months),
+            last_use_on=last_use_day(cured, printed, months),
             maker_batch=batch,
             certificate=certificate,
         )
-        for job, serial, part_number, what, unit, months, lot, cure_on, printed_on, batch, certificate, used in rows
+        for lot_id, job, serial, part_number, what, unit, months, lot, cured, printed, batch, certificate, used in rows
     ]

@@ -18,6 +18,7 @@ from kits.picking.queries import marked
 from kits.picking.words import CLASS_SAYS, LineState, NoteKind, RoundState
 from kits.stock.models import Balance
 from kits.stock.packets import usable_packets
+from kits.stock.suspects.queries import lots_under_suspicion
 from kits.stock.words import Condition
 
 STATE_SAYS = {LineState.OPEN: "", LineState.FULL: "full", LineState.SHORT: "short", LineState.LEFT: "not picked"}
@@ -73,6 +74,7 @@ class LineRow:
     state: str
     says: str
     reason: str
+    suspect: str
     booking: int | None
     book: Amount | None = None
 
@@ -186,7 +188,7 @@ def find_line(round_number: int, line: int) -> PickLine | None:
 
 
 def round_sheet(number: int, line: int | None = None) -> RoundSheet | None:
-    """One round with one of its lines in hand, the first open one where none is named; seven statements."""
+    """One round with one of its lines in hand, the first open one where none is named; nine statements or fewer."""
     found = PickRound.objects.select_related("started_by").filter(pk=number).first()
     if found is None:
         return None
@@ -249,10 +251,19 @@ def _lines(found: PickRound, bags: dict[int, BagRow], confirmations: dict[int, C
     for share in PickShare.objects.filter(line__pick_round=found).order_by("bag__number"):
         shares[share.line_id].append(share)
     lines = PickLine.objects.filter(pick_round=found).select_related("lot__item", "place").order_by("number")
-    return tuple(_line(line, shares[line.pk], bags, confirmations.get(line.pk)) for line in lines)
+    suspects = lots_under_suspicion()
+    return tuple(
+        _line(line, shares[line.pk], bags, confirmations.get(line.pk), line.lot_id in suspects) for line in lines
+    )
 
 
-def _line(line: PickLine, shares: Sequence[PickShare], bags: dict[int, BagRow], said: Confirmation | None) -> LineRow:
+def _line(
+    line: PickLine,
+    shares: Sequence[PickShare],
+    bags: dict[int, BagRow],
+    said: Confirmation | None,
+    is_suspect: bool,
+) -> LineRow:
     item = line.lot.item
     into = tuple(
         IntoBag(
@@ -287,8 +298,16 @@ def _line(line: PickLine, shares: Sequence[PickShare], bags: dict[int, BagRow], 
         state=line.state,
         says=STATE_SAYS[LineState(line.state)],
         reason=said.reason if said else "",
+        suspect=_suspect_says(line, picked) if is_suspect else "",
         booking=said.pk if said else None,
     )
+
+
+def _suspect_says(line: PickLine, picked: int) -> str:
+    """What the clerk does about a lot that came under suspicion since the round was laid out."""
+    if picked:
+        return "Under suspicion: what went into bags waits there until the service lead has decided."
+    return "Under suspicion: leave it where it lies and book 0, then the plan takes another lot."
 
 
 def facts_of(item: Item) -> str:

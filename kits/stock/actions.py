@@ -212,6 +212,8 @@ def take_from_bench(
         if (earlier := posted(key)) is not None:
             return earlier
         lot = refuse_part_of_a_piece(source.lot_id, quantity)
+        if kept and lot.pk in lots_under_suspicion():
+            raise StockRefusal(f"{lot} is under suspicion: put it into quarantine, or scrap it.")
         if kept and not may_be_resealed(lot.item):
             raise StockRefusal(
                 f"{lot.item} may not be used from an opened packet: put it into quarantine, or scrap it."

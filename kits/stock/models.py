@@ -351,6 +351,43 @@ class Suspicion(models.Model):
         return f"{self.lot} under suspicion"
 
 
+class Concession(models.Model):
+    """The lead's word that a lot under suspicion may go into the pump of one job, and why, until it is taken back."""
+
+    suspicion = models.ForeignKey(Suspicion, models.PROTECT, related_name="concessions")
+    job = models.ForeignKey(Job, models.PROTECT, related_name="concessions")
+    key = models.CharField(max_length=200)
+    reason = models.CharField(max_length=500)
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
+    at = models.DateTimeField()
+    taken_back_reason = models.CharField(max_length=500, blank=True)
+    taken_back_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="+")
+    taken_back_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ("-id",)
+        constraints = (
+            once("concession_once", "key", says="This was decided by this request already."),
+            once(
+                "concession_stands_once",
+                "suspicion",
+                "job",
+                condition=Q(taken_back_at__isnull=True),
+                says="The lot may go into the pump of this job already.",
+            ),
+            holds("concession_reason", ~Q(reason=""), "A concession says why it is made."),
+            holds(
+                "concession_taken_back",
+                Q(taken_back_at__isnull=True, taken_back_reason="")
+                | (Q(taken_back_at__isnull=False) & ~Q(taken_back_reason="")),
+                "A concession is taken back at a moment and for a reason.",
+            ),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.suspicion} in {self.job}"
+
+
 class Hold(models.Model):
     """Why pieces of a lot lie in quarantine and who must say what becomes of them; the latest of a lot holds."""
 

@@ -13,6 +13,7 @@ from kits.picking.closing.close_sheet import CloseSheet, LotInBag
 from kits.picking.words import LeftGoes
 from kits.schedule.stages import TO_BUILD
 from kits.schedule.words import Stage
+from kits.web.kit_bench_forms import ReasonForm
 from kits.web.request_keys import KeyForm
 
 TOO_LONG = "This has at most 500 characters: shorten it."
@@ -69,3 +70,9 @@ class MoveForm(KeyForm):
 
     seen = forms.ChoiceField(choices=Stage.choices)
     stage = forms.ChoiceField(choices=[(one.value, one.label.lower()) for one in TO_BUILD])
+
+
+class ConcedeForm(ReasonForm):
+    """Which suspicion is set aside for the pump of one job, and why."""
+
+    suspicion = forms.IntegerField(widget=forms.HiddenInput)

@@ -16,6 +16,7 @@ from kits.web.upload_work_urls import urlpatterns as upload_work_urlpatterns
 from kits.web.views import (
     batch,
     closing,
+    concessions,
     findings,
     job,
     part,
@@ -47,6 +48,8 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("jobs/<path:job>/", job.show_job, name="job"),
     path("steps/<slug:step>/<path:job>/", closing.take_step, name="take_step"),
     path("strip-report/<path:job>/", strip_report.write_section, name="strip_report"),
+    path("concessions/<int:concession>/take-back/", concessions.take_back, name="take_concession_back"),
+    path("concede/<path:job>/", concessions.let_job_have, name="concede"),
     path("findings/add/<path:job>/", findings.name_finding, name="add_finding"),
     path("findings/remove/<path:job>/", findings.take_back_finding, name="remove_finding"),
     path("shortages/", shortages.show_shortages, name="shortages"),

@@ -30,6 +30,8 @@ from kits.schedule.words import Stage
 from kits.schedule.writes import Planned, refuse_without_reason, store_change, store_planned, store_step
 from kits.stock.ledger import post, reverse
 from kits.stock.models import Balance, Lot, Movement, Place, Posting, Reservation
+from kits.stock.suspects.queries import lots_under_suspicion
+from kits.stock.suspects.with_jobs import refuse_undecided
 from kits.stock.words import Condition, PlaceKind, PostingKind
 
 TRIES = 5
@@ -50,7 +52,9 @@ def close_job(*, job: Job, decisions: Sequence[LeftOver], by: User, at: datetime
         held = Job.objects.select_for_update().get(pk=job.pk)
         refuse_quiet_job(held)
         booking = _book_bag(held, decisions)
-        found = open_points(plan, held, _goes_in(booking), today())
+        goes_in = _goes_in(booking)
+        refuse_undecided(held, "closed", [one.lot.pk for one in goes_in])
+        found = open_points(plan, held, goes_in, today())
         if found and not why.strip():
             raise PickRefusal(_open_says(held, found))
         step = store_step(
@@ -77,6 +81,7 @@ def record_test(*, job: Job, what: str, by: User, at: datetime, key: str) -> Job
         hear_once(key)
         if (earlier := JobStep.objects.filter(key=key).first()) is not None:
             return earlier
+        refuse_undecided(job, "tested")
         return store_step(job, [Stage.BUILT], Stage.TESTED, by=by, at=at, key=key, says=what)
 
 
@@ -87,6 +92,7 @@ def record_shipment(*, job: Job, says: str, by: User, at: datetime, key: str) ->
         hear_once(key)
         if (earlier := JobStep.objects.filter(key=key).first()) is not None:
             return earlier
+        refuse_undecided(job, "shipped")
         return store_step(job, [Stage.TESTED], Stage.SHIPPED, by=by, at=at, key=key, says=says)
 
 
@@ -156,7 +162,8 @@ def _under_one_plan(work: Callable[[Plan], Answer]) -> Answer:
 
 def _book_bag(job: Job, decisions: Sequence[LeftOver]) -> ClosingBooking:
     cage = Place.objects.filter(kind=PlaceKind.QUARANTINE).first()
-    return BagDecision(job, bag_balances(job), Places(places_of_lots(job), cage)).book(decisions)
+    places = Places(places_of_lots(job), cage)
+    return BagDecision(job, bag_balances(job), places, lots_under_suspicion()).book(decisions)
 
 
 def _goes_in(booking: ClosingBooking) -> tuple[GoesIn, ...]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 from bom.values import ONE
@@ -46,8 +46,8 @@ class ClosingBooking:
 class BagDecision:
     """The bag of one job while it is decided upon."""
 
-    def __init__(self, job: Job, balances: Sequence[Balance], places: Places) -> None:
-        self.job, self.places = job, places
+    def __init__(self, job: Job, balances: Sequence[Balance], places: Places, suspects: Collection[int] = ()) -> None:
+        self.job, self.places, self.suspects = job, places, suspects
         self._bag: dict[int, list[Balance]] = {}
         for balance in balances:
             self._bag.setdefault(balance.lot_id, []).append(balance)
@@ -95,7 +95,7 @@ class BagDecision:
             place_id = self.places.cage.pk if self.places.cage else place_id
         if place_id is None:
             raise PickRefusal(f"Nobody knows where lot {lot.lot} of {lot.item} came from: choose the place it goes to.")
-        if decision.goes == LeftGoes.QUARANTINE or not may_be_resealed(lot.item):
+        if decision.goes == LeftGoes.QUARANTINE or lot.pk in self.suspects or not may_be_resealed(lot.item):
             account = OnShelf(lot.pk, place_id, Condition.QUARANTINE.value, Packet.RESEALED.value)
             return PostingKind.TO_QUARANTINE, account
         return PostingKind.RETURN_TO_LOT, OnShelf(lot.pk, place_id, Condition.USABLE.value, Packet.RESEALED.value)

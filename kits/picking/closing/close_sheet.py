@@ -8,13 +8,16 @@ from datetime import date
 
 from bom.plan import Plan
 from kits.catalog.amounts import Amount
+from kits.catalog.models import Item
 from kits.picking.closing.open_points import GoesIn, OpenPoint, open_points
+from kits.picking.job_lots import mark_of, marked
 from kits.picking.queries import LotUsed, bag_balances, lots_used, places_of_lots
 from kits.schedule.models import Job
 from kits.schedule.stages import is_done
 from kits.schedule.step_list import StepRow, closing_of
 from kits.stock.models import Balance, Movement, Place
 from kits.stock.packets import may_be_resealed
+from kits.stock.suspects.with_jobs import suspect_lots_of, suspects_of
 from kits.stock.words import PlaceKind, PostingKind
 
 DECIDED_SAYS = {
@@ -26,7 +29,10 @@ DECIDED_SAYS = {
 
 @dataclass(frozen=True, slots=True)
 class LotInBag:
-    """One lot in the bag. ``place`` is where it came from, ``back_says`` what going back means if not that."""
+    """One lot in the bag. ``place`` is where it came from, ``back_says`` what going back means if not that.
+
+    ``suspect`` says so of a lot under suspicion.
+    """
 
     lot_id: int
     part_number: str
@@ -38,6 +44,7 @@ class LotInBag:
     place_id: int | None
     place: str
     back_says: str
+    suspect: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,18 +86,23 @@ def close_sheet(plan: Plan, job: Job) -> CloseSheet:
         by_lot[balance.lot_id].append(balance)
     goes_in = [GoesIn(held[0].lot, sum(one.quantity for one in held)) for held in by_lot.values()]
     came_from = places_of_lots(job)
+    suspects = suspects_of(job)
+    marks = {lot: mark_of(one) for lot, one in suspect_lots_of(suspects).items()}
     return CloseSheet(
         job=job,
-        bag=tuple(_in_bag(balances, came_from.get(lot_id), places) for lot_id, balances in by_lot.items()),
+        bag=tuple(
+            _in_bag(balances, came_from.get(lot_id), places, marks.get(lot_id, ""))
+            for lot_id, balances in by_lot.items()
+        ),
         places=tuple((pk, place.place) for pk, place in places.items()),
         open_points=open_points(plan, job, goes_in, plan.shop.as_of) if job.asks else (),
         closed=closing_of(job) if is_done(job.stage) else None,
-        used=tuple(lots_used([job])),
+        used=tuple(marked(lots_used([job]), suspects)),
         decided=_decided(job),
     )
 
 
-def _in_bag(balances: list[Balance], came_from: int | None, places: dict[int, Place]) -> LotInBag:
+def _in_bag(balances: list[Balance], came_from: int | None, places: dict[int, Place], suspect: str) -> LotInBag:
     lot, item = balances[0].lot, balances[0].lot.item
     place_id = came_from or balances[0].place_id
     place = places.get(place_id) if place_id else None
@@ -104,8 +116,15 @@ def _in_bag(balances: list[Balance], came_from: int | None, places: dict[int, Pl
         quantity=Amount.of(sum(balance.quantity for balance in balances), item.stock_unit),
         place_id=place.pk if place else None,
         place=place.place if place else "",
-        back_says="" if may_be_resealed(item) else "Back means into quarantine: an opened packet is not used again.",
+        back_says=_back_says(item, suspect),
+        suspect=suspect,
     )
+
+
+def _back_says(item: Item, suspect: str) -> str:
+    if suspect:
+        return "Back means into quarantine: the lot is under suspicion."
+    return "" if may_be_resealed(item) else "Back means into quarantine: an opened packet is not used again."
 
 
 def _decided(job: Job) -> tuple[Decided, ...]:

@@ -18,13 +18,14 @@ from kits.schedule.models import Job
 from kits.schedule.stages import OPENED
 from kits.stock.models import Lot
 from kits.stock.packed_kits.last_uses import earliest, kit_contents, kit_last_uses
+from kits.stock.suspects.with_jobs import suspect_says, suspects_of
 
 NAMED = 4
 
 
 @dataclass(frozen=True, slots=True)
 class OpenPoint:
-    """One thing that is open. ``where`` is one of stage, round, parts, strip and bag; ``round`` names the round."""
+    """One thing that is open. ``where`` is one of stage, round, parts, strip, suspect and bag."""
 
     where: str
     says: str
@@ -40,7 +41,7 @@ class GoesIn:
 
 
 def open_points(plan: Plan, job: Job, goes_in: Sequence[GoesIn], today: date) -> tuple[OpenPoint, ...]:
-    """Everything that keeps the parts of a job from being closed, as it stands in the plan; five statements."""
+    """Everything that keeps the parts of a job from being closed, as it stands in the plan; six statements or more."""
     found = list(_stage(job))
     lines = open_lines(job)
     found += [
@@ -54,6 +55,8 @@ def open_points(plan: Plan, job: Job, goes_in: Sequence[GoesIn], today: date) ->
         found += _missing(check)
         found += _unseen(check)
     found += _past_their_life(goes_in, today)
+    suspects = suspects_of(job, [one.lot.pk for one in goes_in])
+    found += [OpenPoint("suspect", suspect_says(one)) for one in suspects if one.concession is None]
     return tuple(found)
 
 

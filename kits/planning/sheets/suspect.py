@@ -12,7 +12,7 @@ from bom.values import Lot as PlannedLot
 from kits.catalog.amounts import Amount
 from kits.planning.questions.trial import TrialSheet, side_by_side
 from kits.schedule.models import Job
-from kits.stock.models import Balance, KitPiece, Lot, Movement, Suspicion
+from kits.stock.models import Balance, Concession, KitPiece, Lot, Movement, Suspicion
 from kits.stock.suspects.queries import frozen_amounts, with_kits
 from kits.stock.words import Condition, PlaceKind, PostingKind
 
@@ -55,6 +55,7 @@ class SuspectSheet:
     lot: Lot
     suspicion: Suspicion | None
     earlier: tuple[Suspicion, ...]
+    concessions: tuple[Concession, ...]
     as_of: date
     shelf: tuple[SuspectPlace, ...]
     in_build: tuple[SuspectJob, ...]
@@ -79,7 +80,7 @@ def find_lot(lot_id: int) -> Lot | None:
 
 
 def suspect_sheet(now: Plan, lot: Lot) -> SuspectSheet:
-    """Where a lot is and what the plan loses without it; nine statements."""
+    """Where a lot is and what the plan loses without it; ten statements."""
     lots = with_kits({lot.pk})
     named = {(row.item.part_number, row.lot) for row in Lot.objects.filter(pk__in=lots).select_related("item")}
     history = list(Suspicion.objects.filter(lot=lot).select_related("by", "lifted_by"))
@@ -94,6 +95,7 @@ def suspect_sheet(now: Plan, lot: Lot) -> SuspectSheet:
         lot=lot,
         suspicion=standing,
         earlier=tuple(one for one in history if one.lifted_at is not None),
+        concessions=tuple(Concession.objects.filter(suspicion__lot=lot).select_related("job", "by", "taken_back_by")),
         as_of=now.shop.as_of,
         shelf=tuple(on_the_shelf(lot, lots)),
         in_build=tuple(in_build(lots)),

@@ -1,4 +1,4 @@
-"""What is done about a lot that may be bad: freeze it and every kit that holds it, freeze what came back, lift it."""
+"""What is done about a lot that may be bad: freeze it with every kit that holds it, lift that, let a pump have it."""
 
 from __future__ import annotations
 
@@ -11,9 +11,10 @@ from django.db.models import Sum
 from kits.catalog.heard import hear_once
 from kits.catalog.revisions import mark_shop
 from kits.people.models import User
+from kits.schedule.models import Job
 from kits.stock.errors import StockRefusal
 from kits.stock.ledger import Entry, OnShelf, account_of, post, posted
-from kits.stock.models import Balance, Hold, Lot, Movement, Posting, Suspicion
+from kits.stock.models import Balance, Concession, Hold, Lot, Movement, Posting, Suspicion
 from kits.stock.suspects.queries import lots_under_suspicion, with_kits
 from kits.stock.words import Condition, Decides, PostingKind
 
@@ -68,6 +69,36 @@ def lift_suspicion(*, suspicion: Suspicion, reason: str, by: User, at: datetime,
             post(entries=entries, kind=PostingKind.LIFT, by=by, at=at, key=f"{key}:lift", reason=reason.strip())
         suspicion.refresh_from_db()
         return suspicion
+
+
+def concede(*, suspicion: Suspicion, job: Job, reason: str, by: User, at: datetime, key: str) -> Concession:
+    """Let a lot under suspicion go into the pump of one job, once per key; it stays frozen everywhere else."""
+    if not reason.strip():
+        raise StockRefusal(f"{suspicion.lot} does not go into {job} without a reason: write why it may.")
+    with transaction.atomic(durable=True):
+        mark_shop()
+        hear_once(key)
+        if (earlier := Concession.objects.filter(key=key).first()) is not None:
+            return earlier
+        if not Suspicion.objects.filter(pk=suspicion.pk, lifted_at__isnull=True).exists():
+            raise StockRefusal(f"{suspicion.lot} is under suspicion no longer: there is nothing to decide.")
+        if standing := Concession.objects.filter(suspicion=suspicion, job=job, taken_back_at__isnull=True).first():
+            raise StockRefusal(f"{standing.by} decided that already: {suspicion.lot} may go into {job}.")
+        return Concession.objects.create(suspicion=suspicion, job=job, key=key, reason=reason.strip(), by=by, at=at)
+
+
+def take_concession_back(*, concession: Concession, reason: str, by: User, at: datetime, key: str) -> Concession:
+    """Take a concession back, with the reason; a second tap finds it taken back."""
+    if not reason.strip():
+        raise StockRefusal(f"What was decided on {concession.suspicion.lot} stands until somebody writes why not.")
+    with transaction.atomic(durable=True):
+        mark_shop()
+        if hear_once(key):
+            standing = Concession.objects.filter(pk=concession.pk, taken_back_at__isnull=True)
+            if not standing.update(taken_back_reason=reason.strip(), taken_back_by=by, taken_back_at=at):
+                raise StockRefusal(f"What was decided on {concession.suspicion.lot} was taken back already.")
+        concession.refresh_from_db()
+        return concession
 
 
 def _freeze(suspicion: Suspicion, by: User, at: datetime, key: str) -> Posting | None:

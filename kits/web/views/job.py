@@ -21,6 +21,7 @@ from kits.web.views.faults import needs_plan
 
 MAY_ADD, MAY_REMOVE = "schedule.add_finding", "schedule.delete_finding"
 BACK_SAYS = {"built": "Open the job again", "tested": "Not tested after all", "shipped": "Not shipped after all"}
+MAY_DECIDE = "stock.add_concession"
 MAY_PICK, MAY_STEP, MAY_LOOK = "picking.change_pickline", "schedule.change_job", "schedule.change_verdict"
 
 
@@ -55,6 +56,7 @@ def render_job(
         "back_says": BACK_SAYS.get(job.stage, ""),
         "strip_forms": strip_forms(sheet, strip_form) if request.user.has_perm(MAY_LOOK) else (),
         "may_pick": request.user.has_perm(MAY_PICK),
+        "may_decide": request.user.has_perm(MAY_DECIDE),
         "may_step": request.user.has_perm(MAY_STEP),
         "may_name": request.user.has_perm(MAY_ADD),
         "may_take_back": request.user.has_perm(MAY_REMOVE),

@@ -11,7 +11,8 @@ from kits.people.models import User
 from kits.people.roles import ADMINISTRATOR, PLANNER, ROLES, SERVICE_LEAD
 from kits.schedule.models import Job, JobStep, Verdict
 from kits.stock.ledger import Entry, OnShelf, WithJob, post
-from kits.stock.models import Lot, Place
+from kits.stock.models import Concession, Lot, Place
+from kits.stock.suspects.actions import freeze_lot
 from kits.web.request_keys import new_key
 from tests.kits.exchange.books import AT
 from tests.kits.web.hands import key_on, tap
@@ -220,3 +221,61 @@ def test_an_unknown_step_or_job_is_a_page_of_its_own(sign_in):
     planner = sign_in("Planner")
     assert step(planner, "paint", "expected").status_code == 404
     assert planner.post("/steps/test/NO-SUCH/", {"key": "x"}).status_code == 404
+
+
+@pytest.fixture
+def suspicion(full_bag):
+    lot = Lot.objects.get(lot="L-1")
+    return freeze_lot(lot=lot, reason="wrong compound", by=User.objects.create(username="x"), at=AT, key="freeze")
+
+
+def concede(client, suspicion, **said):
+    key = new_key("concede", Job.objects.get(job="J-1").pk, suspicion.pk)
+    return client.post("/concede/J-1/", {"key": key, "suspicion": suspicion.pk, **said})
+
+
+def test_a_suspect_lot_in_a_bag_stands_on_the_sheets_of_its_job_and_keeps_it_open(sign_in, suspicion):
+    planner = sign_in("Planner")
+    sheet = sheet_of(planner.get("/jobs/J-1/"))
+    assert "Lot L-1 of OR-014 is under suspicion since" in sheet, sheet[:1500]
+    assert ": wrong compound The pump cannot be closed" in sheet
+    assert "The pump cannot be closed, tested or shipped with it until the service lead decides." in sheet
+    assert "OR-014 O-ring 014 L-1 under suspicion 2" in sheet
+    sheet = sheet_of(planner.get(CLOSE))
+    assert "Lot L-1 of OR-014 is under suspicion (wrong compound), and the service lead has not decided" in sheet
+    assert "under suspicion 2" in sheet
+    answer = close(planner, why="the planner says so")
+    assert (answer.status_code, Job.objects.get(job="J-1").stage) == (409, "building")
+
+
+def test_the_lead_decides_with_a_reason_and_the_histories_tell(sign_in, suspicion):
+    lead = sign_in("Service lead")
+    answer = concede(lead, suspicion, reason="")
+    assert answer.status_code == 422
+    assert concede(lead, suspicion, reason="measured, and it is NBR").status_code == 302
+    for page in ("/jobs/J-1/", f"/storeroom/suspects/{suspicion.lot_id}/"):
+        assert "measured, and it is NBR" in sheet_of(lead.get(page)), page
+    assert "under suspicion, may be used here" in sheet_of(lead.get(CLOSE))
+    assert close(lead).status_code == 302
+    concession = Concession.objects.get()
+    back = {"key": new_key("take back", concession.pk), "reason": "measured the wrong ring"}
+    assert lead.post(f"/concessions/{concession.pk}/take-back/", back).status_code == 302
+    assert step(lead, "test", "built", says="10 minutes").status_code == 409
+    for page in ("/jobs/J-1/", f"/storeroom/suspects/{suspicion.lot_id}/"):
+        assert "measured the wrong ring" in sheet_of(lead.get(page)), page
+
+
+@pytest.mark.parametrize("role", [role.name for role in ROLES])
+def test_nobody_but_the_lead_decides_on_a_suspect_lot(sign_in, suspicion, role):
+    client = sign_in(role)
+    allowed = role in (SERVICE_LEAD.name, ADMINISTRATOR.name)
+    assert ("Let J-1 have it" in sheet_of(client.get("/jobs/J-1/"))) is allowed
+    assert concede(client, suspicion, reason="fine").status_code == (302 if allowed else 403)
+    assert Concession.objects.exists() is allowed
+
+
+def test_a_decision_on_an_unknown_suspicion_goes_nowhere(sign_in, full_bag):
+    lead = sign_in("Service lead")
+    said = {"key": new_key("concede", full_bag.pk, 99), "suspicion": 99, "reason": "fine"}
+    assert lead.post("/concede/J-1/", said).status_code == 404
+    assert lead.post("/concessions/99/take-back/", said).status_code == 404
