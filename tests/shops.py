@@ -139,7 +139,7 @@ class ShopMaker:
         structure = Structure(catalog)
         walks = [(job, walk_job(structure, job)) for job in jobs]
         shop = replace(shop, issues=self.make_issues(walks, lots), verdicts=self.make_verdicts(walks))
-        return self.with_findings(shop, structure, walks)
+        return self.with_far_orders(self.with_findings(shop, structure, walks))
 
     # --- catalog
 
@@ -560,7 +560,12 @@ class ShopMaker:
         found = found or ("by itself" if with_group is False else "")
         return Verdict(job.job, where, position.part_number, verdict, found, with_group)
 
-    # --- named findings, drawn last so that the rest of a shop is the same with and without them
+    # --- drawn last, so that the rest of a shop is the same with and without them
+
+    def with_far_orders(self, shop: Shop) -> Shop:
+        """Some orders come about as late as wear still waits for them, or later."""
+        far = [replace(line, promised=self.day(80, 112)) if self.chance(15) else line for line in shop.orders]
+        return replace(shop, orders=tuple(far))
 
     def with_findings(self, shop: Shop, structure: Structure, walks) -> Shop:
         if self.chance(25):

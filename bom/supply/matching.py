@@ -2,8 +2,8 @@
 
 Serving is first come, first served in the order need date, priority, build date, job; each piece takes lots that live
 to its build day, earliest last use first, then order lines by the day they come. Where every lot outlives every build
-day, pieces and supplies lie end to end on one line and a sorted merge of their ends serves all items at once; the rest
-goes lot by lot.
+day and every order comes early enough, pieces and supplies lie end to end on one line and a sorted merge of their ends
+serves all items at once; the rest goes lot by lot.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from bom.demand.explosion import sorted_by
-from bom.structure.arrays import LAST_DAY, Bools, Ints, Structure, day_number
+from bom.structure.arrays import FIRST_DAY, LAST_DAY, Bools, Ints, Structure, day_number
 from bom.structure.calendar import ShopCalendar
 from bom.structure.keys import fold, natural_key
 from bom.structure.packets import packet_bars
@@ -301,24 +301,26 @@ def in_turn(pieces: Pieces, rank: Ints) -> Pieces:
     return pieces.take(sorted_by((pieces.item, pieces.need_day, turn, rank[pieces.way])))
 
 
-def serve(supplies: Supplies, pieces: Pieces, numbers: Ints, takers: Sequence[Taker]) -> Draws:
+def serve(supplies: Supplies, pieces: Pieces, numbers: Ints, takers: Sequence[Taker], latest: Ints) -> Draws:
     """Serve ``pieces`` (numbered ``numbers`` in the plan, and standing `in_turn`) from what is left.
 
     Parameters
     ----------
     takers : who takes, by job number
+    latest : the last day on which what an order brings still serves each piece
     """
     wanted = pieces.quantity.copy()
     clean = supplies.clean[pieces.way]
     own = _serve_own(supplies, pieces, numbers, wanted, clean)
     step = np.zeros(supplies.exacting.size, bool)
     minds = (clean & supplies.has_opened[pieces.item]) | (pieces.build_day > _earliest_last_day(supplies, pieces.item))
+    minds |= latest < _last_arrival(supplies, pieces.item)
     np.logical_or.at(step, pieces.item, minds)
     slow = (supplies.exacting | step)[pieces.item]
     parts = [own, _serve_end_to_end(supplies, pieces.item[~slow], wanted[~slow], numbers[~slow])]
     if slow.any():
-        exacting = _serve_lot_by_lot(supplies, pieces.take(slow), wanted[slow], numbers[slow], takers, clean[slow])
-        parts.append(exacting)
+        rest = pieces.take(slow), wanted[slow], numbers[slow]
+        parts.append(_serve_lot_by_lot(supplies, *rest, takers, clean[slow], latest[slow]))
     return Draws.together(parts)
 
 
@@ -408,6 +410,14 @@ def _earliest_last_day(supplies: Supplies, item: Ints) -> Ints:
     return earliest[item]
 
 
+def _last_arrival(supplies: Supplies, item: Ints) -> Ints:
+    """The day on which the last of what is left of each item is here; long ago where nothing is left."""
+    last = np.full(supplies.exacting.size, FIRST_DAY, np.int64)
+    alive = supplies.left > 0
+    np.maximum.at(last, supplies.item[alive], supplies.arrives[alive])
+    return last[item]
+
+
 def _serve_own(supplies: Supplies, pieces: Pieces, numbers: Ints, wanted: Ints, clean: Bools) -> Draws:
     """What lies in a job's own bag, or is reserved for it, serves that job first. ``wanted`` is lowered in place."""
     found: list[tuple[int, int, int, int]] = []
@@ -465,9 +475,12 @@ def _serve_end_to_end(supplies: Supplies, item: Ints, wanted: Ints, numbers: Int
 
 
 def _serve_lot_by_lot(
-    supplies: Supplies, pieces: Pieces, wanted: Ints, numbers: Ints, takers: Sequence[Taker], clean: Bools
+    supplies: Supplies, pieces: Pieces, wanted: Ints, numbers: Ints, takers: Sequence[Taker], clean: Bools, latest: Ints
 ) -> Draws:
-    """The plain way: for items with lots that die before a build day, belong to somebody, or go into no clean kit."""
+    """The plain way: for items of which a lot or an order does not serve every piece.
+
+    A lot may die before a build day, belong to somebody, or go into no clean kit; an order may come too late for wear.
+    """
     found: list[tuple[int, int, int]] = []
     for row in range(pieces.size):
         item, rest, job = int(pieces.item[row]), int(wanted[row]), int(pieces.job[row])
@@ -477,7 +490,7 @@ def _serve_lot_by_lot(
                 break
             if not supplies.left[supply] or supplies.last_day[supply] < pieces.build_day[row]:
                 continue
-            if not _may_go_to(supplies, supply, taker):
+            if supplies.arrives[supply] > latest[row] or not _may_go_to(supplies, supply, taker):
                 continue
             taken = min(rest, int(supplies.left[supply]))
             supplies.left[supply] -= taken

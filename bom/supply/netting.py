@@ -37,6 +37,8 @@ from bom.values import ONE, Lot
 from bom.wear.planned import Cover, cover_items
 
 ALWAYS_PACKED = ("pack", "make")
+LATEST_FOR_WEAR_DAYS = 60
+"""Working days after its need date within which an order still covers planned wear."""
 
 
 @dataclass(frozen=True)
@@ -170,12 +172,21 @@ def _serve_by_level(bench: _Bench, pending: Pieces, packed: Sequence[str]) -> No
         now = level == level.min()
         pieces = in_turn(pending.take(now), rank)
         numbers = bench.add(pieces)
-        draws = serve(bench.supplies, pieces, numbers, takers)
+        draws = serve(bench.supplies, pieces, numbers, takers, _latest_days(bench.calendar, pieces))
         lacking = (draws.supply == UNCOVERED) & is_packed[pieces.item[draws.piece - numbers[0]]]
         below = _passed_down(bench, pieces, numbers, draws.piece[lacking], draws.quantity[lacking])
         draws.supply[lacking & np.isin(draws.piece, below.parent)] = PACKED
         bench.draws.append(draws)
         pending = _stacked([pending.take(~now), below, *bench.bags.lacking(pieces, numbers, draws)])
+
+
+def _latest_days(calendar: ShopCalendar, pieces: Pieces) -> Ints:
+    """The last day on which an order still serves each piece: for sure pieces any, for planned wear a limited one."""
+    latest = np.full(pieces.size, LAST_DAY, np.int64)
+    need = pieces.need_day[pieces.wear]
+    span = np.full(need.size, LATEST_FOR_WEAR_DAYS, np.int64)
+    latest[pieces.wear] = calendar.forward_all(need.astype("datetime64[D]"), span).astype(np.int64)
+    return latest
 
 
 def _passed_down(bench: _Bench, pieces: Pieces, numbers: Ints, piece: Ints, quantity: Ints) -> Pieces:

@@ -16,7 +16,7 @@ from bom.supply.matching import NOBODY, OWN, PACKED, UNCOVERED
 from bom.values import ONE
 from tests.oracle.calendar import Calendar
 from tests.oracle.explosion import Conditions, conditions_of
-from tests.oracle.matching import lasts, packet_allows, reason_left_out
+from tests.oracle.matching import LATEST_FOR_WEAR, lasts, packet_allows, reason_left_out
 from tests.oracle.structure import Structure, fold
 from tests.shops import random_shop
 
@@ -138,7 +138,8 @@ def millionths(stock_units) -> int:
 
 def may_take(found: Result, piece: Piece, row) -> bool:
     if not hasattr(row, "lot"):
-        return True
+        comes = max(row.promised, found.shop.as_of)
+        return not piece.wear or comes <= found.calendar.forward(piece.need, LATEST_FOR_WEAR)
     owner = fold(row.owner)
     ours = not owner or (owner == piece.customer and not piece.wear)
     return lasts(row.last_use, piece.build) and ours and packet_serves(found, piece, row)

@@ -8,6 +8,7 @@ from tests.oracle.explosion import Conditions, contents_of
 from tests.oracle.structure import fold, natural
 
 FAR = date.max
+LATEST_FOR_WEAR = 60  # working days after the need date
 
 
 @dataclass(eq=False)
@@ -212,10 +213,10 @@ class Supply:
                 piece.lots.append((aside[0], taken))
         return wanted
 
-    def take_orders(self, piece: Piece, wanted: int) -> int:
+    def take_orders(self, piece: Piece, wanted: int, until: date = FAR) -> int:
         for order in self.orders.get(piece.part_number, []):
             taken = min(wanted, order.left)
-            if taken:
+            if taken and order.arrives <= until:
                 order.left -= taken
                 wanted -= taken
                 piece.orders.append((order, taken, order.arrives > piece.need))
@@ -287,7 +288,8 @@ class Matching:
             for piece in sorted(self.wear.get(part_number, []), key=lambda piece: piece.wear_key):
                 left = self.supply.take_lots(piece, piece.quantity)
                 self.fill_bags(piece, self.wear)
-                self.settle_rest(piece, self.supply.take_orders(piece, left), self.wear)
+                until = self.calendar.forward(piece.need, LATEST_FOR_WEAR)
+                self.settle_rest(piece, self.supply.take_orders(piece, left, until), self.wear)
 
     def settle_rest(self, piece: Piece, left: int, pieces: dict):
         """What no supply covers is packed or made here, or is uncovered."""

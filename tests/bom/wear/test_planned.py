@@ -1,6 +1,7 @@
 """Planned wear: how sure a cover is, groups, spares of each job, measured items, and what strip reports teach."""
 
 from dataclasses import replace
+from datetime import date
 from fractions import Fraction
 from itertools import product
 
@@ -21,7 +22,9 @@ from tests.bom.small_shops import (
     kit,
     lot,
     make_shop,
+    march,
     opens,
+    order,
     pick,
     renew,
     row_of,
@@ -339,6 +342,37 @@ def test_what_stands_alone_beside_a_group_keeps_its_chance():
 def test_groups_of_different_labels_are_independent():
     lines = [inspect("PUMP", "bumper", 50, 2, position=side, renew_together=side) for side in ("left", "right")]
     assert expected_of(lines) == {"bumper": 3}
+
+
+# --- wear and orders
+
+
+@pytest.mark.parametrize(("promised", "uncovered"), [(date(2026, 6, 3), 0), (date(2026, 6, 4), 1)])
+def test_wear_takes_late_orders_of_sixty_working_days_and_no_later_ones(promised, uncovered):
+    """Needed on Wednesday 11 March; twelve weeks later is Wednesday 3 June. What is sure waits for any order."""
+    orders = [order("ball", 1, promised)]
+    shop = make_shop([inspect("PUMP", "ball", 100)], orders=orders)
+    assert demand_of(shop, "ball")["uncovered_wear"] == uncovered
+    assert demand_of(make_shop([renew("PUMP", "ball")], orders=orders), "ball")["uncovered"] == 0
+
+
+def test_a_far_order_that_one_wearing_job_is_too_early_for_serves_the_next():
+    """Need days of 11 and 18 March: the order of 8 June is 63 working days after the first, 58 after the second."""
+    shop = make_shop(
+        [inspect("PUMP", "ball", 100)],
+        jobs=[job("J-1"), job("J-2", march(19))],
+        orders=[order("ball", 2, date(2026, 6, 8))],
+    )
+    assert demand_of(shop, "ball")["uncovered_wear"] == 1
+
+
+def test_what_a_made_assembly_asks_for_because_of_wear_goes_by_its_own_need():
+    """The valve is needed on 11 March, its cup three working days before, on the 6th: sixty later is Friday 29 May."""
+    lines = [inspect("PUMP", "valve", 100), holds("valve", "cup")]
+    items = [Item("valve", "assembly", source="make", lead_days=3)]
+    for promised, uncovered in ((date(2026, 5, 29), 0), (date(2026, 6, 1), 1)):
+        shop = make_shop(lines, items=items, orders=[order("cup", 1, promised)])
+        assert demand_of(shop, "cup")["uncovered_wear"] == uncovered
 
 
 # --- spares of a shop's jobs
