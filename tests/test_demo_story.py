@@ -116,7 +116,8 @@ def test_wear_purchases_are_as_told(work_out):
         assert number(row["planned"]) == asked["planned_wear"], row["part"]
         assert number(row["sure besides"]) == asked["sure"] + asked["passed_down"], row["part"]
         assert number(row["on hand"]) == asked["on_hand"], row["part"]
-        chance = float(row["chance that the shelf is enough"].removesuffix(" %"))
+        assert number(row["left for wear"]) == asked["on_hand"] - asked["sure"] - asked["passed_down"], row["part"]
+        chance = float(row["chance that this is enough"].removesuffix(" %"))
         assert chance == pytest.approx(asked["chance_enough"] * 100, abs=0.051), row["part"]
         assert number(row["short"]) == buy["short_wear"], row["part"]
         assert row["order"] == f"{buy['packs']} x {buy['pack_size']}", row["part"]

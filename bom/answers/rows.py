@@ -14,6 +14,7 @@ from typing import Any
 import numpy as np
 
 from bom.answers.flags import flags_of
+from bom.answers.shelf_chance import CHANCE_DECIMALS, shelf_chance
 from bom.buying.order_size import NEVER
 from bom.plan import Plan
 from bom.structure.arrays import as_date, day_number
@@ -128,7 +129,6 @@ def demand_rows(plan: Plan, shown: _Shown) -> list[Row]:
     count = len(structure.items)
     direct = pieces.way < 0
     sure = _total(pieces.item, pieces.quantity, direct & ~pieces.wear, count)
-    down_sure = _total(pieces.item, pieces.quantity, ~direct & ~pieces.wear, count)
     down = _total(pieces.item, pieces.quantity, ~direct, count)
     planned = _total(pieces.item, pieces.quantity, direct & pieces.wear, count)
     missing = draws.supply == UNCOVERED
@@ -159,20 +159,16 @@ def demand_rows(plan: Plan, shown: _Shown) -> list[Row]:
                 "on_order": number(plan.supplies.on_order[item]),
                 "uncovered": number(uncovered[item]),
                 "uncovered_wear": number(uncovered_wear[item]),
-                "chance_enough": chance_enough(plan, item, on_hand - int(sure[item]) - int(down_sure[item])),
+                "chance_enough": chance_enough(plan, item),
             }
         )
     return _by(rows, "part_number")
 
 
-def chance_enough(plan: Plan, item: int, free: int) -> float | int | None:
-    """Chance that ``free`` millionths are enough for an item's wear; None when measured or without positions."""
-    cover = plan.netting.covers.get(item)
-    if cover is None or not cover.positions or not plan.demand.structure.countable[item]:
-        return None
-    if free < 0:
-        return 0
-    return _rounded(float(cover.enough[min(free // ONE, cover.enough.size - 1)]), 9)
+def chance_enough(plan: Plan, item: int) -> float | int | None:
+    """The chance that the shelf is enough for an item's wear; None when measured or without positions."""
+    found = shelf_chance(plan, item)
+    return None if found is None or found.chance is None else _rounded(found.chance, CHANCE_DECIMALS)
 
 
 def kit_rows(plan: Plan, shown: _Shown) -> list[Row]:
@@ -239,8 +235,19 @@ def buy_rows(plan: Plan, shown: _Shown) -> list[Row]:
 
 def expedite_rows(plan: Plan, shown: _Shown) -> list[Row]:
     """Order lines that sure pieces wait for beyond their need date."""
+    return [row for row in _late_rows(plan, wear=False) if shown.touches(row["jobs"])]
+
+
+def late_wear_rows(plan: Plan, shown: _Shown) -> list[Row]:
+    """Order lines that cover planned wear after its need date: nothing is bought twice, but somebody should ring."""
+    index = plan.demand.structure.index
+    return [row for row in _late_rows(plan, wear=True) if shown.item(index[row["part_number"]])]
+
+
+def _late_rows(plan: Plan, *, wear: bool) -> list[Row]:
+    """Order lines that come after the need date of what draws on them."""
     pieces, draws, supplies = plan.netting.pieces, plan.netting.draws, plan.supplies
-    late = plan.found.late_draw & ~pieces.wear[draws.piece]
+    late = plan.found.late_draw & (pieces.wear[draws.piece] == wear)
     gathered: dict[int, list[int]] = defaultdict(list)
     for row in np.flatnonzero(late).tolist():
         gathered[int(supplies.order_place[draws.supply[row]])].append(row)
@@ -251,9 +258,6 @@ def expedite_rows(plan: Plan, shown: _Shown) -> list[Row]:
         item = plan.demand.structure.index[line.part_number]
         need = min(int(pieces.need_day[draws.piece[row]]) for row in drawn)
         quantity = sum(int(draws.quantity[row]) for row in drawn)
-        jobs = _names(plan, (int(pieces.job[draws.piece[row]]) for row in drawn))
-        if not shown.touches(jobs):
-            continue
         rows.append(
             {
                 "order": line.order,
@@ -264,7 +268,7 @@ def expedite_rows(plan: Plan, shown: _Shown) -> list[Row]:
                 "need_on": iso(need),
                 "days_late": plan.calendar.between(as_date(need), line.promised),
                 "bought_today_on": _bought_today_on(plan, item, quantity, need, leads),
-                "jobs": jobs,
+                "jobs": _names(plan, (int(pieces.job[draws.piece[row]]) for row in drawn)),
             }
         )
     return _by_line(rows)

@@ -18,10 +18,10 @@ from bom.supply.matching import NOBODY, PACKED
 
 
 class Called:
-    """One open order line, and the sure pieces that draw on it."""
+    """One open order line, and the sure pieces, or those of planned wear, that draw on it."""
 
-    def __init__(self, plan: Plan, order: str, line: str) -> None:
-        self.plan = plan
+    def __init__(self, plan: Plan, order: str, line: str, *, wear: bool = False) -> None:
+        self.plan, self.wear = plan, wear
         self.place = next(
             place for place, held in enumerate(plan.shop.orders) if (held.order, held.line) == (order, line)
         )
@@ -29,15 +29,15 @@ class Called:
         self.item = plan.demand.structure.index[self.line.part_number]
 
     def _rows(self, *, late: bool) -> Ints:
-        """The draws of sure pieces on this line; only those that come late, or all of an overdue line."""
+        """The draws on this line; only those that come late, or all of an overdue line."""
         draws, supplies = self.plan.netting.draws, self.plan.supplies
-        mine = np.flatnonzero((draws.supply >= 0) & ~self.plan.netting.pieces.wear[draws.piece])
+        mine = np.flatnonzero((draws.supply >= 0) & (self.plan.netting.pieces.wear[draws.piece] == self.wear))
         mine = mine[supplies.order_place[draws.supply[mine]] == self.place]
         late_only: Ints = mine[self.plan.found.late_draw[mine]]
         return late_only if late else mine
 
     def drawn(self) -> Why:
-        """What sure pieces draw on the line beyond their day of need."""
+        """What is drawn on the line beyond its day of need."""
         return added("to hurry", _drawn(self.plan, self._rows(late=True)))
 
     def open_quantity(self) -> Why:

@@ -22,8 +22,9 @@ from bom.plan import Plan
 class Number:
     """A number of the plan: a table and a column as in `bom.answers.rows`, and what names the row.
 
-    The row of demand, buy, frees and pack is a part number; of jobs a job, of other_needs a need; of expedite and chase
-    order and line; of expiring part and lot; of kits job, kit, assembly and, but for the count, the part.
+    The row of demand, buy, frees and pack is a part number; of jobs a job, of other_needs a need; of expedite,
+    late_wear and chase order and line; of expiring part and lot; of kits job, kit, assembly and, but for the count, the
+    part.
     """
 
     table: str
@@ -74,7 +75,7 @@ class Explanations:
             "on_order": lambda: why_on_order(plan, item),
             "uncovered": lambda: why_uncovered(plan, item, wear=False),
             "uncovered_wear": lambda: why_uncovered(plan, item, wear=True),
-            "chance_enough": lambda: self._chance_enough(item, part),
+            "chance_enough": lambda: self._worn_of(item).enough(),
         }
         return ways[column]()
 
@@ -85,13 +86,6 @@ class Explanations:
 
     def _of(self, part: str, *columns: str) -> tuple[Why, ...]:
         return tuple(self.why(Number("demand", column, (part,))) for column in columns)
-
-    def _chance_enough(self, item: int, part: str) -> Why:
-        """The chance that what the sure need leaves on the shelf is enough for wear."""
-        on_hand, sure, passed = self._of(part, "on_hand", "sure", "passed_down")
-        down = added("passed down, sure", (one for one in passed.parts if one.fact("for_wear") is None))
-        free = added("free on the shelf", (on_hand, sure.taken_off(), down.taken_off()))
-        return self._worn_of(item).enough(free)
 
 
 def _buy(plan: Plan, column: str, row: tuple[str, ...]) -> Why:
@@ -141,8 +135,8 @@ def _other_need(plan: Plan, column: str, row: tuple[str, ...]) -> Why:
     return _job(plan, column, row, need=True)
 
 
-def _expedite(plan: Plan, column: str, row: tuple[str, ...]) -> Why:
-    called = Called(plan, *row)
+def _expedite(plan: Plan, column: str, row: tuple[str, ...], *, wear: bool = False) -> Why:
+    called = Called(plan, *row, wear=wear)
     ways: Mapping[str, Callable[[], Why]] = {
         "quantity": called.drawn,
         "promised": called.promised,
@@ -152,6 +146,10 @@ def _expedite(plan: Plan, column: str, row: tuple[str, ...]) -> Why:
         "jobs": lambda: called.jobs(late=True),
     }
     return ways[column]()
+
+
+def _late_wear(plan: Plan, column: str, row: tuple[str, ...]) -> Why:
+    return _expedite(plan, column, row, wear=True)
 
 
 def _chase(plan: Plan, column: str, row: tuple[str, ...]) -> Why:
@@ -202,6 +200,7 @@ TABLES: Mapping[str, Callable[[Plan, str, tuple[str, ...]], Why]] = {
     "jobs": _job,
     "other_needs": _other_need,
     "expedite": _expedite,
+    "late_wear": _late_wear,
     "chase": _chase,
     "pack": _pack,
     "expiring": _expiring,

@@ -61,6 +61,15 @@ class Served:
         """How much of a piece is of this kind: nothing covers it, it is packed here, it is set aside."""
         return sum(quantity for drawn, quantity, _ in self._draws[number] if drawn == supply)
 
+    def not_from_shelf(self, number: int) -> int:
+        """How much of a piece orders or packing serve, or nothing."""
+        order_place = self.plan.supplies.order_place
+        return sum(
+            quantity
+            for drawn, quantity, _ in self._draws[number]
+            if drawn in (UNCOVERED, PACKED) or (drawn >= 0 and order_place[drawn] >= 0)
+        )
+
     def uncovered(self) -> list[Why]:
         """The pieces of which something is missing: what is asked less everything that serves it."""
         missing = [number for number in self.numbers if self.amount(number, UNCOVERED)]

@@ -116,16 +116,27 @@ def supply_part(plan: Plan, supply: int, quantity: int, says: str = "") -> Why:
 
 def why_left_for_stock(plan: Plan, item: int) -> Why:
     """What is left on lots that live to the last build day, and on orders, once the sure pieces are served."""
-    supplies, netting = plan.supplies, plan.netting
+    parts = _left_after_sure(plan, item, plan.netting.last_build_day, orders=True)
+    return added("left after sure needs", parts, last_build=as_date(plan.netting.last_build_day))
+
+
+def why_left_for_wear(plan: Plan, item: int, build_day: int) -> Why:
+    """What is left on lots that live to the last build day of wear, once the sure pieces are served."""
+    parts = _left_after_sure(plan, item, build_day, orders=False)
+    return added("left for wear", parts, last_build=as_date(build_day))
+
+
+def _left_after_sure(plan: Plan, item: int, day: int, *, orders: bool) -> Iterator[Why]:
+    """What the sure pieces leave on nobody's lots that live to a day, and on orders if they count."""
+    supplies = plan.supplies
     rows = np.arange(int(supplies.first[item]), int(supplies.first[item + 1]))
     by_wear = _taken_by_wear(plan, rows)
-    parts = []
     for row in rows.tolist():
-        lasting = supplies.last_day[row] >= netting.last_build_day and not supplies.owner[row]
+        is_order = bool(supplies.order_place[row] >= 0)
+        lasting = supplies.last_day[row] >= day and not supplies.owner[row]
         left = int(supplies.left[row]) + int(by_wear[row - rows[0]])
-        if left and (supplies.order_place[row] >= 0 or lasting):
-            parts.append(supply_part(plan, row, left))
-    return added("left after sure needs", parts, last_build=as_date(netting.last_build_day))
+        if left and (orders if is_order else lasting):
+            yield supply_part(plan, row, left)
 
 
 def _taken_by_wear(plan: Plan, rows: Ints) -> Ints:

@@ -9,9 +9,12 @@ from fractions import Fraction
 
 import numpy as np
 
+from bom.answers.shelf_chance import shelf_chance
 from bom.demand.positions import Position, positions_of
 from bom.demand.requirements import Asker, covered_by_kits
 from bom.demand.strip_report import ENTERED_RATE_COUNTS_AS, PUMPS_BEFORE_LEARNING
+from bom.explain.served import Served
+from bom.explain.shelf import why_left_for_wear
 from bom.explain.tree import Fact, Rule, Unit, Why, added, day_of, given, pieces, whole
 from bom.plan import Plan
 from bom.values import ONE
@@ -66,13 +69,22 @@ class Worn:
         total = sum((part.value for part in parts if isinstance(part.value, Fraction)), Fraction(0))
         return Why("published rounding", int(total + Fraction(1, 2)), Unit.COUNT, Rule.HALF_UP, parts)
 
-    def enough(self, free: Why) -> Why:
-        """The chance that what is free on the shelf is enough for all that may be found worn."""
-        value: float | int | None = None
-        if self.cover is not None and self.cover.positions and self.countable and isinstance(free.value, int):
-            place = min(free.value // ONE, self.cover.enough.size - 1)
-            value = 0 if free.value < 0 else float(self.cover.enough[place])
-        return Why("chance that the shelf is enough", value, Unit.CHANCE, Rule.ENOUGH, (free, *self._askers(self.jobs)))
+    def enough(self) -> Why:
+        """The chance that what the sure pieces leave on the shelf is enough for all that may be found worn."""
+        says, jobs = "chance that the shelf is enough", tuple(self._askers(self.jobs))
+        found = shelf_chance(self.plan, self.item)
+        if found is None or found.chance is None:
+            return Why(says, None, Unit.CHANCE, Rule.ENOUGH, (whole("left for wear", 0), *jobs))
+        if found.sure_lacks:
+            served = Served.of_item(self.plan, self.item, wear=False)
+            lacking = [
+                whole("not from the shelf", lacks, **served.facts(number))
+                for number in served.numbers
+                if (lacks := served.not_from_shelf(number))
+            ]
+            return Why(says, found.chance, Unit.CHANCE, Rule.SURE_FIRST, tuple(lacking), beside=jobs)
+        left = why_left_for_wear(self.plan, self.item, found.build_day)
+        return Why(says, found.chance, Unit.CHANCE, Rule.ENOUGH, (left, *jobs))
 
     def _askers(self, jobs: Sequence[JobWear]) -> Iterator[Why]:
         """Each job's chances with the spares that serve it first."""

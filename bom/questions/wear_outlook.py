@@ -15,7 +15,7 @@ from fractions import Fraction
 
 import numpy as np
 
-from bom.answers.rows import chance_enough
+from bom.answers.shelf_chance import shelf_chance
 from bom.plan import Plan
 from bom.structure.arrays import Ints, as_date, day_number
 from bom.supply.matching import UNCOVERED, need_days
@@ -42,7 +42,8 @@ class WearItem:
     expected : stock units expected to be renewed
     cover : planned demand: enough with ``how_sure_percent``
     published : what a table of "quantity per 100 overhauls" plans for as many positions; None for measured items
-    free : on hand after every sure piece, below zero when those take more; wear has it to itself
+    free : what the sure pieces leave on lots that live to the last build day of wear
+    sure_lacks : what of the sure pieces is not on the shelf; with any of it there is no chance
     chance : chance that what is free is enough; None for measured items
     chance_with_one_more : the same with one piece more on the shelf
     price_of_one : price per pack of the chosen offer over the pack size; None when no offer has a price
@@ -56,6 +57,7 @@ class WearItem:
     how_sure_percent: float
     published: int | None
     free: int
+    sure_lacks: int
     chance: float | None
     chance_with_one_more: float | None
     price_of_one: Decimal | None
@@ -122,7 +124,7 @@ def look_at_wear(plan: Plan, jobs: Collection[str] | None = None) -> WearOutlook
     ]
     items = _shown_items(plan, shown)
     undecided = _undecided(plan).intersection(items)
-    prices, free, published = _prices_of_one(plan, items), _free_after_sure(plan), published_rounding(plan)
+    prices, published = _prices_of_one(plan, items), published_rounding(plan)
     rows = [
         WearItem(
             part_number=plan.demand.structure.items[item].part_number,
@@ -131,13 +133,15 @@ def look_at_wear(plan: Plan, jobs: Collection[str] | None = None) -> WearOutlook
             cover=sum(plan.netting.covers[item].planned),
             how_sure_percent=plan.demand.structure.items[item].how_sure_percent,
             published=published.get(item),
-            free=int(free[item]),
-            chance=chance_enough(plan, item, int(free[item])),
-            chance_with_one_more=chance_enough(plan, item, int(free[item]) + ONE),
+            free=shelf.left,
+            sure_lacks=shelf.sure_lacks,
+            chance=shelf.chance,
+            chance_with_one_more=shelf.with_one_more,
             price_of_one=prices[item],
             is_covered=item not in undecided,
         )
         for item in items
+        if (shelf := shelf_chance(plan, item)) is not None
     ]
     counted = [row for row in rows if row.chance is not None]
     weakest = sorted(counted, key=lambda row: (row.is_covered, row.chance, row.part_number))[:WEAKEST]
@@ -162,14 +166,6 @@ def _undecided(plan: Plan) -> frozenset[int]:
     while (below := pieces.parent[top] >= 0).any():
         top = np.where(below, pieces.parent[top], top)
     return frozenset(pieces.item[top].tolist())
-
-
-def _free_after_sure(plan: Plan) -> Ints:
-    """On hand less every sure piece, by item, in millionths."""
-    pieces = plan.netting.pieces
-    free = plan.supplies.on_hand.copy()
-    np.subtract.at(free, pieces.item[~pieces.wear], pieces.quantity[~pieces.wear])
-    return free
 
 
 def _prices_of_one(plan: Plan, items: Sequence[int]) -> dict[int, Decimal | None]:
@@ -278,7 +274,7 @@ def _say(rows: Sequence[WearItem], covered: int, weakest: Sequence[WearItem]) ->
         of = f"The one part that may be found worn is {'' if covered else 'not '}covered"
     if not weakest:
         return f"{of}."
-    named = [f"{row.part_number} ({_percent(row.chance or 0.0)})" for row in weakest]
+    named = [f"{row.part_number} ({_percent(row.chance or 0.0)}, {row.free // ONE} left for it)" for row in weakest]
     most = named[0] if len(named) == 1 else f"{', '.join(named[:-1])} and {named[-1]}"
     return f"{of}; the shelf is least likely to be enough for {most}."
 

@@ -16,7 +16,7 @@ import numpy as np
 
 from bom.demand.kit_cover import contents
 from bom.demand.requirements import Demand
-from bom.structure.arrays import FIRST_DAY, LAST_DAY, Ints, spread
+from bom.structure.arrays import FIRST_DAY, LAST_DAY, Bools, Ints, spread
 from bom.structure.calendar import ShopCalendar
 from bom.supply.bags import Bags, times
 from bom.supply.matching import (
@@ -48,7 +48,8 @@ class Netting:
     ``supply_left_for_stock`` is what is left of each item once all sure pieces are served, on lots that live to the
     last build day and on order lines, in millionths: what safety stock is set against. ``first_build`` is, for
     each item, the first build day of a piece, or of a position still to be looked at, that asks for it; ``FIRST_DAY``
-    where nothing does.
+    where nothing does. In millionths by item: ``not_from_shelf`` is how much of the sure pieces orders, packing or
+    nothing at all serves; ``left_for_wear`` what they leave on nobody's lots that live to the last build day of wear.
     """
 
     pieces: Pieces
@@ -57,6 +58,8 @@ class Netting:
     supply_left_for_stock: Ints
     last_build_day: int
     first_build: Ints
+    not_from_shelf: Ints
+    left_for_wear: Ints
 
 
 @dataclass
@@ -101,10 +104,24 @@ def net(
     last = max((asker.build_day for asker in demand.askers), default=as_of)
     left = _left_for_stock(supplies, last)
     how_sure = {item: structure.items[item].how_sure_percent for item in demand.wear}
+    left_for_wear = _left_for_wear(demand, supplies)
     covers = cover_items(demand.wear, how_sure, {item: bool(structure.countable[item]) for item in demand.wear})
     _serve_by_level(bench, _wear_pieces(demand, covers, calendar, today, staging), ALWAYS_PACKED)
     draws, pieces = Draws.together(bench.draws), _stacked(bench.pieces)
-    return Netting(pieces, draws.take(draws.quantity > 0), covers, left, last, _first_builds(demand, pieces))
+    draws = draws.take(draws.quantity > 0)
+    by_item = _first_builds(demand, pieces), _not_from_shelf(supplies, pieces, draws), left_for_wear
+    return Netting(pieces, draws, covers, left, last, *by_item)
+
+
+def _not_from_shelf(supplies: Supplies, pieces: Pieces, draws: Draws) -> Ints:
+    """How much of the sure pieces of each item is not served by lots or out of bags, in millionths."""
+    other = (draws.supply == UNCOVERED) | (draws.supply == PACKED)
+    drawn = draws.supply >= 0
+    other[drawn] = supplies.order_place[draws.supply[drawn]] >= 0
+    other &= ~pieces.wear[draws.piece]
+    total = np.zeros(supplies.exacting.size, np.int64)
+    np.add.at(total, pieces.item[draws.piece[other]], draws.quantity[other])
+    return total
 
 
 def _first_builds(demand: Demand, pieces: Pieces) -> Ints:
@@ -283,11 +300,24 @@ def _pack_one(bench: _Bench, pieces: Pieces, round_number: int, row: int) -> Seq
 
 
 def _left_for_stock(supplies: Supplies, last_build_day: int) -> Ints:
-    ours = np.array([not name for name in supplies.owner], bool)
-    good = (supplies.lot_place < 0) | (supplies.last_day >= last_build_day) & ours
+    good = (supplies.lot_place < 0) | (supplies.last_day >= last_build_day) & _nobodys(supplies)
     left = np.zeros(supplies.exacting.size, np.int64)
     np.add.at(left, supplies.item[good], supplies.left[good])
     return left
+
+
+def _left_for_wear(demand: Demand, supplies: Supplies) -> Ints:
+    """What is left of each item on nobody's lots that live to the last build day on which it may be found worn."""
+    last = np.full(supplies.exacting.size, LAST_DAY + 1, np.int64)
+    last[demand.wear.item] = demand.wear.day  # sorted by item and day: the last one stays
+    good = (supplies.lot_place >= 0) & (supplies.last_day >= last[supplies.item]) & _nobodys(supplies)
+    left = np.zeros(supplies.exacting.size, np.int64)
+    np.add.at(left, supplies.item[good], supplies.left[good])
+    return left
+
+
+def _nobodys(supplies: Supplies) -> Bools:
+    return np.array([not name for name in supplies.owner], bool)
 
 
 def _stacked(parts: Sequence[Pieces]) -> Pieces:

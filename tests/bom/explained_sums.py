@@ -161,6 +161,7 @@ RULES = {
     Rule.TOGETHER: lambda _, node, values: node.value == 1 - prod((1 - p for p in values), start=Fraction(1)),
     Rule.COVER: lambda _, node, values: cover(node, values),
     Rule.ENOUGH: _Check.enough,
+    Rule.SURE_FIRST: lambda _, node, values: node.value == 0 and bool(values) and min(values) > 0,
     Rule.WORST: lambda _, node, values: node.value == STATES[max(map(STATES.index, values), default=0)],
     Rule.PACKED: lambda _, node, values: packed(node, values),
     Rule.ANY: lambda _, node, values: node.value is bool(node.parts),

@@ -7,6 +7,7 @@ from bom.values import ONE
 from tests.oracle.buying import choose_offer
 from tests.oracle.explained import LATE, READY, SHORT, WORDS
 from tests.oracle.faults import find_faults
+from tests.oracle.matching import lasts
 from tests.oracle.plan import SlowPlan
 from tests.oracle.structure import fold, natural
 from tests.oracle.wear import at_most, expected
@@ -99,14 +100,22 @@ class SlowAnswers(SlowPlan):
             "on_order": number(self.supply.on_order(part_number)),
             "uncovered": number(sum(piece.uncovered for piece in self.sure(part_number))),
             "uncovered_wear": number(sum(piece.uncovered for piece in self.wear(part_number))),
-            "chance_enough": self.chance_enough(part_number, on_hand - sure - passed_sure),
+            "chance_enough": self.chance_enough(part_number),
         }
 
-    def chance_enough(self, part_number: str, left: int) -> float | None:
-        distribution = self.wear_distribution.get(part_number)
-        if distribution is None:
+    def chance_enough(self, part_number: str) -> float | None:
+        """The smallest over the build days of wear: that what is found up to then is no more than what then lives."""
+        by_day = self.worn_by_day.get(part_number)
+        if by_day is None:
             return None
-        return 0.0 if left < 0 else round(float(at_most(distribution, left // ONE)), 9)
+        for piece in self.sure(part_number):
+            if sum(quantity for _, quantity in piece.lots) + piece.bag < piece.quantity:
+                return 0.0
+        chances = []
+        for day, worn in by_day.items():
+            left = sum(free for last_use, free in self.left_on_lots[part_number] if lasts(last_use, day))
+            chances.append(at_most(worn, left // ONE))
+        return round(float(min(chances)), 9)
 
     def buy_row(self, part_number: str) -> dict:
         row = self.buy_rows[part_number]

@@ -31,6 +31,7 @@ class SlowPlan:
         self.ask()
         self.matching.serve_sure()
         self.left_for_safety = {part_number: self.left_after_sure(part_number) for part_number in self.structure.items}
+        self.left_on_lots = {part_number: self.free_lots(part_number) for part_number in self.structure.items}
         self.plan_wear()
         self.matching.serve_wear(self.planned)
         self.buy_rows = {}
@@ -127,7 +128,7 @@ class SlowPlan:
         self.matching.sure.setdefault(piece.part_number, []).append(piece)
 
     def plan_wear(self):
-        self.planned, self.wear_distribution = {}, {}
+        self.planned, self.worn_by_day = {}, {}
         inspected = {position.part_number for job in self.jobs for position in self.open[job.job]}
         for part_number in sorted(inspected):
             jobs = [
@@ -135,8 +136,9 @@ class SlowPlan:
                 for job in self.jobs
                 if self.open_quantity(job, part_number)
             ]
-            added, distribution = plan_wear(self.structure.items[part_number], jobs)
-            self.planned[part_number], self.wear_distribution[part_number] = added, distribution
+            self.planned[part_number], self.worn_by_day[part_number] = plan_wear(
+                self.structure.items[part_number], jobs
+            )
 
     def open_quantity(self, job, part_number: str) -> int:
         return sum(position.quantity for position in self.open[job.job] if position.part_number == part_number)
@@ -162,6 +164,10 @@ class SlowPlan:
             if not row.lot.owner and (row.lot.last_use is None or row.lot.last_use >= self.last_build)
         )
         return on_lots + sum(order.left for order in self.supply.orders.get(part_number, []))
+
+    def free_lots(self, part_number: str) -> list:
+        """(last use, quantity) that wear, which is no customer's, may have."""
+        return [(row.lot.last_use, row.free) for row in self.supply.usable(part_number) if not row.lot.owner]
 
     def sure(self, part_number: str) -> list:
         return self.matching.sure.get(part_number, [])

@@ -52,7 +52,7 @@ def expected(clusters: list, part_number: str) -> Fraction:
 
 
 def plan_wear(item, jobs: list) -> tuple[list, dict]:
-    """What wear adds on each build date, and the distribution of all of it (None for a measured item).
+    """What wear adds on each build date, and the distribution of all wear up to each (None for a measured item).
 
     ``jobs`` are (build date, clusters, spares in millionths); the increments are (build date, millionths).
     """
@@ -67,7 +67,7 @@ def plan_wear(item, jobs: list) -> tuple[list, dict]:
             ]
             added.append((day, round(sum(left, Fraction(0)))))
         return added, None
-    total, highest, added = CERTAIN, 0, []
+    total, highest, added, by_day = CERTAIN, 0, [], {}
     for day in dates:
         for build_on, clusters, spares in jobs:
             if build_on == day:
@@ -75,4 +75,5 @@ def plan_wear(item, jobs: list) -> tuple[list, dict]:
         cover = max(highest, smallest_cover(total, item.how_sure_percent))
         added.append((day, (cover - highest) * ONE))
         highest = cover
-    return added, total
+        by_day[day] = total
+    return added, by_day

@@ -17,7 +17,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 from kits.exchange.workbooks.sheet_looks import own_font, set_print
 from kits.exchange.workbooks.sheet_writer import plain_text
 
-WHOLE, AMOUNT, MONEY, DAY, TEXT = "#,##0", "#,##0.######", "#,##0.00", "yyyy-mm-dd", "@"
+WHOLE, AMOUNT, MONEY, SHARE, DAY, TEXT = "#,##0", "#,##0.######", "#,##0.00", "0.0 %", "yyyy-mm-dd", "@"
 Value = str | int | float | Decimal | date | None
 
 

@@ -14,6 +14,7 @@ from openpyxl import Workbook
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.worksheet import Worksheet
 
+from bom.answers.rows import everything, late_wear_rows
 from bom.plan import Plan
 from kits.catalog.models import Item, Setting
 from kits.catalog.queries import ShopSettings, read_settings
@@ -21,6 +22,7 @@ from kits.exchange.workbooks.report_sheet import (
     AMOUNT,
     DAY,
     MONEY,
+    SHARE,
     WHOLE,
     Heading,
     Result,
@@ -82,6 +84,8 @@ SHORTAGE_COLUMNS: tuple[tuple[Heading, Callable[[ShortageLine], Value]], ...] = 
     (Heading("Unit", width=6), lambda line: line.item.stock_unit),
     (Heading("Maker code", width=10), lambda line: line.item.maker_code),
     (Heading("Left out and why", width=26), lambda line: line.left_out),
+    (Heading("Left for wear", AMOUNT, 8), lambda line: line.left_for_wear),
+    (Heading("Chance that this is enough", SHARE, 9), lambda line: line.chance_enough),
     (Heading("Promises", width=28), lambda line: line.promises),
     (Heading("Jobs blocked", width=28), lambda line: ", ".join(line.row["jobs"]) if line.why == SURE else ""),
     (Heading("Minimum packs", WHOLE, 9), lambda line: line.minimum_packs),
@@ -104,6 +108,8 @@ _OURS = frozenset(
         "Usable on hand",
         "On order",
         "Left out and why",
+        "Left for wear",
+        "Chance that this is enough",
         "Promises",
         "Jobs blocked",
         "Over after packs",
@@ -247,12 +253,22 @@ def _add_expedite(
             None,
             None,
         ]
-        for why, found in (("the promise is broken", answer["chase"]), ("comes too late", answer["expedite"]))
+        for why, found in (
+            ("the promise is broken", answer["chase"]),
+            ("comes too late", answer["expedite"]),
+            ("covers wear late", _late_wear(plan, answer)),
+        )
         for row in found
         if supplier is None or suppliers.get((row["order"], row["line"])) == supplier
     ]
     add_title(sheet, f"Orders to hurry, as of {answer['as_of']}")
     add_table(sheet, "Expedite", 3, headings, rows, "No order has to be hurried.")
+
+
+def _late_wear(plan: Plan, answer: dict[str, Any]) -> list[dict[str, Any]]:
+    """The orders that cover wear of the shown parts after its day."""
+    shown = {row["part_number"] for row in answer["demand"]}
+    return [row for row in late_wear_rows(plan, everything(plan)) if row["part_number"] in shown]
 
 
 def _add_jobs(sheet: Worksheet, plan: Plan, answer: dict[str, Any]) -> None:
@@ -367,6 +383,7 @@ def _about_facts(
         *((f"Jobs {word}", count) for word, count in status.items()),
         ("Other needs", len(answer["other_needs"])),
         ("Orders to hurry", len(answer["chase"]) + len(answer["expedite"])),
+        ("Orders that cover wear late", len(_late_wear(plan, answer))),
         ("Lots that die before the last build", len(answer["expiring"])),
         *((f"Setting: {name}", value) for name, value in Setting.objects.values_list("name", "value")),
     ]

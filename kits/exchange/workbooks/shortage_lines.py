@@ -8,6 +8,7 @@ from datetime import date
 from decimal import Decimal
 from typing import Any
 
+from bom.answers.shelf_chance import shelf_chance
 from bom.buying.order_size import Purchase
 from bom.buying.purchases import BuyRow
 from bom.explain import paths
@@ -41,6 +42,8 @@ class ShortageLine:
     row: dict[str, Any]
     demand: dict[str, Any]
     left_out: str
+    left_for_wear: Decimal | None
+    chance_enough: float | None
     promises: str
     short: Decimal
     need_on: date | None
@@ -112,7 +115,7 @@ class _Facts:
             if (quote.supplier or None, quote.supplier_part_number or None, quote.pack_size)
             == (purchase.supplier, purchase.supplier_part_number, purchase.pack_size)
         )
-        surplus = packs * purchase.pack_size - short
+        surplus, shelf = packs * purchase.pack_size - short, shelf_chance(self._plan, row.item)
         return ShortageLine(
             key=f"{number} / {why}",
             why=why,
@@ -122,6 +125,8 @@ class _Facts:
             row=self._shown[number],
             demand=self._demand.get(number) or self._without_demand(row.item),
             left_out=self._left_out(number),
+            left_for_wear=None if shelf is None or why != WEAR else from_millionths(shelf.left),
+            chance_enough=None if shelf is None or why != WEAR else shelf.chance,
             promises="; ".join(self._promises.get(number, ())),
             short=from_millionths(short),
             need_on=day_of(row.need_on) if why != TOP_UP else None,

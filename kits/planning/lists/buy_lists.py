@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 
-from bom.answers.rows import chance_enough
+from bom.answers.rows import everything, late_wear_rows
+from bom.answers.shelf_chance import ShelfChance, shelf_chance
 from bom.buying.order_size import Purchase
 from bom.buying.purchases import BuyRow
 from bom.questions.wear_outlook import published_rounding
 from bom.values import ONE
 from kits.catalog.amounts import Amount
+from kits.catalog.day_words import words_for_day
 from kits.planning.lists.plan_reading import PlanReading, day_of
 from kits.planning.words.item_names import ItemName
 from kits.planning.words.workings import Working
@@ -24,6 +27,7 @@ ADVICE_SAYS = {
     "order": "Order: it has to be ordered before the pumps are opened",
     "decide_after_strip": "Decide after the strip-down",
     "only_if_found": "Only if found worn: ask first, it cannot be here in time (not in the total)",
+    "covered_late": "Covered, but late: ring about the orders",
     "covered": "Covered by the shelf and by orders",
 }
 
@@ -70,7 +74,12 @@ class BuyList:
 
 @dataclass(frozen=True, slots=True)
 class WearRow:
-    """A part that may be found worn: what is expected, what would cover it, and the chance that the shelf is enough."""
+    """A part that may be found worn: what is expected, what would cover it, and the chance that the shelf is enough.
+
+    ``left`` is what the chance is worked out from: what the sure needs leave on lots that live long enough.
+    ``sure_lacks`` is what of them the shelf does not serve, which leaves no chance. ``late`` tells of the orders that
+    come after the day of need.
+    """
 
     part_number: str
     what: str
@@ -82,7 +91,10 @@ class WearRow:
     published: int | None
     on_hand: Amount
     on_order: Amount
+    left: Amount
+    sure_lacks: Amount
     chance: str
+    late: str
     short: Amount
     packs: int
     pack_size: Amount
@@ -215,13 +227,14 @@ def wear_list(reading: PlanReading, items: Iterable[int], names: Mapping[str, It
         planned = sum(reading.plan.netting.covers[item].planned) if item in reading.plan.netting.covers else 0
         row = bought.get(item)
         if planned or (row and row.short_wear):
-            sure_left = int(reading.plan.supplies.on_hand[item]) - sum(reading.needs_of(item).values())
-            chance = chance_enough(reading.plan, item, sure_left)
-            found.append((not (row and row.short_wear), chance if chance is not None else 2, item, planned))
+            shelf = shelf_chance(reading.plan, item)
+            weakest = 2.0 if shelf is None or shelf.chance is None else shelf.chance
+            found.append((not (row and row.short_wear), weakest, item, planned, shelf))
     found.sort(key=lambda entry: (entry[0], entry[1], reading.part_number(entry[2])))
+    late = late_covers(reading)
     rows = [
-        wear_row(reading, item, planned, names, bought.get(item), None if chance == 2 else chance, published.get(item))
-        for _, chance, item, planned in found
+        wear_row(reading, item, planned, names, bought.get(item), shelf, published.get(item), late.get(item, ""))
+        for _, _, item, planned, shelf in found
     ]
     ordered = [row for row in rows if row.advice in ("order", "decide_after_strip")]
     return WearList(
@@ -245,8 +258,9 @@ def wear_row(
     planned: int,
     names: Mapping[str, ItemName],
     row: BuyRow | None,
-    chance: float | None,
+    shelf: ShelfChance | None,
     published: int | None,
+    late: str,
 ) -> WearRow:
     """One part that may be found worn."""
     name = names[reading.part_number(item)]
@@ -265,7 +279,10 @@ def wear_row(
         how_sure=f"{held.how_sure_percent:g} % sure" if held.countable else "expected use",
         on_hand=name.amount(reading.plan.supplies.on_hand[item]),
         on_order=name.amount(reading.plan.supplies.on_order[item]),
-        chance=percent(chance),
+        left=name.amount(shelf.left if shelf else 0),
+        sure_lacks=name.amount(shelf.sure_lacks if shelf else 0),
+        chance=percent(shelf.chance if shelf else None),
+        late=late,
         short=name.amount(short),
         packs=packs,
         pack_size=name.amount(purchase.pack_size if purchase else 0),
@@ -273,10 +290,19 @@ def wear_row(
         price=money(price),
         order_by=day_of(row.order_by) if row and short else None,
         here_on=day_of(purchase.arrives_on) if purchase else None,
-        advice=(row.wear_advice or "order") if row and short else "covered",
+        advice=(row.wear_advice or "order") if row and short else "covered_late" if late else "covered",
         balance=wear_balance(reading, item, name, planned, short),
         lines=tuple(wear_lines(reading, item, name)),
     )
+
+
+def late_covers(reading: PlanReading) -> dict[int, str]:
+    """By item, which orders cover its wear after the day of need, and when they come."""
+    as_of, told = reading.plan.shop.as_of, defaultdict(list)
+    for row in late_wear_rows(reading.plan, everything(reading.plan)):
+        on = words_for_day(date.fromisoformat(row["promised"]), as_of)
+        told[reading.structure.index[row["part_number"]]].append(f"{row['order']} on {on}")
+    return {item: f"covered late by {' and '.join(orders)}" for item, orders in told.items()}
 
 
 def above_sure(reading: PlanReading, row: BuyRow) -> tuple[int, Decimal | None, Purchase]:

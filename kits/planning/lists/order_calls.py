@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from bom.answers.rows import chase_rows
+from bom.answers.rows import chase_rows, everything, late_wear_rows
 from kits.catalog.amounts import Amount
 from kits.planning.lists.buy_lists import Asker
 from kits.planning.lists.plan_reading import PlanReading
@@ -58,6 +58,18 @@ def expedite_calls(
         calls.append(order_call(reading, row, names, working, "expedite", worked_out))
         seen.add(part)
     return tuple(calls)
+
+
+def late_wear_calls(
+    reading: PlanReading, names: Mapping[str, ItemName], worked_out: RowFigures, items: Collection[int] | None = None
+) -> tuple[OrderCall, ...]:
+    """Order lines that cover wear after its day; of all parts, or of some."""
+    index = reading.structure.index
+    return tuple(
+        order_call(reading, row, names, None, "late_wear", worked_out)
+        for row in late_wear_rows(reading.plan, everything(reading.plan))
+        if items is None or index[row["part_number"]] in items
+    )
 
 
 def order_call(

@@ -8,6 +8,7 @@ from datetime import date
 from decimal import Decimal
 
 from bom.questions.wear_outlook import OpenFirst, WearItem, WearOutlook
+from kits.catalog.amounts import Amount
 from kits.planning.lists.buy_lists import money, percent
 from kits.planning.words.item_names import ItemName
 from kits.planning.words.states import plural
@@ -19,11 +20,13 @@ NOTHING_ADDED = 0.00005
 
 @dataclass(frozen=True, slots=True)
 class WeakLine:
-    """A part for which the shelf is hardly enough, and what one piece more would do for its price."""
+    """A part for which the shelf is hardly enough: what is left there for wear, and what one more would do."""
 
     part_number: str
     what: str
     leads_to: str
+    left: Amount
+    sure_lacks: Amount
     chance: str
     with_one_more: str
     adds: str
@@ -82,6 +85,8 @@ def weak_line(row: WearItem, name: ItemName) -> WeakLine:
         part_number=name.part_number,
         what=name.what,
         leads_to=name.leads_to,
+        left=name.amount(row.free),
+        sure_lacks=name.amount(row.sure_lacks),
         chance=small_percent(row.chance),
         with_one_more=small_percent(row.chance_with_one_more),
         adds=f"{points(added)}" if added > NOTHING_ADDED else "nothing by itself",

@@ -9,11 +9,11 @@ from typing import Any
 
 import numpy as np
 
-from bom.answers.rows import as_json
+from bom.answers.rows import as_json, everything, late_wear_rows
 from bom.plan import Plan
 from kits.catalog.amounts import Amount
 from kits.planning.lists.buy_lists import Asker, BuyList, WearList, sure_list, top_up_list, wear_items, wear_list
-from kits.planning.lists.order_calls import OrderCall, chase_calls, expedite_calls
+from kits.planning.lists.order_calls import OrderCall, chase_calls, expedite_calls, late_wear_calls
 from kits.planning.lists.plan_reading import PlanReading
 from kits.planning.questions.batch_advice import AdviceDraft, BatchAdvice
 from kits.planning.questions.kit_uses import KitTotals, KitUse
@@ -82,6 +82,7 @@ class BatchSheet:
     wear: WearList
     chase: tuple[OrderCall, ...]
     expedite: tuple[OrderCall, ...]
+    late_wear: tuple[OrderCall, ...]
     pack: tuple[ToPack, ...]
     advice: BatchAdvice
     trial_jobs: tuple[TrialJob, ...]
@@ -125,6 +126,7 @@ def batch_sheet(plan: Plan, batch: str) -> BatchSheet:
         wear=wear,
         chase=chase_calls(reading, names, worked_out),
         expedite=expedite,
+        late_wear=late_wear_calls(reading, names, worked_out, set(worn)),
         pack=tuple(to_pack(row, names, reading, worked_out) for row in rows["pack"]),
         advice=draft.named(names, worked_out),
         trial_jobs=tuple(jobs_to_change(plan, batch)),
@@ -147,6 +149,7 @@ def numbers_in(rows: Row, plan: Plan) -> Iterable[str]:
     for name in ("buy", "expedite", "chase", "frees", "expiring"):
         yield from (row["part_number"] for row in rows[name])
     yield from (row["kit"] for row in rows["pack"])
+    yield from (row["part_number"] for row in late_wear_rows(plan, everything(plan)))
     yield from (plan.demand.structure.items[row.item].part_number for row in plan.buy)
 
 

@@ -139,11 +139,11 @@ def orders_of(plan: Plan, part_number: str) -> Iterator[tuple[int, int]]:
 
 
 def lots_that_die(plan: Plan, item: int) -> dict[int, int]:
-    """What is left unused of lots on the day after their last use."""
+    """What is left unused of lots on the day after their last use; what is too old is not on hand to begin with."""
     supplies = plan.supplies
     found: dict[int, int] = defaultdict(int)
     for supply in range(int(supplies.first[item]), int(supplies.first[item + 1])):
         last, left = int(supplies.last_day[supply]), int(supplies.left[supply])
-        if left and last < min(LAST_DAY, plan.netting.last_build_day):
+        if left and plan.netting.first_build[item] <= last < min(LAST_DAY, plan.netting.last_build_day):
             found[last + 1] += left
     return dict(found)

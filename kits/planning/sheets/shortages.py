@@ -18,7 +18,7 @@ from kits.planning.lists.buy_lists import (
     wear_items,
     wear_list,
 )
-from kits.planning.lists.order_calls import OrderCall, chase_calls, expedite_calls
+from kits.planning.lists.order_calls import OrderCall, chase_calls, expedite_calls, late_wear_calls
 from kits.planning.lists.plan_reading import PlanReading
 from kits.planning.sheets.batch import ToPack, late_only, numbers_in, to_pack
 from kits.planning.sheets.job_grid import short_items
@@ -43,6 +43,7 @@ class ShortageSheet:
     wear: WearList
     chase: tuple[OrderCall, ...]
     expedite: tuple[OrderCall, ...]
+    late_wear: tuple[OrderCall, ...]
     pack: tuple[ToPack, ...]
 
 
@@ -60,7 +61,9 @@ def shortage_sheet(plan: Plan, *, batch: str, supplier: str) -> ShortageSheet:
     top_up = top_up_list(reading, names, None if not batch else {*items, *worn})
     expedite = expedite_calls(reading, rows["expedite"], names, late_only(by_number, sure), worked_out)
     chase = chase_calls(reading, names, worked_out)
-    suppliers = {row.supplier for row in (*sure.rows, *top_up.rows)} | {call.supplier for call in (*chase, *expedite)}
+    late_wear = late_wear_calls(reading, names, worked_out, set(worn) if batch else None)
+    suppliers = {row.supplier for row in (*sure.rows, *top_up.rows)}
+    suppliers |= {call.supplier for call in (*chase, *expedite, *late_wear)}
     suppliers |= {row.supplier for group in wear.groups for row in group.rows}
     return ShortageSheet(
         as_of=plan.shop.as_of,
@@ -72,8 +75,9 @@ def shortage_sheet(plan: Plan, *, batch: str, supplier: str) -> ShortageSheet:
         sure=of_supplier(sure, supplier),
         top_up=of_supplier(top_up, supplier),
         wear=wear_of_supplier(wear, supplier),
-        chase=tuple(call for call in chase if not supplier or call.supplier == supplier),
-        expedite=tuple(call for call in expedite if not supplier or call.supplier == supplier),
+        chase=calls_to(supplier, chase),
+        expedite=calls_to(supplier, expedite),
+        late_wear=calls_to(supplier, late_wear),
         pack=tuple(to_pack(row, names, reading, worked_out) for row in rows["pack"]),
     )
 
@@ -102,6 +106,11 @@ def of_supplier(rows: BuyList, supplier: str) -> BuyList:
         return rows
     kept = tuple(row for row in rows.rows if row.supplier == supplier)
     return BuyList(kept, total_of(row.price for row in kept), sum(row.price is None for row in kept))
+
+
+def calls_to(supplier: str, calls: tuple[OrderCall, ...]) -> tuple[OrderCall, ...]:
+    """The calls to one supplier; all of them where none was chosen."""
+    return tuple(call for call in calls if not supplier or call.supplier == supplier)
 
 
 def wear_of_supplier(wear: WearList, supplier: str) -> WearList:

@@ -5,7 +5,15 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator
 
-from bom.answers.rows import chase_rows, everything, expedite_rows, expiring_rows, frees_rows, pack_rows
+from bom.answers.rows import (
+    chase_rows,
+    everything,
+    expedite_rows,
+    expiring_rows,
+    frees_rows,
+    late_wear_rows,
+    pack_rows,
+)
 from bom.explain import Explanations, Number
 from bom.plan import Plan
 from kits.catalog.amounts import Amount
@@ -17,6 +25,12 @@ MOST_ROWS = 40
 FIGURES = {
     "expedite": (
         ("quantity", "Drawn too late"),
+        ("need_on", "First needed"),
+        ("days_late", "Late by"),
+        ("bought_today_on", "Here on, if bought today"),
+    ),
+    "late_wear": (
+        ("quantity", "Covers wear too late"),
         ("need_on", "First needed"),
         ("days_late", "Late by"),
         ("bought_today_on", "Here on, if bought today"),
@@ -56,6 +70,7 @@ def rows_of_part(plan: Plan, item: Item) -> tuple[Said, ...]:
         (table, label.format(**row), tuple(row[name] for name in key))
         for table, label, key, listed in (
             ("expedite", "To hurry: order {order}, {line}", ("order", "line"), expedite_rows(plan, shown)),
+            ("late_wear", "Covers wear late: order {order}, {line}", ("order", "line"), late_wear_rows(plan, shown)),
             ("chase", "Overdue: order {order}, {line}", ("order", "line"), chase_rows(plan)),
             ("pack", "To put together here", ("kit",), pack_rows(plan, shown)),
             ("expiring", "Runs out of life: lot {lot}", ("part_number", "lot"), expiring_rows(plan)),

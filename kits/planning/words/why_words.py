@@ -65,6 +65,8 @@ LABELS = {
     "waits for": "{item}, here on {here_on}",
     "needed": "{job} needs it",
     "supplier": "from the supplier",
+    "left for wear": "left for wear on lots that live to {last_build}, once sure needs are served",
+    "not from the shelf": "{job}, not from the shelf",
     "left after sure needs": "left of lots that live to {last_build} and of orders, once sure needs are served",
 }
 STEPS_IN_ONE_LINE = frozenset(
@@ -284,7 +286,8 @@ RULES_SAY = {
     Rule.ROUNDED: "added up and rounded",
     Rule.HALF_UP: "added up and rounded, half up",
     Rule.PACKED: "by its contents, and the day it is packed against the day it is needed",
-    Rule.ENOUGH: "the chance that what is free is enough for what these may find worn",
+    Rule.ENOUGH: "the chance that what is left is enough for what these may find worn",
+    Rule.SURE_FIRST: "none, while the shelf does not serve all that is sure",
 }
 DEMAND_FIGURES = (
     ("sure", "Sure need"),

@@ -6,8 +6,8 @@ from functools import cache
 
 import pytest
 
-from bom.answers.rows import as_json, number
-from bom.explain import Number, explain
+from bom.answers.rows import as_json, everything, late_wear_rows, number
+from bom.explain import Number, Rule, explain
 from bom.explain.served import Served
 from bom.plan import plan
 from tests.bom.explained_sums import as_shown, breaches
@@ -33,6 +33,7 @@ ROW_NAMES = {
     "other_needs": ("need",),
     "pack": ("kit",),
     "expedite": ("order", "line"),
+    "late_wear": ("order", "line"),
     "chase": ("order", "line"),
     "expiring": ("part_number", "lot"),
 }
@@ -43,7 +44,7 @@ NAMES_ONLY = {"part_number", "job", "need", "kit", "order", "line", "lot", "fits
 def planned(seed):
     shop = random_shop(seed)
     found = plan(shop)
-    return shop, found, as_json(found)
+    return shop, found, as_json(found) | {"late_wear": late_wear_rows(found, everything(found))}
 
 
 def numbers_of(answer):
@@ -114,7 +115,7 @@ def test_what_may_be_found_worn_has_the_chances_of_the_slow_answer(seed):
     said = Counter()
     for row in answer["demand"]:
         why = explain(found, Number("demand", "chance_enough", (row["part_number"],)))
-        for job in why.parts[1:]:
+        for job in why.beside if why.rule is Rule.SURE_FIRST else why.parts[1:]:
             for part in job.beside:
                 if part.says == "chance":
                     key = job.fact("job"), row["part_number"], part.value, part.fact("pieces")

@@ -11,7 +11,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from bom.values import ONE, Item, KitFit, ScopeSection
+from bom.answers.rows import as_json, everything, late_wear_rows
+from bom.plan import plan
+from bom.values import ONE, Issue, Item, KitFit, OtherNeed, ScopeSection
 from bom.wear.planned import Chance, JobWear, WearTable, cover_item, cover_items
 from tests.bom.small_shops import (
     answer,
@@ -366,6 +368,16 @@ def test_a_far_order_that_one_wearing_job_is_too_early_for_serves_the_next():
     assert demand_of(shop, "ball")["uncovered_wear"] == 1
 
 
+def test_wear_that_is_covered_late_is_told_apart_from_what_to_hurry():
+    """Two balls, likely to be worn, are needed on the 11th; one comes in time, one on the 16th, three days late."""
+    orders = [order("ball", 1, march(9)), order("ball", 5, march(16), "PO-2")]
+    found = plan(make_shop([inspect("PUMP", "ball", 100, 2)], orders=orders))
+    (row,) = late_wear_rows(found, everything(found))
+    assert pick(row, "order", "part_number", "quantity") == ("PO-2", "ball", 1)
+    assert pick(row, "promised", "need_on", "days_late", "jobs") == ("2026-03-16", "2026-03-11", 3, [])
+    assert as_json(found)["expedite"] == []
+
+
 def test_what_a_made_assembly_asks_for_because_of_wear_goes_by_its_own_need():
     """The valve is needed on 11 March, its cup three working days before, on the 6th: sixty later is Friday 29 May."""
     lines = [inspect("PUMP", "valve", 100), holds("valve", "cup")]
@@ -389,13 +401,61 @@ def test_what_a_kit_brings_for_inspection_serves_its_job():
     assert row["chance_enough"] == pytest.approx(stats.binom.cdf(2, 4, 0.5), abs=1e-9)
 
 
+# --- the chance that the shelf is enough
+
+
+def chance(lines, **shop):
+    return demand_of(make_shop(lines, **shop), "ball")["chance_enough"]
+
+
 def test_the_chance_is_that_of_the_shelf_less_what_is_sure():
     """3 on the shelf, 1 asked for sure: P(2 of 4 at 50 % are enough); with 4 asked the chance is nil."""
     lines = [renew("PUMP", "ball", position="sure"), inspect("PUMP", "ball", 50, 4, position="seat")]
-    row = demand_of(make_shop(lines, lots=[lot("ball", 3)]), "ball")
-    assert row["chance_enough"] == pytest.approx(stats.binom.cdf(2, 4, 0.5), abs=1e-9)
+    assert chance(lines, lots=[lot("ball", 3)]) == pytest.approx(stats.binom.cdf(2, 4, 0.5), abs=1e-9)
     lines[0] = renew("PUMP", "ball", 4, position="sure")
-    assert demand_of(make_shop(lines, lots=[lot("ball", 3)]), "ball")["chance_enough"] == 0
+    assert chance(lines, lots=[lot("ball", 3)]) == 0
+
+
+def test_there_is_no_chance_while_something_sure_waits_for_an_order():
+    """The order covers what is sure in time, but then the three on the shelf are not for wear alone."""
+    lines = [renew("PUMP", "ball", 4, position="sure"), inspect("PUMP", "ball", 50, 4, position="seat")]
+    assert chance(lines, lots=[lot("ball", 3)], orders=[order("ball", 9, march(9))]) == 0
+
+
+def test_the_chance_counts_what_is_passed_down_as_sure():
+    """Three balls, of which the kit to be packed takes one: 2 for 4 at 50 %."""
+    lines = [
+        opens("PUMP", "end"),
+        renew("end", "ball"),
+        inspect("end", "ball", 50, 4, position="seat"),
+        holds("K", "ball"),
+    ]
+    shop = {"items": [kit(source="pack")], "fits": [KitFit("K", "end")]}
+    assert chance(lines, lots=[lot("ball", 3)], **shop) == pytest.approx(stats.binom.cdf(2, 4, 0.5), abs=1e-9)
+
+
+def test_the_chance_counts_only_lots_that_live_to_the_build_day_of_wear():
+    """Two pumps, one ball each at 50 %. Both balls live to the first build, one to the second: one found is enough."""
+    jobs = [job("J-1"), job("J-2", march(26))]
+    lots = [lot("ball", 1, "soon", last_use=march(25)), lot("ball", 1, "good", last_use=march(26))]
+    assert chance([inspect("PUMP", "ball", 50)], jobs=jobs, lots=lots) == 0.75
+    assert chance([inspect("PUMP", "ball", 50)], jobs=jobs[:1], lots=lots) == 1
+
+
+def test_a_sure_piece_built_later_may_leave_wear_what_dies_before():
+    """The sale of 2 April takes the ball that lives so long; the one that dies before is left for the pump of March."""
+    lots = [lot("ball", 1, "soon", last_use=march(25)), lot("ball", 1, "good")]
+    sale = OtherNeed("sale", "ball", ONE, date(2026, 4, 2))
+    assert chance([inspect("PUMP", "ball", 50, 2)], lots=lots, needs=[sale]) == 0.75
+
+
+def test_what_wear_may_not_have_is_not_counted_in_its_chance():
+    """One ball belongs to the customer, one is reserved for the other job beyond what that asks: nothing is left."""
+    jobs = [job("J-1", customer="Harbour Line"), job("J-2", march(19))]
+    lots = [lot("ball", 1, "theirs", owner="Harbour Line"), lot("ball", 1)]
+    issues = [Issue("J-2", "ball", "L", ONE, "reserved")]
+    shop = make_shop([inspect("PUMP", "ball", 50)], jobs=jobs, lots=lots, issues=issues)
+    assert pick(demand_of(shop, "ball"), "on_hand", "chance_enough") == (2, 0.25)
 
 
 def test_sections_of_one_scope_share_the_pool():

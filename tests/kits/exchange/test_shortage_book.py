@@ -134,6 +134,20 @@ def test_broken_promises_and_late_orders_stand_together(demo):
     )
 
 
+def test_an_order_that_covers_wear_late_is_to_be_rung_about(demo):
+    (row,) = [row for row in table_rows(opened(write(), results=True)["Expedite"]) if row["Why"] == "covers wear late"]
+    assert (row["Order"], row["Our number"], row["Quantity"], row["Working days late"]) == ("PO-7104", "CG-S", 3, 5)
+
+
+def test_the_chance_of_wear_stands_beside_what_it_was_worked_out_from(demo):
+    """Twelve balls lie here and three are sure: the 3 % are those of the nine that are left."""
+    rows = {row["Key"]: row for row in table_rows(opened(write(), results=True)["Shortages"])}
+    ball = rows["BA-716 / wear"]
+    assert (ball["Usable on hand"], ball["Left for wear"]) == (12, 9)
+    assert ball["Chance that this is enough"] == pytest.approx(0.0275, abs=5e-5)
+    assert rows["SE-M / sure"]["Chance that this is enough"] is None
+
+
 def test_a_supplier_gets_only_his_lines(demo):
     content = write(supplier="Norrvik Seals")
     rows = table_rows(opened(content, results=True)["Shortages"])

@@ -29,7 +29,7 @@ def test_two_parts_that_hold_one_job_together_stand_in_one_row(says):
 def test_weakest_line_says_what_one_more_piece_adds_for_its_price(says):
     """Eight balls at 35 in 100 and three here: 0.7064 with three, 0.8939 with four."""
     sheet = says("/batches/spring/")
-    assert "BA-1 ball 71 % 89 % 19 points 3.00" in sheet
+    assert "BA-1 ball 3 71 % 89 % 19 points 3.00" in sheet
     assert "read each planned quantity as a floor" in sheet
 
 

@@ -27,6 +27,26 @@ def test_an_order_that_comes_late_opens_to_who_draws_on_it_and_when_it_is_needed
     assert "Here on, if bought today: 10 Apr = 4 Mar today plus 25 working days lead time" in told
 
 
+@pytest.mark.parametrize("address", ["/batches/Spring refit/", "/shortages/", "/parts/CG-S/"])
+def test_wear_says_what_the_sure_needs_leave_and_that_there_is_no_chance_while_they_lack_something(
+    demo_shop, reader, address
+):
+    """One cage lies here, and two are sure: the second waits for PO-7104, which covers three of the wear late."""
+    sheet = sheet_of(reader.get(address))
+    assert "Covered, but late: ring about the orders CG-S ball cage, small check valve" in sheet
+    assert "5 a table: 3 1 0 0 % the shelf lacks 1 of the sure need" in sheet
+    assert "= nothing short; covered late by PO-7104 on 18 Mar" in sheet
+
+
+@pytest.mark.parametrize("address", ["/batches/Spring refit/", "/shortages/"])
+def test_orders_that_cover_wear_late_are_to_be_rung_about(demo_shop, reader, address):
+    ring = sheet_of(reader.get(address)).split("To ring about ")[1].split("To pack here")[0]
+    late = ring.split("Covers wear late : needed earlier if the parts are found worn ")[1]
+    assert late.startswith("PO-7104, 2 CG-S ball cage, small check valve Fernhope Turned Parts 3 18 Mar")
+    assert "5 working days here on 10 Apr" in late
+    assert "Covers wear too late: 3" in late
+
+
 @pytest.mark.parametrize("address", ["/batches/Spring refit/", "/shortages/", "/"])
 def test_an_overdue_order_opens_to_the_day_promised_and_who_leans_on_it(demo_shop, reader, address):
     told = behind(sheet_of(reader.get(address)), "PO-7102")
