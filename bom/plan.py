@@ -18,8 +18,8 @@ from bom.buying.purchases import BuyRow, Purchasing, uncovered_by_item
 from bom.demand.requirements import Demand, gather_demand
 from bom.structure.arrays import Structure, compile_structure, day_number
 from bom.structure.calendar import ShopCalendar
-from bom.supply.matching import Supplies, gather_supplies, leave_out_too_old
 from bom.supply.netting import Netting, net
+from bom.supply.supplies import Supplies, gather_supplies, leave_out_too_old
 from bom.values import Shop
 
 

@@ -12,8 +12,9 @@ from bom.buying.order_size import NEVER
 from bom.demand.requirements import Demand
 from bom.structure.arrays import Bools, Ints
 from bom.structure.calendar import ShopCalendar
-from bom.supply.matching import NOBODY, PACKED, UNCOVERED, Supplies
+from bom.supply.matching import NOBODY, PACKED, UNCOVERED
 from bom.supply.netting import Netting
+from bom.supply.supplies import Supplies
 
 FROM_LOTS, IN_TIME, LATE, MISSING = range(4)
 STATUS = ("ready", "waiting", "late", "short")

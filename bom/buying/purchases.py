@@ -15,8 +15,9 @@ from bom.errors import ShelfLifeError
 from bom.structure.arrays import Bools, Ints, as_date, day_number
 from bom.structure.calendar import ShopCalendar
 from bom.structure.shelf_life import Cure, MinimumLife, oldest_cure_quarter
-from bom.supply.matching import NOBODY, UNCOVERED, Supplies
+from bom.supply.matching import NOBODY, UNCOVERED
 from bom.supply.netting import Netting
+from bom.supply.supplies import Supplies
 from bom.values import OrderLine
 
 NEVER_TOPPED_UP = ("pack", "make")

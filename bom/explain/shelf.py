@@ -10,7 +10,7 @@ import numpy as np
 from bom.explain.tree import Fact, Rule, Why, added, day, pieces, whole
 from bom.plan import Plan
 from bom.structure.arrays import LAST_DAY, Ints, as_date, day_number
-from bom.supply.matching import reason_left_out
+from bom.supply.supplies import reason_left_out
 from bom.values import Lot, OrderLine
 
 

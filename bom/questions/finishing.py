@@ -21,7 +21,8 @@ from bom.demand.kit_cover import contents
 from bom.plan import Plan
 from bom.structure.arrays import PACKED_SOURCES
 from bom.supply.bags import Bags
-from bom.supply.matching import PACKED, UNCOVERED, gather_supplies
+from bom.supply.matching import PACKED, UNCOVERED
+from bom.supply.supplies import gather_supplies
 from bom.values import ONE
 
 Packed = Mapping[tuple[int, int], int]

@@ -24,8 +24,9 @@ from bom.errors import Fault, ShopError
 from bom.plan import Plan
 from bom.structure.arrays import Bools, Ints
 from bom.supply.bags import Bags
-from bom.supply.matching import UNCOVERED, Supplies, free_on_lots, who_fills
+from bom.supply.matching import UNCOVERED, free_on_lots, who_fills
 from bom.supply.netting import Netting, net
+from bom.supply.supplies import Supplies
 from bom.values import ONE, Job, Lot, Options
 from bom.wear.chances import WearTable
 

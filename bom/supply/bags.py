@@ -11,7 +11,8 @@ import numpy as np
 from bom.demand.kit_cover import contents
 from bom.demand.requirements import Demand
 from bom.structure.arrays import Ints
-from bom.supply.matching import Draws, Pieces, Supplies
+from bom.supply.matching import Draws, Pieces
+from bom.supply.supplies import Supplies
 from bom.values import ONE, Lot
 
 

@@ -25,7 +25,6 @@ from bom.supply.matching import (
     UNCOVERED,
     Draws,
     Pieces,
-    Supplies,
     free_on_lots,
     in_turn,
     need_days,
@@ -33,6 +32,7 @@ from bom.supply.matching import (
     take_from_lots,
     who_fills,
 )
+from bom.supply.supplies import Supplies
 from bom.values import ONE, Lot
 from bom.wear.planned import Cover, cover_items
 

@@ -25,6 +25,7 @@ MODULES = (
     "buying/order_size",
     "demand/kit_cover",
     "supply/bags",
+    "supply/supplies",
     "supply/matching",
     "demand/explosion",
     "wear/planned",

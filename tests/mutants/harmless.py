@@ -17,7 +17,7 @@ HARMLESS = {
     "bom/supply/bags.py": {
         "Bags.lacking: not self.recorded -> False": ONLY_SLOWER,
     },
-    "bom/supply/matching.py": {
+    "bom/supply/supplies.py": {
         "gather_supplies: free > 0 -> free >= 0": NOTHING_TO_TAKE,
         "gather_supplies: row[6] > 0 -> True": NOTHING_TO_TAKE,
         "gather_supplies: row[6] > 0 -> row[6] >= 0": NOTHING_TO_TAKE,
@@ -26,6 +26,8 @@ HARMLESS = {
         "rows.append((item, IS_ORDER, comes, turn, 1, place, line.quantity, comes, LAST_DAY, 0))": ALIKE,
         "_in_turn: table[5::-1] -> table[6::-1]": "the place, which no two share, has decided before",
         "_in_turn: opened > 0 -> opened >= 0": ONLY_SLOWER,
+    },
+    "bom/supply/matching.py": {
         "serve: pieces.build_day > _earliest_last_day(supplies, pieces.item) -> "
         "pieces.build_day >= _earliest_last_day(supplies, pieces.item)": ONLY_SLOWER,
         "_earliest_last_day: supplies.left > 0 -> supplies.left >= 0": ONLY_SLOWER,

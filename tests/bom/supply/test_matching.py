@@ -7,7 +7,8 @@ import pytest
 
 from bom.plan import plan
 from bom.structure.arrays import LAST_DAY, compile_structure, day_number
-from bom.supply.matching import SetAside, Taker, gather_supplies, take_from_lots
+from bom.supply.matching import Taker, take_from_lots
+from bom.supply.supplies import SetAside, gather_supplies
 from bom.values import ONE, Issue, Item, KitFit, OtherNeed
 from tests.bom.results import Result
 from tests.bom.small_shops import (
