@@ -82,3 +82,10 @@ def test_contrast_of_black_on_white_is_as_published():
     """WCAG 2.2, success criterion 1.4.3: the ratio runs from 1 to 21."""
     assert contrast("#000000", "#ffffff") == pytest.approx(21)
     assert contrast("#777777", "#777777") == pytest.approx(1)
+
+
+def test_every_layer_has_its_place_and_print_comes_last():
+    order = re.search(r"^@layer ([\w, ]+);", TOKENS, re.MULTILINE)[1].split(", ")
+    used = {name for path in STATIC.glob("*.css") for name in re.findall(r"@layer (\w+) \{", path.read_text("utf-8"))}
+    assert used == set(order)
+    assert order[-1] == "print"
