@@ -32,6 +32,7 @@ from kits.exchange.uploads.heading_memory import (
 from kits.exchange.uploads.outcome import Outcome, asked_of, outcome_from_json, outcome_of
 from kits.exchange.uploads.preparing import Prepared, read_files, replaced_sheets, touched_sheets
 from kits.exchange.uploads.problems import Findings
+from kits.exchange.uploads.quoting import quote_as_typed
 from kits.exchange.uploads.rehearsal import beside_the_records, copy_tables
 from kits.exchange.uploads.row_changes import SheetChange
 from kits.exchange.uploads.sheet_doors import refuse_sheets, sheets_touched
@@ -299,6 +300,7 @@ class _Load:
                 stored = self.keep and any(sheet.changes_something for sheet in sheets)
                 if keeper is not None and self.upload is not None:
                     keeper.keep(self.upload)
+                    quote_as_typed(found, self.files, self.choices)
                     outcome = outcome_of(found, sheets, stored=stored, touched=touched)
                     _settle(self.upload, self.by, self.at, outcome)
                 else:
@@ -318,6 +320,7 @@ class _Load:
                 return self.run(findings, faults)
             refuse_faults([fault for fault in faults if fault not in before], self._read_again(), found)
         remark_faults(tolerated, found)
+        quote_as_typed(found, self.files, self.choices)
         return outcome_of(found, sheets, stored=stored, touched=touched)
 
     def _read_again(self) -> list[Record]:

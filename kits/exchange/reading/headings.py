@@ -74,6 +74,9 @@ def find_headings(
     complete = _check_columns(found, findings)
     _tell_what_is_hidden(raw, found, findings)
     _refuse_merged(raw, found, findings)
+    findings.headings[raw.file, sheet.name] = {
+        column.name: str(heading_row.values[position]).strip() for position, column in columns
+    }
     return found if complete else None
 
 
@@ -185,8 +188,8 @@ def _refuse_merged(raw: RawSheet, found: SheetHeadings, findings: Findings) -> N
                 found.sheet.name,
                 max(first_row, found.heading_row + 1),
                 touched[0],
-                area,
-                "these cells are merged, so only the first of them holds a value",
+                "",
+                f"the cells {area} are merged, so only the first of them holds a value",
                 "undo the merging and fill every cell",
                 raw.file,
             )

@@ -42,5 +42,5 @@ def _millionths(
         at_fault = "unit" if "measure" in str(error) and record.values.get("unit") else column
         why, remedy = reason_and_remedy(error, f"write how many {facts.stock_unit}")
         reason = f"{facts.part_number} is kept in {facts.stock_unit}: {why}"
-        record.refuse(findings, at_fault, reason, remedy, record.values.get("unit") if at_fault == "unit" else quantity)
+        record.refuse(findings, at_fault, reason, remedy)
         return None

@@ -17,7 +17,7 @@ from kits.exchange.reading.headings import SheetHeadings
 from kits.exchange.reading.raw_sheets import RawRow, is_blank
 from kits.exchange.reading.stray_rows import stray_row
 from kits.exchange.sheets.layouts import Column, Sheet
-from kits.exchange.uploads.problems import Findings
+from kits.exchange.uploads.problems import Findings, shown
 from kits.exchange.uploads.progress import told
 
 
@@ -51,15 +51,19 @@ class Record:
         value = self.values.get(column)
         return "" if value is None else str(value)
 
-    def refuse(self, findings: Findings, column: str, reason: str, remedy: str, value: object = None) -> None:
-        """Note a problem of this row."""
+    def refuse(
+        self, findings: Findings, column: str, reason: str, remedy: str, typed: object = None, number_format: str = ""
+    ) -> None:
+        """Note a problem of this row; what was ``typed`` into the cell is looked up again where it is not at hand."""
         self.faulty = True
-        shown = self.values.get(column) if value is None else value
-        findings.refuse(self.sheet.name, self.row, column, shown, reason, remedy, self.file)
+        quoted = shown(typed, number_format)
+        findings.refuse(self.sheet.name, self.row, column, quoted, reason, remedy, self.file)
+        if typed is None:
+            findings.to_quote.add((self.file, self.sheet.name, self.row, column))
 
     def ask(self, findings: Findings, column: str, doubt: str) -> None:
         """Ask about a cell of this row that can hardly be meant."""
-        findings.ask(self.sheet.name, self.row, column, self.values.get(column), doubt, self.file)
+        findings.ask(self.sheet.name, self.row, column, doubt, self.file)
 
 
 def _key_part(value: object) -> str | date | None:
@@ -177,12 +181,14 @@ def _read_row(
         if value is None or is_blank(value):
             values[column.name] = reader.default
             if column.required:
-                record.refuse(findings, column.name, "it is blank", "fill it in")
+                record.refuse(findings, column.name, "it is blank", "fill it in", "")
             continue
         reading = reader.read(value, formats.get(reader.position, ""))
         if isinstance(reading, CellRefused):
             values[column.name] = None
-            record.refuse(findings, column.name, reading.reason, reading.remedy, value)
+            record.refuse(
+                findings, column.name, reading.reason, reading.remedy, value, formats.get(reader.position, "")
+            )
             continue
         values[column.name] = reading.value
         for note in reading.notes:

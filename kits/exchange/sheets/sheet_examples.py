@@ -115,9 +115,9 @@ def drop_example(found: SheetHeadings, findings: Findings) -> None:
     """Leave the untouched example out; refuse one that was half typed over, for nobody knows what it was to be."""
     for row in found.rows[:_LOOKED_AT]:
         filled = _filled(found, row)
-        named = [filled[name] for name in _naming(found.sheet) if name in filled]
-        name = next((text for text in named if fold(text).startswith(EXAMPLE.casefold())), "")
-        if not name:
+        named = (name for name in _naming(found.sheet) if fold(filled.get(name, "")).startswith(EXAMPLE.casefold()))
+        column = next(named, "")
+        if not column:
             continue
         if filled == _as_texts(found, EXAMPLES[found.sheet.name]):
             findings.remark(found.sheet.name, "", "the example row was left out", row.number, found.file)
@@ -125,8 +125,8 @@ def drop_example(found: SheetHeadings, findings: Findings) -> None:
             findings.refuse(
                 found.sheet.name,
                 row.number,
-                "",
-                name,
+                column,
+                filled[column],
                 "this row is half the example and half an entry",
                 "type over everything in it that says EXAMPLE, or delete the row",
                 found.file,

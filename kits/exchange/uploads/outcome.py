@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Collection, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 from bom.answers.never_asked import NeverAsked
@@ -86,10 +86,10 @@ def outcome_of(
     touched: Collection[str] = (),
 ) -> Outcome:
     """The outcome as it stands; with a problem there is none but the problems, in the order of the rows."""
-    questions = tuple(_by_row(findings.questions))
+    questions = tuple(_by_row(_headed(findings, findings.questions)))
     names = tuple(sorted(touched))
     if findings.problems:
-        problems = _by_row(findings.problems)
+        problems = _by_row(_headed(findings, findings.problems))
         if findings.beyond:
             more = f"{findings.beyond} more problems are not listed"
             problems.append(Problem("", None, "", "", more, "put these right first, then load it again"))
@@ -100,7 +100,15 @@ def outcome_of(
 
 def asked_of(questions: Sequence[Problem]) -> str:
     """What tells these questions from any others, so that a yes to some is no yes to others."""
-    return hashlib.sha256("\n".join(one.says for one in questions).encode()).hexdigest() if questions else ""
+    told = sorted(f"{one.cell} {one.reason}" for one in questions)
+    return hashlib.sha256("\n".join(told).encode()).hexdigest() if told else ""
+
+
+def _headed(findings: Findings, problems: Sequence[Problem]) -> list[Problem]:
+    """With what was typed above the column of each."""
+    return [
+        replace(one, heading=findings.headings.get((one.file, one.sheet), {}).get(one.column, "")) for one in problems
+    ]
 
 
 def _by_row(problems: Sequence[Problem]) -> list[Problem]:

@@ -3,21 +3,32 @@
 from __future__ import annotations
 
 import copy
+import re
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from datetime import datetime, time
 from decimal import Decimal
 
 from bom.answers.never_asked import NeverAsked
 from kits.exchange.reading.strange_headings import StrangeSheet
+from kits.exchange.sheets.layouts import fold_heading
 
 MOST_PROBLEMS = 10_000
 IF_MEANT = "correct it, or say that it is meant"
 _LONGEST_WRITTEN_OUT = 1e30
+_LONG_WORD = re.compile(r"\S{61,}")
+
+
+CellPlace = tuple[str, str, int | None, str]
+"""File, sheet, row and column of a cell."""
 
 
 @dataclass(frozen=True, slots=True)
 class Problem:
-    """One thing that keeps a file from being loaded: where it stands, what it is, why it cannot be, what to do."""
+    """One thing that keeps a file from being loaded: where it stands, what it is, why it cannot be, what to do.
+
+    ``value`` is what was typed into the cell, ``heading`` what was typed above its column.
+    """
 
     sheet: str
     row: int | None
@@ -26,12 +37,26 @@ class Problem:
     reason: str
     remedy: str
     file: str = ""
+    heading: str = ""
+
+    @property
+    def cell(self) -> CellPlace:
+        """The cell that it is about."""
+        return self.file, self.sheet, self.row, self.column
 
     @property
     def where(self) -> str:
         """The place in words, such as ``items.csv, Items row 12, shelf_life_years``."""
         spot = self.sheet if self.row is None else f"{self.sheet} row {self.row}"
-        return ", ".join(part for part in (self.file, spot.strip(), self.column) if part)
+        return ", ".join(part for part in (self.file, spot.strip(), self._headed) if part)
+
+    @property
+    def _headed(self) -> str:
+        """The heading as it was typed, and the name of its column where that is another word."""
+        if not self.heading or not self.column:
+            return self.column
+        same = fold_heading(self.heading) == fold_heading(self.column)
+        return self.heading if same else f"{self.heading} ({self.column})"
 
     @property
     def place(self) -> str:
@@ -76,6 +101,7 @@ class Findings:
     """Collects the problems, questions and remarks of a whole load.
 
     A question is worded as a problem; it keeps the load waiting until somebody has said that it is meant.
+    ``headings`` says by file and sheet what stands above which column, ``to_quote`` which cells are still to be quoted.
     """
 
     problems: list[Problem] = field(default_factory=list)
@@ -83,6 +109,8 @@ class Findings:
     strange: list[StrangeSheet] = field(default_factory=list)
     never_asked: list[NeverAsked] = field(default_factory=list)
     beyond: int = 0
+    headings: dict[tuple[str, str], Mapping[str, str]] = field(default_factory=dict)
+    to_quote: set[CellPlace] = field(default_factory=set)
     _remarks: dict[tuple[str, str, str, str], list[int]] = field(default_factory=dict)
 
     def refuse(
@@ -90,13 +118,15 @@ class Findings:
     ) -> None:
         """Note a problem; beyond some thousands they are only counted, for nobody reads on."""
         if len(self.problems) < MOST_PROBLEMS:
+            reason = _LONG_WORD.sub(lambda long: shown(long[0]), reason)
             self.problems.append(Problem(sheet, row, column, shown(value), reason, remedy, file))
         else:
             self.beyond += 1
 
-    def ask(self, sheet: str, row: int | None, column: str, value: object, doubt: str, file: str = "") -> None:
+    def ask(self, sheet: str, row: int | None, column: str, doubt: str, file: str = "") -> None:
         """Note something that can be stored as it stands, but can hardly be meant."""
-        self.questions.append(Problem(sheet, row, column, shown(value), doubt, IF_MEANT, file))
+        self.questions.append(Problem(sheet, row, column, "", doubt, IF_MEANT, file))
+        self.to_quote.add(self.questions[-1].cell)
 
     def remark(self, sheet: str, column: str, reason: str, row: int | None = None, file: str = "") -> None:
         """Note a remark; equal remarks of one column are gathered with their rows."""
@@ -117,8 +147,12 @@ class Findings:
         )
 
 
-def shown(value: object, longest: int = 60) -> str:
+def shown(value: object, number_format: str = "", longest: int = 60) -> str:
     """A cell's value as it is quoted in a sentence: short, on one line, with stray characters visible."""
+    if isinstance(value, bool):
+        value = str(value).upper()
+    if isinstance(value, (int, float)) and "%" in number_format:
+        value = f"{Decimal(str(value)) * 100:f}".rstrip("0").rstrip(".") + "%"
     if isinstance(value, datetime) and value.time() == time(0):
         value = value.date()
     if isinstance(value, float) and value.is_integer() and abs(value) < _LONGEST_WRITTEN_OUT:

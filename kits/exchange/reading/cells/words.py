@@ -97,7 +97,9 @@ def read_unit(cell: Cell) -> str:
 
 def read_options(cell: Cell) -> str:
     """Options as ``name=value`` with semicolons between."""
-    text = clean_mark(cell, str(cell.value))
+    if not isinstance(cell.value, str):
+        raise CellRefused("it is not a name and a value", "write it as compound=FKM")
+    text = clean_mark(cell, cell.value)
     try:
         options = canonical_options(text)
     except BomError as error:

@@ -74,7 +74,7 @@ def add_afterthoughts(spoken: Spoken, catalog: Catalog, findings: Findings) -> N
         opening = opening_of(structure, child)
         if opening is not None:
             doubt = _two_readings(structure, opening, parent, child)
-            findings.ask("Structure", row, "at_rebuild", AtRebuild.RENEW.value, doubt, file)
+            findings.ask("Structure", row, "at_rebuild", doubt, file)
 
 
 def _two_readings(structure: Structure, opening: Opening, parent: str, child: str) -> str:

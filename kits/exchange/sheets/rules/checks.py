@@ -91,5 +91,4 @@ def _refuse_second(records: Sequence[Record], findings: Findings) -> None:
                 record.sheet.key[0].name,
                 f"the {record.sheet.row_is} {record.key_shown} stands twice, first in {where}",
                 "delete one of the two rows",
-                record.key_shown,
             )

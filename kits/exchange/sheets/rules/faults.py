@@ -47,7 +47,7 @@ def refuse_faults(faults: Iterable[Fault], records: Sequence[Record], findings: 
         )
         reason, remedy = _halves(fault)
         if found is not None:
-            found.refuse(findings, fault.column, reason, remedy, found.values.get(fault.column) or found.key_shown)
+            found.refuse(findings, fault.column, reason, remedy)
         else:
             entry = " / ".join(part for part in fault.key if part)
             findings.refuse(fault.sheet, None, fault.column, entry, reason, remedy)

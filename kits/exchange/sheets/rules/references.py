@@ -103,7 +103,7 @@ class ReferenceCheck:
         if spelled:
             record.values["scope"] = spelled
             return
-        known = sorted(name for (owner, _), name in self._names.scopes.items() if owner == fold(pump))
+        known = sorted(name for (owner, _), name in self._names.scopes.items() if name and owner == fold(pump))
         choice = f"write one of: {'; '.join(known)}" if known else f"add scopes of {pump} to Scopes"
         record.refuse(self._findings, "scope", f"{pump} has no scope {scope}", choice)
 

@@ -51,7 +51,7 @@ def _names_in_doubt(faulty: Sequence[Record]) -> dict[str, set[str]]:
     found: dict[str, set[str]] = {}
     for record in faulty:
         called, columns = _LEANED_ON.get(record.sheet.name, ("", ()))
-        for column in columns:
+        for column in columns if record.text(called) else ():
             found.setdefault(column, set()).add(fold(record.text(called)))
     return found
 

@@ -91,7 +91,8 @@ def check_setting(record: Record, names: Names, findings: Findings) -> None:
                 "Settings", "name", f"nothing uses a setting named {record.text('name')}", record.row, record.file
             )
     except Refusal as error:
-        record.refuse(findings, "value", *reason_and_remedy(error, "correct the value"))
+        _, remedy = reason_and_remedy(error, "correct the value")
+        record.refuse(findings, "value", f"it cannot stand for the setting {name}", remedy)
 
 
 def check_lots_agree(records: Iterable[Record], findings: Findings) -> None:
