@@ -193,3 +193,4 @@ def _refuse_merged(raw: RawSheet, found: SheetHeadings, findings: Findings) -> N
                 "undo the merging and fill every cell",
                 raw.file,
             )
+            findings.to_quote.add(findings.problems[-1].cell)

@@ -85,7 +85,8 @@ def test_merged_cells_among_the_data_are_a_problem():
 
     outcome = check_sheets(SHOP, merge)
     merged = [problem for problem in outcome.problems if "merged" in problem.reason]
-    assert [(problem.row, problem.column, problem.value) for problem in merged] == [(3, "parent", "A3:A5")]
+    assert [(problem.row, problem.column, problem.value) for problem in merged] == [(3, "parent", "E-1")]
+    assert merged[0].reason.startswith("the cells A3:A5 are merged")
 
 
 def test_merged_cells_above_the_headings_are_none():
