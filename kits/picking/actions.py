@@ -13,11 +13,11 @@ from kits.catalog.revisions import hold_marks, mark_shop
 from kits.people.models import User
 from kits.picking.clean_work import refuse_mixed, refuse_untrained
 from kits.picking.errors import PickRefusal
-from kits.picking.line_check import book_line, refuse_quiet_job
+from kits.picking.line_check import Damage, LineBooking, book_line, refuse_quiet_job
 from kits.picking.models import Confirmation, PickLine, PickRound, PickShare
 from kits.picking.queries import held_on_rounds
 from kits.picking.round_layout import RoundDraft, lay_out_round
-from kits.picking.words import LineState, RoundState
+from kits.picking.words import LeftGoes, LineState, RoundState
 from kits.picking.writes import release, reopen_line, settle_line, store_round
 from kits.planning.queries import plan_now, today
 from kits.planning.snapshot.shop import stamp_of
@@ -26,9 +26,9 @@ from kits.schedule.models import Job
 from kits.schedule.stages import is_done
 from kits.stock.errors import StockRefusal
 from kits.stock.ledger import Entry, account_of, post, reverse
-from kits.stock.models import Balance, Posting
+from kits.stock.models import Balance, Hold, Place, Posting
 from kits.stock.packets import usable_packets
-from kits.stock.words import Condition, PostingKind
+from kits.stock.words import Condition, Decides, PlaceKind, PostingKind
 
 TRIES = 5
 
@@ -67,10 +67,12 @@ def confirm_line(
     request_key: str,
     reason: str = "",
     counted: int | None = None,
+    damage: Damage | None = None,
 ) -> Confirmation:
     """Book what went into each job's bag (millionths by job), once per request key, and what the bin was found to hold.
 
-    Pieces count as issued to their job. What is missing is set aside no longer, so that the plan asks for it anew.
+    Pieces count as issued to their job. What is missing is set aside no longer, so that the plan asks for it anew, and
+    what is damaged leaves the bin in one movement, so that nobody is sent to it again.
     """
     day = today()
     with transaction.atomic(durable=True):
@@ -86,7 +88,18 @@ def confirm_line(
         refuse_untrained(by, line.pick_round.cleanliness, line.pick_round)
         shares = tuple(line.shares.select_related("bag__job"))
         balances = _usable_balances(line)
-        booking = book_line(line, shares, balances, quantities, counted=counted, reason=reason, today=day)
+        cage = Place.objects.filter(kind=PlaceKind.QUARANTINE).first()
+        booking = book_line(
+            line,
+            shares,
+            balances,
+            quantities,
+            counted=counted,
+            damage=damage,
+            cage_id=cage.pk if cage else None,
+            reason=reason,
+            today=day,
+        )
         jobs = {share.bag.job for share in shares if booking.picked[share.pk]}
         job = jobs.pop() if len(jobs) == 1 else None
         confirmation = Confirmation.objects.create(
@@ -94,9 +107,10 @@ def confirm_line(
             key=request_key,
             by=by,
             at=at,
-            reason=reason.strip(),
+            reason="; ".join(filter(None, (reason.strip(), booking.damage_says)))[:300],
             counted=counted,
             count=_post(booking.count, PostingKind.COUNT, by, at, f"{request_key}:count", booking.count_says),
+            damage=_post_damage(line, damage, booking, by, at, f"{request_key}:damage"),
             pick=_post(booking.pick, PostingKind.PICK, by, at, f"{request_key}:pick", str(line), job),
             opened=_post(booking.opened, PostingKind.MOVE, by, at, f"{request_key}:opened", "packet opened for a pick"),
         )
@@ -119,7 +133,11 @@ def undo_line(*, line: PickLine, by: User, at: datetime, request_key: str, reaso
             PickLine.objects.select_for_update(of=("self",)).select_related("pick_round", "lot__item").get(pk=line.pk)
         )
         refuse_untrained(by, line.pick_round.cleanliness, line.pick_round)
-        standing = line.confirmations.filter(undone_at__isnull=True).select_related("pick", "opened", "count").first()
+        standing = (
+            line.confirmations.filter(undone_at__isnull=True)
+            .select_related("pick", "opened", "damage", "count")
+            .first()
+        )
         if standing is None:
             raise PickRefusal(f"Nothing is booked on {line}, so nothing can be taken back: look at the round again.")
         shares = tuple(line.shares.select_related("bag__job"))
@@ -129,6 +147,8 @@ def undo_line(*, line: PickLine, by: User, at: datetime, request_key: str, reaso
             reverse(posting=standing.pick, by=by, at=at, key=f"{request_key}:pick", reason=says)
         if standing.opened is not None:
             _close_packet(standing, by, at, request_key, says)
+        if standing.damage is not None:
+            _take_damage_back(line, standing.damage, by, at, f"{request_key}:damage", says)
         if standing.count is not None:
             reverse(posting=standing.count, by=by, at=at, key=f"{request_key}:count", reason=says)
         Confirmation.objects.filter(pk=standing.pk).update(undone_by=by, undone_at=at, undo_key=request_key)
@@ -199,6 +219,29 @@ def _open_line(line: PickLine) -> PickLine:
             f"Line {line.number} of {line.pick_round} was booked already{who}: undo that first if it is wrong."
         )
     return line
+
+
+def _post_damage(
+    line: PickLine, damage: Damage | None, booking: LineBooking, by: User, at: datetime, key: str
+) -> Posting | None:
+    """Take what is damaged out of the bin; what goes into quarantine waits there for the service lead."""
+    if damage is None:
+        return None
+    reason = f"{line}: {booking.damage_says}"[:500]
+    if damage.goes == LeftGoes.SCRAP:
+        return post(entries=booking.damaged, kind=PostingKind.SCRAP, by=by, at=at, key=key, reason=reason)
+    Hold.objects.create(lot=line.lot, decides=Decides.LEAD, reason=reason, by=by, at=at)
+    return post(entries=booking.damaged, kind=PostingKind.TO_QUARANTINE, by=by, at=at, key=key, reason=reason)
+
+
+def _take_damage_back(line: PickLine, damage: Posting, by: User, at: datetime, key: str, reason: str) -> None:
+    try:
+        reverse(posting=damage, by=by, at=at, key=key, reason=reason)
+    except StockRefusal as error:
+        raise PickRefusal(
+            f"{line} stays booked: what was found damaged on it does not lie in quarantine any more, somebody decided "
+            "on it since. Take back what came of that first, or bring the picked pieces back from the bench."
+        ) from error
 
 
 def _usable_balances(line: PickLine) -> list[Balance]:

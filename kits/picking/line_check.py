@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from bom.values import ONE
@@ -11,7 +11,7 @@ from kits.catalog.fields import quantity_text
 from kits.catalog.words import Cleanliness
 from kits.picking.errors import PickRefusal
 from kits.picking.models import PickLine, PickShare
-from kits.picking.words import CLASS_SAYS
+from kits.picking.words import CLASS_SAYS, LeftGoes
 from kits.schedule.models import Job
 from kits.schedule.stages import is_done
 from kits.schedule.words import Stage
@@ -19,17 +19,28 @@ from kits.stock.ledger import Account, Entry, OnShelf, WithJob, account_of
 from kits.stock.models import Balance
 from kits.stock.packets import is_kept_sealed
 from kits.stock.suspects.queries import lots_under_suspicion
-from kits.stock.words import JobState, Packet
+from kits.stock.words import Condition, JobState, Packet
+
+
+@dataclass(frozen=True, slots=True)
+class Damage:
+    """Pieces that were found damaged (millionths), where they go, and what is wrong with them."""
+
+    quantity: int
+    goes: LeftGoes
+    wrong: str
 
 
 @dataclass(frozen=True, slots=True)
 class LineBooking:
-    """What one line comes to: the difference of a count, the pick itself, and a packet that was opened for it."""
+    """What one line comes to: the difference of a count, what is damaged, the pick, and a packet opened for it."""
 
     picked: Mapping[int, int]  # by share
     short: bool
     count: tuple[Entry, ...]
     count_says: str
+    damaged: tuple[Entry, ...]
+    damage_says: str
     pick: tuple[Entry, ...]
     opened: tuple[Entry, ...]
 
@@ -41,13 +52,16 @@ def book_line(
     quantities: Mapping[int, int],
     *,
     counted: int | None,
+    damage: Damage | None,
+    cage_id: int | None,
     reason: str,
     today: date,
 ) -> LineBooking:
     """Work out what a line comes to; refuse what cannot be true.
 
     ``quantities`` are millionths by job, ``balances`` the usable accounts of the lot at the place, the packet that is
-    used up first in front, ``counted`` what lay there before anything was taken.
+    used up first in front, ``counted`` the good pieces that lay there before anything was taken, ``cage_id`` the place
+    to which goes what is damaged, None where the shop has no such place.
     """
     picked = {share.pk: _picked(line, share, quantities, today) for share in shares}
     _refuse_strangers(line, shares, quantities)
@@ -55,21 +69,26 @@ def book_line(
     held = {account_of(balance): balance.quantity for balance in balances}
     accounts = list(held) or [OnShelf(line.lot_id, line.place_id)]
     _refuse_count(line, counted, taken)
-    difference = 0 if counted is None else counted - sum(held.values())
+    _refuse_damage(line, damage)
+    bad = damage.quantity if damage else 0
+    difference = 0 if counted is None else counted + bad - sum(held.values())
     count = _spread(held, accounts, difference)
-    after = {
-        account: held.get(account, 0) + sum(e.quantity for e in count if e.account == account) for account in accounts
-    }
-    if taken > sum(after.values()):
+    lay = _changed(held, accounts, count)
+    total = sum(lay.values())
+    if taken + bad > total:
+        besides = f" taken and {_amount(line, bad)} damaged" if bad else ""
         raise PickRefusal(
-            f"{line.place} holds {_amount(line, sum(after.values()))} of lot {line.lot.lot} by the book, "
-            f"{_amount(line, taken)} cannot come from it: count the bin and write what it held."
+            f"{line.place} holds {_amount(line, total)} of lot {line.lot.lot} by the book, "
+            f"{_amount(line, taken)}{besides} cannot come from it: count the bin and write what it held."
         )
-    if taken < asked and counted is None and not reason.strip() and sum(after.values()) > taken:
+    if taken < asked and counted is None and not reason.strip() and total - bad > taken:
+        besides = f" and {_amount(line, bad)} found damaged" if bad else ""
         raise PickRefusal(
-            f"{_amount(line, taken)} of {_amount(line, asked)} were taken, but by the book {line.place} held "
-            f"{_amount(line, sum(after.values()))}: write how many lay there, or why not all were taken."
+            f"{_amount(line, taken)} of {_amount(line, asked)} were taken{besides}, but by the book {line.place} held "
+            f"{_amount(line, total)}: write how many {'good ones ' if bad else ''}lay there, or why not all were taken."
         )
+    off = _spread(lay, accounts, -bad)
+    after = _changed(lay, accounts, off)
     shelf = _spread(after, accounts, -taken)
     bags = [
         Entry(WithJob(line.lot_id, share.bag.job_id, JobState.ISSUED.value), picked[share.pk])
@@ -79,7 +98,16 @@ def book_line(
     count_says = reason.strip() or (
         f"{line}: {line.place} held {_amount(line, counted or 0)}, not {_amount(line, sum(held.values()))}"
     )
-    return LineBooking(picked, taken < asked, tuple(count), count_says, (*shelf, *bags), _opened(line, after, shelf))
+    return LineBooking(
+        picked=picked,
+        short=taken < asked,
+        count=tuple(count),
+        count_says=count_says,
+        damaged=_damaged(line, damage, off, cage_id),
+        damage_says=_damage_says(line, damage),
+        pick=(*shelf, *bags),
+        opened=_opened(line, lay, [*off, *shelf]),
+    )
 
 
 def refuse_quiet_job(job: Job) -> None:
@@ -147,6 +175,49 @@ def _refuse_count(line: PickLine, counted: int | None, taken: int) -> None:
         )
 
 
+def _refuse_damage(line: PickLine, damage: Damage | None) -> None:
+    if damage is None:
+        return
+    if damage.quantity <= 0 or (line.lot.item.countable and damage.quantity % ONE):
+        raise PickRefusal(
+            f"{quantity_text(damage.quantity)} damaged of {line.lot.item.part_number} cannot be: write how many are."
+        )
+    if not damage.wrong.strip():
+        raise PickRefusal(
+            f"{_amount(line, damage.quantity)} damaged of {line.lot.item.part_number} need a word on what is wrong "
+            "with them: whoever decides about them reads it."
+        )
+
+
+def _damaged(line: PickLine, damage: Damage | None, off: Sequence[Entry], cage_id: int | None) -> tuple[Entry, ...]:
+    """What is damaged leaves the bin: into the cage, or where there is none into quarantine where it lies, or out."""
+    if damage is None or damage.goes == LeftGoes.SCRAP:
+        return tuple(off)
+    held = [
+        Entry(
+            replace(entry.account, place_id=cage_id or line.place_id, condition=Condition.QUARANTINE.value),
+            -entry.quantity,
+        )
+        for entry in off
+        if isinstance(entry.account, OnShelf)
+    ]
+    return (*off, *held)
+
+
+def _damage_says(line: PickLine, damage: Damage | None) -> str:
+    if damage is None:
+        return ""
+    return f"{_amount(line, damage.quantity)} damaged, {damage.goes.label.lower()}: {damage.wrong.strip()}"
+
+
+def _changed(held: Mapping[Account, int], accounts: Sequence[Account], by: Sequence[Entry]) -> dict[Account, int]:
+    """What accounts hold after some entries."""
+    return {
+        account: held.get(account, 0) + sum(entry.quantity for entry in by if entry.account == account)
+        for account in accounts
+    }
+
+
 def _spread(held: Mapping[Account, int], accounts: Sequence[Account], change: int) -> list[Entry]:
     """Lay a change onto accounts: what goes is taken from the first ones first, what is added lies in the last one."""
     if change >= 0:
@@ -160,15 +231,15 @@ def _spread(held: Mapping[Account, int], accounts: Sequence[Account], change: in
     return entries
 
 
-def _opened(line: PickLine, after: Mapping[Account, int], shelf: Sequence[Entry]) -> tuple[Entry, ...]:
+def _opened(line: PickLine, lay: Mapping[Account, int], off: Sequence[Entry]) -> tuple[Entry, ...]:
     """What is left of a sealed packet that was opened is closed again with a label: another account of the same lot."""
     if not is_kept_sealed(line.lot.item):
         return ()
-    for entry in shelf:
-        account = entry.account
+    left = _changed(lay, list(lay), off)
+    for account in {entry.account: None for entry in off}:
         if not isinstance(account, OnShelf) or account.packet != Packet.SEALED:
             continue
-        rest = after[account] + entry.quantity
+        rest = left[account]
         if rest > 0:
             closed = OnShelf(account.lot_id, account.place_id, account.condition, Packet.RESEALED.value)
             return Entry(account, -rest), Entry(closed, rest)

@@ -161,6 +161,7 @@ class Confirmation(models.Model):
     pick = models.OneToOneField(Posting, models.PROTECT, null=True, blank=True, related_name="confirmation")
     opened = models.OneToOneField(Posting, models.PROTECT, null=True, blank=True, related_name="+")
     count = models.OneToOneField(Posting, models.PROTECT, null=True, blank=True, related_name="+")
+    damage = models.OneToOneField(Posting, models.PROTECT, null=True, blank=True, related_name="+")
     undone_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="+")
     undone_at = models.DateTimeField(null=True, blank=True)
     undo_key = models.CharField(max_length=200, null=True, blank=True)  # noqa: DJ001 - blank keys would collide

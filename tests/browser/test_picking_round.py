@@ -127,19 +127,23 @@ def undo_and_book_again(page):
 
 def say_what_the_bin_held(page):
     """All four washers are there, but the bin holds 37 and not 40."""
-    page.get_by_text("Short, or miscounted").tap()
+    page.get_by_text("Short, miscounted or damaged").tap()
     page.get_by_label("Good pieces in it before any was taken").fill("37")
     refuse_barriers(page)
     follow(page.get_by_role("button", name="Book it as written"))
 
 
 def book_short(page):
-    """One of three balls is pitted: the line asks why before it is booked."""
-    page.get_by_text("Short, or miscounted").tap()
+    """One of three balls is pitted: it leaves the bin, and the line asks what is wrong with it."""
+    page.get_by_text("Short, miscounted or damaged").tap()
     page.get_by_label("J-3101, of 3").fill("2")
     follow(page.get_by_role("button", name="Book it as written"))
     assert "write how many lay there, or why not all were taken" in page.get_by_role("alert").inner_text()
-    page.get_by_label("Why not all").select_option(label="found damaged")
+    page.get_by_label("How many, besides the good ones").fill("1")
+    page.get_by_label("Good pieces in it before any was taken").fill("2")
+    follow(page.get_by_role("button", name="Book it as written"))
+    assert "Write what is wrong with them" in page.locator(".errorlist").inner_text()
+    page.get_by_label("What is wrong with them").fill("pitted")
     follow(page.get_by_role("button", name="Book it as written"))
 
 
@@ -157,7 +161,7 @@ def test_a_round_is_picked_without_script(browser, tablet, live_server):
     page.goto(f"{live_server.url}/picking/")
     page.get_by_role("button", name="Start a round").click()
     page.get_by_role("button", name="Full").click()
-    page.get_by_text("Short, or miscounted").click()
+    page.get_by_text("Short, miscounted or damaged").click()
     page.get_by_label("Good pieces in it").fill("2")
     page.get_by_role("button", name="Book it as written").click()
     assert "2 of " in page.locator(".answer").inner_text()

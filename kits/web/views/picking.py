@@ -86,6 +86,7 @@ def book_line(request: HttpRequest, number: int, line: int) -> HttpResponse:
             request_key=form.request_key("line", line, sheet.current.shows),
             reason="" if in_full else form.said,
             counted=None if in_full else form.cleaned_data["counted"],
+            damage=None if in_full else form.damage,
         )
     except Refusal as error:
         return render_round(request, find_round(number, line), form=form, refused=str(error), status=409)

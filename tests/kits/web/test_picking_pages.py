@@ -10,7 +10,7 @@ from django.test.utils import CaptureQueriesContext
 from bom.values import ONE
 from kits.catalog.models import Item, StructureLine
 from kits.people.models import User
-from kits.people.roles import ROLES
+from kits.people.roles import CLEAN_WORK, ROLES
 from kits.picking.models import PickRound
 from kits.schedule.models import Job
 from kits.stock.models import Balance, Lot, Place
@@ -109,10 +109,11 @@ def test_a_double_tap_books_once(clerk, made):
 
 def test_short_is_said_in_fields(clerk, made):
     line = line_of(made, "CO-1")
-    answer = book(clerk, line, short="1", bag_1="400", counted="450", reason="found damaged", words="kinked")
+    answer = book(clerk, line, short="1", bag_1="400", counted="450", damaged="50", wrong="kinked")
     assert answer.status_code == 302
-    assert (held("CO-1", job__job="J-1"), held("CO-1", job__isnull=True)) == (400, 50)
-    assert "short: 400 mm found damaged: kinked" in sheet_of(clerk.get(answer.url))
+    assert (held("CO-1", job__job="J-1"), held("CO-1", job__isnull=True, condition="usable")) == (400, 50)
+    assert held("CO-1", condition="quarantine") == 50
+    assert "short: 400 mm 50 mm damaged, into quarantine: kinked" in sheet_of(clerk.get(answer.url))
 
 
 def test_a_field_that_is_no_quantity_is_refused_beside_it_and_nothing_typed_is_lost(clerk, made):
@@ -263,3 +264,50 @@ def test_three_lines_and_thirty_take_the_same_number_of_statements(clerk, made):
     pump = Item.objects.get(part_number="P-1")
     job = Job.objects.create(job="J-3", pump=pump, scope="full", build_on="2026-04-01")
     assert count("/picking/start/", {"job": [job.job], "key": new_key("round")}) == started
+
+
+def test_damage_is_said_in_fields_and_refused_beside_them(clerk, made):
+    line = line_of(made, "OR-014")
+    bag = line.shares.get().bag.number
+    for said, says in (
+        ({"damaged": "1"}, "Write what is wrong with them"),
+        ({"wrong": "nicked"}, "Write how many are damaged"),
+        ({"damaged": "one", "wrong": "nicked"}, "“one” is not a quantity"),
+        ({"reason": "not found at this place"}, "Write how many good ones lay there, 0 if none did"),
+        ({"reason": "fewer in the bin than on the list"}, "else the next round leads to this place again"),
+    ):
+        answer = book(clerk, line, short="1", **{f"bag_{bag}": "1"}, **said)
+        assert (answer.status_code, says in sheet_of(answer)) == (422, True), said
+        assert all(f'value="{text}"' in answer.content.decode() for name, text in said.items() if name != "reason")
+    answer = book(clerk, line, short="1", damaged="1", goes="scrap", wrong="nicked", **{f"bag_{bag}": "2"})
+    assert answer.status_code == 302
+    assert (held("OR-014", job__isnull=True), held("OR-014", job__job="J-1")) == (9, 2)
+    undo = f"{address_of(line)}undo/"
+    assert tap(clerk, undo, {}, on=f"/picking/{made.pk}/", follow=True).status_code == 200
+    assert held("OR-014", job__isnull=True) == 12
+
+
+def test_clean_jobs_stand_apart_with_a_round_of_their_own(clerk):
+    Job.objects.filter(job="J-2").update(cleanliness="oxygen_clean")
+    page = clerk.get("/picking/")
+    assert "Jobs that are oxygen-clean Only people trained for clean work pick them" in sheet_of(page)
+    assert page.content.decode().count("Start a round") == 1
+    assert "Pick J-2" not in sheet_of(page)
+    clerk_person = User.objects.get(username="clerk")
+    clerk_person.groups.add(Group.objects.get(name=CLEAN_WORK.name))
+    page = clerk.get("/picking/")
+    assert "In a round of their own, into bags marked oxygen-clean" in sheet_of(page)
+    answer = clerk.post("/picking/start/", {"job": ["J-1", "J-2"], "key": new_key("round")}, follow=True)
+    assert "J-1 is ordinary, J-2 is oxygen-clean: start a round of its own for each class." in sheet_of(answer)
+    start(clerk, "J-2")
+    number = PickRound.objects.get().pk
+    sheet = sheet_of(clerk.get(f"/picking/{number}/"))
+    assert f"Round {number}: oxygen-clean" in sheet
+    assert "J-2 bag 1, ordinary parts only" in sheet
+    assert "Bag 1 · J-2 P-1, full Build 24 Mar 2026 ORDINARY PARTS ONLY" in sheet_of(
+        clerk.get(f"/picking/{number}/labels/")
+    )
+    clerk_person.groups.remove(Group.objects.get(name=CLEAN_WORK.name))
+    sheet = sheet_of(clerk.get(f"/picking/{number}/"))
+    assert "This round is oxygen-clean. Only people trained for clean work book it" in sheet
+    assert "Full:" not in sheet
