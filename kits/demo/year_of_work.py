@@ -33,8 +33,9 @@ from kits.picking.models import PickLine, PickRound
 from kits.picking.queries import bag_balances
 from kits.picking.words import LeftGoes
 from kits.planning.queries import plan_now
-from kits.purchasing.actions import receive_order_line
 from kits.purchasing.models import OrderLine
+from kits.purchasing.receiving.actions import receive_delivery
+from kits.purchasing.receiving.checks import DeliveredLot
 from kits.schedule.models import Job
 from kits.stock.actions import count_shelf, move_stock, reverse_posting, scrap_stock
 from kits.stock.ledger import OnShelf
@@ -136,14 +137,21 @@ class YearOfWork:
                 continue
             half = line.quantity // (2 * ONE) * ONE
             quantity = half if half and self.dice.random() < 0.1 else line.quantity
+            code = f"Y{today:%y%m%d}-{line.pk}"
+            facts = LotFacts(
+                cure=quarter_before(today) if dated(line.item) else "", received_on=today, certificate=f"C-{code}"
+            )
+            place = homes.get(line.item.home_place.casefold(), self.dice.choice(bins))
             self.do(
                 "received",
-                receive_order_line,
+                receive_delivery,
+                item=line.item,
                 order_line=line,
-                lot_code=f"Y{today:%y%m%d}-{line.pk}",
-                facts=LotFacts(cure=quarter_before(today) if dated(line.item) else "", received_on=today),
-                quantity=quantity,
-                place_id=homes.get(line.item.home_place.casefold(), self.dice.choice(bins)),
+                lots=[DeliveredLot(code, facts, quantity, place)],
+                asked={},
+                reason="",
+                short_life_reason="younger ones were not to be had",
+                over_reason="",
                 today=today,
                 at=self.now(today),
             )

@@ -1,4 +1,4 @@
-"""What purchasing does: order, keep promises, take replies back, receive what was ordered."""
+"""What purchasing does: order, keep promises, take replies back."""
 
 from __future__ import annotations
 
@@ -23,50 +23,7 @@ from kits.purchasing.models import (
     ReplyState,
     Supplier,
 )
-from kits.purchasing.receiving.writes import take_off_order
 from kits.purchasing.writes import NewLine, Quote, add_order_lines, move_promise, note_quote
-from kits.stock.ledger import posted
-from kits.stock.models import Posting
-from kits.stock.words import Condition
-from kits.stock.writes import LotFacts, receive
-
-
-def receive_order_line(
-    *,
-    order_line: OrderLine,
-    lot_code: str,
-    facts: LotFacts,
-    quantity: int,
-    place_id: int,
-    by: User,
-    at: datetime,
-    today: date,
-    key: str,
-    condition: str = Condition.USABLE.value,
-) -> Posting:
-    """Put received pieces on the shelf, take them off what is still to come, and return the posting."""
-    with transaction.atomic(durable=True):
-        mark_shop()
-        hear_once(key)
-        line = OrderLine.objects.select_for_update().select_related("item").get(pk=order_line.pk)
-        earlier = posted(key)
-        if earlier is not None:
-            return earlier
-        posting = receive(
-            item=line.item,
-            lot_code=lot_code,
-            facts=facts,
-            quantity=quantity,
-            place_id=place_id,
-            by=by,
-            at=at,
-            today=today,
-            key=key,
-            condition=condition,
-            reason=f"order {line.order} line {line.line}",
-        )
-        take_off_order(line, posting, quantity)
-        return posting
 
 
 def place_order(

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from datetime import date, datetime
+from datetime import datetime
 
 from django.db import transaction
 
 from kits.catalog.fields import quantity_text
 from kits.catalog.heard import hear_once
-from kits.catalog.models import Item
 from kits.catalog.revisions import mark_shop
 from kits.people.models import User
 from kits.schedule.models import Job
@@ -20,7 +19,7 @@ from kits.stock.models import Disposal, Hold, Lot, Place, Posting
 from kits.stock.packets import may_be_resealed
 from kits.stock.suspects.queries import lots_under_suspicion
 from kits.stock.words import Condition, Decides, DisposalWay, Packet, PlaceKind, PostingKind
-from kits.stock.writes import LotFacts, ShelfCount, post_shelf_counts, receive, refuse_part_of_a_piece, transfer
+from kits.stock.writes import ShelfCount, post_shelf_counts, refuse_part_of_a_piece, transfer
 
 
 def count_shelf(*, account: OnShelf, counted: int, reason: str, by: User, at: datetime, key: str) -> Posting | None:
@@ -35,39 +34,6 @@ def count_shelf(*, account: OnShelf, counted: int, reason: str, by: User, at: da
                 return earlier
         postings = post_shelf_counts([ShelfCount(account, counted)], by=by, at=at, key=key, reason=reason)
         return postings[0] if postings else None
-
-
-def receive_lot(
-    *,
-    item: Item,
-    lot_code: str,
-    facts: LotFacts,
-    quantity: int,
-    place_id: int,
-    by: User,
-    at: datetime,
-    today: date,
-    key: str,
-    condition: str = Condition.USABLE.value,
-    reason: str = "",
-) -> Posting:
-    """Put received pieces on the shelf, under a new lot or a known one, and return the posting."""
-    with transaction.atomic(durable=True):
-        mark_shop()
-        hear_once(key)
-        return receive(
-            item=item,
-            lot_code=lot_code,
-            facts=facts,
-            quantity=quantity,
-            place_id=place_id,
-            by=by,
-            at=at,
-            today=today,
-            key=key,
-            condition=condition,
-            reason=reason,
-        )
 
 
 def move_stock(

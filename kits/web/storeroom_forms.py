@@ -187,8 +187,7 @@ class ReceiveForm(KeyForm):
     def __init__(self, *args: Any, sheet: DeskSheet, places: Places, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         places, home_id = list(places), sheet.home.pk if sheet.home else None
-        if not sheet.item.min_life_at_receipt:
-            del self.fields["short_life_reason"]
+        self.ages = sheet.needs_date or bool(sheet.item.min_life_at_receipt)
         if sheet.line is None:
             del self.fields["over_reason"]
         for number in range(1, MOST_LOTS + 1):
@@ -216,8 +215,10 @@ class ReceiveForm(KeyForm):
 
     @property
     def besides(self) -> tuple[forms.BoundField, ...]:
-        """The fields of the delivery as a whole."""
-        return tuple(self[name] for name in ("short_life_reason", "over_reason", "reason") if name in self.fields)
+        """The fields of the delivery as a whole; why old lots are taken is asked where a lot can be old."""
+        dated = any(self[f"use_by_{number}"].value() for number in range(1, MOST_LOTS + 1))
+        names = [*(["short_life_reason"] if self.ages or dated else []), "over_reason", "reason"]
+        return tuple(self[name] for name in names if name in self.fields)
 
     def delivered(self) -> list[DeliveredLot]:
         """The lots as they were written down."""

@@ -27,13 +27,14 @@ from kits.purchasing.models import OrderLine
 from kits.purchasing.receiving.actions import receive_delivery, take_back
 from kits.purchasing.receiving.checks import DeliveredLot
 from kits.schedule.models import Job
-from kits.stock.actions import count_shelf, move_stock, receive_lot, scrap_stock
+from kits.stock.actions import count_shelf, move_stock, scrap_stock
 from kits.stock.ledger import OnShelf
 from kits.stock.lists.put_away import away_rows
 from kits.stock.models import Balance, KitPiece, Lot, Place, Posting, Suspicion
 from kits.stock.packed_kits.actions import fill_up_kit, open_kits, pack_kits, rob_kit
 from kits.stock.suspects.actions import freeze_lot, lift_suspicion
 from kits.stock.writes import LotFacts
+from tests.kits.stock.deliveries import take_in
 
 AT = datetime(2026, 3, 4, 9, tzinfo=UTC)
 TODAY = date(2026, 3, 4)
@@ -96,7 +97,7 @@ class Clerk:
         self.write("try", key, does="receive", change=quantity)
         code = f"R-{self.dice.randint(1, 4)}"
         place = self.dice.choice(self.places)
-        posting = receive_lot(
+        posting = take_in(
             item=item,
             lot_code=code,
             facts=LotFacts(),
@@ -183,7 +184,7 @@ class Clerk:
         ]
         self.write("try", key, does="take delivery", change=sum(lot.quantity for lot in lots))
         said = {
-            "item": line.item, "order_line": line, "lots": lots, "reason": "", "short_life_reason": "",
+            "item": line.item, "order_line": line, "lots": lots, "asked": {}, "reason": "", "short_life_reason": "",
             "over_reason": self.dice.choice(("", "", "they were in the box")), "today": TODAY, **self.common(key),
         }  # fmt: skip
         first = receive_delivery(**said)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import date, datetime
 
@@ -14,6 +14,7 @@ from kits.catalog.revisions import mark_shop
 from kits.people.models import User
 from kits.purchasing.models import OrderLine
 from kits.purchasing.receiving.checks import DeliveredLot, over_delivery, refuse_lot, refuse_parts_of_pieces
+from kits.purchasing.receiving.life import AskedLife
 from kits.purchasing.receiving.writes import give_back_to_orders, take_off_order
 from kits.stock.errors import StockRefusal
 from kits.stock.ledger import posted, reverse
@@ -28,6 +29,7 @@ def receive_delivery(
     item: Item,
     order_line: OrderLine | None,
     lots: Sequence[DeliveredLot],
+    asked: Mapping[int, AskedLife],
     reason: str,
     short_life_reason: str,
     over_reason: str,
@@ -36,7 +38,10 @@ def receive_delivery(
     today: date,
     key: str,
 ) -> list[Posting]:
-    """Put the lots of one delivery on the shelf, take them off their order line, and return the postings."""
+    """Put the lots of one delivery on the shelf, take them off their order line, and return the postings.
+
+    ``asked`` says what the plan asks of those lots that do not last to it, by their place: they need a reason.
+    """
     with transaction.atomic(durable=True):
         mark_shop()
         hear_once(key)
@@ -60,10 +65,11 @@ def receive_delivery(
         if short_life_reason.strip():
             said.append(f"too little life left, accepted: {short_life_reason.strip()}")
         text = "; ".join(filter(None, said))[:500]
-        return [
-            _receive_lot(item, line, lot, text, short_life_reason, by, at, today, f"{key}:{number}")
-            for number, lot in enumerate(lots, start=1)
-        ]
+        postings = []
+        for place, lot in enumerate(lots):
+            refuse_lot(item, lot, today=today, asked=asked.get(place), accepted=short_life_reason)
+            postings.append(_receive_lot(item, line, lot, text, by, at, today, f"{key}:{place + 1}"))
+        return postings
 
 
 def take_back(*, posting: Posting, reason: str, by: User, at: datetime, key: str) -> Posting:
@@ -85,13 +91,11 @@ def _receive_lot(
     line: OrderLine | None,
     lot: DeliveredLot,
     reason: str,
-    accepted: str,
     by: User,
     at: datetime,
     today: date,
     key: str,
 ) -> Posting:
-    refuse_lot(item, lot, today=today, accepted=accepted)
     facts = lot.facts if lot.facts.received_on else replace(lot.facts, received_on=today)
     posting = receive(
         item=item,

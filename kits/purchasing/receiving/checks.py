@@ -6,12 +6,11 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from bom.structure.cure import Cure, parse_cure
-from bom.structure.shelf_life import has_minimum_life, last_use, parse_minimum_life
 from bom.values import ONE
 from kits.catalog.amounts import Amount
 from kits.catalog.fields import quantity_text
 from kits.catalog.models import Item
+from kits.purchasing.receiving.life import AskedLife, life_of, too_old
 from kits.stock.errors import StockRefusal
 from kits.stock.models import Lot
 from kits.stock.words import Condition
@@ -29,11 +28,11 @@ class DeliveredLot:
     condition: str = Condition.USABLE.value
 
 
-def refuse_lot(item: Item, lot: DeliveredLot, *, today: date, accepted: str) -> None:
+def refuse_lot(item: Item, lot: DeliveredLot, *, today: date, asked: AskedLife | None, accepted: str) -> None:
     """Refuse a lot that may not go on the shelf; ``accepted`` says why one with too little life left is taken."""
     if lot.condition == Condition.QUARANTINE:
         return
-    for says in _objections(item, lot, today, accepted):
+    for says in _objections(item, lot, today, asked, accepted):
         raise StockRefusal(says)
 
 
@@ -53,12 +52,10 @@ def over_delivery(item: Item, ordered: int, lots: Sequence[DeliveredLot]) -> Amo
     return Amount.of(over, item.stock_unit) if over > 0 else None
 
 
-def _objections(item: Item, lot: DeliveredLot, today: date, accepted: str) -> Iterator[str]:
+def _objections(item: Item, lot: DeliveredLot, today: date, asked: AskedLife | None, accepted: str) -> Iterator[str]:
     known = Lot.objects.by_code(item, lot.code) if lot.code else None
-    cure = _cure(lot, known, today)
-    printed = lot.facts.printed_last_use_on or (known.printed_last_use_on if known else None)
-    received_on = lot.facts.received_on or today
-    end = last_use(cure, item.shelf_life_months, printed)
+    life = life_of(item, lot.facts, known, today)
+    cure, end = life.cure, life.end
     named = f"Lot {lot.code} of {item.part_number}" if lot.code else f"The lot of {item.part_number}"
     if end is None and item.shelf_life_months is not None:
         yield f"{named} has no cure date and no use-by date: write one from the bag, or receive it into quarantine."
@@ -69,17 +66,5 @@ def _objections(item: Item, lot: DeliveredLot, today: date, accepted: str) -> It
         )
     if item.certificate_needed and not (lot.facts.certificate.strip() or (known and known.certificate)):
         yield f"{named} needs a certificate: write its reference, or receive the lot into quarantine until it is here."
-    if item.min_life_at_receipt and not accepted.strip():
-        minimum = parse_minimum_life(item.min_life_at_receipt)
-        if not has_minimum_life(cure, item.shelf_life_months, printed, received_on, minimum):
-            left = "no known last day of use" if end is None else f"life left to {end:%d %b %Y}"
-            yield (
-                f"{named} has {left}, less than the {item.min_life_at_receipt} asked for at receipt: send it back, "
-                "receive it into quarantine, or say why it is accepted."
-            )
-
-
-def _cure(lot: DeliveredLot, known: Lot | None, today: date) -> Cure | None:
-    if lot.facts.cure:
-        return parse_cure(lot.facts.cure, today)
-    return Cure(known.cure_on) if known and known.cure_on else None
+    if not accepted.strip() and (lacks := too_old(item, life, asked)):
+        yield f"{named} {lacks}: send it back, receive it into quarantine, or say why it is accepted."

@@ -20,6 +20,7 @@ from kits.people.models import User
 from kits.picking.alike_parts import AlikeParts
 from kits.planning.lists.finder import items
 from kits.planning.queries import today
+from kits.planning.questions.old_deliveries import asked_of_delivery
 from kits.purchasing.models import OrderLine
 from kits.purchasing.receiving.actions import receive_delivery
 from kits.purchasing.receiving.desk import ExpectedRow, desk_sheet, expected_rows, find_line
@@ -82,12 +83,14 @@ def receive(request: HttpRequest, item: Item, line: OrderLine | None) -> HttpRes
     if request.method == "POST" and form.is_valid():
         said = form.cleaned_data
         try:
+            lots = form.delivered()
             postings = receive_delivery(
                 item=item,
                 order_line=line,
-                lots=form.delivered(),
+                lots=lots,
+                asked=asked_of_delivery(item, line, lots, today=as_of),
                 reason=said["reason"],
-                short_life_reason=said.get("short_life_reason", ""),
+                short_life_reason=said["short_life_reason"],
                 over_reason=said.get("over_reason", ""),
                 by=cast(User, request.user),
                 at=timezone.now(),

@@ -5,12 +5,12 @@ import pytest
 from bom.values import ONE
 from kits.catalog.models import Item
 from kits.people.models import User
-from kits.purchasing.actions import receive_order_line
 from kits.purchasing.models import Offer, OrderLine, Supplier
 from kits.stock.errors import StockRefusal
 from kits.stock.models import Balance, Lot, Place, Posting
 from kits.stock.writes import LotFacts
 from tests.kits.refusals import assert_refused
+from tests.kits.stock.deliveries import take_in
 
 pytestmark = pytest.mark.django_db
 AT = datetime(2026, 3, 4, 9, tzinfo=UTC)
@@ -72,7 +72,8 @@ def test_a_receipt_comes_off_what_is_still_to_come_and_once_only(line):
     bin_ = Place.objects.create(place="A-01")
 
     def receive(quantity, key):
-        return receive_order_line(
+        return take_in(
+            item=line.item,
             order_line=line,
             lot_code="4Q25-A",
             facts=LotFacts(cure="4Q25"),
@@ -82,6 +83,7 @@ def test_a_receipt_comes_off_what_is_still_to_come_and_once_only(line):
             at=AT,
             today=date(2026, 3, 4),
             key=key,
+            over_reason="whole bag",
         )
 
     first = receive(4, "tap")
@@ -97,8 +99,9 @@ def test_a_receipt_comes_off_what_is_still_to_come_and_once_only(line):
 
 
 def test_a_receipt_of_half_a_ring_is_refused_and_nothing_is_stored(line):
-    with pytest.raises(StockRefusal, match=r"A receipt of 0\.5 of OR-1 is no whole number"):
-        receive_order_line(
+    with pytest.raises(StockRefusal, match=r"0\.5 of OR-1 is no whole number"):
+        take_in(
+            item=line.item,
             order_line=line,
             lot_code="A",
             facts=LotFacts(),

@@ -39,7 +39,7 @@ class Door:
         return DeliveredLot(code, LotFacts(cure=cure, **facts), quantity * ONE, self.bin.pk, condition)
 
     def receive(self, *lots, line=None, key=None, **reasons):
-        said = {"reason": "", "short_life_reason": "", "over_reason": "", **reasons}
+        said = {"reason": "", "short_life_reason": "", "over_reason": "", "asked": {}, **reasons}
         key = key or f"receive:{next(self.keys)}"
         return receive_delivery(
             item=self.ring, order_line=line, lots=lots, by=self.clerk, at=AT, today=TODAY, key=key, **said

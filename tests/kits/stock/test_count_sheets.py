@@ -6,7 +6,7 @@ import pytest
 from bom.values import ONE
 from kits.catalog.models import Item
 from kits.people.models import User
-from kits.stock.actions import receive_lot, reverse_posting
+from kits.stock.actions import reverse_posting
 from kits.stock.counts.actions import begin_count, end_count, hear_count, write_down_found, write_down_unknown
 from kits.stock.counts.due import due_rows
 from kits.stock.counts.sheets import count_sheet, first_take
@@ -14,6 +14,7 @@ from kits.stock.errors import StockRefusal
 from kits.stock.models import Balance, CountLine, Hold, Lot, Place
 from kits.stock.queries import ledger_differences
 from kits.stock.writes import LotFacts
+from tests.kits.stock.deliveries import take_in
 
 AT = datetime(2026, 3, 4, 9, tzinfo=UTC)
 TODAY = date(2026, 3, 4)
@@ -38,8 +39,9 @@ class Room:
         )
 
     def receive(self, item, quantity, lot="L-1", at=AT):
-        receive_lot(
-            item=item, lot_code=lot, facts=LotFacts(), quantity=quantity * ONE, place_id=self.bin.pk, by=self.clerk,
+        facts = LotFacts(cure="4Q25" if item.shelf_life_months else "")
+        take_in(
+            item=item, lot_code=lot, facts=facts, quantity=quantity * ONE, place_id=self.bin.pk, by=self.clerk,
             at=at, today=TODAY, key=f"in:{next(self.keys)}",
         )  # fmt: skip
         return Balance.objects.get(lot__item=item, lot__lot=lot)

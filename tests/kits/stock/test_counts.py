@@ -13,6 +13,7 @@ from kits.stock.ledger import Entry, OnShelf, WithJob, post
 from kits.stock.models import Balance, Lot, Movement, Place, Posting, Reservation
 from kits.stock.queries import job_stock, ledger_differences
 from kits.stock.writes import JobCount, LotFacts, ShelfCount, post_shelf_counts, set_job_counts
+from tests.kits.stock.deliveries import take_in
 
 pytestmark = pytest.mark.django_db
 AT = datetime(2026, 3, 4, 9, tzinfo=UTC)
@@ -131,7 +132,7 @@ def test_a_return_that_is_taken_back_is_no_issue(lot, bin_, job, clerk):
 
 def receive(ring, bin_, clerk, key, **columns):
     facts = LotFacts(**{"cure": "4Q25", **columns})
-    return actions.receive_lot(
+    return take_in(
         item=ring,
         lot_code="L-1",
         facts=facts,

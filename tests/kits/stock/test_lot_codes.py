@@ -35,7 +35,7 @@ def bench(db):
 def receive(bench, part, key, *codes):
     """Take in one piece under each of the codes; the codes that the lots have then."""
     lots = [DeliveredLot(code, LotFacts(), ONE, bench.places["A1"].pk) for code in codes]
-    said = {"reason": "", "short_life_reason": "", "over_reason": ""}
+    said = {"reason": "", "short_life_reason": "", "over_reason": "", "asked": {}}
     postings = receive_delivery(
         item=bench.items[part], order_line=None, lots=lots, by=bench.clerk, at=AT, today=TODAY, key=key, **said
     )

@@ -20,6 +20,7 @@ from kits.stock.models import Balance, Hold, Lot, Place, Posting
 from kits.stock.queries import job_stock, ledger_differences
 from kits.stock.words import PostingKind
 from kits.stock.writes import JobCount, LotFacts, set_job_counts
+from tests.kits.stock.deliveries import take_in
 
 AT = datetime(2026, 3, 4, 9, tzinfo=UTC)
 TODAY = date(2026, 3, 4)
@@ -42,7 +43,7 @@ class Room:
         )
         pump = Item.objects.create(part_number="P-1", description="pump", kind="pump", stock_unit="each")
         self.job = Job.objects.create(job="J-1", pump=pump, scope="full", build_on=date(2026, 3, 9), serial="S-1")
-        actions.receive_lot(
+        take_in(
             item=self.ring, lot_code="L-1", facts=LotFacts(cure="4Q24"), quantity=12 * ONE, place_id=self.bin.pk,
             by=self.clerk, at=AT, today=TODAY, key="in",
         )  # fmt: skip

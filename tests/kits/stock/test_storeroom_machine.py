@@ -20,11 +20,12 @@ from bom.values import ONE
 from kits.catalog.errors import Refusal
 from kits.catalog.models import Item
 from kits.people.models import User
-from kits.stock.actions import count_shelf, move_stock, receive_lot, reverse_posting, scrap_stock
+from kits.stock.actions import count_shelf, move_stock, reverse_posting, scrap_stock
 from kits.stock.ledger import OnShelf
 from kits.stock.models import Balance, Lot, Place, Posting
 from kits.stock.queries import ledger_differences
 from kits.stock.writes import LotFacts
+from tests.kits.stock.deliveries import take_in
 
 AT = datetime(2026, 3, 4, 9, tzinfo=UTC)
 TODAY = date(2026, 3, 4)
@@ -93,7 +94,7 @@ class Storeroom(RuleBasedStateMachine):
 
         def work():
             for _ in range(taps):
-                posting = receive_lot(
+                posting = take_in(
                     item=self.part, lot_code=code, facts=LotFacts(), quantity=quantity * ONE,
                     place_id=self.places[place].pk, condition=condition, today=TODAY, **said,
                 )  # fmt: skip
