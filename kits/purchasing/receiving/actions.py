@@ -62,12 +62,11 @@ def receive_delivery(
                     "waits for: count again, keep them out, or say why they are taken."
                 )
             said.append(f"{over.text} more than ordered: {over_reason.strip()}")
-        if short_life_reason.strip():
-            said.append(f"too little life left, accepted: {short_life_reason.strip()}")
-        text = "; ".join(filter(None, said))[:500]
         postings = []
         for place, lot in enumerate(lots):
-            refuse_lot(item, lot, today=today, asked=asked.get(place), accepted=short_life_reason)
+            old = refuse_lot(item, lot, today=today, asked=asked.get(place), accepted=short_life_reason)
+            why = f"too little life left, accepted: {short_life_reason.strip()}" if old else ""
+            text = "; ".join(filter(None, (*said, why)))[:500]
             postings.append(_receive_lot(item, line, lot, text, by, at, today, f"{key}:{place + 1}"))
         return postings
 

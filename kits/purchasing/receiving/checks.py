@@ -10,7 +10,7 @@ from bom.values import ONE
 from kits.catalog.amounts import Amount
 from kits.catalog.fields import quantity_text
 from kits.catalog.models import Item
-from kits.purchasing.receiving.life import AskedLife, life_of, too_old
+from kits.purchasing.receiving.life import AskedLife, LotLife, life_of, too_old
 from kits.stock.errors import StockRefusal
 from kits.stock.models import Lot
 from kits.stock.words import Condition
@@ -28,12 +28,22 @@ class DeliveredLot:
     condition: str = Condition.USABLE.value
 
 
-def refuse_lot(item: Item, lot: DeliveredLot, *, today: date, asked: AskedLife | None, accepted: str) -> None:
-    """Refuse a lot that may not go on the shelf; ``accepted`` says why one with too little life left is taken."""
+def refuse_lot(item: Item, lot: DeliveredLot, *, today: date, asked: AskedLife | None, accepted: str) -> bool:
+    """Refuse a lot that may not go on the shelf, and say whether it is taken with too little life left.
+
+    ``accepted`` says why such a lot is taken.
+    """
     if lot.condition == Condition.QUARANTINE:
-        return
-    for says in _objections(item, lot, today, asked, accepted):
-        raise StockRefusal(says)
+        return False
+    known = Lot.objects.by_code(item, lot.code) if lot.code else None
+    life = life_of(item, lot.facts, known, today)
+    named = f"Lot {lot.code} of {item.part_number}" if lot.code else f"The lot of {item.part_number}"
+    for says in _objections(item, lot, known, life, today):
+        raise StockRefusal(f"{named} {says}")
+    lacks = too_old(item, life, asked)
+    if lacks and not accepted.strip():
+        raise StockRefusal(f"{named} {lacks}: send it back, receive it into quarantine, or say why it is accepted.")
+    return bool(lacks)
 
 
 def refuse_parts_of_pieces(item: Item, lots: Sequence[DeliveredLot]) -> None:
@@ -52,19 +62,11 @@ def over_delivery(item: Item, ordered: int, lots: Sequence[DeliveredLot]) -> Amo
     return Amount.of(over, item.stock_unit) if over > 0 else None
 
 
-def _objections(item: Item, lot: DeliveredLot, today: date, asked: AskedLife | None, accepted: str) -> Iterator[str]:
-    known = Lot.objects.by_code(item, lot.code) if lot.code else None
-    life = life_of(item, lot.facts, known, today)
-    cure, end = life.cure, life.end
-    named = f"Lot {lot.code} of {item.part_number}" if lot.code else f"The lot of {item.part_number}"
-    if end is None and item.shelf_life_months is not None:
-        yield f"{named} has no cure date and no use-by date: write one from the bag, or receive it into quarantine."
-    if end is not None and end < today:
-        clock = f" (read from the cure date, its clock started on {cure.starts_on:%d %b %Y})" if cure else ""
-        yield (
-            f"{named} is past its last day of use, {end:%d %b %Y}{clock}: send it back, or receive it into quarantine."
-        )
+def _objections(item: Item, lot: DeliveredLot, known: Lot | None, life: LotLife, today: date) -> Iterator[str]:
+    if life.end is None and item.shelf_life_months is not None:
+        yield "has no cure date and no use-by date: write one from the bag, or receive it into quarantine."
+    if life.end is not None and life.end < today:
+        clock = f" (read from the cure date, its clock started on {life.cure.starts_on:%d %b %Y})" if life.cure else ""
+        yield f"is past its last day of use, {life.end:%d %b %Y}{clock}: send it back, or receive it into quarantine."
     if item.certificate_needed and not (lot.facts.certificate.strip() or (known and known.certificate)):
-        yield f"{named} needs a certificate: write its reference, or receive the lot into quarantine until it is here."
-    if not accepted.strip() and (lacks := too_old(item, life, asked)):
-        yield f"{named} {lacks}: send it back, receive it into quarantine, or say why it is accepted."
+        yield "needs a certificate: write its reference, or receive the lot into quarantine until it is here."

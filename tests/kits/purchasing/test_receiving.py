@@ -3,11 +3,13 @@ from datetime import UTC, date, datetime
 import pytest
 
 from bom.values import ONE
+from kits.catalog.amounts import Amount
 from kits.catalog.models import Item
 from kits.people.models import User
 from kits.purchasing.models import OrderLine, Receipt, Supplier
 from kits.purchasing.receiving.actions import receive_delivery, take_back
 from kits.purchasing.receiving.checks import DeliveredLot
+from kits.purchasing.receiving.life import AskedLife
 from kits.stock.errors import StockRefusal
 from kits.stock.models import Balance, Hold, Lot, Place, Posting
 from kits.stock.queries import ledger_differences
@@ -84,6 +86,44 @@ def test_lot_with_too_little_life_is_refused_or_accepted_with_a_reason(door):
         door.receive(door.lot(40, cure="1Q23"))
     posting = door.receive(door.lot(40, cure="1Q23"), short_life_reason="for J-1, built next week")[0]
     assert posting.reason == "too little life left, accepted: for J-1, built next week"
+
+
+JULY = date(2026, 7, 16)
+ASKED = AskedLife(JULY, "3Q2021", (("J-2", Amount(2 * ONE)), ("J-3", Amount(ONE))))
+
+
+def test_lot_that_does_not_last_to_what_it_was_bought_for_is_refused_and_says_whom_it_leaves_short(door):
+    with pytest.raises(StockRefusal) as refused:
+        door.receive(door.lot(40, cure="1Q25"), asked={0: ASKED})
+    assert str(refused.value) == (
+        "Lot L-1 of OR-1 is bought for builds up to 16 Jul 2026, so was to be cured in 3Q2021 or later; it leaves "
+        "short J-2 by 2 and J-3 by 1: send it back, receive it into quarantine, or say why it is accepted."
+    )
+
+
+def test_both_lacks_of_life_stand_in_one_sentence(door):
+    with pytest.raises(StockRefusal, match=r"asked for at receipt, and is bought for builds up to .* leaves no job"):
+        door.receive(door.lot(40, cure="1Q23"), asked={0: AskedLife(JULY, "", ())})
+
+
+def test_many_jobs_that_go_short_are_counted(door):
+    many = tuple((f"J-{number}", Amount(ONE)) for number in range(8))
+    with pytest.raises(StockRefusal, match="short J-0 by 1, J-1 by 1, J-2 by 1, J-3 by 1, J-4 by 1 and 3 more:"):
+        door.receive(door.lot(40), asked={0: AskedLife(JULY, "", many)})
+
+
+def test_reason_stands_with_the_old_lot_alone(door):
+    said = {"asked": {1: ASKED}, "short_life_reason": "for J-1"}
+    postings = door.receive(door.lot(40), door.lot(25, "L-2"), line=door.line, **said)
+    assert [one.reason for one in postings] == [
+        "order PO-1 line 1",
+        "order PO-1 line 1; too little life left, accepted: for J-1",
+    ]
+
+
+def test_old_lot_goes_into_quarantine_without_a_reason(door):
+    door.receive(door.lot(4, condition="quarantine"), asked={0: ASKED})
+    assert on_shelf() == {"L-1": (4, "quarantine")}
 
 
 @pytest.mark.parametrize(
