@@ -41,7 +41,7 @@ COLUMNS: tuple[ListColumn[KitLotRow], ...] = (
     ListColumn("last_use", "Last use", lambda row: row.last_use_on),
     ListColumn("set_by", "Set by", lambda row: row.set_by),
     ListColumn("differs", "Differs from the list", lambda row: row.lacks_says),
-    ListColumn("condition", "To be known", lambda row: row.standing),
+    ListColumn("condition", "Remarks", lambda row: row.standing),
 )
 CHOICES = (
     ("", "All kits on the shelf"),

@@ -56,7 +56,7 @@ def show_kit(request: HttpRequest, part_number: str) -> HttpResponse:
 
 
 def around(request: HttpRequest, sheet: PartSheet) -> dict[str, Any]:
-    """What stands around the sheet of a part: what could be taken for it, the money, what the reader may do."""
+    """What stands around the sheet of a part: its look-alikes, the money, what the reader may do."""
     return {
         "alike": AlikeParts().of(sheet.item.part_number),
         "movements": item_movements(sheet.item, MOVEMENTS_SHOWN),

@@ -52,9 +52,9 @@ DUE_COLUMNS: tuple[ListColumn[DueLine], ...] = (
 OFFER_COLUMNS: tuple[ListColumn[OfferRow], ...] = (
     ListColumn("part", "Part", lambda row: row.part_number),
     ListColumn("supplier", "Supplier", lambda row: row.supplier),
-    ListColumn("number", "His number", lambda row: row.supplier_part_number),
+    ListColumn("number", "Supplier's number", lambda row: row.supplier_part_number),
     ListColumn("pack", "Pack", lambda row: row.pack_size, figure=True),
-    ListColumn("minimum", "Least packs", lambda row: row.minimum_packs, figure=True),
+    ListColumn("minimum", "Minimum packs", lambda row: row.minimum_packs, figure=True),
     ListColumn("multiple", "In steps of", lambda row: row.multiple_packs, figure=True),
     ListColumn("from", "Price from packs", lambda row: row.price_from_packs, figure=True),
     ListColumn("price", "Price a pack", lambda row: row.price_per_pack, figure=True),

@@ -54,7 +54,7 @@ WORTH: tuple[ListColumn[ValuedLot], ...] = (
     ListColumn("worth", "Worth", lambda row: row.worth, figure=True),
     ListColumn("moved", "Last moved", lambda row: row.moved_on),
     ListColumn("last_use", "Last use", lambda row: row.last_use_on),
-    ListColumn("known", "To be known", lambda row: ", ".join(row.remarks)),
+    ListColumn("known", "Remarks", lambda row: ", ".join(row.remarks)),
 )
 
 
@@ -69,7 +69,7 @@ class TurnRow:
 
 TURNS: tuple[ListColumn[TurnRow], ...] = (
     ListColumn("part", "Part", lambda row: row.part_number),
-    ListColumn("turn", "Turn", lambda row: row.turn, figure=True),
+    ListColumn("turn", "Order of use", lambda row: row.turn, figure=True),
     ListColumn("lot", "Lot", lambda row: row.lot.lot),
     ListColumn("place", "Place", lambda row: row.lot.place),
     ListColumn("quantity", "Lies there", lambda row: row.lot.quantity, figure=True),

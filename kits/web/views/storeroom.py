@@ -24,7 +24,7 @@ COLUMNS: tuple[ListColumn[ShelfRow], ...] = (
     ListColumn("lot", "Lot", lambda row: row.lot),
     ListColumn("quantity", "Quantity", lambda row: row.quantity, figure=True),
     ListColumn("last_use", "Last use", lambda row: row.last_use_on),
-    ListColumn("known", "To be known", lambda row: row.known),
+    ListColumn("known", "Remarks", lambda row: row.known),
 )
 
 

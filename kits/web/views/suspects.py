@@ -44,7 +44,7 @@ TRACE: tuple[ListColumn[SuspectTrace], ...] = (
     ListColumn("part", "Part", lambda row: row.part_number),
     ListColumn("lot", "Lot", lambda row: row.lot),
     ListColumn("quantity", "Quantity", lambda row: row.quantity, figure=True),
-    ListColumn("says", "To be known", lambda row: row.says),
+    ListColumn("says", "Remarks", lambda row: row.says),
 )
 
 

@@ -36,7 +36,7 @@ def test_ring_of_no_known_size_still_gets_the_nearest_and_says_so():
 
 
 def test_inch_and_metric_size_stand_beside_each_other():
-    # From memory: AS568-116 is 18.72 x 2.62 mm; a metric ring of 18.0 x 2.65 mm is easily taken for it.
+    # From memory: AS568-116 is 18.72 x 2.62 mm; a metric ring of 18.0 x 2.65 mm is easily mistaken for it.
     found = dashes(Measured(18.3, 2.64), ("OR-M18", "18.0 x 2.65 mm"), ("OR-116-N90", "0.737 x 0.103 in"))
     assert found[:2] == ["116", ["OR-M18"]]
 

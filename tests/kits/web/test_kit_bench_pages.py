@@ -285,7 +285,7 @@ def test_ring_is_looked_up_in_either_measure(demo_shop, clerk):
 
 def test_part_says_what_is_easily_taken_for_it(demo_shop, reader):
     says = sheet_of(reader.get("/parts/OR-M18-N70/"))
-    assert "Easily taken for it" in says
+    assert "Easily mistaken for" in says
     assert "inch against metric" in says
 
 
