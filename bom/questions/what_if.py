@@ -10,7 +10,7 @@ from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
-from typing import Generic, TypeVar
+from typing import Any, Generic, TypeVar
 
 from bom.answers.rows import Row, chase_rows, everything, expedite_rows, pack_rows
 from bom.answers.shortage import STATUS, JobAnswer
@@ -18,11 +18,21 @@ from bom.buying.order_size import NEVER
 from bom.errors import Fault, ShopError
 from bom.plan import Plan
 from bom.structure.arrays import as_date
-from bom.values import ASKING_STAGES, ONE, Job, Shop
+from bom.values import ASKING_STAGES, ONE, Job, Options, Shop
 
 State = TypeVar("State")
 CENT = Decimal("0.01")
 PRIORITIES = range(1, 10)
+DONE_TO_A_JOB = {
+    "build_on": "moved",
+    "stage": "left out",
+    "priority": "put elsewhere",
+    "scope": "cut",
+    "quantity": "counted anew",
+    "options": "fitted otherwise",
+    "pump": "given another pump",
+}
+"""What is said to be done to a job, by the column that is changed."""
 NAMED_AT_MOST = 2
 """So many winners, and so many losers, are named in the sentence; more are counted."""
 
@@ -223,6 +233,9 @@ def changed(
     drop: Collection[str] = (),
     reprioritise: Mapping[str, int] | None = None,
     scope: Mapping[str, str] | None = None,
+    quantity: Mapping[str, int] | None = None,
+    options: Mapping[str, Options] | None = None,
+    pump: Mapping[str, str] | None = None,
 ) -> Shop:
     """The same shop with some of its jobs changed, for the second plan of a comparison.
 
@@ -231,46 +244,45 @@ def changed(
     move : new build dates, by job; a strip date that would then lie after the build is moved to it
     drop : jobs that are given up: what is reserved for them is free again, what lies in their bags or was issued is not
     reprioritise : new priorities from 1 (first) to 9, by job
-    scope : new scopes of the job's own pump, by job
+    scope : new scopes of the job's pump, by job
+    quantity : how many pumps instead, by job
+    options : all answers of the job's own instead of those that it gives, by job
+    pump : another pump, by job; the scope has to be one of that pump's
 
     Raises
     ------
     ShopError
-        With every job that is not planned, every priority and every scope that is not known.
+        With every job that is not planned, every priority, quantity, pump and scope that is not known.
     """
-    move, reprioritise, scope = move or {}, reprioritise or {}, scope or {}
+    asked: dict[str, Mapping[str, Any]] = {
+        "build_on": move or {},
+        "stage": dict.fromkeys(drop, "cancelled"),
+        "priority": reprioritise or {},
+        "scope": scope or {},
+        "quantity": quantity or {},
+        "options": options or {},
+        "pump": pump or {},
+    }
     jobs = {job.job: job for job in shop.jobs if job.stage in ASKING_STAGES}
-    faults = [
-        *_unknown_jobs(jobs, (("moved", move), ("left out", drop), ("put elsewhere", reprioritise), ("cut", scope))),
-        *_unknown_values(shop, jobs, reprioritise, scope),
-    ]
+    faults = [*_unknown_jobs(jobs, [(done, asked[column]) for column, done in DONE_TO_A_JOB.items()])]
+    after = {name: _changed_job(job, asked) for name, job in jobs.items()}
+    faults += _unknown_values(shop, [after[name] for name in sorted(after) if after[name] != jobs[name]])
     if faults:
         raise ShopError(tuple(faults))
     given_up = frozenset(drop)
     return replace(
         shop,
-        jobs=tuple(_changed_job(job, move, given_up, reprioritise, scope) for job in shop.jobs),
+        jobs=tuple(after.get(job.job, job) for job in shop.jobs),
         issues=tuple(issue for issue in shop.issues if issue.state != "reserved" or issue.job not in given_up),
     )
 
 
-def _changed_job(
-    job: Job,
-    move: Mapping[str, date],
-    drop: Collection[str],
-    reprioritise: Mapping[str, int],
-    scope: Mapping[str, str],
-) -> Job:
+def _changed_job(job: Job, asked: Mapping[str, Mapping[str, Any]]) -> Job:
     """One job after the change. A dropped job stays as cancelled, so that its strip report still teaches the rates."""
-    build_on = move.get(job.job, job.build_on)
-    return replace(
-        job,
-        build_on=build_on,
-        strip_on=min(job.strip_on, build_on) if job.strip_on and job.job in move else job.strip_on,
-        priority=reprioritise.get(job.job, job.priority),
-        scope=scope.get(job.job, job.scope),
-        stage="cancelled" if job.job in drop else job.stage,
-    )
+    made = replace(job, **{column: by_job[job.job] for column, by_job in asked.items() if job.job in by_job})
+    if made.strip_on and job.job in asked["build_on"]:
+        return replace(made, strip_on=min(made.strip_on, made.build_on))
+    return made
 
 
 def _unknown_jobs(jobs: Collection[str], asked: Iterable[tuple[str, Iterable[str]]]) -> Iterator[Fault]:
@@ -284,23 +296,24 @@ def _unknown_jobs(jobs: Collection[str], asked: Iterable[tuple[str, Iterable[str
             yield Fault("Schedule", (name,), "job", says)
 
 
-def _unknown_values(
-    shop: Shop, jobs: Mapping[str, Job], reprioritise: Mapping[str, int], scope: Mapping[str, str]
-) -> Iterator[Fault]:
-    for name, priority in sorted(reprioritise.items()):
-        if name in jobs and priority not in PRIORITIES:
-            says = (
-                f"Priority {priority} of job {name} is not known; give a whole number from 1, which goes first, to 9."
-            )
-            yield Fault("Schedule", (name,), "priority", says)
-    for name, wanted in sorted(scope.items()):
-        if name not in jobs:
+def _unknown_values(shop: Shop, jobs: Iterable[Job]) -> Iterator[Fault]:
+    pumps = {item.part_number for item in shop.catalog.items if item.kind == "pump"}
+    for job in jobs:
+        if job.priority not in PRIORITIES:
+            remedy = "give a whole number from 1, which goes first, to 9"
+            says = f"Priority {job.priority} of job {job.job} is not known; {remedy}."
+            yield Fault("Schedule", (job.job,), "priority", says)
+        if job.quantity < 1:
+            says = f"Job {job.job} cannot rebuild {job.quantity} pumps; give a whole number from 1 on."
+            yield Fault("Schedule", (job.job,), "quantity", says)
+        if job.pump not in pumps:
+            says = f"No pump {job.pump} is known for job {job.job}; known are: {', '.join(sorted(pumps))}."
+            yield Fault("Schedule", (job.job,), "pump", says)
             continue
-        pump = jobs[name].pump
-        known = sorted({row.scope for row in shop.catalog.scopes if row.pump == pump})
-        if wanted not in known:
-            says = f"{pump} has no scope '{wanted}' for job {name}; known for it: {', '.join(known)}."
-            yield Fault("Schedule", (name,), "scope", says)
+        known = sorted({row.scope for row in shop.catalog.scopes if row.pump == job.pump})
+        if job.scope not in known:
+            says = f"{job.pump} has no scope '{job.scope}' for job {job.job}; known for it: {', '.join(known)}."
+            yield Fault("Schedule", (job.job,), "scope", says)
 
 
 def _different(

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import TypeVar
 
+from kits.people.names import name_of
 from kits.schedule.models import Job, JobChange
 
 Value = TypeVar("Value")
@@ -22,12 +23,35 @@ class ChangeRow:
     moved: tuple[date, date] | None
     turns: tuple[int, int] | None
     scopes: tuple[str, str] | None
+    pumps: tuple[str, str] | None
+    counts: tuple[int, int] | None
+    fitted: tuple[str, str] | None
     given_up: bool
 
 
 def changes_of(job: Job) -> list[ChangeRow]:
     """Return what was changed of a job, the latest first; one statement."""
     return list(_rows(job))
+
+
+def latest_changes(jobs: Collection[str]) -> dict[str, str]:
+    """Return the latest change of what each of some jobs takes, in words: who made it and why; one statement."""
+    rows = JobChange.objects.filter(job__job__in=jobs).order_by("pk").select_related("job", "by")
+    return {row.job.job: f"{says}: {row.why}" for row in rows if (says := _changed_says(row))}
+
+
+def _changed_says(row: JobChange) -> str:
+    who = f" by {name_of(row.by)}" if row.by else ""
+    if row.given_up:
+        return f"given up{who}"
+    pairs: tuple[tuple[str, object, object], ...] = (
+        ("pump", row.pump_before, row.pump),
+        ("scope", row.scope_before, row.scope),
+        ("quantity", row.quantity_before, row.quantity),
+        ("option", row.option_before, row.option),
+    )
+    said = [f"{what} {after or 'as listed'}, before {was or 'as listed'}" for what, was, after in pairs if was != after]
+    return f"changed{who}, {'; '.join(said)}" if said else ""
 
 
 def _rows(job: Job) -> Iterator[ChangeRow]:
@@ -39,6 +63,9 @@ def _rows(job: Job) -> Iterator[ChangeRow]:
             moved=_pair(change.build_on_before, change.build_on),
             turns=_pair(change.priority_before, change.priority),
             scopes=_pair(change.scope_before, change.scope),
+            pumps=_pair(change.pump_before, change.pump),
+            counts=_pair(change.quantity_before, change.quantity),
+            fitted=_pair(change.option_before, change.option),
             given_up=change.given_up,
         )
 

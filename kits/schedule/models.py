@@ -215,7 +215,7 @@ class JobStep(models.Model):
 
 
 class JobChange(models.Model):
-    """A job was moved, put elsewhere in the queue, cut to another scope or given up: by whom, when and why.
+    """A job was moved, put elsewhere in the queue, made another rebuild or given up: by whom, when and why.
 
     Each pair holds what was and what is; both sides are stored, so that the change can be read without the job.
     """
@@ -231,6 +231,12 @@ class JobChange(models.Model):
     priority = models.PositiveSmallIntegerField()
     scope_before = models.CharField(max_length=100)
     scope = models.CharField(max_length=100)
+    quantity_before = models.PositiveIntegerField(default=1)
+    quantity = models.PositiveIntegerField(default=1)
+    option_before = models.CharField(max_length=500, blank=True)
+    option = models.CharField(max_length=500, blank=True)
+    pump_before = models.CharField(max_length=100, blank=True)
+    pump = models.CharField(max_length=100, blank=True)
     given_up = models.BooleanField(default=False)
 
     class Meta:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from bom.values import ASKING_STAGES
+from kits.catalog.models import Item
 from kits.people.models import User
 from kits.schedule.errors import ScheduleRefusal
 from kits.schedule.models import Job, JobChange, JobStep
@@ -15,11 +16,24 @@ from kits.schedule.words import Stage
 
 @dataclass(frozen=True, slots=True)
 class Planned:
-    """What of a job can be changed here: when it is built, in which turn, how deep it goes."""
+    """What of a job can be changed here: when it is built, in which turn, and what is rebuilt how deep."""
 
     build_on: date
     priority: int
     scope: str
+    quantity: int
+    option: str
+    pump: str
+
+    @classmethod
+    def of(cls, job: Job) -> Planned:
+        """A job as it is stored."""
+        return cls(job.build_on, job.priority, job.scope, job.quantity, job.option, job.pump.part_number)
+
+    @property
+    def takes(self) -> tuple[str, int, str, str]:
+        """What decides which parts the job takes."""
+        return self.scope, self.quantity, self.option, self.pump
 
 
 def store_planned(job: Job, seen: Planned, wanted: Planned, *, stage: Stage | None = None) -> None:
@@ -30,10 +44,16 @@ def store_planned(job: Job, seen: Planned, wanted: Planned, *, stage: Stage | No
         build_on=seen.build_on,
         priority=seen.priority,
         scope=seen.scope,
+        quantity=seen.quantity,
+        option=seen.option,
+        pump__part_number=seen.pump,
     ).update(
         build_on=wanted.build_on,
         priority=wanted.priority,
         scope=wanted.scope,
+        quantity=wanted.quantity,
+        option=wanted.option,
+        pump=Item.objects.get(part_number=wanted.pump),
         **({"stage": stage} if stage else {}),
     )
     if not moved:
@@ -43,8 +63,8 @@ def store_planned(job: Job, seen: Planned, wanted: Planned, *, stage: Stage | No
                 f"{now.job} is {now.get_stage_display().lower()} and asks for no parts: there is nothing to change."
             )
         raise ScheduleRefusal(
-            f"{now.job} was changed meanwhile: it is built on {now.build_on}, priority {now.priority}, {now.scope}. "
-            "Try the change again on that."
+            f"{now.job} was changed meanwhile: it is built on {now.build_on}, priority {now.priority}, {now.quantity} "
+            f"of {now.pump}, {now.scope}{', ' if now.option else ''}{now.option}. Try the change again on that."
         )
     # Nobody strips a pump after it has been built.
     if wanted.build_on != seen.build_on:
@@ -75,6 +95,12 @@ def store_change(
         priority=wanted.priority,
         scope_before=seen.scope,
         scope=wanted.scope,
+        quantity_before=seen.quantity,
+        quantity=wanted.quantity,
+        option_before=seen.option,
+        option=wanted.option,
+        pump_before=seen.pump,
+        pump=wanted.pump,
         given_up=given_up,
     )
 

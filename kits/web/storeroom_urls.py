@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.urls import URLPattern, path
 
 from kits.web.views import (
+    returns,
     storeroom,
     storeroom_certificates,
     storeroom_counts,
@@ -29,6 +30,8 @@ urlpatterns: list[URLPattern] = [
     path("storeroom/disposal/", storeroom_lists.show_disposal, name="disposal"),
     path("storeroom/disposal/record/", storeroom_lists.show_disposed, name="disposed"),
     path("storeroom/bench/", storeroom_lists.show_bench, name="bench_returns"),
+    path("storeroom/returns/", returns.show_returns, name="return_list"),
+    path("storeroom/returns/free/<int:lot>/<path:job>/", returns.free_row, name="free_set_aside"),
     path("storeroom/bench/<int:balance>/", storeroom_stock.return_from_bench, name="bench_return"),
     path("storeroom/counts/", storeroom_counts.show_due, name="counts"),
     path("storeroom/counts/<int:number>/", storeroom_counts.show_sheet, name="count_sheet"),

@@ -11,12 +11,14 @@ from django.http import QueryDict
 from kits.catalog.day_doubts import DayDoubts, asked
 from kits.catalog.day_words import words_for_day
 from kits.catalog.folding import fold
+from kits.catalog.options import OptionError, canonical_options, parse_options
 from kits.planning.questions.trial import Trial, TrialJob
-from kits.planning.words.states import in_words
+from kits.planning.words.states import in_words, plural
 from kits.schedule.writes import Planned
 from kits.web.request_keys import KeyForm
 
 DAY_SAYS = "“%(value)s” is no day: write it as 2026-03-31."
+QUANTITY_SAYS = "A job rebuilds 1 to 1000 pumps: write a whole number."
 PRIORITY_SAYS = "A priority is 1, which goes first, to 9."
 
 
@@ -44,10 +46,26 @@ class TrialForm(forms.Form):
         error_messages={"invalid": PRIORITY_SAYS, "min_value": PRIORITY_SAYS, "max_value": PRIORITY_SAYS},
     )
     scope = forms.ChoiceField(required=False)
+    quantity = forms.IntegerField(
+        required=False,
+        min_value=1,
+        max_value=1000,
+        error_messages={"invalid": QUANTITY_SAYS, "min_value": QUANTITY_SAYS, "max_value": QUANTITY_SAYS},
+    )
+    option = forms.CharField(required=False, max_length=500)
+    as_listed = forms.BooleanField(required=False)
+    pump = forms.ChoiceField(required=False)
     drop = forms.BooleanField(required=False)
 
     def __init__(self, job: TrialJob, odd: DayDoubts, said: QueryDict | None = None) -> None:
-        as_planned = {"move_to": job.build_on.isoformat(), "priority": str(job.priority), "scope": job.scope}
+        as_planned = {
+            "move_to": job.build_on.isoformat(),
+            "priority": str(job.priority),
+            "scope": job.scope,
+            "quantity": str(job.quantity),
+            "option": job.option,
+            "pump": job.pump,
+        }
         filled = None
         if said is not None:
             filled = said.copy()
@@ -56,11 +74,23 @@ class TrialForm(forms.Form):
                     filled[name] = value
         super().__init__(filled, initial=as_planned)
         self.job, self.odd = job, odd
+        pump = str(filled["pump"]) if filled else job.pump
+        own = (job.scope, *job.scopes) if pump == job.pump else job.pumps.get(pump, ())
         scope = cast(forms.ChoiceField, self.fields["scope"])
-        scope.choices = [(name, name) for name in dict.fromkeys((job.scope, *job.scopes))]
+        scope.choices = [(name, name) for name in dict.fromkeys(own)]
         scope.error_messages["invalid_choice"] = (
-            f"{job.pump} has no scope “%(value)s”; known for it: {', '.join(job.scopes) or 'none'}."
+            f"{pump} has no scope “%(value)s”; known for it: {', '.join(own) or 'none'}."
         )
+        pumps = cast(forms.ChoiceField, self.fields["pump"])
+        pumps.choices = [(name, name) for name in dict.fromkeys((job.pump, *job.pumps))]
+        pumps.error_messages["invalid_choice"] = "No pump “%(value)s” is known with a scope: choose one from the list."
+
+    def clean_option(self) -> str:
+        """The answers as they are stored; none where the pump is to be as listed."""
+        try:
+            return canonical_options("" if "as_listed" in self.data else self.cleaned_data["option"])
+        except OptionError as error:
+            raise forms.ValidationError(str(error)) from error
 
     @property
     def trial(self) -> Trial:
@@ -73,6 +103,9 @@ class TrialForm(forms.Form):
             move_to=said["move_to"] if said["move_to"] != job.build_on else None,
             priority=said["priority"] if said["priority"] != job.priority else None,
             scope=said["scope"] if said["scope"] != job.scope else "",
+            quantity=said["quantity"] if said["quantity"] != job.quantity else None,
+            option=said["option"] if parse_options(said["option"]) != job.options else None,
+            pump=said["pump"] if said["pump"] != job.pump else "",
         )
 
     @property
@@ -94,6 +127,9 @@ class KeepForm(KeyForm):
     seen_build_on = forms.DateField(widget=forms.HiddenInput)
     seen_priority = forms.IntegerField(widget=forms.HiddenInput)
     seen_scope = forms.CharField(widget=forms.HiddenInput)
+    seen_quantity = forms.IntegerField(widget=forms.HiddenInput)
+    seen_option = forms.CharField(required=False, widget=forms.HiddenInput)
+    seen_pump = forms.CharField(widget=forms.HiddenInput)
 
     def asks(self, form: TrialForm) -> bool:
         """Ask about an odd build day, unless the tick says that this very day is meant."""
@@ -105,21 +141,30 @@ class KeepForm(KeyForm):
     def seen(self) -> Planned:
         """The job as it was seen."""
         said = self.cleaned_data
-        return Planned(said["seen_build_on"], said["seen_priority"], said["seen_scope"])
+        return Planned(**{name: said[f"seen_{name}"] for name in Planned.__dataclass_fields__})
 
 
 def wanted(seen: Planned, form: TrialForm) -> Planned:
-    """The job as it is to be; a scope that is only spelled otherwise stays as it was."""
+    """The job as it is to be; a scope or an option that is only spelled otherwise stays as it was."""
     said = form.cleaned_data
-    same_scope = fold(said["scope"]) == fold(seen.scope)
-    return Planned(said["move_to"], said["priority"], seen.scope if same_scope else said["scope"])
+    return Planned(
+        build_on=said["move_to"],
+        priority=said["priority"],
+        scope=seen.scope if fold(said["scope"]) == fold(seen.scope) else said["scope"],
+        quantity=said["quantity"],
+        option=seen.option if parse_options(said["option"]) == parse_options(seen.option) else said["option"],
+        pump=said["pump"],
+    )
 
 
 def kept_says(job: TrialJob, trial: Trial, today: date) -> str:
     """What was kept, in one sentence."""
     done = [f"built on {words_for_day(trial.move_to, today)}"] if trial.move_to else []
     done += [f"priority {trial.priority}"] if trial.priority else []
+    done += [f"pump {trial.pump}"] if trial.pump else []
     done += [f"scope {trial.scope}"] if trial.scope else []
+    done += [plural(trial.quantity, "pump")] if trial.quantity else []
+    done += [trial.option or "as listed"] if trial.option is not None else []
     return (
         f"{job.job} is kept as tried: {'given up' if trial.drop else in_words(done)}. Every sheet counts with it now."
     )

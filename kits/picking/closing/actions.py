@@ -16,18 +16,17 @@ from kits.catalog.heard import hear_once
 from kits.catalog.revisions import hold_marks, mark_shop
 from kits.people.models import User
 from kits.picking.closing.bag_decision import BagDecision, ClosingBooking, LeftOver, Places
-from kits.picking.closing.open_points import GoesIn, OpenPoint, open_lines, open_points
+from kits.picking.closing.open_points import GoesIn, OpenPoint, open_points
 from kits.picking.errors import PickRefusal
 from kits.picking.line_check import refuse_quiet_job
 from kits.picking.queries import bag_balances, places_of_lots
 from kits.picking.writes import leave_lines
 from kits.planning.queries import plan_now, today
 from kits.planning.snapshot.shop import stamp_of
-from kits.planning.words.states import plural
-from kits.schedule.models import Job, JobChange, JobStep
+from kits.schedule.models import Job, JobStep
 from kits.schedule.stages import TO_BUILD
 from kits.schedule.words import Stage
-from kits.schedule.writes import Planned, refuse_without_reason, store_change, store_planned, store_step
+from kits.schedule.writes import store_step
 from kits.stock.ledger import post, reverse
 from kits.stock.models import Balance, Lot, Movement, Place, Posting, Reservation
 from kits.stock.suspects.queries import lots_under_suspicion
@@ -117,34 +116,6 @@ def take_step_back(*, job: Job, seen: str, why: str, by: User, at: datetime, key
         if seen == Stage.BUILT:
             _open_bag(job, by, at, key, why.strip())
         return step
-
-
-def give_up_job(*, job: Job, seen: Planned, why: str, by: User, at: datetime, key: str) -> JobChange:
-    """Give a job up once, if it is still as it was seen: what is set aside for it on the shelf is free again."""
-    refuse_without_reason(why, job.job)
-    with transaction.atomic(durable=True):
-        mark_shop()
-        hear_once(key)
-        if (earlier := JobChange.objects.filter(key=key).first()) is not None:
-            return earlier
-        refuse_open_lines(job, "given up")
-        if in_bag := bag_balances(job):
-            raise PickRefusal(
-                f"{job} holds {plural(len(in_bag), 'lot')} in its bag: take those lines back on their round, "
-                "or close the job, before it is given up."
-            )
-        store_planned(job, seen, seen, stage=Stage.CANCELLED)
-        Reservation.objects.filter(job=job).delete()
-        return store_change(job, seen, seen, given_up=True, why=why, by=by, at=at, key=key)
-
-
-def refuse_open_lines(job: Job, done: str) -> None:
-    """Refuse what cannot be done while lines of a round are still to be picked for a job."""
-    for number, count in open_lines(job).items():
-        raise PickRefusal(
-            f"{job} still has {plural(count, 'line')} to pick on round {number}: "
-            f"book them, or give the round up, before the job is {done}."
-        )
 
 
 def _under_one_plan(work: Callable[[Plan], Answer]) -> Answer:

@@ -1,13 +1,15 @@
-"""Try a change: one job built on another day, in another turn, to another scope, or not at all; before beside after."""
+"""Try a change: one job built on another day, in another turn, as another rebuild or not at all; before, after."""
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 
 from bom.plan import Plan, plan
+from bom.questions.bag_check import held_beyond_need
 from bom.questions.what_if import (
     Change,
     ChaseState,
@@ -20,15 +22,18 @@ from bom.questions.what_if import (
     changed,
     compare,
 )
-from bom.values import ASKING_STAGES, Job
+from bom.values import ASKING_STAGES, Job, Options
 from kits.catalog.day_words import words_for_day
 from kits.catalog.folding import fold
+from kits.catalog.options import options_text, parse_options
 from kits.planning.lists.buy_lists import Asker, money
 from kits.planning.lists.plan_reading import PlanReading
 from kits.planning.queries import plan_now
 from kits.planning.sheets.job_grid import job_state
 from kits.planning.words.item_names import ItemName, item_names
 from kits.planning.words.states import State, in_words
+from kits.schedule.models import Job as ScheduledJob
+from kits.stock.packed_kits.last_uses import recorded_kits
 
 EFFECT_SAYS = {
     "better": "gains",
@@ -37,12 +42,13 @@ EFFECT_SAYS = {
     "added": "added",
     "removed": "given up",
 }
+HELD_SAYS = {"issued": "in its bag", "bagged": "in its bag", "reserved": "set aside on the shelf"}
 ORDER = ("better", "worse", "removed", "added", "other")
 
 
 @dataclass(frozen=True, slots=True)
 class TrialJob:
-    """A job that can be changed: as it is planned now, and the scopes that its pump knows."""
+    """A job that can be changed: as it is planned now, and every pump with the scopes that it knows."""
 
     job: str
     pump: str
@@ -50,7 +56,15 @@ class TrialJob:
     build_on: date
     priority: int
     scope: str
-    scopes: tuple[str, ...]
+    quantity: int
+    option: str
+    options: Options
+    pumps: Mapping[str, tuple[str, ...]]
+
+    @property
+    def scopes(self) -> tuple[str, ...]:
+        """The scopes of its own pump."""
+        return self.pumps.get(self.pump, ())
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,12 +75,15 @@ class Trial:
     move_to: date | None = None
     priority: int | None = None
     scope: str = ""
+    quantity: int | None = None
+    option: str | None = None
+    pump: str = ""
     drop: bool = False
 
     @property
     def changes_something(self) -> bool:
         """Whether there is anything to try."""
-        return self.drop or self.move_to is not None or self.priority is not None or bool(self.scope)
+        return self != Trial(self.job)
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,6 +149,7 @@ class TrialSheet:
     before: Money
     after: Money
     others: tuple[OtherDifference, ...]
+    goes_back: tuple[str, ...] = ()
 
 
 class TrialBoard:
@@ -148,10 +166,12 @@ class TrialBoard:
     def find(self, number: str) -> TrialJob | None:
         """A job that can be changed, by number, however it is spelled."""
         wanted = fold(number)
-        return next((job for job in jobs_to_change(self.plan) if fold(job.job) == wanted), None)
+        found = next((job for job in jobs_to_change(self.plan) if fold(job.job) == wanted), None)
+        spelled = ScheduledJob.objects.filter(folded=wanted).values_list("option", flat=True).first()
+        return replace(found, option=spelled or "") if found else None
 
     def show(self, trial: Trial) -> TrialSheet:
-        """Both plans side by side; one statement."""
+        """Both plans side by side; four statements."""
         return try_change(self.plan, trial)
 
 
@@ -160,13 +180,26 @@ def jobs_to_change(of: Plan, batch: str = "") -> Iterator[TrialJob]:
     wanted = [
         job for job in of.shop.jobs if job.stage in ASKING_STAGES and (not batch or fold(job.batch) == fold(batch))
     ]
-    return (trial_job(of, job) for job in sorted(wanted, key=lambda job: (job.build_on, job.priority, job.job)))
+    pumps: dict[str, tuple[str, ...]] = {}
+    for pump, scope in of.demand.structure.scopes:
+        pumps[pump] = (*pumps.get(pump, ()), scope)
+    return (trial_job(job, pumps) for job in sorted(wanted, key=lambda job: (job.build_on, job.priority, job.job)))
 
 
-def trial_job(of: Plan, job: Job) -> TrialJob:
-    """A job with the scopes of its pump."""
-    scopes = tuple(scope for pump, scope in of.demand.structure.scopes if pump == job.pump)
-    return TrialJob(job.job, job.pump, job.batch, job.build_on, job.priority, job.scope, scopes)
+def trial_job(job: Job, pumps: Mapping[str, tuple[str, ...]]) -> TrialJob:
+    """A job with every pump and its scopes."""
+    return TrialJob(
+        job=job.job,
+        pump=job.pump,
+        batch=job.batch,
+        build_on=job.build_on,
+        priority=job.priority,
+        scope=job.scope,
+        quantity=job.quantity,
+        option=options_text(job.options),
+        options=job.options,
+        pumps=pumps,
+    )
 
 
 def try_change(before: Plan, trial: Trial) -> TrialSheet:
@@ -177,8 +210,26 @@ def try_change(before: Plan, trial: Trial) -> TrialSheet:
         drop=(trial.job,) if trial.drop else (),
         reprioritise={trial.job: trial.priority} if trial.priority is not None else {},
         scope={trial.job: trial.scope} if trial.scope else {},
+        quantity={trial.job: trial.quantity} if trial.quantity is not None else {},
+        options={trial.job: parse_options(trial.option)} if trial.option is not None else {},
+        pump={trial.job: trial.pump} if trial.pump else {},
     )
-    return side_by_side(before, plan(shop, before.demand.structure))
+    after = plan(shop, before.demand.structure)
+    return replace(side_by_side(before, after), goes_back=tuple(goes_back(before, after, trial.job)))
+
+
+def goes_back(before: Plan, after: Plan, job: str) -> Iterator[str]:
+    """What a job holds that it needs no more after the change, in words; three statements."""
+    recorded = recorded_kits()
+    held = {(row.part_number, row.state): row.quantity for row in held_beyond_need(before, recorded) if row.job == job}
+    rows: dict[tuple[str, str], int] = defaultdict(int)
+    for row in held_beyond_need(after, recorded):
+        if row.job == job:
+            rows[row.part_number, row.state] += row.quantity
+    names = item_names({part for part, _ in rows})
+    for (part, state), quantity in rows.items():
+        if quantity != held.get((part, state), 0):
+            yield f"{names[part].amount(quantity).text} of {part} {HELD_SAYS[state]}"
 
 
 def side_by_side(before: Plan, after: Plan) -> TrialSheet:

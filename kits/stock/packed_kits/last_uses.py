@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date
 
 from kits.stock.last_use import last_use_day
-from kits.stock.models import KitPiece
+from kits.stock.models import KitPiece, Lot
 
 
 def kit_last_uses() -> dict[int, date]:
@@ -34,6 +34,13 @@ def kit_contents() -> dict[int, tuple[tuple[str, int], ...]]:
         inside = totals.setdefault(kit_lot, {})
         inside[part_number] = inside.get(part_number, 0) + quantity
     return {kit_lot: tuple(inside.items()) for kit_lot, inside in totals.items()}
+
+
+def recorded_kits() -> dict[tuple[str, str], tuple[tuple[str, int], ...]]:
+    """What kits really hold, by part number and lot; two statements."""
+    contents = kit_contents()
+    lots = Lot.objects.filter(pk__in=contents).order_by().values_list("pk", "item__part_number", "lot")
+    return {(part, lot): contents[pk] for pk, part, lot in lots}
 
 
 def kits_owed_pieces() -> frozenset[int]:

@@ -8,6 +8,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
+from kits.picking.changes.return_list import return_rows
 from kits.picking.job_lots import job_lots
 from kits.planning.queries import plan_now
 from kits.planning.questions.rebuild_counts import first_day
@@ -50,6 +51,7 @@ def render_job(
         "sheet": sheet,
         "first_day": first_day(plan, job.job),
         "lots": job_lots(job),
+        "returns": return_rows(plan, job.job),
         "changes": changes_of(job),
         "steps": steps_of(job),
         "stages": [(one.value, one.label.lower()) for one in TO_BUILD],

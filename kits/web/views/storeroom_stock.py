@@ -8,6 +8,7 @@ from typing import Any, cast
 
 from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
+from django.core.exceptions import ValidationError
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -18,6 +19,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from bom.errors import BomError
 from kits.catalog.amounts import Amount
+from kits.catalog.fields import QuantityFormField
 from kits.people.models import User
 from kits.picking.alike_parts import AlikeParts
 from kits.planning.queries import today
@@ -28,8 +30,9 @@ from kits.stock.ledger import OnShelf
 from kits.stock.lists.account import AccountSheet, account_sheet, job_account, lot_sheet
 from kits.stock.lists.movements import may_be_taken_back, posting_movements
 from kits.stock.lists.put_away import homes
-from kits.stock.models import Posting
+from kits.stock.models import Lot, Posting
 from kits.stock.packets import may_be_resealed
+from kits.stock.suspects.queries import lots_under_suspicion
 from kits.stock.words import Condition, Packet
 from kits.web import storeroom_forms as forms
 from kits.web.views.storeroom_labels import labels_link
@@ -244,11 +247,11 @@ def return_from_bench(request: HttpRequest, balance: int) -> HttpResponse:
     if found is None:
         raise Http404("No job holds this.")
     held, account = found
-    around: dict[str, Any] = {"places": homes(), "comes_back": may_be_resealed(held.lot.item)}
+    around: dict[str, Any] = {"places": homes(), "comes_back": may_come_back(held.lot)}
     form = (
         forms.BenchForm(request.POST, **around)
         if request.method == "POST"
-        else forms.BenchForm(initial={"quantity": held.quantity}, **around)
+        else forms.BenchForm(initial={"quantity": asked_for(request, held.quantity)}, **around)
     )
     refused = ""
     if request.method == "POST" and form.is_valid():
@@ -265,7 +268,7 @@ def return_from_bench(request: HttpRequest, balance: int) -> HttpResponse:
             )
             says = f"{held.lot} is back from {held.job}: label the packet with lot and last use."
             messages.success(request, format_html("{} {}", says, labels_link([posting], "Print its label")))
-            return redirect("bench_returns")
+            return redirect("return_list" if "list" in request.GET else "bench_returns")
         except BomError as error:
             refused = str(error)
     quantity = Amount.of(held.quantity, held.lot.item.stock_unit)
@@ -273,6 +276,20 @@ def return_from_bench(request: HttpRequest, balance: int) -> HttpResponse:
     context |= {"alike": AlikeParts().of(held.lot.item.part_number), "as_of": today(), "door": "storeroom"}
     status = 409 if refused else 422 if form.errors else 200
     return render(request, "web/storeroom/bench_return.html", context, status=status)
+
+
+def may_come_back(lot: Lot) -> bool:
+    """Whether pieces of a lot may go back into a bin from the bench."""
+    return may_be_resealed(lot.item) and lot.pk not in lots_under_suspicion()
+
+
+def asked_for(request: HttpRequest, held: int) -> int:
+    """How many come back: what the return list asked for, else all that the job holds."""
+    try:
+        asked = QuantityFormField(required=False).clean(request.GET.get("quantity", "")) or held
+    except ValidationError:
+        return held
+    return asked if 0 < asked < held else held
 
 
 def bench_target(lot_id: int, goes: str, place_id: int | None) -> OnShelf | None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from typing import cast
 
 from django.contrib import messages
@@ -11,15 +12,15 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
-from bom.errors import ShopError
+from bom.errors import BomError, ShopError
 from kits.catalog.day_doubts import doubts_now
-from kits.catalog.errors import Refusal
 from kits.catalog.queries import read_settings
 from kits.people.models import User
-from kits.picking.closing.actions import give_up_job
+from kits.picking.changes.actions import change_job, give_up_job
 from kits.planning.questions.trial import TrialBoard, TrialJob
 from kits.planning.sheets.job import find_job
-from kits.schedule.actions import change_job
+from kits.planning.words.states import in_words
+from kits.schedule.writes import Planned
 from kits.web.trial_forms import KeepForm, TrialForm, kept_says, wanted
 from kits.web.views.faults import needs_plan
 
@@ -57,13 +58,16 @@ def keep_trial(request: HttpRequest) -> HttpResponse:
     seen, why = keep.seen, keep.cleaned_data["why"]
     try:
         key = keep.request_key("change", number)
+        sheet = board.show(form.trial)
         if form.trial.drop:
             give_up_job(job=row, seen=seen, why=why, by=by, at=at, key=key)
         else:
             change_job(job=row, seen=seen, wanted=wanted(seen, form), why=why, by=by, at=at, key=key)
-    except Refusal as error:
+    except BomError as error:
         return render_trial(request, board, form, keep, refused=str(error), status=409)
     messages.success(request, kept_says(job, form.trial, board.as_of))
+    if sheet.goes_back:
+        messages.success(request, f"On the return list now: {in_words(sheet.goes_back)}.")
     return redirect("batch", batch=job.batch) if job.batch else redirect("job", job=job.job)
 
 
@@ -114,5 +118,5 @@ def render_trial(
 def seen_now(job: TrialJob) -> KeepForm:
     """The form that keeps a change of a job as it stands now."""
     row = find_job(job.job)
-    seen = {"seen_build_on": row.build_on, "seen_priority": row.priority, "seen_scope": row.scope} if row else {}
-    return KeepForm(initial=seen)
+    seen = asdict(Planned.of(row)) if row else {}
+    return KeepForm(initial={f"seen_{name}": value for name, value in seen.items()})

@@ -10,8 +10,22 @@ from bom.answers.rows import as_json
 from bom.errors import ShopError
 from bom.plan import plan
 from bom.questions.what_if import changed, compare
-from bom.values import ASKING_STAGES, ONE, Issue, ScopeSection
-from tests.bom.small_shops import BUILD, inspect, job, kit, lot, make_shop, march, offer, order, renew
+from bom.values import ASKING_STAGES, ONE, Issue, Item, ScopeSection
+from tests.bom.small_shops import (
+    BUILD,
+    FKM,
+    NBR,
+    inspect,
+    job,
+    kit,
+    lot,
+    make_shop,
+    march,
+    offer,
+    order,
+    renew,
+    sure,
+)
 from tests.demo_shop import demo_shop
 from tests.shops import random_shop
 
@@ -146,6 +160,8 @@ def test_a_change_that_does_nothing_is_said_in_words():
             "Priority 0 of job J-1 is not known; give a whole number from 1, which goes first, to 9.",
         ),
         ({"scope": {"J-1": "all"}}, "PUMP has no scope 'all' for job J-1; known for it: reseal."),
+        ({"quantity": {"J-1": 0}}, "Job J-1 cannot rebuild 0 pumps; give a whole number from 1 on."),
+        ({"pump": {"J-1": "RING"}}, "No pump RING is known for job J-1; known are: PUMP."),
     ],
 )
 def test_a_change_that_cannot_be_is_refused_in_one_sentence(change, says):
@@ -153,6 +169,25 @@ def test_a_change_that_cannot_be_is_refused_in_one_sentence(change, says):
     with pytest.raises(ShopError) as refused:
         changed(shop, **change)
     assert [fault.says for fault in refused.value.faults] == [says]
+
+
+def test_a_job_is_counted_anew_and_fitted_otherwise():
+    lines = [renew("PUMP", "RING", options=NBR), renew("PUMP", "CUP", options=FKM)]
+    shop = make_shop(lines, jobs=[job(options=NBR)])
+    assert sure(changed(shop, quantity={"J-1": 3})) == {"RING": 3}
+    assert sure(changed(shop, options={"J-1": FKM})) == {"CUP": 1}
+
+
+def test_a_job_is_given_another_pump_with_a_scope_of_that_pump():
+    two = Item("TWO", "pump", lead_days=5)
+    scopes = [ScopeSection("TWO", "both ends", "TWO", 1)]
+    shop = make_shop([renew("PUMP", "RING"), renew("TWO", "RING", 2)], items=[two], scopes=scopes)
+    with pytest.raises(ShopError) as refused:
+        changed(shop, pump={"J-1": "TWO"})
+    assert [fault.says for fault in refused.value.faults] == [
+        "TWO has no scope 'reseal' for job J-1; known for it: both ends."
+    ]
+    assert sure(changed(shop, pump={"J-1": "TWO"}, scope={"J-1": "both ends"})) == {"RING": 2}
 
 
 def test_all_faults_of_a_change_are_named():

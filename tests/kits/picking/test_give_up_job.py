@@ -2,8 +2,9 @@ from datetime import date
 
 import pytest
 
-from kits.picking.actions import confirm_line, give_up_round, undo_line
-from kits.picking.closing.actions import give_up_job
+from kits.picking.actions import confirm_line, give_up_round
+from kits.picking.changes.actions import give_up_job
+from kits.picking.changes.return_list import return_rows
 from kits.picking.errors import PickRefusal
 from kits.schedule.change_list import changes_of
 from kits.schedule.errors import ScheduleRefusal
@@ -13,7 +14,7 @@ from kits.stock.models import Lot, Reservation
 from tests.kits.picking.bench_shop import AT, BenchShop, full, line_of
 
 pytestmark = pytest.mark.django_db
-SEEN = Planned(date(2026, 3, 16), 5, "both")
+SEEN = Planned(date(2026, 3, 16), 5, "both", 1, "", "PUMP")
 
 
 @pytest.fixture
@@ -55,17 +56,16 @@ def test_a_job_on_a_round_is_not_given_up(shop, give_up):
     assert Job.objects.get(pk=job.pk).stage == "cancelled"
 
 
-def test_a_job_with_something_in_its_bag_is_not_given_up(shop, give_up):
+def test_what_lies_in_the_bag_of_a_job_that_is_given_up_stands_on_the_return_list(shop, give_up):
     job = shop.job("J-1")
     made = shop.start(job)
     nuts = line_of(made, "NUT")
     confirm_line(line=nuts, quantities=full(nuts), by=shop.clerk, at=AT, request_key="pick")
     give_up_round(pick_round=made, by=shop.clerk, at=AT)
-    with pytest.raises(PickRefusal, match="J-1 holds 1 lot in its bag: take those lines back on their round"):
-        give_up(job)
-    undo_line(line=nuts, by=shop.clerk, at=AT, request_key="undo")
     give_up(job)
-    assert Job.objects.get(pk=job.pk).stage == "cancelled"
+    (row,) = return_rows(shop.plan())
+    assert (row.job, row.part_number, row.lot, row.quantity.text, row.where) == ("J-1", "NUT", "H-1", "4", "in its bag")
+    assert row.why == "given up by clerk: the customer bought a new pump"
 
 
 def test_a_job_that_was_changed_meanwhile_is_not_given_up(shop, give_up):

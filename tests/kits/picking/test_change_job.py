@@ -6,7 +6,7 @@ import pytest
 from kits.catalog.models import Item, ScopeSection
 from kits.catalog.revisions import read_marks
 from kits.people.models import User
-from kits.schedule.actions import change_job
+from kits.picking.changes.actions import change_job
 from kits.schedule.change_list import changes_of
 from kits.schedule.errors import ScheduleRefusal
 from kits.schedule.models import Job, JobChange
@@ -14,7 +14,7 @@ from kits.schedule.writes import Planned
 
 pytestmark = pytest.mark.django_db
 AT = datetime(2026, 3, 4, 9, tzinfo=UTC)
-SEEN = Planned(date(2026, 3, 16), 5, "full")
+SEEN = Planned(date(2026, 3, 16), 5, "full", 1, "", "P")
 
 
 @pytest.fixture
@@ -76,7 +76,9 @@ def test_a_request_counts_once(job, change):
 
 def test_a_job_that_somebody_changed_meanwhile_is_left_alone(job, change):
     change(priority=1)
-    with pytest.raises(ScheduleRefusal, match=r"J-1 was changed meanwhile: .* priority 1, full\. Try the change again"):
+    with pytest.raises(
+        ScheduleRefusal, match=r"J-1 was changed meanwhile: .* 1, 1 of P, full\. Try the change again"
+    ):
         change(key="other", build_on=date(2026, 3, 20))
     job.refresh_from_db()
     assert job.build_on == SEEN.build_on
