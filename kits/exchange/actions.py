@@ -23,6 +23,7 @@ from kits.exchange.sheets.rules.checks import check_records
 from kits.exchange.sheets.rules.faults import refuse_faults, remark_faults, shop_and_faults, shop_faults
 from kits.exchange.sheets.rules.second_look import look_further
 from kits.exchange.undo.kept_rows import RowKeeper
+from kits.exchange.uploads.changed_jobs import refuse_changes_on_rounds, remark_returns
 from kits.exchange.uploads.heading_memory import (
     choices_as_json,
     choices_from_json,
@@ -291,11 +292,13 @@ class _Load:
                 spoken = spoken_of(prepared.records)
                 keeper = RowKeeper(prepared.sheets | replaced) if self.keep and self.upload is not None else None
                 sheets = store_records(_let_go(prepared.records), replaced, self._occasion(prepared), found)
+                refuse_changes_on_rounds(sheets, found)
                 self._leave_if(bool(found.problems))
                 shop, faults = shop_and_faults(prepared.today)
                 self._leave_if(not set(faults) <= set(tolerated))
                 if shop is not None and not faults:
                     add_afterthoughts(spoken, shop.catalog, found)
+                    remark_returns(sheets, shop, found)
                 self._leave_if(self.meant is not None and self.meant != asked_of(found.questions))
                 stored = self.keep and any(sheet.changes_something for sheet in sheets)
                 if keeper is not None and self.upload is not None:

@@ -75,9 +75,9 @@ class TrialForm(forms.Form):
         super().__init__(filled, initial=as_planned)
         self.job, self.odd = job, odd
         pump = str(filled["pump"]) if filled else job.pump
-        own = (job.scope, *job.scopes) if pump == job.pump else job.pumps.get(pump, ())
+        own = list(dict.fromkeys((job.scope, *job.scopes) if pump == job.pump else job.pumps.get(pump, ())))
         scope = cast(forms.ChoiceField, self.fields["scope"])
-        scope.choices = [(name, name) for name in dict.fromkeys(own)]
+        scope.choices = [(name, name) for name in own]
         scope.error_messages["invalid_choice"] = (
             f"{pump} has no scope “%(value)s”; known for it: {', '.join(own) or 'none'}."
         )

@@ -18,6 +18,7 @@ from kits.exchange.models import Upload, UploadState
 from kits.exchange.sheets.bulk_rows import insert_rows, write_over
 from kits.exchange.sheets.rules.faults import shop_faults
 from kits.exchange.undo.kept_rows import KeptTable, in_parts, kept_tables, make_row, rows_now, tables_of
+from kits.exchange.uploads.changed_jobs import refuse_undo_on_rounds
 from kits.exchange.uploads.outcome import outcome_from_json
 from kits.exchange.uploads.sheet_doors import sheets_touched
 from kits.people.models import User
@@ -36,6 +37,7 @@ def undo_upload(*, upload: Upload, by: User, at: datetime) -> None:
         tables = kept_tables(upload)
         _refuse_ledger(upload)
         _refuse_touched(tables)
+        refuse_undo_on_rounds(tables)
         today = read_settings().today or timezone.localdate(at)
         before = set(shop_faults(today))
         try:

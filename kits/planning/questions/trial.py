@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 
 from bom.plan import Plan, plan
-from bom.questions.bag_check import held_beyond_need
 from bom.questions.what_if import (
     Change,
     ChaseState,
@@ -26,6 +24,7 @@ from bom.values import ASKING_STAGES, Job, Options
 from kits.catalog.day_words import words_for_day
 from kits.catalog.folding import fold
 from kits.catalog.options import options_text, parse_options
+from kits.planning.lists.beyond_need import beyond_words
 from kits.planning.lists.buy_lists import Asker, money
 from kits.planning.lists.plan_reading import PlanReading
 from kits.planning.queries import plan_now
@@ -33,7 +32,6 @@ from kits.planning.sheets.job_grid import job_state
 from kits.planning.words.item_names import ItemName, item_names
 from kits.planning.words.states import State, in_words
 from kits.schedule.models import Job as ScheduledJob
-from kits.stock.packed_kits.last_uses import recorded_kits
 
 EFFECT_SAYS = {
     "better": "gains",
@@ -42,7 +40,6 @@ EFFECT_SAYS = {
     "added": "added",
     "removed": "given up",
 }
-HELD_SAYS = {"issued": "in its bag", "bagged": "in its bag", "reserved": "set aside on the shelf"}
 ORDER = ("better", "worse", "removed", "added", "other")
 
 
@@ -171,7 +168,7 @@ class TrialBoard:
         return replace(found, option=spelled or "") if found else None
 
     def show(self, trial: Trial) -> TrialSheet:
-        """Both plans side by side; four statements."""
+        """Both plans side by side; seven statements."""
         return try_change(self.plan, trial)
 
 
@@ -218,18 +215,10 @@ def try_change(before: Plan, trial: Trial) -> TrialSheet:
     return replace(side_by_side(before, after), goes_back=tuple(goes_back(before, after, trial.job)))
 
 
-def goes_back(before: Plan, after: Plan, job: str) -> Iterator[str]:
-    """What a job holds that it needs no more after the change, in words; three statements."""
-    recorded = recorded_kits()
-    held = {(row.part_number, row.state): row.quantity for row in held_beyond_need(before, recorded) if row.job == job}
-    rows: dict[tuple[str, str], int] = defaultdict(int)
-    for row in held_beyond_need(after, recorded):
-        if row.job == job:
-            rows[row.part_number, row.state] += row.quantity
-    names = item_names({part for part, _ in rows})
-    for (part, state), quantity in rows.items():
-        if quantity != held.get((part, state), 0):
-            yield f"{names[part].amount(quantity).text} of {part} {HELD_SAYS[state]}"
+def goes_back(before: Plan, after: Plan, job: str) -> list[str]:
+    """What a job holds that it needs no more after the change, in words; six statements."""
+    held = beyond_words(before, {job}).get(job, ())
+    return [says for says in beyond_words(after, {job}).get(job, ()) if says not in held]
 
 
 def side_by_side(before: Plan, after: Plan) -> TrialSheet:

@@ -76,9 +76,7 @@ def test_a_request_counts_once(job, change):
 
 def test_a_job_that_somebody_changed_meanwhile_is_left_alone(job, change):
     change(priority=1)
-    with pytest.raises(
-        ScheduleRefusal, match=r"J-1 was changed meanwhile: .* 1, 1 of P, full\. Try the change again"
-    ):
+    with pytest.raises(ScheduleRefusal, match=r"J-1 was changed meanwhile: .* 1, 1 of P, full\. Try the change again"):
         change(key="other", build_on=date(2026, 3, 20))
     job.refresh_from_db()
     assert job.build_on == SEEN.build_on

@@ -16,7 +16,7 @@ class _Forms(HTMLParser):
             self._hidden = {}
             self.forms.append((said.get("action"), self._hidden))
         elif tag == "input" and said.get("type") == "hidden" and self._hidden is not None:
-            self._hidden[said["name"]] = said["value"]
+            self._hidden[said["name"]] = said.get("value", "")
 
     def handle_endtag(self, tag):
         if tag == "form":

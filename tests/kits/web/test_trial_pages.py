@@ -17,7 +17,8 @@ SMALL_TRIAL = "/try/?job=J-2&move_to=2026-03-13&priority=5"
 
 
 def keep(client, **said):
-    seen = {"seen_build_on": "2026-03-24", "seen_priority": "5", "seen_scope": "full"}
+    seen = {"seen_build_on": "2026-03-24", "seen_priority": "5", "seen_scope": "full", "seen_quantity": "1"}
+    seen |= {"seen_option": "", "seen_pump": "P-1"}
     return client.post("/try/keep/", {"job": "J-2", "key": new_key("change", "J-2"), "why": "a favour", **seen, **said})
 
 
@@ -122,6 +123,22 @@ def test_a_job_that_somebody_moved_meanwhile_is_not_moved_again(small_shop, read
     assert answer.status_code == 409
     assert "J-2 was changed meanwhile" in sheet_of(answer)
     assert 'value="because"' in answer.content.decode()
+
+
+def test_another_count_option_or_pump_is_tried_and_kept(small_shop, reader):
+    assert "4 short: order 4 for J-2" in sheet_of(reader.get("/try/?job=J-2&quantity=2"))
+    sheet = sheet_of(reader.get("/try/?job=J-2&option=compound=XXX"))
+    assert "compound=xxx is not known at 'gland' of E-1; known there: nbr" in sheet
+    assert keep(reader, option="compound=XXX").status_code == 409, "a plan would not come of it"
+    assert "No pump “P-9” is known with a scope" in sheet_of(reader.get("/try/?job=J-2&pump=P-9"))
+    assert keep(reader, quantity="2", option="compound=NBR").status_code == 302
+    job = Job.objects.get(job="J-2")
+    assert (job.quantity, job.option) == (2, "compound=NBR")
+    told = sheet_of(reader.get("/jobs/J-2/"))
+    assert "2 pumps, before 1 compound=NBR, before as listed a favour" in told
+    seen = {"seen_quantity": "2", "seen_option": "compound=NBR"}
+    assert keep(reader, as_listed="on", **seen).status_code == 302
+    assert Job.objects.get(job="J-2").option == ""
 
 
 def test_a_job_is_given_up(small_shop, reader):
