@@ -34,6 +34,7 @@ TABLES = (
     "/storeroom/disposal/",
     "/storeroom/disposal/record/",
     "/storeroom/bench/",
+    "/storeroom/returns/",
     "/storeroom/counts/",
     "/storeroom/counts/COUNT/",
     "/storeroom/first/",
