@@ -19,6 +19,7 @@ from kits.exchange.reading.strange_headings import NO_CHOICES, Choices, choices_
 from kits.exchange.sheets.names import gather_names
 from kits.exchange.sheets.records import Record
 from kits.exchange.sheets.rules.afterthoughts import add_afterthoughts, spoken_of
+from kits.exchange.sheets.rules.arrivals import arrivals_of, ask_about_old_lots
 from kits.exchange.sheets.rules.checks import check_records
 from kits.exchange.sheets.rules.faults import refuse_faults, remark_faults, shop_and_faults, shop_faults
 from kits.exchange.sheets.rules.second_look import look_further
@@ -30,7 +31,7 @@ from kits.exchange.uploads.heading_memory import (
     remember_choices,
     remembered_choices,
 )
-from kits.exchange.uploads.outcome import Outcome, asked_of, outcome_from_json, outcome_of
+from kits.exchange.uploads.outcome import Outcome, asked_of, needs_reason, outcome_from_json, outcome_of
 from kits.exchange.uploads.preparing import Prepared, read_files, replaced_sheets, touched_sheets
 from kits.exchange.uploads.problems import Findings
 from kits.exchange.uploads.quoting import quote_as_typed
@@ -81,13 +82,15 @@ def load_by_command(
     replaced: Collection[str] = (),
     findings: Findings | None = None,
     meant: str | None = None,
+    because: str = "",
 ) -> Outcome:
     """Load files for a user of the machine, and keep them as an upload with what came of it, to be taken back.
 
-    ``meant`` tells which questions were answered with yes: others keep it from being stored; None asks nothing.
+    ``meant`` tells which questions were answered with yes: others keep it from being stored; None asks nothing. Without
+    ``because``, the reason, nothing is stored either where a yes takes one.
     """
     upload = Upload(ran_by=ran_by[:150], at=at, replaced=sorted(replaced), state=UploadState.LOADING)
-    outcome = _Load(files, None, at, replaced, keep=True, upload=upload, meant=meant).run(findings)
+    outcome = _Load(files, None, at, replaced, keep=True, upload=upload, meant=meant, because=because).run(findings)
     if outcome.problems and files:
         upload.pk = None  # what the transaction began with is gone with it
         _note(upload, outcome)
@@ -191,14 +194,17 @@ def _note(upload: Upload, outcome: Outcome) -> None:
     upload.headings = choices_as_json(choices_of(outcome.strange))
 
 
-def say_it_is_meant(*, upload: Upload, asked: str, by: User) -> None:
+def say_it_is_meant(*, upload: Upload, asked: str, by: User, because: str = "") -> None:
     """Say yes to everything that was asked about an upload; ``asked`` tells which questions were seen."""
     require_sheets(by, sheets_touched(upload))
-    if asked != outcome_from_json(upload.outcome).asked:
+    outcome, because = outcome_from_json(upload.outcome), because.strip()[:300]
+    if asked != outcome.asked:
         raise Refusal(f"Something else is asked about upload {upload.pk} by now: look at it again.")
-    if not _waiting(upload).update(meant=asked):
+    if outcome.needs_reason and not because:
+        raise Refusal("Nothing is stored yet: write why the lots are accepted that are older than asked for.")
+    if not _waiting(upload).update(meant=asked, meant_because=because):
         raise _settled(upload)
-    upload.meant = asked
+    upload.meant, upload.meant_because = asked, because
 
 
 def begin_loading(*, upload: Upload, by: User, worker: str, at: datetime) -> None:
@@ -219,7 +225,8 @@ def load_upload(*, upload: Upload, by: User, at: datetime) -> Outcome:
         require_sheets(by, sheets_touched(upload))
     files = [SheetFile(file.name, bytes(file.content)) for file in upload.files.all()]
     choices = choices_from_json(upload.headings)
-    outcome = _Load(files, by, at, upload.replaced, keep=True, upload=upload, choices=choices, meant=upload.meant).run()
+    said = {"meant": upload.meant, "because": upload.meant_because}
+    outcome = _Load(files, by, at, upload.replaced, keep=True, upload=upload, choices=choices, **said).run()
     if outcome.problems or outcome.asked != upload.meant:
         state = UploadState.REFUSED if outcome.problems else UploadState.CHECKED
         _waiting(upload).update(state=state, outcome=outcome.as_json(), result=outcome.says, worker="")
@@ -260,10 +267,12 @@ class _Load:
         upload: Upload | None = None,
         choices: Choices = NO_CHOICES,
         meant: str | None = None,
+        because: str | None = None,
     ) -> None:
         self.files, self.by, self.at, self.replaced = files, by, at, replaced
         self.keep, self.upload, self.choices = keep, upload, choices
         self.meant = meant  # which questions somebody said yes to; None where nobody is asked
+        self.because = because  # why, where a yes takes a reason; None where nobody is asked
         self.is_new = upload is not None and upload.pk is None
 
     def run(self, findings: Findings | None = None, tolerated: tuple[Fault, ...] = ()) -> Outcome:
@@ -289,7 +298,7 @@ class _Load:
                 if found.problems:
                     look_further(prepared.records, replaced, self._occasion(prepared), found)
                 self._leave_if(bool(found.problems))
-                spoken = spoken_of(prepared.records)
+                spoken, arrivals = spoken_of(prepared.records), arrivals_of(prepared.records)
                 keeper = RowKeeper(prepared.sheets | replaced) if self.keep and self.upload is not None else None
                 sheets = store_records(_let_go(prepared.records), replaced, self._occasion(prepared), found)
                 refuse_changes_on_rounds(sheets, found)
@@ -299,7 +308,8 @@ class _Load:
                 if shop is not None and not faults:
                     add_afterthoughts(spoken, shop.catalog, found)
                     remark_returns(sheets, shop, found)
-                self._leave_if(self.meant is not None and self.meant != asked_of(found.questions))
+                    ask_about_old_lots(arrivals, shop, prepared.today, found)
+                self._leave_if(self._waits_for_an_answer(found))
                 stored = self.keep and any(sheet.changes_something for sheet in sheets)
                 if keeper is not None and self.upload is not None:
                     keeper.keep(self.upload)
@@ -326,6 +336,10 @@ class _Load:
         quote_as_typed(found, self.files, self.choices)
         return outcome_of(found, sheets, stored=stored, touched=touched)
 
+    def _waits_for_an_answer(self, found: Findings) -> bool:
+        unsaid = self.meant is not None and self.meant != asked_of(found.questions)
+        return unsaid or (self.because is not None and not self.because and needs_reason(found.questions))
+
     def _read_again(self) -> list[Record]:
         """The records of the files, which are let go before the whole shop is checked, for that takes room as well."""
         return read_files(self.files, timezone.localdate(self.at), Findings(), self.choices).records
@@ -337,6 +351,8 @@ class _Load:
     def _occasion(self, prepared: Prepared) -> Occasion:
         key = f"upload:{self.upload.pk}" if self.upload else f"load:{uuid.uuid4().hex}"
         reason = f"loaded from {in_words([file.name for file in self.files], longest=2)}"
+        if self.because:
+            reason = f"{reason}; too little life left, accepted: {self.because}"
         return Occasion(self.by, self.at, prepared.today, key, reason[:500])
 
 

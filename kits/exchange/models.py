@@ -38,7 +38,7 @@ class Upload(models.Model):
     """One or more files that were brought in together, and the outcome of the last look at them.
 
     ``typed`` is what was typed into the fields when it was pasted, to go back into them and be put right. ``meant``
-    tells which questions somebody said yes to.
+    tells which questions somebody said yes to, ``meant_because`` why, where a yes takes a reason.
     """
 
     by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="uploads")
@@ -51,6 +51,7 @@ class Upload(models.Model):
     headings = models.JSONField(default=dict, blank=True)
     outcome = models.JSONField(default=dict, blank=True)
     meant = models.CharField(max_length=64, blank=True)
+    meant_because = models.CharField(max_length=300, blank=True)
     result = models.CharField(max_length=500, blank=True)
     loaded_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="loaded_uploads"

@@ -9,7 +9,7 @@ from typing import Any
 
 from bom.answers.never_asked import NeverAsked
 from kits.exchange.reading.strange_headings import StrangeSheet, strange_as_json, strange_from_json
-from kits.exchange.sheets.layouts import SHEETS
+from kits.exchange.sheets.layouts import LOTS, SHEETS
 from kits.exchange.sheets.sheet_resources import MOST_KEPT, ColumnChange
 from kits.exchange.uploads.problems import Findings, Problem, Remark
 from kits.exchange.uploads.row_changes import CHANGED, NEW, SAME, RowChange, SheetChange
@@ -36,6 +36,11 @@ class Outcome:
     def asked(self) -> str:
         """What tells these questions from any others; empty without one."""
         return asked_of(self.questions)
+
+    @property
+    def needs_reason(self) -> bool:
+        """Whether saying that it is meant takes a reason: an old lot is accepted for one, by whatever way it comes."""
+        return needs_reason(self.questions)
 
     @property
     def changes_something(self) -> bool:
@@ -109,6 +114,11 @@ def _headed(findings: Findings, problems: Sequence[Problem]) -> list[Problem]:
     return [
         replace(one, heading=findings.headings.get((one.file, one.sheet), {}).get(one.column, "")) for one in problems
     ]
+
+
+def needs_reason(questions: Sequence[Problem]) -> bool:
+    """Whether a yes to these questions takes a reason."""
+    return any(question.sheet == LOTS.name for question in questions)
 
 
 def _by_row(problems: Sequence[Problem]) -> list[Problem]:

@@ -123,9 +123,9 @@ class Findings:
         else:
             self.beyond += 1
 
-    def ask(self, sheet: str, row: int | None, column: str, doubt: str, file: str = "") -> None:
+    def ask(self, sheet: str, row: int | None, column: str, doubt: str, file: str = "", remedy: str = IF_MEANT) -> None:
         """Note something that can be stored as it stands, but can hardly be meant."""
-        self.questions.append(Problem(sheet, row, column, "", doubt, IF_MEANT, file))
+        self.questions.append(Problem(sheet, row, column, "", doubt, remedy, file))
         self.to_quote.add(self.questions[-1].cell)
 
     def remark(self, sheet: str, column: str, reason: str, row: int | None = None, file: str = "") -> None:

@@ -87,7 +87,7 @@ def confirm_upload(request: HttpRequest, upload: int) -> HttpResponse:
             messages.success(request, "The upload was put aside; nothing was changed.")
             return redirect("upload")
         if asked := request.POST.get("meant"):
-            say_it_is_meant(upload=kept, asked=asked, by=person)
+            say_it_is_meant(upload=kept, asked=asked, by=person, because=request.POST.get("because", ""))
         outcome = confirm(upload=kept, by=person, at=now)
     except Refusal as error:
         messages.error(request, str(error))

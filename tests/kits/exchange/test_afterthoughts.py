@@ -67,7 +67,7 @@ def test_it_waits_until_somebody_says_that_it_is_meant_and_is_not_asked_again(sh
     upload = keep_upload(files=[book_file(second_pump("renew"))], by=lead, at=AT)
     assert not load_upload(upload=upload, by=lead, at=AT).stored
     (question,) = load_upload(upload=upload, by=lead, at=AT).questions
-    say_it_is_meant(upload=upload, asked=load_upload(upload=upload, by=lead, at=AT).asked)
+    say_it_is_meant(upload=upload, asked=load_upload(upload=upload, by=lead, at=AT).asked, by=lead)
     assert load_upload(upload=upload, by=lead, at=AT).stored
     assert upload.state == UploadState.LOADED
     assert question.reason.startswith("the scope full of P-1 opens E-1")

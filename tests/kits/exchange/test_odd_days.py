@@ -175,7 +175,7 @@ def test_command_asks_at_a_terminal_and_stores_on_a_yes(odd_list, monkeypatch):
 
 
 def test_command_stores_nothing_on_a_no(odd_list, monkeypatch):
-    with pytest.raises(CommandError, match="Nothing was stored: put the days right"):
+    with pytest.raises(CommandError, match="Nothing was stored: put right what was asked"):
         load(monkeypatch, odd_list, typed="no\n")
     assert not Job.objects.filter(job="J-9").exists()
 

@@ -36,7 +36,7 @@ def shop(transactional_db):
 def halted(monkeypatch):
     """A preview in another thread that stands still where it has stored everything; ``join`` gives what came of it."""
     reached, go_on, came = threading.Event(), threading.Event(), []
-    faults_of = actions.shop_faults
+    faults_of = actions.shop_and_faults
 
     def stand_still(today):
         reached.set()
@@ -49,7 +49,7 @@ def halted(monkeypatch):
         finally:
             connections.close_all()
 
-    monkeypatch.setattr(actions, "shop_faults", stand_still)
+    monkeypatch.setattr(actions, "shop_and_faults", stand_still)
     thread = threading.Thread(target=work)
     thread.start()
     assert reached.wait(LONGEST)

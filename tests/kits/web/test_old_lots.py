@@ -3,10 +3,14 @@
 In the small shop two jobs, built on 16 and 24 March, ask for 620 mm of cord each; 500 lie there and 500 are on order.
 """
 
+import re
+
 import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
 
 from bom.values import ONE
 from kits.catalog.models import Item
+from kits.people.models import User
 from kits.purchasing.models import OrderLine
 from kits.stock.models import Balance, Lot, Place, Posting
 from tests.kits.web.hands import tap
@@ -77,3 +81,20 @@ def test_printed_day_asks_for_a_reason_of_a_part_that_does_not_age_too(clerk):
 def test_lists_that_allow_no_plan_keep_no_delivery_out(clerk):
     Item.objects.filter(part_number="E-1").update(kind="part")
     assert tap(clerk, on_order(), cord(use_by_1=BETWEEN)).status_code == 302
+
+
+def test_list_with_an_old_lot_is_loaded_for_a_reason_that_the_page_asks_for(client, small_shop):
+    client.force_login(User.objects.create_superuser("admin"))
+    rows = f"part_number,lot,quantity,place,cure,last_use\nCO-1,C-9,500,A1,1Q25,{BEFORE}\n"
+    address = client.post("/upload/", {"lists": SimpleUploadedFile("lots.csv", rows.encode())}).headers["Location"]
+    page = client.get(address)
+    says = sheet_of(page)
+    assert "it leaves short J-2 by 240 mm" in says
+    assert "Why old lots are accepted" in says
+    (seen,) = re.findall(r'name="meant" value="([^"]+)"', page.content.decode())
+    refused = client.post(f"{address}confirm/", {"load": "1", "meant": seen, "because": ""}, follow=True)
+    assert "write why the lots are accepted that are older than asked for" in sheet_of(refused)
+    assert not Lot.objects.filter(lot="C-9").exists()
+    taken = client.post(f"{address}confirm/", {"load": "1", "meant": seen, "because": "J-2 waits"}, follow=True)
+    assert "The lists are loaded" in sheet_of(taken)
+    assert Posting.objects.latest("pk").reason.endswith("too little life left, accepted: J-2 waits")

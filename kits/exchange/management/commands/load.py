@@ -43,6 +43,9 @@ class Command(BaseCommand):
         )
 
         parser.add_argument(
+            "--because", default="", metavar="REASON", help="why lots are accepted that are older than asked for"
+        )
+        parser.add_argument(
             "--meant", action="store_true", help="take odd build days and promises as they stand, without asking"
         )
 
@@ -58,6 +61,7 @@ class Command(BaseCommand):
                 if options["check"]:
                     outcome = check_files(**given)
                 else:
+                    given["because"] = options["because"].strip()
                     outcome = self._load(given, ask=sys.stdin.isatty() and not options["meant"])
         except OperationalError as error:
             if not is_busy(error):
@@ -76,12 +80,17 @@ class Command(BaseCommand):
         """Load; whoever sits at a terminal is asked about what can hardly be meant, and a script finds it reported."""
         given["ran_by"] = user_of_machine()
         outcome = load_by_command(**given, meant="" if ask else None)
-        if outcome.problems or not (ask and outcome.questions):
+        unsaid = outcome.needs_reason and not given["because"]
+        if outcome.problems or not outcome.questions or not (ask or unsaid):
             return outcome
         for question in outcome.questions:
             self.stderr.write(question.says)
+        if not ask:
+            raise CommandError("Nothing was stored: say with --because why old lots are accepted, and load it again.")
         if input("Load it as it stands? (yes or no) ").strip().casefold() not in ("y", "yes"):
-            raise CommandError("Nothing was stored: put the days right and load it again.")
+            raise CommandError("Nothing was stored: put right what was asked about and load it again.")
+        if unsaid:
+            given["because"] = input("Why are the old lots accepted? ").strip()
         return load_by_command(**given, meant=outcome.asked)
 
 
