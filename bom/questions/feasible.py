@@ -1,4 +1,4 @@
-"""From when each job could be built, and which purchases set most jobs free.
+"""From when each job could be built, and what sets most jobs free: a purchase, an order that comes, pieces at hand.
 
 Both read one plan as it stands: what another job would take or give back when a job is moved or a part is bought is
 found by planning again (`bom.questions.what_if`).
@@ -7,13 +7,15 @@ found by planning again (`bom.questions.what_if`).
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
+from typing import NamedTuple
 
 import numpy as np
 
+from bom.answers.leaning import awaited_from_overdue
 from bom.answers.shortage import holding_items
 from bom.buying.order_size import NEVER
 from bom.buying.purchases import BuyRow
@@ -21,8 +23,6 @@ from bom.plan import Plan
 from bom.structure.arrays import LAST_DAY, as_date
 from bom.supply.matching import UNCOVERED
 
-Held = Mapping[int, frozenset[int]]
-"""The items that hold each job, by job number."""
 TWO = 2
 MADE_HERE = ("pack", "make")
 
@@ -57,49 +57,68 @@ class EarliestBuild:
     dying: tuple[Dying, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class FreeingPurchase:
-    """What has to be done for one part: ``buy``, ``hurry`` an order that comes too late, or ``pack`` a kit sooner.
+class Hold(NamedTuple):
+    """One thing that holds a job: a part that is missing or late, or an overdue order on which the job leans.
 
-    ``packs``, ``order_quantity`` (millionths) and ``price`` are those of its row on the purchase list, so they serve
-    all jobs that lack it; 0 and None when nothing has to be bought. ``here_on`` is when a purchase of today is here.
+    ``name`` is a part number, or the number of the order. ``instead`` is how the job can have the part without the
+    purchase that the plan lists; empty where it cannot. Such ways are worked out each as if it were the only one, so
+    they are never counted together: ``job`` tells them apart.
     """
 
-    part_number: str
+    name: str
+    is_order: bool = False
+    instead: str = ""
+    job: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class ToDo:
+    """What has to be done about one hold: ``buy`` the part, ``hurry`` its order, ``pack`` the kit sooner; ``chase`` the
+    overdue order; or a way ``instead`` of a purchase.
+
+    ``packs``, ``order_quantity`` (millionths) and ``price`` are those of its row on the purchase list, so they serve
+    all jobs that lack it; 0 and None when nothing has to be bought. ``here_on`` is when a purchase of today is here,
+    ``need_on`` the first day on which the jobs of the row need what comes with an order. ``parts`` are what is held.
+    """
+
+    name: str
     means: str
-    packs: int
-    order_quantity: int
-    price: Decimal | None
-    here_on: date | None
+    parts: tuple[str, ...]
+    packs: int = 0
+    order_quantity: int = 0
+    price: Decimal | None = None
+    here_on: date | None = None
+    need_on: date | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Release:
-    """One part, or two together, and the jobs that lack, or wait too long for, nothing else.
+    """One thing, or two together, and the jobs that nothing else holds.
 
     ``only_together`` are the jobs that need both. ``in_time`` are those whose parts would be here by their need date
-    if bought today. ``price`` is the sum of the purchases, None when one of them has to be bought and has no price.
+    if bought today, if the order comes, or are here already. ``price`` is the sum of the purchases, None when nothing
+    is to be bought or one of them has no price.
     """
 
-    part_numbers: tuple[str, ...]
+    holds: tuple[Hold, ...]
     jobs: tuple[str, ...]
     only_together: tuple[str, ...]
     in_time: tuple[str, ...]
-    purchases: tuple[FreeingPurchase, ...]
+    to_do: tuple[ToDo, ...]
     price: Decimal | None
+
+    @property
+    def part_numbers(self) -> tuple[str, ...]:
+        """Every part that is spoken of."""
+        return tuple(part for one in self.to_do for part in one.parts)
 
 
 @dataclass(frozen=True, slots=True)
 class Freeing:
-    """What frees most jobs: single parts, pairs that free more together than apart, and one step after another.
-
-    ``steps`` are greedy: each takes the part that frees most of the jobs still held once all steps before it are
-    done, or the pair if no single part frees any. A step's jobs are those that it adds.
-    """
+    """What frees most jobs: single things, and pairs where a job needs both, each with the most jobs first."""
 
     singles: tuple[Release, ...]
     pairs: tuple[Release, ...]
-    steps: tuple[Release, ...]
 
 
 def earliest_builds(plan: Plan) -> tuple[EarliestBuild, ...]:
@@ -133,94 +152,112 @@ def earliest_builds(plan: Plan) -> tuple[EarliestBuild, ...]:
     return tuple(sorted(rows, key=lambda row: row.job))
 
 
-def what_frees(plan: Plan, *, most_steps: int = 10) -> Freeing:
-    """Which parts hold the jobs that are late or short, alone and in pairs.
+def what_frees(plan: Plan, instead: Mapping[tuple[str, str], str] | None = None) -> Freeing:
+    """What holds the jobs that are late or short, or lean on an overdue order, alone and in pairs.
+
+    A job that leans on an overdue order is held by it besides all that it lacks: no purchase alone frees it.
 
     Parameters
     ----------
-    most_steps : how many greedy steps are worked out at most
+    instead : by job and part number, the way by which the job can have the part without the purchase that is listed
     """
-    release = _Releases(plan)
-    singles = [release(parts, jobs) for parts, jobs in _by_parts(release.held, 1).items()]
+    release = _Releases(plan, instead or {})
+    singles = [release(holds, jobs) for holds, jobs in _by_holds(release.held, 1).items()]
     pairs = [
-        release(pair, [job for job, parts in release.held.items() if parts <= pair])
-        for pair in _by_parts(release.held, TWO)
+        release(pair, [job for job, holds in release.held.items() if holds <= pair])
+        for pair in _by_holds(release.held, TWO)
     ]
-    return Freeing(
-        tuple(sorted(singles, key=lambda row: (-len(row.jobs), row.part_numbers))),
-        tuple(sorted(pairs, key=_best_first)),
-        tuple(release.steps(most_steps)),
-    )
+    return Freeing(tuple(sorted(singles, key=_best_first)), tuple(sorted(pairs, key=_best_first)))
 
 
 class _Releases:
     """Makes the rows of what frees jobs."""
 
-    def __init__(self, plan: Plan) -> None:
+    def __init__(self, plan: Plan, instead: Mapping[tuple[str, str], str]) -> None:
         self.plan = plan
-        self.held = {
-            job: parts
-            for job, parts in holding_items(plan.netting, plan.found, plan.demand).items()
-            if plan.demand.askers[job].job is not None
-        }
+        self.awaited = awaited_from_overdue(plan)
+        self.held = self._held(instead)
         self.bought: dict[int, BuyRow] = {row.item: row for row in plan.buy}
         self.needed, self.lacked = _own_needs(plan)
 
-    def __call__(self, parts: frozenset[int], jobs: Iterable[int]) -> Release:
-        items, askers = self.plan.demand.structure.items, self.plan.demand.askers
+    def _held(self, instead: Mapping[tuple[str, str], str]) -> dict[int, frozenset[Hold]]:
+        askers, items = self.plan.demand.askers, self.plan.demand.structure.items
+        held: dict[int, set[Hold]] = defaultdict(set)
+        for job, parts in holding_items(self.plan.netting, self.plan.found, self.plan.demand).items():
+            for part in (items[item].part_number for item in parts):
+                way = instead.get((askers[job].name, part), "")
+                held[job].add(Hold(part, instead=way, job=askers[job].name if way else ""))
+        for one in self.awaited:
+            held[one.job].add(Hold(one.order, is_order=True))
+        return {job: frozenset(holds) for job, holds in held.items() if askers[job].job is not None}
+
+    def __call__(self, holds: frozenset[Hold], jobs: Iterable[int]) -> Release:
+        askers = self.plan.demand.askers
         jobs = sorted(jobs, key=lambda job: askers[job].name)
-        purchases = sorted((self._purchase(item) for item in parts), key=lambda row: row.part_number)
-        prices = [row.price for row in purchases if row.means == "buy"]
+        ordered = tuple(sorted(holds))
+        to_do = tuple(self._to_do(hold, jobs) for hold in ordered)
+        prices = [row.price for row in to_do if row.means == "buy"]
         known = [price for price in prices if price is not None]
         return Release(
-            part_numbers=tuple(sorted(items[item].part_number for item in parts)),
+            holds=ordered,
             jobs=tuple(askers[job].name for job in jobs),
-            only_together=tuple(askers[job].name for job in jobs if len(parts) > 1 and len(self.held[job] & parts) > 1),
+            only_together=tuple(askers[job].name for job in jobs if len(self.held[job] & holds) > 1),
             in_time=tuple(askers[job].name for job in jobs if self._in_time(job)),
-            purchases=tuple(purchases),
+            to_do=to_do,
             price=sum(known, Decimal(0)) if known and len(known) == len(prices) else None,
         )
 
-    def steps(self, most: int) -> Iterator[Release]:
-        """Greedy steps, each freeing what it can of the jobs still held."""
-        left: dict[int, frozenset[int]] = dict(self.held)
-        for _ in range(most):
-            choices = _by_parts(left, 1) or _by_parts(left, TWO)
-            if not choices:
-                return
-            best = min((self(parts, jobs) for parts, jobs in choices.items()), key=_best_first)
-            index = self.plan.demand.structure.index
-            chosen = frozenset(index[part] for part in best.part_numbers)
-            left = {job: parts - chosen for job, parts in left.items()}
-            yield best
-
-    def _purchase(self, item: int) -> FreeingPurchase:
-        part_number, row = self.plan.demand.structure.items[item].part_number, self.bought.get(item)
+    def _to_do(self, hold: Hold, jobs: Collection[int]) -> ToDo:
+        if hold.is_order:
+            return self._chase(hold.name, jobs)
+        item, part = self.plan.demand.structure.index[hold.name], (hold.name,)
+        row = self.bought.get(item)
+        if hold.instead:
+            return ToDo(hold.name, hold.instead, part)
         if row is not None and row.short:
             here, purchase = row.purchase.arrives_on, row.purchase
-            return FreeingPurchase(
-                part_number, "buy", purchase.packs, purchase.order_quantity, purchase.price, _day(here)
-            )
+            return ToDo(hold.name, "buy", part, purchase.packs, purchase.order_quantity, purchase.price, _day(here))
         if item not in self.lacked:
-            return FreeingPurchase(part_number, "pack", 0, 0, None, None)
-        return FreeingPurchase(part_number, "hurry", 0, 0, None, _day(self._arrival(item)))
+            return ToDo(hold.name, "pack", part)
+        return ToDo(hold.name, "hurry", part, here_on=_day(self._arrival(item)))
+
+    def _chase(self, order: str, jobs: Collection[int]) -> ToDo:
+        """The order comes; ``here_on`` is when the last of what these jobs await could be here if bought today."""
+        mine = [one for one in self.awaited if one.order == order and one.job in jobs]
+        wanted: dict[int, tuple[int, int]] = {}
+        for one in mine:
+            quantity, need = wanted.get(one.item, (0, NEVER))
+            wanted[one.item] = (quantity + one.quantity, min(need, one.need_day))
+        here = [self._bought_today(item, quantity, need) for item, (quantity, need) in wanted.items()]
+        known = [day for day in here if day is not None]
+        items = self.plan.demand.structure.items
+        return ToDo(
+            order,
+            "chase",
+            tuple(sorted(items[item].part_number for item in wanted)),
+            here_on=_day(max(known)) if len(known) == len(here) else None,
+            need_on=as_date(min(one.need_day for one in mine)),
+        )
 
     def _arrival(self, item: int) -> int | None:
         """When a purchase of today would be here of what now comes too late."""
         row = self.bought.get(item)
-        if row is not None:
-            return row.purchase.arrives_on
+        return row.purchase.arrives_on if row is not None else self._bought_today(item, *self.lacked[item])
+
+    def _bought_today(self, item: int, quantity: int, need: int) -> int | None:
         if self.plan.demand.structure.items[item].source in MADE_HERE:
             return None
-        quantity, need = self.lacked[item]
         return self.plan.book.choose(item, quantity, need).arrives_on
 
     def _in_time(self, job: int) -> bool:
-        """Whether a purchase of today would be here for everything that holds the job."""
-        for item in self.held[job]:
-            need, here = self.needed.get((job, item)), None
-            if need is not None:
-                here = self._arrival(item)
+        """Whether all that holds a job could be here in time; an overdue order counts as coming today."""
+        index = self.plan.demand.structure.index
+        for hold in self.held[job]:
+            if hold.is_order or hold.instead:
+                continue
+            item = index[hold.name]
+            need = self.needed.get((job, item))
+            here = None if need is None else self._arrival(item)
             if need is None or here is None or here > need:
                 return False
         return True
@@ -257,18 +294,19 @@ def _day_that_would_do(plan: Plan, piece: int) -> int:
     return need
 
 
-def _by_parts(held: Held, size: int) -> dict[frozenset[int], list[int]]:
-    """The jobs held by exactly so many items, gathered by those items."""
-    gathered: dict[frozenset[int], list[int]] = defaultdict(list)
-    for job, parts in held.items():
-        if len(parts) == size:
-            gathered[parts].append(job)
+def _by_holds(held: Mapping[int, frozenset[Hold]], size: int) -> dict[frozenset[Hold], list[int]]:
+    """The jobs held by exactly so many things, gathered by those things."""
+    gathered: dict[frozenset[Hold], list[int]] = defaultdict(list)
+    for job, holds in held.items():
+        if len(holds) == size:
+            gathered[holds].append(job)
     return dict(gathered)
 
 
-def _best_first(row: Release) -> tuple[int, bool, Decimal, tuple[str, ...]]:
-    """Most jobs first, then the lowest price, what has none after that, then by part number."""
-    return -len(row.jobs), row.price is None, row.price or Decimal(0), row.part_numbers
+def _best_first(row: Release) -> tuple[int, bool, Decimal, tuple[Hold, ...]]:
+    """Most jobs first, then the lowest price, what costs nothing before that and what has no price after, by name."""
+    unpriced = row.price is None and any(one.means == "buy" for one in row.to_do)
+    return -len(row.jobs), unpriced, row.price or Decimal(0), row.holds
 
 
 def _dying_draws(plan: Plan) -> dict[int, list[Dying]]:

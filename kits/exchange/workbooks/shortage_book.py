@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import io
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from itertools import islice
@@ -45,6 +46,7 @@ from kits.exchange.workbooks.shortage_lines import (
     path_rows,
     promised_day,
     shortage_lines,
+    whose,
 )
 from kits.exchange.workbooks.stored_results import store_results
 
@@ -151,7 +153,8 @@ def shortage_workbook(plan: Plan, answer: dict[str, Any], supplier: str | None =
     sheets = {title: book.create_sheet(title) for title in titles}
     results: Results = {}
     settings = read_settings()
-    totals = _add_shortages(sheets["Shortages"], lines, answer, settings.currency, results, columns_for(supplier))
+    of = Totalled(answer["as_of"], settings.currency, "" if supplier else whose(plan, answer))
+    totals = _add_shortages(sheets["Shortages"], lines, of, results, columns_for(supplier))
     descriptions = dict(Item.objects.values_list("part_number", "description"))
     _add_expedite(sheets["Expedite"], plan, answer, descriptions, supplier)
     if supplier is None:
@@ -166,6 +169,15 @@ def shortage_workbook(plan: Plan, answer: dict[str, Any], supplier: str | None =
     return store_results(out.getvalue(), titles, results)
 
 
+@dataclass(frozen=True, slots=True)
+class Totalled:
+    """What totals are of: the day, the currency, and whose they are, in words."""
+
+    as_of: str
+    currency: str
+    whose: str
+
+
 _Totals = list[tuple[str, str, Decimal]]
 """What is added up, the cell of Shortages it stands in, and the sum."""
 
@@ -173,12 +185,11 @@ _Totals = list[tuple[str, str, Decimal]]
 def _add_shortages(
     sheet: Worksheet,
     lines: Sequence[ShortageLine],
-    answer: dict[str, Any],
-    currency: str,
+    of: Totalled,
     results: Results,
     columns: _Columns,
 ) -> _Totals:
-    add_title(sheet, f"What is short, as of {answer['as_of']}")
+    add_title(sheet, f"What is short, as of {of.as_of}")
     put(sheet.cell(FIRST_ROW - 1, 1), HOW_TO_REPLY)
     last = FIRST_ROW + max(len(lines), 1)
     area = {
@@ -203,11 +214,11 @@ def _add_shortages(
         )
         sign = "=" if ask_first else "<>"
         formula = f'=SUMIFS({area["Extension"]},{area["For"]},"{why}",{area["Advice"]},"{sign}{ASK_FIRST}")'
-        put(sheet.cell(number, 1), words)
+        put(sheet.cell(number, 1), f"{words}{of.whose}")
         cell = sheet.cell(number, 6)
         put_result(cell, Result(formula, value), MONEY, results)
-        put(sheet.cell(number, 7), currency)
-        totals.append((words, cell.coordinate, value))
+        put(sheet.cell(number, 7), of.currency)
+        totals.append((f"{words}{of.whose}", cell.coordinate, value))
     rows = [[value_of(line) for _, value_of in columns] for line in lines]
     headings = [heading for heading, _ in columns]
     add_table(sheet, "Shortages", FIRST_ROW, headings, rows, "Nothing is short.")
@@ -417,6 +428,6 @@ AS_OF, STAMP = "As of", "Stamp"
 CAUTIONS = (
     "Sure needs and wear are never added up. Wear is a chance, and a floor: parts of one dirty pump wear together.",
     "An order whose promise is broken counts as if it came today; jobs that lean on it are marked.",
-    "Figures of sure lines are for the whole shop, also where only some of its jobs are shown.",
+    "Lines to buy and their totals are those of the whole shop, also where only some of its jobs are shown.",
     "Compound, hardness and shelf life are the shop's own data; the seal maker's and the customer's limits go first.",
 )

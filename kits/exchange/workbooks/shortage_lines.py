@@ -13,6 +13,7 @@ from bom.buying.order_size import Purchase
 from bom.buying.purchases import BuyRow
 from bom.explain import paths
 from bom.plan import Plan
+from bom.reading import Reading
 from bom.structure.units import from_millionths
 from kits.catalog.models import Item, Substitute
 from kits.planning.lists.buy_lists import above_sure, sure_purchase
@@ -62,6 +63,11 @@ class ShortageLine:
     here_on: date | None
     oldest_cure: str
     advice: str
+
+
+def whose(plan: Plan, answer: dict[str, Any]) -> str:
+    """Whose the amounts and totals are, where only some jobs are shown: lines to buy serve the whole shop."""
+    return ", for all jobs of the shop" if len(answer["jobs"]) < len(Reading(plan).jobs) else ""
 
 
 def shortage_lines(plan: Plan, answer: dict[str, Any], supplier: str | None = None) -> list[ShortageLine]:

@@ -69,8 +69,8 @@ def jobs_table(plan: Plan, answer: dict[str, Any]) -> str:
     return text_table(headings, rows, right=(3,)) if rows else "No job asks for parts."
 
 
-def shortages_table(lines: Sequence[ShortageLine]) -> str:
-    """What is to be bought: sure needs, top-ups, and wear, each with a total of its own."""
+def shortages_table(lines: Sequence[ShortageLine], whose: str = "") -> str:
+    """What is to be bought: sure needs, top-ups, and wear, each with a total of its own; ``whose`` it is in words."""
     groups = (
         ("Sure needs", [line for line in lines if line.why == SURE]),
         ("Top-ups of safety stocks", [line for line in lines if line.why == TOP_UP]),
@@ -80,7 +80,7 @@ def shortages_table(lines: Sequence[ShortageLine]) -> str:
         ),
         ("Wear, only if found: ask first, in no total", [line for line in lines if _is_wear(line, ask_first=True)]),
     )
-    blocks = [_shortage_block(title, group) for title, group in groups if group]
+    blocks = [_shortage_block(f"{title}{whose}", group) for title, group in groups if group]
     return "\n\n".join(blocks) if blocks else "Nothing is short."
 
 

@@ -6,8 +6,7 @@ from collections import defaultdict
 from collections.abc import Iterable
 from datetime import date
 
-import numpy as np
-
+from bom.answers.leaning import awaited_from_overdue
 from bom.buying.order_size import NEVER
 from bom.explain import Why, balances, needs_of, shortfalls
 from bom.plan import Plan
@@ -24,7 +23,8 @@ class PlanReading:
         self.askers = plan.demand.askers
         self.answers = plan.answers
         self.shortfalls = shortfalls(plan)
-        self.overdue_orders = self._read_overdue()
+        self.awaited = self._read_awaited()
+        self.overdue_orders = {job: tuple(orders) for job, orders in self.awaited.items()}
         self.to_inspect = self._read_positions()
 
     def jobs_of_batch(self, batch: str) -> tuple[int, ...]:
@@ -45,15 +45,12 @@ class PlanReading:
         """Millionths of one item that each job or other need is sure to ask for, by its number."""
         return needs_of(self.plan, item)
 
-    def _read_overdue(self) -> dict[int, tuple[str, ...]]:
-        """The overdue orders that each job leans on."""
-        pieces, draws, supplies = self.plan.netting.pieces, self.plan.netting.draws, self.plan.supplies
-        leaning: dict[int, set[str]] = defaultdict(set)
-        ordered = np.flatnonzero((draws.supply >= 0) & ~pieces.wear[draws.piece])
-        for row in ordered[supplies.overdue[draws.supply[ordered]]].tolist():
-            line = self.plan.shop.orders[int(supplies.order_place[draws.supply[row]])]
-            leaning[int(pieces.job[draws.piece[row]])].add(line.order)
-        return {job: tuple(sorted(orders)) for job, orders in leaning.items()}
+    def _read_awaited(self) -> dict[int, dict[str, dict[int, int]]]:
+        """What each job awaits from which overdue order: millionths by item."""
+        awaited: dict[int, dict[str, dict[int, int]]] = defaultdict(dict)
+        for one in awaited_from_overdue(self.plan):
+            awaited[one.job].setdefault(one.order, {})[one.item] = one.quantity
+        return dict(awaited)
 
     def _read_positions(self) -> dict[int, int]:
         """How many positions of each job are still to be looked at."""

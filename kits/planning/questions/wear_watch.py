@@ -11,7 +11,7 @@ from bom.questions.wear_outlook import OpenFirst, WearItem, WearOutlook
 from kits.catalog.amounts import Amount
 from kits.planning.lists.buy_lists import money, percent
 from kits.planning.words.item_names import ItemName
-from kits.planning.words.states import plural
+from kits.planning.words.states import NOT_HERE, plural
 
 MOST_TO_OPEN = 5
 SMALLEST_SHOWN = 0.00005
@@ -39,6 +39,7 @@ class OpenNext:
     """A pump that nobody has opened, and what opening it decides: ``wear_cost`` is expected, not certain."""
 
     job: str
+    here: bool
     strip_on: date | None
     build_on: date
     positions: int
@@ -111,6 +112,7 @@ def open_next(row: OpenFirst, as_of: date) -> OpenNext:
     """One pump to open."""
     return OpenNext(
         job=row.job,
+        here=row.stage != NOT_HERE,
         strip_on=row.strip_on,
         build_on=row.build_on,
         positions=row.positions,

@@ -18,7 +18,7 @@ from kits.planning.lists.plan_reading import PlanReading
 from kits.planning.questions.batch_advice import AdviceDraft, BatchAdvice
 from kits.planning.questions.kit_uses import KitTotals, KitUse
 from kits.planning.questions.trial import TrialJob, jobs_to_change
-from kits.planning.sheets.job_grid import Grid, job_grid, short_items
+from kits.planning.sheets.job_grid import Grid, awaited_parts, held_by, job_grid, short_items
 from kits.planning.words.item_names import ItemName, item_names
 from kits.planning.words.plan_words import Answer, answer_for
 from kits.planning.words.row_figures import RowFigures
@@ -103,7 +103,7 @@ def batch_sheet(plan: Plan, batch: str) -> BatchSheet:
     draft, worked_out = AdviceDraft(plan, [reading.askers[n].name for n in shown]), RowFigures(plan)
     names = item_names(
         [reading.part_number(item) for item in {*items, *worn, *kits.items, *needed}]
-        + [*numbers_in(rows, plan), *draft.numbers()]
+        + [*numbers_in(rows, plan), *draft.numbers(), *awaited_parts(reading, shown)]
     )
     worked = workings(reading, items, names, frozenset(shown))
     by_number = {reading.part_number(item): working for item, working in worked.items()}
@@ -116,11 +116,11 @@ def batch_sheet(plan: Plan, batch: str) -> BatchSheet:
         batch=batch,
         as_of=plan.shop.as_of,
         staging_days=plan.shop.staging_days,
-        answer=answer_for(reading, shown, sure, wear),
+        answer=answer_for(reading, shown, sure, wear, draft.releases),
         pumps=sum(job.quantity for job in jobs if job),
         first_build_on=min((job.build_on for job in jobs if job), default=None),
         last_build_on=max((job.build_on for job in jobs if job), default=None),
-        grid=job_grid(reading, shown, items, names),
+        grid=job_grid(reading, shown, held_by(reading, shown), names),
         sure=sure,
         top_up=top_up_list(reading, names, {*worn, *needed}),
         wear=wear,

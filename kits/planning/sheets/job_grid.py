@@ -1,7 +1,8 @@
-"""The blocking grid: jobs down, the parts that they lack or get late across."""
+"""The blocking grid: jobs down, the parts that they lack or get late and the overdue orders they lean on across."""
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -10,28 +11,40 @@ from bom.explain import Shortfall
 from kits.catalog.amounts import Amount
 from kits.planning.lists.plan_reading import PlanReading, day_of
 from kits.planning.words.item_names import ItemName
-from kits.planning.words.states import State, state_of_job
+from kits.planning.words.states import State, plural, state_of_job
 from kits.planning.words.stretches import Stretch, days_of_sheet
+
+Held = int | str
+"""What a column is about: the number of an item, or the number of an overdue order."""
+Names = Mapping[str, ItemName]
 
 
 @dataclass(frozen=True, slots=True)
-class ShortPart:
-    """A column of the grid: a part that some job of the sheet lacks (``missing``) or gets late."""
+class Column:
+    """A column of the grid: a part that some job lacks or gets late, or an overdue ``order`` on which some job leans.
+
+    ``kind`` is what the part is, or which parts are awaited. ``total`` and ``besides`` stand at its foot.
+    """
 
     part_number: str
+    order: str
     leads_to: str
     kind: str
-    missing: Amount
-    late: Amount
+    total: Amount | None
+    besides: str
 
 
 @dataclass(frozen=True, slots=True)
 class Crossing:
-    """How many of one part one job lacks (``missing``, on no order) or gets after its day (``late``, on an order)."""
+    """Where a job meets a column: how many, and ``besides`` it in small what is not simply missing; ``says`` it all.
 
-    part_number: str
-    missing: Amount
-    late: Amount
+    ``on_order`` tells what is on an order from what is on none. ``leads_to`` is where it is worked out on the sheet.
+    """
+
+    amount: Amount | None
+    besides: str
+    on_order: bool
+    leads_to: str
     says: str
 
 
@@ -52,52 +65,71 @@ class JobRow:
 
 @dataclass(frozen=True, slots=True)
 class Grid:
-    """Jobs down, the short parts across; ``days`` is the scale of the stretches."""
+    """Jobs down, the short parts and overdue orders across; ``days`` is the scale of the stretches."""
 
-    parts: tuple[ShortPart, ...]
+    columns: tuple[Column, ...]
     jobs: tuple[JobRow, ...]
     days: Stretch | None
 
+    @property
+    def parts(self) -> int:
+        """How many parts are short or late."""
+        return sum(not column.order for column in self.columns)
+
 
 def short_items(reading: PlanReading, shown: Sequence[int]) -> tuple[int, ...]:
-    """The items that the shown jobs lack or get late: those that hold most jobs first."""
-    holds: dict[int, int] = {}
+    """The items that the shown jobs and other needs lack or get late: those that hold most first."""
+    return tuple(item for item in held_by(reading, shown) if isinstance(item, int))
+
+
+def held_by(reading: PlanReading, shown: Sequence[int]) -> tuple[Held, ...]:
+    """What holds the shown jobs, parts and overdue orders alike: what holds most of them first."""
+    holds: Counter[Held] = Counter()
     for asker in shown:
-        for item in reading.shortfalls.get(asker, {}):
-            holds[item] = holds.get(item, 0) + 1
-    return tuple(sorted(holds, key=lambda item: (-holds[item], reading.part_number(item))))
+        holds.update(reading.shortfalls.get(asker, {}).keys())
+        holds.update(reading.overdue_orders.get(asker, ()))
+    return tuple(sorted(holds, key=lambda held: (-holds[held], name_of(reading, held))))
 
 
-def job_grid(reading: PlanReading, shown: Sequence[int], items: Sequence[int], names: Mapping[str, ItemName]) -> Grid:
-    """The grid of some jobs against some items."""
-    as_of = reading.plan.shop.as_of
+def name_of(reading: PlanReading, held: Held) -> str:
+    """The part number, or the number of the order."""
+    return held if isinstance(held, str) else reading.part_number(held)
+
+
+def awaited_parts(reading: PlanReading, shown: Sequence[int]) -> set[str]:
+    """The parts that the shown jobs await from overdue orders."""
+    orders = (parts for asker in shown for parts in reading.awaited.get(asker, {}).values())
+    return {reading.part_number(item) for parts in orders for item in parts}
+
+
+def job_grid(reading: PlanReading, shown: Sequence[int], held: Sequence[Held] = (), names: Names | None = None) -> Grid:
+    """The grid of some jobs against what holds them; without that there are no columns."""
+    as_of, names = reading.plan.shop.as_of, names or {}
     days = [day for n in shown for day in (day_of(reading.askers[n].build_day), day_of(reading.answers[n].parts_on))]
     first_on, last_on = days_of_sheet(as_of, days)
-    jobs = tuple(job_row(reading, asker, items, names, first_on, last_on) for asker in shown)
-    parts = tuple(short_part(reading, shown, item, names) for item in items)
-    return Grid(parts, jobs, Stretch("ready", None, last_on, first_on, last_on) if jobs else None)
+    jobs = tuple(job_row(reading, asker, held, names, first_on, last_on) for asker in shown)
+    columns = tuple(column_of(reading, shown, one, names) for one in held)
+    return Grid(columns, jobs, Stretch("ready", None, last_on, first_on, last_on) if jobs else None)
 
 
-def short_part(reading: PlanReading, shown: Sequence[int], item: int, names: Mapping[str, ItemName]) -> ShortPart:
+def column_of(reading: PlanReading, shown: Sequence[int], held: Held, names: Names) -> Column:
     """The head and foot of one column."""
-    name = names[reading.part_number(item)]
-    here = [reading.shortfalls.get(asker, {}).get(item, Shortfall()) for asker in shown]
-    missing, late = sum(one.missing for one in here), sum(one.late for one in here)
-    return ShortPart(name.part_number, name.leads_to, name.kind, name.amount(missing), name.amount(late))
+    if isinstance(held, str):
+        awaited = awaited_by(reading, shown, held, names)
+        (total, *others) = awaited.values()
+        return Column("", held, "", ", ".join(awaited), None if others else total, "awaited")
+    name = names[reading.part_number(held)]
+    here = [reading.shortfalls.get(asker, {}).get(held, Shortfall()) for asker in shown]
+    missing, late = name.amount(sum(one.missing for one in here)), name.amount(sum(one.late for one in here))
+    return Column(name.part_number, "", name.leads_to, name.kind, missing or late, late_says(missing, late))
 
 
 def job_row(
-    reading: PlanReading,
-    asker: int,
-    items: Sequence[int],
-    names: Mapping[str, ItemName],
-    first_on: date,
-    last_on: date,
+    reading: PlanReading, asker: int, held: Sequence[Held], names: Names, first_on: date, last_on: date
 ) -> JobRow:
     """One job of the grid."""
     job = reading.askers[asker].job
     assert job is not None, "other needs have no row in the grid"
-    lacking = reading.shortfalls.get(asker, {})
     state = job_state(reading, asker)
     return JobRow(
         job=job.job,
@@ -108,20 +140,52 @@ def job_row(
         batch=job.batch,
         state=state,
         stretch=Stretch(state.mark, day_of(reading.answers[asker].parts_on), job.build_on, first_on, last_on),
-        crossings=tuple(crossing(names[reading.part_number(item)], lacking.get(item), job.job) for item in items),
+        crossings=tuple(crossing(reading, asker, one, names) for one in held),
     )
 
 
-def crossing(name: ItemName, lacking: Shortfall | None, job: str) -> Crossing | None:
-    """One crossing, or nothing where the job does not lack the part."""
+def crossing(reading: PlanReading, asker: int, held: Held, names: Names) -> Crossing | None:
+    """One crossing, or nothing where the column does not hold the job."""
+    job = reading.askers[asker].name
+    if isinstance(held, str):
+        awaited = awaited_by(reading, (asker,), held, names)
+        if not awaited:
+            return None
+        told = ", ".join(f"{amount.text} × {part}" for part, amount in awaited.items())
+        whole = f"{job}: {told} awaited from {held}, which is overdue"
+        if len(awaited) > 1:
+            return Crossing(None, f"{plural(len(awaited), 'part')} overdue", True, "ring", whole)
+        return Crossing(next(iter(awaited.values())), "overdue", True, "ring", whole)
+    lacking = reading.shortfalls.get(asker, {}).get(held)
     if lacking is None:
         return None
+    name = names[reading.part_number(held)]
     missing, late = name.amount(lacking.missing), name.amount(lacking.late)
     says = [f"{missing.text} missing"] if missing else []
     says += [f"{late.text} on an order that comes late"] if late else []
     return Crossing(
-        name.part_number, missing, late, f"{job}: {', '.join(says)} of {name.part_number}; how it comes about"
+        amount=missing or late,
+        besides=late_says(missing, late),
+        on_order=not missing,
+        leads_to=f"why-{name.part_number}--{job}",
+        says=f"{job}: {', '.join(says)} of {name.part_number}; how it comes about",
     )
+
+
+def late_says(missing: Amount, late: Amount) -> str:
+    """What stands beside the figure of a part: how much of it comes late."""
+    if not late:
+        return ""
+    return f"+ {late.text} late" if missing else "late"
+
+
+def awaited_by(reading: PlanReading, askers: Sequence[int], order: str, names: Names) -> dict[str, Amount]:
+    """What some jobs await from one overdue order, by part."""
+    found: Counter[int] = Counter()
+    for asker in askers:
+        found.update(reading.awaited.get(asker, {}).get(order, {}))
+    amounts = {reading.part_number(item): quantity for item, quantity in found.items()}
+    return {part: names[part].amount(quantity) for part, quantity in sorted(amounts.items())}
 
 
 def job_state(reading: PlanReading, asker: int) -> State:

@@ -100,7 +100,7 @@ def batch_row(reading: PlanReading, name: str, shown: Sequence[int], most: int) 
     counts = Counter(reading.answers[n].status for n in shown)
     return BatchRow(
         name=name,
-        grid=job_grid(reading, shown[:most], (), {}),
+        grid=job_grid(reading, shown[:most]),
         pumps=sum(job.quantity for n in shown if (job := reading.askers[n].job)),
         states=tuple((mark, counts[mark]) for mark in MARKS if counts[mark]),
         leaning=sum(n in reading.overdue_orders for n in shown),

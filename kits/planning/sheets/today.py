@@ -15,8 +15,9 @@ from kits.planning.lists.plan_reading import PlanReading
 from kits.planning.sheets.batch import DyingLot, dying_lot, numbers_in
 from kits.planning.sheets.job_grid import JobRow, job_grid
 from kits.planning.words.item_names import ItemName, item_names
+from kits.planning.words.plan_words import can_be_built
 from kits.planning.words.row_figures import RowFigures
-from kits.planning.words.states import OPENED_STAGES, plural
+from kits.planning.words.states import NOT_HERE, OPENED_STAGES, plural
 
 BUILDS_AHEAD_DAYS = 10
 NEAR_DAYS = 5
@@ -33,13 +34,14 @@ class NextBuild:
 
 @dataclass(frozen=True, slots=True)
 class NextStrip:
-    """A pump that is to be opened soon, or should have been."""
+    """A pump that is to be opened soon, or should have been; ``here`` once it has come."""
 
     job: str
     pump: str
     scope: str
     strip_on: date
     past: bool
+    here: bool
     to_inspect: int
 
 
@@ -87,7 +89,7 @@ def today_sheet(plan: Plan) -> TodaySheet:
         [*numbers_in(rows, plan), *(line.part_number for line in coming)]
         + [reading.part_number(item) for item in blocking.values()]
     )
-    grid = job_grid(reading, shown, (), names)
+    grid = job_grid(reading, shown)
     builds = tuple(next_build(reading, n, row, blocking.get(n), names) for n, row in zip(shown, grid.jobs, strict=True))
     sure = sure_list(reading, range(len(reading.askers)), names, {})
     to_order = tuple(row for row in sure.rows if row.order_by is None or row.order_by <= near)
@@ -123,7 +125,7 @@ def says(reading: PlanReading, shown: list[int]) -> str:
     """The sentence that the sheet opens with."""
     if not shown:
         return f"No job is built in the next {BUILDS_AHEAD_DAYS} working days."
-    safe = [n for n in shown if reading.answers[n].status in ("ready", "waiting") and n not in reading.overdue_orders]
+    safe = [n for n in shown if can_be_built(reading, n)]
     verb = "is" if len(shown) == 1 else "are"
     return (
         f"{plural(len(shown), 'job')} {verb} built in the next {BUILDS_AHEAD_DAYS} working days; "
@@ -165,4 +167,5 @@ def next_strips(reading: PlanReading, near: date) -> Iterator[NextStrip]:
     ]
     for strip_on, n, job in sorted(found, key=lambda entry: entry[:2]):
         past = strip_on < reading.plan.shop.as_of
-        yield NextStrip(job.job, job.pump, job.scope, strip_on, past, reading.to_inspect.get(n, 0))
+        here = job.stage != NOT_HERE
+        yield NextStrip(job.job, job.pump, job.scope, strip_on, past, here, reading.to_inspect.get(n, 0))

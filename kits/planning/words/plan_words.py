@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections import defaultdict
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
+from bom.questions.feasible import Release
 from kits.catalog.day_words import words_for_day
 from kits.planning.lists.buy_lists import BuyList, WearList
 from kits.planning.lists.plan_reading import PlanReading, day_of
 from kits.planning.words.states import in_words, plural
+
+NEEDS_A_PURCHASE = frozenset({"buy", "hurry", "pack", "chase"})
+"""What a proposal to do without a purchase is not."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,11 +24,13 @@ class Answer:
     rest: tuple[str, ...]
 
 
-def answer_for(reading: PlanReading, shown: Sequence[int], sure: BuyList, wear: WearList) -> Answer:
-    """What can be built, in sentences; a job that leans on an overdue order is never counted as buildable."""
-    built = [n for n in shown if reading.answers[n].status in ("ready", "waiting") and n not in reading.overdue_orders]
+def answer_for(
+    reading: PlanReading, shown: Sequence[int], sure: BuyList, wear: WearList, releases: Sequence[Release]
+) -> Answer:
+    """What can be built, in sentences; ``releases`` are the rows of what frees most, as they stand on the sheet."""
     if not shown:
         return Answer("No job here asks for parts.", ())
+    built = [n for n in shown if can_be_built(reading, n)]
     if len(built) == len(shown):
         says = (
             "The job can be built on its day."
@@ -33,41 +40,82 @@ def answer_for(reading: PlanReading, shown: Sequence[int], sure: BuyList, wear: 
     else:
         whose = "its" if len(built) == 1 else "their"
         says = f"{len(built) or 'None'} of {plural(len(shown), 'job')} can be built on {whose} day."
-    return Answer(says, tuple(what_follows(reading, shown, sure, wear)))
+    return Answer(says, tuple(what_follows(reading, shown, sure, wear, releases)))
 
 
-def what_follows(reading: PlanReading, shown: Sequence[int], sure: BuyList, wear: WearList) -> Iterator[str]:
+def can_be_built(reading: PlanReading, asker: int) -> bool:
+    """Whether a job has all its parts in time; one that leans on an overdue order is never counted so."""
+    return reading.answers[asker].status in ("ready", "waiting") and asker not in reading.overdue_orders
+
+
+def what_follows(
+    reading: PlanReading, shown: Sequence[int], sure: BuyList, wear: WearList, releases: Sequence[Release]
+) -> Iterator[str]:
     """The sentences after the first."""
-    leaning = [n for n in shown if reading.answers[n].status == "waiting" and n in reading.overdue_orders]
-    if leaning:
-        orders = sorted({order for n in leaning for order in reading.overdue_orders[n]})
-        yield f"{len(leaning)} more only if {in_words(orders)} {'comes' if len(orders) == 1 else 'come'}."
-    as_of = reading.plan.shop.as_of
-    in_time = [n for n in shown if reading.answers[n].status == "short" and reading.answers[n].days_late == 0]
-    if in_time:
-        days = [day for n in in_time if (day := day_of(reading.answers[n].order_by))]
-        by = f" by {words_for_day(max(min(days), as_of), as_of)}" if days else ""
-        verb = "is" if len(in_time) == 1 else "are"
-        yield f"{len(in_time)} that {verb} short can still be in time if what they lack is ordered{by}."
-    yield from best_purchase(reading, shown, sure)
+    yield from broken_promises(reading, shown)
+    yield from still_in_time(reading, shown)
+    here = {reading.answers[n].name: n for n in shown}
+    yield from without_a_purchase(releases, here)
+    yield from best_purchase(reading, here, sure, releases)
     if wear.parts:
         weakest = f"; the weakest is {wear.weakest}" if wear.weakest else ""
-        yield f"Wear that may be found is covered for {wear.covered} of {plural(wear.parts, 'part')}{weakest}."
+        parts = plural(wear.parts, "part")
+        yield f"Over the whole shop, wear that may be found is covered for {wear.covered} of {parts}{weakest}."
 
 
-def best_purchase(reading: PlanReading, shown: Sequence[int], sure: BuyList) -> Iterator[str]:
-    """The one purchase that frees most jobs of the sheet, of those that can still be in time."""
-    frees: dict[str, list[str]] = {}
+def broken_promises(reading: PlanReading, shown: Sequence[int]) -> Iterator[str]:
+    """The jobs that lack nothing but what an overdue order brings."""
+    leaning: dict[tuple[str, ...], int] = defaultdict(int)
     for n in shown:
-        item = reading.answers[n].freed_by
-        if item is not None and reading.answers[n].status == "short":
-            frees.setdefault(reading.part_number(item), []).append(reading.answers[n].name)
+        if reading.answers[n].status == "waiting" and n in reading.overdue_orders:
+            leaning[reading.overdue_orders[n]] += 1
+    groups = sorted(leaning.items(), key=lambda group: (-group[1], group[0]))
+    told = [f"{count} more only if {in_words(orders)} {comes(orders)}" for orders, count in groups]
+    if told:
+        yield f"{', '.join(told)}."
+
+
+def still_in_time(reading: PlanReading, shown: Sequence[int]) -> Iterator[str]:
+    """The short jobs that come in time if what they lack is ordered, and how many of them lean on an order besides."""
+    as_of = reading.plan.shop.as_of
+    short = [n for n in shown if reading.answers[n].status == "short" and reading.answers[n].days_late == 0]
+    if not short:
+        return
+    days = [day for n in short if (day := day_of(reading.answers[n].order_by))]
+    by = f" by {words_for_day(max(min(days), as_of), as_of)}" if days else ""
+    leaning = [n for n in short if n in reading.overdue_orders]
+    orders = sorted({order for n in leaning for order in reading.overdue_orders[n]})
+    besides = f", {len(leaning)} of them only if {in_words(orders)} {comes(orders)} too" if leaning else ""
+    are, they = ("is", "it lacks") if len(short) == 1 else ("are", "they lack")
+    yield f"{len(short)} that {are} short can still be in time if what {they} is ordered{by}{besides}."
+
+
+def without_a_purchase(releases: Sequence[Release], here: Mapping[str, int]) -> Iterator[str]:
+    """The jobs that a proposal of the sheet frees without the purchase that is listed for them."""
+    ways = [row for row in releases if len(row.holds) == 1 and row.to_do[0].means not in NEEDS_A_PURCHASE]
+    jobs = sorted(job for row in ways for job in row.jobs if job in here)
+    if jobs:
+        each = " each" if len(jobs) > 1 else ""
+        yield f"{in_words(jobs)} can{each} do without the purchase that is listed; how stands further down."
+
+
+def best_purchase(
+    reading: PlanReading, here: Mapping[str, int], sure: BuyList, releases: Sequence[Release]
+) -> Iterator[str]:
+    """The one purchase that frees most jobs of the sheet in time, of those that nothing else holds."""
     rows = {row.part_number: row for row in sure.rows}
-    in_time = [part for part in frees if part in rows and not rows[part].days_late]
-    ranked = sorted(in_time, key=lambda part: (-len(frees[part]), part))
-    for part in ranked[:1]:
-        row = rows[part]
-        source = f" from {row.supplier}" if row.supplier else ""
-        by = f" by {words_for_day(row.order_by, reading.plan.shop.as_of)}" if row.order_by else ""
-        bought = f"{row.packs} × {row.pack_size.text} {part}"
-        yield f"Buying {bought}{source}{by} frees {in_words(sorted(frees[part]))}."
+    singles = [row for row in releases if len(row.holds) == 1 and row.to_do[0].means == "buy"]
+    ranked = [([job for job in row.in_time if job in here], row) for row in singles if row.to_do[0].name in rows]
+    jobs, best = max(ranked, key=lambda pair: len(pair[0]), default=([], None))
+    if best is None or not jobs:
+        return
+    row, as_of = rows[best.to_do[0].name], reading.plan.shop.as_of
+    days = [day for job in jobs if (day := day_of(reading.answers[here[job]].order_by))]
+    source = f" from {row.supplier}" if row.supplier else ""
+    by = f" by {words_for_day(max(min(days), as_of), as_of)}" if days else ""
+    yield f"Buying {row.packs} × {row.pack_size.text} {row.part_number}{source}{by} frees {in_words(jobs)}."
+
+
+def comes(orders: Sequence[str]) -> str:
+    """The verb for so many orders."""
+    return "comes" if len(orders) == 1 else "come"

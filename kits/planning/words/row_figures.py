@@ -38,7 +38,7 @@ FIGURES = {
     "chase": (("quantity", "Still to come"), ("days_late", "Overdue by"), ("jobs", "Jobs that lean on it")),
     "pack": (("quantity", "To put together"), ("need_on", "First needed"), ("jobs", "Jobs that it is for")),
     "expiring": (("quantity", "Lies there"), ("unused", "Not used by then")),
-    "frees": (("jobs", "Jobs that wait for it alone, over the whole shop"),),
+    "frees": (("jobs", "Jobs in which no other part is missing or late, over the whole shop"),),
 }
 
 
@@ -74,7 +74,7 @@ def rows_of_part(plan: Plan, item: Item) -> tuple[Said, ...]:
             ("chase", "Overdue: order {order}, {line}", ("order", "line"), chase_rows(plan)),
             ("pack", "To put together here", ("kit",), pack_rows(plan, shown)),
             ("expiring", "Runs out of life: lot {lot}", ("part_number", "lot"), expiring_rows(plan)),
-            ("frees", "Jobs that wait for it alone", ("part_number",), frees_rows(plan, shown)),
+            ("frees", "No other part is missing or late", ("part_number",), frees_rows(plan, shown)),
         )
         for row in listed
         if row.get("part_number", row.get("kit")) == item.part_number

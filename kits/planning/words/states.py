@@ -8,6 +8,8 @@ from datetime import date
 
 from kits.catalog.day_words import words_for_day
 
+NOT_HERE = "expected"
+"""The stage of a pump that is still with the customer."""
 OPENED_STAGES = frozenset({"stripped", "building"})
 
 
@@ -57,7 +59,9 @@ def state_of_job(
 
 
 def ready_says(stage: str, to_inspect: int) -> str:
-    """Ready to be opened, or ready to be put together."""
+    """Ready to be opened, or ready to be put together; a pump that has not come is neither."""
+    if stage == NOT_HERE:
+        return "parts ready, pump not here"
     if stage not in OPENED_STAGES and to_inspect:
         return "ready to strip"
     rest = f", {plural(to_inspect, 'position')} still to inspect" if to_inspect else ""

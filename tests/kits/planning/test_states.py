@@ -20,7 +20,8 @@ def state(**changes):
 @pytest.mark.parametrize(
     ("stage", "to_inspect", "says"),
     [
-        ("expected", 6, "ready to strip"),
+        ("expected", 6, "parts ready, pump not here"),
+        ("expected", 0, "parts ready, pump not here"),
         ("here", 1, "ready to strip"),
         ("here", 0, "ready to build"),
         ("stripped", 6, "ready to build, 6 positions still to inspect"),

@@ -1,8 +1,11 @@
 """What the sheet of a batch says could be done, on the small shop by hand and on the demo shop as its story tells."""
 
+from datetime import date
+
 import pytest
 
 from kits.planning.questions import shelf_answer
+from kits.purchasing.models import OrderLine
 from tests.kits.exchange.books import load_sheets
 from tests.kits.web.shops import SMALL, sheet_of
 
@@ -14,12 +17,17 @@ def says(small_shop, reader):
     return lambda address: sheet_of(reader.get(address))
 
 
+def what_frees_in(sheet):
+    return sheet.split("What frees most")[1].split("What today's shelf can finish")[0]
+
+
 @pytest.fixture
 def told(demo_shop, reader):
     return lambda batch: sheet_of(reader.get(f"/batches/{batch}/"))
 
 
 def test_two_parts_that_hold_one_job_together_stand_in_one_row(says):
+    OrderLine.objects.filter(order="PO-2").update(promised_on=date(2026, 3, 6))
     assert (
         "CO-1 cord with K-1 end seal kit buy 1000 mm, here on 10 Mar if ordered today "
         "buy 2, lead time not known 1 J-2 What today"
@@ -37,7 +45,7 @@ def test_open_first_names_the_pump_and_what_it_decides(says):
     """Four balls at 35 in 100 are 1.4 expected, at 3.00 each."""
     sheet = says("/batches/spring/")
     assert "J-1 decides most: 4 positions, 1 part whose wear nothing covers." in sheet
-    assert "J-1 4 4.20 BA-1 13 Feb 2026" in sheet
+    assert "J-1 not here yet 4 4.20 BA-1 13 Feb 2026" in sheet
 
 
 def test_shelf_that_finishes_nothing_says_so(says):
@@ -66,8 +74,28 @@ def test_large_shop_is_asked_before_its_shelf_is_worked_out(says, monkeypatch):
 
 def test_demo_says_what_frees_most(told):
     sheet = told("Spring refit")
-    assert "split, plunger 1/2 in buy 10, here on 11 Mar if ordered today 2 J-3106 , J-3112 2 9.50" in sheet
+    assert "PO-7102 arrives K-CV cycling valve seal kit ring about it, needed by 26 Mar; " in sheet
     assert "CG-S ball cage, small check valve hurry its order; a new one would be here on 10 Apr" in sheet
+
+
+def test_demo_opens_with_what_stands_below(told):
+    """J-3117 leans on PO-7102, and its kits cost less put together: no purchase is said to free it."""
+    sheet = told("Easter stop")
+    assert sheet.startswith(
+        "Easter stop 2 of 11 jobs can be built on their day. 4 more only if PO-7102 comes. "
+        "4 that are short can still be in time if what they lack is ordered by 12 Mar, "
+        "3 of them only if PO-7102 comes too. Over the whole shop, wear"
+    )
+    assert "buy 2" not in what_frees_in(sheet), "K-E12F of J-3117"
+    assert "K-E12F end kit 1/2 in, FKM with PO-7102 arrives K-CV cycling valve seal kit" in sheet
+    assert "put it together instead of buying it: see kit or loose" in sheet
+
+
+def test_a_job_that_a_kit_can_help_out_is_freed_by_no_purchase(told):
+    sheet = told("Spring refit")
+    assert "J-3106 and J-3112 can each do without the purchase that is listed; how stands further down." in sheet
+    assert "split, plunger 1/2 in take it out of a kit: see the proposals 1 J-3106 1" in sheet
+    assert "BR-112 backup ring for 112, split, plunger 1/2 in buy" not in what_frees_in(sheet)
 
 
 def test_demo_says_what_the_shelf_could_finish(told):

@@ -32,16 +32,17 @@ def says(small_shop, reader):
 def test_batch_opens_with_the_answer(says):
     sheet = says("/batches/spring/")
     assert sheet.startswith("spring None of 2 jobs can be built on their day. 1 more only if PO-2 comes.")
-    assert "Wear that may be found is covered for 0 of 1 part; the weakest is BA-1." in sheet
+    assert "Over the whole shop, wear that may be found is covered for 0 of 1 part; the weakest is BA-1." in sheet
 
 
 def test_grid_shows_which_part_holds_which_job(says):
     grid = says("/batches/spring/").split("to how it comes about. ")[1].split(" ready waiting:")[0]
     assert grid == (
-        "Job Pump and scope Build State CO-1 cord K-1 end seal kit From the day the parts are here to the build day "
-        "J-1 P-1, full 16 Mar 2026 waiting on a broken promise parts here on 4 Mar if PO-2 comes "
-        "J-2 P-1, full 24 Mar 2026 short, no lead time known and only if PO-2 comes 240 mm 2 "
-        "Missing, and on an order that comes late 240 mm 2"
+        "Job Pump and scope Build State PO-2 arrives CO-1 CO-1 cord K-1 end seal kit "
+        "From the day the parts are here to the build day "
+        "J-1 P-1, full 16 Mar 2026 waiting on a broken promise parts here on 4 Mar if PO-2 comes 120 mm overdue "
+        "J-2 P-1, full 24 Mar 2026 short, no lead time known and only if PO-2 comes 380 mm overdue 240 mm 2 "
+        "Missing; on an order that comes late, or is overdue 500 mm awaited 240 mm 2"
     )
 
 
@@ -61,8 +62,14 @@ def test_every_line_to_buy_opens_to_its_arithmetic(says):
 
 def test_sure_needs_and_wear_have_totals_of_their_own(says):
     sheet = says("/batches/spring/")
-    assert "Total of the sure needs, 1 line without a price 12.00" in sheet
-    assert "Total for wear 0.00 Only if found worn, not in the total 6.00" in sheet
+    assert "Total of the sure needs, for all jobs of the shop, 1 line without a price 12.00" in sheet
+    assert (
+        "Total for wear, for all jobs of the shop 0.00 "
+        "Only if found worn, for all jobs of the shop; not in the total 6.00"
+    ) in sheet
+    whole = says("/shortages/")
+    assert "Total of the sure needs, 1 line without a price 12.00" in whole
+    assert "Total for wear 0.00 Only if found worn; not in the total 6.00" in whole
 
 
 def test_wear_shows_how_sure_the_shelf_makes_us(says):
@@ -247,6 +254,7 @@ def test_empty_shop_says_what_to_do_next(reader):
 
 def test_stripped_job_is_ready_to_build_only_when_everything_was_looked_at(small_shop, reader):
     load_sheets({**SMALL, "Lots": [*SMALL["Lots"], ["CO-1", "C-3", 5000, "A1", "1Q25"]]})
+    assert "parts ready, pump not here" in sheet_of(reader.get("/jobs/J-1/"))
     Job.objects.filter(job="J-1").update(stage="here")
     assert "ready to strip" in sheet_of(reader.get("/jobs/J-1/"))
     Job.objects.filter(job="J-1").update(stage="stripped")

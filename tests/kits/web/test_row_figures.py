@@ -70,7 +70,7 @@ def test_a_lot_that_dies_opens_to_what_is_taken_of_it_before(demo_shop, reader, 
 
 def test_a_part_that_frees_jobs_opens_to_what_each_lacks(batch):
     told = behind(batch, "BR-112")
-    assert told.startswith("Jobs that wait for it alone, over the whole shop: 2 J-3106: 1 BR-112, needed 16 Mar: short")
+    assert told.startswith("Jobs in which no other part is missing or late, over the whole shop: 2 J-3106: 1 BR-112, ")
     assert "1 missing, on no order: short" in told
 
 
@@ -83,7 +83,8 @@ def test_a_part_that_frees_jobs_opens_to_what_each_lacks(batch):
         ("/parts/CS-34-U/", "Runs out of life: lot NV-2104: 9 Lies there: 9"),
         (
             "/parts/BR-112/",
-            "Jobs that wait for it alone: 2 Jobs that wait for it alone, over the whole shop: 2 J-3106: 1",
+            "No other part is missing or late: 2 "
+            "Jobs in which no other part is missing or late, over the whole shop: 2 J-3106: 1",
         ),
     ],
 )
