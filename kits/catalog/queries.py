@@ -14,6 +14,7 @@ DAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 USUAL_WEEK = (True, True, True, True, True, False, False)
 LONGEST_STAGING_DAYS = 250
 USUAL_YEARS_AHEAD, MOST_YEARS_AHEAD = 2, 50
+USUAL_PRICE_JUMP, MOST_PRICE_JUMP = 2, 100
 
 
 class ShopSettings:
@@ -48,6 +49,11 @@ class ShopSettings:
         return self._whole("years_ahead", USUAL_YEARS_AHEAD, 1, MOST_YEARS_AHEAD)
 
     @property
+    def price_jump(self) -> Decimal:
+        """By which factor a quoted price may differ from the offer here before it is asked whether it is meant."""
+        return self._number("price_jump", USUAL_PRICE_JUMP, 1, MOST_PRICE_JUMP)
+
+    @property
     def currency(self) -> str:
         """The shop's own currency, an empty text where it is not set."""
         return self.text("currency")
@@ -64,14 +70,19 @@ class ShopSettings:
         return tuple(day in named for day in DAYS)
 
     def _whole(self, name: str, default: int, lowest: int, highest: int) -> int:
+        number = self._number(name, default, lowest, highest, "a whole number")
+        return int(number)
+
+    def _number(self, name: str, default: int, lowest: int, highest: int, kind: str = "a number") -> Decimal:
         text = self.text(name)
         try:
             number = Decimal(text) if text else Decimal(default)
         except InvalidOperation:
             number = Decimal("NaN")
-        if not number.is_finite() or number != number.to_integral_value() or not lowest <= number <= highest:
-            raise Refusal(f"Setting {name} is “{text}”: write a whole number from {lowest} to {highest}.")
-        return int(number)
+        part = number.is_finite() and number != number.to_integral_value() and kind == "a whole number"
+        if not number.is_finite() or part or not lowest <= number <= highest:
+            raise Refusal(f"Setting {name} is “{text}”: write {kind} from {lowest} to {highest}.")
+        return number
 
 
 def read_settings() -> ShopSettings:

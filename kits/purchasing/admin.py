@@ -12,7 +12,7 @@ from kits.catalog.back_office import CatalogAdmin, RecordAdmin
 from kits.catalog.day_doubts import doubts_now
 from kits.catalog.day_questions import AsksAboutDays
 from kits.people.back_office import ReadOnlyAdmin, RecordForm
-from kits.purchasing.models import Offer, OrderLine, PromiseChange, Receipt, ReplyLine, Supplier
+from kits.purchasing.models import Offer, OrderLine, PromiseChange, Quote, Receipt, ReplyLine, Supplier
 
 
 @admin.register(Supplier)
@@ -74,6 +74,25 @@ class PromiseChangeAdmin(ReadOnlyAdmin):
 
     list_display = ("order_line", "was_on", "promised_on", "reason", "by", "at")
     list_select_related = ("order_line", "by")
+
+
+@admin.register(Quote)
+class QuoteAdmin(ReadOnlyAdmin):
+    """Quotes and refusals, and what became of them."""
+
+    list_display = (
+        "quoted_on",
+        "supplier",
+        "item",
+        "price_per_pack",
+        "refused",
+        "valid_to_on",
+        "order_line",
+        "dropped_at",
+    )
+    list_filter = ("refused", "supplier")
+    list_select_related = ("supplier", "item", "order_line")
+    search_fields = ("item__part_number",)
 
 
 @admin.register(ReplyLine)

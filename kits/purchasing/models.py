@@ -219,8 +219,11 @@ class ReplyState(models.TextChoices):
 class ReplyLine(models.Model):
     """One filled-in row of a reply: as it was heard, what stood before, what to mind, and who decided what.
 
-    ``heard`` and ``before`` map the words of an answer (supplier, price, pack, quantity, promised, lead, order, note)
-    to texts; what could not be read is blank in ``heard`` and a sentence in ``remarks``.
+    ``heard`` and ``before`` map the words of an answer (supplier, part, price, currency, pack, quantity, promised,
+    valid, lead, refused, note) to texts; what could not be read is blank in ``heard``. ``notes`` say how cells were
+    read, ``remarks`` what to know. ``questions`` have to be answered before the line is accepted: each has its
+    ``topic``, what it ``says``, and ``readings``, of which each ``says`` how it is meant and what of the heard it
+    ``takes`` instead. ``answers`` are what was said to them, by topic.
     """
 
     reply = models.ForeignKey(Reply, models.CASCADE, related_name="lines")
@@ -231,8 +234,10 @@ class ReplyLine(models.Model):
     order_line = models.ForeignKey(OrderLine, models.SET_NULL, null=True, blank=True, related_name="reply_lines")
     heard = models.JSONField(default=dict)
     before = models.JSONField(default=dict)
+    notes = models.JSONField(default=list, blank=True)
     remarks = models.JSONField(default=list, blank=True)
-    must_look = models.BooleanField(default=False)
+    questions = models.JSONField(default=list, blank=True)
+    answers = models.JSONField(default=dict, blank=True)
     state = models.CharField(max_length=20, choices=ReplyState, default=ReplyState.OPEN)
     decided_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="+")
     decided_at = models.DateTimeField(null=True, blank=True)
@@ -247,3 +252,60 @@ class ReplyLine(models.Model):
 
     def __str__(self) -> str:
         return f"{self.reply}, {self.sheet} row {self.row}"
+
+    @property
+    def is_plain(self) -> bool:
+        """Whether nothing about the line has to be read before it is accepted."""
+        return not self.questions and not self.remarks
+
+
+class QuoteQuerySet(models.QuerySet["Quote"]):
+    """Quotes by what became of them."""
+
+    def waiting(self) -> QuoteQuerySet:
+        """Return the quotes of a quantity that were neither ordered nor dropped."""
+        return self.filter(quantity__isnull=False, order_line=None, dropped_at=None)
+
+
+class Quote(models.Model):
+    """What a supplier replied of a part, and somebody accepted: a price with its validity and promise, or a refusal.
+
+    It is no order: ``order_line`` is set by whoever orders it, ``dropped_at`` by whoever decides against it.
+    """
+
+    reply_line = models.OneToOneField(ReplyLine, models.PROTECT, related_name="quote")
+    supplier = models.ForeignKey(Supplier, models.PROTECT, related_name="quotes")
+    item = models.ForeignKey(Item, models.PROTECT, related_name="quotes")
+    why = models.CharField(max_length=20, blank=True)
+    refused = models.BooleanField(default=False)
+    pack_size = QuantityField(default=ONE)
+    price_per_pack = models.DecimalField(max_digits=18, decimal_places=6, null=True, blank=True)
+    currency = models.CharField(max_length=10, blank=True)
+    quantity = QuantityField(null=True, blank=True)
+    promised_on = models.DateField(null=True, blank=True)
+    valid_to_on = models.DateField(null=True, blank=True)
+    note = models.CharField(max_length=400, blank=True)
+    quoted_on = models.DateField()
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="quotes")
+    at = models.DateTimeField()
+    order_line = models.ForeignKey(OrderLine, models.SET_NULL, null=True, blank=True, related_name="quotes")
+    dropped_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="+")
+    dropped_at = models.DateTimeField(null=True, blank=True)
+
+    objects = QuoteQuerySet.as_manager()
+
+    class Meta:
+        ordering = ("-id",)
+        constraints = (
+            holds("quote_pack_size", Q(pack_size__gt=0), "A pack holds more than 0."),
+            holds("quote_price", Q(price_per_pack__isnull=True) | Q(price_per_pack__gte=0), "A price is not below 0."),
+            holds("quote_quantity", Q(quantity__isnull=True) | Q(quantity__gt=0), "A quote is for more than 0."),
+            holds(
+                "quote_refused",
+                Q(refused=False) | Q(price_per_pack__isnull=True, quantity__isnull=True, promised_on__isnull=True),
+                "A refusal has neither a price nor a quantity nor a promise.",
+            ),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.item} from {self.supplier}"

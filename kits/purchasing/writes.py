@@ -14,28 +14,31 @@ from kits.catalog.fields import quantity_text
 from kits.catalog.folding import fold
 from kits.catalog.models import Item
 from kits.people.models import User
-from kits.purchasing.models import Offer, OrderEntry, OrderLine, PromiseChange, Supplier
+from kits.purchasing.models import Offer, OrderEntry, OrderLine, PromiseChange, Quote, Supplier
 
 
 @dataclass(frozen=True, slots=True)
 class NewLine:
-    """A line to be ordered: millionths of the stock unit, and the day at our door."""
+    """A line to be ordered: millionths of the stock unit, the day at our door, the quote that it follows, if any."""
 
     item: Item
     quantity: int
     promised_on: date
+    quote_id: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
-class Quote:
-    """What a supplier says of an item. ``price_per_pack`` and ``lead_days`` stay as they are where they are None."""
+class Offered:
+    """What a supplier says of an item. What is None or blank stays as it is."""
 
     supplier: Supplier
     item: Item
     pack_size: int
     packs: int
     price_per_pack: Decimal | None
+    currency: str
     lead_days: int | None
+    valid_to_on: date | None
 
 
 def add_order_lines(
@@ -63,6 +66,19 @@ def add_order_lines(
         )
         for number, line in enumerate(lines, start=_next_number(there))
     )
+
+
+def note_ordered(lines: Sequence[NewLine], placed: Sequence[OrderLine]) -> None:
+    """Tie quotes to the lines that follow them; one that somebody else ordered or dropped meanwhile is refused."""
+    for asked, line in zip(lines, placed, strict=True):
+        if asked.quote_id is None:
+            continue
+        waiting = Quote.objects.waiting().filter(pk=asked.quote_id, item=line.item, supplier=line.supplier)
+        if not waiting.update(order_line=line):
+            raise Refusal(
+                f"The quote for {line.item} was ordered or dropped meanwhile, so nothing was ordered: "
+                "look at the list again."
+            )
 
 
 def _refuse_unfit(line: NewLine, today: date) -> None:
@@ -117,51 +133,56 @@ def note_moved_promises(before: Mapping[int, date], *, reason: str, by: User | N
     )
 
 
-def note_quote(quote: Quote, today: date) -> str:
+def note_offer(told: Offered, today: date) -> str:
     """Put a price or a lead time into the supplier's offers, and say in words what was changed."""
-    if quote.price_per_pack is None and quote.lead_days is None:
+    if told.price_per_pack is None and told.lead_days is None:
         return ""
     rows = list(
         Offer.objects.select_for_update()
-        .filter(supplier=quote.supplier, item=quote.item, pack_size=quote.pack_size)
+        .filter(supplier=told.supplier, item=told.item, pack_size=told.pack_size)
         .order_by("price_from_packs", "pk")
     )
-    pack = f"pack of {Amount.of(quote.pack_size, quote.item.stock_unit).text}"
+    pack = f"pack of {Amount.of(told.pack_size, told.item.stock_unit).text}"
     if not rows:
         Offer.objects.create(
-            supplier=quote.supplier,
-            item=quote.item,
-            pack_size=quote.pack_size,
-            price_per_pack=quote.price_per_pack,
-            lead_days=quote.lead_days,
-            currency=quote.supplier.currency,
+            supplier=told.supplier,
+            item=told.item,
+            pack_size=told.pack_size,
+            price_per_pack=told.price_per_pack,
+            lead_days=told.lead_days,
+            currency=told.currency or told.supplier.currency,
             quoted_on=today,
+            valid_to_on=told.valid_to_on,
         )
-        return f"new offer of {quote.supplier}, {pack}{_price_says(None, quote)}{_lead_says(None, quote)}"
+        return f"new offer of {told.supplier}, {pack}{_price_says(None, told)}{_lead_says(None, told)}"
     # The break that holds for as many packs as were asked for; a smaller order has the first row's price.
-    row = next((one for one in reversed(rows) if one.price_from_packs <= quote.packs), rows[0])
-    says = f"offer of {quote.supplier}, {pack}{_price_says(row, quote)}{_lead_says(row, quote)}"
-    if quote.price_per_pack is not None:
-        row.price_per_pack, row.quoted_on = quote.price_per_pack, today
+    row = next((one for one in reversed(rows) if one.price_from_packs <= told.packs), rows[0])
+    says = f"offer of {told.supplier}, {pack}{_price_says(row, told)}{_lead_says(row, told)}"
+    if told.price_per_pack is not None:
+        row.price_per_pack, row.quoted_on = told.price_per_pack, today
+        row.currency = told.currency or row.currency
         # A price that has lapsed lives again when it is quoted anew; until when, the quote did not say.
-        row.valid_to_on = None if row.valid_to_on and row.valid_to_on < today else row.valid_to_on
-        row.save(update_fields=["price_per_pack", "quoted_on", "valid_to_on"])
-    if quote.lead_days is not None:
-        Offer.objects.filter(pk__in=[one.pk for one in rows]).update(lead_days=quote.lead_days)
+        lapsed = row.valid_to_on is not None and row.valid_to_on < today
+        row.valid_to_on = told.valid_to_on or (None if lapsed else row.valid_to_on)
+        row.save(update_fields=["price_per_pack", "quoted_on", "currency", "valid_to_on"])
+    if told.lead_days is not None:
+        Offer.objects.filter(pk__in=[one.pk for one in rows]).update(lead_days=told.lead_days)
     return says
 
 
-def _price_says(row: Offer | None, quote: Quote) -> str:
-    if quote.price_per_pack is None:
+def _price_says(row: Offer | None, told: Offered) -> str:
+    if told.price_per_pack is None:
         return ""
     before = row.price_per_pack if row else None
     was = "" if before is None else f" (was {price_text(before)})"
     from_packs = f" from {row.price_from_packs} packs" if row and row.price_from_packs > 1 else ""
-    return f", {price_text(quote.price_per_pack)} a pack{from_packs}{was}"
+    currency = f" {told.currency}" if told.currency else ""
+    until = f", valid to {told.valid_to_on}" if told.valid_to_on else ""
+    return f", {price_text(told.price_per_pack)}{currency} a pack{from_packs}{was}{until}"
 
 
-def _lead_says(row: Offer | None, quote: Quote) -> str:
-    if quote.lead_days is None:
+def _lead_says(row: Offer | None, told: Offered) -> str:
+    if told.lead_days is None:
         return ""
     was = "" if row is None or row.lead_days is None else f" (was {row.lead_days})"
-    return f", lead time {quote.lead_days} working days{was}"
+    return f", lead time {told.lead_days} working days{was}"

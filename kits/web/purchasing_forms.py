@@ -4,21 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import date
-from decimal import Decimal
 from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
 
-from bom.values import ONE
 from kits.catalog.day_doubts import DayDoubts
 from kits.catalog.day_questions import AsksAboutDays
 from kits.catalog.fields import QuantityFormField
 from kits.catalog.models import Item
 from kits.exchange.reading.file_guard import MOST_BYTES
-from kits.planning.lists.due_list import DueLine
-from kits.purchasing.actions import Answer
-from kits.purchasing.models import Supplier
+from kits.planning.lists.order_rows import OrderRow
 from kits.purchasing.writes import NewLine
 from kits.web.request_keys import KeyForm
 
@@ -91,7 +87,7 @@ class PromiseForm(AsksAboutDays, KeyForm):
 
 
 class OrderForm(AsksAboutDays, KeyForm):
-    """Which lines to order from one supplier, under which number."""
+    """Which lines to order from one supplier, under which number: what he quoted, and what the plan asks for."""
 
     order = forms.CharField(
         max_length=100,
@@ -101,16 +97,16 @@ class OrderForm(AsksAboutDays, KeyForm):
         },
     )
 
-    def __init__(self, lines: Sequence[DueLine], odd: DayDoubts, *args: Any, **kwargs: Any) -> None:
+    def __init__(self, lines: Sequence[OrderRow], odd: DayDoubts, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.lines, self.odd = lines, odd
         for line in lines:
-            self.fields[f"take-{line.name}"] = forms.BooleanField(required=False, initial=line.why == "sure")
+            self.fields[f"take-{line.name}"] = forms.BooleanField(required=False, initial=line.is_ticked)
             self.fields[f"quantity-{line.name}"] = QuantityFormField(required=False, initial=line.quantity.millionths)
-            self.fields[f"promised-{line.name}"] = DayField(required=False, initial=line.here_on)
+            self.fields[f"promised-{line.name}"] = DayField(required=False, initial=line.promised_on)
 
     @property
-    def rows(self) -> Iterator[tuple[DueLine, forms.BoundField, forms.BoundField, forms.BoundField]]:
+    def rows(self) -> Iterator[tuple[OrderRow, forms.BoundField, forms.BoundField, forms.BoundField]]:
         """Each line with its fields: tick, quantity, day."""
         return (
             (line, self[f"take-{line.name}"], self[f"quantity-{line.name}"], self[f"promised-{line.name}"])
@@ -142,101 +138,7 @@ class OrderForm(AsksAboutDays, KeyForm):
                 items[line.item_id],
                 self.cleaned_data[f"quantity-{line.name}"],
                 self.cleaned_data[f"promised-{line.name}"],
+                line.quote.pk if line.quote else None,
             )
             for line in taken
         ]
-
-
-class ReplyLineForm(AsksAboutDays):
-    """What is accepted of a line of a reply."""
-
-    def __init__(self, odd: DayDoubts, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        self.odd = odd
-
-    def doubts(self, cleaned: Mapping[str, Any]) -> Mapping[str, str]:
-        """What is odd about the promise."""
-        return promise_doubts(self.odd, cleaned, "promised")
-
-
-class AcceptPromiseForm(ReplyLineForm):
-    """The day that a supplier now promises."""
-
-    promised = DayField()
-    note = forms.CharField(required=False, max_length=400)
-
-
-class AnswerForm(ReplyLineForm):
-    """What is accepted of a supplier's answer; a blank field changes nothing."""
-
-    part = forms.CharField(max_length=100, error_messages={"required": "No part was named: write our number of it."})
-    supplier = forms.CharField(max_length=200, error_messages={"required": "No supplier was chosen: choose one."})
-    pack = QuantityFormField(error_messages={"required": "No pack was given: write how many are in one, 1 if loose."})
-    price = forms.DecimalField(
-        required=False,
-        min_value=Decimal(0),
-        max_digits=18,
-        decimal_places=6,
-        error_messages={"invalid": "That is no price: write it in digits, without a currency."},
-    )
-    lead = forms.IntegerField(
-        required=False,
-        min_value=0,
-        max_value=2_000,
-        error_messages={"invalid": "That is no number of days: write whole working days."},
-    )
-    order = forms.CharField(required=False, max_length=100)
-    quantity = QuantityFormField(required=False)
-    promised = DayField(required=False)
-    note = forms.CharField(required=False, max_length=400)
-
-    def clean_part(self) -> Item:
-        """The item of this number."""
-        found = Item.objects.by_number(self.cleaned_data["part"])
-        if found is None:
-            raise ValidationError(f"“{self.cleaned_data['part']}” is no number of ours: write our part number.")
-        return found
-
-    def clean_supplier(self) -> Supplier:
-        """The supplier of this name."""
-        found = Supplier.objects.by_name(self.cleaned_data["supplier"])
-        if found is None:
-            raise ValidationError(f"“{self.cleaned_data['supplier']}” is no supplier of ours: choose one.")
-        return found
-
-    def clean_pack(self) -> int:
-        """A pack that holds something."""
-        pack: int = self.cleaned_data["pack"]
-        if pack <= 0:
-            raise ValidationError("A pack holds more than 0: write how many are in one.")
-        return pack
-
-    def clean(self) -> dict[str, Any]:
-        """A delivery has a quantity, a day and an order number."""
-        cleaned = super().clean() or self.cleaned_data
-        quantity, day = cleaned.get("quantity"), cleaned.get("promised")
-        if quantity is not None and quantity <= 0:
-            self.add_error("quantity", "A delivery holds more than 0: write how many, or clear quantity and day.")
-        if quantity is not None and day is None and "promised" not in self.errors:
-            self.add_error("promised", "A quantity needs its day: fill it in, or clear the quantity.")
-        if day is not None and quantity is None and "quantity" not in self.errors:
-            self.add_error("quantity", "A day needs its quantity: fill it in, or clear the day.")
-        if quantity is not None and not cleaned.get("order"):
-            self.add_error("order", "A delivery needs an order number: write one.")
-        return cleaned
-
-    @property
-    def answer(self) -> Answer:
-        """What the form says."""
-        said = self.cleaned_data
-        return Answer(
-            supplier=said["supplier"],
-            item=said["part"],
-            pack_size=said["pack"] or ONE,
-            price_per_pack=said["price"],
-            lead_days=said["lead"],
-            order=said["order"],
-            quantity=said["quantity"],
-            promised_on=said["promised"],
-            note=said["note"],
-        )

@@ -11,7 +11,7 @@ from django.contrib.auth.models import Group
 from playwright.sync_api import expect
 
 from kits.people.models import User
-from kits.purchasing.models import OrderLine
+from kits.purchasing.models import OrderLine, Quote
 from tests.kits.web.shops import load_demo
 
 WORD = "a long word of passage"
@@ -45,6 +45,11 @@ def is_sound(page):
     assert not page.evaluate("document.documentElement.scrollWidth > document.documentElement.clientWidth"), page.url
 
 
+def look_for_a_second(page):
+    """Nothing is booked that was not on the screen for a second."""
+    page.wait_for_timeout(1100)
+
+
 def filled_in(content):
     book = openpyxl.load_workbook(io.BytesIO(content))
     sheet = book["Shortages"]
@@ -70,19 +75,32 @@ def test_a_reply_is_taken_back_put_right_and_accepted(desk, live_server):
     desk.get_by_role("button", name="Take the reply back").click()
     expect(desk.get_by_role("heading", name="back.xlsx")).to_be_visible()
     is_sound(desk)
-    desk.get_by_role("button", name="Accept OR-011-F75X / sure as it stands").click()
+    look_for_a_second(desk)
+    desk.get_by_role("button", name="Accept the ticked lines").click()
     expect(desk.get_by_text("1 of 2 lines still to be decided.")).to_be_visible()
-    desk.get_by_role("link", name=re.compile("Look at it.*SE-M")).click()
+    desk.get_by_role("link", name=re.compile("Answer.*SE-M")).click()
     is_sound(desk)
+    desk.get_by_label("as it is written in the fields below").check()
     desk.get_by_label("Quantity, in our unit").fill("15")
+    look_for_a_second(desk)
     desk.get_by_role("button", name="Accept this").press("Enter")
     expect(desk.get_by_text("Every line is decided.")).to_be_visible()
-    assert OrderLine.objects.filter(order__startswith="R260304").count() == 2
+    assert not OrderLine.objects.filter(order="PO-8002").exists()
+    desk.get_by_role("link", name="Quotes and refusals").click()
+    is_sound(desk)
+    desk.go_back()
+    desk.get_by_role("link", name=re.compile("Order the . quoted line")).first.click()
+    is_sound(desk)
+    desk.get_by_label("Order number").fill("PO-8002")
+    look_for_a_second(desk)
+    desk.get_by_role("button", name="Enter this order").click()
+    expect(desk.get_by_text(re.compile("Order PO-8002 is entered"))).to_be_visible()
+    assert Quote.objects.filter(order_line__order="PO-8002").exists()
 
 
 @pytest.mark.parametrize(
-    "path", ["purchasing/", "purchasing/due/", "purchasing/offers/", "purchasing/replies/", "shortages/",
-             "shortages/?supplier=Norrvik+Seals", "shortages/?batch=Easter+stop"]
+    "path", ["purchasing/", "purchasing/due/", "purchasing/offers/", "purchasing/replies/", "purchasing/quotes/",
+             "shortages/", "shortages/?supplier=Norrvik+Seals", "shortages/?batch=Easter+stop"]
 )  # fmt: skip
 def test_nothing_of_a_list_lies_beyond_the_edge_of_a_tablet(desk, live_server, path):
     """A list that has to be pushed sideways hides its last columns: order by, here on, valid to."""

@@ -17,6 +17,7 @@ from kits.exchange.reading.raw_sheets import FileRefused, RawRow, RawSheet, Unre
 from kits.exchange.reading.sheet_files import SheetFile
 from kits.exchange.reading.text_reader import read_text_file
 from kits.exchange.reading.workbook_reader import read_workbook
+from kits.exchange.replies.reply_words import PACK, count_in, is_pack, money_in, says_no_bid
 from kits.exchange.sheets.layouts import Column, fold_heading
 from kits.exchange.workbooks.shortage_book import AS_OF, STAMP
 
@@ -36,6 +37,7 @@ _SHORTAGE_COLUMNS = (
     Column("Lead, working days", "whole", most=2_000),
     Column("Reply: supplier", longest=200),
     Column("Reply: quote", "money"),
+    Column("Reply: valid to", "day"),
     Column("Reply: promised", "day"),
     Column("Reply: quantity", "quantity"),
     Column("Reply: note", longest=400),
@@ -54,13 +56,29 @@ _HOW_TO_SAVE = "take the workbook that was sent, and save it as .xlsx"
 
 @dataclass(slots=True)
 class HeardRow:
-    """One filled-in row: what was read by column, and a sentence for each cell that was not read as it stands."""
+    """One filled-in row: what was read by column, and how.
+
+    ``notes`` are sentences on how cells were read, ``unread`` those on cells that were not read, by column.
+    ``counts`` is what the quantity counts where that is said (packs, or a unit) and ``pack_told`` what one of the
+    packs holds; ``price_is_for`` what the price is for, ``currencies`` those it may be in; ``refused`` that he does
+    not bid, in his words.
+    """
 
     sheet: str
     row: int
     values: dict[str, object]
-    remarks: list[str] = field(default_factory=list)
-    damaged: bool = False
+    notes: list[str] = field(default_factory=list)
+    unread: dict[str, str] = field(default_factory=dict)
+    counts: str = ""
+    pack_told: str = ""
+    price_is_for: str = ""
+    currencies: tuple[str, ...] = ()
+    refused: str = ""
+
+    @property
+    def damaged(self) -> bool:
+        """Whether something that the supplier wrote could not be read."""
+        return any(name.startswith("Reply:") for name in self.unread)
 
     def text(self, column: str) -> str:
         """A text, empty for a blank."""
@@ -80,9 +98,8 @@ class HeardRow:
     @property
     def replies(self) -> bool:
         """Whether the supplier wrote anything into the row."""
-        return self.damaged or any(
-            name.startswith("Reply:") and value is not None for name, value in self.values.items()
-        )
+        said = any(name.startswith("Reply:") and value is not None for name, value in self.values.items())
+        return self.damaged or said or bool(self.refused)
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,7 +116,8 @@ class ReplyBook:
     def digest(self) -> str:
         """What tells this reply from any other, however its rows are sorted and by whatever program it was saved."""
         rows = sorted(
-            repr((row.sheet, sorted(row.values.items(), key=lambda one: one[0]), row.remarks)) for row in self.rows
+            repr((row.sheet, sorted(row.values.items()), row.notes, sorted(row.unread.items()), row.refused))
+            for row in self.rows
         )
         return hashlib.sha256(repr((self.written_on, self.stamp, rows)).encode()).hexdigest()
 
@@ -171,7 +189,7 @@ def _read_rows(sheet: RawSheet, name: str, known: KnownMarks, today: date) -> It
     ]
     for row in sheet.rows[place + 1 :]:
         heard = _read_row(row, name, columns, known, today, sheet.from_text)
-        if heard.values or heard.damaged:
+        if heard.values or heard.unread or heard.refused:
             yield heard
 
 
@@ -181,22 +199,46 @@ def _read_row(
     heard = HeardRow(name, row.number, {})
     for position, column in columns:
         value = row.values[position] if position < len(row.values) else None
-        if is_blank(value):
+        if is_blank(value) or _is_no_bid(heard, column, value):
             continue
-        cell = Cell(value, column, known, row.formats.get(position, ""), today, from_text)
+        if (bare := _bare(heard, column, value)) is None:
+            continue
+        cell = Cell(bare, column, known, row.formats.get(position, ""), today, from_text)
         try:
             read = read_cell(cell)
             if isinstance(read, Decimal) and read >= TOO_MANY:
                 raise CellRefused("it is too large to be meant", "write it in digits")
             heard.values[column.name] = read
         except CellRefused as refused:
-            heard.remarks.append(
-                f"{column.name} is “{shown(value)}”: {refused.reason}; {refused.remedy}.".replace("; .", ".")
-            )
-            heard.damaged = heard.damaged or column.name.startswith("Reply:")
+            says = f"{column.name} is “{shown(value)}”: {refused.reason}; {refused.remedy}.".replace("; .", ".")
+            heard.unread[column.name] = says
             continue
-        heard.remarks += [f"{column.name} “{shown(value)}”: {note}." for note in cell.notes]
+        heard.notes += [f"{column.name} “{shown(value)}”: {note}." for note in cell.notes]
     return heard
+
+
+def _is_no_bid(heard: HeardRow, column: Column, value: object) -> bool:
+    """Whether a cell says that he does not bid; what he adds in the note stays there."""
+    if not (column.name.startswith("Reply:") and isinstance(value, str) and says_no_bid(value)):
+        return False
+    heard.refused = heard.refused or value.strip()
+    return column.name != "Reply: note"
+
+
+def _bare(heard: HeardRow, column: Column, value: object) -> object:
+    """The number alone of a price or a quantity with words that are known; None for a unit that is a pack."""
+    if not isinstance(value, str):
+        return value
+    if column.name == "Reply: quote" and (money := money_in(value)):
+        heard.currencies, heard.price_is_for = money.currencies, money.is_for
+        return money.number
+    if column.name == "Reply: quantity" and (count := count_in(value)):
+        heard.counts, heard.pack_told = count.of, count.each_holds
+        return count.number
+    if column.name == "Unit" and is_pack(value):
+        heard.values[column.name] = PACK
+        return None
+    return value
 
 
 def shown(value: object) -> str:

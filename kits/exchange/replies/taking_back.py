@@ -6,27 +6,33 @@ from datetime import date, datetime
 
 from kits.catalog.day_doubts import doubts_now
 from kits.catalog.errors import Refusal
+from kits.catalog.folding import fold
+from kits.catalog.queries import read_settings
 from kits.catalog.revisions import read_marks
 from kits.exchange.reading.sheet_files import SheetFile
-from kits.exchange.replies.reply_book import ReplyBook, read_reply
-from kits.exchange.replies.reply_lines import compare_reply
+from kits.exchange.replies.reply_book import EXPEDITE, ReplyBook, read_reply
+from kits.exchange.replies.reply_lines import Setting, compare_reply
 from kits.exchange.sheets.names import known_marks
 from kits.exchange.workbooks.shortage_book import stamp_shown
 from kits.exchange.workbooks.shortage_lines import shortage_lines
 from kits.people.models import User
+from kits.people.sheet_rights import require_sheets
 from kits.planning.lists.plan_rows import plan_rows
 from kits.planning.queries import plan_now
 from kits.planning.snapshot.shop import stamp_of
-from kits.purchasing.actions import keep_reply
 from kits.purchasing.models import Reply
+from kits.purchasing.replies.actions import keep_reply
 
 
 def take_reply_back(*, file: SheetFile, by: User | None, at: datetime, today: date) -> Reply:
     """Read a filled-in shortage workbook and keep its lines open for a decision; the same file twice is kept once."""
-    book = read_reply(file, known_marks(())["part_number"], today)
-    plan = plan_now()
-    lines = shortage_lines(plan, plan_rows(plan, None))
-    made, unanswered = compare_reply(book, lines, doubts_now(today))
+    known = known_marks(())["part_number"]
+    book = read_reply(file, known, today)
+    require_sheets(by, ["Orders" if sheet == EXPEDITE else "Offers" for sheet in book.sheets])
+    plan, settings = plan_now(), read_settings()
+    lines = {fold(line.key): line for line in shortage_lines(plan, plan_rows(plan, None))}
+    setting = Setting(lines, known, doubts_now(today), settings.price_jump, settings.currency)
+    made, unanswered = compare_reply(book, setting)
     if not made:
         raise Refusal(
             f"{file.name}: no row holds a reply, so there is nothing to take up: "

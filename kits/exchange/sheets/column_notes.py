@@ -198,8 +198,9 @@ _OF_SHEET: dict[str, dict[str, str]] = {
     },
     "Holidays": {"date": "Day on which the shop is closed.", "name": "Why."},
     "Settings": {
-        "name": "Name of the setting: today, staging_days, workdays, years_ahead, currency, shop_name.",
-        "value": "Its value. years_ahead: a build day or promise further off is asked about (2 when left out).",
+        "name": "Name of the setting: today, staging_days, workdays, years_ahead, price_jump, currency, shop_name.",
+        "value": "Its value. years_ahead: a build day or promise further off is asked about (2 when left out); "
+        "price_jump: so is a quoted price that is so many times as high or low as before (2).",
     },
 }
 

@@ -122,7 +122,8 @@ _OURS = frozenset(
 SUPPLIER_SHEETS = ("Shortages", "Expedite", "About")
 HOW_TO_REPLY = (
     "Fill in the columns headed Reply: quote is the price of one pack, quantity is counted in the unit of the line, "
-    "and a delivery in two parts takes a second row with the same key. Rows may be sorted; leave the keys as they are."
+    "and a delivery in two parts takes a second row with the same key. Write no bid where you offer nothing, and into "
+    "the note until when a price holds. Rows may be sorted; leave the keys as they are."
 )
 
 _Columns = tuple[tuple[Heading, Callable[[ShortageLine], Value]], ...]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -14,6 +15,7 @@ from kits.catalog.models import Item
 from kits.planning.lists.buy_lists import Asker, above_sure, askers_named, money, sure_purchase
 from kits.planning.lists.plan_reading import PlanReading, day_of
 from kits.planning.words.item_names import ItemName, item_names
+from kits.purchasing.replies.quote_list import refusals_of
 
 SURE, TOP_UP, WEAR = "sure", "top-up", "wear"
 ADVICE = {None: "", "decide_after_strip": "decide after the strip-down"}
@@ -22,7 +24,10 @@ NEVER_IN_TIME = "only_if_found"
 
 @dataclass(frozen=True, slots=True)
 class DueLine:
-    """One line to order; ``quantity`` is that of the packs, ``days_late`` counts from the day it was due."""
+    """One line to order; ``quantity`` is that of the packs, ``days_late`` counts from the day it was due.
+
+    ``no_bid_on`` is when the supplier said that he does not bid, if that was his last word.
+    """
 
     item_id: int
     part_number: str
@@ -41,6 +46,7 @@ class DueLine:
     days_late: int
     here_on: date | None
     jobs: tuple[Asker, ...]
+    no_bid_on: date | None
 
     @property
     def name(self) -> str:
@@ -54,24 +60,27 @@ class DueLine:
 
 
 def due_list(plan: Plan) -> tuple[DueLine, ...]:
-    """Every line to order, the most urgent first; two statements for the names."""
+    """Every line to order, the most urgent first; two statements for the names, one for refusals."""
     reading = PlanReading(plan)
     numbers = [reading.part_number(row.item) for row in plan.buy]
     names = item_names(numbers)
     keys = dict(Item.objects.filter(part_number__in=numbers).values_list("part_number", "pk"))
+    refusals = refusals_of(list(keys.values()))
     lines = []
     for row in plan.buy:
         name = names[reading.part_number(row.item)]
         own = keys[name.part_number]
         if row.short:
             purchase = sure_purchase(reading, row)
-            lines.append(_line(reading, row, name, own, SURE, row.short, purchase.packs, purchase.price, purchase))
+            lines.append(
+                _line(reading, row, name, own, SURE, row.short, purchase.packs, purchase.price, purchase, refusals)
+            )
         beyond = row.short_wear or row.top_up
         if beyond and not (row.short_wear and row.wear_advice == NEVER_IN_TIME):
             packs, price, purchase = above_sure(reading, row)
             why = WEAR if row.short_wear else TOP_UP
             if packs:
-                lines.append(_line(reading, row, name, own, why, beyond, packs, price, purchase))
+                lines.append(_line(reading, row, name, own, why, beyond, packs, price, purchase, refusals))
     return tuple(sorted(lines, key=lambda line: (line.order_by or date.max, line.part_number, line.why)))
 
 
@@ -85,6 +94,7 @@ def _line(
     packs: int,
     price: Decimal | None,
     purchase: Purchase,
+    refusals: Mapping[tuple[int, str], date],
 ) -> DueLine:
     dated = why != TOP_UP
     return DueLine(
@@ -105,4 +115,5 @@ def _line(
         days_late=(row.days_late or 0) if dated else 0,
         here_on=day_of(purchase.arrives_on),
         jobs=askers_named(reading, row.jobs) if why == SURE else (),
+        no_bid_on=refusals.get((item_id, purchase.supplier or "")),
     )

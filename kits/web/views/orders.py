@@ -15,7 +15,7 @@ from kits.catalog.day_doubts import doubts_now
 from kits.catalog.errors import Refusal
 from kits.catalog.queries import read_calendar, read_settings
 from kits.people.models import User
-from kits.planning.lists.due_list import due_list
+from kits.planning.lists.order_rows import order_rows
 from kits.planning.queries import plan_now, today
 from kits.purchasing.actions import change_promise, place_order
 from kits.purchasing.models import Supplier
@@ -29,12 +29,12 @@ from kits.web.views.purchasing import MAY_ORDER, MAY_PROMISE
 @permission_required(MAY_ORDER, raise_exception=True)
 @needs_plan
 def enter_order(request: HttpRequest) -> HttpResponse:
-    """Tick what to order from one supplier; the quantities and days are those of the plan until they are changed."""
+    """Tick what to order from one supplier; quantities and days are those that he quoted, else those of the plan."""
     supplier = Supplier.objects.by_name(request.GET.get("supplier", ""))
     if supplier is None:
         raise Http404("There is no supplier of this name.")
     plan = plan_now()
-    lines = [line for line in due_list(plan) if line.supplier == supplier.supplier]
+    lines = order_rows(plan, supplier)
     form = OrderForm(lines, doubts_now(plan.shop.as_of), request.POST or None)
     if request.method == "POST" and form.is_valid():
         try:
@@ -42,7 +42,7 @@ def enter_order(request: HttpRequest) -> HttpResponse:
                 order=form.cleaned_data["order"].strip(),
                 supplier=supplier,
                 lines=form.new_lines(),
-                reason="entered from the list of what to order",
+                reason=_from_what(form),
                 by=cast(User, request.user),
                 at=timezone.now(),
                 today=plan.shop.as_of,
@@ -55,6 +55,13 @@ def enter_order(request: HttpRequest) -> HttpResponse:
             form.add_error(None, str(error))
     context = {"form": form, "supplier": supplier, "as_of": plan.shop.as_of, "door": "purchasing"}
     return render(request, "web/purchasing/order.html", context, status=422 if form.errors else 200)
+
+
+def _from_what(form: OrderForm) -> str:
+    """Where an order comes from, as its lines tell it later."""
+    replies = sorted({line.quote.reply for line in form.lines if line.quote and form.cleaned_data[f"take-{line.name}"]})
+    quoted = f", quoted in reply {', '.join(map(str, replies))}" if replies else ""
+    return f"entered from the list of what to order{quoted}"
 
 
 @require_safe

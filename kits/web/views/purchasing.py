@@ -16,7 +16,7 @@ from kits.planning.lists.due_list import DueLine, due_list
 from kits.planning.queries import plan_now, today
 from kits.purchasing.offer_list import OfferRow, count_lapsed, offer_list, suppliers_with_offers
 from kits.purchasing.order_list import ComingLine, order_list
-from kits.purchasing.reply_list import reply_list
+from kits.purchasing.replies.reply_list import reply_list
 from kits.web.lists import list_answer, shown_list
 from kits.web.views.faults import needs_plan
 

@@ -1,4 +1,4 @@
-"""Replies of suppliers: take a filled-in workbook back, look at its lines, accept them one by one."""
+"""Replies of suppliers: take a filled-in workbook back, look at its lines, accept them one by one or together."""
 
 from __future__ import annotations
 
@@ -18,14 +18,20 @@ from kits.exchange.reading.sheet_files import SheetFile
 from kits.exchange.replies.taking_back import take_reply_back
 from kits.people.models import User
 from kits.planning.queries import today
-from kits.purchasing.actions import accept_answer, accept_promise, set_reply_line
 from kits.purchasing.models import ReplyLine, ReplyState, Supplier
-from kits.purchasing.reply_list import find_reply_line, line_row, reply_list, reply_sheet
-from kits.web.purchasing_forms import AcceptPromiseForm, AnswerForm, ReplyFileForm
+from kits.purchasing.replies.actions import (
+    EXPEDITE,
+    accept_answer,
+    accept_as_heard,
+    accept_promise,
+    set_reply_line,
+)
+from kits.purchasing.replies.reply_list import find_reply_line, line_row, reply_list, reply_sheet
+from kits.web.purchasing_forms import ReplyFileForm
+from kits.web.reply_forms import AcceptPromiseForm, AnswerForm, ReplyLineForm
+from kits.web.request_keys import KeyForm, refuse_foreign
 from kits.web.views.faults import needs_plan
 from kits.web.views.purchasing import MAY_ORDER
-
-LineForm = AnswerForm | AcceptPromiseForm
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -72,62 +78,97 @@ def show_reply(request: HttpRequest, reply: int) -> HttpResponse:
     return render(request, "web/purchasing/reply.html", context)
 
 
+@require_POST
+@permission_required(MAY_ORDER, raise_exception=True)
+def accept_lines(request: HttpRequest, reply: int) -> HttpResponse:
+    """Accept the ticked lines of a reply as they stand; none of them may have anything beside it to be answered."""
+    sheet = reply_sheet(reply)
+    if sheet is None:
+        raise Http404(f"There is no reply {reply}.")
+    chosen = [line for line in sheet.lines if str(line.pk) in request.POST.getlist("line")]
+    form = KeyForm(request.POST)
+    try:
+        refuse_foreign(form)
+        key = form.request_key("accept", reply)
+        done = accept_as_heard(
+            reply=reply,
+            lines=[line.pk for line in chosen],
+            key=key,
+            by=cast(User, request.user),
+            at=timezone.now(),
+            today=today(),
+        )
+        if not chosen:
+            messages.error(request, "No line was ticked, so nothing was accepted: tick the lines to accept.")
+        for line in done:
+            messages.success(request, f"{line.key}: {line.outcome}.")
+    except Refusal as error:
+        messages.error(request, str(error))
+    return redirect("reply", reply=reply)
+
+
 @require_http_methods(["GET", "HEAD", "POST"])
 @permission_required(MAY_ORDER, raise_exception=True)
 def look_at_line(request: HttpRequest, line: int) -> HttpResponse:
-    """Put a line right, then accept it."""
+    """Answer what is asked about a line and put it right, then accept it."""
     found = line_or_404(line)
-    form = line_form(found, request.POST if request.method == "POST" else None)
-    if request.method == "POST" and accept(request, found, form):
+    make: type[ReplyLineForm] = AcceptPromiseForm if found.sheet == EXPEDITE else AnswerForm
+    form = make(doubts_now(), found, request.POST.dict() if request.method == "POST" else None)
+    if request.method == "POST" and form.is_valid() and accept(request, found, form):
         return redirect("reply", reply=found.reply_id)
-    return render_line(request, found, form)
+    context = {
+        "line": line_row(found),
+        "reply": found.reply,
+        "form": form,
+        "suppliers": list(Supplier.objects.values_list("supplier", flat=True)),
+        "as_of": today(),
+        "door": "purchasing",
+    }
+    return render(request, "web/purchasing/reply_line.html", context, status=422 if form.errors else 200)
 
 
 @require_POST
 @permission_required(MAY_ORDER, raise_exception=True)
 def decide_line(request: HttpRequest, line: int) -> HttpResponse:
-    """Accept a line as it stands, set it aside, or open it again."""
+    """Set a line aside, or open it again."""
     found = line_or_404(line)
-    if "accept" in request.POST:
-        form = line_form(found, said(found))
-        if accept(request, found, form):
-            return redirect("reply", reply=found.reply_id)
-        return render_line(request, found, form)
     state = ReplyState.SET_ASIDE if "aside" in request.POST else ReplyState.OPEN
+    form = KeyForm(request.POST)
     try:
-        set_reply_line(reply_line=found.pk, state=state, by=cast(User, request.user), at=timezone.now())
+        refuse_foreign(form)
+        key = form.request_key("decide", found.pk)
+        set_reply_line(reply_line=found.pk, state=state, key=key, by=cast(User, request.user), at=timezone.now())
     except Refusal as error:
         messages.error(request, str(error))
     return redirect("reply", reply=found.reply_id)
 
 
-def accept(request: HttpRequest, line: ReplyLine, form: LineForm) -> bool:
+def accept(request: HttpRequest, line: ReplyLine, form: ReplyLineForm) -> bool:
     """Accept what the form says; what cannot be accepted is said in the form."""
-    if not form.is_valid():
-        return False
     by, at = cast(User, request.user), timezone.now()
     try:
+        key = form.request_key("accept line", line.pk)
         if isinstance(form, AnswerForm):
-            done = accept_answer(reply_line=line.pk, answer=form.answer, by=by, at=at, today=today())
+            done = accept_answer(
+                reply_line=line.pk, answer=form.answer, answers=form.answers, key=key, by=by, at=at, today=today()
+            )
         else:
             promised, note = form.cleaned_data["promised"], form.cleaned_data["note"]
-            done = accept_promise(reply_line=line.pk, promised_on=promised, note=note, by=by, at=at, today=today())
+            done = accept_promise(
+                reply_line=line.pk,
+                promised_on=promised,
+                note=note,
+                answers=form.answers,
+                key=key,
+                by=by,
+                at=at,
+                today=today(),
+            )
     except Refusal as error:
         form.add_error(None, str(error))
         return False
     messages.success(request, f"{line.key}: {done.outcome}.")
     return True
-
-
-def said(line: ReplyLine) -> dict[str, str]:
-    """A line as it was heard, in the words of the form."""
-    return {"part": line.item.part_number if line.item else "", **line.heard}
-
-
-def line_form(line: ReplyLine, data: object) -> LineForm:
-    """The form of a line: an answer to a row of what to buy, or another day for an order."""
-    make: type[LineForm] = AcceptPromiseForm if line.sheet == "Expedite" else AnswerForm
-    return make(doubts_now(), data, initial=said(line))
 
 
 def line_or_404(number: int) -> ReplyLine:
@@ -136,16 +177,3 @@ def line_or_404(number: int) -> ReplyLine:
     if found is None:
         raise Http404("There is no such line of a reply.")
     return found
-
-
-def render_line(request: HttpRequest, line: ReplyLine, form: LineForm) -> HttpResponse:
-    """The page of one line of a reply."""
-    context = {
-        "line": line_row(line),
-        "reply": line.reply,
-        "form": form,
-        "suppliers": list(Supplier.objects.values_list("supplier", flat=True)),
-        "as_of": today(),
-        "door": "purchasing",
-    }
-    return render(request, "web/purchasing/reply_line.html", context, status=422 if form.errors else 200)

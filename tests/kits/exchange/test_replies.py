@@ -19,10 +19,12 @@ from kits.exchange.reading.sheet_files import SheetFile
 from kits.exchange.replies.taking_back import take_reply_back
 from kits.exchange.workbooks.shortage_book import shortage_workbook
 from kits.planning.queries import plan_now
-from kits.purchasing.actions import Answer, accept_answer, accept_promise
-from kits.purchasing.models import Offer, OrderLine, Reply, Supplier
+from kits.purchasing.models import Offer, OrderLine, Quote, Reply, Supplier
+from kits.purchasing.replies.actions import accept_answer, accept_as_heard, accept_promise
+from kits.purchasing.replies.answers import Answer
 from kits.stock.models import Lot
 from tests.kits.exchange.books import AT, FIXTURES, SHOP, load_sheets, text_file
+from tests.kits.persons import person_of
 
 pytestmark = pytest.mark.django_db
 DAY = date(2026, 3, 4)
@@ -53,8 +55,8 @@ def sent(demo, db):
 
 
 @pytest.fixture
-def buyer(django_user_model):
-    return django_user_model.objects.create_user("buyer")
+def buyer(db):
+    return person_of("Purchasing", "buyer")
 
 
 class Filled:
@@ -101,23 +103,27 @@ def only_line(reply):
     return line
 
 
-def answer_to(line, **changed):
+def asks(line):
+    """What is asked about a line, in one text."""
+    return " ".join(says for question in line.questions for says in question["says"])
+
+
+def accept(line, buyer, **changed):
+    """Accept a line as it was heard, whatever is asked about it."""
     heard = line.heard | changed
-    return Answer(
+    answer = Answer(
         supplier=Supplier.objects.by_name(heard["supplier"]),
         item=line.item,
         pack_size=int(Decimal(heard["pack"]) * ONE),
         price_per_pack=Decimal(heard["price"]) if heard.get("price") else None,
         lead_days=int(heard["lead"]) if heard.get("lead") else None,
-        order=heard.get("order", ""),
         quantity=int(Decimal(heard["quantity"]) * ONE) if heard.get("quantity") else None,
         promised_on=date.fromisoformat(heard["promised"]) if heard.get("promised") else None,
-        note="",
     )
-
-
-def accept(line, buyer, **changed):
-    return accept_answer(reply_line=line.pk, answer=answer_to(line, **changed), by=buyer, at=AT, today=DAY)
+    answers = {question["topic"]: "as it stands" for question in line.questions}
+    return accept_answer(
+        reply_line=line.pk, answer=answer, answers=answers, key=f"accept {line.pk}", by=buyer, at=AT, today=DAY
+    )
 
 
 def test_a_plain_answer_is_heard_beside_what_stands_here(sent):
@@ -126,7 +132,6 @@ def test_a_plain_answer_is_heard_beside_what_stands_here(sent):
     line = only_line(book.back())
     assert line.heard == {
         "supplier": "Norrvik Seals",
-        "order": "R260304-Norrvik",
         "pack": "5",
         "price": "43.5",
         "quantity": "10",
@@ -134,22 +139,23 @@ def test_a_plain_answer_is_heard_beside_what_stands_here(sent):
         "note": "ex stock",
     }
     assert (line.before["price"], line.before["quantity"], line.before["short"]) == ("42", "10", "2")
-    assert not line.must_look
-    assert line.remarks == []
+    assert line.is_plain
 
 
-def test_what_is_accepted_is_on_order_at_the_quoted_price_once(sent, buyer):
+def test_what_is_accepted_is_a_quote_with_its_price_and_promise_and_no_order(sent, buyer):
     book = Filled(sent)
     book.fill(RING, quote=43.5, promised=datetime(2026, 3, 18), quantity=10)
-    line = only_line(book.back())
+    line, orders = only_line(book.back()), OrderLine.objects.count()
     first, second = accept(line, buyer), accept(line, buyer)
     assert first.outcome == second.outcome
-    placed = OrderLine.objects.get(order="R260304-Norrvik")
-    assert (placed.quantity, placed.promised_on, placed.entry.by) == (10 * ONE, date(2026, 3, 18), buyer)
+    quote = Quote.objects.get()
+    assert (quote.quantity, quote.promised_on, quote.price_per_pack) == (10 * ONE, date(2026, 3, 18), Decimal("43.5"))
+    assert (quote.by, quote.quoted_on, quote.why) == (buyer, DAY, "sure")
+    assert OrderLine.objects.count() == orders
     offer = Offer.objects.get(item__part_number="OR-011-F75X", supplier__supplier="Norrvik Seals")
     assert (offer.price_per_pack, offer.quoted_on) == (Decimal("43.5"), DAY)
     assert "was 42" in first.outcome
-    assert RING not in {row["part_number"] + " / sure" for row in as_json(plan_now(DAY))["buy"] if row["short"]}
+    assert "10 promised for 2026-03-18, to be ordered" in first.outcome
 
 
 def test_rows_may_come_back_in_any_order_and_columns_too(sent):
@@ -168,7 +174,7 @@ def test_rows_may_come_back_in_any_order_and_columns_too(sent):
     assert any("About is missing" in says for says in reply.remarks)
 
 
-def test_a_split_delivery_makes_two_lines_of_one_order(sent, buyer):
+def test_a_split_delivery_makes_two_quotes(sent, buyer):
     book = Filled(sent)
     book.fill(RING, promised=datetime(2026, 3, 18), quantity=5)
     book.add_row(Key=RING, **{"Our number": "OR-011-F75X"}, promised=datetime(2026, 3, 25), quantity=5)
@@ -176,8 +182,8 @@ def test_a_split_delivery_makes_two_lines_of_one_order(sent, buyer):
     assert one.remarks == ["Delivery 1 of 2 under this key, 10 together."]
     assert "Delivery 2 of 2 under this key, 10 together." in other.remarks
     accept(one, buyer), accept(other, buyer)
-    placed = OrderLine.objects.filter(order="R260304-Norrvik").order_by("promised_on")
-    assert [(line.line, line.promised_on.day) for line in placed] == [("1", 18), ("2", 25)]
+    quotes = Quote.objects.order_by("promised_on")
+    assert [(quote.quantity // ONE, quote.promised_on.day) for quote in quotes] == [(5, 18), (5, 25)]
 
 
 @pytest.mark.parametrize(
@@ -189,25 +195,41 @@ def test_a_split_delivery_makes_two_lines_of_one_order(sent, buyer):
         ({"quantity": 10, "promised": "03/04/2026"}, "Reply: promised is “03/04/2026”"),
         ({"quantity": 10, "promised": datetime(2126, 3, 18)}, "wrong century"),
         ({"quantity": 10, "promised": datetime(2026, 3, 2)}, "has passed"),
-        ({"quantity": 10}, "a quantity but no promised day"),
-        ({"promised": datetime(2026, 3, 18)}, "the suggested 10 stands here"),
         ({"quantity": 7, "promised": datetime(2026, 3, 18)}, "no whole number of packs of 5"),
         ({"quantity": 50, "promised": datetime(2026, 3, 18)}, "more than the 10 that were suggested"),
-        ({"quote": "42 EUR"}, "Reply: quote is “42 EUR”"),
+        ({"quote": "42 thaler"}, "Reply: quote is “42 thaler”"),
         ({"supplier": "Somebody", "quote": 40}, "Somebody is no supplier of ours"),
         ({"quote": 80, "pack": 10}, "The pack was changed from 5 to 10"),
         ({"quantity": 10, "promised": datetime(2026, 3, 18), "unit": "mm"}, "The unit was changed to mm"),
-        ({"quantity": 2, "promised": datetime(2026, 3, 18), "unit": "packs"}, "it is a pack, not a unit"),
+        ({"quantity": 2, "promised": datetime(2026, 3, 18), "unit": "packs"}, "The unit was changed to packs"),
         ({"quote": 42, "key": "OR-011 / sure"}, "was changed"),
         ({"quote": 42, "our_number": "SE-M"}, "choose which is meant"),
     ],
 )
-def test_what_is_odd_is_said_and_has_to_be_looked_at(sent, said, words):
+def test_what_is_odd_is_asked_and_not_taken_up_without_an_answer(sent, buyer, said, words):
     book = Filled(sent)
     book.fill(book.row_of(RING), **said)
     line = only_line(book.back())
-    assert any(words in says for says in line.remarks), line.remarks
-    assert line.must_look
+    assert words in asks(line)
+    with pytest.raises(Refusal, match="Look at the line and say how it is meant"):
+        accept_as_heard(reply=line.reply_id, lines=[line.pk], key="k", by=buyer, at=AT, today=DAY)
+    assert not Quote.objects.exists()
+
+
+@pytest.mark.parametrize(
+    ("said", "words"),
+    [
+        ({"quantity": 10}, "a quantity but no promised day"),
+        ({"promised": datetime(2026, 3, 18)}, "the suggested 10 stands here"),
+        ({"quantity": 10, "promised": datetime(2026, 3, 27)}, "after the first need"),
+    ],
+)
+def test_what_is_only_to_be_known_stands_beside_the_line(sent, said, words):
+    book = Filled(sent)
+    book.fill(RING, **said)
+    line = only_line(book.back())
+    assert any(words in says for says in line.remarks)
+    assert (line.questions, line.is_plain) == ([], False)
 
 
 def test_a_damaged_number_is_left_blank_never_nil(sent):
@@ -223,8 +245,12 @@ def test_a_unit_of_the_same_dimension_is_worked_out(db):
     book.fill("CO-1 / sure", quantity=2, promised=datetime(2026, 3, 13), unit="m")
     line = only_line(book.back())
     assert line.heard["quantity"] == "2000"
-    assert "The unit was changed to m: 2 m are 2000 mm, and that stands here." in line.remarks
-    assert line.must_look
+    (question,) = line.questions
+    assert question["says"] == ["The unit was changed to m."]
+    assert [(one["says"], one["takes"]) for one in question["readings"]] == [
+        ("2 m are 2000 mm", {"quantity": "2000"}),
+        ("2 mm", {"quantity": "2"}),
+    ]
 
 
 def test_an_added_row_and_a_row_that_is_short_no_more_are_heard(sent):
@@ -238,11 +264,9 @@ def test_an_added_row_and_a_row_that_is_short_no_more_are_heard(sent):
     mark_shop()
     reply = book.back()
     gone, added = reply.lines.order_by("row")
-    assert any("is not short any more" in says for says in gone.remarks)
-    assert any("has no key" in says for says in added.remarks)
+    assert "is not short any more" in asks(gone)
+    assert "has no key" in asks(added)
     assert (gone.item.part_number, added.item.part_number) == ("OR-011-F75X", "SE-S")
-    assert gone.must_look
-    assert added.must_look
     assert any("lists have changed since" in says for says in reply.remarks)
 
 
@@ -268,8 +292,8 @@ def test_a_supplier_who_answers_twice_is_not_ordered_from_twice_unawares(sent, b
     accept(only_line(book.back()), buyer)
     book.fill(RING, note="as I said")
     again = only_line(book.back())
-    assert any("stands in reply" in says and "accepted: ordered on R260304-Norrvik" in says for says in again.remarks)
-    assert again.must_look
+    assert "stands in reply" in asks(again)
+    assert "accepted: 10 promised for 2026-03-18, to be ordered" in asks(again)
 
 
 def test_a_new_promise_moves_the_order_and_is_remembered(sent, buyer):
@@ -284,7 +308,14 @@ def test_a_new_promise_moves_the_order_and_is_remembered(sent, buyer):
     was = line.order_line.promised_on
     for _ in range(2):
         accept_promise(
-            reply_line=line.pk, promised_on=date(2026, 3, 20), note="press broke down", by=buyer, at=AT, today=DAY
+            reply_line=line.pk,
+            promised_on=date(2026, 3, 20),
+            note="press broke down",
+            answers={},
+            key="k",
+            by=buyer,
+            at=AT,
+            today=DAY,
         )
     moved = OrderLine.objects.get(pk=line.order_line_id)
     (change,) = moved.promise_changes.all()
@@ -320,7 +351,7 @@ def test_a_reply_that_comes_as_text_is_heard_too(sent):
         "quantity": "10",
         "promised": "2026-03-18",
     }
-    assert "Reply: quote “43,50”: a comma was read as the decimal point." in line.remarks
+    assert "Reply: quote “43,50”: a comma was read as the decimal point." in line.notes
 
 
 def test_hidden_rows_are_read_and_said(sent):
@@ -353,7 +384,7 @@ def test_a_damaged_file_is_heard_or_refused_in_a_sentence(sent):
     assert {says[:7] for says in refusals} == {"r.xlsx:"}
 
 
-ODD = (True, "#REF!", "-5", "(10)", "1e9999", "\u202e10", 1e300, -1, "NaN", "∞", "V", "12 EUR", "10/2")
+ODD = (True, "#REF!", "-5", "(10)", "1e9999", "\u202e10", 1e300, -1, "NaN", "∞", "V", "12 ducats", "10/2")
 
 
 @pytest.mark.parametrize("column", ["quote", "promised", "quantity"])
@@ -364,9 +395,8 @@ def test_odd_cells_are_quoted_back_and_never_taken_up(sent, column):
     lines = list(book.back().lines.order_by("row"))
     assert len(lines) == len(ODD)
     for line, odd in zip(lines, ODD, strict=True):
-        assert line.must_look
-        quoted = [says for says in line.remarks if says.startswith(f"Reply: {column} is “") and str(odd) in says]
-        assert quoted, (odd, line.remarks)
+        quoted = f"Reply: {column} is “" in asks(line) and str(odd) in asks(line)
+        assert quoted, (odd, line.questions)
         assert {"price", "promised", "quantity"}.isdisjoint(line.heard)
 
 

@@ -12,7 +12,9 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 
 from bom.values import ONE
 from kits.people.models import User
-from kits.purchasing.models import Offer, OrderLine, PromiseChange, ReplyLine, Supplier
+from kits.purchasing.models import Offer, OrderLine, PromiseChange, Quote, ReplyLine, Supplier
+from kits.purchasing.replies.answers import BY_HAND
+from kits.web.request_keys import new_key
 from tests.kits.web.hands import key_in, key_on, tap
 from tests.kits.web.shops import sheet_of
 
@@ -210,30 +212,130 @@ def test_the_back_office_moves_no_promise_past_its_history(admin_client, small_s
     assert 'name="promised_on"' in admin_client.get("/back-office/purchasing/orderline/add/").content.decode()
 
 
-def test_a_reply_is_taken_back_and_a_plain_line_accepted_with_one_tap(buyer):
-    answer = bring(buyer, filled(buyer, (CORD, {"quote": 13, "promised": datetime(2026, 3, 13), "quantity": 1000})))
+def reply_address(line):
+    return f"/purchasing/replies/{line.reply_id}/"
+
+
+def accept_ticked(buyer, *lines):
+    """Accept lines together; the key is that of the page, also where the page has no button for it."""
+    page = reply_address(lines[0])
+    said = {"line": [line.pk for line in lines], "key": new_key("accept", lines[0].reply_id)}
+    return buyer.post(f"{page}accept/", said, follow=True)
+
+
+def test_a_reply_is_taken_back_and_what_is_plain_is_accepted_together(buyer):
+    said = {"quote": 13, "promised": datetime(2026, 3, 13), "quantity": 1000}
+    answer = bring(buyer, filled(buyer, (CORD, said), ("K-1 / sure", {"supplier": "Ring House", "quote": "€ 18,00"})))
     sheet = sheet_of(answer)
-    assert "1 of 1 line still to be decided." in sheet
+    assert "2 of 2 lines still to be decided." in sheet
     assert "Price a pack 12.00 → 13.00" in sheet
-    line = ReplyLine.objects.get()
-    for _ in range(2):
-        answer = buyer.post(f"/purchasing/replies/lines/{line.pk}/decide/", {"accept": "1"}, follow=True)
-    assert "accepted offer of Ring House, pack of 1000 mm, 13.00 a pack (was 12.00" in sheet_of(answer)
-    assert OrderLine.objects.filter(order="R260304-Ring").count() == 1
+    assert "Nothing stands beside 1 of them: they may be accepted together." in sheet
+    cord, kit = ReplyLine.objects.order_by("key")
+    assert kit.remarks == ["The plan reckoned with no offer."], "looked at by itself, since something stands beside it"
+    sheet = sheet_of(accept_ticked(buyer, cord))
+    assert "accepted offer of Ring House, pack of 1000 mm, 13.00 a pack (was 12.00); 1000 mm promised for" in sheet
+    assert "Order the 1 quoted line from Ring House" in sheet
     assert Offer.objects.get(item__part_number="CO-1").price_per_pack == 13
-    assert "Every line is decided." in sheet_of(answer)
+    assert not OrderLine.objects.filter(order__startswith="R").exists()
+    assert "Every line is decided." in sheet_of(accept_ticked(buyer, kit))
+    assert Offer.objects.get(item__part_number="K-1").price_per_pack == 18
+
+
+def test_a_quote_is_ordered_by_a_step_of_its_own_and_once(buyer):
+    said = {"quote": 13, "promised": datetime(2026, 3, 13), "quantity": 1000}
+    bring(buyer, filled(buyer, (CORD, said)))
+    accept_ticked(buyer, ReplyLine.objects.get())
+    quote = Quote.objects.get()
+    address = "/purchasing/order/?supplier=Ring+House"
+    page = buyer.get(address)
+    assert "quoted 4 Mar 2026 at 13.00 EUR a pack of 1000 mm" in sheet_of(page)
+    form = page.context["form"]
+    row = form.lines[0]
+    assert (row.quote.pk, row.is_ticked, [line.part_number for line in form.lines].count("CO-1")) == (quote.pk, True, 1)
+    said = {"order": "PO-77", f"take-{row.name}": "on", f"quantity-{row.name}": "1000"}
+    said |= {f"promised-{row.name}": "2026-03-13", "key": key_in(buyer.get(address))}
+    other = {**said, "order": "PO-78", "key": key_in(buyer.get(address))}
+    answer = buyer.post(address, said, follow=True)
+    assert "Order PO-77 is entered with 1 line: tell Ring House." in sheet_of(answer)
+    line = OrderLine.objects.get(order="PO-77")
+    quote.refresh_from_db()
+    assert quote.order_line == line
+    assert line.entry.reason.endswith(f"what to order, quoted in reply {quote.reply_line.reply_id}")
+    assert "ordered, PO-77 line 1" in sheet_of(buyer.get("/purchasing/quotes/"))
+    assert buyer.post(address, other).status_code == 422, "the page of a second purchaser shows it no more"
+    assert not OrderLine.objects.filter(order="PO-78").exists()
+
+
+def test_a_quote_may_be_dropped_and_is_not_ordered_then(buyer):
+    bring(buyer, filled(buyer, (CORD, {"quote": 13, "promised": datetime(2026, 3, 13), "quantity": 1000})))
+    accept_ticked(buyer, ReplyLine.objects.get())
+    quote, page = Quote.objects.get(), "/purchasing/quotes/"
+    assert "1 quote waits to be ordered." in sheet_of(buyer.get(page))
+    answer = tap(buyer, f"{page}{quote.pk}/drop/", {}, on=page, follow=True)
+    assert "CO-1 from Ring House is not to be ordered." in sheet_of(answer)
+    assert not any(row.quote for row in buyer.get("/purchasing/order/?supplier=Ring+House").context["form"].lines)
+
+
+def test_a_refusal_stands_among_the_quotes_with_its_day(buyer):
+    bring(buyer, filled(buyer, (CORD, {"quote": "no bid"})))
+    assert "Does not bid yes" in sheet_of(buyer.get(reply_address(ReplyLine.objects.get())))
+    accept_ticked(buyer, ReplyLine.objects.get())
+    assert "does not bid" in sheet_of(buyer.get("/purchasing/quotes/"))
+    exported = buyer.get("/purchasing/quotes/?export=csv").content.decode("utf-8-sig")
+    assert "Ring House" in exported
+    assert "2026-03-04" in exported
+    assert "Ring House did not bid on 4 Mar" in sheet_of(buyer.get("/purchasing/due/"))
+
+
+def test_a_line_that_asks_is_accepted_with_the_reading_that_is_chosen(buyer):
+    said = {"quote": 13, "promised": datetime(2026, 3, 13), "quantity": 700}
+    assert "Asked: 700 is no whole number of packs of 1000." in sheet_of(bring(buyer, filled(buyer, (CORD, said))))
+    line = ReplyLine.objects.get()
+    refused = sheet_of(accept_ticked(buyer, line))
+    assert "Look at the line and say how it is meant." in refused
+    address = f"/purchasing/replies/lines/{line.pk}/"
+    form = filled_form(buyer, address)
+    answer = tap(buyer, address, form)
+    assert (answer.status_code, "Say how it is meant: choose one." in sheet_of(answer)) == (422, True)
+    number = next(n for n, one in enumerate(line.questions[0]["readings"]) if "next whole" in one["says"])
+    answer = tap(buyer, address, {**form, "ask-quantity": str(number), "quantity": "500"})
+    assert "You chose how it is meant and wrote something else below" in sheet_of(answer)
+    tap(buyer, address, {**form, "ask-quantity": str(number)})
+    line.refresh_from_db()
+    assert (line.state, line.quote.quantity) == ("accepted", 1000 * ONE)
+    assert line.answers == {"quantity": "1 pack of 1000, the next whole: 1000 mm"}
+    assert "Asked about the quantity, and answered: 1 pack of 1000" in sheet_of(buyer.get(address))
+
+
+def filled_form(buyer, address):
+    """What the form of a line says before anybody touches it."""
+    form = buyer.get(address).context["form"]
+    return {name: value for name, value in form.initial.items() if value and name in form.fields}
 
 
 def test_a_line_with_a_damaged_number_waits_until_it_is_put_right(buyer):
-    answer = bring(buyer, filled(buyer, (CORD, {"promised": datetime(2026, 3, 13), "quantity": "1 roll"})))
-    assert "Reply: quantity is “1 roll”" in sheet_of(answer)
+    answer = bring(buyer, filled(buyer, (CORD, {"promised": datetime(2026, 3, 13), "quantity": "1 roll of cord"})))
+    assert "Reply: quantity is “1 roll of cord”" in sheet_of(answer)
     line = ReplyLine.objects.get()
-    refused = buyer.post(f"/purchasing/replies/lines/{line.pk}/decide/", {"accept": "1"})
-    assert refused.status_code == 422
-    assert "A day needs its quantity" in sheet_of(refused)
-    said = {**line.heard, "part": "CO-1", "quantity": "1000"}
-    buyer.post(f"/purchasing/replies/lines/{line.pk}/", said)
-    assert OrderLine.objects.get(order="R260304-Ring").quantity == 1000 * ONE
+    address = f"/purchasing/replies/lines/{line.pk}/"
+    form = {**filled_form(buyer, address), "quantity": "1000"}
+    assert tap(buyer, address, form).status_code == 422
+    tap(buyer, address, {**form, "ask-quantity": BY_HAND})
+    assert Quote.objects.get().quantity == 1000 * ONE
+
+
+def test_two_taps_on_accept_accept_the_line_that_was_shown_and_no_other(buyer):
+    kit = ("K-1 / sure", {"supplier": "Ring House", "quote": "18"})
+    bring(buyer, filled(buyer, (CORD, {"quote": 13}), kit))
+    cord, kit = ReplyLine.objects.order_by("key")
+    page = reply_address(cord)
+    said = {"line": [cord.pk], "key": key_on(buyer, page, f"{page}accept/")}
+    for _ in range(2):
+        buyer.post(f"{page}accept/", said)
+    changed = buyer.post(f"{page}accept/", {**said, "line": [kit.pk]}, follow=True)
+    assert "This page was used already, for something else" in sheet_of(changed)
+    kit.refresh_from_db()
+    assert (Quote.objects.count(), kit.state) == (1, "open")
 
 
 def test_a_row_that_was_added_keeps_its_strange_number_and_says_what_to_do(buyer):
@@ -257,7 +359,9 @@ def test_a_row_that_was_added_keeps_its_strange_number_and_says_what_to_do(buyer
 @pytest.mark.parametrize(
     ("said", "words"),
     [
-        ({"quantity": "-5", "promised": "2026-03-20", "order": "PO-9"}, "A delivery holds more than 0"),
+        ({"quantity": "-5", "promised": "2026-03-20"}, "A delivery holds more than 0"),
+        ({"price": "13", "valid": "2026-03-01"}, "The price lapsed on 2026-03-01"),
+        ({"price": "13", "promised": "2026-03-01"}, "The promised day 2026-03-01 has passed"),
         ({"price": "-1"}, "-1 is too little: write 0 or more."),
         ({"lead": "9999"}, "9999 is too much: write 2000 or less."),
         ({"note": "x" * 401}, "This has 401 characters, and at most 400 are kept: shorten it."),
@@ -266,9 +370,8 @@ def test_a_row_that_was_added_keeps_its_strange_number_and_says_what_to_do(buyer
 def test_an_answer_that_cannot_be_says_so_beside_its_field(buyer, said, words):
     bring(buyer, filled(buyer, (CORD, {"quote": 11})))
     line = ReplyLine.objects.get()
-    answer = buyer.post(
-        f"/purchasing/replies/lines/{line.pk}/", {"part": "CO-1", "supplier": "Ring House", "pack": "1000", **said}
-    )
+    said = {"part": "CO-1", "supplier": "Ring House", "pack": "1000", **said}
+    answer = tap(buyer, f"/purchasing/replies/lines/{line.pk}/", said)
     assert answer.status_code == 422
     assert words in sheet_of(answer)
     line.refresh_from_db()
@@ -280,24 +383,23 @@ def test_an_odd_promise_of_a_reply_is_looked_at_and_taken_when_it_is_meant(buyer
     shown = sheet_of(bring(buyer, filled(buyer, (CORD, said))))
     assert "The day lies more than 2 years ahead: correct it, or ask him whether it is meant." in shown
     line = ReplyLine.objects.get()
-    assert line.must_look
     address = f"/purchasing/replies/lines/{line.pk}/"
-    form = {name: value for name, value in buyer.get(address).context["form"].initial.items() if value}
-    answer = buyer.post(address, form)
-    assert answer.status_code == 422
-    assert "The day lies more than 2 years ahead: correct it, or tick below that it is meant." in sheet_of(answer)
-    buyer.post(address, {**form, "meant": asked_in(answer)})
+    form = filled_form(buyer, address)
+    assert tap(buyer, address, form).status_code == 422
+    odder = tap(buyer, address, {**form, "ask-promised": BY_HAND, "promised": "2030-03-12"})
+    assert "The day lies more than 2 years ahead: correct it, or tick below that it is meant." in sheet_of(odder)
+    tap(buyer, address, {**form, "ask-promised": "0"})
     line.refresh_from_db()
-    assert (line.state, line.order_line.promised_on) == ("accepted", date(2029, 3, 12))
+    assert (line.state, line.quote.promised_on) == ("accepted", date(2029, 3, 12))
 
 
 def test_a_line_set_aside_can_be_taken_up_later(buyer):
     bring(buyer, filled(buyer, (CORD, {"quote": 13})))
     line = ReplyLine.objects.get()
-    address = f"/purchasing/replies/lines/{line.pk}/decide/"
-    assert "set aside Bo Buyer" in sheet_of(buyer.post(address, {"aside": "1"}, follow=True))
-    buyer.post(address, {"open": "1"})
-    assert "accepted" in sheet_of(buyer.post(address, {"accept": "1"}, follow=True))
+    page, address = reply_address(line), f"/purchasing/replies/lines/{line.pk}/decide/"
+    assert "set aside Bo Buyer" in sheet_of(tap(buyer, address, {"aside": "1"}, on=page, follow=True))
+    tap(buyer, address, {"open": "1"}, on=page)
+    assert "accepted" in sheet_of(accept_ticked(buyer, line))
     assert "1 of 1 line still" not in sheet_of(buyer.get("/purchasing/replies/"))
 
 

@@ -41,5 +41,6 @@ class Command(BaseCommand):
             for says in reply.remarks:
                 self.stdout.write(f"  {says}")
             for line in lines:
-                for says in line.remarks:
+                asked = [says for question in line.questions for says in question["says"]]
+                for says in (*asked, *line.remarks, *line.notes):
                     self.stdout.write(f"  {line.sheet} row {line.row}, {line.key}: {says}")

@@ -18,7 +18,7 @@ from kits.exchange.reading.cells.numbers import read_whole
 
 WORKING_DAYS_A_WEEK = 5
 UNLIMITED = "unlimited"
-_PACKS = frozenset(
+PACKS = frozenset(
     "bag bags box boxes carton ctn kit kits pack packs packet packets pk pkt pkg roll rolls set sets tube tin".split()
 )
 _LEAD = re.compile(r"(\d{1,4})\s*(w|wk|wks|week|weeks|d|day|days|wd)?\.?", re.IGNORECASE)
@@ -85,7 +85,7 @@ def read_yes_no(cell: Cell) -> bool:
 def read_unit(cell: Cell) -> str:
     """A unit of measure by its own name; a pack is no unit."""
     text = clean_mark(cell, str(cell.value))
-    if fold(text).rstrip(".") in _PACKS:
+    if fold(text).rstrip(".") in PACKS:
         raise CellRefused(
             "it is a pack, not a unit: what one holds differs from item to item", "count single pieces and write each"
         )

@@ -10,15 +10,18 @@ from django.db.models import Count, Q, QuerySet
 
 from kits.catalog.amounts import price_text
 from kits.people.names import name_of
-from kits.purchasing.models import Reply, ReplyLine, ReplyState
+from kits.purchasing.models import Quote, Reply, ReplyLine, ReplyState
 
 WORDS = (
     ("part", "Our number"),
     ("supplier", "Supplier"),
+    ("refused", "Does not bid"),
     ("price", "Price a pack"),
+    ("currency", "Currency"),
     ("pack", "Pack"),
     ("quantity", "Quantity"),
     ("promised", "Promised"),
+    ("valid", "Valid to"),
     ("lead", "Lead, working days"),
     ("note", "Note"),
 )
@@ -71,8 +74,11 @@ class LineRow:
     words: tuple[Word, ...]
     short: str
     needed: str
+    notes: tuple[str, ...]
     remarks: tuple[str, ...]
-    must_look: bool
+    asks: tuple[str, ...]
+    answers: tuple[tuple[str, str], ...]
+    is_plain: bool
     state: str
     outcome: str
     decided_by: str
@@ -92,6 +98,12 @@ class ReplySheet:
     reply: ReplyRow
     remarks: tuple[str, ...]
     lines: tuple[LineRow, ...]
+    to_order: tuple[tuple[str, int], ...]
+
+    @property
+    def plain(self) -> int:
+        """How many open lines may be accepted together, since nothing stands beside them."""
+        return sum(line.is_open and line.is_plain for line in self.lines)
 
 
 def reply_list() -> tuple[ReplyRow, ...]:
@@ -100,13 +112,15 @@ def reply_list() -> tuple[ReplyRow, ...]:
 
 
 def reply_sheet(number: int) -> ReplySheet | None:
-    """One reply, or None where there is none; two statements."""
+    """One reply, or None where there is none, with how many of its quotes wait for an order; three statements."""
     reply = _counted().filter(pk=number).first()
     if reply is None:
         return None
     lines = [line_row(line) for line in ReplyLine.objects.filter(reply=reply).select_related("item", "decided_by")]
     lines.sort(key=lambda line: not line.is_open)
-    return ReplySheet(_reply_row(reply), tuple(reply.remarks), tuple(lines))
+    waiting = Quote.objects.waiting().filter(reply_line__reply=reply).values_list("supplier__supplier")
+    to_order = waiting.annotate(count=Count("pk")).order_by("supplier__folded")
+    return ReplySheet(_reply_row(reply), tuple(reply.remarks), tuple(lines), tuple(to_order))
 
 
 def find_reply_line(number: int) -> ReplyLine | None:
@@ -130,8 +144,11 @@ def line_row(line: ReplyLine) -> LineRow:
         ),
         short=before.get("short", ""),
         needed=before.get("needed", ""),
+        notes=tuple(line.notes),
         remarks=tuple(line.remarks),
-        must_look=line.must_look,
+        asks=tuple(says for question in line.questions for says in question["says"]),
+        answers=tuple(line.answers.items()),
+        is_plain=line.is_plain,
         state=ReplyState(line.state).label.lower(),
         outcome=line.outcome,
         decided_by=name_of(line.decided_by),
@@ -146,6 +163,8 @@ def _shown(name: str, text: str) -> str:
 
 def _asks(name: str, line: ReplyLine) -> bool:
     """What the sheet asks the supplier: of an order only another day."""
+    if "refused" in line.heard:
+        return False
     return name == "promised" if line.sheet == "Expedite" else name in ("price", "quantity", "promised")
 
 
