@@ -1,0 +1,102 @@
+"""One line of a reply in the making, and what it is compared with."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from decimal import Decimal
+
+from kits.catalog.day_doubts import DayDoubts
+from kits.catalog.folding import fold
+from kits.catalog.models import Item
+from kits.exchange.reading.cells.known_marks import KnownMarks
+from kits.exchange.replies.reply_book import EXPEDITE, HeardRow
+from kits.exchange.replies.reply_questions import LINE, PART, PRICE, PROMISED, QUANTITY, SUPPLIER, Questions
+from kits.exchange.replies.reply_words import PACK
+from kits.exchange.workbooks.shortage_lines import ShortageLine
+from kits.purchasing.models import OrderLine, ReplyLine, Supplier
+
+ASK_HIM = "correct it, or ask him whether it is meant"
+ALL_THE_SAME = ("take it up all the same", {"line": "yes"})
+_TOPICS = {
+    "Our number": PART,
+    "Key": PART,
+    "Reply: supplier": SUPPLIER,
+    "Supplier": SUPPLIER,
+    "Pack": PRICE,
+    "Reply: quote": PRICE,
+    "Unit": QUANTITY,
+    "Reply: quantity": QUANTITY,
+    "Reply: promised": PROMISED,
+    "Reply: new promise": PROMISED,
+}
+"""What a cell that could not be read leaves open."""
+
+
+@dataclass(slots=True)
+class Setting:
+    """What rows are compared with: today's lines, the shop's numbers and suppliers, and what their offers cost."""
+
+    lines: Mapping[str, ShortageLine]
+    known: KnownMarks
+    odd: DayDoubts
+    jump: Decimal
+    currency: str
+    suppliers: Mapping[str, Supplier] = field(default_factory=dict)
+    costs: Mapping[tuple[int, int], Decimal] = field(default_factory=dict)
+    count: Counter[str] = field(default_factory=Counter)
+    told: Mapping[str, Decimal] = field(default_factory=dict)
+    seen: Counter[str] = field(default_factory=Counter)
+
+
+class LineInMaking:
+    """One line in the making."""
+
+    key: str
+
+    def __init__(self, row: HeardRow) -> None:
+        self.row = row
+        self.key = ""
+        self.item: Item | None = None
+        self.order_line: OrderLine | None = None
+        self.remarks: list[str] = []
+        self.questions = Questions()
+        self.heard: dict[str, str] = {"note": row.text("Reply: note")}
+        self.before: dict[str, str] = {}
+        for column, says in row.unread.items():
+            self.questions.ask(_TOPICS.get(column, LINE), says, *([] if column in _TOPICS else [ALL_THE_SAME]))
+
+    def finished(self) -> ReplyLine:
+        """The line as it is kept."""
+        return ReplyLine(
+            row=self.row.row,
+            sheet=self.row.sheet,
+            key=self.key[:300],
+            item=self.item,
+            order_line=self.order_line,
+            heard={name: said for name, said in self.heard.items() if said},
+            before=self.before,
+            notes=self.row.notes,
+            remarks=self.remarks,
+            questions=self.questions.as_json(),
+        )
+
+
+def key_of(row: HeardRow) -> str:
+    """What tells what a row is about from any other, however it is spelled."""
+    if row.sheet == EXPEDITE:
+        return f"{row.text('Order')} / {row.text('Line')}"
+    return fold(row.text("Key"))
+
+
+def pieces_of(row: HeardRow, known: ShortageLine | None) -> Decimal | None:
+    """How many pieces a row is about, where it says whether it counts packs."""
+    number = row.number("Reply: quantity")
+    return number * pack_of(row, known) if number is not None and row.counts == PACK else number
+
+
+def pack_of(row: HeardRow, known: ShortageLine | None) -> Decimal:
+    """What one pack holds: as he says beside the quantity, else as his column says, else as it was asked for."""
+    told = Decimal(row.pack_told) if row.pack_told.isdecimal() and int(row.pack_told) else None
+    return told or row.number("Pack") or (known.pack_size if known else Decimal(1))
