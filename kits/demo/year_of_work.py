@@ -16,10 +16,12 @@ from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime, time, timedelta
 from typing import Any
 
-from django.db.models import Count
+from django.db.models import Count, Q
 
 from bom.answers.rows import as_json
-from bom.values import ONE
+from bom.demand.positions import Position
+from bom.questions.bag_check import check_bags
+from bom.values import ONE, Line
 from kits.catalog.errors import Refusal
 from kits.catalog.models import Item
 from kits.catalog.queries import read_calendar, read_settings
@@ -27,7 +29,7 @@ from kits.exchange.actions import load_files
 from kits.exchange.reading.sheet_files import SheetFile
 from kits.people.models import User
 from kits.picking.actions import confirm_line, give_up_round, start_round, undo_line
-from kits.picking.closing.actions import close_job
+from kits.picking.closing.actions import close_job, record_shipment, record_test, take_step_back
 from kits.picking.closing.bag_decision import LeftOver
 from kits.picking.models import PickLine, PickRound
 from kits.picking.queries import bag_balances
@@ -36,7 +38,10 @@ from kits.planning.queries import plan_now
 from kits.purchasing.models import OrderLine
 from kits.purchasing.receiving.actions import receive_delivery
 from kits.purchasing.receiving.checks import DeliveredLot
+from kits.schedule.actions import move_stage, write_strip_report
+from kits.schedule.looks import Look, Seen
 from kits.schedule.models import Job
+from kits.schedule.words import Stage, VerdictWord
 from kits.stock.actions import count_shelf, move_stock, reverse_posting, scrap_stock
 from kits.stock.ledger import OnShelf
 from kits.stock.models import Balance, Movement, Place, Posting
@@ -45,6 +50,8 @@ from kits.stock.writes import LotFacts
 
 LONGEST_DAYS = 366
 WEEKS_AHEAD = 3
+STRIP_DAYS_AHEAD = 5
+WAIT_DAYS = 3
 PICK_DAYS_AHEAD = 2
 
 
@@ -93,7 +100,9 @@ class YearOfWork:
             self.take_in_jobs(today)
             self.order(today)
         self.receive(today)
+        self.strip(today)
         self.pick(today)
+        self.send_out(today)
         self.build(today)
         self.keep_the_shelf(today)
 
@@ -156,6 +165,29 @@ class YearOfWork:
                 at=self.now(today),
             )
 
+    def strip(self, today: date) -> None:
+        """Open the pumps that are built in the next days; what is worn goes by the rates that the lists give."""
+        through = read_calendar(read_settings()).forward(today, STRIP_DAYS_AHEAD)
+        closed = Job.objects.filter(stage__in=(Stage.EXPECTED, Stage.HERE), build_on__lte=through).order_by("pk")
+        jobs = list(closed)
+        plan = plan_now() if jobs else None
+        found = check_bags(plan.demand.structure, plan.shop, {job.job: () for job in jobs}) if plan else {}
+        for job in jobs:
+            assert plan is not None, "made where there are jobs"
+            unseen = found[job.job].unseen
+            looks = [self.look(position, plan.demand.structure.lines[position.line]) for position in unseen]
+            if looks:
+                self.do("pumps stripped", write_strip_report, job=job, looks=looks, at=self.now(today))
+            else:
+                said: dict[str, Any] = {"job": job, "seen": job.stage, "stage": Stage.STRIPPED.value}
+                self.do("pumps stripped", move_stage, at=self.now(today), **said)
+
+    def look(self, position: Position, line: Line) -> Look:
+        """One position, worn by chance."""
+        worn = self.dice.random() * 100 < float(line.renewals_per_100 or 0)
+        said = Seen(VerdictWord.RENEW.value, "worn") if worn else Seen(VerdictWord.KEEP.value)
+        return Look(position.where, line.child, Seen(), said)
+
     def pick(self, today: date) -> None:
         """A round for the jobs that are built in the next days, and one for each class of clean ones among them."""
         through = read_calendar(read_settings()).forward(today, PICK_DAYS_AHEAD)
@@ -187,8 +219,12 @@ class YearOfWork:
             self.do("lines", confirm_line, "request_key", quantities=asked, **said)
 
     def build(self, today: date) -> None:
-        """Close the jobs whose build day is here; now and then something is left in the bag."""
-        for job in Job.objects.asking().filter(build_on__lte=today).order_by("pk"):
+        """Close the parts of the jobs whose build day is here; now and then something is left in the bag.
+
+        A pump that still waits for a part after some days is put together with one from the store.
+        """
+        given_up_on = read_calendar(read_settings()).back(today, WAIT_DAYS)
+        for job in Job.objects.asking().filter(Q(build_on=today) | Q(build_on__lte=given_up_on)).order_by("pk"):
             left = [
                 LeftOver(balance.lot_id, ONE, *self.dice.choice(LEFT_WAYS))
                 for balance in bag_balances(job)
@@ -196,7 +232,19 @@ class YearOfWork:
             ]
             place = Place.objects.filter(kind=PlaceKind.BIN).order_by("pk").first()
             left = [replace(one, place_id=place.pk if place else None) for one in left]
-            self.do("jobs built", close_job, job=job, decisions=left, why="invented work", at=self.now(today))
+            why = "put together with a part from a pump in the store" if left or job.build_on < today else ""
+            self.do("jobs built", close_job, job=job, decisions=left, why=why, at=self.now(today))
+
+    def send_out(self, today: date) -> None:
+        """Ship what was tested, test what was built, a day after; now and then a pump leaks and is opened again."""
+        for job in Job.objects.filter(stage=Stage.TESTED).order_by("pk"):
+            self.do("pumps shipped", record_shipment, job=job, says="", at=self.now(today))
+        for job in Job.objects.filter(stage=Stage.BUILT).order_by("pk"):
+            if self.dice.random() < 0.02:
+                said: dict[str, Any] = {"job": job, "seen": Stage.BUILT.value, "why": "it leaks at the gland"}
+                self.do("jobs opened again", take_step_back, at=self.now(today), **said)
+            else:
+                self.do("pumps tested", record_test, job=job, says="held for ten minutes", at=self.now(today))
 
     def keep_the_shelf(self, today: date) -> None:
         """Count some bins, carry some lots, throw away what is dead, take a posting back that was wrong."""

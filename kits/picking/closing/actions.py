@@ -69,9 +69,9 @@ def close_job(*, job: Job, decisions: Sequence[LeftOver], by: User, at: datetime
     return _under_one_plan(close)
 
 
-def record_test(*, job: Job, what: str, by: User, at: datetime, key: str) -> JobStep:
+def record_test(*, job: Job, says: str, by: User, at: datetime, key: str) -> JobStep:
     """Say once that a built pump was tested, and what was tested."""
-    if not what.strip():
+    if not says.strip():
         raise PickRefusal(
             f"The test of {job} says nothing yet: write in a sentence what was tested and what came of it."
         )
@@ -81,7 +81,7 @@ def record_test(*, job: Job, what: str, by: User, at: datetime, key: str) -> Job
         if (earlier := JobStep.objects.filter(key=key).first()) is not None:
             return earlier
         refuse_undecided(job, "tested")
-        return store_step(job, [Stage.BUILT], Stage.TESTED, by=by, at=at, key=key, says=what)
+        return store_step(job, [Stage.BUILT], Stage.TESTED, by=by, at=at, key=key, says=says)
 
 
 def record_shipment(*, job: Job, says: str, by: User, at: datetime, key: str) -> JobStep:

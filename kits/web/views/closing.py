@@ -78,7 +78,7 @@ def act(request: HttpRequest, job: Job, step: str, form: MoveForm | StepForm) ->
     if step == "move":
         made = move_stage(job=job, seen=said["seen"], stage=said["stage"], by=by, at=at, key=key)
     elif step == "test":
-        made = record_test(job=job, what=said["says"], by=by, at=at, key=key)
+        made = record_test(job=job, says=said["says"], by=by, at=at, key=key)
     elif step == "ship":
         made = record_shipment(job=job, says=said["says"], by=by, at=at, key=key)
     else:

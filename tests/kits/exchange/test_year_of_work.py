@@ -6,6 +6,7 @@ from django.core.management import CommandError, call_command
 from kits.demo.shop import load_demo_shop, make_sign_ins
 from kits.demo.year_of_work import YearOfWork, movements_by_kind
 from kits.people.models import User
+from kits.schedule.models import Job
 from kits.stock.models import Movement
 from kits.stock.queries import ledger_differences
 from tests.kits.exchange.books import SHOP, load_sheets
@@ -19,10 +20,13 @@ def test_some_weeks_of_work_leave_books_that_prove_themselves():
     told = []
     year = YearOfWork(by=User.objects.get(username="clerk"), seed=3, jobs_a_week=4, tell=told.append)
     before = Movement.objects.count()
-    tally = year.run(150)
-    assert 150 <= Movement.objects.count() - before < 400
+    tally = year.run(250)
+    assert 250 <= Movement.objects.count() - before < 600
     assert ledger_differences() == []
-    assert {"received", "lines", "counts", "moves", "jobs built"} <= tally.done.keys()
+    work = {"received", "lines", "counts", "moves", "pumps stripped", "jobs built", "pumps tested", "pumps shipped"}
+    assert work <= tally.done.keys()
+    for stage in ("built", "tested", "shipped"):
+        assert not Job.objects.filter(stage=stage).exclude(steps__after=stage).exists(), "each came there by its step"
     assert {"pick", "consume", "receive", "move"} <= movements_by_kind().keys()
     assert told
 

@@ -48,37 +48,37 @@ def back(shop, job, key="back", why="it leaks at the gland"):
 
 
 def test_a_test_says_what_was_tested_by_whom_and_when(shop, built):
-    step = record_test(job=built, what="1000 bar for 10 minutes, no drop", by=shop.clerk, at=AT, key="test")
+    step = record_test(job=built, says="1000 bar for 10 minutes, no drop", by=shop.clerk, at=AT, key="test")
     built.refresh_from_db()
     assert (built.stage, step.says, step.by, step.at) == (
         "tested", "1000 bar for 10 minutes, no drop", shop.clerk, AT
     )  # fmt: skip
-    assert record_test(job=built, what="again", by=shop.clerk, at=AT, key="test") == step
+    assert record_test(job=built, says="again", by=shop.clerk, at=AT, key="test") == step
 
 
 def test_a_test_without_words_is_refused(shop, built):
     with pytest.raises(PickRefusal, match="The test of J-1 says nothing yet"):
-        record_test(job=built, what=" ", by=shop.clerk, at=AT, key="test")
+        record_test(job=built, says=" ", by=shop.clerk, at=AT, key="test")
 
 
 @pytest.mark.parametrize("stage", ["expected", "building", "held", "tested", "shipped", "cancelled"])
 def test_only_a_built_pump_is_tested(shop, stage):
     job = shop.job("J-1", stage=stage)
     with pytest.raises(ScheduleRefusal, match=f"J-1 is {stage} by now: only a job that is built becomes tested"):
-        record_test(job=job, what="10 minutes", by=shop.clerk, at=AT, key="test")
+        record_test(job=job, says="10 minutes", by=shop.clerk, at=AT, key="test")
 
 
 def test_only_a_tested_pump_is_shipped(shop, built):
     with pytest.raises(ScheduleRefusal, match="J-1 is built by now: only a job that is tested becomes shipped"):
         record_shipment(job=built, says="", by=shop.clerk, at=AT, key="ship")
-    record_test(job=built, what="10 minutes", by=shop.clerk, at=AT, key="test")
+    record_test(job=built, says="10 minutes", by=shop.clerk, at=AT, key="test")
     step = record_shipment(job=built, says="with the Thursday van", by=shop.clerk, at=AT, key="ship")
     assert (step.before, step.after) == ("tested", "shipped")
     assert [one.after for one in JobStep.objects.all()] == ["shipped", "tested", "built"]
 
 
 def test_steps_are_taken_back_one_by_one_with_a_reason(shop, built):
-    record_test(job=built, what="10 minutes", by=shop.clerk, at=AT, key="test")
+    record_test(job=built, says="10 minutes", by=shop.clerk, at=AT, key="test")
     record_shipment(job=built, says="", by=shop.clerk, at=AT, key="ship")
     assert [back(shop, built, key=f"back {n}").after for n in range(3)] == ["tested", "built", "building"]
     with pytest.raises(PickRefusal, match="does not go back without a reason"):

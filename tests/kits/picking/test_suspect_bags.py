@@ -137,12 +137,12 @@ def test_a_suspect_lot_inside_a_kit_in_the_bag_holds_the_pump(shop, job):
 def test_a_closed_pump_goes_no_further_with_a_lot_that_came_under_suspicion_since(shop, job, lead, before):
     close(shop, job)
     if before == "tested":
-        record_test(job=job, what="10 minutes", by=lead, at=AT, key="test")
+        record_test(job=job, says="10 minutes", by=lead, at=AT, key="test")
     suspicion = freeze(shop)
 
     def go_on():
         if before == "built":
-            return record_test(job=job, what="10 minutes", by=lead, at=AT, key="go on")
+            return record_test(job=job, says="10 minutes", by=lead, at=AT, key="go on")
         return record_shipment(job=job, says="", by=lead, at=AT, key="go on")
 
     with pytest.raises(StockRefusal, match=REFUSED.format("tested" if before == "built" else "shipped")):
