@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import uuid
 from collections.abc import Collection, Iterator, Mapping, Sequence
+from dataclasses import replace
 from datetime import datetime
 
 from django.db import DatabaseError, transaction
@@ -14,8 +15,9 @@ from bom.errors import BomError, Fault
 from kits.catalog.errors import Refusal
 from kits.catalog.waiting import is_busy
 from kits.exchange.models import WORKED_ON, Upload, UploadedFile, UploadOrigin, UploadState
+from kits.exchange.reading.asking.strange_headings import Choices, choices_of
+from kits.exchange.reading.asking.told import NOTHING_TOLD, Told
 from kits.exchange.reading.sheet_files import SheetFile
-from kits.exchange.reading.strange_headings import NO_CHOICES, Choices, choices_of
 from kits.exchange.sheets.names import gather_names
 from kits.exchange.sheets.records import Record
 from kits.exchange.sheets.rules.afterthoughts import add_afterthoughts, spoken_of
@@ -27,10 +29,11 @@ from kits.exchange.undo.kept_rows import RowKeeper
 from kits.exchange.uploads.changed_jobs import refuse_changes_on_rounds, remark_returns
 from kits.exchange.uploads.heading_memory import (
     choices_as_json,
-    choices_from_json,
     remember_choices,
-    remembered_choices,
+    told_of,
+    told_remembered,
 )
+from kits.exchange.uploads.new_items import with_items
 from kits.exchange.uploads.outcome import Outcome, asked_of, needs_reason, outcome_from_json, outcome_of
 from kits.exchange.uploads.preparing import Prepared, read_files, replaced_sheets, touched_sheets
 from kits.exchange.uploads.problems import Findings
@@ -55,11 +58,11 @@ def check_files(
     by: User | None = None,
     replaced: Collection[str] = (),
     findings: Findings | None = None,
-    choices: Choices = NO_CHOICES,
+    told: Told = NOTHING_TOLD,
 ) -> Outcome:
     """Read files and work out what they would change for somebody, or for a user of the machine; store nothing."""
     with beside_the_records():
-        return _Load(files, by, at, replaced, keep=False, choices=choices).run(findings)
+        return _Load(files, by, at, replaced, keep=False, told=told).run(findings)
 
 
 def load_files(
@@ -83,6 +86,7 @@ def load_by_command(
     findings: Findings | None = None,
     meant: str | None = None,
     because: str = "",
+    told: Told = NOTHING_TOLD,
 ) -> Outcome:
     """Load files for a user of the machine, and keep them as an upload with what came of it, to be taken back.
 
@@ -90,7 +94,9 @@ def load_by_command(
     ``because``, the reason, nothing is stored either where a yes takes one.
     """
     upload = Upload(ran_by=ran_by[:150], at=at, replaced=sorted(replaced), state=UploadState.LOADING)
-    outcome = _Load(files, None, at, replaced, keep=True, upload=upload, meant=meant, because=because).run(findings)
+    upload.told = told.as_json()
+    said = {"meant": meant, "because": because}
+    outcome = _Load(files, None, at, replaced, keep=True, upload=upload, told=told, **said).run(findings)
     if outcome.problems and files:
         upload.pk = None  # what the transaction began with is gone with it
         _note(upload, outcome)
@@ -107,17 +113,38 @@ def keep_upload(
     origin: UploadOrigin = UploadOrigin.FILES,
     typed: Mapping[str, str] | None = None,
     findings: Findings | None = None,
+    told: Told | None = None,
 ) -> Upload:
     """Check files and keep them with the outcome, so that the preview can be confirmed later.
 
     ``typed`` is what somebody typed into the fields of a page: it goes back into them to be put right.
     """
-    choices = remembered_choices(by)
-    outcome = check_files(files=files, by=by, at=at, replaced=replaced, findings=findings, choices=choices)
+    told = told or told_remembered(by)
+    outcome = check_files(files=files, by=by, at=at, replaced=replaced, findings=findings, told=told)
     upload = Upload(by=by, at=at, origin=origin, replaced=sorted(replaced), typed=dict(typed or {}))
+    upload.told = told.as_json()
     _note(upload, outcome)
     _keep_with_files(upload, files)
     return upload
+
+
+def add_missing_items(*, upload: Upload, rows: Sequence[Mapping[str, str]], by: User, at: datetime) -> Upload:
+    """Bring an upload in again with reviewed items that it lacked; the one before is put aside."""
+    findings = Findings()
+    for remark in outcome_from_json(upload.outcome).remarks:
+        for row in remark.rows or (None,) if not remark.file else ():
+            findings.remark(remark.sheet, remark.column, remark.reason, row)
+    withdraw_upload(upload=upload, by=by, at=at)
+    return keep_upload(
+        files=with_items(upload, rows),
+        by=by,
+        at=at,
+        replaced=upload.replaced,
+        origin=UploadOrigin(upload.origin),
+        typed=upload.typed,
+        findings=findings,
+        told=told_of(upload),
+    )
 
 
 def receive_upload(
@@ -144,8 +171,8 @@ def _add(upload: Upload, files: Sequence[SheetFile]) -> None:
 def check_upload(*, upload: Upload, worker: str, at: datetime) -> None:
     """Check what was received; if another worker has taken it up meanwhile, the outcome is left to that one."""
     files = [SheetFile(file.name, bytes(file.content)) for file in upload.files.all()]
-    choices = remembered_choices(upload.by)
-    outcome = check_files(files=files, by=upload.by, at=at, replaced=upload.replaced, choices=choices)
+    told = told_remembered(upload.by, upload)
+    outcome = check_files(files=files, by=upload.by, at=at, replaced=upload.replaced, told=told)
     _note(upload, outcome)
     Upload.objects.filter(pk=upload.pk, state=UploadState.CHECKING, worker=worker).update(
         state=upload.state, outcome=upload.outcome, headings=upload.headings, result=upload.result, worker=""
@@ -174,17 +201,40 @@ def break_off_upload(*, upload: Upload, worker: str) -> None:
 
 def choose_headings(*, upload: Upload, choices: Choices, by: User, at: datetime) -> Outcome:
     """Say what the strange headings of an upload mean: remembered for this person, and the files are read again."""
-    _require_handling(upload, by)
-    files = [SheetFile(file.name, bytes(file.content)) for file in upload.files.all()]
-    outcome = check_files(files=files, by=upload.by, at=at, replaced=upload.replaced, choices=choices)
-    _note(upload, outcome)
+    outcome = _read_with(upload, replace(told_of(upload), headings=choices), by, at)
     with transaction.atomic(durable=True):
-        waiting = Upload.objects.filter(pk=upload.pk, state__in=(UploadState.CHECKED, UploadState.REFUSED))
-        read = {"state": upload.state, "outcome": upload.outcome, "headings": upload.headings, "result": upload.result}
-        if not waiting.update(**read):
-            raise Refusal(f"Upload {upload.pk} is settled, so it is not read again: bring the file in again.")
+        _keep_reading(upload)
         remember_choices(by, choices, at)
     return outcome
+
+
+def choose_lists(
+    *, upload: Upload, lists: Mapping[str, str], charsets: Mapping[str, str], by: User, at: datetime
+) -> Outcome:
+    """Say which list a file or sheet of an upload holds, and in which character set a text is: it is read again."""
+    told = told_of(upload)
+    told = replace(told, lists={**told.lists, **lists}, charsets={**told.charsets, **charsets})
+    upload.told = told.as_json()
+    outcome = _read_with(upload, told, by, at)
+    with transaction.atomic(durable=True):
+        _keep_reading(upload)
+    return outcome
+
+
+def _read_with(upload: Upload, told: Told, by: User, at: datetime) -> Outcome:
+    _require_handling(upload, by)
+    files = [SheetFile(file.name, bytes(file.content)) for file in upload.files.all()]
+    outcome = check_files(files=files, by=upload.by, at=at, replaced=upload.replaced, told=told)
+    _note(upload, outcome)
+    return outcome
+
+
+def _keep_reading(upload: Upload) -> None:
+    """Keep what came of reading an upload anew, if it still waits."""
+    waiting = Upload.objects.filter(pk=upload.pk, state__in=(UploadState.CHECKED, UploadState.REFUSED))
+    read = ("state", "outcome", "headings", "told", "result")
+    if not waiting.update(**{name: getattr(upload, name) for name in read}):
+        raise Refusal(f"Upload {upload.pk} is settled, so it is not read again: bring the file in again.")
 
 
 def _note(upload: Upload, outcome: Outcome) -> None:
@@ -224,9 +274,8 @@ def load_upload(*, upload: Upload, by: User, at: datetime) -> Outcome:
     if upload.state != UploadState.LOADING:
         require_sheets(by, sheets_touched(upload))
     files = [SheetFile(file.name, bytes(file.content)) for file in upload.files.all()]
-    choices = choices_from_json(upload.headings)
-    said = {"meant": upload.meant, "because": upload.meant_because}
-    outcome = _Load(files, by, at, upload.replaced, keep=True, upload=upload, choices=choices, **said).run()
+    told, said = told_of(upload), {"meant": upload.meant, "because": upload.meant_because}
+    outcome = _Load(files, by, at, upload.replaced, keep=True, upload=upload, told=told, **said).run()
     if outcome.problems or outcome.asked != upload.meant:
         state = UploadState.REFUSED if outcome.problems else UploadState.CHECKED
         _waiting(upload).update(state=state, outcome=outcome.as_json(), result=outcome.says, worker="")
@@ -265,12 +314,12 @@ class _Load:
         *,
         keep: bool,
         upload: Upload | None = None,
-        choices: Choices = NO_CHOICES,
+        told: Told = NOTHING_TOLD,
         meant: str | None = None,
         because: str | None = None,
     ) -> None:
         self.files, self.by, self.at, self.replaced = files, by, at, replaced
-        self.keep, self.upload, self.choices = keep, upload, choices
+        self.keep, self.upload, self.told = keep, upload, told
         self.meant = meant  # which questions somebody said yes to; None where nobody is asked
         self.because = because  # why, where a yes takes a reason; None where nobody is asked
         self.is_new = upload is not None and upload.pk is None
@@ -278,7 +327,7 @@ class _Load:
     def run(self, findings: Findings | None = None, tolerated: tuple[Fault, ...] = ()) -> Outcome:
         """Do it; ``tolerated`` are faults that the shop's lists had before."""
         found = findings.copy() if findings else Findings()
-        prepared = read_files(self.files, timezone.localdate(self.at), found, self.choices)
+        prepared = read_files(self.files, timezone.localdate(self.at), found, self.told)
         replaced = replaced_sheets(self.replaced, prepared, found)
         touched = touched_sheets(prepared, replaced, found)
         sheets: tuple[SheetChange, ...] = ()
@@ -313,7 +362,7 @@ class _Load:
                 stored = self.keep and any(sheet.changes_something for sheet in sheets)
                 if keeper is not None and self.upload is not None:
                     keeper.keep(self.upload)
-                    quote_as_typed(found, self.files, self.choices)
+                    quote_as_typed(found, self.files, self.told)
                     outcome = outcome_of(found, sheets, stored=stored, touched=touched)
                     _settle(self.upload, self.by, self.at, outcome)
                 else:
@@ -333,7 +382,7 @@ class _Load:
                 return self.run(findings, faults)
             refuse_faults([fault for fault in faults if fault not in before], self._read_again(), found)
         remark_faults(tolerated, found)
-        quote_as_typed(found, self.files, self.choices)
+        quote_as_typed(found, self.files, self.told)
         return outcome_of(found, sheets, stored=stored, touched=touched)
 
     def _waits_for_an_answer(self, found: Findings) -> bool:
@@ -342,7 +391,7 @@ class _Load:
 
     def _read_again(self) -> list[Record]:
         """The records of the files, which are let go before the whole shop is checked, for that takes room as well."""
-        return read_files(self.files, timezone.localdate(self.at), Findings(), self.choices).records
+        return read_files(self.files, timezone.localdate(self.at), Findings(), self.told).records
 
     def _leave_if(self, condition: bool) -> None:
         if condition:

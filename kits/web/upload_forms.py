@@ -2,18 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any, cast
 
 from django import forms
 
-from kits.catalog.words import AtRebuild
-from kits.exchange.reading.indented_lines import SAYS
-from kits.exchange.reading.indented_structure import ListReading
-from kits.exchange.sheets.layouts import SCHEDULE, STRUCTURE
+from kits.catalog.words import AtRebuild, ItemKind, StockUnit
+from kits.exchange.reading.indented.shapes import SAYS
+from kits.exchange.reading.indented.structure import ListReading
+from kits.exchange.sheets.layouts import ITEMS, LOTS, SCHEDULE, STRUCTURE
+from kits.exchange.uploads.new_items import COLUMNS
+from kits.exchange.uploads.problems import MissingItem
 from kits.web.forms import UploadForm
 
-SHEETS_TO_PASTE = (SCHEDULE, STRUCTURE)
+SHEETS_TO_PASTE = (SCHEDULE, ITEMS, STRUCTURE, LOTS)
+ROWS_OF = {"Schedule": "jobs", "Items": "items", "Structure": "structure lines", "Lots": "lots"}
+INDENTED = "indented"
+"""Chosen in place of a list: the sheet says what holds what by its depth."""
+MOST_NEW_ITEMS = 400
+"""Rows of one review; a list that lacks more is reviewed in parts."""
 
 
 class ListsForm(UploadForm):
@@ -63,3 +70,48 @@ class IndentedForm(forms.Form):
         """How the list is to be read."""
         said = self.cleaned_data
         return ListReading(said["shape"], said["parent"].strip(), said["at_rebuild"], said["pump"].strip())
+
+
+class NewItemForm(forms.Form):
+    """A number that a list names and nobody has, with what is needed to keep it as an item."""
+
+    KINDS = ItemKind.values
+    UNITS = StockUnit.values
+
+    take = forms.BooleanField(required=False)
+    part_number = forms.CharField(max_length=100, widget=forms.HiddenInput)
+    description = forms.CharField(required=False, max_length=500)
+    kind = forms.ChoiceField(choices=ItemKind.choices)
+    stock_unit = forms.ChoiceField(choices=StockUnit.choices)
+
+    def clean(self) -> dict[str, Any]:
+        """What is ticked says what it is; only parts are measured."""
+        said = super().clean() or {}
+        if said.get("take"):
+            if not said.get("description", "").strip():
+                self.add_error("description", "Say what it is, or take the tick away.")
+            if said.get("kind", "") != ItemKind.PART and said.get("stock_unit", StockUnit.EACH) != StockUnit.EACH:
+                self.add_error("stock_unit", "Only parts are measured: write each.")
+        return said
+
+    def row(self) -> dict[str, str]:
+        """The row of Items."""
+        return {name: str(self.cleaned_data[name]).strip() for name in COLUMNS}
+
+
+def new_item_forms(missing: Sequence[MissingItem], typed: Mapping[str, Any] | None) -> list[NewItemForm]:
+    """A form for each missing number, with what the list says of it."""
+    return [
+        NewItemForm(
+            typed,
+            prefix=str(place),
+            initial={
+                "take": True,
+                "part_number": one.number,
+                "description": one.what or one.number,
+                "kind": one.kind,
+                "stock_unit": one.unit,
+            },
+        )
+        for place, one in enumerate(missing)
+    ]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import URLPattern, path
 
-from kits.web.views import list_files, pasting, upload_history
+from kits.web.views import list_files, pasting, upload_history, upload_reading
 
 urlpatterns: list[URLPattern] = [
     path("upload/paste/<str:sheet>/", pasting.paste_cells, name="paste"),
@@ -14,5 +14,7 @@ urlpatterns: list[URLPattern] = [
     path("upload/sheets/", list_files.explain_sheets, name="sheets"),
     path("upload/history/", upload_history.show_history, name="upload_history"),
     path("upload/<int:upload>/undo/", upload_history.undo, name="upload_undo"),
+    path("upload/<int:upload>/reading/", upload_reading.choose_reading, name="upload_reading"),
+    path("upload/<int:upload>/items/", upload_reading.add_items, name="upload_items"),
     path("upload/<int:upload>/headings/", upload_history.choose, name="upload_headings"),
 ]

@@ -32,7 +32,7 @@ BROKEN_PACKAGE = (
 _ZIP = b"PK\x03\x04"
 _COMPOUND = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
 _ENCRYPTED = "EncryptedPackage".encode("utf-16-le")
-TEXT_ENDINGS = frozenset({".csv", ".tsv", ".txt"})
+TEXT_ENDINGS = frozenset({".csv", ".tsv", ".txt", ".md"})
 _SAVE_AS = "open it in a spreadsheet program and save it as an .xlsx workbook"
 
 

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 
 from openpyxl.utils import get_column_letter, range_boundaries
 
+from kits.exchange.reading.asking.strange_headings import NO_CHOICES, Choices, chosen_columns, strange_sheet
 from kits.exchange.reading.raw_sheets import RawRow, RawSheet, is_blank
-from kits.exchange.reading.strange_headings import NO_CHOICES, Choices, chosen_columns, strange_sheet
 from kits.exchange.sheets.layouts import Column, Sheet, fold_heading, headings_of
 from kits.exchange.uploads.problems import Findings
 

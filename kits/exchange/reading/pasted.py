@@ -7,6 +7,7 @@ import io
 from collections.abc import Mapping, Sequence
 
 from kits.catalog.errors import Refusal
+from kits.exchange.reading.pasted_text import as_lines
 from kits.exchange.reading.raw_sheets import is_blank
 from kits.exchange.reading.sheet_files import SheetFile
 from kits.exchange.reading.text_reader import find_delimiter
@@ -15,11 +16,10 @@ from kits.exchange.uploads.problems import Findings
 from kits.exchange.workbooks.dump import text_name
 from kits.exchange.workbooks.sheet_writer import quote_formula
 
-MOST_SIGNS = 2_000_000
-"""More is brought in as a file: a browser would stand still over it."""
-
 USUAL_ORDER: dict[str, tuple[str, ...]] = {
     "Schedule": ("job", "pump", "scope", "build_date", "quantity", "batch", "serial", "customer"),
+    "Items": ("part_number", "description", "kind", "stock_unit", "material", "shelf_life_years", "size"),
+    "Lots": ("part_number", "lot", "quantity", "place", "cure", "received", "certificate"),
     "Structure": ("child", "quantity", "unit", "at_rebuild", "position", "renewals_per_100", "option"),
 }
 """In which order cells are read that come without headings."""
@@ -67,15 +67,8 @@ def _headings(row: Sequence[str], sheet: Sheet) -> list[str]:
 
 def taken_apart(text: str, sheet: Sheet) -> list[list[str]]:
     """Pasted text as rows of cells: a spreadsheet parts them by tabs, a text file by what it happens to use."""
-    if is_blank(text):
-        raise Refusal("Nothing was pasted: copy the rows in the spreadsheet, come back, and paste them into the field.")
-    if len(text) > MOST_SIGNS:
-        raise Refusal(
-            f"{len(text):,} signs are more than the {MOST_SIGNS:,} taken by pasting: save the list as a file, "
-            "and upload that."
-        )
-    text = text.replace("\r\n", "\n").replace("\r", "\n").replace("\x00", "").strip("\n").rstrip() + "\n"
-    lines = text.splitlines()
+    lines = as_lines(text)
+    text = "\n".join(lines)
     delimiter = "\t" if any("\t" in line.strip() for line in lines[:20]) else find_delimiter(text, sheet.name)
     try:
         return list(csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=False))

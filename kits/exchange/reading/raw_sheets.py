@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from kits.exchange.reading.codepages import TextReading
+
 
 class FileRefused(Exception):
     """The file as a whole cannot be read: why, and what to do."""
@@ -54,6 +56,8 @@ class RawSheet:
     hidden_columns: frozenset[int] = frozenset()
     remarks: tuple[str, ...] = ()
     from_text: bool = False
+    text: TextReading | None = None
+    opening: str = ""
 
 
 def is_blank(value: object) -> bool:

@@ -8,6 +8,7 @@ import io
 import re
 from pathlib import Path
 
+from kits.exchange.reading.codepages import TextReading, read_bytes
 from kits.exchange.reading.raw_sheets import FileRefused, RawRow, RawSheet, is_blank
 from kits.exchange.sheets.layouts import find_sheet, fold_heading, headings_of
 from kits.exchange.workbooks.sheet_writer import unquote_formula
@@ -15,12 +16,15 @@ from kits.exchange.workbooks.sheet_writer import unquote_formula
 DELIMITERS = ",;\t|"
 _NAMES_DELIMITER = re.compile(r'"?sep=(?P<mark>[,;\t|])"?\r?\n', re.IGNORECASE)
 _LONGEST_CELL = 100_000
+_OPENING = 20_000
+"""As much of a text is kept to see by what it begins whether it is an indented list."""
 
 
-def read_text_file(content: bytes, file: str) -> list[RawSheet]:
-    """Read a text file as the one sheet that it is named after (``items.csv``)."""
-    text, remarks = _decode(content)
+def read_text_file(content: bytes, file: str, charset: str = "") -> list[RawSheet]:
+    """Read a text file as one sheet; ``charset`` is what somebody chose where its bytes leave that open."""
+    text, remarks, reading = text_of(content, file, charset)
     name = Path(file).stem
+    named = find_sheet(name)
     delimiter = _named_delimiter(text) or find_delimiter(text, name)
     text = _NAMES_DELIMITER.sub("", text, count=1) if _named_delimiter(text) else text
     csv.field_size_limit(_LONGEST_CELL)
@@ -33,14 +37,31 @@ def read_text_file(content: bytes, file: str) -> list[RawSheet]:
                 rows.append(RawRow(number, [unquote_formula(value) for value in values]))
             number = reader.line_num + 1
     except csv.Error as error:
-        raise FileRefused(
-            f"the text cannot be taken apart into cells after line {number - 1} ({error})",
-            "look there for a quotation mark without its partner",
-        ) from error
-    return [RawSheet(file=file, name=name, rows=rows, remarks=tuple(remarks), from_text=True)]
+        if named is not None:
+            raise FileRefused(
+                f"the text cannot be taken apart into cells after line {number - 1} ({error})",
+                "look there for a quotation mark without its partner",
+            ) from error
+        # What is no list of ours by its name may be one that is read otherwise: then its lines are shown.
+        rows = [RawRow(place, [line]) for place, line in enumerate(text.split("\n"), start=1) if line.strip()]
+    opening = text[:_OPENING]
+    return [RawSheet(file, name, rows, remarks=tuple(remarks), from_text=True, text=reading, opening=opening)]
 
 
-def _decode(content: bytes) -> tuple[str, list[str]]:
+def text_of(content: bytes, file: str, charset: str = "") -> tuple[str, list[str], TextReading | None]:
+    """The text of a file, what has to be said of its character set, and how that was found out if it is not Unicode."""
+    if (decoded := _decode(content)) is not None:
+        return *decoded, None
+    found = read_bytes(content, file, charset)
+    if found is None:
+        raise FileRefused("its bytes are no text in any character set that is known here", "export it as UTF-8")
+    text, reading = found
+    alike = f"; {' and '.join(reading.alike)} would give other letters that are as likely" if reading.alike else ""
+    return text, [f"read as {reading.says}, for it is not UTF-8{alike}"], reading
+
+
+def _decode(content: bytes) -> tuple[str, list[str]] | None:
+    """Unicode text, with what has to be said about it; None for bytes of an older character set."""
     if content.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
         try:
             return content.decode("utf-16"), ["read as UTF-16 text"]
@@ -54,13 +75,7 @@ def _decode(content: bytes) -> tuple[str, list[str]]:
         return content.decode("utf-8-sig"), []
     except UnicodeDecodeError:
         pass
-    try:
-        return content.decode("cp1252"), ["read as Windows western text (cp1252), for it is not UTF-8"]
-    except UnicodeDecodeError as error:
-        raise FileRefused(
-            f"the text is neither UTF-8 nor Windows western (byte {content[error.start]:#04x} at {error.start})",
-            "export it as UTF-8",
-        ) from error
+    return None
 
 
 def _without_mark(content: bytes) -> str:

@@ -1,12 +1,13 @@
-"""What each person said strange headings mean, kept from one upload to the next."""
+"""What was said of how files are to be read: of headings kept from one upload to the next, of the rest with its own."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import datetime
 
-from kits.exchange.models import HeadingChoice
-from kits.exchange.reading.strange_headings import NO_CHOICES, Choices
+from kits.exchange.models import HeadingChoice, Upload
+from kits.exchange.reading.asking.strange_headings import NO_CHOICES, Choices
+from kits.exchange.reading.asking.told import Told
 from kits.people.models import User
 
 
@@ -15,6 +16,18 @@ def remembered_choices(by: User | None) -> Choices:
     if by is None:
         return NO_CHOICES
     return {(one.sheet, one.header_set): one.columns for one in HeadingChoice.objects.filter(by=by)}
+
+
+def told_remembered(by: User | None, upload: Upload | None = None) -> Told:
+    """What a person said of headings before, with what was said of one upload."""
+    told = upload.told if upload else {}
+    return Told(remembered_choices(by), told.get("lists", {}), told.get("charsets", {}))
+
+
+def told_of(upload: Upload) -> Told:
+    """Everything that an upload was read by at its last check."""
+    told = upload.told
+    return Told(choices_from_json(upload.headings), told.get("lists", {}), told.get("charsets", {}))
 
 
 def remember_choices(by: User, choices: Choices, at: datetime) -> None:

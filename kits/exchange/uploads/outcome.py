@@ -8,10 +8,12 @@ from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 from bom.answers.never_asked import NeverAsked
-from kits.exchange.reading.strange_headings import StrangeSheet, strange_as_json, strange_from_json
+from kits.exchange.reading.asking.list_names import UnknownList
+from kits.exchange.reading.asking.strange_headings import StrangeSheet, strange_as_json, strange_from_json
+from kits.exchange.reading.codepages import TextReading
 from kits.exchange.sheets.layouts import LOTS, SHEETS
 from kits.exchange.sheets.sheet_resources import MOST_KEPT, ColumnChange
-from kits.exchange.uploads.problems import Findings, Problem, Remark
+from kits.exchange.uploads.problems import Findings, MissingItem, Problem, Remark
 from kits.exchange.uploads.row_changes import CHANGED, NEW, SAME, RowChange, SheetChange
 
 
@@ -31,6 +33,9 @@ class Outcome:
     questions: tuple[Problem, ...] = ()
     touched: tuple[str, ...] = ()
     never_asked: tuple[NeverAsked, ...] = ()
+    unknown: tuple[UnknownList, ...] = ()
+    texts: tuple[TextReading, ...] = ()
+    missing: tuple[MissingItem, ...] = ()
 
     @property
     def asked(self) -> str:
@@ -66,6 +71,9 @@ class Outcome:
             "questions": [asdict(question) for question in self.questions],
             "touched": self.touched,
             "never_asked": [asdict(row) for row in self.never_asked[:MOST_KEPT]],
+            "unknown": [asdict(one) for one in self.unknown],
+            "texts": [asdict(one) for one in self.texts],
+            "missing": [asdict(one) for one in self.missing],
         }
 
 
@@ -91,16 +99,22 @@ def outcome_of(
     touched: Collection[str] = (),
 ) -> Outcome:
     """The outcome as it stands; with a problem there is none but the problems, in the order of the rows."""
-    questions = tuple(_by_row(_headed(findings, findings.questions)))
-    names = tuple(sorted(touched))
+    outcome = Outcome(
+        problems=(),
+        remarks=findings.remarks,
+        strange=tuple(findings.strange),
+        questions=tuple(_by_row(_headed(findings, findings.questions))),
+        touched=tuple(sorted(touched)),
+        unknown=tuple(findings.unknown),
+        texts=tuple(findings.texts),
+    )
     if findings.problems:
         problems = _by_row(_headed(findings, findings.problems))
         if findings.beyond:
             more = f"{findings.beyond} more problems are not listed"
             problems.append(Problem("", None, "", "", more, "put these right first, then load it again"))
-        return Outcome(tuple(problems), findings.remarks, (), False, tuple(findings.strange), questions, names)
-    idle = tuple(findings.never_asked)
-    return Outcome((), findings.remarks, sheets, stored, tuple(findings.strange), questions, names, idle)
+        return replace(outcome, problems=tuple(problems), missing=tuple(findings.missing))
+    return replace(outcome, sheets=sheets, stored=stored, never_asked=tuple(findings.never_asked))
 
 
 def asked_of(questions: Sequence[Problem]) -> str:
@@ -142,6 +156,21 @@ def outcome_from_json(kept: dict[str, Any]) -> Outcome:
             NeverAsked(tuple(row["names"]), tuple(row["within"]), row["why"], row["remedy"])
             for row in kept.get("never_asked", ())
         ),
+        tuple(
+            UnknownList(**{**one, "likely": tuple(one["likely"]), "first": tuple(map(tuple, one["first"]))})
+            for one in kept.get("unknown", ())
+        ),
+        tuple(
+            TextReading(
+                **{
+                    **one,
+                    "alike": tuple(one["alike"]),
+                    "samples": tuple((name, tuple(said)) for name, said in one["samples"]),
+                }
+            )
+            for one in kept.get("texts", ())
+        ),
+        tuple(MissingItem(**one) for one in kept.get("missing", ())),
     )
 
 

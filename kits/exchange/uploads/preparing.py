@@ -9,10 +9,10 @@ from datetime import date
 from kits.catalog.errors import Refusal
 from kits.catalog.folding import fold
 from kits.catalog.queries import ShopSettings, read_settings
+from kits.exchange.reading.asking.told import NOTHING_TOLD, Told
 from kits.exchange.reading.cells.known_marks import KnownMarks
 from kits.exchange.reading.headings import SheetHeadings
 from kits.exchange.reading.sheet_files import SheetFile, read_sheets
-from kits.exchange.reading.strange_headings import NO_CHOICES, Choices
 from kits.exchange.sheets.layouts import BY_NAME, SHEETS, find_sheet
 from kits.exchange.sheets.names import known_marks
 from kits.exchange.sheets.records import Record, read_records
@@ -33,9 +33,9 @@ class Prepared:
     filled: frozenset[str]
 
 
-def read_files(files: Sequence[SheetFile], today: date, findings: Findings, choices: Choices = NO_CHOICES) -> Prepared:
+def read_files(files: Sequence[SheetFile], today: date, findings: Findings, told: Told = NOTHING_TOLD) -> Prepared:
     """Read files cell by cell; everything that is wrong goes to ``findings``."""
-    sheets = read_sheets(files, findings, choices)
+    sheets = read_sheets(files, findings, told)
     day = _settled_today(sheets) or today
     known = known_marks(sheets)
     filled = frozenset(headings.sheet.name for headings in sheets if headings.rows)

@@ -10,7 +10,10 @@ from datetime import datetime, time
 from decimal import Decimal
 
 from bom.answers.never_asked import NeverAsked
-from kits.exchange.reading.strange_headings import StrangeSheet
+from kits.catalog.folding import fold
+from kits.exchange.reading.asking.list_names import UnknownList
+from kits.exchange.reading.asking.strange_headings import StrangeSheet
+from kits.exchange.reading.codepages import TextReading
 from kits.exchange.sheets.layouts import fold_heading
 
 MOST_PROBLEMS = 10_000
@@ -96,18 +99,33 @@ class Remark:
         return f"{place}: {self.reason}."
 
 
+@dataclass(frozen=True, slots=True)
+class MissingItem:
+    """A part number that a list names and the shop does not have, with what the list says of it."""
+
+    number: str
+    what: str
+    unit: str
+    kind: str
+
+
 @dataclass(slots=True)
 class Findings:
     """Collects the problems, questions and remarks of a whole load.
 
     A question is worded as a problem; it keeps the load waiting until somebody has said that it is meant.
     ``headings`` says by file and sheet what stands above which column, ``to_quote`` which cells are still to be quoted.
+    ``described`` says what a list calls a part, and in which unit it counts it, by folded number.
     """
 
     problems: list[Problem] = field(default_factory=list)
     questions: list[Problem] = field(default_factory=list)
     strange: list[StrangeSheet] = field(default_factory=list)
     never_asked: list[NeverAsked] = field(default_factory=list)
+    unknown: list[UnknownList] = field(default_factory=list)
+    texts: list[TextReading] = field(default_factory=list)
+    missing: list[MissingItem] = field(default_factory=list)
+    described: dict[str, tuple[str, str]] = field(default_factory=dict)
     beyond: int = 0
     headings: dict[tuple[str, str], Mapping[str, str]] = field(default_factory=dict)
     to_quote: set[CellPlace] = field(default_factory=set)
@@ -133,6 +151,10 @@ class Findings:
         rows = self._remarks.setdefault((file, sheet, column, reason), [])
         if row is not None:
             rows.append(row)
+
+    def describe(self, number: str, what: str, unit: str) -> None:
+        """Note what a list calls a part, for when the shop does not have it."""
+        self.described.setdefault(fold(number), (what, unit))
 
     def copy(self) -> Findings:
         """The same findings, to be added to without touching these."""

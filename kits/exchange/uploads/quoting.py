@@ -9,17 +9,17 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
+from kits.exchange.reading.asking.told import Told
 from kits.exchange.reading.raw_sheets import is_blank
 from kits.exchange.reading.sheet_files import SheetFile, read_sheets
-from kits.exchange.reading.strange_headings import Choices
 from kits.exchange.uploads.problems import CellPlace, Findings, Problem, shown
 
 
-def quote_as_typed(findings: Findings, files: Sequence[SheetFile], choices: Choices) -> None:
+def quote_as_typed(findings: Findings, files: Sequence[SheetFile], told: Told) -> None:
     """Give every problem and question that was found in the records the value of its cell; a blank one has none."""
     if not findings.to_quote:
         return
-    cells = _cells(findings.to_quote, files, choices)
+    cells = _cells(findings.to_quote, files, told)
 
     def quoted(problem: Problem) -> Problem:
         return replace(problem, value=cells.get(problem.cell, "")) if problem.cell in findings.to_quote else problem
@@ -29,13 +29,13 @@ def quote_as_typed(findings: Findings, files: Sequence[SheetFile], choices: Choi
     findings.to_quote = set()
 
 
-def _cells(wanted: set[CellPlace], files: Sequence[SheetFile], choices: Choices) -> dict[CellPlace, str]:
+def _cells(wanted: set[CellPlace], files: Sequence[SheetFile], told: Told) -> dict[CellPlace, str]:
     rows = {cell[:3] for cell in wanted}
     return {
         (headings.file, headings.sheet.name, row.number, column.name): shown(
             row.values[position], row.formats.get(position, "")
         )
-        for headings in read_sheets(files, Findings(), choices)
+        for headings in read_sheets(files, Findings(), told)
         for row in headings.rows
         if (headings.file, headings.sheet.name, row.number) in rows
         for position, column in headings.columns

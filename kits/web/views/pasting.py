@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any, cast
 
+from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
 from django.forms import Form
 from django.http import Http404, HttpRequest, HttpResponse
@@ -15,15 +16,16 @@ from django.views.decorators.http import require_http_methods
 from kits.catalog.errors import Refusal
 from kits.exchange.actions import keep_upload
 from kits.exchange.models import UploadOrigin
-from kits.exchange.reading.indented_structure import indented_file
+from kits.exchange.reading.indented.structure import indented_file
 from kits.exchange.reading.pasted import USUAL_ORDER, ParentMissing, pasted_file
 from kits.exchange.reading.sheet_files import SheetFile
 from kits.exchange.sheets.layouts import STRUCTURE, find_sheet
+from kits.exchange.uploads.file_cells import cells_to_paste
 from kits.exchange.uploads.problems import Findings
 from kits.exchange.uploads.upload_list import typed_before
 from kits.people.models import User
 from kits.people.sheet_rights import MAY_UPLOAD, require_sheets
-from kits.web.upload_forms import SHEETS_TO_PASTE, IndentedForm, PasteForm
+from kits.web.upload_forms import ROWS_OF, SHEETS_TO_PASTE, IndentedForm, PasteForm
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -41,6 +43,7 @@ def paste_cells(request: HttpRequest, sheet: str) -> HttpResponse:
         return pasted_file(form.cleaned_data["cells"], found, given, findings)
 
     context = {"form": form, "sheet": found, "usual": USUAL_ORDER[found.name], "asks_parent": found is STRUCTURE}
+    context["rows"] = ROWS_OF[found.name]
     return _answer(request, form, read, UploadOrigin.PASTED, "web/uploads/paste.html", context)
 
 
@@ -49,12 +52,27 @@ def paste_cells(request: HttpRequest, sheet: str) -> HttpResponse:
 def paste_indented(request: HttpRequest) -> HttpResponse:
     """An indented list of what holds what: it becomes rows of Structure, and is confirmed on their preview."""
     require_sheets(cast(User, request.user), [STRUCTURE.name])
-    form = IndentedForm(request.POST or None, initial={"parent": request.GET.get("parent", ""), **_again(request)})
+    taken = _taken_from_file(request) if request.method != "POST" else ""
+    initial = {"parent": request.GET.get("parent", ""), "cells": taken, **_again(request)}
+    form = IndentedForm(request.POST or None, initial=initial)
 
     def read(findings: Findings) -> SheetFile:
         return indented_file(form.cleaned_data["cells"], form.reading(), findings)
 
-    return _answer(request, form, read, UploadOrigin.INDENTED, "web/uploads/indented.html", {"form": form})
+    context = {"form": form, "taken": bool(taken)}
+    return _answer(request, form, read, UploadOrigin.INDENTED, "web/uploads/indented.html", context)
+
+
+def _taken_from_file(request: HttpRequest) -> str:
+    """The text of a sheet that was uploaded and is to be read as an indented list."""
+    number, place = request.GET.get("from", ""), request.GET.get("place", "")
+    if not all(text.isascii() and text.isdigit() and len(text) < 10 for text in (number, place)):
+        return ""
+    try:
+        return cells_to_paste(int(number), int(place))
+    except Refusal as error:
+        messages.error(request, str(error))
+        return ""
 
 
 def _answer(

@@ -16,7 +16,7 @@ from kits.catalog.errors import Refusal
 from kits.exchange.actions import say_it_is_meant, withdraw_upload
 from kits.exchange.models import WORKED_ON, Upload, UploadOrigin, UploadState
 from kits.exchange.reading.sheet_files import SheetFile
-from kits.exchange.sheets.layouts import find_sheet
+from kits.exchange.sheets.layouts import ITEMS, SHEETS, find_sheet
 from kits.exchange.uploads.outcome import outcome_from_json
 from kits.exchange.uploads.sheet_doors import sheets_touched
 from kits.exchange.uploads.upload_list import find_upload, pasted_sheet, recent_uploads
@@ -24,7 +24,7 @@ from kits.exchange.uploads.upload_preview import upload_preview
 from kits.exchange.uploads.upload_workers import bring_in, confirm
 from kits.people.models import User
 from kits.people.sheet_rights import MAY_UPLOAD, sheets_of, sheets_refused, who_loads
-from kits.web.upload_forms import ListsForm
+from kits.web.upload_forms import ROWS_OF, SHEETS_TO_PASTE, ListsForm
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -39,7 +39,8 @@ def upload_lists(request: HttpRequest) -> HttpResponse:
         replaced = form.cleaned_data["replaced"]
         kept = bring_in(files=files, by=person, at=timezone.now(), replaced=replaced)
         return redirect("upload_preview", upload=kept.pk)
-    context = {"form": form, "may_load": own, "uploads": recent_uploads(), "door": "schedule"}
+    pasting = [(sheet.name, ROWS_OF[sheet.name]) for sheet in SHEETS_TO_PASTE if sheet.name in own]
+    context = {"form": form, "may_load": own, "pasting": pasting, "uploads": recent_uploads(), "door": "schedule"}
     context["asked"] = find_sheet(request.GET.get("sheet", ""))
     return render(request, "web/upload.html", context, status=422 if form.errors else 200)
 
@@ -59,6 +60,9 @@ def show_upload(request: HttpRequest, upload: int) -> HttpResponse:
     context["pasted_sheet"] = pasted_sheet(kept)
     context["again"] = _field_of(kept)
     context["refused"] = _closed_to(cast(User, request.user), kept)
+    context["lists"] = [sheet.name for sheet in SHEETS]
+    context["open"] = kept.state in (UploadState.CHECKED, UploadState.REFUSED)
+    context["may_add_items"] = ITEMS.name in sheets_of(cast(User, request.user))
     return render(request, "web/upload_preview.html", context)
 
 

@@ -15,7 +15,7 @@ from django.views.decorators.http import require_POST, require_safe
 from kits.catalog.errors import Refusal
 from kits.exchange.actions import choose_headings
 from kits.exchange.models import Upload
-from kits.exchange.reading.strange_headings import choices_from_form
+from kits.exchange.reading.asking.strange_headings import choices_from_form
 from kits.exchange.undo.actions import undo_upload
 from kits.exchange.uploads.outcome import outcome_from_json
 from kits.exchange.uploads.upload_list import uploads

@@ -5,10 +5,11 @@ import io
 
 import pytest
 
+from kits.catalog.errors import Refusal
 from kits.catalog.models import Item, StructureLine
 from kits.exchange.actions import keep_upload, load_upload
 from kits.exchange.models import UploadOrigin, UploadState
-from kits.exchange.reading.indented_structure import ListReading, indented_file
+from kits.exchange.reading.indented.structure import ListReading, indented_file
 from kits.exchange.uploads.problems import Findings
 from tests.kits.exchange.books import AT, load_sheets
 from tests.kits.persons import person_of
@@ -16,6 +17,105 @@ from tests.kits.persons import person_of
 pytestmark = pytest.mark.django_db
 
 SAME = {
+    "bullets": "- P-9\t1\n  - E-9\t2\n    - CK-9\t2\n      - SE-9\t1\n    - OR-9\t3\n  - CO-9\t1",
+    "bullets with counts": "* P-9\n  * 2 x E-9\n    * CK-9 (2x)\n      * SE-9 x1\n    * 3x OR-9\n  * 1 x CO-9",
+    "branches": "P-9 1\n├── E-9 2\n│   ├── CK-9 2\n│   │   └── SE-9 1\n│   └── OR-9 3\n└── CO-9 1",
+    "typed branches": "P-9  1\n|-- E-9  2\n|   |-- CK-9  2\n|   |   `-- SE-9  1\n|   +-- OR-9  3\n`-- CO-9  1",
+    "spaces between": "\n".join(
+        (
+            "P-9   pump   1",
+            "  E-9   end   2",
+            "    CK-9   check   2",
+            "      SE-9   seat   1",
+            "    OR-9   ring   3",
+            "  CO-9   cord   1",
+        )
+    ),
+    "one space between": "P-9 1\n  E-9 2\n    CK-9 2\n      SE-9 1\n    OR-9 3\n  CO-9 1",
+    "spaces and outline": "1   P-9  1\n1.1   E-9  2\n1.1.1  CK-9  2\n1.1.1.1  SE-9  1\n1.1.2  OR-9  3\n1.2   CO-9  1",
+    "outline with nought": "\n".join(
+        (
+            "no\tpart\tqty",
+            "1.0\tP-9\t1",
+            "1.1\tE-9\t2",
+            "1.1.1\tCK-9\t2",
+            "1.1.1.1\tSE-9\t1",
+            "1.1.2\tOR-9\t3",
+            "1.2\tCO-9\t1",
+        )
+    ),
+    "outline called a level": "\n".join(
+        (
+            "level;part;qty",
+            "1;P-9;1",
+            "1.1;E-9;2",
+            "1.1.1;CK-9;2",
+            "1.1.1.1;SE-9;1",
+            "1.1.2;OR-9;3",
+            "1.2;CO-9;1",
+        )
+    ),
+    "table of pipes": "\n".join(
+        (
+            "| Part | Qty |",
+            "|:--|--:|",
+            "| P-9 | 1 |",
+            "| . E-9 | 2 |",
+            "| . . CK-9 | 2 |",
+            "| . . . SE-9 | 1 |",
+            "| . . OR-9 | 3 |",
+            "| . CO-9 | 1 |",
+        )
+    ),
+    "names indented": "\n".join(
+        (
+            "part no,part name,qty",
+            "P-9,pump,1",
+            "E-9,  end,2",
+            "CK-9,    check,2",
+            "SE-9,      seat,1",
+            "OR-9,    ring,3",
+            "CO-9,  cord,1",
+        )
+    ),
+    "a column for each level": "\n".join(
+        (
+            "level 1,level 2,level 3,level 4,qty",
+            "P-9,,,,1",
+            ",E-9,,,2",
+            ",,CK-9,,2",
+            ",,,SE-9,1",
+            ",,OR-9,,3",
+            ",CO-9,,,1",
+        )
+    ),
+    "preamble and totals": "\n".join(
+        (
+            "Pump list",
+            "",
+            "rev 3;;",
+            "level;part no;qty",
+            "0;P-9;1",
+            "1;E-9;2",
+            "2;CK-9;2",
+            "3;SE-9;1",
+            "level;part no;qty",
+            "2;OR-9;3",
+            "1;CO-9;1",
+            ";Total;10",
+        )
+    ),
+    "counts with words": "\n".join(
+        (
+            "level\tpart\tqty",
+            "0\tP-9\t1",
+            "1\tE-9\t2 pcs",
+            "2\tCK-9\t2x",
+            "3\tSE-9\tx1",
+            "2\tOR-9\t3 off",
+            "1\tCO-9\t1 ea",
+        )
+    ),
     "dots": "P-9\t1\n.E-9\t2\n..CK-9\t2\n...SE-9\t1\n..OR-9\t3\n.CO-9\t1",
     "dots and spaces": "P-9\t1\n. E-9\t2\n. . CK-9\t2\n. . . SE-9\t1\n. . OR-9\t3\n. CO-9\t1",
     "spaces": "P-9\t1\n   E-9\t2\n     CK-9\t2\n        SE-9\t1\n     OR-9\t3\n   CO-9\t1",
@@ -105,7 +205,7 @@ def test_an_assembly_that_is_opened_twice_is_stored_once():
         ("P-9", "D-9", "1"),
         ("D-9", "E-9", "1"),
     ]
-    assert "E-9 is opened again; stored once" in findings.remarks[1].says
+    assert "E-9 is opened again; stored once" in " ".join(remark.says for remark in findings.remarks)
 
 
 def test_an_assembly_that_holds_another_number_the_second_time_is_refused():
@@ -122,10 +222,22 @@ def test_totals_over_the_whole_pump_name_their_pump_and_may_stand_once_only():
 @pytest.mark.parametrize(
     ("text", "problem"),
     [
-        ("level\tpart\tqty\n0\tP-9\t\n2\tSE-9\t1", (3, "SE-9", "its depth is 2, right after 0")),
+        ("level\tpart\tqty\n0\tP-9\t\n1\tE-9\t1\n3\tSE-9\t1", (4, "SE-9", "its depth is 3, right after 1")),
         ("P-9\n    E-9\t1\n  OR-9\t1", (4, "OR-9", "it is indented as no line above it is")),
         ("1\tP-9\t1\n1.1\tE-9\t1\n1.2.1\tSE-9\t1", (4, "SE-9", "no line 1.2 stands above it")),
-        ("level\tpart\tqty\n0\tP-9\t\nx\tSE-9\t1", (3, "SE-9", "no part number or no depth can be made out")),
+        (
+            "level\tpart\tqty\n0\tP-9\t\n1\tE-9\t1\nx\tSE-9\t1",
+            (4, "SE-9", "no part number or no depth can be made out"),
+        ),
+        (
+            "item no\tpart\tqty\n1\tP-9\t1\n1.1\tE-9\t1\n1.1\tSE-9\t1",
+            (4, "SE-9", "the outline number 1.1 stands twice, first in row 3"),
+        ),
+        (
+            "part,name,qty\nP-9,pump,1\n.E-9,end, upper,2\n.CO-9,cord,1",
+            (3, "E-9", "this row has more cells than there are headings"),
+        ),
+        ("P-9\t1\n.E-9\t1\nSE-9\t1", (4, "SE-9", "it holds nothing, and nothing says what holds it")),
     ],
 )
 def test_a_line_that_stands_below_nothing_is_refused_with_its_row(text, problem):
@@ -152,3 +264,101 @@ def test_totals_over_the_whole_pump_come_to_the_same_plan_as_counts_for_one_pare
     file = indented_file("OR-014\t6\nBA-1\t2", ListReading(parent="E-1", pump="P-1", at_rebuild="renew"), Findings())
     upload = keep_upload(files=[file], by=keeper, at=AT)
     assert upload.state == UploadState.CHECKED, upload.outcome["problems"]
+
+
+def refusal_of(text, **reading):
+    with pytest.raises(Refusal) as refused:
+        rows_of(text, **reading)
+    return str(refused.value)
+
+
+@pytest.mark.parametrize("text", ["A\t1\nB\t2", "part,qty\nA,1\nB,2", "please see the list\nof last week"])
+def test_a_list_of_which_nothing_was_understood_says_so_and_why(text):
+    says = refusal_of(text)
+    assert says.startswith("0 of 2 lines were understood: ")
+    assert "nothing says what holds them. Write that here, or choose how depth is written." in says
+
+
+def test_the_first_line_that_it_stumbled_on_is_named_when_nothing_was_understood():
+    says = refusal_of("level\tpart\tqty\nx\tP-9\t\ny\tSE-9\t1")
+    assert says == (
+        "0 of 2 lines were understood. The first is row 2, “P-9”: no part number or no depth can be made out; write "
+        "both, or delete the line."
+    )
+
+
+def test_how_many_lines_were_understood_is_always_said():
+    findings = Findings()
+    rows_of("level\tpart\tqty\n0\tP-9\t\n1\tE-9\t1\n3\tSE-9\t1", findings)
+    said = " ".join(remark.says for remark in findings.remarks)
+    assert "2 of 3 lines were understood; the first that was not is row 4" in said
+
+
+def test_a_column_may_name_what_holds_each_part_and_blank_means_the_same_as_above():
+    text = (
+        "assembly,short name,part #,# req in assy,cost\nwheel,tyre,,1,$9\n,motor,M-9,1,$3\n"
+        "body,beam,B-9,5,$1\n,pin,N-9,2,$1"
+    )
+    findings = Findings()
+    rows = rows_of(text, findings, at_rebuild="renew")
+    assert lines_of(rows) == [
+        ("wheel", "tyre", "1"),
+        ("wheel", "M-9", "1"),
+        ("body", "B-9", "5"),
+        ("body", "N-9", "2"),
+    ]
+    assert "columns not read: cost" in " ".join(remark.says for remark in findings.remarks)
+
+
+def test_the_innermost_of_several_named_holders_holds_the_part():
+    text = "assembly,sub-assembly,part,qty\nspindle,,motor,1\nspindle,bearings,ring,2\n,,ball,8\nframe,,plate,1"
+    assert lines_of(rows_of(text)) == [
+        ("spindle", "motor", "1"),
+        ("bearings", "ring", "2"),
+        ("bearings", "ball", "8"),
+        ("frame", "plate", "1"),
+    ]
+
+
+def test_titles_among_the_lines_name_what_holds_those_below_them():
+    head = "| Item | Qty |\n|---|---|"
+    text = f"# Parts\n\n## Frame\n\n{head}\n| bar | 4 |\n| screw | 16 |\n\n## Drive\n\n{head}\n| motor | 2 |"
+    assert lines_of(rows_of(text)) == [("Frame", "bar", "4"), ("Frame", "screw", "16"), ("Drive", "motor", "2")]
+    text = "part;what;qty\nFrame;;\nB-9;bar;4\nDrive;;\nM-9;motor;2"
+    assert lines_of(rows_of(text)) == [("Frame", "B-9", "4"), ("Drive", "M-9", "2")]
+
+
+def test_a_part_that_stands_twice_in_one_holder_is_added_up():
+    findings = Findings()
+    text = "part\tqty\nE-9\t1\n.SC-9\t4\n.PL-9\t1\n.SC-9\t8"
+    assert lines_of(rows_of(text, findings)) == [("E-9", "SC-9", "12"), ("E-9", "PL-9", "1")]
+    assert "SC-9 stands twice in E-9: added up in row 3" in " ".join(remark.says for remark in findings.remarks)
+
+
+def test_a_part_that_stands_at_two_positions_is_two_lines():
+    text = "part\tqty\tposition\nE-9\t1\t\n.SC-9\t4\tleft\n.SC-9\t8\tright"
+    assert lines_of(rows_of(text)) == [("E-9", "SC-9", "4"), ("E-9", "SC-9", "8")]
+
+
+def test_a_name_stands_for_the_number_of_the_item_so_called_else_for_itself(shop):
+    findings = Findings()
+    rows = rows_of("name,qty\n. O-RING,3\n. wing nut,1", findings, parent="E-1", at_rebuild="renew")
+    assert lines_of(rows) == [("E-1", "OR-014", "3"), ("E-1", "wing nut", "1")]
+    assert "known by their name" in " ".join(remark.says for remark in findings.remarks)
+
+
+def test_a_kind_that_stands_under_the_number_is_no_number():
+    text = (
+        "part number,part name,qty\n.PRINTED,leg,1\n.BOUGHT,motor,4\n.BOUGHT,belt,2\n.BOUGHT,nut,31\n.BOUGHT,screw,20"
+    )
+    rows = rows_of(text, parent="P-1")
+    assert [row["child"] for row in rows] == ["leg", "motor", "belt", "nut", "screw"]
+
+
+def test_an_assembly_that_holds_something_already_is_opened_when_a_later_list_names_it(shop):
+    findings = Findings()
+    (row,) = rows_of("E-1\t2", findings, parent="P-1", at_rebuild="renew")
+    assert row["at_rebuild"] == "open"
+    rows = rows_of("P-9\t1\n.E-1\t2\n.BA-1\t1", findings, at_rebuild="renew")
+    assert [row["at_rebuild"] for row in rows] == ["open", "renew"]
+    assert "an assembly that holds something already is opened" in " ".join(one.says for one in findings.remarks)

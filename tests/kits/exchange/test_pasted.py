@@ -5,7 +5,8 @@ import pytest
 from kits.catalog.errors import Refusal
 from kits.exchange.actions import keep_upload
 from kits.exchange.models import UploadOrigin, UploadState
-from kits.exchange.reading.pasted import MOST_SIGNS, pasted_file
+from kits.exchange.reading.pasted import pasted_file
+from kits.exchange.reading.pasted_text import MOST_SIGNS
 from kits.exchange.sheets.layouts import ITEMS, SCHEDULE, STRUCTURE
 from kits.exchange.uploads.outcome import outcome_from_json
 from kits.exchange.uploads.problems import Findings

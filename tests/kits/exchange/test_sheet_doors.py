@@ -18,7 +18,7 @@ from kits.exchange.actions import (
     withdraw_upload,
 )
 from kits.exchange.models import UploadState
-from kits.exchange.reading.strange_headings import NO_CHOICES
+from kits.exchange.reading.asking.strange_headings import NO_CHOICES
 from kits.exchange.sheets.layouts import SHEETS
 from kits.exchange.sheets.sheet_examples import EXAMPLES
 from kits.exchange.undo.actions import undo_upload

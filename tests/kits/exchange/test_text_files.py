@@ -27,12 +27,6 @@ def test_the_delimiter_is_found_out(delimiter):
     assert Item.objects.get().description == "ring, 3; soft"
 
 
-def test_a_text_file_named_after_no_list_hears_how_to_be_named():
-    problem = only_problem(load(f"{HEAD}\nX-1,ring,part,each\n", name="parts list.csv"))
-    assert problem.reason == "a text file is named after the list that it holds, and there is no list of this name"
-    assert problem.remedy.startswith("name it such as items.csv; the lists are Settings, ")
-
-
 def test_an_open_quotation_mark_is_refused():
     problem = only_problem(load(f'{HEAD}\nX-1,"ring,part,each\nX-2,ring,part,each\n'))
     assert "cannot be taken apart" in problem.reason
@@ -50,7 +44,6 @@ def test_rows_count_as_an_editor_counts_lines():
 
 
 def test_a_file_is_known_by_its_name():
-    assert "no" in only_problem(load(HEAD, name="things.csv")).reason
     assert load(f"{HEAD}\nX-1,ring,part,each\n", name="ITEMS.CSV").stored
 
 

@@ -99,7 +99,22 @@ def test_nothing_pasted_is_said_beside_the_field(keeper, address):
 
 
 def test_other_sheets_are_not_pasted(keeper):
-    assert keeper.get("/upload/paste/Lots/").status_code == 404
+    assert keeper.get("/upload/paste/Orders/").status_code == 404
+
+
+@pytest.mark.parametrize(
+    ("sheet", "cells", "found"),
+    [
+        ("Items", "X-9\tsmall ring\tpart\teach\tsteel", "Items 1 new"),
+        ("Lots", "BA-1\tB-9\t4\tA1", "Lots 1 new"),
+    ],
+)
+def test_items_and_lots_are_pasted_as_they_lie_in_a_spreadsheet(small_shop, keeper, sheet, cells, found):
+    assert f"Paste {sheet.lower()}" in sheet_of(keeper.get(f"/upload/paste/{sheet}/"))
+    preview = sheet_of(keeper.post(f"/upload/paste/{sheet}/", {"cells": cells}, follow=True))
+    assert found in preview
+    assert "no headings were pasted" in preview
+    assert "These lists are loaded." in confirm(keeper)
 
 
 def test_what_a_replacing_sheet_removes_is_named_before_anything_happens(small_shop, keeper):

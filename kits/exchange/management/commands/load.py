@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import getpass
 import sys
+from collections.abc import Collection, Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -13,8 +14,11 @@ from django.utils import timezone
 
 from kits.catalog.waiting import is_busy
 from kits.exchange.actions import check_files, load_by_command
+from kits.exchange.reading.asking.told import Told
+from kits.exchange.reading.codepages import CHARSETS
 from kits.exchange.reading.sheet_files import open_file
 from kits.exchange.ready_database import refuse_missing_tables
+from kits.exchange.sheets.layouts import SHEETS, fold_heading
 from kits.exchange.uploads.outcome import Outcome
 from kits.exchange.uploads.problems import Findings
 from kits.exchange.uploads.progress import SpacedOut, heard_by
@@ -41,7 +45,22 @@ class Command(BaseCommand):
             metavar="SHEET",
             help="also remove what this sheet does not name; may be given several times",
         )
-
+        parser.add_argument(
+            "--list",
+            action="append",
+            default=[],
+            dest="lists",
+            metavar="NAME=SHEET",
+            help="which sheet a file, or a sheet of a workbook, is read as: 'parts 2026.csv=Items'",
+        )
+        parser.add_argument(
+            "--charset",
+            action="append",
+            default=[],
+            dest="charsets",
+            metavar="FILE=SET",
+            help=f"in which characters a text is that is not Unicode: {', '.join(CHARSETS)}",
+        )
         parser.add_argument(
             "--because", default="", metavar="REASON", help="why lots are accepted that are older than asked for"
         )
@@ -55,7 +74,8 @@ class Command(BaseCommand):
         findings = Findings()
         files = [file for path in options["files"] if (file := open_file(path, findings)) is not None]
         at, replaced = timezone.now(), options["replace"]
-        given: dict[str, Any] = {"files": files, "at": at, "replaced": replaced, "findings": findings}
+        told = Told(lists=_lists(options["lists"]), charsets=_pairs("--charset", options["charsets"], CHARSETS))
+        given: dict[str, Any] = {"files": files, "at": at, "replaced": replaced, "findings": findings, "told": told}
         try:
             with heard_by(SpacedOut(self.stderr.write, SECONDS_BETWEEN)):
                 if options["check"]:
@@ -72,6 +92,9 @@ class Command(BaseCommand):
         if outcome.problems:
             for line in problem_lines(outcome):
                 self.stderr.write(line)
+            for one in outcome.unknown:
+                likely = one.likely[0] if one.likely else "Items"
+                self.stderr.write(f'Say which list it is: load FILE --list "{one.file}={likely}"')
             sys.exit(1)
         for line in outcome_lines(outcome, kept=not options["check"]):
             self.stdout.write(line)
@@ -92,6 +115,32 @@ class Command(BaseCommand):
         if unsaid:
             given["because"] = input("Why are the old lots accepted? ").strip()
         return load_by_command(**given, meant=outcome.asked)
+
+
+def _lists(said: Sequence[str]) -> dict[str, str]:
+    """Which list is which, under the names that the shop uses."""
+    known = {fold_heading(sheet.name): sheet.name for sheet in SHEETS}
+    pairs = {name: fold_heading(value) for name, value in _split("--list", said)}
+    for name, value in pairs.items():
+        if value not in known:
+            raise CommandError(f"--list {name}: there is no such sheet; write one of {', '.join(known.values())}.")
+    return {name: known[value] for name, value in pairs.items()}
+
+
+def _pairs(option: str, said: Sequence[str], known: Collection[str]) -> dict[str, str]:
+    pairs = dict(_split(option, said))
+    for name, value in pairs.items():
+        if value not in known:
+            raise CommandError(f"{option} {name}: {value} is not known; write one of {', '.join(known)}.")
+    return pairs
+
+
+def _split(option: str, said: Sequence[str]) -> Iterator[tuple[str, str]]:
+    for text in said:
+        name, mark, value = text.rpartition("=")
+        if not mark or not name or not value:
+            raise CommandError(f"{option} {text}: write the name of the file, an equals sign, and what it is.")
+        yield name, value
 
 
 def user_of_machine() -> str:

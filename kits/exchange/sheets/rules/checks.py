@@ -17,6 +17,7 @@ from kits.exchange.sheets.rules.catalog import (
 )
 from kits.exchange.sheets.rules.days import ask_about_days
 from kits.exchange.sheets.rules.items import check_item, check_other_numbers
+from kits.exchange.sheets.rules.missing_items import note_missing
 from kits.exchange.sheets.rules.references import ReferenceCheck
 from kits.exchange.sheets.rules.shop import (
     check_job,
@@ -62,6 +63,7 @@ def check_records(records: Sequence[Record], names: Names, today: date, findings
     check_stages((record for record in records if record.sheet.name == "Schedule"), findings)
     check_returns((record for record in records if record.sheet.name == "Issued"), findings)
     _refuse_duplicates(records, findings)
+    note_missing(records, names, findings)
     ask_about_days(records, names, today, findings)
 
 

@@ -1,0 +1,98 @@
+"""Which list each sheet of a file is read as, and what is asked where nothing says so."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from kits.exchange.reading.asking.list_names import (
+    UnknownList,
+    fits_headings,
+    has_headings_of,
+    lists_by_headings,
+    named_loosely,
+    names_of,
+    resembling,
+    shown_cells,
+)
+from kits.exchange.reading.asking.told import Told
+from kits.exchange.reading.indented.shapes import looks_indented
+from kits.exchange.reading.indented.sheets import opening_cells
+from kits.exchange.reading.raw_sheets import RawSheet
+from kits.exchange.sheets.layouts import ITEMS, SHEETS, STRUCTURE, Sheet, find_sheet
+from kits.exchange.uploads.problems import Findings
+from kits.planning.words.states import in_words
+
+
+def lists_of(sheets: Sequence[RawSheet], told: Told, findings: Findings) -> dict[str, Sheet]:
+    """Which list each sheet of a file holds, as far as anything says so: a word of somebody, its name, its headings."""
+    lists: dict[str, Sheet] = {}
+    told_of = {raw.name: told.list_of(raw.file, raw.name) for raw in sheets}
+    open_to_guess = [raw for raw in sheets if not told_of[raw.name]]
+    for raw in sheets:
+        sheet = find_sheet(told_of[raw.name]) if told_of[raw.name] else _named(raw, sheets)
+        if sheet is not None:
+            lists[raw.name] = sheet
+    for raw in open_to_guess:
+        if raw.name in lists or not raw.rows:
+            continue
+        sheet, by = _guessed(raw, sheets)
+        if sheet is not None and sheet not in lists.values():
+            lists[raw.name] = sheet
+            findings.remark(sheet.name, "", f"{_called(raw)} was read as this list, by its {by}", None, raw.file)
+        else:
+            _note_unknown(raw, findings)
+    for raw in sheets:
+        if raw.name not in lists and lists:
+            says = (
+                "it was left out, as chosen" if told_of[raw.name] else "it is none of the known lists and was not read"
+            )
+            findings.remark(raw.name, "", says, None, raw.file)
+    return lists
+
+
+def _named(raw: RawSheet, sheets: Sequence[RawSheet]) -> Sheet | None:
+    """The list by the sheet's name, or, if the sheet is the only one, by the name of its file."""
+    sheet = find_sheet(raw.name) or (find_sheet(Path(raw.file).stem) if len(sheets) == 1 else None)
+    return None if sheet is None or _says_it_by_depth(raw, sheet) else sheet
+
+
+def _says_it_by_depth(raw: RawSheet, sheet: Sheet) -> bool:
+    """Whether a sheet called after the parts or the structure is a parts list that says by depth what holds what."""
+    return sheet in (ITEMS, STRUCTURE) and not fits_headings(raw, sheet) and looks_indented(opening_cells(raw))
+
+
+def _guessed(raw: RawSheet, sheets: Sequence[RawSheet]) -> tuple[Sheet | None, str]:
+    """The list by a lengthened name that its headings do not belie, else by its headings alone."""
+    names = [raw.name, Path(raw.file).stem] if len(sheets) == 1 else [raw.name]
+    sheet = next((named for name in names if (named := named_loosely(name))), None)
+    if sheet is not None and has_headings_of(raw, sheet) and not _says_it_by_depth(raw, sheet):
+        return sheet, "name"
+    likely = lists_by_headings(raw)
+    return (likely[0] if len(likely) == 1 else None), "headings"
+
+
+def _called(raw: RawSheet) -> str:
+    return "the file" if raw.from_text else f"the sheet {raw.name}"
+
+
+def _note_unknown(raw: RawSheet, findings: Findings) -> None:
+    tied = names_of(lists_by_headings(raw))
+    cells = opening_cells(raw)
+    indented = looks_indented(cells)
+    findings.unknown.append(UnknownList(raw.file, raw.name, tied or resembling(raw), indented, shown_cells(cells)))
+
+
+def refuse_unknown(file: str, sheets: Sequence[RawSheet], findings: Findings) -> None:
+    """Nothing of a file is known: say so, with what it may be."""
+    asked = [one for one in findings.unknown if one.file == file]
+    if not asked and any(raw.rows for raw in sheets):
+        findings.refuse("", None, "", "", "all of it was left out, as chosen", "say which list it is", file)
+    elif not asked:
+        findings.refuse("", None, "", "", "it is empty", "save it again with its rows", file)
+    for one in asked:
+        name = "" if len(sheets) == 1 and sheets[0].from_text else one.sheet
+        alike = in_words([*one.likely, *(["an indented list of what holds what"] if one.indented else [])])
+        reason = f"neither its name nor its headings say which list it is{f'; it may be {alike}' if alike else ''}"
+        remedy = f"say which list it is, or name it after one: {', '.join(sheet.name for sheet in SHEETS)}"
+        findings.refuse("", None, "", name, reason, remedy, file)

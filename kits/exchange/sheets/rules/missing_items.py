@@ -1,0 +1,50 @@
+"""The part numbers that rows name and nobody has, with what the rows say of them: to be added as items."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable
+
+from kits.catalog.folding import fold
+from kits.catalog.words import ItemKind, StockUnit
+from kits.exchange.sheets.names import Names
+from kits.exchange.sheets.records import Record
+from kits.exchange.uploads.problems import Findings, MissingItem
+
+MOST_MISSING = 1000
+_KITS = {("KitFits", "kit"), ("KitContents", "part_number")}
+_ASSEMBLIES = {("Structure", "parent"), ("KitFits", "fits"), ("Scopes", "section"), ("FindingRules", "assembly")}
+_UNITS = frozenset(StockUnit.values)
+
+
+def note_missing(records: Iterable[Record], names: Names, findings: Findings) -> None:
+    """Gather the unknown numbers in the order in which they first stand, with the kind that their rows speak for."""
+    spelled: dict[str, str] = {}
+    seen: dict[str, set[tuple[str, str]]] = defaultdict(set)
+    units: dict[str, str] = {}
+    for record in records:
+        for column in record.sheet.columns:
+            number = record.text(column.name) if column.reads == "part" else ""
+            if number and names.item(number) is None:
+                key = fold(number)
+                spelled.setdefault(key, number)
+                seen[key].add((record.sheet.name, column.name))
+                if column.name in ("child", "part_number") and record.text("unit") in _UNITS:
+                    units.setdefault(key, record.text("unit"))
+    for key, number in list(spelled.items())[:MOST_MISSING]:
+        what, _ = findings.described.get(key, ("", ""))
+        kind = _kind(seen[key])
+        unit = StockUnit.EACH.value if kind != ItemKind.PART.value else units.get(key, StockUnit.EACH.value)
+        findings.missing.append(MissingItem(number, what, unit, kind))
+
+
+def _kind(seen: set[tuple[str, str]]) -> str:
+    """What a number must be to stand where it stands; what holds something and lies in nothing may be a pump."""
+    if any(column == "pump" for _, column in seen):
+        return ItemKind.PUMP.value
+    if seen & _KITS:
+        return ItemKind.KIT.value
+    if seen & _ASSEMBLIES:
+        in_something = ("Structure", "child") in seen or seen & {("KitFits", "fits"), ("Scopes", "section")}
+        return (ItemKind.ASSEMBLY if in_something else ItemKind.PUMP).value
+    return ItemKind.PART.value
