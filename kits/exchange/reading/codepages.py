@@ -75,15 +75,13 @@ class TextReading:
         return f"{CHARSETS[self.charset]} text ({self.charset})"
 
 
-def read_bytes(content: bytes, file: str, chosen: str = "") -> tuple[str, TextReading] | None:
-    """The text in the likeliest set, or in the one that somebody chose; None where none can read it."""
+def read_bytes(content: bytes, file: str, chosen: str = "") -> tuple[str, TextReading]:
+    """The text in the likeliest set, or in the one that somebody chose; one of the sets reads every byte."""
     telling = b"\n".join([line for line in content.splitlines() if not line.isascii()][:_MOST_LINES])
     texts = {name: text for name in CHARSETS if (text := _decoded(content, telling, name)) is not None}
-    if not texts:
-        return None
     points = {name: _points(texts[name], _ALPHABETS[name]) for name in _TOLD_APART if name in texts}
     ranked = sorted(points, key=lambda name: -points[name])  # stable: among equals the first of those told apart
-    charset = chosen if chosen in texts else (ranked or list(texts))[0]
+    charset = chosen if chosen in texts else ranked[0]
     rivals = [name for name in ranked if points[name] == points[ranked[0]] and texts[name] != texts[ranked[0]]]
     rivals = [] if chosen in texts else rivals
     places = _places(texts[charset])

@@ -52,10 +52,7 @@ def text_of(content: bytes, file: str, charset: str = "") -> tuple[str, list[str
     """The text of a file, what has to be said of its character set, and how that was found out if it is not Unicode."""
     if (decoded := _decode(content)) is not None:
         return *decoded, None
-    found = read_bytes(content, file, charset)
-    if found is None:
-        raise FileRefused("its bytes are no text in any character set that is known here", "export it as UTF-8")
-    text, reading = found
+    text, reading = read_bytes(content, file, charset)
     alike = f"; {' and '.join(reading.alike)} would give other letters that are as likely" if reading.alike else ""
     return text, [f"read as {reading.says}, for it is not UTF-8{alike}"], reading
 

@@ -23,10 +23,13 @@ from kits.exchange.sheets.layouts import ITEMS, SHEETS, STRUCTURE, Sheet, find_s
 from kits.exchange.uploads.problems import Findings
 from kits.planning.words.states import in_words
 
+_DEPTH = "an indented list of what holds what"
+
 
 def lists_of(sheets: Sequence[RawSheet], told: Told, findings: Findings) -> dict[str, Sheet]:
     """Which list each sheet of a file holds, as far as anything says so: a word of somebody, its name, its headings."""
     lists: dict[str, Sheet] = {}
+    unknown: list[UnknownList] = []
     told_of = {raw.name: told.list_of(raw.file, raw.name) for raw in sheets}
     open_to_guess = [raw for raw in sheets if not told_of[raw.name]]
     for raw in sheets:
@@ -41,7 +44,9 @@ def lists_of(sheets: Sequence[RawSheet], told: Told, findings: Findings) -> dict
             lists[raw.name] = sheet
             findings.remark(sheet.name, "", f"{_called(raw)} was read as this list, by its {by}", None, raw.file)
         else:
-            _note_unknown(raw, findings)
+            unknown.append(_unknown(raw))
+    # Among lists that are known, a sheet of notes is no question.
+    findings.unknown += [one for one in unknown if not lists or one.likely or one.indented]
     for raw in sheets:
         if raw.name not in lists and lists:
             says = (
@@ -76,11 +81,11 @@ def _called(raw: RawSheet) -> str:
     return "the file" if raw.from_text else f"the sheet {raw.name}"
 
 
-def _note_unknown(raw: RawSheet, findings: Findings) -> None:
+def _unknown(raw: RawSheet) -> UnknownList:
     tied = names_of(lists_by_headings(raw))
     cells = opening_cells(raw)
     indented = looks_indented(cells)
-    findings.unknown.append(UnknownList(raw.file, raw.name, tied or resembling(raw), indented, shown_cells(cells)))
+    return UnknownList(raw.file, raw.name, tied or resembling(raw), indented, shown_cells(cells))
 
 
 def refuse_unknown(file: str, sheets: Sequence[RawSheet], findings: Findings) -> None:
@@ -90,9 +95,12 @@ def refuse_unknown(file: str, sheets: Sequence[RawSheet], findings: Findings) ->
         findings.refuse("", None, "", "", "all of it was left out, as chosen", "say which list it is", file)
     elif not asked:
         findings.refuse("", None, "", "", "it is empty", "save it again with its rows", file)
-    for one in asked:
-        name = "" if len(sheets) == 1 and sheets[0].from_text else one.sheet
-        alike = in_words([*one.likely, *(["an indented list of what holds what"] if one.indented else [])])
-        reason = f"neither its name nor its headings say which list it is{f'; it may be {alike}' if alike else ''}"
+    else:
+        names = "" if sheets[0].from_text else ", ".join(one.sheet for one in asked)
+        likely = dict.fromkeys(name for one in asked for name in (*one.likely, *([_DEPTH] if one.indented else [])))
+        alike = f"; it may be {in_words(list(likely))}" if likely and len(asked) == 1 else ""
+        reason = "neither its name nor its headings say which list it is"
+        if len(asked) > 1:
+            reason = "neither the names of its sheets nor their headings say which lists they are"
         remedy = f"say which list it is, or name it after one: {', '.join(sheet.name for sheet in SHEETS)}"
-        findings.refuse("", None, "", name, reason, remedy, file)
+        findings.refuse("", None, "", names, f"{reason}{alike}", remedy, file)

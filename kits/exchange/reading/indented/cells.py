@@ -57,8 +57,8 @@ def _of_table(line: str) -> list[str]:
 
 def _mark_of(lines: list[str]) -> str:
     """The mark that parts most lines into as many cells; tabs that only indent part nothing."""
-    if any("\t" in line.strip() for line in lines):
-        return "\t"
+    if not lines or any("\t" in line.strip() for line in lines):
+        return "\t" if lines else ""
     widths = {mark: Counter(map(len, _parted(lines, mark))).most_common(1)[0] for mark in _MARKS}
     fitting = [mark for mark, (width, often) in widths.items() if width > 1 and 2 * often >= len(lines)]
     return max(fitting, key=lambda mark: widths[mark][0], default="")

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from kits.catalog.errors import Refusal
 from kits.exchange.reading.indented.cells import rows_of_text
-from kits.exchange.reading.raw_sheets import RawSheet, is_blank
+from kits.exchange.reading.raw_sheets import RawSheet
 
 _MOST_ROWS = 200
 
@@ -11,7 +12,10 @@ _MOST_ROWS = 200
 def opening_cells(raw: RawSheet) -> list[list[str]]:
     """The first rows of a sheet as texts, taken apart as they would be if they were pasted."""
     if raw.from_text:
-        return rows_of_text(raw.opening)[0][:_MOST_ROWS] if not is_blank(raw.opening) else []
+        try:
+            return rows_of_text(raw.opening)[0][:_MOST_ROWS]
+        except Refusal:  # no list begins like this
+            return []
     return [[_cell(value) for value in row.values] for row in raw.rows[:_MOST_ROWS]]
 
 
