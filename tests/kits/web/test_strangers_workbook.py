@@ -86,7 +86,7 @@ def told(small_shop, keeper):
 
 def test_every_trap_is_told_with_its_place_its_value_and_its_remedy(told):
     assert [says for says in TOLD if says not in told] == []
-    assert "18 problems: nothing was stored. Put them right in the file and upload it again." in told
+    assert "18 problems: nothing was stored. Put them right in the file and upload it again" in told
 
 
 def test_they_stand_in_the_order_of_the_rows_and_each_has_its_remedy(small_shop, keeper):
