@@ -24,7 +24,8 @@ class Report:
     ``sure`` are renewed, ``open`` have no verdict yet. ``seen`` are line and pump of every verdict, ``inspected`` and
     ``found`` the lines of what was looked at and of what was found worn, one entry a position. ``unplaced`` are
     verdicts on places that the job does not have. Of the ``sure`` ones ``because`` are renewed by a finding that was
-    named, ``along`` because they stand or fall together with one of those; each with the name of the finding.
+    named, ``along`` because they stand or fall together with one of those; each with the name of the finding. Others
+    are renewed ``with_group``: only because another position of their group is, whatever they were found to be.
     """
 
     sure: tuple[Position, ...]
@@ -37,6 +38,7 @@ class Report:
     unplaced: tuple[Verdict, ...] = ()
     because: tuple[tuple[Position, str], ...] = ()
     along: tuple[tuple[Position, str], ...] = ()
+    with_group: tuple[Position, ...] = ()
 
 
 @dataclass
@@ -107,20 +109,24 @@ def read_report(
     drags = _groups_that_renew(positions, given)
     because = {number: name for number, name in (named or {}).items() if number not in given}
     along = _groups_renewed(positions, because)
-    sure, left_open, inspected, found = [], [], [], []
+    sure, left_open, inspected, found, with_group = [], [], [], [], []
     for number, position in enumerate(positions):
         report = given.get(number)
         said = report.verdict if report else ""
         follows = position.group in drags and (report is None or report.with_group is not False)
         told = report is None and (number in because or position.group in along)
-        if said in NEW_PIECE or (follows and said in ("", "keep")) or told:
+        dragged = follows and said in ("", "keep")
+        went_along = said == "renew" and _went_along(number, positions, given)
+        if said in NEW_PIECE or dragged or told:
             sure.append(position)
         elif report is None:
             left_open.append(position)
         if said in ("renew", "keep", "rework"):
             inspected.append(position.line)
-        if said == "rework" or (said == "renew" and not _went_along(number, positions, given)):
+        if said == "rework" or (said == "renew" and not went_along):
             found.append(position.line)
+        if dragged or went_along:
+            with_group.append(position)
     words = [((positions[number].where, verdict.part_number), verdict.verdict) for number, verdict in given.items()]
     return Report(
         tuple(sure),
@@ -137,6 +143,7 @@ def read_report(
             for number, position in enumerate(positions)
             if position.group in along and number not in given and number not in because
         ),
+        with_group=tuple(with_group),
     )
 
 

@@ -6,8 +6,6 @@ from dataclasses import dataclass, field
 from datetime import date
 
 from bom.answers.flags import flags_of
-from bom.demand.positions import positions_of
-from bom.demand.requirements import covered_by_kits
 from bom.plan import Plan
 from kits.catalog.option_words import in_shop_words, option_words
 from kits.planning.lists.plan_reading import PlanReading
@@ -17,22 +15,13 @@ from kits.planning.sheets.job_findings import JobFindings, job_findings, past_fi
 from kits.planning.sheets.job_grid import job_state
 from kits.planning.sheets.job_parts import JobPart, JobParts
 from kits.planning.sheets.job_sections import JobWalk, OpenedAssembly
-from kits.planning.sheets.strip_report import StripSection, strip_sections
+from kits.planning.sheets.strip_report import VERDICT_SAYS, StripSheet, strip_sheet
 from kits.planning.words.item_names import item_names
 from kits.planning.words.line_notes import read_line_notes
 from kits.planning.words.pump_drawing import DrawnSection, drawn_sections
 from kits.planning.words.states import State
 from kits.planning.words.why_words import Said, job_figures
 from kits.schedule.models import Job, Verdict
-
-VERDICT_SAYS = {
-    "renew": "renewed",
-    "missing": "missing, replaced",
-    "keep": "good, goes back in",
-    "rework": "out for rework",
-    "not_as_listed": "not as listed: plan again",
-    "": "still to be looked at",
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,12 +64,7 @@ class JobSheet:
     findings: JobFindings = field(default_factory=JobFindings)
     figures: tuple[Said, ...] = ()
     ways: KitWays | None = None
-    strip: tuple[StripSection, ...] = ()
-
-    @property
-    def unseen(self) -> int:
-        """How many positions nobody has looked at yet."""
-        return sum(section.unseen for section in self.strip)
+    strip: StripSheet = field(default_factory=StripSheet)
 
 
 def find_job(number: str) -> Job | None:
@@ -103,6 +87,7 @@ def job_sheet(plan: Plan, job: Job) -> JobSheet:
     ways = WaysDraft(plan, job.job)
     names = item_names(named | rule_parts(reading) | set(ways.numbers()))
     notes = read_line_notes({reading.part_number(spot.item) for spot in walk.spots})
+    strip = strip_sheet(reading, asker, verdicts, names)
     return JobSheet(
         job=job,
         as_of=plan.shop.as_of,
@@ -111,15 +96,15 @@ def job_sheet(plan: Plan, job: Job) -> JobSheet:
         to_inspect=reading.to_inspect.get(asker, 0),
         parts=parts.rows(names),
         drawing=drawn_sections(reading.structure, walk.recipe.pump, job.quantity, walk.opened),
-        sections=walk.assemblies(names, notes),
+        sections=walk.assemblies(names, notes, strip),
         kits=kits.rows(names),
-        seen=positions_seen(reading, asker, verdicts),
+        seen=positions_seen(strip),
         cautions=tuple(flag["says"] for flag in flags_of(plan) if flag["job"] == job.job),
         same_serial=same_serial,
         figures=job_figures(plan, job.job),
         ways=ways.named(names),
         findings=job_findings(reading, job.job, walk.opened, sections_of(reading, asker), names),
-        strip=strip_sections(reading, asker, verdicts, names),
+        strip=strip,
     )
 
 
@@ -130,30 +115,18 @@ def sections_of(reading: PlanReading, asker: int) -> tuple[str, ...]:
 
 
 def seen_of(verdict: Verdict) -> Seen:
-    """One verdict as it is shown."""
-    return Seen(verdict.where, verdict.item.part_number, verdict.verdict, VERDICT_SAYS[verdict.verdict], verdict.found)
+    """One verdict as it is shown, without its position; what was renewed and not found worn went with its group."""
+    along = verdict.verdict == "renew" and verdict.with_group and not verdict.found.strip()
+    says = "renewed with its group" if along else VERDICT_SAYS[verdict.verdict]
+    return Seen(verdict.where, verdict.item.part_number, verdict.verdict, says, verdict.found)
 
 
-def positions_seen(reading: PlanReading, asker: int, verdicts: tuple[Verdict, ...]) -> tuple[Seen, ...]:
-    """Every inspected position of a job: what was seen, and what has still to be looked at."""
-    demand, number = reading.plan.demand, reading.askers[asker].recipe
-    job = reading.askers[asker].job
-    report = demand.reports.get(job.job) if job else None
-    if report is not None:
-        still = list(report.open)
-    else:
-        recipe = demand.explosion.recipes[number]
-        covered = covered_by_kits(demand.explosion, number)
-        still = positions_of(reading.structure, demand.conditions, number, recipe, covered)
-    lines = reading.structure.lines
-    renewed = (*report.because, *report.along) if report is not None else ()
-    told = [seen_of(verdict) for verdict in verdicts]
-    told += [Seen(p.where, lines[p.line].child, "renew", f"renewed: {why}", "") for p, why in renewed]
-    told.sort(key=lambda seen: seen.verdict == "keep")
-    return (
-        *told,
-        *(Seen(p.where, lines[p.line].child, "", VERDICT_SAYS[""], "") for p in still),
-    )
+def positions_seen(strip: StripSheet) -> tuple[Seen, ...]:
+    """Every inspected position of a job: what was decided, what goes back in, and what has still to be looked at."""
+    rows = [row for section in strip.sections for row in section.rows]
+    told = [Seen(row.where, row.part_number, row.verdict, row.says, row.found) for row in rows]
+    told += [seen_of(verdict) for verdict in strip.unplaced]
+    return tuple(sorted(told, key=lambda seen: (seen.says == VERDICT_SAYS[""], seen.verdict == "keep")))
 
 
 def other_jobs(job: Job) -> list[OtherJob]:

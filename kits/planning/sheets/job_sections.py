@@ -10,6 +10,7 @@ from bom.demand.requirements import covered_by_kits
 from bom.values import ONE
 from kits.catalog.amounts import Amount
 from kits.planning.lists.plan_reading import PlanReading
+from kits.planning.sheets.strip_report import StripSheet, found_says
 from kits.planning.words.item_names import ItemName
 from kits.planning.words.line_notes import LineNotes, line_note
 
@@ -121,11 +122,15 @@ class JobWalk:
         named = {spot.item for spot in self.spots} | {kit for kits in self.kits.values() for kit, _ in kits}
         return named | {int(self.structure.child[line]) for spot in self.spots for line in self.lines_of(spot.item)}
 
-    def assemblies(self, names: Mapping[str, ItemName], notes: LineNotes) -> tuple[OpenedAssembly, ...]:
+    def assemblies(
+        self, names: Mapping[str, ItemName], notes: LineNotes, strip: StripSheet
+    ) -> tuple[OpenedAssembly, ...]:
         """Every opened assembly with its lines."""
-        return tuple(self._assembly(spot, names, notes) for spot in self.spots)
+        return tuple(self._assembly(spot, names, notes, strip) for spot in self.spots)
 
-    def _assembly(self, spot: _Spot, names: Mapping[str, ItemName], notes: LineNotes) -> OpenedAssembly:
+    def _assembly(
+        self, spot: _Spot, names: Mapping[str, ItemName], notes: LineNotes, strip: StripSheet
+    ) -> OpenedAssembly:
         number = self.reading.part_number(spot.item)
         own_kits = self.kits.get(spot.item, []) if spot.kit_root == spot.item else []
         return OpenedAssembly(
@@ -136,13 +141,15 @@ class JobWalk:
             says=" × ".join(spot.factors) if len(spot.factors) > 1 else "",
             kit=", ".join(self.reading.part_number(kit) for kit, _ in own_kits),
             lines=tuple(
-                self._line(line, spot, names, notes)
+                self._line(line, spot, names, notes, strip)
                 for line in self.lines_of(spot.item)
                 if self.structure.lines[line].at_rebuild != "open"
             ),
         )
 
-    def _line(self, line: int, spot: _Spot, names: Mapping[str, ItemName], notes: LineNotes) -> SectionLine:
+    def _line(
+        self, line: int, spot: _Spot, names: Mapping[str, ItemName], notes: LineNotes, strip: StripSheet
+    ) -> SectionLine:
         held, child = self.structure.lines[line], int(self.structure.child[line])
         name = names[held.child]
         one = int(self.structure.quantity[line])
@@ -154,7 +161,7 @@ class JobWalk:
             position=held.position,
             says=" × ".join((f"{name.amount(one).text} per {held.parent}", *spot.factors)),
             total=name.amount(one * spot.count),
-            at_rebuild=self._at_rebuild(line, spot),
+            at_rebuild=found_says(strip.by_spot.get((line, spot.inside), ())) or self._at_rebuild(line, spot),
             kit=", ".join(kits) if held.at_rebuild == "renew" else "",
             note=line_note(notes, held),
         )

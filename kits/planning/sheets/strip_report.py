@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import hashlib
+from collections import defaultdict
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import groupby
 
 from bom.demand.positions import fold_where, positions_of
@@ -14,10 +15,25 @@ from kits.planning.lists.plan_reading import PlanReading
 from kits.planning.words.item_names import ItemName
 from kits.schedule.models import Verdict
 
+VERDICT_SAYS = {
+    "renew": "renewed",
+    "missing": "missing, replaced",
+    "keep": "good, goes back in",
+    "rework": "out for rework",
+    "not_as_listed": "not as listed: plan again",
+    "": "still to be looked at",
+}
+GOOD_BUT = "good, but "
+WITH_GROUP = "its group is renewed"
+SAID_LAST = (VERDICT_SAYS["rework"], VERDICT_SAYS["not_as_listed"], VERDICT_SAYS["keep"], VERDICT_SAYS[""])
+
 
 @dataclass(frozen=True, slots=True)
 class StripRow:
-    """One position: ``where`` in full, ``spot`` inside its section. ``because`` says why it is renewed anyhow."""
+    """One position: ``where`` in full, ``spot`` inside its section.
+
+    ``because`` says why it is renewed whatever was found on it, ``with_group`` that its group pulled it along.
+    """
 
     key: str
     where: str
@@ -28,6 +44,18 @@ class StripRow:
     found: str
     measured: str
     because: str
+    with_group: bool
+
+    @property
+    def says(self) -> str:
+        """What was decided on it."""
+        if self.with_group:
+            return f"{GOOD_BUT if self.verdict == 'keep' else ''}renewed with its group"
+        return f"renewed: {self.because}" if self.because else VERDICT_SAYS[self.verdict]
+
+
+Spot = tuple[int, tuple[int, ...]]
+"""A structure line, and the opened assemblies down to it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,9 +72,23 @@ class StripSection:
         return sum(not row.verdict and not row.because for row in self.rows)
 
 
-def strip_sections(
+@dataclass(frozen=True, slots=True)
+class StripSheet:
+    """The strip report of a job: by section, and by the lines of its structure. ``unplaced`` are no positions of it."""
+
+    sections: tuple[StripSection, ...] = ()
+    by_spot: Mapping[Spot, tuple[StripRow, ...]] = field(default_factory=dict)
+    unplaced: tuple[Verdict, ...] = ()
+
+    @property
+    def unseen(self) -> int:
+        """How many positions nobody has looked at yet."""
+        return sum(section.unseen for section in self.sections)
+
+
+def strip_sheet(
     reading: PlanReading, asker: int, verdicts: Iterable[Verdict], names: Mapping[str, ItemName]
-) -> tuple[StripSection, ...]:
+) -> StripSheet:
     """The positions of a job that asks for parts, in the order of its sections."""
     demand, structure, number = reading.plan.demand, reading.structure, reading.askers[asker].recipe
     job = reading.askers[asker].job
@@ -55,29 +97,60 @@ def strip_sections(
     covered = covered_by_kits(demand.explosion, number)
     positions = positions_of(structure, demand.conditions, number, recipe, covered)
     places = places_of(structure, positions, job.quantity)
-    said = {places.get((fold_where(one.where), one.item.part_number)): one for one in verdicts}
+    said: dict[int | None, Verdict] = {}
+    unplaced = []
+    for one in verdicts:
+        place = places.get((fold_where(one.where), one.item.part_number))
+        if place is None:
+            unplaced.append(one)
+        said[place] = one
     report = demand.reports.get(job.job)
     renewed = {p.where: why for p, why in (*report.because, *report.along)} if report else {}
+    pulled = {p.where for p in report.with_group} if report else set()
+    by_spot: dict[Spot, list[StripRow]] = defaultdict(list)
     rows = []
     for place, position in enumerate(positions):
-        part, one = structure.lines[position.line].child, said.get(place)
+        part, told = structure.lines[position.line].child, said.get(place)
         steps = position.where.split(" / ")
+        with_group = position.where in pulled
         row = StripRow(
             key=_key(position.where, part),
-            where=one.where if one else position.where,
+            where=told.where if told else position.where,
             spot=" / ".join(steps[2:]),
             part_number=part,
             what=names[part].what,
-            verdict=one.verdict if one else "",
-            found=one.found if one else "",
-            measured=one.measured if one else "",
-            because=renewed.get(position.where, ""),
+            verdict=told.verdict if told else "",
+            found=told.found if told else "",
+            measured=told.measured if told else "",
+            because=WITH_GROUP if with_group else renewed.get(position.where, ""),
+            with_group=with_group,
         )
         rows.append((" / ".join(steps[:2]), row))
-    return tuple(
-        StripSection(_key(name), name, tuple(row for _, row in group))
-        for name, group in groupby(rows, lambda row: row[0])
+        by_spot[position.line, position.inside].append(row)
+    return StripSheet(
+        sections=tuple(
+            StripSection(_key(name), name, tuple(row for _, row in group))
+            for name, group in groupby(rows, lambda row: row[0])
+        ),
+        by_spot={spot: tuple(found) for spot, found in by_spot.items()},
+        unplaced=tuple(unplaced),
     )
+
+
+def found_says(rows: Iterable[StripRow]) -> str:
+    """What was found on the positions of one line: how many of each kind, and in which words; empty while unseen."""
+    rows = tuple(rows)
+    if not any(row.verdict or row.with_group for row in rows):
+        return ""
+    counts: dict[str, list[str]] = defaultdict(list)
+    for row in rows:
+        counts[row.says].append(row.found.strip())
+    told = []
+    for says in sorted(counts, key=lambda says: SAID_LAST.index(says) if says in SAID_LAST else -1):
+        words = ", ".join(dict.fromkeys(filter(None, counts[says])))
+        many = f"{len(counts[says])} × " if len(rows) > 1 else ""
+        told.append(f"{many}{says}{f' ({words})' if words else ''}")
+    return "; ".join(told)
 
 
 def _key(*names: str) -> str:

@@ -71,5 +71,5 @@ def render_job(
 
 def strip_forms(sheet: JobSheet, typed: StripForm | None) -> tuple[StripForm, ...]:
     """A form for each section that is opened, the one that was refused as it was typed."""
-    forms = (StripForm(section) for section in sheet.strip)
+    forms = (StripForm(section) for section in sheet.strip.sections)
     return tuple(typed if typed and typed.section.key == form.section.key else form for form in forms)

@@ -55,4 +55,4 @@ def write_section(request: HttpRequest, job: str) -> HttpResponse:
 
 def section_now(job: Job, key: str) -> StripSection | None:
     """The section of a job with this key, as its strip report stands now."""
-    return next((section for section in job_sheet(plan_now(), job).strip if section.key == key), None)
+    return next((section for section in job_sheet(plan_now(), job).strip.sections if section.key == key), None)

@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import pytest
 
+from bom.plan import plan
 from tests.bom.small_shops import answer, demand_of, inspect, job, make_shop, march, opens, pick, verdict
 
 # --- verdicts
@@ -55,6 +56,23 @@ def test_one_renewal_renews_its_group():
     """Also a member that was to be kept."""
     verdicts = [verdict("PUMP 1 / head 1", "bumper"), verdict("PUMP 1 / head 2", "bumper", "keep")]
     assert after([PAIR], *verdicts) == {"bumper": (3, 0, 0)}
+
+
+def pulled_along(*verdicts):
+    """The positions that are renewed only because their group is."""
+    report = plan(make_shop([PAIR], verdicts=verdicts)).demand.reports["J-1"]
+    return [position.where.rpartition(" ")[2] for position in report.with_group]
+
+
+def test_what_is_renewed_only_with_its_group_is_told_apart():
+    """Nobody looked at head 2, head 3 was good; neither is the reason why anything is renewed."""
+    torn = verdict("PUMP 1 / head 1", "bumper", found="torn")
+    assert pulled_along(torn, verdict("PUMP 1 / head 3", "bumper", "keep")) == ["2", "3"]
+    assert pulled_along(torn, verdict("PUMP 1 / head 2", "bumper", with_group=True)) == ["2", "3"]
+    worn_itself = verdict("PUMP 1 / head 2", "bumper", found="worn", with_group=True)
+    assert pulled_along(torn, worn_itself) == ["3"]
+    assert pulled_along(torn, verdict("PUMP 1 / head 2", "bumper", "keep", with_group=False)) == ["3"]
+    assert pulled_along(verdict("PUMP 1 / head 1", "bumper", "keep")) == []
 
 
 def test_a_member_that_is_reworked_or_not_as_listed_stays_out():

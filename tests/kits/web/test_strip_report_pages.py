@@ -5,6 +5,7 @@ import re
 import pytest
 from django.contrib.auth.models import Group
 
+from kits.catalog.models import StructureLine
 from kits.people.models import User
 from kits.people.roles import ADMINISTRATOR, PLANNER, ROLES, SERVICE_LEAD
 from kits.schedule.models import Job, JobStep, Verdict
@@ -77,6 +78,43 @@ def test_verdicts_are_written_with_what_was_found_and_measured(lead):
     assert "pump 1 / E-1 1: 2 verdicts written." in sheet
     assert "pump 1 / E-1 1: all 2 looked at" in sheet
     assert "Strip report 2 positions still to be looked at." in sheet
+
+
+def test_sections_show_what_was_found_once_somebody_looked(lead):
+    """Four balls: one pitted, one missing, one good, one that nobody has seen."""
+    before = sheet_of(lead.get(PAGE)).split("Sections in assembly order")[1]
+    assert "4 looked at, 35 in 100 renewed" in before
+    Section(lead, "pump 1 / E-1 1").send(row_1="renew", found_1="pitted", row_2="keep")
+    Section(lead, "pump 1 / E-1 2").send(row_1="missing")
+    after = sheet_of(lead.get(PAGE)).split("Sections in assembly order")[1]
+    assert ("4 1 × renewed (pitted); 1 × missing, replaced; 1 × good, goes back in; 1 × still to be looked at") in after
+    assert "35 in 100" not in after.split("Strip report")[0]
+
+
+def test_position_that_follows_its_group_says_so(lead):
+    """Both balls of a check valve's end stand or fall together: nobody looked at the second, the third was good."""
+    StructureLine.objects.filter(child__part_number="BA-1").update(renew_together="balls", renew_together_over="pump")
+    Section(lead, "pump 1 / E-1 1").send(row_1="renew", found_1="pitted", row_2="keep")
+    sheet = sheet_of(lead.get(PAGE))
+    assert "good, but renewed with its group" in sheet
+    assert "4 1 × renewed (pitted); 1 × good, but renewed with its group; 2 × renewed with its group" in sheet
+    assert "Every position has been looked at." in sheet
+    assert "pump 1 / E-1 2: all 2 looked at" in sheet
+
+
+def test_reader_sees_who_followed_whom(lead, sign_in):
+    """Whoever may not write the report has it as a list; a job of the past has its verdicts alone."""
+    StructureLine.objects.filter(child__part_number="BA-1").update(
+        renew_together="balls", renew_together_over="assembly"
+    )
+    Section(lead, "pump 1 / E-1 1").send(row_1="renew", found_1="pitted", row_2="renew")
+    Verdict.objects.filter(found="").update(with_group=True)
+    clerk = sign_in("Storeroom clerk")
+    sheet = sheet_of(clerk.get(PAGE))
+    assert "pump 1 / E-1 1 / CK-1 1 / ball BA-1 renewed pitted" in sheet
+    assert "pump 1 / E-1 1 / CK-1 2 / ball BA-1 renewed" in sheet
+    Job.objects.filter(job="J-1").update(stage="shipped")
+    assert "pump 1 / E-1 1 / CK-1 2 / ball BA-1 renewed with its group" in sheet_of(clerk.get(PAGE))
 
 
 def test_a_pump_on_which_a_verdict_is_given_has_been_stripped(lead):
