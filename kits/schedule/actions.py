@@ -81,9 +81,10 @@ def add_finding(*, job: Job, finding: str, section: str, found_on: date, note: s
         return Finding.objects.create(job=job, finding=rule.finding, section=item, found_on=found_on, note=note.strip())
 
 
-def remove_finding(*, job: Job, finding: str, section: str) -> None:
+def remove_finding(*, job: Job, finding: str, section: str, key: str = "") -> None:
     """Take a finding off a job; once is enough, so one that is gone already is no fault."""
     with transaction.atomic(durable=True):
         mark_shop()
+        hear_once(key)
         named = Finding.objects.filter(job=job, folded=fold(finding))
         (named.filter(section__folded=fold(section)) if section else named.filter(section=None)).delete()

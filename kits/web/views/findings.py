@@ -12,6 +12,7 @@ from kits.catalog.errors import Refusal
 from kits.planning.queries import today
 from kits.schedule.actions import add_finding, remove_finding
 from kits.web.finding_forms import FindingForm
+from kits.web.request_keys import KeyForm, refuse_foreign
 from kits.web.views.job import MAY_ADD, MAY_REMOVE, job_or_404
 
 
@@ -33,6 +34,12 @@ def name_finding(request: HttpRequest, job: str) -> HttpResponse:
 @permission_required(MAY_REMOVE, raise_exception=True)
 def take_back_finding(request: HttpRequest, job: str) -> HttpResponse:
     """Take a finding off a job."""
-    found = job_or_404(job)
-    remove_finding(job=found, finding=request.POST.get("finding", ""), section=request.POST.get("section", ""))
+    found, form = job_or_404(job), KeyForm(request.POST)
+    finding, section = request.POST.get("finding", ""), request.POST.get("section", "")
+    try:
+        refuse_foreign(form)
+        key = form.request_key("no finding", found.pk, finding, section)
+        remove_finding(job=found, finding=finding, section=section, key=key)
+    except Refusal as error:
+        messages.error(request, str(error))
     return redirect("job", job=found.job)

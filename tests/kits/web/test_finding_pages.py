@@ -7,7 +7,9 @@ from bom.values import ONE
 from kits.catalog.models import FindingRule, Item
 from kits.people.models import User
 from kits.people.roles import ROLES
-from kits.schedule.models import Finding
+from kits.schedule.models import Finding, Job
+from kits.web.request_keys import new_key
+from tests.kits.web.hands import tap
 from tests.kits.web.shops import sheet_of
 
 pytestmark = pytest.mark.django_db
@@ -50,7 +52,15 @@ def test_where_the_number_comes_from_names_the_finding(rules, reader):
 
 def test_a_finding_is_taken_back(rules, reader):
     name(reader)
-    sheet = sheet_of(reader.post("/findings/remove/J-1/", {"finding": "metal in the oil", "section": ""}, follow=True))
+    sheet = sheet_of(
+        tap(
+            reader,
+            "/findings/remove/J-1/",
+            {"finding": "metal in the oil", "section": ""},
+            on="/jobs/J-1/",
+            follow=True,
+        )
+    )
     assert "Nothing has been named on this job." in sheet
     assert not Finding.objects.exists()
 
@@ -90,7 +100,8 @@ def test_only_those_who_work_in_the_schedule_name_findings(rules, client, role):
     assert (name(client).status_code == 200) is allowed
     assert ("/findings/add/J-2/" in client.get("/jobs/J-2/").content.decode()) is allowed
     assert ("/findings/remove/J-2/" in client.get("/jobs/J-2/").content.decode()) is allowed
-    client.post("/findings/remove/J-2/", {"finding": "bore honed", "section": ""})
+    key = new_key("no finding", Job.objects.get(job="J-2").pk, "bore honed", "")
+    client.post("/findings/remove/J-2/", {"key": key, "finding": "bore honed", "section": ""})
     assert Finding.objects.filter(job__job="J-2").exists() is not allowed
 
 
