@@ -275,7 +275,9 @@ WITHOUT = {
     "upload_work.html": "the same upload is taken up again",
     "uploads/headings.html": "is only checked",
     "uploads/indented.html": "is only checked",
+    "uploads/new_items.html": "is only checked",
     "uploads/paste.html": "is only checked",
+    "uploads/reading.html": "is only checked",
     "uploads/undo.html": "an upload is taken back once, as it stands on its page",
 }
 """Pages with one form that needs no key, and why a second tap, or one too soon, cannot hit something else there."""
