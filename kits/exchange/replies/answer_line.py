@@ -175,7 +175,7 @@ class AnswerLine(LineInMaking):
         if price is None:
             return
         packs = pieces_of(row, asked_for) or (asked_for.packs * asked_for.pack_size if asked_for else Decimal(1))
-        readings = price_readings(price, packs_of, whole_line=Decimal(int(packs // pack)))
+        readings = price_readings(price, packs_of, whole_line=packs / pack)
         if row.price_is_for not in ("", PACK) and pack != 1:
             one = "piece" if row.price_is_for == EACH else row.price_is_for
             says = f"The price is given for one {one}, and a pack holds {text(pack)}."

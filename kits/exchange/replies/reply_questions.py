@@ -58,7 +58,7 @@ def price_readings(price: Decimal, packs_of: list[Decimal], *, whole_line: Decim
             of_pack = price * pack
             words = f"{price_text(price)} a piece, {price_text(of_pack)} for a pack of {text(pack)}"
             found.append((words, {"price": text(of_pack), "pack": text(pack)}))
-    if whole_line > 1:
+    if whole_line > 1 and whole_line == whole_line.to_integral_value():
         of_one = (price / whole_line).quantize(Decimal("0.0001"))
         words = f"{price_text(price)} for all {text(whole_line)} packs, {price_text(of_one)} for one"
         found.append((words, {"price": text(of_one), "pack": text(packs_of[0])}))

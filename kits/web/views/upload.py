@@ -41,7 +41,7 @@ def upload_lists(request: HttpRequest) -> HttpResponse:
         return redirect("upload_preview", upload=kept.pk)
     pasting = [(sheet.name, ROWS_OF[sheet.name]) for sheet in SHEETS_TO_PASTE if sheet.name in own]
     context = {"form": form, "may_load": own, "pasting": pasting, "uploads": recent_uploads(), "door": "schedule"}
-    context["asked"] = find_sheet(request.GET.get("sheet", ""))
+    context["came_for"] = find_sheet(request.GET.get("sheet", ""))
     return render(request, "web/upload.html", context, status=422 if form.errors else 200)
 
 

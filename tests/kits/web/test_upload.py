@@ -63,6 +63,10 @@ def test_same_lists_again_change_nothing(small_shop, keeper):
     assert "Nothing would change: everything in it is stored already." in sheet_of(send(keeper, ONE_MORE))
 
 
+def test_the_search_field_stays_empty_beside_the_form(keeper):
+    assert 'name="q" type="search" value=""' in keeper.get("/upload/").content.decode()
+
+
 def test_no_file_is_named_beside_the_field(keeper):
     answer = keeper.post("/upload/", {})
     assert answer.status_code == 422
