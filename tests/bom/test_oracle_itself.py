@@ -139,7 +139,7 @@ def test_lot_must_last_to_the_build_and_not_only_to_the_need():
     lots = (Lot("ring", "dying", 4 * ONE, last_use=march(11)), Lot("ring", "good", ONE, last_use=march(12)))
     plan = slow_plan(shop_of([renew("PUMP", "ring", 2)], lots=lots))
     ring = row_of(plan["demand"], "ring")
-    assert (ring["on_hand"], ring["uncovered"]) == (5, 1)
+    assert (ring["on_hand"], ring["left_out"], ring["uncovered"]) == (1, {"too_old": 4}, 1)
     assert plan["expiring"] == [
         {"part_number": "ring", "lot": "dying", "last_use": "2026-03-11", "quantity": 4, "unused": 4}
     ]
