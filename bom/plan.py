@@ -65,6 +65,6 @@ def plan(shop: Shop, structure: Structure | None = None) -> Plan:
     buy = Purchasing(demand, supplies, netting, book, calendar, shop.orders).rows(missing)
     bought_on = {row.item: row.purchase.arrives_on for row in buy}
     found = arrivals(demand, supplies, netting, calendar, as_of, bought_on)
-    leads = {row.item: row.purchase.lead_days for row in buy}
-    answers = job_answers(demand, supplies, netting, found, calendar, as_of, leads)
+    leads = {row.item: row.purchase.lead for row in buy}
+    answers = job_answers(demand, supplies, netting, found, calendar, as_of, book.leads, leads)
     return Plan(shop, calendar, as_of, demand, supplies, netting, book, tuple(buy), found, answers)

@@ -106,7 +106,8 @@ class KitFit:
 class Offer:
     """One row of a supplier's offer; rows that differ only in ``price_from_packs`` are its price breaks.
 
-    ``pack_size`` is in millionths of the stock unit. ``lead_days`` without the transit days; None = not stated.
+    ``pack_size`` is in millionths of the stock unit. ``lead_days`` without the transit days; None = not stated. On the
+    days from ``closed_from`` to ``closed_to`` the supplier is closed (both are stated, or neither is).
     """
 
     supplier: str
@@ -121,6 +122,8 @@ class Offer:
     foreign_currency: bool = False
     price_from_packs: int = 1
     valid_to: date | None = None
+    closed_from: date | None = None
+    closed_to: date | None = None
 
 
 @dataclass(frozen=True, slots=True)

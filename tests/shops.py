@@ -139,7 +139,7 @@ class ShopMaker:
         structure = Structure(catalog)
         walks = [(job, walk_job(structure, job)) for job in jobs]
         shop = replace(shop, issues=self.make_issues(walks, lots), verdicts=self.make_verdicts(walks))
-        return self.with_far_orders(self.with_findings(shop, structure, walks))
+        return self.with_closures(self.with_far_orders(self.with_findings(shop, structure, walks)))
 
     # --- catalog
 
@@ -566,6 +566,16 @@ class ShopMaker:
         """Some orders come about as late as wear still waits for them, or later."""
         far = [replace(line, promised=self.day(80, 112)) if self.chance(15) else line for line in shop.orders]
         return replace(shop, orders=tuple(far))
+
+    def with_closures(self, shop: Shop) -> Shop:
+        """Some suppliers close for a while, before, on or after today."""
+        closed = {}
+        for supplier in sorted({row.supplier for row in shop.catalog.offers}):
+            if self.chance(40):
+                first = self.day(-12, 12)
+                closed[supplier] = {"closed_from": first, "closed_to": first + timedelta(days=self.rng.randrange(14))}
+        offers = tuple(replace(row, **closed.get(row.supplier, {})) for row in shop.catalog.offers)
+        return replace(shop, catalog=replace(shop.catalog, offers=offers))
 
     def with_findings(self, shop: Shop, structure: Structure, walks) -> Shop:
         if self.chance(25):

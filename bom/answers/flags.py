@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from bom.answers.never_asked import unfinished_kits
-from bom.buying.order_size import NEVER
+from bom.buying.leads import NEVER
 from bom.plan import Plan
 from bom.structure.arrays import LAST_DAY, as_date
 from bom.supply.matching import PACKED

@@ -15,7 +15,8 @@ import numpy as np
 
 from bom.answers.flags import flags_of
 from bom.answers.shelf_chance import CHANCE_DECIMALS, shelf_chance
-from bom.buying.order_size import NEVER
+from bom.buying.leads import NEVER, Lead
+from bom.buying.order_size import NextBreak
 from bom.plan import Plan
 from bom.structure.arrays import as_date, day_number
 from bom.structure.keys import fold, natural_key
@@ -227,10 +228,18 @@ def buy_rows(plan: Plan, shown: _Shown) -> list[Row]:
                 "days_late": row.days_late,
                 "earliest_arrival": iso(purchase.arrives_on),
                 "wear_advice": row.wear_advice,
+                "next_break": _next_break(purchase.next_break),
                 "jobs": sorted(plan.demand.askers[job].name for job in row.jobs),
             }
         )
     return rows
+
+
+def _next_break(found: NextBreak | None) -> Row | None:
+    """The order up to the next price break, where it costs less."""
+    if found is None:
+        return None
+    return {"packs": found.packs, "price": _money(found.price), "saving": _money(found.saving)}
 
 
 def expedite_rows(plan: Plan, shown: _Shown) -> list[Row]:
@@ -251,7 +260,7 @@ def _late_rows(plan: Plan, *, wear: bool) -> list[Row]:
     gathered: dict[int, list[int]] = defaultdict(list)
     for row in np.flatnonzero(late).tolist():
         gathered[int(supplies.order_place[draws.supply[row]])].append(row)
-    leads = {row.item: row.purchase.lead_days for row in plan.buy}
+    leads = {row.item: row.purchase.lead for row in plan.buy}
     rows = []
     for place, drawn in gathered.items():
         line = plan.shop.orders[place]
@@ -350,11 +359,11 @@ def frees_rows(plan: Plan, shown: _Shown) -> list[Row]:
     return sorted(rows, key=lambda row: (-len(row["jobs"]), row["part_number"]))
 
 
-def _bought_today_on(plan: Plan, item: int, quantity: int, need: int, leads: dict[int, int | None]) -> str | None:
+def _bought_today_on(plan: Plan, item: int, quantity: int, need: int, leads: dict[int, Lead | None]) -> str | None:
     if plan.demand.structure.items[item].source in ("pack", "make"):
         return None
-    lead = leads[item] if item in leads else plan.book.choose(item, quantity, need).lead_days
-    return iso(plan.book.arrival(lead))
+    lead = leads[item] if item in leads else plan.book.choose(item, quantity, need).lead
+    return iso(plan.book.leads.arrival(lead))
 
 
 def _names(plan: Plan, jobs: Iterable[int]) -> list[str]:

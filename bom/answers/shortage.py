@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from bom.buying.order_size import NEVER
+from bom.buying.leads import NEVER, Lead, LeadDays
 from bom.demand.requirements import Demand
 from bom.structure.arrays import Bools, Ints
 from bom.structure.calendar import ShopCalendar
@@ -116,12 +116,14 @@ def job_answers(
     found: Arrivals,
     calendar: ShopCalendar,
     as_of: int,
-    leads: Mapping[int, int | None],
+    lead_days: LeadDays,
+    leads: Mapping[int, Lead | None],
 ) -> tuple[JobAnswer, ...]:
     """What each job and other need is told, in the order of ``demand.askers``.
 
     Parameters
     ----------
+    lead_days : moves days by lead times
     leads : buying lead times of the items that have uncovered pieces; None = unknown
     """
     count = len(demand.askers)
@@ -136,7 +138,7 @@ def job_answers(
     late = np.zeros(count, np.int64)
     late[known] = calendar.between_all(need[known].astype("datetime64[D]"), last[known].astype("datetime64[D]"))
     holding = _holding_items(demand, netting, found, tops, state)
-    order_by = _order_by_days(netting, calendar, leads, count)
+    order_by = _order_by_days(netting, lead_days, leads, count)
     freed = _only_missing(netting, found, demand)
     leaning = leaning_on_overdue(supplies, netting)
     return tuple(
@@ -174,19 +176,17 @@ def _inside(netting: Netting, found: Arrivals, rank: Ints, below: Mapping[int, t
 
 
 def _order_by_days(
-    netting: Netting, calendar: ShopCalendar, leads: Mapping[int, int | None], count: int
+    netting: Netting, lead_days: LeadDays, leads: Mapping[int, Lead | None], count: int
 ) -> dict[int, int]:
     """The latest day on which everything missing in a job may be ordered and still come in time, where it is known."""
     pieces, draws = netting.pieces, netting.draws
     missing = np.unique(draws.piece[draws.supply == UNCOVERED])
     missing = missing[~pieces.wear[missing]]
-    lead = np.array([-1 if leads[item] is None else leads[item] for item in pieces.item[missing].tolist()], np.int64)
+    back = lead_days.order_days(pieces.need_day[missing], [leads[item] for item in pieces.item[missing].tolist()])
     jobs = pieces.job[missing]
     day = np.full(count, NEVER, np.int64)
-    known = lead >= 0
-    back = calendar.back_all(pieces.need_day[missing[known]].astype("datetime64[D]"), lead[known]).astype(np.int64)
-    np.minimum.at(day, jobs[known], back)
-    unknown = set(jobs[~known].tolist())
+    np.minimum.at(day, jobs, back)
+    unknown = set(jobs[back == NEVER].tolist())
     return {job: int(day[job]) for job in np.unique(jobs).tolist() if job not in unknown}
 
 

@@ -3,18 +3,16 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from typing import NamedTuple
 
+from bom.buying.leads import NEVER, Lead, LeadDays
 from bom.structure.arrays import Structure, as_date, day_number
 from bom.structure.calendar import ShopCalendar
 from bom.values import ONE, Offer
-
-NEVER = 10**6
-"""A day number beyond every calendar: the arrival of what has no known lead time."""
 
 
 def known_day(number: int | None) -> date | None:
@@ -26,8 +24,8 @@ def known_day(number: int | None) -> date | None:
 class Quote:
     """One supplier's number and pack size with its price breaks, lowest first. Quantities in millionths.
 
-    ``lead_days`` is the offer's lead time plus the transit days, or the item's; None when neither is known. A price in
-    another currency is None: its total is not in our money.
+    ``lead`` is the offer's lead time and the transit days, or the item's lead time; None when neither is known. A price
+    in another currency is None: its total is not in our money.
     """
 
     supplier: str
@@ -35,7 +33,7 @@ class Quote:
     pack_size: int
     minimum_packs: int
     multiple_packs: int
-    lead_days: int | None
+    lead: Lead | None
     breaks: tuple[tuple[int, Decimal | None], ...]
     expired: bool
 
@@ -52,6 +50,15 @@ class Quote:
 
 
 @dataclass(frozen=True, slots=True)
+class NextBreak:
+    """An order up to the next price break that costs less in all: its packs, its total and what that saves."""
+
+    packs: int
+    price: Decimal
+    saving: Decimal
+
+
+@dataclass(frozen=True, slots=True)
 class Purchase:
     """What to order of one item, and from whom. ``price`` is the total; days are day numbers, None when unknown."""
 
@@ -61,9 +68,14 @@ class Purchase:
     supplier: str | None
     supplier_part_number: str | None
     price: Decimal | None
-    lead_days: int | None
+    lead: Lead | None
     arrives_on: int | None
-    cheaper_at: tuple[int, Decimal] | None = None
+    next_break: NextBreak | None = None
+
+    @property
+    def lead_days(self) -> int | None:
+        """All working days of the lead time, where the supplier does not close; None when unknown."""
+        return None if self.lead is None else self.lead.total
 
 
 class _Sorting(NamedTuple):
@@ -80,11 +92,11 @@ class OfferBook:
     """The offers of a catalog, gathered by item; an item got as part of another is offered as that other."""
 
     def __init__(self, structure: Structure, calendar: ShopCalendar, as_of: int) -> None:
-        self.structure, self.calendar, self.as_of = structure, calendar, as_of
+        self.structure, self.as_of = structure, as_of
+        self.leads = LeadDays(calendar, as_of)
         if as_of not in structure.quotes_read:  # what was read on another day is of no more use
             structure.quotes_read.clear()
         self._quotes: dict[int, tuple[Quote, ...]] = structure.quotes_read.setdefault(as_of, {})
-        self._arrivals: dict[int, int] = {}
 
     def quotes(self, item: int) -> tuple[Quote, ...]:
         """Every quote for one item, in packs of the item itself; each item is read once."""
@@ -106,14 +118,14 @@ class OfferBook:
             self._quote(sorted(group, key=lambda offer: offer.price_from_packs), bought.lead_days, inside)
             for group in rows.values()
         )
-        return found or (Quote("", "", inside, 1, 1, bought.lead_days, ((1, None),), False),)
+        without_offer = None if bought.lead_days is None else Lead(bought.lead_days)
+        return found or (Quote("", "", inside, 1, 1, without_offer, ((1, None),), False),)
 
     def choose(self, item: int, net: int, need_day: int | None) -> Purchase:
         """The purchase of ``net`` millionths: in time first, then the earliest, then the lowest total, then by name."""
         quotes = self.quotes(item)
         best = quotes[0] if len(quotes) == 1 else min(quotes, key=lambda quote: self._sorting(quote, net, need_day))
         packs = best.packs_for(net)
-        arrival = self.arrival(best.lead_days)
         return Purchase(
             packs=packs,
             pack_size=best.pack_size,
@@ -121,22 +133,14 @@ class OfferBook:
             supplier=best.supplier or None,
             supplier_part_number=best.supplier_part_number or None,
             price=best.price_for(packs),
-            lead_days=best.lead_days,
-            arrives_on=arrival,
-            cheaper_at=_cheaper_break(best, packs),
+            lead=best.lead,
+            arrives_on=self.leads.arrival(best.lead),
+            next_break=_next_break(best, packs),
         )
 
     def ranked(self, item: int, net: int, need_day: int | None) -> tuple[Quote, ...]:
         """Every quote for one item in the order in which they are taken, the one that is chosen first."""
         return tuple(sorted(self.quotes(item), key=lambda quote: self._sorting(quote, net, need_day)))
-
-    def arrival(self, lead_days: int | None) -> int | None:
-        """The day on which an order of today is here."""
-        if lead_days is None:
-            return None
-        if lead_days not in self._arrivals:
-            self._arrivals[lead_days] = day_number(self.calendar.forward(as_date(self.as_of), lead_days))
-        return self._arrivals[lead_days]
 
     def _inside(self, get_as: str, item: int) -> int:
         structure = self.structure
@@ -145,7 +149,8 @@ class OfferBook:
 
     def _quote(self, group: Sequence[Offer], lead_days: int | None, inside: int) -> Quote:
         lowest = group[0]
-        own_lead = None if lowest.lead_days is None else lowest.lead_days + lowest.transit_days
+        days, transit = (lead_days, 0) if lowest.lead_days is None else (lowest.lead_days, lowest.transit_days)
+        closed = lowest.closed_from and lowest.closed_to and (lowest.closed_from, lowest.closed_to)
         priced = tuple((o.price_from_packs, None if o.foreign_currency else o.price_per_pack) for o in group)
         return Quote(
             supplier=lowest.supplier,
@@ -153,13 +158,13 @@ class OfferBook:
             pack_size=lowest.pack_size * inside // ONE,
             minimum_packs=lowest.minimum_packs,
             multiple_packs=lowest.multiple_packs,
-            lead_days=lead_days if own_lead is None else own_lead,
+            lead=None if days is None else Lead(days, transit, closed or None),
             breaks=priced,
             expired=lowest.valid_to is not None and day_number(lowest.valid_to) < self.as_of,
         )
 
     def _sorting(self, quote: Quote, net: int, need_day: int | None) -> _Sorting:
-        arrival = self.arrival(quote.lead_days)
+        arrival = self.leads.arrival(quote.lead)
         day = NEVER if arrival is None else arrival
         late = need_day is not None and day > need_day
         total = quote.price_for(quote.packs_for(net))
@@ -174,11 +179,11 @@ class OfferBook:
         )
 
 
-def _cheaper_break(quote: Quote, packs: int) -> tuple[int, Decimal] | None:
-    """A larger order, up to a price break, whose total is lower: packs and total; None when there is none."""
-    now = quote.price_for(packs)
-    if now is None:
+def _next_break(quote: Quote, packs: int) -> NextBreak | None:
+    """The order up to the next price break, where it costs less than so many packs; None where it does not."""
+    now, higher = quote.price_for(packs), [start for start, _ in quote.breaks if start > packs]
+    if now is None or not higher:
         return None
-    larger: Iterable[int] = (quote.packs_for(start * quote.pack_size) for start, _ in quote.breaks if start > packs)
-    totals = [(total, count) for count in larger if (total := quote.price_for(count)) is not None and total < now]
-    return (min(totals)[1], min(totals)[0]) if totals else None
+    more = quote.packs_for(min(higher) * quote.pack_size)
+    total = quote.price_for(more)
+    return None if total is None or total >= now else NextBreak(more, total, now - total)

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
 
 import numpy as np
 
-from bom.buying.order_size import NEVER, OfferBook, Purchase
+from bom.buying.leads import NEVER
+from bom.buying.order_size import OfferBook, Purchase
 from bom.demand.explosion import sum_up
 from bom.demand.requirements import Demand
 from bom.errors import ShelfLifeError
@@ -23,7 +23,6 @@ from bom.values import OrderLine
 NEVER_TOPPED_UP = ("pack", "make")
 DAY_SPAN = 10**7
 """More days than any calendar has: keeps the days of different items apart."""
-FIRST_DATE = day_number(date.min)
 
 
 @dataclass(frozen=True, slots=True)
@@ -200,14 +199,7 @@ class Purchasing:
 
     def _order_by(self, need: Ints, purchases: Sequence[Purchase]) -> Ints:
         """The day by which each purchase has to be ordered to be here on its day of need."""
-        lead = np.array([-1 if one.lead_days is None else one.lead_days for one in purchases], np.int64)
-        found = np.full(need.size, NEVER, np.int64)
-        known = np.flatnonzero((need < NEVER) & (lead >= 0))
-        moved = self.calendar.back_all(need[known].astype("datetime64[D]"), lead[known]).astype(np.int64)
-        for row in known[moved < FIRST_DATE].tolist():
-            self.calendar.back(as_date(int(need[row])), int(lead[row]))  # says that this leaves the calendar
-        found[known] = moved
-        return found
+        return self.book.leads.order_days(need, [one.lead for one in purchases])
 
     def _wear_needs(self, missing: Uncovered) -> Ints:
         """The first day on which sure need and planned wear exceed the usable lots and the orders come by then.
@@ -266,7 +258,7 @@ def _oldest_cure(
 
 
 def _advise(need: int, strip: int, order_by: int, purchase: Purchase) -> str | None:
-    if need == NEVER or purchase.lead_days is None or purchase.arrives_on is None:
+    if need == NEVER or purchase.arrives_on is None:
         return None
     if purchase.arrives_on > need:
         return "only_if_found"

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 import numpy as np
 
 from bom.answers.shortage import FROM_LOTS
+from bom.explain.lead_time import why_order_by
 from bom.explain.served import Served
 from bom.explain.tree import Fact, Rule, Unit, Why, day, day_of, given
 from bom.plan import Plan
@@ -69,16 +71,14 @@ class Answered:
         return day("order by", self.answer.order_by, Rule.SMALLEST, parts)
 
     def _order_days(self, numbers: list[int]) -> Iterator[Why]:
-        leads = {row.item: row.purchase.lead_days for row in self.plan.buy}
+        leads = {row.item: row.purchase.lead for row in self.plan.buy}
         netted = self.plan.netting.pieces
         for number in numbers:
             if self.served.amount(number, UNCOVERED):
-                lead, need = leads[int(netted.item[number])], int(netted.need_day[number])
-                parts = (day("needed", need), given("lead time", lead, Unit.DAYS))
-                known = day_of(need)
-                on = None if lead is None or known is None else self.plan.calendar.back(known, lead)
-                facts = self.served.facts(number).items()
-                yield Why("order by", on, Unit.DAY, Rule.BACK, parts, tuple(f for f in facts if f[1] is not None))
+                lead, need = leads[int(netted.item[number])], day("needed", int(netted.need_day[number]))
+                facts = tuple(fact for fact in self.served.facts(number).items() if fact[1] is not None)
+                ordered = why_order_by(self.plan, need, lead)
+                yield replace(ordered, facts=(*facts, *ordered.facts))
             yield from self._order_days(list(self.served.inside(number)))
 
     def leans_on_overdue(self) -> Why:

@@ -3,20 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from datetime import date
 from decimal import Decimal
 
 import numpy as np
 
 from bom.buying.order_size import Quote
 from bom.buying.purchases import BuyRow
+from bom.explain.lead_time import why_arrival, why_order_by
 from bom.explain.served import Served, why_uncovered
 from bom.explain.shelf import why_left_for_stock
 from bom.explain.tree import Fact, Rule, Unit, Why, added, day, given, pieces, whole
 from bom.plan import Plan
 from bom.structure.arrays import day_number
 from bom.supply.matching import UNCOVERED
-from bom.values import Offer
 
 
 class Bought:
@@ -81,7 +80,7 @@ class Bought:
         return Why("offer", self.row.purchase.supplier, Unit.WORD, Rule.FIRST, offers)
 
     def _offer(self, quote: Quote) -> Why:
-        packs, arrives = quote.packs_for(self.row.net), self.plan.book.arrival(quote.lead_days)
+        packs, arrives = quote.packs_for(self.row.net), self.plan.book.leads.arrival(quote.lead)
         total = quote.price_for(packs)
         facts: dict[str, Fact] = {
             "supplier_part_number": quote.supplier_part_number,
@@ -105,9 +104,17 @@ class Bought:
         breaks = [(start, each) for start, each in self.chosen.breaks if start <= packs] or [self.chosen.breaks[0]]
         start, each = breaks[-1]
         parts = (self.packs(), given("price of a pack", each, Unit.MONEY, from_packs=start))
-        cheaper = self.row.purchase.cheaper_at
-        beside = () if cheaper is None else (given("cheaper in all", cheaper[1], Unit.MONEY, packs=cheaper[0]),)
+        beside = () if self.row.purchase.next_break is None else (self.next_break(),)
         return Why("price", Decimal(total), Unit.MONEY, Rule.PRODUCT, parts, beside=beside)
+
+    def next_break(self) -> Why:
+        """What an order up to the next price break would save; unknown where it would not."""
+        found, total = self.row.purchase.next_break, self.row.purchase.price
+        if found is None or total is None:
+            return given("saved at the next price break", None, Unit.MONEY)
+        more = given("price at the next break", found.price, Unit.MONEY, packs=found.packs)
+        parts = (given("price", total, Unit.MONEY), more.taken_off())
+        return Why("saved at the next price break", found.saving, Unit.MONEY, Rule.SUM, parts)
 
     def need_on(self) -> Why:
         """The first day on which a sure piece is missing; of wear alone, the first day on which too little is here."""
@@ -154,32 +161,9 @@ class Bought:
         lines = (line for line in self.plan.shop.orders if line.part_number == number)
         return sum(line.quantity for line in lines if max(day_number(line.promised), today) <= on)
 
-    def lead(self) -> Why:
-        """Lead time of the offer and days in transit; without one, the lead time of the item."""
-        offer = self._offer_row()
-        if offer is None or offer.lead_days is None:
-            return given("lead time", self.row.purchase.lead_days, Unit.DAYS, of="item")
-        parts = (given("supplier", offer.lead_days, Unit.DAYS), given("in transit", offer.transit_days, Unit.DAYS))
-        return Why("lead time", self.row.purchase.lead_days, Unit.DAYS, Rule.SUM, parts, (("of", "offer"),))
-
-    def _offer_row(self) -> Offer | None:
-        """The offer behind the quote that is chosen, at its lowest break."""
-        got_as = self.item.get_as if self.item.source in ("in_kit_only", "in_assembly_only") else None
-        rows = self.plan.demand.structure.offers.get(got_as or self.item.part_number, ())
-        named = [
-            row
-            for row in rows
-            if (row.supplier, row.supplier_part_number) == (self.chosen.supplier, self.chosen.supplier_part_number)
-            and self.chosen.pack_size == (row.pack_size if got_as is None else self._inside(row))
-        ]
-        return min(named, key=lambda row: row.price_from_packs, default=None)
-
-    def _inside(self, row: Offer) -> int:
-        return next((q.pack_size for q in self.ranked if q.supplier_part_number == row.supplier_part_number), 0)
-
     def order_by(self) -> Why:
         """The day of need less the lead time."""
-        return day("order by", self.row.order_by, Rule.BACK, (self.need_on(), self.lead()))
+        return why_order_by(self.plan, self.need_on(), self.row.purchase.lead)
 
     def days_late(self) -> Why:
         """Working days from the day by which to order to today."""
@@ -188,21 +172,14 @@ class Bought:
 
     def earliest_arrival(self) -> Why:
         """Today and the lead time."""
-        parts = (day("today", self.plan.as_of), self.lead())
-        return day("earliest arrival", self.row.purchase.arrives_on, Rule.FORWARD, parts)
+        return why_arrival(self.plan, "earliest arrival", self.row.purchase.lead)
 
     def wear_advice(self) -> Why:
         """What to do with a row of wear: order, decide after the strip-down, or ask first."""
         need = self.wear_need() if self.row.short_wear else day("needed", None)
-        order_by = self._back(need)
+        order_by = why_order_by(self.plan, need, self.row.purchase.lead)
         parts = (need, self.earliest_arrival(), order_by, self._first_strip())
         return Why("advice", self.row.wear_advice, Unit.WORD, Rule.ADVICE, parts)
-
-    def _back(self, need: Why) -> Why:
-        lead, on = self.row.purchase.lead_days, None
-        if isinstance(need.value, date) and lead is not None:
-            on = day_number(self.plan.calendar.back(need.value, lead))
-        return day("order by", on, Rule.BACK, (need, self.lead()))
 
     def _first_strip(self) -> Why:
         """The first strip day of the jobs behind what is missing for wear."""

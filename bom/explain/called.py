@@ -9,9 +9,10 @@ import numpy as np
 
 from bom.explain.asked import asker_name
 from bom.explain.bought import named
+from bom.explain.lead_time import why_arrival
 from bom.explain.served import Served
 from bom.explain.shelf import order_part
-from bom.explain.tree import Rule, Unit, Why, added, day, day_of, given, whole
+from bom.explain.tree import Rule, Unit, Why, added, day, day_of, whole
 from bom.plan import Plan
 from bom.structure.arrays import Ints, day_number
 from bom.supply.matching import NOBODY, PACKED
@@ -69,15 +70,14 @@ class Called:
         if self.plan.demand.structure.items[self.item].source in ("pack", "make"):
             return day("bought today", None)
         rows = self._rows(late=True)
-        leads = {row.item: row.purchase.lead_days for row in self.plan.buy}
+        leads = {row.item: row.purchase.lead for row in self.plan.buy}
         if self.item in leads:
             lead = leads[self.item]
         else:
             draws, netted = self.plan.netting.draws, self.plan.netting.pieces
             quantity, need = int(draws.quantity[rows].sum()), int(netted.need_day[draws.piece[rows]].min())
-            lead = self.plan.book.choose(self.item, quantity, need).lead_days
-        parts = (day("today", self.plan.as_of), given("lead time", lead, Unit.DAYS))
-        return day("bought today", self.plan.book.arrival(lead), Rule.FORWARD, parts)
+            lead = self.plan.book.choose(self.item, quantity, need).lead
+        return why_arrival(self.plan, "bought today", lead)
 
     def jobs(self, *, late: bool) -> Why:
         """The jobs behind the line."""

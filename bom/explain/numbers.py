@@ -109,6 +109,7 @@ def _buy(plan: Plan, column: str, row: tuple[str, ...]) -> Why:
         "days_late": bought.days_late,
         "earliest_arrival": bought.earliest_arrival,
         "wear_advice": bought.wear_advice,
+        "next_break": bought.next_break,
         "jobs": bought.jobs,
     }
     return ways[column]()

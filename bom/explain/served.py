@@ -9,6 +9,7 @@ import numpy as np
 
 from bom.answers.shortage import STATUS
 from bom.explain.asked import asker_name
+from bom.explain.lead_time import why_arrival
 from bom.explain.shelf import comes_on, supply_part
 from bom.explain.tree import Fact, Rule, Unit, Why, added, day, day_of, given, pieces, whole
 from bom.plan import Plan
@@ -172,8 +173,7 @@ def bought_today(plan: Plan, item: int) -> Why:
     """The day on which a purchase of today would be here."""
     row = next(row for row in plan.buy if row.item == item)
     facts = {"supplier": row.purchase.supplier, "item": plan.demand.structure.items[item].part_number}
-    lead = given("lead time", row.purchase.lead_days, Unit.DAYS)
-    return day("bought today", row.purchase.arrives_on, Rule.FORWARD, (day("today", plan.as_of), lead), **facts)
+    return why_arrival(plan, "bought today", row.purchase.lead, **facts)
 
 
 def moved_on(plan: Plan, number: int, days: int) -> int | None:

@@ -9,7 +9,7 @@ from decimal import Decimal
 from enum import StrEnum
 from fractions import Fraction
 
-from bom.buying.order_size import NEVER
+from bom.buying.leads import NEVER
 from bom.structure.arrays import as_date
 
 Value = int | float | Fraction | Decimal | date | str | bool | None

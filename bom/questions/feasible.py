@@ -17,7 +17,7 @@ import numpy as np
 
 from bom.answers.leaning import awaited_from_overdue
 from bom.answers.shortage import holding_items
-from bom.buying.order_size import NEVER
+from bom.buying.leads import NEVER
 from bom.buying.purchases import BuyRow
 from bom.plan import Plan
 from bom.structure.arrays import LAST_DAY, as_date

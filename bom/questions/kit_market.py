@@ -13,7 +13,8 @@ from decimal import Decimal
 
 import numpy as np
 
-from bom.buying.order_size import NEVER, Purchase, Quote
+from bom.buying.leads import NEVER
+from bom.buying.order_size import Purchase, Quote
 from bom.buying.purchases import BuyRow
 from bom.demand.kit_cover import contents
 from bom.plan import Plan
@@ -75,7 +76,7 @@ class Market:
 
     def arrival(self, quote: Quote) -> int:
         """Day number on which an order of today is here; ``NEVER`` when not known."""
-        return known_day(self.plan.book.arrival(quote.lead_days))
+        return known_day(self.plan.book.leads.arrival(quote.lead))
 
     def row(self, item: int) -> MarketRow:
         """The item on the market."""

@@ -15,7 +15,8 @@ from decimal import Decimal
 import numpy as np
 from numpy.typing import NDArray
 
-from bom.buying.order_size import NEVER, Quote
+from bom.buying.leads import NEVER
+from bom.buying.order_size import Quote
 from bom.questions.integer_program import IntegerProgram, Unit, unit_of
 from bom.questions.kit_market import Market, MissingKit, price_steps
 from bom.values import ONE

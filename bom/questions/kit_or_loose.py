@@ -20,7 +20,8 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import ROUND_FLOOR, Decimal
 
-from bom.buying.order_size import NEVER, Quote
+from bom.buying.leads import NEVER
+from bom.buying.order_size import Quote
 from bom.errors import QuantityError
 from bom.plan import Plan
 from bom.questions.kit_market import Market, cheapest, missing_kits, openable_kits

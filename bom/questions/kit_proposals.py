@@ -14,7 +14,7 @@ from datetime import date
 
 import numpy as np
 
-from bom.buying.order_size import NEVER
+from bom.buying.leads import NEVER
 from bom.demand.kit_cover import opened_contents
 from bom.plan import Plan
 from bom.questions.finishing import free_after_sure, lots_of_plan

@@ -16,6 +16,7 @@ from fractions import Fraction
 import numpy as np
 
 from bom.answers.shelf_chance import shelf_chance
+from bom.buying.leads import Lead
 from bom.plan import Plan
 from bom.structure.arrays import Ints, as_date, day_number
 from bom.supply.matching import UNCOVERED, need_days
@@ -199,16 +200,20 @@ def _closed_pumps(
     plan: Plan, shown: Sequence[int], undecided: Collection[int], prices: Mapping[int, Decimal | None]
 ) -> Iterator[OpenFirst]:
     """The jobs that nobody has stripped, with what their strip-down decides."""
-    items, leads = plan.demand.structure.items, {row.item: row.purchase.lead_days for row in plan.buy}
+    items, leads = plan.demand.structure.items, {row.item: row.purchase.lead for row in plan.buy}
     expected, positions = _expected_of_jobs(plan, undecided), _positions_of_jobs(plan)
+    urgent: dict[tuple[int, frozenset[int]], tuple[int, str] | None] = {}
     for place in shown:
         job = plan.demand.askers[place].job
         if job is None or job.stage not in CLOSED_STAGES or place not in expected:
             continue
         parts = expected[place]
         cost = sum(float(price) * units for item, units in parts.items() if (price := prices[item]) is not None)
-        lead, part = _longest_lead(plan, parts, leads)
-        order_by = None if lead is None else plan.calendar.back(_need_on(plan, place), lead)
+        key = _need_day(plan, place), frozenset(parts)
+        if key not in urgent:
+            urgent[key] = _most_urgent(plan, *key, leads)
+        day, part = urgent[key] or (None, None)
+        order_by = None if day is None else as_date(day)
         yield OpenFirst(
             job=job.job,
             stage=job.stage,
@@ -249,21 +254,21 @@ def _positions_of_jobs(plan: Plan) -> Ints:
     return positions
 
 
-def _longest_lead(plan: Plan, items: Iterable[int], leads: Mapping[int, int | None]) -> tuple[int | None, str | None]:
-    """The longest lead time among the items, and the part it is of; of equal ones the first by part number."""
-    names = plan.demand.structure.items
-    known = [(-lead, names[item].part_number) for item in items if (lead := leads.get(item)) is not None]
-    if not known:
-        return None, None
-    lead, part = min(known)
-    return -lead, part
+def _most_urgent(
+    plan: Plan, need: int, items: Iterable[int], leads: Mapping[int, Lead | None]
+) -> tuple[int, str] | None:
+    """The first day by which one of the items has to be ordered for a day of need, and which; None if unknown."""
+    names, known = plan.demand.structure.items, [item for item in items if leads.get(item) is not None]
+    days = plan.book.leads.order_days(np.full(len(known), need, np.int64), [leads[item] for item in known])
+    parts = (names[item].part_number for item in known)
+    return min(zip(days.tolist(), parts, strict=True), default=None)
 
 
-def _need_on(plan: Plan, place: int) -> date:
-    """The need date of a job."""
+def _need_day(plan: Plan, place: int) -> int:
+    """The day on which the parts of a job are needed."""
     build = np.array([plan.demand.askers[place].build_day], np.int64)
     today = day_number(plan.calendar.on_or_after(plan.shop.as_of))
-    return as_date(int(need_days(plan.calendar, build, np.array([plan.shop.staging_days], np.int64), today)[0]))
+    return int(need_days(plan.calendar, build, np.array([plan.shop.staging_days], np.int64), today)[0])
 
 
 def _say(rows: Sequence[WearItem], covered: int, weakest: Sequence[WearItem]) -> str:

@@ -14,7 +14,7 @@ from typing import Any, Generic, TypeVar
 
 from bom.answers.rows import Row, chase_rows, everything, expedite_rows, pack_rows
 from bom.answers.shortage import STATUS, JobAnswer
-from bom.buying.order_size import NEVER
+from bom.buying.leads import NEVER
 from bom.errors import Fault, ShopError
 from bom.plan import Plan
 from bom.structure.arrays import as_date

@@ -57,6 +57,17 @@ class ShopCalendar:
         closed = np.array(self.holidays, dtype="datetime64[D]")
         object.__setattr__(self, "_days", np.busdaycalendar([bool(day) for day in self.workdays], closed))
 
+    def closed_besides(self, first: date, last: date) -> ShopCalendar:
+        """Return the same calendar with the days from ``first`` to ``last`` closed as well.
+
+        Examples
+        --------
+        >>> ShopCalendar().closed_besides(date(2026, 8, 3), date(2026, 8, 14)).forward(date(2026, 7, 31), 1)
+        datetime.date(2026, 8, 17)
+        """
+        days = np.arange(np.datetime64(first), np.datetime64(last) + 1).tolist()
+        return ShopCalendar(self.workdays, (*self.holidays, *days))
+
     def back(self, on: date, days: int) -> date:
         """Return the day ``days`` working days before ``on``; a closed ``on`` counts as the working day before it."""
         return _as_date(self.back_all(_as_days(on), _count(days))[0], on, -days)

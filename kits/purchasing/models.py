@@ -44,6 +44,12 @@ class Supplier(FoldedModel):
         constraints = (
             once("supplier_once", "folded", says="A supplier of this name exists already."),
             not_before("supplier_closed", "closed_from_on", "closed_to_on", "The closing ends not before it begins."),
+            holds(
+                "supplier_closes_from_day_to_day",
+                Q(closed_from_on__isnull=True, closed_to_on__isnull=True)
+                | Q(closed_from_on__isnull=False, closed_to_on__isnull=False),
+                "A supplier closes from one day to another: give both days or neither.",
+            ),
         )
 
     def __str__(self) -> str:

@@ -57,10 +57,15 @@ class _Check:
         return isclose(node.value, at_most(total, values[0] // ONE) if values[0] >= 0 else 0, abs_tol=CLOSE)
 
     def back(self, node, values):
-        return node.value == (None if None in values else self.calendar.backward(*values))
+        return node.value == (None if None in values else self.of(node).backward(*values))
 
     def forward(self, node, values):
-        return node.value == (None if None in values else self.calendar.forward(*values))
+        return node.value == (None if None in values else self.of(node).forward(*values))
+
+    def of(self, node):
+        """The shop's calendar, or that of a supplier who closes."""
+        first = node.fact("closed_from")
+        return self.calendar if first is None else self.calendar.closed(first, node.fact("closed_to"))
 
     def working_days(self, node, values):
         return node.value == (None if None in values else self.calendar.between(*values))

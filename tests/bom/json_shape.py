@@ -21,7 +21,7 @@ SHAPE = {
     "kits": "job:text kit:text fits:text count:count covered:parts short:parts spare:parts surplus:parts",
     "buy": "part_number:text short:number short_wear:number top_up:number net:number packs:count pack_size:number "
     "order_quantity:number surplus:number supplier:text? price:money? need_on:day? order_by:day? days_late:count? "
-    "earliest_arrival:day? wear_advice:word? jobs:names",
+    "earliest_arrival:day? wear_advice:word? next_break:break? jobs:names",
     "expedite": "order:text line:text part_number:text quantity:number promised:day need_on:day days_late:count "
     "bought_today_on:day? jobs:names",
     "chase": "order:text line:text part_number:text quantity:number promised:day days_late:count jobs:names",
@@ -88,6 +88,12 @@ IS_A = {
     "fraction": lambda _, value: is_number(value) and round(value, 6) == value,
     "chance": lambda _, value: is_number(value) and value <= 1 and round(value, 9) == value,
     "money": lambda _, value: is_number(value) and round(value, 2) == value,
+    "break": lambda _, value: (
+        list(value) == ["packs", "price", "saving"]
+        and type(value["packs"]) is int
+        and all(is_number(value[name]) and round(value[name], 2) == value[name] for name in ("price", "saving"))
+        and min(value.values()) > 0
+    ),
     "parts": lambda _, value: all(is_number(q) and q > 0 for q in value.values()) and list(value) == sorted(value),
     "reasons": lambda _, value: set(value) <= LEFT_OUT and all(is_number(q) and q > 0 for q in value.values()),
     "names": lambda _, value: all(isinstance(name, str) for name in value) and value == sorted(set(value)),

@@ -116,15 +116,15 @@ HARMLESS = {
         "OfferBook.__init__: as_of not in structure.quotes_read -> False": ONLY_SLOWER,
         "OfferBook.__init__: as_of not in structure.quotes_read -> as_of in structure.quotes_read": ONLY_SLOWER,
         "OfferBook.__init__: structure.quotes_read.clear() -> pass": ONLY_SLOWER,
-        "OfferBook._read: Quote('', '', inside, 1, 1, bought.lead_days, ((1, None),), False) -> "
-        "Quote('', '', inside, 0, 1, bought.lead_days, ((1, None),), False)": NO_OFFER,
-        "OfferBook._read: Quote('', '', inside, 1, 1, bought.lead_days, ((1, None),), False) -> "
-        "Quote('', '', inside, 1, 1, bought.lead_days, ((0, None),), False)": NO_OFFER,
-        "OfferBook._read: Quote('', '', inside, 1, 1, bought.lead_days, ((1, None),), False) -> "
-        "Quote('', '', inside, 1, 1, bought.lead_days, ((1, None),), True)": NO_OFFER,
+        "OfferBook._read: Quote('', '', inside, 1, 1, without_offer, ((1, None),), False) -> "
+        "Quote('', '', inside, 0, 1, without_offer, ((1, None),), False)": NO_OFFER,
+        "OfferBook._read: Quote('', '', inside, 1, 1, without_offer, ((1, None),), False) -> "
+        "Quote('', '', inside, 1, 1, without_offer, ((0, None),), False)": NO_OFFER,
+        "OfferBook._read: Quote('', '', inside, 1, 1, without_offer, ((1, None),), False) -> "
+        "Quote('', '', inside, 1, 1, without_offer, ((1, None),), True)": NO_OFFER,
         "OfferBook.choose: len(quotes) == 1 -> len(quotes) == 0": ONLY_SLOWER,
         "OfferBook._sorting: day if late else 0 -> day if late else 1": ALIKE,
-        "_cheaper_break: start > packs -> start >= packs": "a break that is reached costs as much, and is not cheaper",
+        "_next_break: start > packs -> start >= packs": "a break that is reached costs as much, and is not cheaper",
     },
     "bom/demand/kit_cover.py": {
         "cover_with_kits: rank.max(initial=-1) -> rank.max(initial=1)": ONLY_SLOWER,

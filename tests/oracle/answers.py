@@ -72,7 +72,7 @@ class SlowAnswers(SlowPlan):
                 lead = self.buying_lead(piece.part_number)
                 if lead is None:
                     return None
-                days.append(self.calendar.backward(piece.need, lead))
+                days.append(lead.backward(self.calendar, piece.need))
         return min(days, default=None)
 
     def demand_row(self, part_number: str) -> dict | None:
@@ -122,8 +122,8 @@ class SlowAnswers(SlowPlan):
         choice, need_on = row["choice"], row["need_on"]
         order_by = None
         if need_on is not None and choice.lead is not None:
-            order_by = self.calendar.backward(need_on, choice.lead)
-        arrival = None if choice.lead is None else self.calendar.forward(self.shop.as_of, choice.lead)
+            order_by = choice.lead.backward(self.calendar, need_on)
+        arrival = None if choice.lead is None else choice.lead.forward(self.calendar, self.shop.as_of)
         return {
             "part_number": part_number,
             "short": number(row["short"]),
@@ -141,7 +141,16 @@ class SlowAnswers(SlowPlan):
             "days_late": None if order_by is None else self.calendar.between(order_by, self.shop.as_of),
             "earliest_arrival": iso(arrival),
             "wear_advice": row["wear_advice"],
+            "next_break": self.next_break(choice),
             "jobs": sorted({piece.name for piece in self.sure(part_number) if piece.uncovered}),
+        }
+
+    def next_break(self, choice) -> dict | None:
+        found = choice.next_break
+        return found and {
+            "packs": found["packs"],
+            "price": float(round(found["price"], 2)),
+            "saving": float(round(found["saving"], 2)),
         }
 
     def all_orders(self) -> list:
@@ -189,7 +198,7 @@ class SlowAnswers(SlowPlan):
             lead = self.buy_rows[part_number]["choice"].lead
         else:
             lead = choose_offer(self.shop, self.structure, self.calendar, part_number, quantity, need_on).lead
-        return None if lead is None else self.calendar.forward(self.shop.as_of, lead)
+        return None if lead is None else lead.forward(self.calendar, self.shop.as_of)
 
     def chase_rows(self) -> list:
         return [

@@ -11,6 +11,24 @@ LATEST = date.max
 
 
 @dataclass
+class Lead:
+    """Days of the supplier, days in transit, and from when to when he is closed, or None."""
+
+    days: int
+    transit: int = 0
+    closed: tuple | None = None
+
+    def of_supplier(self, calendar):
+        return calendar.closed(*self.closed) if self.closed else calendar
+
+    def forward(self, calendar, today: date) -> date:
+        return calendar.forward(self.of_supplier(calendar).forward(today, self.days), self.transit)
+
+    def backward(self, calendar, need: date) -> date:
+        return self.of_supplier(calendar).backward(calendar.backward(need, self.transit), self.days)
+
+
+@dataclass
 class Choice:
     """The offer chosen for a quantity; ``pack_size`` in millionths of the item that is short."""
 
@@ -18,7 +36,19 @@ class Choice:
     pack_size: int
     packs: int
     price: Decimal | None
-    lead: int | None
+    lead: Lead | None
+    next_break: dict | None = None
+
+
+def lead_of(days: int | None, transit: int = 0, closed: tuple | None = None) -> Lead | None:
+    return None if days is None else Lead(days, transit, closed)
+
+
+def lead_of_offer(offer, item) -> Lead | None:
+    closed = (offer.closed_from, offer.closed_to) if offer.closed_from else None
+    if offer.lead_days is None:
+        return lead_of(item.lead_days, 0, closed)
+    return Lead(offer.lead_days, offer.transit_days, closed)
 
 
 def packs_for(quantity: int, pack_size: int, minimum: int, multiple: int) -> int:
@@ -34,11 +64,11 @@ def choose_offer(shop, structure, calendar, part_number: str, quantity: int, nee
     ranked = []
     for rows in offers_of(structure, bought.part_number):
         choice, is_good = weigh(shop, rows, bought, inside, quantity)
-        arrives = LATEST if choice.lead is None else calendar.forward(shop.as_of, choice.lead)
+        arrives = LATEST if choice.lead is None else choice.lead.forward(calendar, shop.as_of)
         total = choice.price if choice.price is not None else Decimal("Infinity")
         ranked.append((not is_good, arrives, total, rows[0], choice))
     if not ranked:
-        return Choice(None, inside, packs_for(quantity, inside, 1, 1), None, bought.lead_days)
+        return Choice(None, inside, packs_for(quantity, inside, 1, 1), None, lead_of(bought.lead_days))
     candidates = [row for row in ranked if not row[0]] or ranked
     if need_on is not None:
         in_time = [row for row in candidates if row[1] <= need_on]
@@ -60,11 +90,21 @@ def weigh(shop, rows, bought, inside: int, quantity: int) -> tuple[Choice, bool]
     lowest = rows[0]
     pack_size = lowest.pack_size * inside // ONE
     packs = packs_for(quantity, pack_size, lowest.minimum_packs, lowest.multiple_packs)
-    reached = [row for row in rows if row.price_from_packs <= packs]
-    row = reached[-1] if reached else lowest
-    price = None
-    if row.price_per_pack is not None and not row.foreign_currency:
-        price = row.price_per_pack * packs
-    lead = bought.lead_days if lowest.lead_days is None else lowest.lead_days + lowest.transit_days
+    price = total_of(rows, packs)
+    lead = lead_of_offer(lowest, bought)
     expired = lowest.valid_to is not None and lowest.valid_to < shop.as_of
-    return Choice(lowest.supplier, pack_size, packs, price, lead), price is not None and not expired
+    choice = Choice(lowest.supplier, pack_size, packs, price, lead)
+    higher = [row.price_from_packs for row in rows if row.price_from_packs > packs]
+    if higher and price is not None:
+        more = ceil_divide(min(higher), lowest.multiple_packs) * lowest.multiple_packs
+        total = total_of(rows, more)
+        if total is not None and total < price:
+            choice.next_break = {"packs": more, "price": total, "saving": price - total}
+    return choice, price is not None and not expired
+
+
+def total_of(rows, packs: int) -> Decimal | None:
+    """All units at the price of the highest break that so many packs reach."""
+    reached = [row for row in rows if row.price_from_packs <= packs]
+    row = reached[-1] if reached else rows[0]
+    return None if row.price_per_pack is None or row.foreign_currency else row.price_per_pack * packs

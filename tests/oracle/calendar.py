@@ -12,6 +12,11 @@ class Calendar:
         self.workdays = workdays
         self.holidays = set(holidays)
 
+    def closed(self, first: date, last: date) -> "Calendar":
+        """The same calendar with the days from ``first`` to ``last`` closed as well."""
+        days = [first + number * ONE_DAY for number in range((last - first).days + 1)]
+        return Calendar(self.workdays, self.holidays | set(days))
+
     def is_open(self, day: date) -> bool:
         return self.workdays[day.weekday()] and day not in self.holidays
 

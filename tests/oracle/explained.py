@@ -21,7 +21,7 @@ class Explained:
             days.append(self.packed_on(piece))
         if piece.uncovered:
             lead = self.buying_lead(piece.part_number)
-            days.append(None if lead is None else self.calendar.forward(self.as_of, lead))
+            days.append(None if lead is None else lead.forward(self.calendar, self.as_of))
         return None if None in days else max(days)
 
     def packed_on(self, piece) -> date | None:

@@ -8,7 +8,7 @@ from itertools import product
 import networkx as nx
 
 from bom.values import ONE
-from tests.oracle.buying import choose_offer, offers_of, packs_for
+from tests.oracle.buying import choose_offer, lead_of_offer, offers_of, packs_for
 from tests.oracle.explosion import contents_of
 from tests.oracle.plan import SlowPlan
 
@@ -71,10 +71,8 @@ class SlowMix:
         for rows in offers_of(self.structure, name):
             lowest = rows[0]
             good = lowest.valid_to is None or lowest.valid_to >= self.shop.as_of
-            lead = self.structure.items[name].lead_days
-            if lowest.lead_days is not None:
-                lead = lowest.lead_days + lowest.transit_days
-            arrives = FAR if lead is None else self.calendar.forward(self.shop.as_of, lead)
+            lead = lead_of_offer(lowest, self.structure.items[name])
+            arrives = FAR if lead is None else lead.forward(self.calendar, self.shop.as_of)
             if good and all(row.price_per_pack is not None and not row.foreign_currency for row in rows):
                 found.append(Quote(tuple(rows), lowest.pack_size, arrives))
         return found
@@ -91,7 +89,7 @@ class SlowMix:
             if not net:
                 return {"net": 0, "short": 0, "limit": FAR, "quotes": quotes, "over": 0, "arrives": FAR}
             choice = choose_offer(self.shop, self.structure, self.calendar, name, net, need_on)
-        arrives = FAR if choice.lead is None else self.calendar.forward(self.shop.as_of, choice.lead)
+        arrives = FAR if choice.lead is None else choice.lead.forward(self.calendar, self.shop.as_of)
         limit = FAR if need_on is None else max(need_on, arrives)
         return {
             "net": net,

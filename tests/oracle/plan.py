@@ -3,7 +3,7 @@
 from datetime import date
 
 from bom.values import ASKING_STAGES
-from tests.oracle.buying import choose_offer
+from tests.oracle.buying import Lead, choose_offer, lead_of
 from tests.oracle.calendar import Calendar
 from tests.oracle.explained import Explained
 from tests.oracle.explosion import Conditions, conditions_of, walk_job
@@ -212,10 +212,10 @@ class SlowPlan:
                 return day
         return min(piece.need for piece in self.wear(part_number) if piece.uncovered)
 
-    def advise(self, part_number: str, wear_need: date | None, lead: int | None) -> str | None:
+    def advise(self, part_number: str, wear_need: date | None, lead: Lead | None) -> str | None:
         if wear_need is None or lead is None:
             return None
-        if self.calendar.forward(self.shop.as_of, lead) > wear_need:
+        if lead.forward(self.calendar, self.shop.as_of) > wear_need:
             return "only_if_found"
         strips = [
             job.strip_on or job.build_on
@@ -224,11 +224,11 @@ class SlowPlan:
             for job in self.jobs
             if job.build_on == piece.build and self.open_quantity(job, piece.wear_of)
         ]
-        if strips and self.calendar.backward(wear_need, lead) >= min(strips):
+        if strips and lead.backward(self.calendar, wear_need) >= min(strips):
             return "decide_after_strip"
         return None
 
-    def buying_lead(self, part_number: str) -> int | None:
+    def buying_lead(self, part_number: str) -> Lead | None:
         if part_number in self.buy_rows:
             return self.buy_rows[part_number]["choice"].lead
-        return self.structure.items[part_number].lead_days
+        return lead_of(self.structure.items[part_number].lead_days)

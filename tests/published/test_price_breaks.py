@@ -10,7 +10,7 @@ from decimal import Decimal
 
 import pytest
 
-from bom.buying.order_size import OfferBook
+from bom.buying.order_size import NextBreak, OfferBook
 from bom.structure.arrays import compile_structure, day_number
 from bom.structure.calendar import ShopCalendar
 from bom.values import ONE, Catalog, Item, Offer
@@ -50,17 +50,18 @@ def test_a_discount_of_four_steps():
 
 
 @pytest.mark.parametrize(
-    ("quantity", "total", "cheaper"),
+    ("quantity", "total", "told"),
     [
         (959, "4795.00", None),
-        (961, "4805.00", (1000, Decimal("4800.00"))),
-        (999, "4995.00", (1000, Decimal("4800.00"))),
+        (961, "4805.00", (1000, "4800.00", "5.00")),
+        (999, "4995.00", (1000, "4800.00", "195.00")),
         (1000, "4800.00", None),
-        (1999, "9595.20", (2000, Decimal("9500.00"))),
+        (1999, "9595.20", (2000, "9500.00", "95.20")),
         (2000, "9500.00", None),
     ],
 )
-def test_a_break_that_costs_less_in_all_is_told(quantity, total, cheaper):
+def test_a_break_that_costs_less_in_all_is_told(quantity, total, told):
     # The prices of the first example; the totals are its definition of an all-units discount.
     found = book_of([(1, "5.00"), (1000, "4.80"), (2000, "4.75")]).choose(0, quantity * ONE, None)
-    assert (found.price, found.cheaper_at) == (Decimal(total), cheaper)
+    expected = told and NextBreak(told[0], Decimal(told[1]), Decimal(told[2]))
+    assert (found.price, found.next_break) == (Decimal(total), expected)

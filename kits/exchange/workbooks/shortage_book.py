@@ -55,6 +55,12 @@ FIRST_ROW = 7
 MOST_PATHS = 100_000
 MOST_TAKEN_APART = 300
 
+
+def _at_next_break(fact: str) -> Callable[[ShortageLine], Value]:
+    """What is told of the order up to the next price break, where that costs less."""
+    return lambda line: None if line.next_break is None else getattr(line.next_break, fact)
+
+
 SHORTAGE_COLUMNS: tuple[tuple[Heading, Callable[[ShortageLine], Value]], ...] = (
     (Heading("Our number", width=13), lambda line: line.item.part_number),
     (Heading("For", width=7), lambda line: line.why),
@@ -94,6 +100,9 @@ SHORTAGE_COLUMNS: tuple[tuple[Heading, Callable[[ShortageLine], Value]], ...] = 
     (Heading("Multiple of packs", WHOLE, 9), lambda line: line.multiple_packs),
     (Heading("Over after packs", AMOUNT, 9), lambda line: amount(line.surplus)),
     (Heading("Price a pack", "#,##0.00##", 10), lambda line: line.price_per_pack),
+    (Heading("Next break, packs", WHOLE, 9), _at_next_break("packs")),
+    (Heading("Next break, price in all", MONEY, 10), _at_next_break("price")),
+    (Heading("Next break, saves", MONEY, 9), _at_next_break("saving")),
     (Heading("Supplier's number", width=14), lambda line: line.supplier_part_number),
     (Heading("Lead, working days", WHOLE, 9), lambda line: line.lead_days),
     (Heading("Working days late", WHOLE, 9), lambda line: amount(line.days_late)),
@@ -115,6 +124,9 @@ _OURS = frozenset(
         "Promises",
         "Jobs blocked",
         "Over after packs",
+        "Next break, packs",
+        "Next break, price in all",
+        "Next break, saves",
         "Substitutes",
     }
 )

@@ -9,7 +9,7 @@ from decimal import Decimal
 from typing import Any
 
 from bom.answers.shelf_chance import shelf_chance
-from bom.buying.order_size import Purchase
+from bom.buying.order_size import NextBreak, Purchase
 from bom.buying.purchases import BuyRow
 from bom.explain import paths
 from bom.plan import Plan
@@ -57,6 +57,7 @@ class ShortageLine:
     supplier_part_number: str
     price_per_pack: Decimal | None
     extension: Decimal | None
+    next_break: NextBreak | None
     lead_days: int | None
     order_by: date | None
     days_late: int
@@ -145,6 +146,7 @@ class _Facts:
             supplier_part_number=purchase.supplier_part_number or "",
             price_per_pack=None if price is None or not packs else (price / packs).quantize(Decimal("0.0001")),
             extension=None if price is None else price.quantize(Decimal("0.01")),
+            next_break=purchase.next_break,
             lead_days=purchase.lead_days,
             order_by=day_of(row.order_by) if why != TOP_UP else None,
             days_late=(row.days_late or 0) if why != TOP_UP else 0,

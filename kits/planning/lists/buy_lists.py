@@ -54,7 +54,9 @@ class ToBuy:
     pack_size: Amount
     over: Amount
     supplier: str
+    closed: str
     price: Decimal | None
+    next_break: str
     need_on: date | None
     order_by: date | None
     days_late: int
@@ -99,7 +101,9 @@ class WearRow:
     packs: int
     pack_size: Amount
     supplier: str
+    closed: str
     price: Decimal | None
+    next_break: str
     order_by: date | None
     here_on: date | None
     advice: str
@@ -196,7 +200,9 @@ def to_buy(
         pack_size=name.amount(purchase.pack_size),
         over=name.amount(purchase.order_quantity - short),
         supplier=purchase.supplier or "",
+        closed=closed_says(purchase, reading.plan.shop.as_of),
         price=money(purchase.price),
+        next_break=next_break_says(purchase),
         need_on=day_of(row.need_on),
         order_by=day_of(row.order_by),
         days_late=row.days_late or 0,
@@ -204,6 +210,22 @@ def to_buy(
         jobs=askers_named(reading, row.jobs),
         working=working,
     )
+
+
+def next_break_says(purchase: Purchase) -> str:
+    """What an order up to the next price break would cost, where that is less in all."""
+    found = purchase.next_break
+    return "" if found is None else f"{found.packs} packs would be {money(found.price)}, {money(found.saving)} less"
+
+
+def closed_says(purchase: Purchase, as_of: date) -> str:
+    """When the supplier is closed, unless that is over."""
+    first, last = (purchase.lead and purchase.lead.closed) or (None, None)
+    if first is None or last is None or last < as_of:
+        return ""
+    if first == last:
+        return f"closed on {words_for_day(first, as_of)}"
+    return f"closed from {words_for_day(first, as_of)} to {words_for_day(last, as_of)}"
 
 
 def askers_named(reading: PlanReading, numbers: Iterable[int]) -> tuple[Asker, ...]:
@@ -287,7 +309,9 @@ def wear_row(
         packs=packs,
         pack_size=name.amount(purchase.pack_size if purchase else 0),
         supplier=(purchase.supplier or "") if purchase else "",
+        closed=closed_says(purchase, reading.plan.shop.as_of) if purchase else "",
         price=money(price),
+        next_break=next_break_says(purchase) if purchase else "",
         order_by=day_of(row.order_by) if row and short else None,
         here_on=day_of(purchase.arrives_on) if purchase else None,
         advice=(row.wear_advice or "order") if row and short else "covered_late" if late else "covered",

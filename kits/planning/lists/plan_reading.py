@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from datetime import date
 
 from bom.answers.leaning import awaited_from_overdue
-from bom.buying.order_size import NEVER
+from bom.buying.leads import NEVER
 from bom.explain import Why, balances, needs_of, shortfalls
 from bom.plan import Plan
 from bom.structure.arrays import as_date

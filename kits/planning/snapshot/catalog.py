@@ -217,6 +217,8 @@ def _offers(home: str) -> tuple[Offer, ...]:
         "valid_to_on",
         "currency",
         "supplier__currency",
+        "supplier__closed_from_on",
+        "supplier__closed_to_on",
     )
     return tuple(
         Offer(
@@ -224,6 +226,8 @@ def _offers(home: str) -> tuple[Offer, ...]:
             foreign_currency=_is_foreign(row[11] or row[12], home),
             price_from_packs=row[9],
             valid_to=row[10],
+            closed_from=row[13],
+            closed_to=row[14],
         )
         for row in rows
     )

@@ -65,6 +65,9 @@ LABELS = {
     "waits for": "{item}, here on {here_on}",
     "needed": "{job} needs it",
     "supplier": "from the supplier",
+    "sent off": "the supplier sends it off",
+    "to be sent off": "the supplier has to send it off",
+    "price at the next break": "{packs} packs",
     "left for wear": "left for wear on lots that live to {last_build}, once sure needs are served",
     "not from the shelf": "{job}, not from the shelf",
     "left after sure needs": "left of lots that live to {last_build} and of orders, once sure needs are served",
@@ -86,7 +89,10 @@ STEPS_IN_ONE_LINE = frozenset(
 )
 BETWEEN = {Rule.PRODUCT: " × ", Rule.BACK: " less ", Rule.FORWARD: " plus ", Rule.WORKING_DAYS: " to "}
 SUMS = frozenset({Rule.SUM, Rule.NOT_BELOW_ZERO, Rule.PRODUCT, Rule.BACK, Rule.FORWARD})
-BESIDES = ("for_whom", "place", "last_use", "promised", "supplier", "owner", "for_kit", "need_on", "late", "expired")
+BESIDES = (
+    "for_whom", "place", "last_use", "promised", "supplier", "owner",
+    "for_kit", "need_on", "late", "expired", "closed_from", "closed_to",
+)  # fmt: skip
 BESIDES_SAY = {
     "for_whom": "for {}",
     "place": "at {}",
@@ -98,6 +104,8 @@ BESIDES_SAY = {
     "need_on": "needed {}",
     "late": "comes too late",
     "expired": "the offer is past its day",
+    "closed_from": "he is closed from {}",
+    "closed_to": "to {}",
 }
 ADVICE_WORDS = {
     None: "order",

@@ -5,11 +5,11 @@ from decimal import Decimal
 
 import pytest
 
-from bom.buying.order_size import OfferBook
+from bom.buying.order_size import NextBreak, OfferBook
 from bom.structure.arrays import compile_structure, day_number
 from bom.structure.calendar import ShopCalendar
 from bom.values import ONE, Item
-from tests.bom.small_shops import TODAY, holds, kit, make_shop, march, offer, pick, renew
+from tests.bom.small_shops import TODAY, answer, holds, kit, make_shop, march, offer, renew, row_of
 
 NEED = day_number(march(11))  # five working days from today
 
@@ -84,34 +84,42 @@ def test_an_order_below_the_lowest_break_costs_that_break():
     assert choose([offer("ring", "4.00", price_from_packs=10)], 2).price == Decimal("8.00")
 
 
-@pytest.mark.parametrize(
-    ("net", "cheaper"), [(9, None), (40, (10, Decimal("30.00"))), (36, (10, Decimal("30.00"))), (50, None)]
-)
-def test_a_break_that_costs_less_in_total_is_told(net, cheaper):
+SAVES_TWO = NextBreak(10, Decimal("30.00"), Decimal("2.00"))
+
+
+@pytest.mark.parametrize(("net", "found"), [(9, None), (40, SAVES_TWO), (36, SAVES_TWO), (50, None)])
+def test_a_break_that_costs_less_in_total_is_told(net, found):
     """8 packs at 4.00 are 32.00, 10 at 3.00 are 30.00; 2 packs at 5.00 are less than 3 at 4.00."""
-    assert choose(breaks(), net).cheaper_at == cheaper
+    assert choose(breaks(), net).next_break == found
 
 
-def test_of_several_cheaper_breaks_the_cheapest_is_told():
+def test_it_is_the_next_break_that_is_told_though_one_after_it_is_cheaper_still():
     """9 packs at 5.00 are 45.00; 10 at 4.00 are 40.00, and 12 at 3.00 are 36.00."""
     rows = [offer("ring", price, price_from_packs=start) for start, price in ((1, "5.00"), (10, "4.00"), (12, "3.00"))]
-    assert choose(rows, 9).cheaper_at == (12, Decimal("36.00"))
+    assert choose(rows, 9).next_break == NextBreak(10, Decimal("40.00"), Decimal("5.00"))
+
+
+def test_a_cheaper_break_stands_in_the_row_with_its_saving():
+    shop = make_shop([renew("PUMP", "ring", 40)], offers=breaks())
+    found = row_of(answer(shop)["buy"], "ring")
+    assert (found["packs"], found["price"]) == (8, 32)
+    assert found["next_break"] == {"packs": 10, "price": 30, "saving": 2}
 
 
 def test_a_break_that_costs_as_much_is_not_told():
     """9 packs at 4.00 are 36.00, and so are 12 at 3.00."""
     rows = [offer("ring", price, price_from_packs=start) for start, price in ((1, "4.00"), (12, "3.00"))]
-    assert choose(rows, 9).cheaper_at is None
+    assert choose(rows, 9).next_break is None
 
 
 def test_no_break_is_cheaper_than_a_price_that_nobody_knows():
     rows = [offer("ring", price, price_from_packs=start) for start, price in ((1, None), (10, "1.00"))]
-    assert (choose(rows, 9).price, choose(rows, 9).cheaper_at) == (None, None)
+    assert (choose(rows, 9).price, choose(rows, 9).next_break) == (None, None)
 
 
 def test_a_cheaper_break_keeps_to_the_multiple():
     """From 10 packs on, in multiples of 4, it is 12 packs: 36.00, more than 8 at 4.00."""
-    assert choose(breaks(multiple_packs=4), 40).cheaper_at is None
+    assert choose(breaks(multiple_packs=4), 40).next_break is None
 
 
 def test_minimum_multiple_and_lead_are_those_of_the_lowest_break():
@@ -214,9 +222,8 @@ def inside_shop(**more):
 def test_a_piece_got_in_a_kit_is_bought_in_kits():
     """3 discs in a kit: 4 discs are 2 kits, 6 discs; the kits come in bags of 2 and 7 discs are 2 bags."""
     found = choose_in(inside_shop(offers=[offer("K", "9.00", lead_days=3), offer("disc", "0.01")]), "disc", 4)
-    assert pick(vars_of(found), "packs", "pack_size", "order_quantity", "price", "lead_days") == (
-        2, 3 * ONE, 6 * ONE, Decimal("18.00"), 3,
-    )  # fmt: skip
+    assert (found.packs, found.pack_size, found.order_quantity) == (2, 3 * ONE, 6 * ONE)
+    assert (found.price, found.lead_days) == (Decimal("18.00"), 3)
     found = choose_in(inside_shop(offers=[offer("K", "9.00", pack=2)]), "disc", 7)
     assert (found.packs, found.pack_size) == (2, 6 * ONE)
 
@@ -224,10 +231,6 @@ def test_a_piece_got_in_a_kit_is_bought_in_kits():
 def test_a_piece_got_in_a_kit_without_offers_takes_the_lead_of_the_kit():
     found = choose_in(inside_shop(), "disc", 4)
     assert (found.packs, found.order_quantity, found.lead_days) == (2, 6 * ONE, 7)
-
-
-def vars_of(purchase):
-    return {name: getattr(purchase, name) for name in purchase.__slots__}
 
 
 def test_what_could_be_had_in_a_kit_but_is_bought_is_bought_itself():

@@ -156,9 +156,17 @@ def rule_row(rule):
 
 
 def supplier_rows(shop):
-    days = {offer.supplier: offer.transit_days for offer in shop.catalog.offers}
-    named = {*days, *(line.supplier for line in shop.orders)}
-    return [{"supplier": name, "currency": "EUR", "transit_days": days.get(name, 0)} for name in sorted(named)]
+    known = {
+        offer.supplier: {
+            "transit_days": offer.transit_days,
+            "closed_from": offer.closed_from,
+            "closed_to": offer.closed_to,
+        }
+        for offer in shop.catalog.offers
+    }
+    none = {"transit_days": 0, "closed_from": None, "closed_to": None}
+    named = {*known, *(line.supplier for line in shop.orders)}
+    return [{"supplier": name, "currency": "EUR", **known.get(name, none)} for name in sorted(named)]
 
 
 def offer_row(offer):

@@ -33,7 +33,7 @@ KEYS = {
     "uncovered uncovered_wear chance_enough",
     "kits": "job kit fits count covered short spare surplus",
     "buy": "part_number short short_wear top_up net packs pack_size order_quantity surplus supplier price need_on "
-    "order_by days_late earliest_arrival wear_advice jobs",
+    "order_by days_late earliest_arrival wear_advice next_break jobs",
     "expedite": "order line part_number quantity promised need_on days_late bought_today_on jobs",
     "chase": "order line part_number quantity promised days_late jobs",
     "pack": "kit quantity need_on jobs",

@@ -45,6 +45,36 @@ def test_a_shelf_life_is_years_or_unlimited(life, months, unlimited):
     assert (ring.shelf_life_months, ring.shelf_life_unlimited) == (months, unlimited)
 
 
+CLOSURE = ["supplier", "closed_from", "closed_to"]
+
+
+@pytest.mark.parametrize(
+    ("columns", "days", "column"),
+    [
+        (CLOSURE, (date(2026, 8, 3), None), "closed_to"),
+        (CLOSURE, (None, date(2026, 8, 14)), "closed_from"),
+        (CLOSURE[:2], (date(2026, 8, 3),), "closed_to"),
+        (CLOSURE, (date(2026, 8, 14), date(2026, 8, 3)), "closed_to"),
+    ],
+)
+def test_a_supplier_closes_from_one_day_to_a_later_one(columns, days, column):
+    problem = only_problem(check_sheets({**SHOP, "Suppliers": [columns, ["Ring House", *days]]}))
+    assert where(problem) == ("Suppliers", 2, column)
+
+
+def test_a_supplier_who_closes_sends_off_later():
+    """Ring House takes two weeks for a bag of rings, and is closed for one of them."""
+    nothing_there = {name: SHOP[name][:1] for name in ("Lots", "Orders", "KitFits")}
+    shop = {**SHOP, **nothing_there}
+    days = {"open": (None, None), "closed": (date(2026, 3, 9), date(2026, 3, 13))}
+    here = {}
+    for name, closed in days.items():
+        assert load_sheets({**shop, "Suppliers": [CLOSURE, ["Ring House", *closed]]}).stored
+        rows = {row["part_number"]: row for row in as_json(plan_now(date(2026, 3, 4)))["buy"]}
+        here[name] = rows["OR-014"]["earliest_arrival"]
+    assert here == {"open": "2026-03-18", "closed": "2026-03-25"}
+
+
 @pytest.mark.parametrize("life", ["for ever", 0, -2, 1000, 0.3])
 def test_a_shelf_life_that_cannot_be_is_refused(life):
     assert where(check_sheets(with_cell("Items", 5, "shelf_life_years", life)).problems[0]) == (

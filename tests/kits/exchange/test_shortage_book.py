@@ -11,7 +11,7 @@ from kits.catalog.models import Item, Substitute
 from kits.exchange.actions import load_files
 from kits.exchange.workbooks.shortage_book import SHEETS, column_of, shortage_workbook
 from kits.planning.queries import plan_now
-from kits.purchasing.models import Supplier
+from kits.purchasing.models import Offer, Supplier
 from tests.kits.exchange.books import AT, FIXTURES, SHOP, load_sheets, text_file
 
 pytestmark = pytest.mark.django_db
@@ -114,7 +114,7 @@ def test_every_figure_of_a_part_is_taken_apart(demo):
             "    needed: 16 Mar (the first of these days)",
             "        J-3106 needs it: 16 Mar",
             "        J-3112 needs it: 25 Mar",
-            "    lead time: 5 working days = 5 working days from the supplier",
+            "    lead time: 5 working days",
         ],
     }
     assert [row["Quantity"] for row in found if row["Figure"] == "On hand"] == [3, 3]
@@ -146,6 +146,16 @@ def test_the_chance_of_wear_stands_beside_what_it_was_worked_out_from(demo):
     assert (ball["Usable on hand"], ball["Left for wear"]) == (12, 9)
     assert ball["Chance that this is enough"] == pytest.approx(0.0275, abs=5e-5)
     assert rows["SE-M / sure"]["Chance that this is enough"] is None
+
+
+def test_a_price_break_that_saves_stands_in_the_line_with_its_saving(demo):
+    """Three bags of seats are 180.00; from four bags on they are 45.00 each, which are 180.00, or 44.00: 176.00."""
+    offer = Offer.objects.get(item__part_number="SE-M", price_from_packs=4)
+    for price, told in ((45, (None, None, None)), (44, (4, 176, 4))):
+        Offer.objects.filter(pk=offer.pk).update(price_per_pack=price)
+        rows = {row["Key"]: row for row in table_rows(opened(write(), results=True)["Shortages"])}
+        seat = rows["SE-M / sure"]
+        assert tuple(seat[f"Next break, {fact}"] for fact in ("packs", "price in all", "saves")) == told
 
 
 def test_a_supplier_gets_only_his_lines(demo):

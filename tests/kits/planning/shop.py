@@ -25,7 +25,13 @@ def fill_shop(count):
         mark_shop()
         Setting.objects.create(name="currency", value="EUR")
         Setting.objects.create(name="staging_days", value="2")
-        supplier = Supplier.objects.create(supplier="Norrvik Seals", currency="EUR", transit_days=2)
+        supplier = Supplier.objects.create(
+            supplier="Norrvik Seals",
+            currency="EUR",
+            transit_days=2,
+            closed_from_on=date(2026, 8, 3),
+            closed_to_on=date(2026, 8, 14),
+        )
         batch = Batch.objects.create(name="March")
         cage = Place.objects.create(place="Cage", kind="quarantine")
         for number in range(count):

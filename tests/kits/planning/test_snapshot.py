@@ -61,6 +61,8 @@ def test_a_snapshot_holds_every_table_as_the_engine_takes_it():
             transit_days=2,
             price_per_pack=Decimal("9.5"),
             foreign_currency=True,
+            closed_from=date(2026, 8, 3),
+            closed_to=date(2026, 8, 14),
         ),
     )
     lot = values.Lot("RING-0", "4Q25", 7 * ONE, "A-0", last_use=date(2028, 12, 31), received=AS_OF)

@@ -60,6 +60,18 @@ def test_every_line_to_buy_opens_to_its_arithmetic(says):
     )
 
 
+def test_a_price_break_that_saves_and_a_supplier_who_closes_are_told_beside_the_line(small_shop, says):
+    """Two bags of cord at 5.00 are cheaper than one at 12.00; Ring House is closed for a week from the 9th on."""
+    offers = [[*SMALL["Offers"][0], "price_from_packs"], ["Ring House", "CO-1", 1000, 4, 5, 2]]
+    closed = [["supplier", "closed_from", "closed_to"], ["Ring House", date(2026, 3, 9), date(2026, 3, 13)]]
+    assert load_sheets({**SMALL, "Offers": offers, "Suppliers": closed}).stored
+    line = says("/shortages/").split("CO-1 cord ")[1].split(" worked out")[0]
+    assert "Ring House closed from 9 Mar to 13 Mar 12.00 2 packs would be 10.00, 2.00 less" in line
+    figures = says("/parts/CO-1/")
+    assert "saved at the next price break: 2.00 = 12.00 − 10.00" in figures
+    assert "he is closed from 9 Mar, to 13 Mar" in figures
+
+
 def test_sure_needs_and_wear_have_totals_of_their_own(says):
     sheet = says("/batches/spring/")
     assert "Total of the sure needs, for all jobs of the shop, 1 line without a price 12.00" in sheet

@@ -78,6 +78,11 @@ def check_supplier(record: Record, names: Names, findings: Findings) -> None:
         record.refuse(
             findings, "closed_to", f"it comes before closed_from, {first.isoformat()}", "correct one of the two"
         )
+    columns = {"closed_from", "closed_to"}
+    if (first is None) != (last is None) or len(columns & record.values.keys()) == 1:
+        column = "closed_from" if first is None else "closed_to"
+        says = "a supplier closes from one day to another, and only one of the two is given"
+        record.refuse(findings, column, says, "write both days, or leave both blank")
 
 
 def check_setting(record: Record, names: Names, findings: Findings) -> None:
