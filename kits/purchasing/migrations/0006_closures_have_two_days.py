@@ -9,7 +9,7 @@ def close_for_one_day(apps, schema_editor):
 
 
 class Migration(migrations.Migration):
-    dependencies = [("purchasing", "0004_keep_past_versions")]
+    dependencies = [("purchasing", "0005_keep_quotes")]
 
     operations = [
         migrations.RunPython(close_for_one_day, migrations.RunPython.noop),
