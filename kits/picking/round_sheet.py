@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 
@@ -16,9 +16,11 @@ from kits.picking.look_alikes import shore
 from kits.picking.models import Bag, Confirmation, PickLine, PickNote, PickRound, PickShare
 from kits.picking.queries import marked
 from kits.picking.words import CLASS_SAYS, LineState, NoteKind, RoundState
+from kits.schedule.models import Job
 from kits.stock.models import Balance
 from kits.stock.packets import usable_packets
 from kits.stock.suspects.queries import lots_under_suspicion
+from kits.stock.suspects.with_jobs import suspects_of
 from kits.stock.words import Condition
 
 STATE_SAYS = {LineState.OPEN: "", LineState.FULL: "full", LineState.SHORT: "short", LineState.LEFT: "not picked"}
@@ -127,7 +129,10 @@ class Booked:
 
 @dataclass(frozen=True, slots=True)
 class RoundSheet:
-    """Everything that stands on the sheet of one round."""
+    """Everything that stands on the sheet of one round.
+
+    ``stay`` are jobs whose bags got a lot that is under suspicion, and on which the lead has not decided.
+    """
 
     number: int
     state: str
@@ -141,6 +146,7 @@ class RoundSheet:
     notes: tuple[NoteRow, ...]
     current: LineRow | None
     last: Booked | None
+    stay: tuple[str, ...] = ()
 
     @property
     def class_says(self) -> str:
@@ -211,7 +217,16 @@ def round_sheet(number: int, line: int | None = None) -> RoundSheet | None:
         notes=_notes(found),
         current=current and replace(current, book=_book(current)),
         last=Booked(next(r for r in lines if r.key == last.line_id), str(last.by or ""), last.at) if last else None,
+        stay=tuple(_stay(lines)),
     )
+
+
+def _stay(lines: Sequence[LineRow]) -> Iterator[str]:
+    """The jobs whose bags must not leave the storeroom; statements only where a lot is under suspicion."""
+    got = {one.bag.job_id for line in lines if line.suspect for one in line.into if one.picked}
+    for job in Job.objects.filter(pk__in=got).order_by("folded") if got else ():
+        if any(one.concession is None for one in suspects_of(job)):
+            yield job.job
 
 
 def _name_of(found: PickRound) -> str:

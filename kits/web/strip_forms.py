@@ -35,9 +35,12 @@ class StripForm(KeyForm):
             verdict = forms.ChoiceField(choices=list(SAYS.items()), required=False, initial=row.verdict)
             verdict.error_messages["invalid_choice"] = NO_VERDICT
             self.fields[f"v{row.key}"] = verdict
-            for name, typed, longest in (("f", row.found, 500), ("m", row.measured, 50)):
+            for name, typed, longest, wide in (("f", row.found, 500, 18), ("m", row.measured, 50, 8)):
                 says = {"max_length": f"This has at most {longest} characters: shorten it."}
-                text = forms.CharField(required=False, max_length=longest, initial=typed, error_messages=says)
+                box = forms.TextInput(attrs={"size": wide})
+                text = forms.CharField(
+                    required=False, max_length=longest, initial=typed, widget=box, error_messages=says
+                )
                 self.fields[f"{name}{row.key}"] = text
             shown = forms.CharField(required=False, strip=False, initial=shown_of(row), widget=forms.HiddenInput)
             self.fields[f"s{row.key}"] = shown

@@ -71,6 +71,11 @@ class CloseSheet:
     decided: tuple[Decided, ...]
 
     @property
+    def may_be_overridden(self) -> bool:
+        """Whether something is open in spite of which a planner or the lead may close the parts with a reason."""
+        return any(point.where != "suspect" for point in self.open_points)
+
+    @property
     def shows(self) -> tuple[object, ...]:
         """What stands before whoever closes the job: its bag, of which all that is not left over is used up, and what
         is open all the same."""

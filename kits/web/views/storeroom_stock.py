@@ -22,6 +22,7 @@ from kits.catalog.amounts import Amount
 from kits.catalog.fields import QuantityFormField
 from kits.people.models import User
 from kits.picking.alike_parts import AlikeParts
+from kits.picking.queries import places_of_lots
 from kits.planning.queries import today
 from kits.purchasing.receiving.actions import take_back
 from kits.stock import actions
@@ -30,7 +31,7 @@ from kits.stock.ledger import OnShelf
 from kits.stock.lists.account import AccountSheet, account_sheet, job_account, lot_sheet
 from kits.stock.lists.movements import may_be_taken_back, posting_movements
 from kits.stock.lists.put_away import homes
-from kits.stock.models import Lot, Posting
+from kits.stock.models import Balance, Lot, Posting
 from kits.stock.packets import may_be_resealed
 from kits.stock.suspects.queries import lots_under_suspicion
 from kits.stock.words import Condition, Packet
@@ -251,7 +252,7 @@ def return_from_bench(request: HttpRequest, balance: int) -> HttpResponse:
     form = (
         forms.BenchForm(request.POST, **around)
         if request.method == "POST"
-        else forms.BenchForm(initial={"quantity": asked_for(request, held.quantity)}, **around)
+        else forms.BenchForm(initial=first_guess(request, held), **around)
     )
     refused = ""
     if request.method == "POST" and form.is_valid():
@@ -281,6 +282,12 @@ def return_from_bench(request: HttpRequest, balance: int) -> HttpResponse:
 def may_come_back(lot: Lot) -> bool:
     """Whether pieces of a lot may go back into a bin from the bench."""
     return may_be_resealed(lot.item) and lot.pk not in lots_under_suspicion()
+
+
+def first_guess(request: HttpRequest, held: Balance) -> dict[str, Any]:
+    """What the form holds at first: how many, and the place from which the lot went into the bag."""
+    came_from = places_of_lots(held.job).get(held.lot_id) if held.job else None
+    return {"quantity": asked_for(request, held.quantity), "place": came_from}
 
 
 def asked_for(request: HttpRequest, held: int) -> int:

@@ -15,7 +15,7 @@ from kits.picking.words import LeftGoes
 from kits.stock.actions import take_from_bench
 from kits.stock.errors import StockRefusal
 from kits.stock.ledger import OnShelf, WithJob
-from kits.stock.models import KitPiece, Lot
+from kits.stock.models import KitPiece, Lot, Suspicion
 from kits.stock.queries import ledger_differences
 from kits.stock.suspects.actions import concede, freeze_lot, lift_suspicion, take_concession_back
 from tests.kits.picking.bench_shop import AT, BenchShop, full, held, line_of
@@ -188,3 +188,6 @@ def test_a_round_marks_a_lot_that_came_under_suspicion_and_gives_none_of_it(shop
         confirm_line(line=nuts, quantities=full(nuts), counted=40 * ONE, by=shop.clerk, at=AT, request_key="nuts")
     confirm_line(line=nuts, quantities={}, by=shop.clerk, at=AT, request_key="none")
     assert held("NUT", job=job) == 0
+    assert round_sheet(made.pk).stay == ("J-1",), "its bag does not go to the bench"
+    decide(Suspicion.objects.get(lot__lot="N-70"), job, lead)
+    assert round_sheet(made.pk).stay == ()

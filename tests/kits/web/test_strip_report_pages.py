@@ -41,7 +41,7 @@ class Section:
         self.client = client
         self.rows = re.findall(r'<select name="(v[0-9a-f]+)"', form)
         self.fields = dict(re.findall(r'<input type="hidden" name="([^"]+)" value="([^"]*)"', form))
-        self.fields |= dict(re.findall(r'name="([^"]+)" value="([^"]*)" maxlength', form))
+        self.fields |= dict(re.findall(r'<input type="text" name="([^"]+)" value="([^"]*)"', form))
         for select in re.findall(r'(?s)<select name="([^"]+)".*?</select>', form):
             chosen = re.search(rf'(?s)<select name="{select}".*?<option value="(\w*)" selected', form)
             self.fields[select] = chosen.group(1) if chosen else ""
