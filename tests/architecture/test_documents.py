@@ -59,3 +59,19 @@ def test_links_between_documents_lead_somewhere(name):
     text = (TOP / name).read_text(encoding="utf-8")
     links = [link for link in re.findall(r"\]\(([^)#]+)[^)]*\)", text) if not re.match(r"\w+:", link)]
     assert [link for link in links if not (TOP / name).parent.joinpath(link).exists()] == []
+
+
+def test_table_of_folders_names_every_room_of_the_core_and_every_app():
+    text = (TOP / "DEVELOPERS.md").read_text(encoding="utf-8")
+    table = text[text.index("## Folders") : text.index("## Import law")]
+    folders = [f"{path.parent.relative_to(TOP).as_posix()}/" for path in (TOP / "bom").glob("*/__init__.py")]
+    folders += [f"{path.parent.relative_to(TOP).as_posix()}/" for path in (TOP / "kits").glob("*/__init__.py")]
+    assert [folder for folder in folders if f"| `{folder}` |" not in table] == []
+
+
+def test_table_of_folders_names_every_room_of_planning_and_exchange():
+    text = (TOP / "DEVELOPERS.md").read_text(encoding="utf-8")
+    for app in ("planning", "exchange", "stock", "picking", "purchasing"):
+        row = re.search(rf"^\| `kits/{app}/` \|(.*)$", text, re.MULTILINE)[1]
+        rooms = {path.parent.name for path in (TOP / "kits" / app).glob("*/__init__.py")} - {"migrations", "management"}
+        assert [room for room in rooms if f"`{room}`" not in row] == [], app
