@@ -12,6 +12,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import importlib.util
 import os
 import secrets
@@ -61,12 +62,16 @@ def read_secret_key(hosts: list[str], *, debug: bool) -> str:
 
 
 def keep_local_key(path: Path) -> str:
-    """Return the key kept in ``path``, making it on first use; two first starts at once end with one key."""
+    """Return the key kept in ``path``, making it on first use; two first starts at once end with one key.
+
+    Only its owner can read it: one that others could read is kept from them.
+    """
     try:
         with os.fdopen(os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "w", encoding="ascii") as file:
             file.write(secrets.token_urlsafe(60))
     except FileExistsError:
-        pass
+        with contextlib.suppress(OSError):
+            path.chmod(0o600)
     except OSError as error:
         raise ImproperlyConfigured(
             f"SECRET_KEY is not set and {path} cannot be written ({error}): set SECRET_KEY."
@@ -168,7 +173,7 @@ MIDDLEWARE = [
     "django.contrib.auth.middleware.LoginRequiredMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
-    "kits.web.busy.SayWhenBusy",
+    "kits.web.serving.busy.SayWhenBusy",
     "django_htmx.middleware.HtmxMiddleware",
     "axes.middleware.AxesMiddleware",
 ]
@@ -217,6 +222,14 @@ AXES_SENSITIVE_PARAMETERS = ["username", "ip_address", "old_password", "new_pass
 AXES_LOCKOUT_TEMPLATE = "web/locked_out.html"
 SESSION_ENGINE = "kits.web.serving.session_keys"
 SESSION_COOKIE_AGE = 10 * 60 * 60
+
+# What happens to a request while the database is away is told in one line; everything else as the library tells it.
+LOGGING = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "filters": {"one_line": {"()": "kits.web.serving.outages.OneLine"}},
+    "loggers": {"django.request": {"filters": ["one_line"]}},
+}
 
 # Words and days
 LANGUAGE_CODE = "en-gb"

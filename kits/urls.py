@@ -10,6 +10,8 @@ admin.site.site_header = "Rebuild Bench: back office"
 admin.site.site_title = "Rebuild Bench"
 admin.site.index_title = "Master data"
 
+handler500 = "kits.web.serving.outages.answer_fault"
+
 urlpatterns = [
     path("back-office/password_change/", RedirectView.as_view(pattern_name="password")),
     path("back-office/", admin.site.urls),

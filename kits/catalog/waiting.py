@@ -1,11 +1,33 @@
-"""Waiting for others who write: SQLite lets one write at a time, and gives up after a while."""
+"""What the database cannot do just now, and can again later: wait for another writer, be reached, or store more."""
 
 from __future__ import annotations
 
-from django.db import OperationalError
+import errno
+
+from django.db import InterfaceError, OperationalError
+
+_GONE = ("SQLITE_CANTOPEN", "SQLITE_FULL", "SQLITE_IOERR", "SQLITE_NOMEM", "SQLITE_NOTADB", "SQLITE_PERM")
+_READ_ONLY = "SQLITE_READONLY"
+_NO_ROOM = frozenset({errno.ENOSPC, errno.EDQUOT, errno.EROFS})
 
 
 def is_busy(error: BaseException) -> bool:
     """Whether SQLite gave up waiting for another writer; nothing of the transaction was stored then."""
-    name = getattr(error.__cause__, "sqlite_errorname", "")
-    return isinstance(error, OperationalError) and name.startswith(("SQLITE_BUSY", "SQLITE_LOCKED"))
+    return isinstance(error, OperationalError) and _sqlite_name(error).startswith(("SQLITE_BUSY", "SQLITE_LOCKED"))
+
+
+def is_away(error: BaseException) -> bool:
+    """Whether the database cannot be reached or can store no more, by no fault of what was asked of it.
+
+    SQLite calls a statement that it cannot read an operational error as well, which is a fault of ours.
+    """
+    if isinstance(error, OSError):
+        return error.errno in _NO_ROOM
+    name = _sqlite_name(error)
+    if name:
+        return name.startswith((*_GONE, _READ_ONLY))
+    return isinstance(error, (OperationalError, InterfaceError))
+
+
+def _sqlite_name(error: BaseException) -> str:
+    return str(getattr(error.__cause__, "sqlite_errorname", ""))

@@ -13,7 +13,7 @@ from django.utils import timezone
 
 from bom.errors import BomError, Fault
 from kits.catalog.errors import Refusal
-from kits.catalog.waiting import is_busy
+from kits.catalog.waiting import is_away, is_busy
 from kits.exchange.models import WORKED_ON, Upload, UploadedFile, UploadOrigin, UploadState
 from kits.exchange.reading.asking.strange_headings import Choices, choices_of
 from kits.exchange.reading.asking.told import NOTHING_TOLD, Told
@@ -370,7 +370,7 @@ class _Load:
         except _Undo:
             stored = False
         except (DatabaseError, BomError) as error:
-            if is_busy(error):
+            if is_busy(error) or is_away(error):
                 raise  # nothing is wrong with the lists: they are sent again
             stored = False
             says = f"the records refused the load: {str(error).rstrip('.')}"

@@ -16,12 +16,17 @@ class BackupRefused(Exception):
 
 
 def back_up(path: Path) -> str:
-    """Copy the database into a new file and say what was written."""
-    if path.exists():
-        raise BackupRefused(f"{path} exists already, and a copy never writes over another: name a new file.")
+    """Copy the database into a new file that only its owner can read, and say what was written."""
     if not path.parent.is_dir():
         raise BackupRefused(f"there is no folder {path.parent}: make it, or name another.")
     connection.ensure_connection()
+    try:
+        os.close(os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600))
+    except FileExistsError as error:
+        says = f"{path} exists already, and a copy never writes over another: name a new file."
+        raise BackupRefused(says) from error
+    except OSError as error:
+        raise BackupRefused(f"{path} cannot be written ({error.strerror}): name another file.") from error
     try:
         return _copy_sqlite(path) if connection.vendor == "sqlite" else _dump_postgresql(path)
     except BaseException:

@@ -1,10 +1,19 @@
-"""Commands refuse a database that is not there yet, instead of failing inside it."""
+"""Commands refuse a database that is not there yet, instead of failing inside it; the server makes none."""
 
 from __future__ import annotations
+
+from pathlib import Path
 
 from django.core.management.base import CommandError
 from django.db import DatabaseError, connection
 from django.db.migrations.executor import MigrationExecutor
+
+
+def keep_to_the_file_that_is_there() -> None:
+    """Let no connection from now on make a new, empty database where the file is gone: it may come back."""
+    if connection.vendor == "sqlite":
+        path = Path(str(connection.settings_dict["NAME"])).absolute()
+        connection.settings_dict["NAME"] = f"{path.as_uri()}?mode=rw"
 
 
 def refuse_missing_tables() -> None:

@@ -20,6 +20,7 @@ from django.db import connections
 from django.db.models import Sum
 from django.db.models.functions import Length
 
+from kits.catalog.waiting import is_away
 from kits.exchange.actions import (
     begin_loading,
     break_off_upload,
@@ -96,9 +97,13 @@ def _run(upload: Upload, work: Callable[[Upload], object]) -> None:
         # One at a time: two lists of a hundred thousand rows would take the memory of both.
         with _turn, heard_by(hear):
             work(upload)
-    except Exception:
-        _log.exception("The work on upload %s broke off.", upload.pk)
-        break_off_upload(upload=upload, worker=this_process())
+    except Exception as error:
+        if is_away(error):
+            # Left half done: whoever looks at it once the database is back is offered to take it up.
+            _log.error("The database is away (%s): the work on upload %s stopped.", error, upload.pk)
+        else:
+            _log.exception("The work on upload %s broke off.", upload.pk)
+            break_off_upload(upload=upload, worker=this_process())
     finally:
         _running.pop(upload.pk, None)
         connections.close_all()

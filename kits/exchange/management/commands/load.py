@@ -9,10 +9,10 @@ from pathlib import Path
 from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError, CommandParser
-from django.db import OperationalError
+from django.db import DatabaseError
 from django.utils import timezone
 
-from kits.catalog.waiting import is_busy
+from kits.catalog.waiting import is_away, is_busy
 from kits.exchange.actions import check_files, load_by_command
 from kits.exchange.reading.asking.told import Told
 from kits.exchange.reading.codepages import CHARSETS
@@ -83,12 +83,14 @@ class Command(BaseCommand):
                 else:
                     given["because"] = options["because"].strip()
                     outcome = self._load(given, ask=sys.stdin.isatty() and not options["meant"])
-        except OperationalError as error:
-            if not is_busy(error):
+        except (DatabaseError, OSError) as error:
+            if is_busy(error):
+                says = "somebody else was storing all the while, so nothing was stored: load it again in a moment."
+            elif is_away(error):
+                says = f"the database is away ({error}), so nothing was stored: load it again when it is back."
+            else:
                 raise
-            raise CommandError(
-                "somebody else was storing all the while, so nothing was stored: load it again in a moment."
-            ) from error
+            raise CommandError(says) from error
         if outcome.problems:
             for line in problem_lines(outcome):
                 self.stderr.write(line)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import signal
 import sys
 from typing import Any
@@ -11,7 +12,7 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.core.wsgi import get_wsgi_application
 from django.db import connection
 
-from kits.exchange.ready_database import refuse_missing_tables
+from kits.exchange.ready_database import keep_to_the_file_that_is_there, refuse_missing_tables
 
 
 class Command(BaseCommand):
@@ -25,16 +26,20 @@ class Command(BaseCommand):
     def handle(self, *args: Any, **options: Any) -> None:
         from kits.web.serving.server import make_server, proxy_arguments
 
+        logging.basicConfig(format="%(asctime)s %(levelname)s %(name)s: %(message)s")
         refuse_missing_tables()
         # What stops services ends this one as Ctrl-C does, so that nothing of it is left lying.
         signal.signal(signal.SIGTERM, lambda *_: sys.exit(0))
         connection.close()  # each thread of the server opens its own
-        scheme = "https behind your proxy" if settings.SECURE else "http"
-        self.stdout.write(f"Serving {', '.join(settings.ALLOWED_HOSTS)} on {options['listen']} ({scheme}).")
         try:
             server = make_server(get_wsgi_application(), options["listen"], **proxy_arguments())
         except (OSError, ValueError) as error:
             raise CommandError(
                 f"cannot listen on {options['listen']!r} ({error}): give --listen a free address and port."
             ) from error
+        keep_to_the_file_that_is_there()
+        scheme = "https behind your proxy" if settings.SECURE else "http"
+        places = ", ".join(f"{host}:{port}" for host, port in server.effective_listen)
+        self.stdout.write(f"Serving {', '.join(settings.ALLOWED_HOSTS)} on {places} ({scheme}).")
+        self.stdout.flush()
         server.run()

@@ -7,9 +7,9 @@ from collections.abc import Callable
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
-from django.utils.http import url_has_allowed_host_and_scheme
 
 from kits.catalog.waiting import is_busy
+from kits.web.serving.sent_again import to_send_again
 
 WAIT_SECONDS = 10
 
@@ -35,19 +35,6 @@ class SayWhenBusy:
         if not is_busy(error):
             return None
         _log.warning("%s %s waited in vain for another writer.", request.method, request.path)
-        typed = [
-            (name, value) for name, values in request.POST.lists() for value in values if name != "csrfmiddlewaretoken"
-        ]
-        came_from = request.headers.get("Referer", "")
-        facts = {
-            "again": request.get_full_path(),
-            # The form may stand on another sheet than the address that it is sent to, which then cannot be looked at.
-            "form": came_from if url_has_allowed_host_and_scheme(came_from, {request.get_host()}) else "",
-            "sent": request.method == "POST",
-            "typed": typed,
-            # Files are not kept here, and a password is not written into a page.
-            "kept": not request.FILES and not any("password" in name for name in request.POST),
-        }
-        answer = render(request, "web/busy.html", facts, status=503)
+        answer = render(request, "web/busy.html", to_send_again(request), status=503)
         answer.headers["Retry-After"] = str(WAIT_SECONDS)
         return answer
