@@ -87,7 +87,7 @@ def test_demo_opens_with_what_stands_below(told):
         "3 of them only if PO-7102 comes too. Over the whole shop, wear"
     )
     assert "buy 2" not in what_frees_in(sheet), "K-E12F of J-3117"
-    assert "K-E12F end kit 1/2 in, FKM with PO-7102 arrives K-CV cycling valve seal kit" in sheet
+    assert "K-E12F end kit 1/2 in, FKM once PO-7102 arrives K-CV cycling valve seal kit" in sheet
     assert "put it together instead of buying it: see kit or loose" in sheet
 
 

@@ -1,6 +1,7 @@
 """Lists come in by a page: first what they would change, then, on a word, the change itself."""
 
 import io
+import re
 import zipfile
 from datetime import date
 
@@ -103,6 +104,8 @@ def test_what_can_hardly_be_meant_is_asked_and_waits_for_a_yes(small_shop, reade
     sheet = sheet_of(send(reader, ODD_DAY, "schedule.csv"))
     assert "What is asked under Is this meant? is meant Load these lists" in sheet
     assert "Schedule row 2, build_date 2026-03-15 the shop is closed on Sunday 15 Mar 2026" in sheet
+    page = reader.get(f"/upload/{Upload.objects.get().pk}/").content.decode()
+    assert re.search(r'name="withdraw"[^>]* formnovalidate', page), "putting it aside needs no yes"
     kept = Upload.objects.get()
     sheet = sheet_of(reader.post(f"/upload/{kept.pk}/confirm/", {"load": "1"}, follow=True))
     assert "Nothing is stored yet: say that what is asked about is meant, or put it right." in sheet
