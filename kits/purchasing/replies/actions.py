@@ -76,7 +76,7 @@ def accept_as_heard(
         mark_catalog()
         mark_shop()
         hear_once(key)
-        rows = ReplyLine.objects.select_for_update().filter(reply=reply, pk__in=lines).order_by("pk")
+        rows = ReplyLine.objects.select_for_update(of=("self",)).filter(reply=reply, pk__in=lines).order_by("pk")
         return tuple(
             _as_heard(row, by, at, today) for row in rows.select_related("item") if row.state != ReplyState.ACCEPTED
         )
