@@ -15,6 +15,7 @@ from bom.structure.arrays import Structure, compile_structure
 from bom.values import Catalog
 from kits.catalog.queries import read_settings
 from kits.catalog.revisions import read_marks
+from kits.planning.snapshot.catalog import read_catalog
 from kits.planning.snapshot.shop import stamp_of, take_snapshot
 
 Answer = TypeVar("Answer")
@@ -46,6 +47,11 @@ def plan_now(as_of: date | None = None, staging_days: int | None = None) -> Plan
         _last_plan.clear()
         _last_plan[shop.stamp, day, staging_days] = made
         return made
+
+
+def structure_now() -> Structure:
+    """Return what the lists hold as the core compiles it, without a plan; kept like that of the plan."""
+    return _structure(read_catalog(read_marks()[0], read_settings().currency))
 
 
 def _structure(catalog: Catalog) -> Structure:

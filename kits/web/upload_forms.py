@@ -84,6 +84,11 @@ class NewItemForm(forms.Form):
     kind = forms.ChoiceField(choices=ItemKind.choices)
     stock_unit = forms.ChoiceField(choices=StockUnit.choices)
 
+    def __init__(self, missing: MissingItem, typed: Mapping[str, Any] | None, prefix: str) -> None:
+        known = {"part_number": missing.number, "description": missing.what or missing.number, "kind": missing.kind}
+        super().__init__(typed, prefix=prefix, initial={"take": True, **known, "stock_unit": missing.unit})
+        self.alike = missing.alike
+
     def clean(self) -> dict[str, Any]:
         """What is ticked says what it is; only parts are measured."""
         said = super().clean() or {}
@@ -101,17 +106,4 @@ class NewItemForm(forms.Form):
 
 def new_item_forms(missing: Sequence[MissingItem], typed: Mapping[str, Any] | None) -> list[NewItemForm]:
     """A form for each missing number, with what the list says of it."""
-    return [
-        NewItemForm(
-            typed,
-            prefix=str(place),
-            initial={
-                "take": True,
-                "part_number": one.number,
-                "description": one.what or one.number,
-                "kind": one.kind,
-                "stock_unit": one.unit,
-            },
-        )
-        for place, one in enumerate(missing)
-    ]
+    return [NewItemForm(one, typed, str(place)) for place, one in enumerate(missing)]

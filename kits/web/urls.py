@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.contrib.auth.views import LoginView, LogoutView
 from django.urls import URLPattern, URLResolver, path
 
+from kits.web.fitting_urls import urlpatterns as fitting_urlpatterns
 from kits.web.forms import SignInForm
 from kits.web.kit_bench_urls import urlpatterns as kit_bench_urlpatterns
 from kits.web.picking_urls import urlpatterns as picking_urlpatterns
@@ -59,6 +60,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     *shelf_watch_urlpatterns,
     *kit_bench_urlpatterns,
     *purchasing_urlpatterns,
+    *fitting_urlpatterns,
     path("pumps-and-parts/", pumps_and_parts.show_pumps_and_parts, name="pumps_and_parts"),
     path("pumps/<path:part_number>/", pump.show_pump, name="pump"),
     path("kits/<path:part_number>/", part.show_kit, name="kit"),

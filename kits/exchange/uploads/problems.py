@@ -101,12 +101,16 @@ class Remark:
 
 @dataclass(frozen=True, slots=True)
 class MissingItem:
-    """A part number that a list names and the shop does not have, with what the list says of it."""
+    """A part number that a list names and the shop does not have, with what the list says of it.
+
+    ``alike`` names what the shop has and what looks like it.
+    """
 
     number: str
     what: str
     unit: str
     kind: str
+    alike: str
 
 
 @dataclass(slots=True)

@@ -77,6 +77,11 @@ def test_kinds_are_guessed_from_whether_they_hold_something(small_shop, keeper):
     ]
 
 
+def test_a_new_number_that_looks_like_one_that_is_there_says_so(small_shop, keeper):
+    keeper.post("/upload/indented/", {"cells": "E-1\t1\n.OR-O14\t2", "at_rebuild": "renew"})
+    assert "looks like OR-014" in sheet_of(keeper.get(f"/upload/{Upload.objects.get().pk}/items/"))
+
+
 def test_a_workbook_is_asked_about_sheet_by_sheet(small_shop, keeper):
     book = Workbook()
     book.active.title = "Tabelle1"

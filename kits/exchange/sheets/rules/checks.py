@@ -63,7 +63,7 @@ def check_records(records: Sequence[Record], names: Names, today: date, findings
     check_stages((record for record in records if record.sheet.name == "Schedule"), findings)
     check_returns((record for record in records if record.sheet.name == "Issued"), findings)
     _refuse_duplicates(records, findings)
-    note_missing(records, names, findings)
+    note_missing(records, names, references.alike, findings)
     ask_about_days(records, names, today, findings)
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 
 from kits.catalog.folding import fold
 from kits.catalog.words import ItemKind, StockUnit
@@ -17,7 +17,7 @@ _ASSEMBLIES = {("Structure", "parent"), ("KitFits", "fits"), ("Scopes", "section
 _UNITS = frozenset(StockUnit.values)
 
 
-def note_missing(records: Iterable[Record], names: Names, findings: Findings) -> None:
+def note_missing(records: Iterable[Record], names: Names, alike: Callable[[str, str], str], findings: Findings) -> None:
     """Gather the unknown numbers in the order in which they first stand, with the kind that their rows speak for."""
     spelled: dict[str, str] = {}
     seen: dict[str, set[tuple[str, str]]] = defaultdict(set)
@@ -35,7 +35,7 @@ def note_missing(records: Iterable[Record], names: Names, findings: Findings) ->
         what, _ = findings.described.get(key, ("", ""))
         kind = _kind(seen[key])
         unit = StockUnit.EACH.value if kind != ItemKind.PART.value else units.get(key, StockUnit.EACH.value)
-        findings.missing.append(MissingItem(number, what, unit, kind))
+        findings.missing.append(MissingItem(number, what, unit, kind, alike("part", number)))
 
 
 def _kind(seen: set[tuple[str, str]]) -> str:

@@ -37,7 +37,7 @@ class ReferenceCheck:
             "job": names.jobs,
             "finding": names.findings,
         }
-        self._hints: dict[tuple[str, str], str] = {}
+        self._alike: dict[tuple[str, str], str] = {}
         self._all_parts: KnownMarks | None = None
 
     def check(self, record: Record) -> None:
@@ -78,17 +78,18 @@ class ReferenceCheck:
         self._refuse(record, column, name, kind, f"there is no {kind} {name}", f"add it to {_BROUGHT_BY[kind]}")
 
     def _refuse(self, record: Record, column: str, name: str, kind: str, reason: str, remedy: str) -> None:
-        hint = self._hint(kind, name)
+        alike = self.alike(kind, name)
+        hint = f"did you mean {alike}? Else " if alike else ""
         record.refuse(self._findings, column, reason, f"{hint}{remedy}")
 
-    def _hint(self, kind: str, name: str) -> str:
+    def alike(self, kind: str, name: str) -> str:
+        """The known names that look like an unknown one, in words; empty where none does."""
         key = (kind, fold(name))
-        if key not in self._hints:
-            searched = len(self._hints) < _MOST_SEARCHED
+        if key not in self._alike:
+            searched = len(self._alike) < _MOST_SEARCHED
             marks = self._parts() if kind == "part" else KnownMarks(self._spellings[kind].values())
-            found = marks.alike(name) if searched else []
-            self._hints[key] = f"did you mean {' or '.join(found)}? Else " if found else ""
-        return self._hints[key]
+            self._alike[key] = " or ".join(marks.alike(name)) if searched else ""
+        return self._alike[key]
 
     def _parts(self) -> KnownMarks:
         if self._all_parts is None:
