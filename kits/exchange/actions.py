@@ -40,7 +40,7 @@ from kits.exchange.uploads.problems import Findings
 from kits.exchange.uploads.quoting import quote_as_typed
 from kits.exchange.uploads.rehearsal import beside_the_records, copy_tables
 from kits.exchange.uploads.row_changes import SheetChange
-from kits.exchange.uploads.sheet_doors import refuse_sheets, sheets_touched
+from kits.exchange.uploads.sheet_doors import refuse_sheets, require_handling, sheets_touched
 from kits.exchange.uploads.store import Occasion, mark_sheets, store_records
 from kits.people.models import User
 from kits.people.sheet_rights import require_sheets
@@ -181,7 +181,7 @@ def check_upload(*, upload: Upload, worker: str, at: datetime) -> None:
 
 def take_up_upload(*, upload: Upload, by: User, worker: str, at: datetime) -> None:
     """Take over an upload that was left half done, to check it from the beginning."""
-    _require_handling(upload, by)
+    require_handling(upload, by)
     left = Upload.objects.filter(pk=upload.pk, state__in=WORKED_ON, worker=upload.worker)
     if not left.update(state=UploadState.CHECKING, worker=worker, worked_on_at=at):
         raise Refusal(f"Upload {upload.pk} is not worked on any more: look at what came of it.")
@@ -222,7 +222,7 @@ def choose_lists(
 
 
 def _read_with(upload: Upload, told: Told, by: User, at: datetime) -> Outcome:
-    _require_handling(upload, by)
+    require_handling(upload, by)
     files = [SheetFile(file.name, bytes(file.content)) for file in upload.files.all()]
     outcome = check_files(files=files, by=upload.by, at=at, replaced=upload.replaced, told=told)
     _note(upload, outcome)
@@ -285,7 +285,7 @@ def load_upload(*, upload: Upload, by: User, at: datetime) -> Outcome:
 
 def withdraw_upload(*, upload: Upload, by: User, at: datetime) -> None:
     """Put an upload aside without loading it."""
-    _require_handling(upload, by)
+    require_handling(upload, by)
     with transaction.atomic(durable=True):
         changed = Upload.objects.filter(pk=upload.pk, state__in=(UploadState.CHECKED, UploadState.REFUSED)).update(
             state=UploadState.WITHDRAWN, loaded_by=by, loaded_at=at
@@ -294,12 +294,6 @@ def withdraw_upload(*, upload: Upload, by: User, at: datetime) -> None:
             raise Refusal(
                 f"Upload {upload.pk} is {upload.state}, so it cannot be withdrawn: change the lists themselves."
             )
-
-
-def _require_handling(upload: Upload, by: User) -> None:
-    """What somebody else brought in is left to whoever may load it."""
-    if upload.by_id != by.pk:
-        require_sheets(by, sheets_touched(upload))
 
 
 class _Load:

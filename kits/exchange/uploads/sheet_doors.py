@@ -8,12 +8,19 @@ from kits.exchange.models import Upload
 from kits.exchange.uploads.outcome import outcome_from_json
 from kits.exchange.uploads.problems import Findings
 from kits.people.models import User
-from kits.people.sheet_rights import sheets_refused, who_loads
+from kits.people.roles import ADMINISTRATOR
+from kits.people.sheet_rights import require_sheets, sheets_refused, who_loads
 
 
 def sheets_touched(upload: Upload) -> frozenset[str]:
     """The sheets that an upload touches, by its last check and by what was kept to take it back."""
     return frozenset((*outcome_from_json(upload.outcome).touched, *upload.kept_rows.values_list("sheet", flat=True)))
+
+
+def require_handling(upload: Upload, person: User) -> None:
+    """Leave what somebody else brought in to whoever may load it: before it was checked, to whoever may load all."""
+    if upload.by_id != person.pk:
+        require_sheets(person, sheets_touched(upload) if upload.outcome else ADMINISTRATOR.loads)
 
 
 def refuse_sheets(person: User | None, sheets: Collection[str], findings: Findings) -> None:

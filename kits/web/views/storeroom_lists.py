@@ -6,7 +6,8 @@ from typing import cast
 
 from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
-from django.http import HttpRequest, HttpResponse
+from django.core.exceptions import PermissionDenied
+from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
@@ -131,8 +132,10 @@ def show_put_away(request: HttpRequest) -> HttpResponse:
 def put_away(request: HttpRequest, balance: int) -> HttpResponse:
     """Put all of one account into its home bin."""
     sheet, form = account_sheet(balance, today=today()), KeyForm(request.POST)
+    if sheet is None:
+        raise Http404("There is no such account of the shelf.")
     try:
-        if sheet is None or sheet.home_id is None:
+        if sheet.home_id is None:
             raise Refusal("It has no home bin that is a place of the shop: move it by hand.")
         refuse_foreign(form)
         key = form.request_key("away", balance, sheet.quantity.millionths, sheet.home_id)
@@ -176,8 +179,10 @@ def show_disposal(request: HttpRequest) -> HttpResponse:
     if file := list_answer(request, "Disposal list", DISPOSE, rows):
         return file
     may_post = request.user.has_perm(MAY_POST)
+    if request.method == "POST" and not may_post:
+        raise PermissionDenied
     ticked = set(request.POST.getlist("balance"))
-    form = DisposeForm(request.POST) if request.method == "POST" and may_post else DisposeForm()
+    form = DisposeForm(request.POST) if request.method == "POST" else DisposeForm()
     if form.is_bound and form.is_valid():
         try:
             chosen = [row for row in rows if str(row.balance_id) in ticked]

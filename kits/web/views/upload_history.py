@@ -18,6 +18,7 @@ from kits.exchange.models import Upload
 from kits.exchange.reading.asking.strange_headings import choices_from_form
 from kits.exchange.undo.actions import undo_upload
 from kits.exchange.uploads.outcome import outcome_from_json
+from kits.exchange.uploads.sheet_doors import require_handling
 from kits.exchange.uploads.upload_list import uploads
 from kits.people.models import User
 from kits.people.sheet_rights import MAY_UPLOAD
@@ -53,10 +54,11 @@ def undo(request: HttpRequest, upload: int) -> HttpResponse:
 @permission_required(MAY_UPLOAD, raise_exception=True)
 def choose(request: HttpRequest, upload: int) -> HttpResponse:
     """Say what strange headings mean; the files are read again with it."""
-    kept = get_object_or_404(Upload, pk=upload)
+    kept, person = get_object_or_404(Upload, pk=upload), cast(User, request.user)
+    require_handling(kept, person)
     try:
         choices = choices_from_form(outcome_from_json(kept.outcome).strange, request.POST)
-        choose_headings(upload=kept, choices=choices, by=cast(User, request.user), at=timezone.now())
+        choose_headings(upload=kept, choices=choices, by=person, at=timezone.now())
         messages.success(request, "The files were read again with these headings, which are remembered for you.")
     except Refusal as error:
         messages.error(request, str(error))

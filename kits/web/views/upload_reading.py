@@ -20,6 +20,7 @@ from kits.exchange.reading.asking.told import place_of
 from kits.exchange.reading.codepages import CHARSETS
 from kits.exchange.sheets.layouts import BY_NAME, ITEMS
 from kits.exchange.uploads.outcome import outcome_from_json
+from kits.exchange.uploads.sheet_doors import require_handling
 from kits.people.models import User
 from kits.people.sheet_rights import MAY_UPLOAD, require_sheets
 from kits.web.upload_forms import INDENTED, MOST_NEW_ITEMS, NewItemForm, new_item_forms
@@ -29,7 +30,8 @@ from kits.web.upload_forms import INDENTED, MOST_NEW_ITEMS, NewItemForm, new_ite
 @permission_required(MAY_UPLOAD, raise_exception=True)
 def choose_reading(request: HttpRequest, upload: int) -> HttpResponse:
     """Say which list a sheet is and in which character set a text is; an indented list goes into its field."""
-    kept = get_object_or_404(Upload, pk=upload)
+    kept, person = get_object_or_404(Upload, pk=upload), cast(User, request.user)
+    require_handling(kept, person)
     outcome = outcome_from_json(kept.outcome)
     lists: dict[str, str] = {}
     for place, one in enumerate(outcome.unknown):
@@ -43,7 +45,7 @@ def choose_reading(request: HttpRequest, upload: int) -> HttpResponse:
     try:
         if not lists and not charsets:
             raise Refusal("Nothing was chosen: say which list it is, or which characters are right.")
-        choose_lists(upload=kept, lists=lists, charsets=charsets, by=cast(User, request.user), at=timezone.now())
+        choose_lists(upload=kept, lists=lists, charsets=charsets, by=person, at=timezone.now())
         messages.success(request, "The files were read again as you said.")
     except Refusal as error:
         messages.error(request, str(error))

@@ -1,0 +1,101 @@
+"""The small shop with one of everything that a page can be about: its own, and one that belongs to something else."""
+
+from datetime import datetime
+
+from django.core.files.uploadedfile import SimpleUploadedFile
+from django.test import Client
+from django.utils import timezone
+
+from kits.exchange.actions import keep_upload, receive_upload
+from kits.exchange.models import Upload
+from kits.exchange.reading.sheet_files import SheetFile
+from kits.people.models import User
+from kits.picking.models import PickRound
+from kits.purchasing.models import OrderLine, Quote, ReplyLine
+from kits.schedule.models import Job
+from kits.stock.models import Balance, Certificate, Count, Lot, Place, Posting, Unknown
+from kits.stock.suspect_models import Concession
+from kits.stock.suspects.actions import freeze_lot
+from kits.web.request_keys import new_key
+from tests.kits.persons import person_of
+from tests.kits.web.hands import tap
+from tests.kits.web.shops import load_small
+from tests.kits.web.test_purchasing_pages import bring, filled
+
+ROLES = {
+    "clerk": "Storeroom clerk",
+    "planner": "Planner",
+    "purchaser": "Purchasing",
+    "lead": "Service lead",
+    "administrator": "Administrator",
+    "nobody": "",
+}
+
+
+def list_file(sheet, text):
+    return SheetFile(f"{sheet}.csv", text.encode())
+
+
+class ShopWithAll:
+    """What there is, by name; ``people`` are one of each role, and one who signs in without any."""
+
+    def __init__(self):
+        load_small()
+        self.people = {name: person_of(role, name) for name, role in ROLES.items()}
+        chief = Client()
+        chief.force_login(User.objects.create_superuser("chief"))
+        self._store(chief)
+        self._pick(chief)
+        self._buy(chief)
+        self._bring_lists()
+
+    def _store(self, chief):
+        lots = {lot.lot: lot for lot in Lot.objects.all()}
+        self.ring, self.kit = lots["L-1"], lots["KIT-9"]
+        self.shelf, self.cage = Place.objects.get(place="A1"), Place.objects.get(place="Q1")
+        balances = [Balance.objects.get(lot__lot=lot) for lot in ("L-1", "B-7")]
+        self.balance = balances[0]
+        for balance in balances:
+            tap(chief, "/storeroom/counts/", {"balance": [balance.pk]})
+        self.count, self.other_count = Count.objects.order_by("pk")
+        first = f"/storeroom/first/{self.shelf.pk}/"
+        chief.post(first, {"key": new_key("unknown", self.shelf.pk), "looks_like": "green ring"})
+        self.unknown = Unknown.objects.get()
+        paper = SimpleUploadedFile("paper.pdf", b"%PDF-1.4 x", "application/pdf")
+        chief.post(f"/storeroom/certificates/lots/{self.ring.pk}/", {"reference": "C-1", "file": paper})
+        self.certificate = Certificate.objects.get()
+        self.posting = Posting.objects.order_by("pk").first()
+
+    def _pick(self, chief):
+        for job in ("J-1", "J-2"):
+            tap(chief, "/picking/start/", {"job": [job]}, on="/picking/")
+        self.round, self.other_round = PickRound.objects.order_by("pk")
+        self.job = Job.objects.get(job="J-1")
+        line = self.other_round.lines.first()
+        page = f"/picking/{self.other_round.pk}/"
+        tap(chief, f"{page}lines/{line.pk}/", {"full": "1"}, on=f"{page}?line={line.pk}")
+        self.with_job = Balance.objects.filter(job__isnull=False, state="issued", quantity__gt=0).first()
+        chief_user, ball = User.objects.get(username="chief"), Lot.objects.get(lot="B-7")
+        suspicion = freeze_lot(lot=ball, reason="wrong size", by=chief_user, at=timezone.now(), key="freeze")
+        key = new_key("concede", self.job.pk, suspicion.pk)
+        chief.post("/concede/J-1/", {"key": key, "suspicion": suspicion.pk, "reason": "measured"})
+        self.concession = Concession.objects.get()
+
+    def _buy(self, chief):
+        said = {"quote": 13, "promised": datetime(2026, 3, 13), "quantity": 1000}
+        rows = (("CO-1 / sure", said), ("BA-1 / wear", {"quote": 99}))
+        bring(chief, filled(chief, *rows))
+        self.answered, self.asked = ReplyLine.objects.order_by("key").reverse()
+        key = new_key("accept", self.answered.reply_id)
+        chief.post(f"/purchasing/replies/{self.answered.reply_id}/accept/", {"line": [self.answered.pk], "key": key})
+        self.quote = Quote.objects.get()
+        self.order_line = OrderLine.objects.get(order="PO-1")
+
+    def _bring_lists(self):
+        jobs = list_file("schedule", "job,pump,scope,build_date\nJ-7,P-1,full,2026-03-18\n")
+        items = list_file("items", "part_number,description,kind,stock_unit\nBA-2,ball,part,each\n")
+        at, planner, lead = timezone.now(), self.people["planner"], self.people["lead"]
+        self.jobs = keep_upload(files=[jobs], by=planner, at=at)
+        self.items = keep_upload(files=[items], by=lead, at=at)
+        self.half_done = receive_upload(files=[jobs], by=planner, at=at, worker="stopped")
+        assert {one.state for one in Upload.objects.all()} == {"checked", "checking"}

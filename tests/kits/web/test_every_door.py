@@ -1,0 +1,316 @@
+"""Every address, asked by every role, in every way, for what is there, for what belongs elsewhere and for nothing.
+
+The addresses come from the list of addresses itself: whoever adds one says here who may see it and who may do it.
+"""
+
+from contextlib import contextmanager
+from dataclasses import dataclass
+
+import pytest
+from django.db import transaction
+from django.test import Client
+from django.urls import reverse
+
+from kits.exchange.uploads import upload_workers
+from kits.web import request_keys
+from kits.web.urls import urlpatterns
+from tests.kits.web.shop_with_all import ShopWithAll
+
+NONE, MISSING = "", 987654
+ALL = "clerk planner purchaser lead administrator nobody"
+EACH = "clerk planner purchaser lead administrator"
+STORE = "clerk administrator"
+PICK = "clerk planner lead administrator"
+PLAN = "planner lead administrator"
+BUY = "purchaser administrator"
+DECIDE = "lead administrator"
+
+
+@dataclass
+class Door:
+    """Who may look through it, who may act, and what stands behind.
+
+    ``own`` are the arguments of an address that is there; ``foreign`` those of one whose pieces are there, but do not
+    belong together, or (``foreign_is_there``) belong to somebody else, and ``foreign_do`` who acts on that; both take
+    the shop. ``none`` are arguments of nothing, ``query`` what the address asks besides.
+    """
+
+    see: str = NONE
+    do: str = NONE
+    own: object = lambda shop: ()
+    foreign: object = None
+    none: tuple = ()
+    foreign_is_there: bool = False
+    foreign_do: str = ""
+    query: str = ""
+
+
+def there(*names, none=(MISSING,), **facts):
+    """Arguments that are found with the shop by their names; plain values stand as they are."""
+
+    def own(shop):
+        return tuple(getattr(shop, name).pk if hasattr(shop, str(name)) else name for name in names)
+
+    return {"own": own, "none": none, **facts}
+
+
+def look(see=ALL, **facts):
+    return Door(see=see, **facts)
+
+
+def act(do, **facts):
+    return Door(do=do, **facts)
+
+
+def both(see, do, **facts):
+    return Door(see=see, do=do, **facts)
+
+
+LOADERS = {"jobs": "planner administrator", "items": "lead administrator"}
+MISPLACED = (MISSING, MISSING)
+
+
+def upload_of(do=LOADERS["jobs"], **facts):
+    """An upload of jobs by the planner; another, of items, is the lead's."""
+    other = LOADERS["items"] if do == LOADERS["jobs"] else do
+    return {
+        **there("jobs", **facts),
+        "do": do,
+        "foreign": lambda shop: (shop.items.pk,),
+        "foreign_is_there": True,
+        "foreign_do": other,
+    }
+
+
+DOORS = {
+    "today": look(),
+    "sign_out": act(ALL),
+    "password": both(ALL, ALL),
+    "schedule": look(),
+    "try_change": look(),
+    "keep_change": act(PLAN),
+    "batch": look(**there("spring", none=("NO-SUCH",))),
+    "shelf": look(**there("spring", none=("NO-SUCH",))),
+    "job": look(**there("J-1", none=("NO-SUCH",))),
+    "take_step": act(
+        PLAN, own=lambda shop: ("move", "J-1"), foreign=lambda shop: ("paint", "J-1"), none=("move", "NO-SUCH")
+    ),
+    "strip_report": act(PLAN, **there("J-1", none=("NO-SUCH",))),
+    "take_concession_back": act(DECIDE, **there("concession")),
+    "concede": act(DECIDE, **there("J-1", none=("NO-SUCH",))),
+    "add_finding": act(PLAN, **there("J-1", none=("NO-SUCH",))),
+    "remove_finding": act(PLAN, **there("J-1", none=("NO-SUCH",))),
+    "shortages": look(),
+    "workbook": look(),
+    "picking": look(EACH),
+    "start_round": act(PICK),
+    "pick_round": look(EACH, **there("round")),
+    "pick_list": look(EACH, **there("round")),
+    "bag_labels": look(EACH, **there("round")),
+    "give_up_round": act(PICK, **there("round")),
+    "book_line": act(
+        PICK,
+        own=lambda shop: (shop.round.pk, shop.round.lines.first().pk),
+        foreign=lambda shop: (shop.round.pk, shop.other_round.lines.first().pk),
+        none=MISPLACED,
+    ),
+    "undo_line": act(
+        PICK,
+        own=lambda shop: (shop.round.pk, shop.round.lines.first().pk),
+        foreign=lambda shop: (shop.round.pk, shop.other_round.lines.first().pk),
+        none=MISPLACED,
+    ),
+    "close_job": both(PICK, PICK, **there("J-1", none=("NO-SUCH",))),
+    "storeroom": look(),
+    "receive": look(),
+    "receive_line": both(STORE, STORE, **there("order_line")),
+    "receive_part": both(STORE, STORE, **there("OR-014", none=("NO-SUCH",))),
+    "put_away": look(),
+    "put_away_one": act(STORE, **there("balance")),
+    "stock_account": both(ALL, STORE, **there("balance")),
+    "lot": look(**there("ring")),
+    "movements": look(),
+    "take_back": act(STORE, **there("posting")),
+    "quarantine": look(),
+    "disposal": both(ALL, STORE),
+    "disposed": look(),
+    "bench_returns": look(),
+    "return_list": look(),
+    "free_set_aside": act(
+        STORE,
+        own=lambda shop: (shop.ring.pk, "J-1"),
+        none=(MISSING, "NO-SUCH"),
+    ),
+    "bench_return": both(
+        STORE,
+        STORE,
+        **there("with_job"),
+        foreign=lambda shop: (shop.balance.pk,),
+    ),
+    "counts": both(ALL, STORE),
+    "count_sheet": look(**there("count")),
+    "count_print": look(**there("count")),
+    "count_line": act(
+        STORE,
+        own=lambda shop: (shop.count.pk, shop.count.lines.first().pk),
+        foreign=lambda shop: (shop.count.pk, shop.other_count.lines.first().pk),
+        none=MISPLACED,
+    ),
+    "count_end": act(STORE, **there("count")),
+    "labels": look(),
+    "first_take": look(),
+    "first_place": both(STORE, STORE, **there("shelf")),
+    "first_end": act(STORE, **there("shelf")),
+    "settle_unknown": act(STORE, **there("unknown")),
+    "certificates": look(),
+    "certificate_file": look(**there("certificate")),
+    "attach_certificate": act(STORE, **there("ring")),
+    "ending_lots": look(),
+    "use_first": look(),
+    "bench_top_up": look(),
+    "customer_lots": look(),
+    "shelf_worth": look(),
+    "kits_on_shelf": look(),
+    "pack_kit": both(ALL, STORE, **there("K-1", none=("NO-SUCH",))),
+    "kit_lot": look(**there("kit")),
+    "kit_work": act(
+        STORE,
+        own=lambda shop: (shop.kit.pk, shop.shelf.pk, "open"),
+        foreign=lambda shop: (shop.kit.pk, shop.shelf.pk, "paint"),
+        none=(MISSING, MISSING, "open"),
+    ),
+    "suspects": look(),
+    "suspect": look(**there("ring")),
+    "suspect_work": act(
+        STORE,
+        own=lambda shop: (shop.ring.pk, "freeze"),
+        foreign=lambda shop: (shop.ring.pk, "paint"),
+        none=(MISSING, "freeze"),
+    ),
+    "rings": look(),
+    "purchasing": look(),
+    "due_orders": look(),
+    "offers": look(),
+    "enter_order": both(BUY, BUY, query="?supplier=Ring+House"),
+    "order_line": look(**there("order_line")),
+    "change_promise": act(BUY, **there("order_line")),
+    "replies": both(ALL, BUY),
+    "reply": look(own=lambda shop: (shop.asked.reply_id,), none=(MISSING,)),
+    "accept_reply_lines": act(BUY, own=lambda shop: (shop.asked.reply_id,), none=(MISSING,)),
+    "reply_line": both(
+        BUY,
+        BUY,
+        **there("asked"),
+        foreign=lambda shop: (shop.answered.pk,),
+        foreign_is_there=True,
+        foreign_do=BUY,
+    ),
+    "decide_reply_line": act(BUY, **there("asked")),
+    "quotes": look(),
+    "drop_quote": act(BUY, **there("quote")),
+    "pumps_and_parts": look(),
+    "pump": look(**there("P-1", none=("NO-SUCH",))),
+    "kit": look(**there("K-1", none=("NO-SUCH",))),
+    "part": look(**there("OR-014", none=("NO-SUCH",))),
+    "upload": both(EACH, EACH),
+    "paste": both(LOADERS["jobs"], LOADERS["jobs"], own=lambda shop: ("Schedule",), none=("NoSuchSheet",)),
+    "paste_indented": both(LOADERS["items"], LOADERS["items"]),
+    "templates": look(),
+    "lists": look(),
+    "sheets": look(),
+    "upload_history": look(EACH),
+    "upload_preview": look(EACH, **there("jobs"), foreign=lambda shop: (shop.items.pk,), foreign_is_there=True),
+    "upload_confirm": Door(**upload_of()),
+    "upload_undo": Door(**upload_of()),
+    "upload_headings": Door(**upload_of()),
+    "upload_reading": Door(**upload_of()),
+    "upload_items": Door(**{**upload_of(do=LOADERS["items"]), "see": LOADERS["items"]}),
+    "upload_progress": look(EACH, **there("half_done")),
+    "upload_again": act(LOADERS["jobs"], **there("half_done")),
+    "search": look(),
+}
+OPEN = {"sign_in"}
+"""Whoever has not signed in gets no further than here."""
+
+
+def test_every_address_is_in_the_table_with_something_that_is_there_and_something_that_is_not():
+    assert {pattern.name for pattern in urlpatterns} == DOORS.keys() | OPEN
+    takes = {pattern.name for pattern in urlpatterns if pattern.pattern.converters}
+    assert {name for name, door in DOORS.items() if door.none} == takes
+
+
+@pytest.fixture(scope="module")
+def shop(django_db_setup, django_db_blocker):
+    """The shop with one of everything, made once and taken back afterwards."""
+    with django_db_blocker.unblock(), pytest.MonkeyPatch.context() as patch:
+        patch.setattr(request_keys, "SHOWN_SECONDS", 0)
+        patch.setattr(upload_workers, "_start", lambda upload, work: None)
+        with by_itself():
+            yield ShopWithAll()
+
+
+@contextmanager
+def by_itself():
+    """Take back what is done inside, as if each request met the shop as it was."""
+    atomic = transaction.atomic()
+    atomic._from_testcase = True
+    with atomic:
+        yield
+        transaction.set_rollback(True)
+
+
+@pytest.fixture(scope="module")
+def browsers(shop):
+    found = {"": Client(raise_request_exception=False)}
+    for name, person in shop.people.items():
+        found[name] = Client(raise_request_exception=False)
+        found[name].force_login(person)
+    return found
+
+
+def answers(door, shop, browsers, name):
+    """Who asked in which way for which of them, with the status of the answer."""
+    for which, arguments in (
+        ("own", door.own(shop)),
+        ("foreign", door.foreign(shop) if door.foreign else None),
+        ("missing", door.none or None),
+    ):
+        if arguments is None:
+            continue
+        address = reverse(name, args=arguments) + door.query
+        for role, browser in browsers.items():
+            cookies = browser.cookies.copy()
+            for method in ("get", "post", "put"):
+                with by_itself():
+                    yield which, role, method, getattr(browser, method)(address)
+                browser.cookies = cookies.copy()
+
+
+def may_be(door, which, role, method, answer):
+    """Whether an answer is one that this role may get."""
+    status = answer.status_code
+    if not role:
+        return status == 302 and answer.url.startswith(reverse("sign_in"))
+    allowed = door.see if method == "get" else door.do if method == "post" else NONE
+    if not allowed:
+        return status == 405
+    if which == "foreign" and method == "post" and door.foreign_do:
+        allowed = door.foreign_do
+    is_there = which == "own" or (which == "foreign" and door.foreign_is_there)
+    if role not in allowed.split():
+        return status == 403 or (not is_there and status == 404)
+    if not is_there:
+        return status == 404
+    return status == 200 if method == "get" else status in (200, 302, 409, 422)
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize("name", DOORS)
+def test_door_opens_for_those_whose_it_is_and_for_nobody_else(shop, browsers, name):
+    door = DOORS[name]
+    wrong = [
+        f"{role or 'a stranger'} {method.upper()} {which}: {answer.status_code}"
+        for which, role, method, answer in answers(door, shop, browsers, name)
+        if not may_be(door, which, role, method, answer)
+    ]
+    assert not wrong, "\n".join(wrong)
