@@ -23,6 +23,7 @@ from kits.planning.sheets.job_grid import job_state
 from kits.planning.words.states import State
 from kits.schedule.models import Batch, Job
 from kits.stock.models import Balance
+from kits.stock.suspects.queries import lots_under_suspicion
 
 TICKED_DAYS = 10
 """Ready jobs that are built within so many working days are ticked already."""
@@ -88,7 +89,10 @@ class JobGroup:
 
 @dataclass(frozen=True, slots=True)
 class OpenBag:
-    """A job with parts in its bags; ``named`` are their numbers, those that are clean marked so."""
+    """A job with parts in its bags; ``named`` are their numbers, those that are clean marked so.
+
+    ``is_suspect`` where a lot in them is under suspicion.
+    """
 
     job: str
     pump: str
@@ -96,6 +100,7 @@ class OpenBag:
     stage: str
     lots: int
     named: str
+    is_suspect: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -264,4 +269,9 @@ def _open_bags() -> list[OpenBag]:
         .order_by("job__build_on", "job__job")
     )
     named = bag_names(Job.objects.asking())
-    return [OpenBag(job, pump, build_on, stage, lots, named.get(job, "")) for job, pump, build_on, stage, lots in rows]
+    held = Balance.objects.of_jobs().filter(quantity__gt=0, lot__in=lots_under_suspicion())
+    suspect = set(held.values_list("job__job", flat=True))
+    return [
+        OpenBag(job, pump, build_on, stage, lots, named.get(job, ""), job in suspect)
+        for job, pump, build_on, stage, lots in rows
+    ]

@@ -156,8 +156,7 @@ def _post(
         raise StockRefusal("There is nothing to post: every quantity is 0.")
     if kind in TRANSFERS:
         _refuse_imbalance(changes, kind)
-    if kind != PostingKind.OPENING:
-        _refuse_closed_bags(changes)
+    _refuse_closed_bags(changes, kind)
     balances = open_accounts(changes)
     _refuse_overdraft(changes, balances)
     posting = Posting.objects.create(key=key, kind=kind, reason=reason, by=by, at=at, job=job, reverses=reverses)
@@ -208,10 +207,15 @@ def _new_balance(account: Account) -> Balance:
     )
 
 
-def _refuse_closed_bags(changes: Mapping[Account, int]) -> None:
-    """Nothing goes to a job whose bag was decided upon; lists may say what pumps of the past were given."""
+def _refuse_closed_bags(changes: Mapping[Account, int], kind: PostingKind) -> None:
+    """Nothing goes to a job whose bag was decided upon; lists may say what pumps of the past were given elsewhere."""
     given = {account.job_id for account, quantity in changes.items() if isinstance(account, WithJob) and quantity > 0}
-    for job in Job.objects.filter(pk__in=given, stage__in=DONE).order_by("pk") if given else ():
+    if not given:
+        return
+    closed = Job.objects.filter(pk__in=given, stage__in=DONE).order_by("pk")
+    if kind in (PostingKind.OPENING, PostingKind.OPENING_RETURN):
+        closed = closed.filter(steps__isnull=False).distinct()
+    for job in closed:
         raise StockRefusal(
             f"{job} is {job.get_stage_display().lower()} and its bag is decided upon: open the job again first."
         )

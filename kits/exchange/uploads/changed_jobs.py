@@ -91,8 +91,9 @@ def _open_rounds(jobs: Iterable[int]) -> Mapping[int, Mapping[int, int]]:
     wanted: Sequence[int] = list(jobs)
     lines = PickLine.objects.filter(
         state=LineState.OPEN, pick_round__state=RoundState.RUNNING, shares__bag__job__in=wanted
-    ).order_by("pick_round_id")
+    ).order_by("pick_round_id", "pk")
     found: dict[int, dict[int, int]] = defaultdict(lambda: defaultdict(int))
-    for job, number in lines.values_list("shares__bag__job", "pick_round") if wanted else ():
+    rows = lines.values_list("shares__bag__job", "pick_round", "pk").distinct()
+    for job, number, _ in rows if wanted else ():
         found[job][number] += 1
     return found

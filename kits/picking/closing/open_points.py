@@ -62,10 +62,10 @@ def open_points(plan: Plan, job: Job, goes_in: Sequence[GoesIn], today: date) ->
 
 def open_lines(job: Job) -> Mapping[int, int]:
     """How many lines of each running round are still to be picked for a job; one statement."""
-    lines = PickLine.objects.filter(
-        state=LineState.OPEN, pick_round__state=RoundState.RUNNING, shares__bag__job=job
-    ).order_by("pick_round_id")
-    return Counter(lines.values_list("pick_round_id", flat=True))
+    lines = PickLine.objects.filter(state=LineState.OPEN, pick_round__state=RoundState.RUNNING, shares__bag__job=job)
+    # A job may have two bags on one line, what is clean and what is not.
+    distinct = lines.order_by("pick_round_id", "pk").values_list("pick_round_id", "pk").distinct()
+    return Counter(number for number, _ in distinct)
 
 
 def _stage(job: Job) -> Iterator[OpenPoint]:

@@ -270,6 +270,15 @@ def test_nothing_more_goes_into_the_bag_of_a_closed_job(shop, job, close):
         extra_issue(shelf, account)
 
 
+def test_a_list_says_what_a_pump_of_the_past_was_given_but_adds_nothing_to_one_that_was_closed_here(shop, job, close):
+    close(job)
+    past, lot = shop.job("J-0", stage="shipped"), Lot.objects.get(lot="H-1")
+    set_job_counts([JobCount(past.pk, lot.pk, "issued", 2 * ONE)], by=None, at=AT, key="past")
+    assert held("NUT", job=past) == 2
+    with pytest.raises(StockRefusal, match="J-1 is built and its bag is decided upon"):
+        set_job_counts([JobCount(job.pk, lot.pk, "issued", 2 * ONE)], by=None, at=AT, key="more")
+
+
 @transaction.atomic
 def extra_issue(shelf, account):
     post(entries=[Entry(shelf, -ONE), Entry(account, ONE)], kind="extra_issue", by=None, at=AT, key="extra")
