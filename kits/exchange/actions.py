@@ -276,7 +276,7 @@ def load_upload(*, upload: Upload, by: User, at: datetime) -> Outcome:
     files = [SheetFile(file.name, bytes(file.content)) for file in upload.files.all()]
     told, said = told_of(upload), {"meant": upload.meant, "because": upload.meant_because}
     outcome = _Load(files, by, at, upload.replaced, keep=True, upload=upload, told=told, **said).run()
-    if outcome.problems or outcome.asked != upload.meant:
+    if outcome.problems or outcome.asked not in ("", upload.meant):
         state = UploadState.REFUSED if outcome.problems else UploadState.CHECKED
         _waiting(upload).update(state=state, outcome=outcome.as_json(), result=outcome.says, worker="")
     upload.refresh_from_db()
@@ -380,7 +380,7 @@ class _Load:
         return outcome_of(found, sheets, stored=stored, touched=touched)
 
     def _waits_for_an_answer(self, found: Findings) -> bool:
-        unsaid = self.meant is not None and self.meant != asked_of(found.questions)
+        unsaid = self.meant is not None and asked_of(found.questions) not in ("", self.meant)
         return unsaid or (self.because is not None and not self.because and needs_reason(found.questions))
 
     def _read_again(self) -> list[Record]:

@@ -9,6 +9,7 @@ from django.core.management import CommandError, call_command
 from kits.catalog.errors import Refusal
 from kits.exchange.actions import keep_upload, load_upload, say_it_is_meant
 from kits.exchange.models import UploadState
+from kits.exchange.uploads.outcome import outcome_from_json
 from kits.purchasing.models import OrderEntry, OrderLine
 from kits.schedule.models import Job
 from tests.kits.exchange.books import AT, SHOP, book_file, check_sheets, load_sheets, with_cell, with_row
@@ -148,6 +149,14 @@ def test_yes_to_one_question_is_no_yes_to_another(people):
         say_it_is_meant(upload=kept, asked=seen, by=people)
 
 
+def test_question_that_is_settled_meanwhile_keeps_nothing_waiting(people):
+    """The shop opens on that Sunday after somebody has said yes to it."""
+    kept = keep_upload(files=[book_file(with_cell("Schedule", 2, "build_date", date(2026, 3, 15)))], by=people, at=AT)
+    say_it_is_meant(upload=kept, asked=outcome_from_json(kept.outcome).asked, by=people)
+    assert load_sheets({"Settings": [["name", "value"], ["workdays", "Mon Tue Wed Thu Fri Sat Sun"]]}).stored
+    assert load_upload(upload=kept, by=people, at=AT).stored
+
+
 class Terminal(io.StringIO):
     def isatty(self):
         return True
@@ -177,6 +186,12 @@ def test_command_asks_at_a_terminal_and_stores_on_a_yes(odd_list, monkeypatch):
 def test_command_stores_nothing_on_a_no(odd_list, monkeypatch):
     with pytest.raises(CommandError, match="Nothing was stored: put right what was asked"):
         load(monkeypatch, odd_list, typed="no\n")
+    assert not Job.objects.filter(job="J-9").exists()
+
+
+def test_command_stores_nothing_where_the_terminal_is_left(odd_list, monkeypatch):
+    with pytest.raises(CommandError, match="Nothing was stored: put the days right"):
+        load(monkeypatch, odd_list, typed="")
     assert not Job.objects.filter(job="J-9").exists()
 
 

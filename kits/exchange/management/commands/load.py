@@ -112,7 +112,7 @@ class Command(BaseCommand):
             self.stderr.write(question.says)
         if not ask:
             raise CommandError("Nothing was stored: say with --because why old lots are accepted, and load it again.")
-        if input("Load it as it stands? (yes or no) ").strip().casefold() not in ("y", "yes"):
+        if not says_yes("Load it as it stands? (yes or no) "):
             raise CommandError("Nothing was stored: put right what was asked about and load it again.")
         if unsaid:
             given["because"] = input("Why are the old lots accepted? ").strip()
@@ -143,6 +143,14 @@ def _split(option: str, said: Sequence[str]) -> Iterator[tuple[str, str]]:
         if not mark or not name or not value:
             raise CommandError(f"{option} {text}: write the name of the file, an equals sign, and what it is.")
         yield name, value
+
+
+def says_yes(question: str) -> bool:
+    """What whoever sits at the terminal answers; to leave it is no yes."""
+    try:
+        return input(question).strip().casefold() in ("y", "yes")
+    except EOFError:
+        return False
 
 
 def user_of_machine() -> str:
