@@ -20,6 +20,9 @@ Options = tuple[tuple[str, str], ...]
 ASKING_STAGES = frozenset({"expected", "here", "stripped", "building"})
 """Stages in which a job asks for parts."""
 
+PACKED_SOURCES = frozenset({"pack", "pack_else_buy", "make"})
+"""Sources of what is put together here, from its own contents."""
+
 
 @dataclass(frozen=True, slots=True)
 class Item:

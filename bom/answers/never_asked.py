@@ -11,8 +11,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from bom.structure.arrays import INSPECT, KEEP, OPEN, PACKED_SOURCES, RENEW, Bools, Structure
-from bom.values import KitFit, ScopeSection
+from bom.structure.arrays import INSPECT, KEEP, OPEN, RENEW, Bools, Structure
+from bom.values import PACKED_SOURCES, KitFit, ScopeSection
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,11 +19,10 @@ import numpy as np
 
 from bom.demand.kit_cover import contents
 from bom.plan import Plan
-from bom.structure.arrays import PACKED_SOURCES
 from bom.supply.bags import Bags
 from bom.supply.matching import PACKED, UNCOVERED
 from bom.supply.supplies import gather_supplies
-from bom.values import ONE
+from bom.values import ONE, PACKED_SOURCES
 
 Packed = Mapping[tuple[int, int], int]
 """Millionths put together here, by asker and item number."""

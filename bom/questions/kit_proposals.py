@@ -18,9 +18,9 @@ from bom.buying.leads import NEVER
 from bom.demand.kit_cover import opened_contents
 from bom.plan import Plan
 from bom.questions.finishing import free_after_sure, lots_of_plan
-from bom.structure.arrays import PACKED_SOURCES, Structure, as_date
+from bom.structure.arrays import Structure, as_date
 from bom.supply.matching import NOBODY, UNCOVERED
-from bom.values import ONE, Lot
+from bom.values import ONE, PACKED_SOURCES, Lot
 
 
 @dataclass(frozen=True, slots=True)

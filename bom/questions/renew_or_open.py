@@ -12,15 +12,15 @@ from bom.values import ONE
 
 @dataclass(frozen=True, slots=True)
 class Opening:
-    """A scope that opens an assembly, and what one of it asks for then, in millionths by item.
+    """A scope that opens an assembly, and what one of it asks for then, in millionths by part.
 
     ``varies`` says that options, days or serials decide about some of its lines; these are not among the numbers.
     """
 
     pump: str
     scope: str
-    renewed: dict[int, int]
-    looked_at: dict[int, int]
+    renewed: dict[str, int]
+    looked_at: dict[str, int]
     varies: bool
 
 
@@ -29,14 +29,14 @@ def opening_of(structure: Structure, assembly: str) -> Opening | None:
     number = structure.index[assembly]
     for (pump, scope), rows in structure.scopes.items():
         if any(number in _opened_with(structure, structure.index[row.section]) for row in rows):
-            renewed: dict[int, int] = defaultdict(int)
-            looked_at: dict[int, int] = defaultdict(int)
+            renewed: dict[str, int] = defaultdict(int)
+            looked_at: dict[str, int] = defaultdict(int)
             lines = list(_lines_inside(structure, number, 1))
             for line, count in lines:
                 child, action = int(structure.child[line]), structure.action[line]
                 if not structure.conditional[line] and not structure.bench[child] and action in (RENEW, INSPECT):
                     into = renewed if action == RENEW else looked_at
-                    into[child] += int(structure.quantity[line]) * count
+                    into[structure.items[child].part_number] += int(structure.quantity[line]) * count
             varies = any(structure.conditional[line] for line, _ in lines)
             return Opening(pump, scope, dict(renewed), dict(looked_at), varies)
     return None

@@ -18,7 +18,7 @@ from bom.supply.matching import OWN, PACKED, UNCOVERED
 from bom.values import Lot, OrderLine
 
 
-class Source(Enum):
+class ServedBy(Enum):
     """What serves a quantity of a piece; ``RESERVED`` lies on the shelf for its job, ``BAG`` in the job's bag."""
 
     BAG = "bag"
@@ -37,7 +37,7 @@ class Served:
     after the day on which it is needed.
     """
 
-    source: Source
+    source: ServedBy
     quantity: int
     lot: Lot | None = None
     order: OrderLine | None = None
@@ -113,15 +113,15 @@ class PieceTable:
         if supply == OWN:
             place = int(draws.own_lot[row])
             if place < 0:
-                return Served(Source.BAG, quantity)
-            return Served(Source.RESERVED, quantity, lot=plan.shop.lots[place])
+                return Served(ServedBy.BAG, quantity)
+            return Served(ServedBy.RESERVED, quantity, lot=plan.shop.lots[place])
         if supply < 0:
-            return Served({PACKED: Source.PACKED, UNCOVERED: Source.NOTHING}[supply], quantity)
+            return Served({PACKED: ServedBy.PACKED, UNCOVERED: ServedBy.NOTHING}[supply], quantity)
         place, line = int(supplies.lot_place[supply]), int(supplies.order_place[supply])
         if place >= 0:
-            return Served(Source.LOT, quantity, lot=plan.shop.lots[place])
+            return Served(ServedBy.LOT, quantity, lot=plan.shop.lots[place])
         late = bool(plan.found.late_draw[row])
-        return Served(Source.ORDER, quantity, order=plan.shop.orders[line], late=late)
+        return Served(ServedBy.ORDER, quantity, order=plan.shop.orders[line], late=late)
 
 
 class _Groups:

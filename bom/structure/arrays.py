@@ -20,7 +20,7 @@ from scipy.sparse import csr_array
 from bom.errors import Fault, ShopError
 from bom.structure.holdings import for_one_parent
 from bom.structure.keys import fold, line_key, natural_key
-from bom.values import ONE, Catalog, Item, KitFit, Line, Offer, Options, ScopeSection
+from bom.values import ONE, PACKED_SOURCES, Catalog, Item, KitFit, Line, Offer, Options, ScopeSection
 
 Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
@@ -33,7 +33,6 @@ FIRST_DAY, LAST_DAY = -(10**7), 10**7
 NO_MARK = 10**7
 FEW_LINES = 500
 """Up to here a sparse product costs more to start than to work out (measured)."""
-PACKED_SOURCES = frozenset({"pack", "pack_else_buy", "make"})
 
 
 def day_number(on: date) -> int:

@@ -19,7 +19,6 @@ from typing import Any
 from django.db.models import Count, Q
 
 from bom.answers.rows import as_json
-from bom.demand.positions import Position
 from bom.questions.bag_check import check_bags
 from bom.values import ONE, Line
 from kits.catalog.errors import Refusal
@@ -34,7 +33,7 @@ from kits.picking.closing.bag_decision import LeftOver
 from kits.picking.models import PickLine, PickRound
 from kits.picking.queries import bag_balances
 from kits.picking.words import LeftGoes
-from kits.planning.queries import plan_now
+from kits.planning.queries import plan_now, reading_of
 from kits.purchasing.models import OrderLine
 from kits.purchasing.receiving.actions import receive_delivery
 from kits.purchasing.receiving.checks import DeliveredLot
@@ -171,22 +170,22 @@ class YearOfWork:
         closed = Job.objects.filter(stage__in=(Stage.EXPECTED, Stage.HERE), build_on__lte=through).order_by("pk")
         jobs = list(closed)
         plan = plan_now() if jobs else None
-        found = check_bags(plan.demand.structure, plan.shop, {job.job: () for job in jobs}) if plan else {}
+        lists = reading_of(plan).lists if plan else None
+        found = check_bags(lists.compiled, plan.shop, {job.job: () for job in jobs}) if plan and lists else {}
         for job in jobs:
-            assert plan is not None, "made where there are jobs"
-            unseen = found[job.job].unseen
-            looks = [self.look(position, plan.demand.structure.lines[position.line]) for position in unseen]
+            assert lists is not None, "read where there are jobs"
+            looks = [self.look(one.where, lists.held(one.line).line) for one in found[job.job].unseen]
             if looks:
                 self.do("pumps stripped", write_strip_report, job=job, looks=looks, at=self.now(today))
             else:
                 said: dict[str, Any] = {"job": job, "seen": job.stage, "stage": Stage.STRIPPED.value}
                 self.do("pumps stripped", move_stage, at=self.now(today), **said)
 
-    def look(self, position: Position, line: Line) -> Look:
+    def look(self, where: str, line: Line) -> Look:
         """One position, worn by chance."""
         worn = self.dice.random() * 100 < float(line.renewals_per_100 or 0)
         said = Seen(VerdictWord.RENEW.value, "worn") if worn else Seen(VerdictWord.KEEP.value)
-        return Look(position.where, line.child, Seen(), said)
+        return Look(where, line.child, Seen(), said)
 
     def pick(self, today: date) -> None:
         """A round for the jobs that are built in the next days, and one for each class of clean ones among them."""

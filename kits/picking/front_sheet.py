@@ -10,7 +10,7 @@ from datetime import date, datetime
 from django.db.models import Count, Q
 
 from bom.plan import Plan
-from bom.reading import Asker, Reading
+from bom.reading import Asker
 from bom.values import ONE, Item
 from kits.catalog.folding import fold
 from kits.catalog.words import Cleanliness, ItemKind
@@ -18,7 +18,7 @@ from kits.picking.models import PickRound, PickShare
 from kits.picking.queries import bag_names, held_on_rounds
 from kits.picking.to_pick import Give, less_what_is_held, to_pick
 from kits.picking.words import CLASS_SAYS, LineState, RoundState
-from kits.planning.lists.plan_reading import PlanReading
+from kits.planning.queries import reading_of
 from kits.planning.sheets.job_grid import job_state
 from kits.planning.words.states import State
 from kits.schedule.models import Batch, Job
@@ -157,7 +157,7 @@ def find_jobs(numbers: Collection[str]) -> list[Job]:
 
 
 def _jobs_to_pick(plan: Plan, batch: str, ticked_to: date) -> list[JobToPick]:
-    reading, states = Reading(plan), PlanReading(plan)
+    reading = reading_of(plan)
     askers = [one for one in reading.jobs.values() if one.job and (not batch or fold(one.job.batch) == fold(batch))]
     gives, lacks = to_pick(reading, askers)
     gives, _ = less_what_is_held(gives, held_on_rounds())
@@ -169,7 +169,7 @@ def _jobs_to_pick(plan: Plan, batch: str, ticked_to: date) -> list[JobToPick]:
     rows = [
         _job_to_pick(
             asker,
-            job_state(states, asker.turn),
+            job_state(reading, asker),
             of_job[asker.name],
             reading.items,
             waits[asker.name],

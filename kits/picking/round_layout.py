@@ -20,8 +20,7 @@ from kits.picking.lot_reasons import Taken, why_this_lot
 from kits.picking.neighbours import Neighbours
 from kits.picking.to_pick import Give, Held, Lack, less_what_is_held, to_pick
 from kits.picking.words import NoteKind
-from kits.planning.lists.plan_reading import PlanReading
-from kits.planning.sheets.job_sections import JobWalk
+from kits.planning.queries import reading_of
 from kits.schedule.models import Job
 from kits.stock.models import Lot
 from kits.stock.packets import is_kept_sealed, packet_caution
@@ -92,7 +91,7 @@ class _Stop:
 def lay_out_round(plan: Plan, jobs: Sequence[Job], held: Collection[Held]) -> RoundDraft:
     """Lay out a round for jobs that ask for parts; six statements."""
     by_name = {job.job: job for job in sorted(jobs, key=lambda job: (job.build_on, job.priority, job.job))}
-    reading = Reading(plan)
+    reading = reading_of(plan)
     gives, lacks = to_pick(reading, [reading.jobs[name] for name in by_name])
     gives, elsewhere = less_what_is_held(gives, held)
     return _Layout(reading, by_name).draft(gives, [*lacks, *elsewhere])
@@ -102,8 +101,7 @@ class _Layout:
     """One round while it is laid out."""
 
     def __init__(self, reading: Reading, by_name: dict[str, Job]) -> None:
-        self.plan, self.jobs, self.by_name = reading.plan, reading.jobs, by_name
-        self.reading = PlanReading(reading.plan)
+        self.plan, self.reading, self.by_name = reading.plan, reading, by_name
         self.lots_of: dict[str, list[ShelfLot]] = defaultdict(list)
         for lot in self.plan.shop.lots:
             self.lots_of[lot.part_number].append(lot)
@@ -135,8 +133,7 @@ class _Layout:
         jobs = [self.by_name[give.job] for give in stop.gives]
         customers = frozenset(fold(job.customer) for job in jobs)
         taken = Taken(lot, max(job.build_on for job in jobs), customers)
-        structure = self.reading.structure
-        core_item = structure.items[structure.index[lot.part_number]]
+        core_item = self.reading.items[lot.part_number]
         sealed = sum(one.quantity for one in self.lots_of[lot.part_number] if _is_sealed(one, lot))
         cautions = [packet_caution(item, opens_a_packet=0 < stop.sealed < sealed)]
         if stop.opened and is_kept_sealed(item):
@@ -186,16 +183,10 @@ class _Layout:
     def _bench_items(self) -> dict[int, list[str]]:
         """What the bench adds itself, by job: grease and the like on renewed lines."""
         found: dict[int, list[str]] = {}
-        structure = self.reading.structure
         for name, job in self.by_name.items():
-            walk = JobWalk(self.reading, self.jobs[name].turn)
-            lines = (line for spot in walk.spots for line in walk.lines_of(spot.item))
-            parts = {
-                structure.lines[line].child
-                for line in lines
-                if structure.bench[structure.child[line]] and structure.lines[line].at_rebuild == "renew"
-            }
-            found[job.pk] = sorted(parts)
+            openings = self.reading.opened_by(self.reading.jobs[name])
+            renewed = (line.held for opening in openings for line in opening.lines if line.is_renewed)
+            found[job.pk] = sorted({held.child for held in renewed if self.reading.items[held.child].bench})
         return found
 
     def _bench_notes(self, bench: dict[int, list[str]], items: dict[str, Item]) -> list[NoteDraft]:

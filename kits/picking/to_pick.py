@@ -6,15 +6,15 @@ from collections import defaultdict
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass, replace
 
-from bom.reading import Asker, Reading, Source
+from bom.reading import Asker, Reading, ServedBy
 from bom.values import Lot, OrderLine
 from kits.picking.words import NoteKind
 
 NOT_PICKED = {
-    Source.BAG: NoteKind.IN_BAG,
-    Source.ORDER: NoteKind.COMING,
-    Source.PACKED: NoteKind.PACK,
-    Source.NOTHING: NoteKind.MISSING,
+    ServedBy.BAG: NoteKind.IN_BAG,
+    ServedBy.ORDER: NoteKind.COMING,
+    ServedBy.PACKED: NoteKind.PACK,
+    ServedBy.NOTHING: NoteKind.MISSING,
 }
 
 
@@ -60,7 +60,7 @@ def to_pick(reading: Reading, askers: Iterable[Asker]) -> tuple[list[Give], list
         for piece in reading.pieces_of(asker):
             for served in piece.served:
                 if served.lot is not None:
-                    is_reserved = served.source is Source.RESERVED
+                    is_reserved = served.source is ServedBy.RESERVED
                     gives.append(Give(asker.name, served.lot, served.quantity, is_reserved))
                 else:
                     kind = NOT_PICKED[served.source]

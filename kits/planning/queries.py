@@ -11,7 +11,7 @@ from django.db import connection
 from django.utils import timezone
 
 from bom.plan import Plan, plan
-from bom.structure.arrays import Structure, compile_structure
+from bom.reading import Lists, Reading
 from bom.values import Catalog
 from kits.catalog.queries import read_settings
 from kits.catalog.revisions import read_marks
@@ -22,7 +22,7 @@ Answer = TypeVar("Answer")
 
 _one_at_a_time = Lock()
 _last_plan: dict[tuple[str, date, int | None], Plan] = {}
-_last_structure: dict[str, Structure] = {}
+_last_lists: dict[str, Lists] = {}
 _last_beside: dict[str, tuple[Plan, Any]] = {}
 
 
@@ -43,24 +43,29 @@ def plan_now(as_of: date | None = None, staging_days: int | None = None) -> Plan
         if kept is not None:
             return kept
         shop = take_snapshot(day, staging_days)
-        made = plan(shop, _structure(shop.catalog))
+        made = plan(shop, _lists(shop.catalog).compiled)
         _last_plan.clear()
         _last_plan[shop.stamp, day, staging_days] = made
         return made
 
 
-def structure_now() -> Structure:
-    """Return what the lists hold as the core compiles it, without a plan; kept like that of the plan."""
-    return _structure(read_catalog(read_marks()[0], read_settings().currency))
+def lists_now() -> Lists:
+    """Return what the lists hold, without a plan; kept like that of the plan."""
+    return _lists(read_catalog(read_marks()[0], read_settings().currency))
 
 
-def _structure(catalog: Catalog) -> Structure:
-    kept = _last_structure.get(catalog.revision) if catalog.revision else None
+def _lists(catalog: Catalog) -> Lists:
+    kept = _last_lists.get(catalog.revision) if catalog.revision else None
     if kept is None:
-        kept = compile_structure(catalog)
-        _last_structure.clear()
-        _last_structure[catalog.revision] = kept
+        kept = Lists.of(catalog)
+        _last_lists.clear()
+        _last_lists[catalog.revision] = kept
     return kept
+
+
+def reading_of(plan: Plan) -> Reading:
+    """Return the reading of a plan; that of the last one is kept, with whatever was asked of it."""
+    return kept_beside(plan, "reading", lambda: Reading(plan))
 
 
 def kept_beside(plan: Plan, name: str, work: Callable[[], Answer]) -> Answer:

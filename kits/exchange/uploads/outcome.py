@@ -7,7 +7,7 @@ from collections.abc import Collection, Sequence
 from dataclasses import asdict, dataclass, replace
 from typing import Any
 
-from bom.answers.never_asked import NeverAsked
+from bom.reading import NeverAsked
 from kits.exchange.reading.asking.list_names import UnknownList
 from kits.exchange.reading.asking.strange_headings import StrangeSheet, strange_as_json, strange_from_json
 from kits.exchange.reading.codepages import TextReading

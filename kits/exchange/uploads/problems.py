@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime, time
 from decimal import Decimal
 
-from bom.answers.never_asked import NeverAsked
+from bom.reading import NeverAsked
 from kits.catalog.folding import fold
 from kits.exchange.reading.asking.list_names import UnknownList
 from kits.exchange.reading.asking.strange_headings import StrangeSheet

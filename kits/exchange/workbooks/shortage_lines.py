@@ -8,16 +8,13 @@ from datetime import date
 from decimal import Decimal
 from typing import Any
 
-from bom.answers.shelf_chance import shelf_chance
-from bom.buying.order_size import NextBreak, Purchase
-from bom.buying.purchases import BuyRow
 from bom.explain import paths
 from bom.plan import Plan
-from bom.reading import Reading
+from bom.reading import ChosenOffer, NextBreak, PurchaseRow, Reading
 from bom.structure.units import from_millionths
 from kits.catalog.models import Item, Substitute
 from kits.planning.lists.buy_lists import above_sure, sure_purchase
-from kits.planning.lists.plan_reading import PlanReading, day_of
+from kits.planning.queries import reading_of
 from kits.planning.words.why_words import lines_of, part_figures
 from kits.planning.words.workings import LEFT_OUT_SAYS
 
@@ -68,15 +65,15 @@ class ShortageLine:
 
 def whose(plan: Plan, answer: dict[str, Any]) -> str:
     """Whose the amounts and totals are, where only some jobs are shown: lines to buy serve the whole shop."""
-    return ", for all jobs of the shop" if len(answer["jobs"]) < len(Reading(plan).jobs) else ""
+    return ", for all jobs of the shop" if len(answer["jobs"]) < len(reading_of(plan).jobs) else ""
 
 
 def shortage_lines(plan: Plan, answer: dict[str, Any], supplier: str | None = None) -> list[ShortageLine]:
     """The lines of the shown part of a plan: sure needs first, then top-ups, then wear, each by part number."""
-    reading = PlanReading(plan)
+    reading = reading_of(plan)
     shown = {row["part_number"]: row for row in answer["buy"]}
-    bought = [row for row in plan.buy if reading.part_number(row.item) in shown]
-    facts = _Facts(plan, answer, shown)
+    bought = [row for row in reading.purchases if row.part_number in shown]
+    facts = _Facts(reading, answer, shown)
     lines = [
         *(facts.line(row, SURE, row.short, *_sure(reading, row)) for row in bought if row.short),
         *(
@@ -89,7 +86,7 @@ def shortage_lines(plan: Plan, answer: dict[str, Any], supplier: str | None = No
     return [line for line in lines if supplier is None or line.supplier == supplier]
 
 
-def _sure(reading: PlanReading, row: BuyRow) -> tuple[int, Decimal | None, Purchase]:
+def _sure(reading: Reading, row: PurchaseRow) -> tuple[int, Decimal | None, ChosenOffer]:
     purchase = sure_purchase(reading, row)
     return purchase.packs, purchase.price, purchase
 
@@ -97,8 +94,8 @@ def _sure(reading: PlanReading, row: BuyRow) -> tuple[int, Decimal | None, Purch
 class _Facts:
     """What the lines say of their items, read once for all of them."""
 
-    def __init__(self, plan: Plan, answer: dict[str, Any], shown: Mapping[str, dict[str, Any]]) -> None:
-        self._plan = plan
+    def __init__(self, reading: Reading, answer: dict[str, Any], shown: Mapping[str, dict[str, Any]]) -> None:
+        self._reading = reading
         self._shown = shown
         self._demand = {row["part_number"]: row for row in answer["demand"]}
         self._items = {
@@ -106,23 +103,22 @@ class _Facts:
         }
         self._substitutes = _substitutes(shown)
         self._promises: dict[str, list[str]] = {}
-        for line in sorted(plan.shop.orders, key=lambda line: line.promised):
+        for line in sorted(reading.plan.shop.orders, key=lambda line: line.promised):
             text = f"{from_millionths(line.quantity)} on {line.order} line {line.line}, {line.promised.isoformat()}"
             self._promises.setdefault(line.part_number, []).append(text)
 
     def line(
-        self, row: BuyRow, why: str, short: int, packs: int, price: Decimal | None, purchase: Purchase
+        self, row: PurchaseRow, why: str, short: int, packs: int, price: Decimal | None, purchase: ChosenOffer
     ) -> ShortageLine:
         """One line; ``packs`` and ``price`` are those of this line alone."""
-        number = self._plan.demand.structure.items[row.item].part_number
-        item = self._items[number]
+        number, item = row.part_number, self._items[row.part_number]
         quote = next(
             quote
-            for quote in self._plan.book.quotes(row.item)
+            for quote in self._reading.quotes(number)
             if (quote.supplier or None, quote.supplier_part_number or None, quote.pack_size)
             == (purchase.supplier, purchase.supplier_part_number, purchase.pack_size)
         )
-        surplus, shelf = packs * purchase.pack_size - short, shelf_chance(self._plan, row.item)
+        surplus, shelf = packs * purchase.pack_size - short, self._reading.shelf_chance(number)
         return ShortageLine(
             key=f"{number} / {why}",
             why=why,
@@ -130,13 +126,13 @@ class _Facts:
             item=item,
             substitutes=self._substitutes.get(number, ""),
             row=self._shown[number],
-            demand=self._demand.get(number) or self._without_demand(row.item),
+            demand=self._demand.get(number) or self._without_demand(number),
             left_out=self._left_out(number),
             left_for_wear=None if shelf is None or why != WEAR else from_millionths(shelf.left),
             chance_enough=None if shelf is None or why != WEAR else shelf.chance,
             promises="; ".join(self._promises.get(number, ())),
             short=from_millionths(short),
-            need_on=day_of(row.need_on) if why != TOP_UP else None,
+            need_on=row.need_on if why != TOP_UP else None,
             packs=packs,
             pack_size=from_millionths(purchase.pack_size),
             minimum_packs=quote.minimum_packs,
@@ -148,21 +144,21 @@ class _Facts:
             extension=None if price is None else price.quantize(Decimal("0.01")),
             next_break=purchase.next_break,
             lead_days=purchase.lead_days,
-            order_by=day_of(row.order_by) if why != TOP_UP else None,
+            order_by=row.order_by if why != TOP_UP else None,
             days_late=(row.days_late or 0) if why != TOP_UP else 0,
-            here_on=day_of(purchase.arrives_on),
+            here_on=purchase.arrives_on,
             oldest_cure="" if row.oldest_cure is None else str(row.oldest_cure),
             advice=ADVICE_WORDS[row.wear_advice] if why == WEAR else "order",
         )
 
-    def _without_demand(self, item: int) -> dict[str, Any]:
-        supplies = self._plan.supplies
+    def _without_demand(self, number: str) -> dict[str, Any]:
+        stock = self._reading.stock_of(number)
         return {
             "sure": 0,
             "passed_down": 0,
             "planned_wear": 0,
-            "on_hand": from_millionths(int(supplies.on_hand[item])),
-            "on_order": from_millionths(int(supplies.on_order[item])),
+            "on_hand": from_millionths(stock.on_hand),
+            "on_order": from_millionths(stock.on_order),
         }
 
     def _left_out(self, number: str) -> str:

@@ -10,7 +10,7 @@ from typing import Any
 from bom.plan import Plan
 from kits.catalog.day_words import in_full
 from kits.exchange.workbooks.shortage_lines import ASK_FIRST, SURE, TOP_UP, WEAR, ShortageLine
-from kits.planning.lists.plan_reading import PlanReading
+from kits.planning.queries import reading_of
 
 
 def text_table(headings: Sequence[str], rows: Iterable[Sequence[object]], right: Iterable[int] = ()) -> str:
@@ -49,8 +49,7 @@ STATES = ("ready", "waiting", "late", "short")
 
 def jobs_table(plan: Plan, answer: dict[str, Any]) -> str:
     """The jobs with their status and what holds them; a job that leans on a broken promise names the order."""
-    reading = PlanReading(plan)
-    orders = {reading.askers[number].name: orders for number, orders in reading.overdue_orders.items()}
+    orders = {asker.name: orders for asker, orders in reading_of(plan).overdue_orders.items()}
     rows = [
         (
             row["job"],

@@ -12,6 +12,7 @@ from bom.questions.bag_check import BagCheck, InBag, check_bags
 from kits.catalog.day_words import in_full
 from kits.picking.models import PickLine
 from kits.picking.words import LineState, RoundState
+from kits.planning.queries import reading_of
 from kits.planning.words.item_names import item_names
 from kits.planning.words.states import in_words, plural
 from kits.schedule.models import Job
@@ -50,7 +51,7 @@ def open_points(plan: Plan, job: Job, goes_in: Sequence[GoesIn], today: date) ->
     ]
     contents = kit_contents() if any(one.lot.item.kind == "kit" for one in goes_in) else {}
     bag = [InBag(one.lot.item.part_number, one.quantity, contents.get(one.lot.pk)) for one in goes_in]
-    check = check_bags(plan.demand.structure, plan.shop, {job.job: bag}).get(job.job)
+    check = check_bags(reading_of(plan).lists.compiled, plan.shop, {job.job: bag}).get(job.job)
     if check is not None:
         found += _missing(check)
         found += _unseen(check)

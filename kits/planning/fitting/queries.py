@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from dataclasses import dataclass
 
-from bom.structure.arrays import PACKED_SOURCES, Structure
-from bom.structure.holdings import instances_held
-from bom.values import Line
 from kits.catalog.folding import fold
 from kits.catalog.models import Item, KitFit, ScopeSection
 from kits.catalog.words import ItemKind
-from kits.planning.queries import structure_now
+from kits.planning.queries import lists_now
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,8 +44,7 @@ def scope_choices(pump: Item, scope: str) -> ScopeChoices:
     """Everything that the page of one scope shows; three statements."""
     rows = rows_of_scope(pump, scope)
     opened = {row.section_id: row.how_many for row in rows}
-    structure = structure_now()
-    held = dict(_held(structure, pump.part_number))
+    held = lists_now().held_in(pump.part_number)
     items = {item.part_number: item for item in Item.objects.filter(part_number__in=held)}
     sections = (
         SectionChoice(item.pk, number, item.description, count, opened.get(item.pk, 0))
@@ -64,21 +60,6 @@ def scope_choices(pump: Item, scope: str) -> ScopeChoices:
         signed_for=any(row.signed_for for row in rows),
         seen=seen_of(rows),
     )
-
-
-def _held(structure: Structure, pump: str) -> Iterator[tuple[str, int]]:
-    """The pump itself, and every assembly with lines of its own that it holds, from the top down."""
-    by_parent: dict[str, list[Line]] = {}
-    for line in structure.lines:
-        by_parent.setdefault(line.parent, []).append(line)
-    counts = instances_held(by_parent, pump).counts
-    numbers = sorted(
-        (structure.index[number] for number in counts if number in by_parent), key=lambda item: structure.level[item]
-    )
-    for item in numbers:
-        held = structure.items[item]
-        if held.part_number == pump or (held.kind == ItemKind.ASSEMBLY and held.source not in PACKED_SOURCES):
-            yield held.part_number, counts[held.part_number]
 
 
 def rows_of_scope(pump: Item, scope: str) -> list[ScopeSection]:

@@ -9,14 +9,10 @@ from datetime import date
 from decimal import Decimal
 
 from bom.answers.rows import everything, late_wear_rows
-from bom.answers.shelf_chance import ShelfChance, shelf_chance
-from bom.buying.order_size import Purchase
-from bom.buying.purchases import BuyRow
-from bom.questions.wear_outlook import published_rounding
-from bom.values import ONE
+from bom.reading import Asker, ChosenOffer, PurchaseRow, Reading, ShelfChance, Wear
+from bom.values import Item
 from kits.catalog.amounts import Amount
 from kits.catalog.day_words import words_for_day
-from kits.planning.lists.plan_reading import PlanReading, day_of
 from kits.planning.words.item_names import ItemName
 from kits.planning.words.workings import Working
 
@@ -33,7 +29,7 @@ ADVICE_SAYS = {
 
 
 @dataclass(frozen=True, slots=True)
-class Asker:
+class ForWhom:
     """Who asks for something: a job, which has a sheet of its own, or another need."""
 
     name: str
@@ -61,7 +57,7 @@ class ToBuy:
     order_by: date | None
     days_late: int
     here_on: date | None
-    jobs: tuple[Asker, ...]
+    jobs: tuple[ForWhom, ...]
     working: Working | None
 
 
@@ -143,32 +139,32 @@ def total_of(prices: Iterable[Decimal | None]) -> Decimal:
     return sum((price for price in prices if price is not None), NOTHING).quantize(CENT)
 
 
-def sure_purchase(reading: PlanReading, row: BuyRow) -> Purchase:
+def sure_purchase(reading: Reading, row: PurchaseRow) -> ChosenOffer:
     """The order for the sure need alone: the row of the plan where nothing else is on it, else a smaller one."""
-    return row.purchase if row.net == row.short else reading.plan.book.choose(row.item, row.short, row.need_on)
+    return row.purchase if row.net == row.short else reading.choose(row.part_number, row.short, row.need_on)
 
 
 def sure_list(
-    reading: PlanReading,
-    shown: Collection[int],
+    reading: Reading,
+    shown: Collection[Asker],
     names: Mapping[str, ItemName],
-    workings: Mapping[int, Working],
-    items: Collection[int] | None = None,
+    workings: Mapping[str, Working],
+    parts: Collection[str] | None = None,
 ) -> BuyList:
     """What the sure needs of the shown jobs and other needs lack; the amounts are those of the whole shop."""
     rows = [
-        to_buy(reading, row, sure_purchase(reading, row), row.short, shown, names, workings.get(row.item))
-        for row in reading.plan.buy
-        if row.short and not set(row.jobs).isdisjoint(shown) and (items is None or row.item in items)
+        to_buy(reading, row, sure_purchase(reading, row), row.short, shown, names, workings.get(row.part_number))
+        for row in reading.purchases
+        if row.short and not set(row.askers).isdisjoint(shown) and (parts is None or row.part_number in parts)
     ]
     return BuyList(tuple(rows), total_of(row.price for row in rows), sum(row.price is None for row in rows))
 
 
-def top_up_list(reading: PlanReading, names: Mapping[str, ItemName], items: Collection[int] | None) -> BuyList:
+def top_up_list(reading: Reading, names: Mapping[str, ItemName], parts: Collection[str] | None) -> BuyList:
     """Safety stocks that would be broken into, where no order for wear fills them up again."""
     rows = []
-    for row in reading.plan.buy:
-        if row.top_up and not row.short_wear and (items is None or row.item in items):
+    for row in reading.purchases:
+        if row.top_up and not row.short_wear and (parts is None or row.part_number in parts):
             packs, price, purchase = above_sure(reading, row)
             if packs:
                 extra = replace(purchase, packs=packs, order_quantity=packs * purchase.pack_size, price=price)
@@ -177,23 +173,22 @@ def top_up_list(reading: PlanReading, names: Mapping[str, ItemName], items: Coll
 
 
 def to_buy(
-    reading: PlanReading,
-    row: BuyRow,
-    purchase: Purchase,
+    reading: Reading,
+    row: PurchaseRow,
+    purchase: ChosenOffer,
     short: int,
-    shown: Collection[int],
+    shown: Collection[Asker],
     names: Mapping[str, ItemName],
     working: Working | None,
 ) -> ToBuy:
     """One line to buy."""
-    name = names[reading.part_number(row.item)]
-    here = sum(shortfalls[row.item].missing for n in shown if row.item in (shortfalls := reading.shortfalls.get(n, {})))
-    get_as = reading.structure.items[row.item].get_as
+    name, part = names[row.part_number], row.part_number
+    here = sum(lacks[part].missing for asker in shown if part in (lacks := reading.shortfalls.get(asker, {})))
     return ToBuy(
         part_number=name.part_number,
         what=name.what,
         leads_to=name.leads_to,
-        buy_as=get_as or "",
+        buy_as=reading.items[part].get_as or "",
         short=name.amount(short),
         short_here=name.amount(here),
         packs=purchase.packs,
@@ -203,24 +198,24 @@ def to_buy(
         closed=closed_says(purchase, reading.plan.shop.as_of),
         price=money(purchase.price),
         next_break=next_break_says(purchase),
-        need_on=day_of(row.need_on),
-        order_by=day_of(row.order_by),
+        need_on=row.need_on,
+        order_by=row.order_by,
         days_late=row.days_late or 0,
-        here_on=day_of(purchase.arrives_on),
-        jobs=askers_named(reading, row.jobs),
+        here_on=purchase.arrives_on,
+        jobs=for_whom(row.askers),
         working=working,
     )
 
 
-def next_break_says(purchase: Purchase) -> str:
+def next_break_says(purchase: ChosenOffer) -> str:
     """What an order up to the next price break would cost, where that is less in all."""
     found = purchase.next_break
     return "" if found is None else f"{found.packs} packs would be {money(found.price)}, {money(found.saving)} less"
 
 
-def closed_says(purchase: Purchase, as_of: date) -> str:
+def closed_says(purchase: ChosenOffer, as_of: date) -> str:
     """When the supplier is closed, unless that is over."""
-    first, last = (purchase.lead and purchase.lead.closed) or (None, None)
+    first, last = purchase.closed or (None, None)
     if first is None or last is None or last < as_of:
         return ""
     if first == last:
@@ -228,35 +223,33 @@ def closed_says(purchase: Purchase, as_of: date) -> str:
     return f"closed from {words_for_day(first, as_of)} to {words_for_day(last, as_of)}"
 
 
-def askers_named(reading: PlanReading, numbers: Iterable[int]) -> tuple[Asker, ...]:
+def for_whom(askers: Iterable[Asker]) -> tuple[ForWhom, ...]:
     """Jobs and other needs by name."""
-    found = {reading.askers[n].name: reading.askers[n].job is not None for n in numbers}
-    return tuple(Asker(name, found[name]) for name in sorted(found))
+    found = {asker.name: asker.is_job for asker in askers}
+    return tuple(ForWhom(name, found[name]) for name in sorted(found))
 
 
-def wear_items(reading: PlanReading, shown: Collection[int]) -> tuple[int, ...]:
-    """The items of which positions are still open in the shown jobs, or that wear of such items asks for."""
-    own = {item for item, jobs in reading.plan.demand.wear.items() if any(wear.job in shown for wear in jobs)}
-    bought = {row.item for row in reading.plan.buy if row.short_wear and row.item not in reading.plan.demand.wear}
-    return tuple(sorted(own | bought, key=lambda item: reading.part_number(item)))
+def wear_parts(reading: Reading, shown: Collection[Asker]) -> tuple[str, ...]:
+    """The parts of which positions are still open in the shown jobs, or that wear of such parts asks for."""
+    bought = {row.part_number for row in reading.purchases if row.short_wear}
+    return tuple(sorted(reading.worn_in(shown) | {part for part in bought if not reading.is_looked_at(part)}))
 
 
-def wear_list(reading: PlanReading, items: Iterable[int], names: Mapping[str, ItemName]) -> WearList:
-    """Wear of these items over all jobs of the shop: the short ones first, the weakest of them on top."""
-    bought = {row.item: row for row in reading.plan.buy}
-    found, published = [], published_rounding(reading.plan)
-    for item in items:
-        planned = sum(reading.plan.netting.covers[item].planned) if item in reading.plan.netting.covers else 0
-        row = bought.get(item)
-        if planned or (row and row.short_wear):
-            shelf = shelf_chance(reading.plan, item)
+def wear_list(reading: Reading, parts: Iterable[str], names: Mapping[str, ItemName]) -> WearList:
+    """Wear of these parts over all jobs of the shop: the short ones first, the weakest of them on top."""
+    bought = {row.part_number: row for row in reading.purchases}
+    found = []
+    for part in parts:
+        wear, row = reading.wear_of(part), bought.get(part)
+        if (wear and wear.planned) or (row and row.short_wear):
+            shelf = reading.shelf_chance(part)
             weakest = 2.0 if shelf is None or shelf.chance is None else shelf.chance
-            found.append((not (row and row.short_wear), weakest, item, planned, shelf))
-    found.sort(key=lambda entry: (entry[0], entry[1], reading.part_number(entry[2])))
+            found.append((not (row and row.short_wear), weakest, part, wear, shelf))
+    found.sort(key=lambda entry: entry[:3])
     late = late_covers(reading)
     rows = [
-        wear_row(reading, item, planned, names, bought.get(item), shelf, published.get(item), late.get(item, ""))
-        for _, _, item, planned, shelf in found
+        wear_row(reading, names[part], wear, bought.get(part), shelf, late.get(part, ""))
+        for _, _, part, wear, shelf in found
     ]
     ordered = [row for row in rows if row.advice in ("order", "decide_after_strip")]
     return WearList(
@@ -275,32 +268,29 @@ def wear_list(reading: PlanReading, items: Iterable[int], names: Mapping[str, It
 
 
 def wear_row(
-    reading: PlanReading,
-    item: int,
-    planned: int,
-    names: Mapping[str, ItemName],
-    row: BuyRow | None,
+    reading: Reading,
+    name: ItemName,
+    wear: Wear | None,
+    row: PurchaseRow | None,
     shelf: ShelfChance | None,
-    published: int | None,
     late: str,
 ) -> WearRow:
     """One part that may be found worn."""
-    name = names[reading.part_number(item)]
-    cover = reading.plan.netting.covers.get(item)
+    part, planned = name.part_number, wear.planned if wear else 0
     short = row.short_wear if row else 0
     packs, price, purchase = above_sure(reading, row) if row and short else (0, None, None)
-    held = reading.structure.items[item]
+    held, stock = reading.items[part], reading.stock_of(part)
     return WearRow(
         part_number=name.part_number,
         what=name.what,
         leads_to=name.leads_to,
-        positions=name.amount(cover.positions if cover else 0),
-        expected=f"{cover.expected:.2f}".rstrip("0").rstrip(".") if cover else "",
+        positions=name.amount(wear.positions if wear else 0),
+        expected=f"{wear.expected:.2f}".rstrip("0").rstrip(".") if wear else "",
         cover=name.amount(planned),
-        published=published,
+        published=reading.published_wear.get(part),
         how_sure=f"{held.how_sure_percent:g} % sure" if held.countable else "expected use",
-        on_hand=name.amount(reading.plan.supplies.on_hand[item]),
-        on_order=name.amount(reading.plan.supplies.on_order[item]),
+        on_hand=name.amount(stock.on_hand),
+        on_order=name.amount(stock.on_order),
         left=name.amount(shelf.left if shelf else 0),
         sure_lacks=name.amount(shelf.sure_lacks if shelf else 0),
         chance=percent(shelf.chance if shelf else None),
@@ -312,24 +302,24 @@ def wear_row(
         closed=closed_says(purchase, reading.plan.shop.as_of) if purchase else "",
         price=money(price),
         next_break=next_break_says(purchase) if purchase else "",
-        order_by=day_of(row.order_by) if row and short else None,
-        here_on=day_of(purchase.arrives_on) if purchase else None,
+        order_by=row.order_by if row and short else None,
+        here_on=purchase.arrives_on if purchase else None,
         advice=(row.wear_advice or "order") if row and short else "covered_late" if late else "covered",
-        balance=wear_balance(reading, item, name, planned, short),
-        lines=tuple(wear_lines(reading, item, name)),
+        balance=wear_balance(held, name, planned, short),
+        lines=tuple(wear_lines(reading, name)),
     )
 
 
-def late_covers(reading: PlanReading) -> dict[int, str]:
-    """By item, which orders cover its wear after the day of need, and when they come."""
+def late_covers(reading: Reading) -> dict[str, str]:
+    """By part, which orders cover its wear after the day of need, and when they come."""
     as_of, told = reading.plan.shop.as_of, defaultdict(list)
     for row in late_wear_rows(reading.plan, everything(reading.plan)):
         on = words_for_day(date.fromisoformat(row["promised"]), as_of)
-        told[reading.structure.index[row["part_number"]]].append(f"{row['order']} on {on}")
-    return {item: f"covered late by {' and '.join(orders)}" for item, orders in told.items()}
+        told[row["part_number"]].append(f"{row['order']} on {on}")
+    return {part: f"covered late by {' and '.join(orders)}" for part, orders in told.items()}
 
 
-def above_sure(reading: PlanReading, row: BuyRow) -> tuple[int, Decimal | None, Purchase]:
+def above_sure(reading: Reading, row: PurchaseRow) -> tuple[int, Decimal | None, ChosenOffer]:
     """What wear (or a top-up above it) adds to the order for the sure need: packs, price, and the offer."""
     if not row.short:
         return row.purchase.packs, row.purchase.price, row.purchase
@@ -340,9 +330,8 @@ def above_sure(reading: PlanReading, row: BuyRow) -> tuple[int, Decimal | None, 
     return packs, price, row.purchase
 
 
-def wear_balance(reading: PlanReading, item: int, name: ItemName, planned: int, short: int) -> str:
+def wear_balance(held: Item, name: ItemName, planned: int, short: int) -> str:
     """How the shortage of a wearing part comes about, in one line."""
-    held = reading.structure.items[item]
     sure = f"{held.how_sure_percent:g} % sure" if held.countable else "what is expected"
     served = planned - short
     text = (
@@ -354,22 +343,16 @@ def wear_balance(reading: PlanReading, item: int, name: ItemName, planned: int, 
     return f"{text} = {name.amount(short).text + ' short' if short else 'nothing short'}"
 
 
-def wear_lines(reading: PlanReading, item: int, name: ItemName) -> Iterator[str]:
+def wear_lines(reading: Reading, name: ItemName) -> Iterator[str]:
     """What each job may ask of a wearing part: how many positions, and how many in 100 of them are renewed."""
-    countable = reading.structure.items[item].countable
-    jobs = sorted(reading.plan.demand.wear.get(item, ()), key=lambda wear: (wear.day, wear.job))
+    jobs = reading.wear_in_jobs(name.part_number)
     for wear in jobs[:MOST_WEAR_LINES]:
         parts = [
-            f"{name.amount(chance.count * chance.weight * (ONE if countable else 1)).text}, of which "
-            f"{round(float(chance.p) * 100, 1):g} in 100 are renewed"
-            for chance in wear.chances
+            f"{name.amount(quantity).text}, of which {round(float(chance) * 100, 1):g} in 100 are renewed"
+            for quantity, chance in wear.looked_at
         ]
-        spares = (
-            f"; the kits bring {wear.spares if countable else name.amount(wear.spares).text} spare"
-            if wear.spares
-            else ""
-        )
-        yield f"{reading.askers[wear.job].name}: looked at {' + '.join(parts)}{spares}"
+        spares = f"; the kits bring {name.amount(wear.spares).text} spare" if wear.spares else ""
+        yield f"{wear.asker.name}: looked at {' + '.join(parts)}{spares}"
     if len(jobs) > MOST_WEAR_LINES:
         yield f"and {len(jobs) - MOST_WEAR_LINES} jobs that are built later"
 

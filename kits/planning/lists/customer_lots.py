@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from datetime import date
 
 from bom.plan import Plan
-from bom.structure.keys import fold
 from kits.catalog.amounts import Amount
-from kits.planning.lists.lot_draws import LotDraw, draws_of_lots
+from kits.catalog.folding import fold
+from kits.planning.queries import reading_of
 from kits.planning.words.item_names import item_names
 
 
@@ -42,12 +42,13 @@ class Customer:
 
 def customer_lots(plan: Plan) -> tuple[Customer, ...]:
     """The lots that customers own, by customer; one statement."""
-    owned = [(place, lot) for place, lot in enumerate(plan.shop.lots) if lot.owner.strip() and lot.quantity]
-    names, draws = item_names(lot.part_number for _, lot in owned), draws_of_lots(plan)
+    reading = reading_of(plan)
+    owned = [row for row in reading.shelf if row.lot.owner.strip() and row.lot.quantity]
+    names = item_names(row.lot.part_number for row in owned)
     spelled: dict[str, str] = {}
     rows: dict[str, list[OwnedLot]] = defaultdict(list)
-    for place, lot in owned:
-        name, draw = names[lot.part_number], draws.get(place, LotDraw())
+    for row in owned:
+        lot, name = row.lot, names[row.lot.part_number]
         spelled.setdefault(fold(lot.owner), lot.owner)
         rows[fold(lot.owner)].append(
             OwnedLot(
@@ -61,12 +62,12 @@ def customer_lots(plan: Plan) -> tuple[Customer, ...]:
                 quantity=name.amount(lot.quantity),
                 last_use_on=lot.last_use,
                 past=lot.last_use is not None and lot.last_use < plan.shop.as_of,
-                taken=name.amount(draw.taken),
-                jobs=tuple(sorted(draw.jobs)),
+                taken=name.amount(row.taken),
+                jobs=tuple(sorted({take.asker.name for take in row.takes if take.asker})),
             )
         )
     open_jobs: dict[str, list[str]] = defaultdict(list)
-    for asker in plan.demand.askers:
+    for asker in reading.askers:
         if asker.job:
             open_jobs[fold(asker.job.customer)].append(asker.name)
     return tuple(

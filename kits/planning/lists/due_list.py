@@ -7,13 +7,12 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
-from bom.buying.order_size import Purchase
-from bom.buying.purchases import BuyRow
 from bom.plan import Plan
+from bom.reading import ChosenOffer, PurchaseRow
 from kits.catalog.amounts import Amount
 from kits.catalog.models import Item
-from kits.planning.lists.buy_lists import Asker, above_sure, askers_named, money, sure_purchase
-from kits.planning.lists.plan_reading import PlanReading, day_of
+from kits.planning.lists.buy_lists import ForWhom, above_sure, for_whom, money, sure_purchase
+from kits.planning.queries import reading_of
 from kits.planning.words.item_names import ItemName, item_names
 from kits.purchasing.replies.quote_list import refusals_of
 
@@ -45,7 +44,7 @@ class DueLine:
     order_by: date | None
     days_late: int
     here_on: date | None
-    jobs: tuple[Asker, ...]
+    jobs: tuple[ForWhom, ...]
     no_bid_on: date | None
 
     @property
@@ -61,39 +60,36 @@ class DueLine:
 
 def due_list(plan: Plan) -> tuple[DueLine, ...]:
     """Every line to order, the most urgent first; two statements for the names, one for refusals."""
-    reading = PlanReading(plan)
-    numbers = [reading.part_number(row.item) for row in plan.buy]
+    reading = reading_of(plan)
+    numbers = [row.part_number for row in reading.purchases]
     names = item_names(numbers)
     keys = dict(Item.objects.filter(part_number__in=numbers).values_list("part_number", "pk"))
     refusals = refusals_of(list(keys.values()))
     lines = []
-    for row in plan.buy:
-        name = names[reading.part_number(row.item)]
+    for row in reading.purchases:
+        name = names[row.part_number]
         own = keys[name.part_number]
         if row.short:
             purchase = sure_purchase(reading, row)
-            lines.append(
-                _line(reading, row, name, own, SURE, row.short, purchase.packs, purchase.price, purchase, refusals)
-            )
+            lines.append(_line(row, name, own, SURE, row.short, purchase.packs, purchase.price, purchase, refusals))
         beyond = row.short_wear or row.top_up
         if beyond and not (row.short_wear and row.wear_advice == NEVER_IN_TIME):
             packs, price, purchase = above_sure(reading, row)
             why = WEAR if row.short_wear else TOP_UP
             if packs:
-                lines.append(_line(reading, row, name, own, why, beyond, packs, price, purchase, refusals))
+                lines.append(_line(row, name, own, why, beyond, packs, price, purchase, refusals))
     return tuple(sorted(lines, key=lambda line: (line.order_by or date.max, line.part_number, line.why)))
 
 
 def _line(
-    reading: PlanReading,
-    row: BuyRow,
+    row: PurchaseRow,
     name: ItemName,
     item_id: int,
     why: str,
     short: int,
     packs: int,
     price: Decimal | None,
-    purchase: Purchase,
+    purchase: ChosenOffer,
     refusals: Mapping[tuple[int, str], date],
 ) -> DueLine:
     dated = why != TOP_UP
@@ -110,10 +106,10 @@ def _line(
         quantity=name.amount(packs * purchase.pack_size),
         supplier=purchase.supplier or "",
         price=money(price),
-        need_on=day_of(row.need_on) if dated else None,
-        order_by=day_of(row.order_by) if dated else None,
+        need_on=row.need_on if dated else None,
+        order_by=row.order_by if dated else None,
         days_late=(row.days_late or 0) if dated else 0,
-        here_on=day_of(purchase.arrives_on),
-        jobs=askers_named(reading, row.jobs) if why == SURE else (),
+        here_on=purchase.arrives_on,
+        jobs=for_whom(row.askers) if why == SURE else (),
         no_bid_on=refusals.get((item_id, purchase.supplier or "")),
     )

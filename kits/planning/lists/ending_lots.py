@@ -8,12 +8,12 @@ from dataclasses import dataclass
 from datetime import date
 
 from bom.plan import Plan
-from bom.structure.arrays import as_date
+from bom.reading import LotRow, Reading
 from bom.structure.cure import after_months
 from bom.values import Lot
 from kits.catalog.amounts import Amount
 from kits.catalog.folding import fold
-from kits.planning.lists.lot_draws import LotDraw, draws_of_lots
+from kits.planning.queries import reading_of
 from kits.planning.words.item_names import ItemName, item_names
 
 MONTHS_AHEAD = 12
@@ -85,15 +85,15 @@ def ending_sheet(plan: Plan, *, months: int = MONTHS_AHEAD, standing: str = "") 
     """Every lot on the shelf whose last day comes within so many months, of one standing if named; one statement."""
     as_of, months = plan.shop.as_of, min(max(months, 0), MOST_MONTHS)
     through = after_months(as_of, months)
+    reading = reading_of(plan)
     ending = [
-        (place, lot)
-        for place, lot in enumerate(plan.shop.lots)
-        if lot.quantity and lot.last_use is not None and lot.last_use <= through
+        row
+        for row in reading.shelf
+        if row.lot.quantity and row.lot.last_use is not None and row.lot.last_use <= through
     ]
-    names = item_names(lot.part_number for _, lot in ending)
-    draws, builds = draws_of_lots(plan), builds_by_item(plan)
+    names = item_names(row.lot.part_number for row in ending)
     reserved = reserved_pieces(plan)
-    rows = [ending_lot(plan, place, lot, draws, builds, reserved, names) for place, lot in ending]
+    rows = [ending_lot(reading, row, reserved, names) for row in ending]
     counts = {word: sum(row.standing == word for row in rows) for word in STANDINGS}
     shown = [row for row in rows if not standing or row.standing == standing]
     shown.sort(key=lambda row: (row.last_use_on, row.part_number, row.lot, row.place))
@@ -101,23 +101,21 @@ def ending_sheet(plan: Plan, *, months: int = MONTHS_AHEAD, standing: str = "") 
 
 
 def ending_lot(
-    plan: Plan,
-    place: int,
-    lot: Lot,
-    draws: Mapping[int, LotDraw],
-    builds: Mapping[str, list[tuple[date, str]]],
+    reading: Reading,
+    row: LotRow,
     reserved: Mapping[tuple[str, str, str], int],
     names: Mapping[str, ItemName],
 ) -> EndingLot:
     """One lot with what becomes of it."""
+    lot, name = row.lot, names[row.lot.part_number]
     assert lot.last_use is not None
-    draw, name = draws.get(place, LotDraw()), names[lot.part_number]
     set_aside = min(reserved.get((lot.part_number, lot.lot, lot.place), 0), lot.quantity)
-    unused = max(lot.quantity - draw.taken - set_aside, 0)
-    after = next(((on, job) for on, job in builds.get(lot.part_number, ()) if on > lot.last_use), None)
-    if lot.last_use < plan.shop.as_of:
+    unused = max(lot.quantity - row.taken - set_aside, 0)
+    builds = reading.builds.get(lot.part_number, ())
+    after = next(((on, job) for on, job in builds if on > lot.last_use), None)
+    if lot.last_use < reading.plan.shop.as_of:
         word = "past"
-    elif plan.demand.structure.bench[plan.demand.structure.index[lot.part_number]]:
+    elif reading.items[lot.part_number].bench:
         word = "bench"
     elif not unused:
         word = "used"
@@ -135,7 +133,7 @@ def ending_lot(
         owner=lot.owner,
         quantity=name.amount(lot.quantity),
         last_use_on=lot.last_use,
-        taken=name.amount(draw.taken + set_aside),
+        taken=name.amount(row.taken + set_aside),
         unused=name.amount(unused),
         before_job=after[1] if after else "",
         before_build_on=after[0] if after else None,
@@ -144,7 +142,7 @@ def ending_lot(
 
 def use_first(plan: Plan, *, months: int = MONTHS_AHEAD) -> tuple[UseFirst, ...]:
     """The lots of each part in the order in which they are to be used; parts with one lot that lasts are left out."""
-    usable = [plan.shop.lots[place] for place in plan.supplies.usable_lots if plan.shop.lots[place].quantity]
+    usable = [row.lot for row in reading_of(plan).shelf if row.usable and row.lot.quantity]
     names = item_names(lot.part_number for lot in usable)
     through = after_months(plan.shop.as_of, months)
     by_part: dict[str, list[Lot]] = defaultdict(list)
@@ -166,18 +164,6 @@ def parts_to_use_first(
         name = names[part_number]
         rows = tuple(FirstLot(lot.lot, lot.place, name.amount(lot.quantity), lot.last_use) for lot in lots)
         yield UseFirst(part_number, name.what, name.leads_to, rows[0], rows[1:], soon)
-
-
-def builds_by_item(plan: Plan) -> dict[str, list[tuple[date, str]]]:
-    """Build days and names of the jobs and other needs that are sure to ask for each part, the first on top."""
-    pieces, structure = plan.netting.pieces, plan.demand.structure
-    found: dict[str, set[tuple[date, str]]] = defaultdict(set)
-    for item, job, build, wear in zip(
-        pieces.item.tolist(), pieces.job.tolist(), pieces.build_day.tolist(), pieces.wear.tolist(), strict=True
-    ):
-        if not wear and job >= 0:
-            found[structure.items[item].part_number].add((as_date(build), plan.demand.askers[job].name))
-    return {part: sorted(builds) for part, builds in found.items()}
 
 
 def reserved_pieces(plan: Plan) -> dict[tuple[str, str, str], int]:

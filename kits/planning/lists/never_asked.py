@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from bom.answers.never_asked import NeverAsked, never_asked
 from bom.plan import Plan
-from kits.planning.queries import kept_beside
+from bom.reading import NeverAsked
+from kits.planning.queries import reading_of
 
 
 def all_never_asked(plan: Plan) -> tuple[NeverAsked, ...]:
     """Everything that no scope leads to; worked out once for each plan."""
-    return kept_beside(plan, "never asked", lambda: never_asked(plan.demand.structure))
+    return reading_of(plan).lists.never_asked
 
 
 def never_asked_in(plan: Plan, pump: str, holds: frozenset[str]) -> tuple[NeverAsked, ...]:

@@ -8,9 +8,9 @@ from datetime import date
 from typing import Any
 
 from bom.answers.rows import chase_rows, everything, late_wear_rows
+from bom.reading import Reading
 from kits.catalog.amounts import Amount
-from kits.planning.lists.buy_lists import Asker
-from kits.planning.lists.plan_reading import PlanReading
+from kits.planning.lists.buy_lists import ForWhom
 from kits.planning.words.item_names import ItemName
 from kits.planning.words.row_figures import RowFigures
 from kits.planning.words.why_words import Said
@@ -32,18 +32,18 @@ class OrderCall:
     need_on: date | None
     days_late: int
     bought_today_on: date | None
-    jobs: tuple[Asker, ...]
+    jobs: tuple[ForWhom, ...]
     working: Working | None
     figures: tuple[Said, ...]
 
 
-def chase_calls(reading: PlanReading, names: Mapping[str, ItemName], worked_out: RowFigures) -> tuple[OrderCall, ...]:
+def chase_calls(reading: Reading, names: Mapping[str, ItemName], worked_out: RowFigures) -> tuple[OrderCall, ...]:
     """Every open order line that should have come before today."""
     return tuple(order_call(reading, row, names, None, "chase", worked_out) for row in chase_rows(reading.plan))
 
 
 def expedite_calls(
-    reading: PlanReading,
+    reading: Reading,
     rows: Collection[dict[str, Any]],
     names: Mapping[str, ItemName],
     workings: Mapping[str, Working],
@@ -61,19 +61,18 @@ def expedite_calls(
 
 
 def late_wear_calls(
-    reading: PlanReading, names: Mapping[str, ItemName], worked_out: RowFigures, items: Collection[int] | None = None
+    reading: Reading, names: Mapping[str, ItemName], worked_out: RowFigures, parts: Collection[str] | None = None
 ) -> tuple[OrderCall, ...]:
     """Order lines that cover wear after its day; of all parts, or of some."""
-    index = reading.structure.index
     return tuple(
         order_call(reading, row, names, None, "late_wear", worked_out)
         for row in late_wear_rows(reading.plan, everything(reading.plan))
-        if items is None or index[row["part_number"]] in items
+        if parts is None or row["part_number"] in parts
     )
 
 
 def order_call(
-    reading: PlanReading,
+    reading: Reading,
     row: dict[str, Any],
     names: Mapping[str, ItemName],
     working: Working | None,
@@ -83,7 +82,6 @@ def order_call(
     """One order line as it is shown."""
     name = names[row["part_number"]]
     suppliers = {(line.order, line.line): line.supplier for line in reading.plan.shop.orders}
-    kinds = {asker.name: asker.job is not None for asker in reading.askers}
     return OrderCall(
         order=row["order"],
         line=row["line"],
@@ -96,7 +94,7 @@ def order_call(
         need_on=iso_day(row.get("need_on")),
         days_late=row["days_late"],
         bought_today_on=iso_day(row.get("bought_today_on")),
-        jobs=tuple(Asker(asker, kinds[asker]) for asker in row["jobs"]),
+        jobs=tuple(ForWhom(name, is_job=name in reading.jobs) for name in row["jobs"]),
         working=working,
         figures=worked_out.of(table, row["order"], row["line"], unit=name.amount(0).unit),
     )

@@ -10,7 +10,8 @@ from decimal import Decimal
 from bom.plan import Plan
 from bom.questions.feasible import Freeing, Release, ToDo
 from kits.catalog.day_words import words_for_day
-from kits.planning.lists.buy_lists import Asker, money
+from kits.planning.lists.buy_lists import ForWhom, money
+from kits.planning.queries import reading_of
 from kits.planning.questions.proposals import Raw
 from kits.planning.words.item_names import ItemName
 from kits.planning.words.row_figures import RowFigures
@@ -47,7 +48,7 @@ class Frees:
     """
 
     parts: tuple[FreeingPart, ...]
-    jobs: tuple[Asker, ...]
+    jobs: tuple[ForWhom, ...]
     in_time: int
     price: Decimal | None
     figures: tuple[Said, ...]
@@ -59,7 +60,7 @@ def instead_of_buying(raw: Raw, plan: Plan) -> dict[tuple[str, str], str]:
     if raw.mix:
         not_ordered = {order.part_number for order in raw.mix.orders if not order.packs}
         from_kits = not_ordered.intersection(part for kit in raw.mix.opened for part, _ in kit.parts)
-        found |= {(asker.name, part): "from_bought_kit" for asker in plan.demand.askers for part in from_kits}
+        found |= {(asker.name, part): "from_bought_kit" for asker in reading_of(plan).askers for part in from_kits}
     found |= {(row.job, row.part_number): "from_kit" for row in raw.taken}
     found |= {(row.job, row.kit): "loose" for row in raw.loose}
     if raw.mix:
@@ -95,7 +96,7 @@ def frees_rows(
     return tuple(
         Frees(
             parts=tuple(freeing_part(one, names, as_of) for one in row.to_do),
-            jobs=tuple(Asker(job, is_job=True) for job in row.jobs if job in here),
+            jobs=tuple(ForWhom(job, is_job=True) for job in row.jobs if job in here),
             in_time=len(here.intersection(row.in_time)),
             price=money(row.price),
             figures=worked_out.of("frees", row.to_do[0].name) if is_one_part(row) else (),

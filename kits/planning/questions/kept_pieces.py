@@ -7,12 +7,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 
-import numpy as np
-
 from bom.plan import Plan
-from bom.structure.arrays import as_date, day_number
-from bom.supply.matching import NOBODY
 from kits.catalog.models import Item
+from kits.planning.queries import reading_of
 from kits.stock.packed_kits.draws import PieceName
 
 
@@ -38,21 +35,15 @@ def kept_for_others(plan: Plan, kit: Item, on: date) -> Kept:
 
     Kits of one kind stand in for each other, so what goes into them is free for whoever packs the first of them.
     """
-    own_way = plan.demand.structure.index[kit.part_number]
-    pieces, draws, supplies = plan.netting.pieces, plan.netting.draws, plan.supplies
-    rows = np.flatnonzero(draws.supply >= 0)
-    rows = rows[supplies.lot_place[draws.supply[rows]] >= 0]
-    of = draws.piece[rows]
-    rows = rows[~pieces.wear[of] & (pieces.build_day[of] <= day_number(on)) & (pieces.way[of] != own_way)]
     accounts: dict[PieceName, int] = defaultdict(int)
     needs: dict[str, dict[tuple[date, str], int]] = defaultdict(lambda: defaultdict(int))
-    for row in rows.tolist():
-        piece, lot = int(draws.piece[row]), plan.shop.lots[int(supplies.lot_place[draws.supply[row]])]
-        asker = int(pieces.job[piece])
-        name = plan.demand.askers[asker].name if asker != NOBODY else ""
-        quantity = int(draws.quantity[row])
-        accounts[lot.part_number, lot.lot, lot.place, lot.packet] += quantity
-        needs[lot.part_number][as_date(int(pieces.build_day[piece])), name] += quantity
+    for row in reading_of(plan).shelf:
+        for take in row.takes:
+            if take.wear or take.build_on > on or take.way == kit.part_number:
+                continue
+            lot, name = row.lot, take.asker.name if take.asker else ""
+            accounts[lot.part_number, lot.lot, lot.place, lot.packet] += take.quantity
+            needs[lot.part_number][take.build_on, name] += take.quantity
     return Kept(
         accounts=dict(accounts),
         needs={

@@ -6,11 +6,9 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-import numpy as np
-
+from bom.reading import Asker, Reading
 from kits.catalog.amounts import Amount
-from kits.planning.lists.buy_lists import Asker
-from kits.planning.lists.plan_reading import PlanReading
+from kits.planning.lists.buy_lists import ForWhom
 from kits.planning.words.item_names import ItemName
 
 
@@ -32,7 +30,7 @@ class KitUse:
     what: str
     fits: str
     count: int
-    jobs: tuple[Asker, ...]
+    jobs: tuple[ForWhom, ...]
     covered: tuple[SomeParts, ...]
     lacking: tuple[SomeParts, ...]
     left_over: tuple[SomeParts, ...]
@@ -40,59 +38,52 @@ class KitUse:
 
 
 class KitTotals:
-    """The kits of some jobs, added up by kit and assembly, as item numbers and millionths."""
+    """The kits of some jobs, added up by kit and assembly, in millionths by part."""
 
-    def __init__(self, reading: PlanReading, shown: Iterable[int]) -> None:
-        self.reading = reading
-        self.count: dict[tuple[int, int], int] = defaultdict(int)
-        self.jobs: dict[tuple[int, int], list[int]] = defaultdict(list)
-        self.parts: dict[tuple[int, int], dict[str, dict[int, int]]] = defaultdict(
+    def __init__(self, reading: Reading, shown: Iterable[Asker]) -> None:
+        self.count: dict[tuple[str, str], int] = defaultdict(int)
+        self.jobs: dict[tuple[str, str], list[str]] = defaultdict(list)
+        self.parts: dict[tuple[str, str], dict[str, dict[str, int]]] = defaultdict(
             lambda: {name: defaultdict(int) for name in ("covered", "short", "spare", "surplus")}
         )
-        kits = reading.plan.demand.requirements.kits
-        by_recipe: dict[int, list[int]] = defaultdict(list)
         for asker in shown:
-            by_recipe[reading.askers[asker].recipe].append(asker)
-        mine = np.flatnonzero(np.isin(kits.recipe, list(by_recipe)))
-        for row in mine.tolist():
-            key, askers = (int(kits.kit[row]), int(kits.assembly[row])), by_recipe[int(kits.recipe[row])]
-            self.count[key] += int(kits.count[row]) * len(askers)
-            self.jobs[key] += askers
-        for place in np.flatnonzero(np.isin(kits.part_row, mine)).tolist():
-            row = int(kits.part_row[place])
-            key, times = (int(kits.kit[row]), int(kits.assembly[row])), len(by_recipe[int(kits.recipe[row])])
-            for column, held in self.parts[key].items():
-                held[int(kits.part_item[place])] += int(getattr(kits, column)[place]) * times
+            for kit in reading.kits_of(asker):
+                key = kit.kit, kit.assembly
+                self.count[key] += kit.count
+                self.jobs[key].append(asker.name)
+                for part in kit.parts:
+                    for residue, held in self.parts[key].items():
+                        held[part.part_number] += getattr(part, residue)
 
     @property
-    def items(self) -> set[int]:
+    def part_numbers(self) -> set[str]:
         """Every kit, assembly and part that is named."""
-        named = {item for key in self.count for item in key}
-        return named | {item for held in self.parts.values() for parts in held.values() for item in parts}
+        named = {number for key in self.count for number in key}
+        return named | {number for held in self.parts.values() for parts in held.values() for number in parts}
 
     def rows(self, names: Mapping[str, ItemName]) -> tuple[KitUse, ...]:
         """One row for each kit and assembly: those that lack something first."""
         made = [self.row(key, names) for key in self.count]
         return tuple(sorted(made, key=lambda use: (not use.lacking, not use.left_over, use.kit, use.fits)))
 
-    def row(self, key: tuple[int, int], names: Mapping[str, ItemName]) -> KitUse:
+    def row(self, key: tuple[str, str], names: Mapping[str, ItemName]) -> KitUse:
         """One kit for one assembly."""
-        kit, fits = (self.reading.part_number(item) for item in key)
+        kit, fits = key
         return KitUse(
             kit=kit,
             what=names[kit].what,
             fits=fits,
             count=self.count[key],
-            jobs=tuple(Asker(name, True) for name in sorted(self.reading.askers[n].name for n in self.jobs[key])),
+            jobs=tuple(ForWhom(name, is_job=True) for name in sorted(self.jobs[key])),
             covered=self.some(key, "covered", names),
             lacking=self.some(key, "short", names),
             left_over=self.some(key, "surplus", names),
             spare=self.some(key, "spare", names),
         )
 
-    def some(self, key: tuple[int, int], column: str, names: Mapping[str, ItemName]) -> tuple[SomeParts, ...]:
+    def some(self, key: tuple[str, str], residue: str, names: Mapping[str, ItemName]) -> tuple[SomeParts, ...]:
         """The parts of one kind of residue, by part number."""
-        named = ((names[self.reading.part_number(item)], q) for item, q in self.parts[key][column].items() if q)
+        named = ((names[number], q) for number, q in self.parts[key][residue].items() if q)
         return tuple(
             SomeParts(name.part_number, name.what, name.leads_to, name.amount(quantity))
             for name, quantity in sorted(named, key=lambda pair: pair[0].part_number)

@@ -15,7 +15,7 @@ from bom.values import OrderLine as PlannedOrder
 from bom.values import Shop
 from kits.catalog.amounts import Amount
 from kits.catalog.models import Item
-from kits.planning.queries import plan_now
+from kits.planning.queries import plan_now, reading_of
 from kits.planning.words.item_names import item_names
 from kits.purchasing.models import OrderLine
 from kits.purchasing.receiving.checks import DeliveredLot
@@ -38,7 +38,7 @@ def asked_of_delivery(
     try:
         now = plan_now(today)
         orders = _less(now.shop.orders, line, sum(lot.quantity for lot in lots))
-        found = old_lots(replace(now.shop, orders=orders, stamp=""), coming, now.demand.structure)
+        found = old_lots(replace(now.shop, orders=orders, stamp=""), coming, reading_of(now).lists.compiled)
     except BomError:
         return {}
     return {one.place: _asked(one, item.stock_unit) for one in found}

@@ -12,7 +12,7 @@ from bom.questions.kit_or_loose import ChangedOrder, Mix, PutTogether
 from bom.questions.kit_proposals import TakeFromKit, UseLoose, take_from_kit, use_loose
 from bom.values import ONE
 from kits.catalog.day_words import words_for_day
-from kits.planning.lists.buy_lists import Asker, money
+from kits.planning.lists.buy_lists import ForWhom, money
 from kits.planning.questions.kit_uses import SomeParts
 from kits.planning.words.item_names import ItemName
 from kits.planning.words.states import in_words
@@ -33,7 +33,7 @@ class Together:
     """Kits put together instead of bought, and where their parts come from."""
 
     kit: SomeParts
-    jobs: tuple[Asker, ...]
+    jobs: tuple[ForWhom, ...]
     from_shelf: tuple[SomeParts, ...]
     from_purchase: tuple[SomeParts, ...]
     not_bought: Decimal
@@ -174,7 +174,7 @@ def together_row(row: PutTogether, names: Mapping[str, ItemName]) -> Together:
     """One kit number."""
     return Together(
         kit=some(names, row.kit, row.count * ONE),
-        jobs=tuple(Asker(job, is_job=True) for job in row.jobs),
+        jobs=tuple(ForWhom(job, is_job=True) for job in row.jobs),
         from_shelf=tuple(some(names, part.part_number, part.from_shelf) for part in row.parts if part.from_shelf),
         from_purchase=tuple(
             some(names, part.part_number, part.from_purchase) for part in row.parts if part.from_purchase

@@ -7,8 +7,7 @@ from dataclasses import dataclass
 
 from bom.plan import Plan
 from bom.questions.selection import ChosenJob, JobChoice, choose_jobs
-from kits.catalog.folding import fold
-from kits.planning.queries import kept_beside
+from kits.planning.queries import kept_beside, reading_of
 from kits.planning.questions.kit_uses import SomeParts
 from kits.planning.questions.proposals import some
 from kits.planning.words.item_names import ItemName, item_names
@@ -42,7 +41,7 @@ class ShelfAnswer:
 
 def is_quick(plan: Plan) -> bool:
     """Whether the choice is worked out while somebody waits for a page."""
-    return len(plan.demand.askers) <= MOST_AT_ONCE
+    return len(reading_of(plan).askers) <= MOST_AT_ONCE
 
 
 def choice_of(plan: Plan) -> JobChoice:
@@ -53,7 +52,7 @@ def choice_of(plan: Plan) -> JobChoice:
 def shelf_of_batch(plan: Plan, batch: str) -> ShelfAnswer:
     """The answer for a batch by itself; one statement."""
     choice = choice_of(plan)
-    jobs = frozenset(asker.name for asker in plan.demand.askers if asker.job and fold(asker.job.batch) == fold(batch))
+    jobs = frozenset(asker.name for asker in reading_of(plan).jobs_of_batch(batch))
     return shelf_answer(choice, jobs, item_names(choice_numbers(choice, jobs)))
 
 

@@ -6,17 +6,19 @@ from collections import defaultdict
 from collections.abc import Iterator
 
 from bom.plan import Plan
+from bom.reading import Reading
 from kits.catalog.amounts import Amount
 from kits.catalog.models import Item, OtherNumber, Substitute
 from kits.catalog.words import Direction
-from kits.planning.sheets.kit import unclaimed
+from kits.planning.queries import reading_of
 
 ONE_WAY_SAYS = "one way only"
 
 
 def short_part_notes(plan: Plan) -> dict[str, tuple[str, ...]]:
     """Return, for each part that is to be bought, its other numbers and its substitutes in words; two statements."""
-    short = [plan.demand.structure.items[row.item].part_number for row in plan.buy]
+    reading = reading_of(plan)
+    short = [row.part_number for row in reading.purchases]
     notes: dict[str, list[str]] = defaultdict(list)
     numbers: dict[str, list[str]] = defaultdict(list)
     for part, number in OtherNumber.objects.filter(item__part_number__in=short).values_list(
@@ -25,22 +27,22 @@ def short_part_notes(plan: Plan) -> dict[str, tuple[str, ...]]:
         numbers[part].append(number)
     for part, known in numbers.items():
         notes[part].append(f"also known as {', '.join(known)}")
-    for part, says in _substitutes(plan, set(short)):
+    for part, says in _substitutes(reading, set(short)):
         notes[part].append(says)
     return {part: tuple(says) for part, says in notes.items()}
 
 
-def _substitutes(plan: Plan, short: set[str]) -> Iterator[tuple[str, str]]:
+def _substitutes(reading: Reading, short: set[str]) -> Iterator[tuple[str, str]]:
     """What may stand in for a short part; a one-way substitute never the other way round."""
     for row in Substitute.objects.select_related("item", "substitute").order_by("pk"):
         if row.item.part_number in short:
-            yield row.item.part_number, _says(plan, row.substitute, row)
+            yield row.item.part_number, _says(reading, row.substitute, row)
         if row.direction == Direction.BOTH and row.substitute.part_number in short:
-            yield row.substitute.part_number, _says(plan, row.item, row)
+            yield row.substitute.part_number, _says(reading, row.item, row)
 
 
-def _says(plan: Plan, other: Item, row: Substitute) -> str:
-    free = Amount.of(unclaimed(plan, plan.demand.structure.index[other.part_number]), other.stock_unit)
+def _says(reading: Reading, other: Item, row: Substitute) -> str:
+    free = Amount.of(reading.unclaimed(other.part_number), other.stock_unit)
     here = f"{free.text} free here" if free else "none here is free"
     ways = f", {ONE_WAY_SAYS}" if row.direction == Direction.ONE_WAY else ""
     note = f" ({row.note})" if row.note else ""

@@ -20,14 +20,14 @@ from bom.questions.what_if import (
     changed,
     compare,
 )
+from bom.reading import Asker, Reading
 from bom.values import ASKING_STAGES, Job, Options
 from kits.catalog.day_words import words_for_day
 from kits.catalog.folding import fold
 from kits.catalog.options import options_text, parse_options
 from kits.planning.lists.beyond_need import beyond_words
-from kits.planning.lists.buy_lists import Asker, money
-from kits.planning.lists.plan_reading import PlanReading
-from kits.planning.queries import plan_now
+from kits.planning.lists.buy_lists import ForWhom, money
+from kits.planning.queries import plan_now, reading_of
 from kits.planning.sheets.job_grid import job_state
 from kits.planning.words.item_names import ItemName, item_names
 from kits.planning.words.states import State, in_words
@@ -95,7 +95,7 @@ class Side:
 class JobDifference:
     """A job, or another need, before and after; a side is None where it has none."""
 
-    asker: Asker
+    asker: ForWhom
     effect: str
     says: str
     before: Side | None
@@ -177,9 +177,7 @@ def jobs_to_change(of: Plan, batch: str = "") -> Iterator[TrialJob]:
     wanted = [
         job for job in of.shop.jobs if job.stage in ASKING_STAGES and (not batch or fold(job.batch) == fold(batch))
     ]
-    pumps: dict[str, tuple[str, ...]] = {}
-    for pump, scope in of.demand.structure.scopes:
-        pumps[pump] = (*pumps.get(pump, ()), scope)
+    pumps = reading_of(of).lists.scopes_by_pump
     return (trial_job(job, pumps) for job in sorted(wanted, key=lambda job: (job.build_on, job.priority, job.job)))
 
 
@@ -211,7 +209,7 @@ def try_change(before: Plan, trial: Trial) -> TrialSheet:
         options={trial.job: parse_options(trial.option)} if trial.option is not None else {},
         pump={trial.job: trial.pump} if trial.pump else {},
     )
-    after = plan(shop, before.demand.structure)
+    after = plan(shop, reading_of(before).lists.compiled)
     return replace(side_by_side(before, after), goes_back=tuple(goes_back(before, after, trial.job)))
 
 
@@ -227,7 +225,7 @@ def side_by_side(before: Plan, after: Plan) -> TrialSheet:
     names = item_names([change.name for change in found.purchases] + [change.name for change in found.pack])
     return TrialSheet(
         says=found.says,
-        jobs=tuple(job_differences(found, PlanReading(before), PlanReading(after))),
+        jobs=tuple(job_differences(found, Reading(before), Reading(after))),
         winners=len(found.winners),
         losers=len(found.losers),
         buys=tuple(buy_difference(change, names[change.name]) for change in found.purchases),
@@ -237,12 +235,12 @@ def side_by_side(before: Plan, after: Plan) -> TrialSheet:
     )
 
 
-def job_differences(found: Differences, before: PlanReading, after: PlanReading) -> Iterator[JobDifference]:
+def job_differences(found: Differences, before: Reading, after: Reading) -> Iterator[JobDifference]:
     """The jobs that differ: who gains first, then who loses, then the rest."""
-    first, second = askers_by_name(before), askers_by_name(after)
+    first, second = ({asker.name: asker for asker in reading.askers} for reading in (before, after))
     for change in sorted(found.changes, key=lambda change: (ORDER.index(change.effect), change.name)):
         yield JobDifference(
-            asker=Asker(change.name, is_job=is_job(change)),
+            asker=ForWhom(change.name, is_job=is_job(change)),
             effect=change.effect,
             says=EFFECT_SAYS[change.effect],
             before=side(before, first.get(change.name), change.before.build_on if change.before else None),
@@ -256,12 +254,7 @@ def is_job(change: JobChange) -> bool:
     return any(state.is_job for state in (change.before, change.after) if state)
 
 
-def askers_by_name(reading: PlanReading) -> dict[str, int]:
-    """The numbers of jobs and other needs by name."""
-    return {asker.name: number for number, asker in enumerate(reading.askers)}
-
-
-def side(reading: PlanReading, asker: int | None, build_on: date | None) -> Side | None:
+def side(reading: Reading, asker: Asker | None, build_on: date | None) -> Side | None:
     """One side, in the words of the grid."""
     return None if asker is None or build_on is None else Side(build_on, job_state(reading, asker))
 

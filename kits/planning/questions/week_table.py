@@ -9,6 +9,7 @@ from datetime import date
 from bom.plan import Plan
 from bom.questions.item_record import ItemRecord, item_record
 from kits.catalog.amounts import Amount
+from kits.planning.queries import reading_of
 from kits.planning.sheets.curves import LACKS, MISSING
 from kits.planning.words.item_names import ItemName
 
@@ -44,8 +45,7 @@ def week_table(plan: Plan, name: ItemName) -> WeekTable | None:
     rows = tuple(weeks(found, name))
     if not rows:
         return None
-    source = plan.demand.structure.items[plan.demand.structure.index[name.part_number]].source
-    lacks = LACKS.get(source, MISSING)
+    lacks = LACKS.get(reading_of(plan).items[name.part_number].source, MISSING)
     return WeekTable(name.amount(found.holding.on_hand), name.amount(found.restricted), lacks, rows)
 
 

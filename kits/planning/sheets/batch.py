@@ -7,18 +7,17 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-import numpy as np
-
 from bom.answers.rows import as_json, everything, late_wear_rows
 from bom.plan import Plan
+from bom.reading import Asker, Reading
 from kits.catalog.amounts import Amount
-from kits.planning.lists.buy_lists import Asker, BuyList, WearList, sure_list, top_up_list, wear_items, wear_list
+from kits.planning.lists.buy_lists import BuyList, ForWhom, WearList, sure_list, top_up_list, wear_list, wear_parts
 from kits.planning.lists.order_calls import OrderCall, chase_calls, expedite_calls, late_wear_calls
-from kits.planning.lists.plan_reading import PlanReading
+from kits.planning.queries import reading_of
 from kits.planning.questions.batch_advice import AdviceDraft, BatchAdvice
 from kits.planning.questions.kit_uses import KitTotals, KitUse
 from kits.planning.questions.trial import TrialJob, jobs_to_change
-from kits.planning.sheets.job_grid import Grid, awaited_parts, held_by, job_grid, short_items
+from kits.planning.sheets.job_grid import Grid, awaited_parts, held_by, job_grid, short_parts
 from kits.planning.words.item_names import ItemName, item_names
 from kits.planning.words.plan_words import Answer, answer_for
 from kits.planning.words.row_figures import RowFigures
@@ -37,7 +36,7 @@ class ToPack:
     leads_to: str
     quantity: Amount
     need_on: date
-    jobs: tuple[Asker, ...]
+    jobs: tuple[ForWhom, ...]
     figures: tuple[Said, ...]
 
 
@@ -95,23 +94,20 @@ class BatchSheet:
 
 def batch_sheet(plan: Plan, batch: str) -> BatchSheet:
     """The sheet of a batch; one statement for the names of everything on it."""
-    reading = PlanReading(plan)
+    reading = reading_of(plan)
     shown = reading.jobs_of_batch(batch)
     rows = as_json(plan, batch=batch)
-    items, worn = short_items(reading, shown), wear_items(reading, shown)
-    kits, needed = KitTotals(reading, shown), needed_by_item(reading, shown)
-    draft, worked_out = AdviceDraft(plan, [reading.askers[n].name for n in shown]), RowFigures(plan)
-    names = item_names(
-        [reading.part_number(item) for item in {*items, *worn, *kits.items, *needed}]
-        + [*numbers_in(rows, plan), *draft.numbers(), *awaited_parts(reading, shown)]
-    )
-    worked = workings(reading, items, names, frozenset(shown))
-    by_number = {reading.part_number(item): working for item, working in worked.items()}
+    short, worn = short_parts(reading, shown), wear_parts(reading, shown)
+    kits, needed = KitTotals(reading, shown), reading.needed_by(shown)
+    draft, worked_out = AdviceDraft(plan, [asker.name for asker in shown]), RowFigures(plan)
+    named_here = {*short, *worn, *kits.part_numbers, *needed, *awaited_parts(reading, shown)}
+    names = item_names([*named_here, *numbers_in(rows, reading), *draft.numbers()])
+    worked = workings(reading, short, names, frozenset(shown))
     sure = sure_list(reading, shown, names, worked)
     wear = wear_list(reading, worn, names)
-    expedite = expedite_calls(reading, rows["expedite"], names, late_only(by_number, sure), worked_out)
+    expedite = expedite_calls(reading, rows["expedite"], names, late_only(worked, sure), worked_out)
     placed = {row.part_number for row in sure.rows} | {call.part_number for call in expedite}
-    jobs = [reading.askers[n].job for n in shown]
+    jobs = [asker.job for asker in shown]
     return BatchSheet(
         batch=batch,
         as_of=plan.shop.as_of,
@@ -134,7 +130,7 @@ def batch_sheet(plan: Plan, batch: str) -> BatchSheet:
         dying=tuple(dying_lot(row, names, worked_out) for row in rows["expiring"]),
         by_kind=by_kind(reading, shown, needed, names),
         cautions=tuple(flag["says"] for flag in rows["flags"] if flag["job"] or flag["part_number"] in names),
-        other_workings=tuple(working for number, working in by_number.items() if number not in placed),
+        other_workings=tuple(working for number, working in worked.items() if number not in placed),
     )
 
 
@@ -144,35 +140,23 @@ def late_only(workings_by_number: Mapping[str, Working], sure: BuyList) -> dict[
     return {number: working for number, working in workings_by_number.items() if number not in bought}
 
 
-def numbers_in(rows: Row, plan: Plan) -> Iterable[str]:
+def numbers_in(rows: Row, reading: Reading) -> Iterable[str]:
     """Every part number that the lists of a sheet name."""
     for name in ("buy", "expedite", "chase", "frees", "expiring"):
         yield from (row["part_number"] for row in rows[name])
     yield from (row["kit"] for row in rows["pack"])
-    yield from (row["part_number"] for row in late_wear_rows(plan, everything(plan)))
-    yield from (plan.demand.structure.items[row.item].part_number for row in plan.buy)
-
-
-def needed_by_item(reading: PlanReading, shown: Sequence[int]) -> dict[int, int]:
-    """What the scopes of some jobs are sure to ask for, loose and in kits together; millionths by item number."""
-    explosion = reading.plan.demand.explosion
-    recipe, _, needed, quantity = explosion.needs
-    times = np.zeros(len(explosion.recipes), np.int64)
-    for asker in shown:
-        times[reading.askers[asker].recipe] += 1
-    total = np.zeros(len(reading.structure.items), np.int64)
-    np.add.at(total, needed, quantity * times[recipe])
-    return {int(item): int(total[item]) for item in np.flatnonzero(total)}
+    yield from (row["part_number"] for row in late_wear_rows(reading.plan, everything(reading.plan)))
+    yield from (row.part_number for row in reading.purchases)
 
 
 def by_kind(
-    reading: PlanReading, shown: Sequence[int], needed: Mapping[int, int], names: Mapping[str, ItemName]
+    reading: Reading, shown: Sequence[Asker], needed: Mapping[str, int], names: Mapping[str, ItemName]
 ) -> tuple[KindTotal, ...]:
     """Totals by kind of part and unit, the largest first."""
     found: dict[tuple[str, str], list[int]] = {}
-    for item, quantity in needed.items():
-        name = names[reading.part_number(item)]
-        short = sum(lacking[item].missing for n in shown if item in (lacking := reading.shortfalls.get(n, {})))
+    for part, quantity in needed.items():
+        name = names[part]
+        short = sum(lacks[part].missing for asker in shown if part in (lacks := reading.shortfalls.get(asker, {})))
         total = found.setdefault((name.kind, name.unit), [0, 0, 0])
         total[0] += 1
         total[1] += quantity
@@ -183,7 +167,7 @@ def by_kind(
     )
 
 
-def to_pack(row: Row, names: Mapping[str, ItemName], reading: PlanReading, worked_out: RowFigures) -> ToPack:
+def to_pack(row: Row, names: Mapping[str, ItemName], reading: Reading, worked_out: RowFigures) -> ToPack:
     """One kit to pack."""
     name = names[row["kit"]]
     return ToPack(
@@ -192,7 +176,7 @@ def to_pack(row: Row, names: Mapping[str, ItemName], reading: PlanReading, worke
         leads_to=name.leads_to,
         quantity=name.stock_amount(row["quantity"]),
         need_on=date.fromisoformat(row["need_on"]),
-        jobs=named(row["jobs"], reading),
+        jobs=tuple(ForWhom(name, is_job=name in reading.jobs) for name in row["jobs"]),
         figures=worked_out.of("pack", name.part_number, unit=name.amount(0).unit),
     )
 
@@ -210,9 +194,3 @@ def dying_lot(row: Row, names: Mapping[str, ItemName], worked_out: RowFigures) -
         unused=name.stock_amount(row["unused"]),
         figures=worked_out.of("expiring", name.part_number, row["lot"], unit=name.amount(0).unit),
     )
-
-
-def named(names: Iterable[str], reading: PlanReading) -> tuple[Asker, ...]:
-    """Jobs and other needs by name."""
-    kinds = {asker.name: asker.job is not None for asker in reading.askers}
-    return tuple(Asker(name, kinds[name]) for name in names)

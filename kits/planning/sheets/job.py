@@ -8,13 +8,14 @@ from datetime import date
 from bom.answers.flags import flags_of
 from bom.plan import Plan
 from kits.catalog.option_words import in_shop_words, option_words
-from kits.planning.lists.plan_reading import PlanReading
+from kits.planning.queries import reading_of
 from kits.planning.questions.kit_uses import KitTotals, KitUse
 from kits.planning.questions.kit_ways import KitWays, WaysDraft
+from kits.planning.sheets import job_parts, job_sections
 from kits.planning.sheets.job_findings import JobFindings, job_findings, past_findings, rule_parts
 from kits.planning.sheets.job_grid import job_state
-from kits.planning.sheets.job_parts import JobPart, JobParts
-from kits.planning.sheets.job_sections import JobWalk, OpenedAssembly
+from kits.planning.sheets.job_parts import JobPart
+from kits.planning.sheets.job_sections import OpenedAssembly, opened_assembly, opened_count
 from kits.planning.sheets.strip_report import VERDICT_SAYS, StripSheet, strip_sheet
 from kits.planning.words.item_names import item_names
 from kits.planning.words.line_notes import read_line_notes
@@ -74,44 +75,38 @@ def find_job(number: str) -> Job | None:
 
 def job_sheet(plan: Plan, job: Job) -> JobSheet:
     """The sheet of a job; four statements."""
-    reading = PlanReading(plan)
-    asker = next((n for n, one in enumerate(reading.askers) if one.job and one.job.job == job.job), None)
+    reading = reading_of(plan)
+    asker = reading.jobs.get(job.job)
     verdicts = tuple(job.verdicts.select_related("item"))
     same_serial = tuple(other_jobs(job))
     if asker is None:
         seen = tuple(seen_of(verdict) for verdict in verdicts)
-        past = past_findings(reading, job.job)
+        past = past_findings(plan, job.job)
         return JobSheet(job, plan.shop.as_of, job.option, None, 0, (), (), (), (), seen, (), same_serial, past)
-    walk, parts, kits = JobWalk(reading, asker), JobParts(reading, asker), KitTotals(reading, (asker,))
-    named = {reading.part_number(item) for item in walk.items | parts.items | kits.items}
+    openings, pieces, kits = reading.opened_by(asker), reading.pieces_of(asker), KitTotals(reading, (asker,))
+    named = job_sections.numbers_of(openings) | job_parts.numbers_of(pieces) | kits.part_numbers
     ways = WaysDraft(plan, job.job)
-    names = item_names(named | rule_parts(reading) | set(ways.numbers()))
-    notes = read_line_notes({reading.part_number(spot.item) for spot in walk.spots})
-    strip = strip_sheet(reading, asker, verdicts, names)
+    names = item_names(named | rule_parts(plan) | set(ways.numbers()))
+    notes = read_line_notes({opening.part_number for opening in openings})
+    opened, strip = opened_count(openings), strip_sheet(reading.inspections_of(asker), verdicts, names)
     return JobSheet(
         job=job,
         as_of=plan.shop.as_of,
-        options=in_shop_words(walk.recipe.answers, option_words()),
+        options=in_shop_words(reading.options_of(asker), option_words()),
         state=job_state(reading, asker),
         to_inspect=reading.to_inspect.get(asker, 0),
-        parts=parts.rows(names),
-        drawing=drawn_sections(reading.structure, walk.recipe.pump, job.quantity, walk.opened),
-        sections=walk.assemblies(names, notes, strip),
+        parts=tuple(job_parts.job_parts(pieces, names, plan.shop.as_of)),
+        drawing=drawn_sections(reading.lists, job.pump.part_number, job.quantity, opened),
+        sections=tuple(opened_assembly(opening, reading.items, names, notes, strip) for opening in openings),
         kits=kits.rows(names),
         seen=positions_seen(strip),
         cautions=tuple(flag["says"] for flag in flags_of(plan) if flag["job"] == job.job),
         same_serial=same_serial,
         figures=job_figures(plan, job.job),
         ways=ways.named(names),
-        findings=job_findings(reading, job.job, walk.opened, sections_of(reading, asker), names),
+        findings=job_findings(plan, job.job, opened, tuple(row.section for row in reading.sections_of(asker)), names),
         strip=strip,
     )
-
-
-def sections_of(reading: PlanReading, asker: int) -> tuple[str, ...]:
-    """The sections of a job's scope."""
-    recipe = reading.plan.demand.explosion.recipes[reading.askers[asker].recipe]
-    return tuple(row.section for row in reading.structure.scopes.get((recipe.pump, recipe.scope), ()))
 
 
 def seen_of(verdict: Verdict) -> Seen:

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 
+from bom.plan import Plan
 from bom.values import Finding, FindingRule
 from kits.catalog.folding import fold
-from kits.planning.lists.plan_reading import PlanReading
 from kits.planning.words.item_names import ItemName
 
 
@@ -32,19 +32,17 @@ class JobFindings:
     sections: tuple[str, ...] = ()
 
 
-def rule_parts(reading: PlanReading) -> set[str]:
+def rule_parts(plan: Plan) -> set[str]:
     """The parts that rules of findings name."""
-    return {rule.part_number for rule in reading.structure.catalog.finding_rules if rule.part_number}
+    return {rule.part_number for rule in plan.shop.catalog.finding_rules if rule.part_number}
 
 
 def job_findings(
-    reading: PlanReading, job: str, opened: Mapping[int, int], sections: tuple[str, ...], names: Mapping[str, ItemName]
+    plan: Plan, job: str, opened: Collection[str], sections: tuple[str, ...], names: Mapping[str, ItemName]
 ) -> JobFindings:
     """The findings of one job; ``opened`` are the assemblies that it opens."""
-    rules = [
-        rule for rule in reading.structure.catalog.finding_rules if reading.structure.index[rule.assembly] in opened
-    ]
-    found = [finding for finding in reading.plan.shop.findings if finding.job == job]
+    rules = [rule for rule in plan.shop.catalog.finding_rules if rule.assembly in opened]
+    found = [finding for finding in plan.shop.findings if finding.job == job]
     return JobFindings(
         rows=tuple(_row(finding, rules, names) for finding in found),
         names=tuple(sorted({rule.finding for rule in rules})),
@@ -52,9 +50,9 @@ def job_findings(
     )
 
 
-def past_findings(reading: PlanReading, job: str) -> JobFindings:
+def past_findings(plan: Plan, job: str) -> JobFindings:
     """The findings of a job that asks for nothing any more."""
-    found = (finding for finding in reading.plan.shop.findings if finding.job == job)
+    found = (finding for finding in plan.shop.findings if finding.job == job)
     return JobFindings(tuple(FindingOnJob(one.finding, one.section, one.found_on, one.note, ()) for one in found))
 
 

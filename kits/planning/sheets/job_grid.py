@@ -6,17 +6,23 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from typing import NamedTuple
 
 from bom.explain import Shortfall
+from bom.reading import Asker, Reading
 from kits.catalog.amounts import Amount
-from kits.planning.lists.plan_reading import PlanReading, day_of
 from kits.planning.words.item_names import ItemName
 from kits.planning.words.states import State, plural, state_of_job
 from kits.planning.words.stretches import Stretch, days_of_sheet
 
-Held = int | str
-"""What a column is about: the number of an item, or the number of an overdue order."""
 Names = Mapping[str, ItemName]
+
+
+class Held(NamedTuple):
+    """What a column is about: a part, or an overdue order, by its number."""
+
+    number: str
+    is_order: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,58 +83,53 @@ class Grid:
         return sum(not column.order for column in self.columns)
 
 
-def short_items(reading: PlanReading, shown: Sequence[int]) -> tuple[int, ...]:
-    """The items that the shown jobs and other needs lack or get late: those that hold most first."""
-    return tuple(item for item in held_by(reading, shown) if isinstance(item, int))
+def short_parts(reading: Reading, shown: Sequence[Asker]) -> tuple[str, ...]:
+    """The parts that the shown jobs and other needs lack or get late: those that hold most first."""
+    return tuple(held.number for held in held_by(reading, shown) if not held.is_order)
 
 
-def held_by(reading: PlanReading, shown: Sequence[int]) -> tuple[Held, ...]:
+def held_by(reading: Reading, shown: Sequence[Asker]) -> tuple[Held, ...]:
     """What holds the shown jobs, parts and overdue orders alike: what holds most of them first."""
     holds: Counter[Held] = Counter()
     for asker in shown:
-        holds.update(reading.shortfalls.get(asker, {}).keys())
-        holds.update(reading.overdue_orders.get(asker, ()))
-    return tuple(sorted(holds, key=lambda held: (-holds[held], name_of(reading, held))))
+        holds.update(Held(part) for part in reading.shortfalls.get(asker, {}))
+        holds.update(Held(order, is_order=True) for order in reading.overdue_orders.get(asker, ()))
+    return tuple(sorted(holds, key=lambda held: (-holds[held], held)))
 
 
-def name_of(reading: PlanReading, held: Held) -> str:
-    """The part number, or the number of the order."""
-    return held if isinstance(held, str) else reading.part_number(held)
-
-
-def awaited_parts(reading: PlanReading, shown: Sequence[int]) -> set[str]:
+def awaited_parts(reading: Reading, shown: Sequence[Asker]) -> set[str]:
     """The parts that the shown jobs await from overdue orders."""
     orders = (parts for asker in shown for parts in reading.awaited.get(asker, {}).values())
-    return {reading.part_number(item) for parts in orders for item in parts}
+    return {part for parts in orders for part in parts}
 
 
-def job_grid(reading: PlanReading, shown: Sequence[int], held: Sequence[Held] = (), names: Names | None = None) -> Grid:
+def job_grid(reading: Reading, shown: Sequence[Asker], held: Sequence[Held] = (), names: Names | None = None) -> Grid:
     """The grid of some jobs against what holds them; without that there are no columns."""
     as_of, names = reading.plan.shop.as_of, names or {}
-    days = [day for n in shown for day in (day_of(reading.askers[n].build_day), day_of(reading.answers[n].parts_on))]
+    days = [day for asker in shown for day in (asker.build_on, asker.parts_on)]
     first_on, last_on = days_of_sheet(as_of, days)
     jobs = tuple(job_row(reading, asker, held, names, first_on, last_on) for asker in shown)
     columns = tuple(column_of(reading, shown, one, names) for one in held)
     return Grid(columns, jobs, Stretch("ready", None, last_on, first_on, last_on) if jobs else None)
 
 
-def column_of(reading: PlanReading, shown: Sequence[int], held: Held, names: Names) -> Column:
+def column_of(reading: Reading, shown: Sequence[Asker], held: Held, names: Names) -> Column:
     """The head and foot of one column."""
-    if isinstance(held, str):
-        awaited = awaited_by(reading, shown, held, names)
+    if held.is_order:
+        awaited = awaited_by(reading, shown, held.number, names)
         (total, *others) = awaited.values()
-        return Column("", held, "", ", ".join(awaited), None if others else total, "awaited")
-    name = names[reading.part_number(held)]
-    here = [reading.shortfalls.get(asker, {}).get(held, Shortfall()) for asker in shown]
+        return Column("", held.number, "", ", ".join(awaited), None if others else total, "awaited")
+    name = names[held.number]
+    here = [reading.shortfalls.get(asker, {}).get(held.number, Shortfall()) for asker in shown]
     missing, late = name.amount(sum(one.missing for one in here)), name.amount(sum(one.late for one in here))
     return Column(name.part_number, "", name.leads_to, name.kind, missing or late, late_says(missing, late))
 
 
 def job_row(
-    reading: PlanReading, asker: int, held: Sequence[Held], names: Names, first_on: date, last_on: date
+    reading: Reading, asker: Asker, held: Sequence[Held], names: Names, first_on: date, last_on: date
 ) -> JobRow:
     """One job of the grid."""
-    job = reading.askers[asker].job
+    job = asker.job
     assert job is not None, "other needs have no row in the grid"
     state = job_state(reading, asker)
     return JobRow(
@@ -139,27 +140,27 @@ def job_row(
         build_on=job.build_on,
         batch=job.batch,
         state=state,
-        stretch=Stretch(state.mark, day_of(reading.answers[asker].parts_on), job.build_on, first_on, last_on),
+        stretch=Stretch(state.mark, asker.parts_on, job.build_on, first_on, last_on),
         crossings=tuple(crossing(reading, asker, one, names) for one in held),
     )
 
 
-def crossing(reading: PlanReading, asker: int, held: Held, names: Names) -> Crossing | None:
+def crossing(reading: Reading, asker: Asker, held: Held, names: Names) -> Crossing | None:
     """One crossing, or nothing where the column does not hold the job."""
-    job = reading.askers[asker].name
-    if isinstance(held, str):
-        awaited = awaited_by(reading, (asker,), held, names)
+    job = asker.name
+    if held.is_order:
+        awaited = awaited_by(reading, (asker,), held.number, names)
         if not awaited:
             return None
         told = ", ".join(f"{amount.text} × {part}" for part, amount in awaited.items())
-        whole = f"{job}: {told} awaited from {held}, which is overdue"
+        whole = f"{job}: {told} awaited from {held.number}, which is overdue"
         if len(awaited) > 1:
             return Crossing(None, f"{plural(len(awaited), 'part')} overdue", True, "ring", whole)
         return Crossing(next(iter(awaited.values())), "overdue", True, "ring", whole)
-    lacking = reading.shortfalls.get(asker, {}).get(held)
+    lacking = reading.shortfalls.get(asker, {}).get(held.number)
     if lacking is None:
         return None
-    name = names[reading.part_number(held)]
+    name = names[held.number]
     missing, late = name.amount(lacking.missing), name.amount(lacking.late)
     says = [f"{missing.text} missing"] if missing else []
     says += [f"{late.text} on an order that comes late"] if late else []
@@ -179,25 +180,23 @@ def late_says(missing: Amount, late: Amount) -> str:
     return f"+ {late.text} late" if missing else "late"
 
 
-def awaited_by(reading: PlanReading, askers: Sequence[int], order: str, names: Names) -> dict[str, Amount]:
+def awaited_by(reading: Reading, askers: Sequence[Asker], order: str, names: Names) -> dict[str, Amount]:
     """What some jobs await from one overdue order, by part."""
-    found: Counter[int] = Counter()
+    found: Counter[str] = Counter()
     for asker in askers:
         found.update(reading.awaited.get(asker, {}).get(order, {}))
-    amounts = {reading.part_number(item): quantity for item, quantity in found.items()}
-    return {part: names[part].amount(quantity) for part, quantity in sorted(amounts.items())}
+    return {part: names[part].amount(quantity) for part, quantity in sorted(found.items())}
 
 
-def job_state(reading: PlanReading, asker: int) -> State:
+def job_state(reading: Reading, asker: Asker) -> State:
     """The state of one job in words."""
-    job, answer = reading.askers[asker].job, reading.answers[asker]
     return state_of_job(
-        status=answer.status,
-        stage=job.stage if job else "",
+        status=asker.status,
+        stage=asker.job.stage if asker.job else "",
         to_inspect=reading.to_inspect.get(asker, 0),
-        parts_on=day_of(answer.parts_on),
-        days_late=answer.days_late,
-        order_by=day_of(answer.order_by),
+        parts_on=asker.parts_on,
+        days_late=asker.days_late,
+        order_by=asker.order_by,
         as_of=reading.plan.shop.as_of,
         orders_overdue=reading.overdue_orders.get(asker, ()),
     )

@@ -6,13 +6,13 @@ from collections import defaultdict
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 
-from bom.answers.never_asked import NeverAsked
 from bom.plan import Plan
-from bom.structure.arrays import Structure
+from bom.reading import HeldLine, Lists, NeverAsked, Reading
 from bom.values import ONE, KitFit, Line, Lot
 from kits.catalog.amounts import Amount
 from kits.catalog.option_words import OptionWords, in_shop_words, option_words
 from kits.planning.lists.never_asked import all_never_asked
+from kits.planning.queries import reading_of
 from kits.planning.sheets.pump import only_if_says
 from kits.planning.words.item_names import ItemName, item_names
 
@@ -79,117 +79,103 @@ class KitSheet:
 
 def kit_sheet(plan: Plan, part_number: str) -> KitSheet:
     """The fits of a kit; two statements."""
-    structure = plan.demand.structure
-    kit = structure.index[part_number]
-    fits = [fit for fit in structure.fits if fit.kit == part_number]
-    words = option_words()
-    compared = [(fit, *compare(structure, kit, fit, words)) for fit in fits]
-    recorded = {place: in_bag(structure, lot.contents) for place, lot in bags_of(plan, part_number)}
-    named = {item for _, totals, _ in compared for item in totals} | {structure.index[fit.fits] for fit in fits}
-    named |= {item for held in recorded.values() for item in held}
-    names = item_names(structure.items[item].part_number for item in {*named, kit})
+    reading, words = reading_of(plan), option_words()
+    lists = reading.lists
+    compared = [(fit, *compare(lists, fit, words)) for fit in lists.fits if fit.kit == part_number]
+    recorded = [(row.lot, in_bag(lists, row.lot.contents)) for row in reading.rows_of(part_number) if is_bag(row.lot)]
+    named = {part for _, totals, _ in compared for part in totals} | {fit.fits for fit, *_ in compared}
+    named |= {part for _, held in recorded for part in held}
+    names = item_names({*named, part_number})
     return KitSheet(
         fits=tuple(
-            replace(
-                fit_of(structure, fit, totals, depends, names, words),
-                bags=tuple(bags_against(plan, totals, recorded, names)),
-            )
+            replace(fit_of(fit, totals, depends, names, words), bags=tuple(bags_against(totals, recorded, names)))
             for fit, totals, depends in compared
         ),
-        packable=packable(plan, kit),
+        packable=packable(reading, part_number),
         never_asked=tuple(row for row in all_never_asked(plan) if part_number in row.names),
     )
 
 
-Totals = dict[int, list[int]]
-"""By item: in the kit, renewed and looked at in the assemblies that one kit does, in millionths."""
+Totals = dict[str, list[int]]
+"""By part: in the kit, renewed and looked at in the assemblies that one kit does, in millionths."""
 
 
-def compare(structure: Structure, kit: int, fit: KitFit, words: OptionWords) -> tuple[Totals, list[str]]:
+def compare(lists: Lists, fit: KitFit, words: OptionWords) -> tuple[Totals, list[str]]:
     """Set the contents of a kit against the assemblies that one kit does, for the newest build."""
     totals: Totals = defaultdict(lambda: [0, 0, 0])
     depends: list[str] = []
-    for item, quantity in in_kit(structure, kit, fit):
-        totals[item][0] += quantity
-    inside = {structure.items[item].part_number for item in totals}
-    for line, count in opened(structure, structure.index[fit.fits], fit, fit.instances, depends, words, inside):
-        held, child = structure.lines[line], int(structure.child[line])
-        column = {"renew": 1, "inspect": 2}.get(held.at_rebuild)
-        if column and not structure.bench[child]:
-            totals[child][column] += int(structure.quantity[line]) * count
+    for part, quantity in in_kit(lists, fit.kit, fit):
+        totals[part][0] += quantity
+    inside = frozenset(totals)
+    for held, count in opened(lists, fit.fits, fit, fit.instances, depends, words, inside):
+        column = {"renew": 1, "inspect": 2}.get(held.line.at_rebuild)
+        if column and not lists.items[held.child].bench:
+            totals[held.child][column] += held.quantity * count
     return dict(totals), depends
 
 
-def in_kit(structure: Structure, kit: int, fit: KitFit | None = None, kits: int = 1) -> Iterator[tuple[int, int]]:
-    """What some kits hold by their lists, kits inside them opened: items and millionths, one for each line."""
-    for line in structure.lines_of(kit):
-        child, quantity = int(structure.child[line]), int(structure.quantity[line]) * kits
-        if structure.bench[child] or (fit and not agrees(structure.lines[line], fit)):
+def in_kit(lists: Lists, kit: str, fit: KitFit | None = None, kits: int = 1) -> Iterator[tuple[str, int]]:
+    """What some kits hold by their lists, kits inside them opened: parts and millionths, one for each line."""
+    for held in lists.inside(kit):
+        child, quantity = lists.items[held.child], held.quantity * kits
+        if child.bench or (fit and not agrees(held.line, fit)):
             continue
-        if structure.is_kit[child]:
-            yield from in_kit(structure, child, fit, quantity // ONE)
+        if child.kind == "kit":
+            yield from in_kit(lists, held.child, fit, quantity // ONE)
         else:
-            yield child, quantity
+            yield held.child, quantity
 
 
-def bags_of(plan: Plan, kit: str) -> Iterator[tuple[int, Lot]]:
-    """The lots of a kit whose contents were recorded, with their places among the lots of the shop."""
-    for place, lot in enumerate(plan.shop.lots):
-        if lot.part_number == kit and lot.contents is not None and lot.quantity:
-            yield place, lot
+def is_bag(lot: Lot) -> bool:
+    """Whether it was recorded what the kits of a lot hold."""
+    return lot.contents is not None and lot.quantity > 0
 
 
-def in_bag(structure: Structure, contents: Iterable[tuple[str, int]] | None) -> dict[int, int]:
-    """What was recorded of one kit, kits inside it opened by their lists; millionths by item."""
-    held: dict[int, int] = defaultdict(int)
+def in_bag(lists: Lists, contents: Iterable[tuple[str, int]] | None) -> dict[str, int]:
+    """What was recorded of one kit, kits inside it opened by their lists; millionths by part."""
+    held: dict[str, int] = defaultdict(int)
     for part_number, quantity in contents or ():
-        item = structure.index[part_number]
-        inner = in_kit(structure, item, kits=quantity // ONE) if structure.is_kit[item] else ((item, quantity),)
+        is_kit = lists.items[part_number].kind == "kit"
+        inner = in_kit(lists, part_number, kits=quantity // ONE) if is_kit else ((part_number, quantity),)
         for part, amount in inner:
             held[part] += amount
-    return {item: amount for item, amount in held.items() if not structure.bench[item]}
+    return {part: amount for part, amount in held.items() if not lists.items[part].bench}
 
 
 def bags_against(
-    plan: Plan, totals: Totals, recorded: Mapping[int, Mapping[int, int]], names: Mapping[str, ItemName]
+    totals: Totals, recorded: Iterable[tuple[Lot, Mapping[str, int]]], names: Mapping[str, ItemName]
 ) -> Iterator[BagFit]:
     """The bags that differ from the list, against what the assembly needs."""
-    structure = plan.demand.structure
-    listed = {item: row[0] for item, row in totals.items() if row[0]}
-    for place, held in recorded.items():
-        if {item: amount for item, amount in held.items() if amount} == listed:
+    listed = {part: row[0] for part, row in totals.items() if row[0]}
+    for lot, held in recorded:
+        if {part: amount for part, amount in held.items() if amount} == listed:
             continue
-        rows = [
-            fit_row(names[structure.items[item].part_number], held.get(item, 0), *totals.get(item, (0, 0, 0))[1:])
-            for item in {*held, *totals}
-        ]
-        lot = plan.shop.lots[place]
+        rows = [fit_row(names[part], held.get(part, 0), *totals.get(part, (0, 0, 0))[1:]) for part in {*held, *totals}]
         kits = names[lot.part_number].amount(lot.quantity)
         says = fit_says(sorted(rows, key=lambda row: row.part_number))
         yield BagFit(lot.lot, lot.place, kits, says, lot.condition == "owing")
 
 
 def opened(
-    structure: Structure,
-    assembly: int,
+    lists: Lists,
+    assembly: str,
     fit: KitFit,
     count: int,
     depends: list[str],
     words: OptionWords,
     inside: Collection[str],
-) -> Iterator[tuple[int, int]]:
+) -> Iterator[tuple[HeldLine, int]]:
     """The lines of an assembly and of all that is opened below, with how many of their parent there are."""
-    for line in structure.lines_of(assembly):
-        held = structure.lines[line]
-        if not agrees(held, fit):
+    for held in lists.inside(assembly):
+        line = held.line
+        if not agrees(line, fit):
             continue
-        if undecided(held, fit, words) and not meant(held, inside):
-            depends.append(f"{held.child} at “{held.position}” of {held.parent}: {undecided(held, fit, words)}")
+        if undecided(line, fit, words) and not meant(line, inside):
+            depends.append(f"{line.child} at “{line.position}” of {line.parent}: {undecided(line, fit, words)}")
             continue
-        yield line, count
-        if held.at_rebuild == "open":
-            times = int(structure.quantity[line]) // ONE
-            yield from opened(structure, int(structure.child[line]), fit, count * times, depends, words, inside)
+        yield held, count
+        if line.at_rebuild == "open":
+            yield from opened(lists, line.child, fit, count * (held.quantity // ONE), depends, words, inside)
 
 
 def meant(line: Line, inside: Collection[str]) -> bool:
@@ -212,7 +198,6 @@ def undecided(line: Line, fit: KitFit, words: OptionWords) -> str:
 
 
 def fit_of(
-    structure: Structure,
     fit: KitFit,
     totals: Totals,
     depends: list[str],
@@ -220,7 +205,7 @@ def fit_of(
     words: OptionWords,
 ) -> Fit:
     """One comparison as it is shown: what is not in the kit first."""
-    rows = [fit_row(names[structure.items[item].part_number], *numbers) for item, numbers in totals.items()]
+    rows = [fit_row(names[part], *numbers) for part, numbers in totals.items()]
     rows = [row for row in rows if row.in_kit or row.needed]
     rows.sort(key=lambda row: (not row.lacking, not row.left_over, not row.spare, row.part_number))
     return Fit(
@@ -263,30 +248,26 @@ def fit_says(rows: list[FitRow]) -> str:
     return says + (f"Left over: {', '.join(left_over)}." if left_over else "")
 
 
-def unclaimed(plan: Plan, item: int) -> int:
-    """What is left of an item today on lots that belong to no customer, after all that jobs claim."""
-    supplies = plan.supplies
-    return sum(
-        int(supplies.left[supply])
-        for supply in range(int(supplies.first[item]), int(supplies.first[item + 1]))
-        if supplies.lot_place[supply] >= 0 and supplies.last_day[supply] >= plan.as_of and not supplies.owner[supply]
-    )
+def packable(reading: Reading, kit: str) -> Packable | None:
+    """How many kits today's shelf could be packed into: of all that is usable, and of what no job has claimed.
 
-
-def packable(plan: Plan, kit: int) -> Packable | None:
-    """How many kits today's shelf could be packed into: of all that is usable, and of what no job has claimed."""
-    structure = plan.demand.structure
-    if structure.items[kit].source not in ("pack", "pack_else_buy"):
+    Into a clean kit go sealed packets only.
+    """
+    held = reading.items[kit]
+    if held.source not in ("pack", "pack_else_buy"):
         return None
-    each: dict[int, int] = defaultdict(int)
-    for line in structure.lines_of(kit):
-        if not structure.bench[structure.child[line]]:
-            each[int(structure.child[line])] += int(structure.quantity[line])
+    each: dict[str, int] = defaultdict(int)
+    for line in reading.lists.inside(kit):
+        if not reading.items[line.child].bench:
+            each[line.child] += line.quantity
     if not each:
         return None
-    usable = {item: int(plan.supplies.on_hand[item]) // one for item, one in each.items()}
-    free = {item: unclaimed(plan, item) // one for item, one in each.items()}
-    limit, free_limit = (min(counts, key=lambda item: (counts[item], item)) for counts in (usable, free))
-    return Packable(
-        usable[limit], structure.items[limit].part_number, free[free_limit], structure.items[free_limit].part_number
-    )
+    clean = held.cleanliness != "normal"
+    usable, free = {}, {}
+    for part in (part for part in reading.items if part in each):
+        rows = reading.rows_of(part) if clean else ()
+        opened_ones = sum(row.lot.quantity for row in rows if row.usable and row.lot.packet != "sealed")
+        usable[part] = max(0, reading.stock_of(part).on_hand - opened_ones) // each[part]
+        free[part] = reading.unclaimed(part, sealed=clean) // each[part]
+    limit, free_limit = (min(counts, key=counts.__getitem__) for counts in (usable, free))
+    return Packable(usable[limit], limit, free[free_limit], free_limit)

@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
 from bom.plan import Plan
-from bom.supply.matching import PACKED
 from bom.values import ONE, Options
 from kits.catalog.amounts import Amount
 from kits.catalog.models import Item
-from kits.planning.lists.plan_reading import day_of
+from kits.planning.queries import reading_of
 from kits.planning.questions.kept_pieces import Kept, KeptFor, kept_for_others
 from kits.stock.packed_kits.contents import listed
 from kits.stock.packed_kits.draws import Alike, Free, Limit, fill_kits, leave_kept, limits
@@ -124,20 +122,14 @@ class PackingSheet:
 
 def wanted_by(plan: Plan, kit: Item) -> list[WantedBy]:
     """Whom the plan packs a kit for, by build day."""
-    item = plan.demand.structure.index[kit.part_number]
-    pieces, draws = plan.netting.pieces, plan.netting.draws
-    totals: dict[tuple[int, int], int] = defaultdict(int)
-    for row in ((draws.supply == PACKED) & (pieces.item[draws.piece] == item)).nonzero()[0]:
-        piece = int(draws.piece[row])
-        totals[int(pieces.build_day[piece]), int(pieces.job[piece])] += int(draws.quantity[row])
     return [
         WantedBy(
-            name=plan.demand.askers[job].name if job >= 0 else "",
-            is_job=job >= 0 and plan.demand.askers[job].job is not None,
-            build_on=day_of(day),
+            name=asker.name if asker else "",
+            is_job=asker is not None and asker.is_job,
+            build_on=build_on,
             kits=-(-quantity // ONE),
         )
-        for (day, job), quantity in sorted(totals.items())
+        for build_on, asker, quantity in reading_of(plan).packed(kit.part_number)
     ]
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from bom.plan import Plan
-from bom.structure.arrays import Structure
+from bom.reading import HeldLine, Lists
 from bom.values import ONE
 from kits.catalog.amounts import Amount
 from kits.catalog.folding import fold
@@ -15,7 +15,7 @@ from kits.catalog.models import Item, Substitute
 from kits.catalog.option_words import OptionWords, option_words
 from kits.catalog.words import Direction, ItemKind
 from kits.planning.lists.buy_lists import BuyList, WearList, sure_list, top_up_list, wear_list
-from kits.planning.lists.plan_reading import PlanReading
+from kits.planning.queries import reading_of
 from kits.planning.questions.week_table import WeekTable, week_table
 from kits.planning.sheets.curves import Curves, curves_of
 from kits.planning.sheets.pump import at_rebuild_says, only_if_says
@@ -53,9 +53,9 @@ class InPump:
 
 @dataclass(frozen=True, slots=True)
 class Way:
-    """A way up from a part to a pump: line numbers, the part's own line first."""
+    """A way up from a part to a pump, the part's own line first."""
 
-    lines: tuple[int, ...]
+    lines: tuple[HeldLine, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,19 +110,16 @@ def find_item(number: str) -> Item | None:
 
 def part_sheet(plan: Plan, item: Item) -> PartSheet:
     """The sheet of a part; six statements."""
-    reading, structure = PlanReading(plan), plan.demand.structure
-    number = structure.index[item.part_number]
-    above = tuple(lines_holding(structure, number))
-    pumps = tuple(pumps_holding(structure, number))
+    reading, number = reading_of(plan), item.part_number
+    inside, above = reading.lists.inside(number), reading.lists.holding(number)
+    pumps = tuple(pumps_holding(reading.lists, number))
     names = item_names(
-        [item.part_number, *(structure.lines[line].child for line in structure.lines_of(number))]
-        + [structure.lines[line].parent for line in above]
-        + [structure.items[pump].part_number for pump, _ in pumps]
+        [number, *(held.child for held in inside), *(held.parent for held in above), *(pump for pump, _ in pumps)]
     )
-    name, words = names[item.part_number], option_words()
+    name, words = names[number], option_words()
     asked = bool(reading.needs_of(number))
     worked = workings(reading, (number,), names, frozenset(), MOST_ASKERS) if asked else {}
-    used = [used_in(structure, line, names, words) for line in above]
+    used = [used_in(held, names, words) for held in above]
     return PartSheet(
         item=item,
         as_of=plan.shop.as_of,
@@ -131,16 +128,16 @@ def part_sheet(plan: Plan, item: Item) -> PartSheet:
         stand_ins=tuple(stand_ins_of(item)),
         lots=tuple(lots_of(item, plan.shop.as_of)),
         coming=tuple(coming(plan, item.part_number, name)),
-        holds=tuple(held_by(structure, line, names, words) for line in structure.lines_of(number)),
+        holds=tuple(held_by(held, names, words) for held in inside),
         used_in=tuple(line for line in used if line.leads_to != "kit"),
-        pumps=tuple(in_pump(structure, number, pump, ways, names, words) for pump, ways in pumps),
+        pumps=tuple(in_pump(name, names[pump], ways, words) for pump, ways in pumps),
         kits=tuple(line for line in used if line.leads_to == "kit"),
-        sure=sure_list(reading, range(len(reading.askers)), names, {}, {number}),
+        sure=sure_list(reading, reading.askers, names, {}, {number}),
         top_up=top_up_list(reading, names, {number}),
         wear=wear_list(reading, (number,), names),
         working=worked.get(number),
         figures=part_figures(plan, item.part_number, name.amount(0).unit),
-        curves=curves_of(plan, number, name) if asked else None,
+        curves=curves_of(reading, name) if asked else None,
         weeks=week_table(plan, name),
     )
 
@@ -219,74 +216,54 @@ def coming(plan: Plan, part_number: str, name: ItemName) -> Iterator[Coming]:
             yield Coming(line.order, line.line, line.supplier, name.amount(line.quantity), line.promised, overdue)
 
 
-def lines_holding(structure: Structure, item: int) -> Iterator[int]:
-    """The lines whose child is this item."""
-    return (int(line) for line in (structure.child == item).nonzero()[0])
-
-
-def used_in(structure: Structure, line: int, names: Mapping[str, ItemName], words: OptionWords) -> UsedIn:
+def used_in(held: HeldLine, names: Mapping[str, ItemName], words: OptionWords) -> UsedIn:
     """A line seen from its child."""
-    held = structure.lines[line]
-    return line_row(structure, line, names[held.parent], names[held.child], words)
+    return line_row(held, names[held.parent], names[held.child], words)
 
 
-def held_by(structure: Structure, line: int, names: Mapping[str, ItemName], words: OptionWords) -> UsedIn:
+def held_by(held: HeldLine, names: Mapping[str, ItemName], words: OptionWords) -> UsedIn:
     """A line seen from its parent."""
-    held = structure.lines[line]
-    return line_row(structure, line, names[held.child], names[held.child], words)
+    return line_row(held, names[held.child], names[held.child], words)
 
 
-def line_row(structure: Structure, line: int, other: ItemName, counted: ItemName, words: OptionWords) -> UsedIn:
+def line_row(held: HeldLine, other: ItemName, counted: ItemName, words: OptionWords) -> UsedIn:
     """A line with the item at its other end."""
-    held = structure.lines[line]
     return UsedIn(
         part_number=other.part_number,
         what=other.what,
         leads_to=other.leads_to,
-        position=held.position,
-        amount=counted.amount(int(structure.quantity[line])),
-        at_rebuild=at_rebuild_says(held) if held.at_rebuild else "",
-        only_if=only_if_says(held, words),
+        position=held.line.position,
+        amount=counted.amount(held.quantity),
+        at_rebuild=at_rebuild_says(held.line) if held.line.at_rebuild else "",
+        only_if=only_if_says(held.line, words),
     )
 
 
-def pumps_holding(structure: Structure, item: int) -> Iterator[tuple[int, tuple[Way, ...]]]:
+def pumps_holding(lists: Lists, part_number: str) -> Iterator[tuple[str, tuple[Way, ...]]]:
     """Every pump that holds an item, with each way down to it."""
-    ways: dict[int, list[Way]] = {}
-    stack = [(line, Way((line,))) for line in lines_holding(structure, item)]
+    ways: dict[str, list[Way]] = {}
+    stack = [Way((held,)) for held in lists.holding(part_number)]
     while stack:
-        line, way = stack.pop()
-        parent = int(structure.parent[line])
-        kind = structure.items[parent].kind
-        if kind == "pump":
+        way = stack.pop()
+        parent = way.lines[-1].parent
+        kind = lists.items[parent].kind
+        if kind == ItemKind.PUMP:
             ways.setdefault(parent, []).append(way)
-        elif kind != "kit":
-            stack += [(above, Way((*way.lines, above))) for above in lines_holding(structure, parent)]
-    return (
-        (pump, tuple(found))
-        for pump, found in sorted(ways.items(), key=lambda pair: structure.items[pair[0]].part_number)
-    )
+        elif kind != ItemKind.KIT:
+            stack += [Way((*way.lines, above)) for above in lists.holding(parent)]
+    return ((pump, tuple(found)) for pump, found in sorted(ways.items()))
 
 
-def in_pump(
-    structure: Structure,
-    item: int,
-    pump: int,
-    ways: Iterable[Way],
-    names: Mapping[str, ItemName],
-    words: OptionWords,
-) -> InPump:
+def in_pump(name: ItemName, holder: ItemName, ways: Iterable[Way], words: OptionWords) -> InPump:
     """How many of an item one pump holds; lines that are alternatives of each other are named with their condition."""
-    name, holder = names[structure.items[item].part_number], names[structure.items[pump].part_number]
     lines = []
-    for way in sorted(ways, key=lambda way: way.lines[::-1]):
-        total = int(structure.quantity[way.lines[0]])
-        for line in way.lines[1:]:
-            total *= int(structure.quantity[line]) // ONE
-        factors = [
-            f"{name.amount(int(structure.quantity[way.lines[0]])).text} per {structure.lines[way.lines[0]].parent}"
-        ]
-        factors += [f"{int(structure.quantity[line]) // ONE} {structure.lines[line].child}" for line in way.lines[1:]]
-        only_if = ", ".join(filter(None, (only_if_says(structure.lines[line], words) for line in way.lines)))
+    for way in sorted(ways, key=lambda way: [held.turn for held in reversed(way.lines)]):
+        own, *above = way.lines
+        total = own.quantity
+        for held in above:
+            total *= held.quantity // ONE
+        factors = [f"{name.amount(own.quantity).text} per {own.parent}"]
+        factors += [f"{held.quantity // ONE} {held.child}" for held in above]
+        only_if = ", ".join(filter(None, (only_if_says(held.line, words) for held in way.lines)))
         lines.append(f"{' × '.join(factors)} = {name.amount(total).text}{f', only if {only_if}' if only_if else ''}")
     return InPump(holder.part_number, holder.what, tuple(lines))

@@ -5,13 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
-from bom.structure.arrays import Structure
+from bom.plan import Plan
+from bom.reading import HeldLine, Lists
 from bom.values import ONE, Line, ScopeSection
 from kits.catalog.amounts import Amount
 from kits.catalog.day_words import in_full
 from kits.catalog.models import Item
 from kits.catalog.option_words import OptionWords, in_shop_words, option_words
 from kits.catalog.words import ItemKind
+from kits.planning.queries import reading_of
 from kits.planning.words.line_notes import LineNotes, line_note, read_line_notes
 from kits.planning.words.pump_drawing import DrawnSection, drawn_sections
 
@@ -69,44 +71,42 @@ class _Way:
     factors: tuple[int, ...] = ()
 
 
-def pump_sheet(structure: Structure, part_number: str) -> PumpSheet | None:
+def pump_sheet(plan: Plan, part_number: str) -> PumpSheet | None:
     """The sheet of a pump, or nothing where no pump bears this number; four statements."""
     pump = Item.objects.filter(part_number=part_number, kind=ItemKind.PUMP).first()
-    if pump is None or part_number not in structure.index:
+    lists = reading_of(plan).lists
+    if pump is None or part_number not in lists:
         return None
-    number = structure.index[part_number]
-    reached = tuple(walk(structure, number, _Way(), 0))
-    numbers = {structure.lines[line].parent for _, line, _ in reached}
-    children = {structure.lines[line].child for _, line, _ in reached}
+    reached = tuple(walk(lists, part_number, _Way(), 0))
+    numbers = {held.parent for _, held, _ in reached}
+    children = {held.child for _, held, _ in reached}
     notes, words = read_line_notes(numbers), option_words()
     items = items_by_number(children)
-    rows = tuple(tree_row(structure, line, way, depth, items, notes, words) for depth, line, way in reached)
+    rows = tuple(tree_row(held, way, depth, items, notes, words) for depth, held, way in reached)
     return PumpSheet(
         part_number=pump.part_number,
         what=pump.description,
         notes=pump.notes,
-        default_options=in_shop_words(structure.items[number].default_options, words),
-        sections=drawn_sections(structure, part_number),
+        default_options=in_shop_words(lists.items[part_number].default_options, words),
+        sections=drawn_sections(lists, part_number),
         rows=rows,
-        scopes=tuple(scope_rows(structure, part_number, words)),
+        scopes=tuple(scope_rows(lists, part_number, words)),
         parts=sum(items[child].kind == ItemKind.PART for child in children),
         holds=frozenset(numbers),
     )
 
 
-def walk(structure: Structure, item: int, way: _Way, depth: int) -> Iterator[tuple[int, int, _Way]]:
+def walk(lists: Lists, assembly: str, way: _Way, depth: int) -> Iterator[tuple[int, HeldLine, _Way]]:
     """Every line below an item: depth, line, and the way to its parent; each assembly is opened where it stands."""
-    for line in structure.lines_of(item):
-        yield depth, line, way
-        child = int(structure.child[line])
-        if structure.countable[child] and len(structure.lines_of(child)):
-            count = int(structure.quantity[line]) // ONE
-            yield from walk(structure, child, _Way(way.count * count, (count, *way.factors)), depth + 1)
+    for held in lists.inside(assembly):
+        yield depth, held, way
+        if lists.items[held.child].countable:
+            count = held.quantity // ONE
+            yield from walk(lists, held.child, _Way(way.count * count, (count, *way.factors)), depth + 1)
 
 
 def tree_row(
-    structure: Structure,
-    line: int,
+    held: HeldLine,
     way: _Way,
     depth: int,
     items: Mapping[str, Item],
@@ -114,20 +114,19 @@ def tree_row(
     words: OptionWords,
 ) -> TreeRow:
     """One line as it is shown."""
-    held = structure.lines[line]
-    item = items[held.child]
-    one = Amount.of(int(structure.quantity[line]), item.stock_unit)
+    item, line = items[held.child], held.line
+    one = Amount.of(held.quantity, item.stock_unit)
     return TreeRow(
         depth=depth,
         part_number=item.part_number,
         leads_to="kit" if item.kind == ItemKind.KIT else "part",
         what=item.description,
-        position=held.position,
+        position=line.position,
         product=" × ".join((f"{one.text} per {held.parent}", *map(str, way.factors))),
-        total=Amount.of(int(structure.quantity[line]) * way.count, item.stock_unit),
-        at_rebuild=at_rebuild_says(held),
-        only_if=only_if_says(held, words),
-        note=line_note(notes, held),
+        total=Amount.of(held.quantity * way.count, item.stock_unit),
+        at_rebuild=at_rebuild_says(line),
+        only_if=only_if_says(line, words),
+        note=line_note(notes, line),
         opened=item.kind == ItemKind.ASSEMBLY,
     )
 
@@ -152,40 +151,38 @@ def only_if_says(line: Line, words: OptionWords) -> str:
     return ", ".join(says)
 
 
-def scope_rows(structure: Structure, pump: str, words: OptionWords) -> Iterator[ScopeRow]:
+def scope_rows(lists: Lists, pump: str, words: OptionWords) -> Iterator[ScopeRow]:
     """The scopes of a pump in the order of their sheet."""
-    for (of_pump, scope), sections in structure.scopes.items():
-        if of_pump == pump:
-            uses_kits = all(section.use_kits for section in sections)
-            options = dict(pair for section in sections for pair in section.options)
-            yield ScopeRow(
-                scope=scope,
-                opens=tuple((section.how_many, section.section) for section in sections),
-                options=in_shop_words(sorted(options.items()), words),
-                uses_kits=uses_kits,
-                kits=tuple(kits_of_scope(structure, sections, words)) if uses_kits else (),
-            )
+    for scope in lists.scopes_by_pump.get(pump, ()):
+        sections = lists.scopes[pump, scope]
+        uses_kits = all(section.use_kits for section in sections)
+        options = dict(pair for section in sections for pair in section.options)
+        yield ScopeRow(
+            scope=scope,
+            opens=tuple((section.how_many, section.section) for section in sections),
+            options=in_shop_words(sorted(options.items()), words),
+            uses_kits=uses_kits,
+            kits=tuple(kits_of_scope(lists, sections, words)) if uses_kits else (),
+        )
 
 
-def kits_of_scope(
-    structure: Structure, sections: Iterable[ScopeSection], words: OptionWords
-) -> Iterator[tuple[str, str]]:
+def kits_of_scope(lists: Lists, sections: Iterable[ScopeSection], words: OptionWords) -> Iterator[tuple[str, str]]:
     """The kits that fit what a scope opens, with their conditions: the first assembly on each way down takes one."""
     for assembly in dict.fromkeys(
-        assembly for section in sections for assembly in first_fitting(structure, structure.index[section.section])
+        assembly for section in sections for assembly in first_fitting(lists, section.section)
     ):
-        for fit in range(int(structure.fit_first[assembly]), int(structure.fit_first[assembly + 1])):
-            yield structure.fits[fit].kit, in_shop_words(structure.fits[fit].options, words)
+        for fit in lists.fits_of(assembly):
+            yield fit.kit, in_shop_words(fit.options, words)
 
 
-def first_fitting(structure: Structure, item: int) -> Iterator[int]:
-    """The assemblies below (or at) an item for which there are kits, nearest first on each way down."""
-    if structure.fit_first[item] < structure.fit_first[item + 1]:
-        yield item
+def first_fitting(lists: Lists, assembly: str) -> Iterator[str]:
+    """The assemblies below (or at) one for which there are kits, nearest first on each way down."""
+    if lists.fits_of(assembly):
+        yield assembly
         return
-    for line in structure.lines_of(item):
-        if structure.lines[line].at_rebuild == "open":
-            yield from first_fitting(structure, int(structure.child[line]))
+    for held in lists.inside(assembly):
+        if held.line.at_rebuild == "open":
+            yield from first_fitting(lists, held.child)
 
 
 def items_by_number(numbers: Iterable[str]) -> dict[str, Item]:

@@ -8,8 +8,9 @@ from dataclasses import dataclass
 from datetime import date
 
 from bom.plan import Plan
+from bom.reading import Asker, Reading
 from kits.catalog.folding import fold
-from kits.planning.lists.plan_reading import PlanReading
+from kits.planning.queries import reading_of
 from kits.planning.sheets.job_grid import Grid, job_grid
 from kits.planning.words.states import plural
 from kits.schedule.models import Batch, Job
@@ -68,16 +69,16 @@ def find_batch(name: str) -> Batch | None:
 
 def schedule_sheet(plan: Plan) -> ScheduleSheet:
     """All batches in the order of their first build; one statement."""
-    reading = PlanReading(plan)
-    asking = [n for n, asker in enumerate(reading.askers) if asker.job]
-    by_batch: dict[str, list[int]] = {}
-    for n in sorted(asking, key=lambda n: (reading.askers[n].build_day, reading.askers[n].priority, n)):
-        by_batch.setdefault(batch_of(reading, n), []).append(n)
+    reading = reading_of(plan)
+    asking = list(reading.jobs.values())
+    by_batch: dict[str, list[Asker]] = {}
+    for asker in sorted(asking, key=lambda one: (one.build_on, one.priority, one.turn)):
+        by_batch.setdefault(asker.job.batch if asker.job else "", []).append(asker)
     most = FIRST_JOBS if len(asking) > MANY_JOBS else MANY_JOBS
     batches = tuple(
         batch_row(reading, name, shown, most) for name, shown in sorted(by_batch.items(), key=lambda p: not p[0])
     )
-    counts = Counter(reading.answers[n].status for n in asking)
+    counts = Counter(asker.status for asker in asking)
     return ScheduleSheet(
         as_of=plan.shop.as_of,
         says=f"{plural(len(asking), 'job')} in {plural(len([b for b in batches if b.name]), 'batch', 'batches')}: "
@@ -89,21 +90,15 @@ def schedule_sheet(plan: Plan) -> ScheduleSheet:
     )
 
 
-def batch_of(reading: PlanReading, asker: int) -> str:
-    """The batch of a job, empty where it has none."""
-    job = reading.askers[asker].job
-    return job.batch if job else ""
-
-
-def batch_row(reading: PlanReading, name: str, shown: Sequence[int], most: int) -> BatchRow:
+def batch_row(reading: Reading, name: str, shown: Sequence[Asker], most: int) -> BatchRow:
     """One batch with its first jobs; the grid has no columns here, they stand on the batch's own sheet."""
-    counts = Counter(reading.answers[n].status for n in shown)
+    counts = Counter(asker.status for asker in shown)
     return BatchRow(
         name=name,
         grid=job_grid(reading, shown[:most]),
-        pumps=sum(job.quantity for n in shown if (job := reading.askers[n].job)),
+        pumps=sum(asker.job.quantity for asker in shown if asker.job),
         states=tuple((mark, counts[mark]) for mark in MARKS if counts[mark]),
-        leaning=sum(n in reading.overdue_orders for n in shown),
+        leaning=sum(asker in reading.overdue_orders for asker in shown),
         more=max(0, len(shown) - most),
     )
 

@@ -15,13 +15,13 @@ from kits.planning.lists.buy_lists import (
     sure_list,
     top_up_list,
     total_of,
-    wear_items,
     wear_list,
+    wear_parts,
 )
 from kits.planning.lists.order_calls import OrderCall, chase_calls, expedite_calls, late_wear_calls
-from kits.planning.lists.plan_reading import PlanReading
+from kits.planning.queries import reading_of
 from kits.planning.sheets.batch import ToPack, late_only, numbers_in, to_pack
-from kits.planning.sheets.job_grid import short_items
+from kits.planning.sheets.job_grid import short_parts
 from kits.planning.words.item_names import item_names
 from kits.planning.words.row_figures import RowFigures
 from kits.planning.words.states import plural
@@ -49,17 +49,16 @@ class ShortageSheet:
 
 def shortage_sheet(plan: Plan, *, batch: str, supplier: str) -> ShortageSheet:
     """The shortages; one statement for the names of everything on the sheet."""
-    reading, worked_out = PlanReading(plan), RowFigures(plan)
-    shown = reading.jobs_of_batch(batch) if batch else tuple(range(len(reading.askers)))
+    reading, worked_out = reading_of(plan), RowFigures(plan)
+    shown = reading.jobs_of_batch(batch) if batch else reading.askers
     rows = as_json(plan, batch=batch or None)
-    items, worn = short_items(reading, shown), wear_items(reading, shown)
-    names = item_names([reading.part_number(item) for item in {*items, *worn}] + [*numbers_in(rows, plan)])
-    worked = workings(reading, items, names, frozenset(shown))
-    by_number = {reading.part_number(item): working for item, working in worked.items()}
+    short, worn = short_parts(reading, shown), wear_parts(reading, shown)
+    names = item_names([*short, *worn, *numbers_in(rows, reading)])
+    worked = workings(reading, short, names, frozenset(shown))
     sure = sure_list(reading, shown, names, worked)
     wear = wear_list(reading, worn, names)
-    top_up = top_up_list(reading, names, None if not batch else {*items, *worn})
-    expedite = expedite_calls(reading, rows["expedite"], names, late_only(by_number, sure), worked_out)
+    top_up = top_up_list(reading, names, None if not batch else {*short, *worn})
+    expedite = expedite_calls(reading, rows["expedite"], names, late_only(worked, sure), worked_out)
     chase = chase_calls(reading, names, worked_out)
     late_wear = late_wear_calls(reading, names, worked_out, set(worn) if batch else None)
     suppliers = {row.supplier for row in (*sure.rows, *top_up.rows)}

@@ -8,10 +8,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from itertools import groupby
 
-from bom.demand.positions import fold_where, positions_of
-from bom.demand.requirements import covered_by_kits
-from bom.demand.strip_report import places_of
-from kits.planning.lists.plan_reading import PlanReading
+from bom.reading import Inspections
 from kits.planning.words.item_names import ItemName
 from kits.schedule.models import Verdict
 
@@ -54,8 +51,8 @@ class StripRow:
         return f"renewed: {self.because}" if self.because else VERDICT_SAYS[self.verdict]
 
 
-Spot = tuple[int, tuple[int, ...]]
-"""A structure line, and the opened assemblies down to it."""
+Spot = tuple[int, tuple[str, ...]]
+"""The turn of a structure line, and the opened assemblies down to it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,33 +83,20 @@ class StripSheet:
         return sum(section.unseen for section in self.sections)
 
 
-def strip_sheet(
-    reading: PlanReading, asker: int, verdicts: Iterable[Verdict], names: Mapping[str, ItemName]
-) -> StripSheet:
+def strip_sheet(inspections: Inspections, verdicts: Iterable[Verdict], names: Mapping[str, ItemName]) -> StripSheet:
     """The positions of a job that asks for parts, in the order of its sections."""
-    demand, structure, number = reading.plan.demand, reading.structure, reading.askers[asker].recipe
-    job = reading.askers[asker].job
-    assert job is not None, "other needs are not stripped"
-    recipe = demand.explosion.recipes[number]
-    covered = covered_by_kits(demand.explosion, number)
-    positions = positions_of(structure, demand.conditions, number, recipe, covered)
-    places = places_of(structure, positions, job.quantity)
     said: dict[int | None, Verdict] = {}
     unplaced = []
     for one in verdicts:
-        place = places.get((fold_where(one.where), one.item.part_number))
+        place = inspections.place_of(one.where, one.item.part_number)
         if place is None:
             unplaced.append(one)
         said[place] = one
-    report = demand.reports.get(job.job)
-    renewed = {p.where: why for p, why in (*report.because, *report.along)} if report else {}
-    pulled = {p.where for p in report.with_group} if report else set()
     by_spot: dict[Spot, list[StripRow]] = defaultdict(list)
     rows = []
-    for place, position in enumerate(positions):
-        part, told = structure.lines[position.line].child, said.get(place)
+    for place, position in enumerate(inspections.positions):
+        part, told = position.part_number, said.get(place)
         steps = position.where.split(" / ")
-        with_group = position.where in pulled
         row = StripRow(
             key=_key(position.where, part),
             where=told.where if told else position.where,
@@ -122,11 +106,11 @@ def strip_sheet(
             verdict=told.verdict if told else "",
             found=told.found if told else "",
             measured=told.measured if told else "",
-            because=WITH_GROUP if with_group else renewed.get(position.where, ""),
-            with_group=with_group,
+            because=WITH_GROUP if position.with_group else position.because,
+            with_group=position.with_group,
         )
         rows.append((" / ".join(steps[:2]), row))
-        by_spot[position.line, position.inside].append(row)
+        by_spot[position.turn, position.inside].append(row)
     return StripSheet(
         sections=tuple(
             StripSection(_key(name), name, tuple(row for _, row in group))

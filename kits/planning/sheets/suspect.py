@@ -10,6 +10,7 @@ from bom.plan import Plan, plan
 from bom.values import ASKING_STAGES, Shop
 from bom.values import Lot as PlannedLot
 from kits.catalog.amounts import Amount
+from kits.planning.queries import reading_of
 from kits.planning.questions.trial import TrialSheet, side_by_side
 from kits.schedule.models import Job
 from kits.stock.models import Balance, Concession, KitPiece, Lot, Movement, Suspicion
@@ -86,11 +87,11 @@ def suspect_sheet(now: Plan, lot: Lot) -> SuspectSheet:
     history = list(Suspicion.objects.filter(lot=lot).select_related("by", "lifted_by"))
     standing = next((one for one in history if one.lifted_at is None), None)
     frozen = frozen_amounts(lots) if standing else {}
-    structure = now.demand.structure
-    usable = plan(as_if_good(now.shop, frozen), structure) if frozen else now
-    frozen_plan = plan(as_if_bad(now.shop, named, also_given=False), structure)
+    compiled = reading_of(now).lists.compiled
+    usable = plan(as_if_good(now.shop, frozen), compiled) if frozen else now
+    frozen_plan = plan(as_if_bad(now.shop, named, also_given=False), compiled)
     given = any((issue.part_number, issue.lot) in named for issue in now.shop.issues)
-    bare = plan(as_if_bad(now.shop, named, also_given=True), structure) if given else None
+    bare = plan(as_if_bad(now.shop, named, also_given=True), compiled) if given else None
     return SuspectSheet(
         lot=lot,
         suspicion=standing,

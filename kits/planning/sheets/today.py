@@ -8,10 +8,11 @@ from datetime import date
 
 from bom.answers.rows import as_json
 from bom.plan import Plan
+from bom.reading import Asker, Reading
 from kits.catalog.amounts import Amount
 from kits.planning.lists.buy_lists import BuyList, ToBuy, sure_list
 from kits.planning.lists.order_calls import OrderCall, chase_calls
-from kits.planning.lists.plan_reading import PlanReading
+from kits.planning.queries import reading_of
 from kits.planning.sheets.batch import DyingLot, dying_lot, numbers_in
 from kits.planning.sheets.job_grid import JobRow, job_grid
 from kits.planning.words.item_names import ItemName, item_names
@@ -78,20 +79,19 @@ class TodaySheet:
 
 def today_sheet(plan: Plan) -> TodaySheet:
     """Today's sheet; one statement for the names of everything on it."""
-    reading, worked_out, as_of = PlanReading(plan), RowFigures(plan), plan.shop.as_of
+    reading, worked_out, as_of = reading_of(plan), RowFigures(plan), plan.shop.as_of
     through, near = plan.calendar.forward(as_of, BUILDS_AHEAD_DAYS), plan.calendar.forward(as_of, NEAR_DAYS)
     rows = as_json(plan)
-    shown = [n for n, asker in enumerate(reading.askers) if asker.job and asker.job.build_on <= through]
-    shown.sort(key=lambda n: (reading.askers[n].build_day, reading.askers[n].priority, n))
-    blocking = {n: item for n in shown if (item := reading.answers[n].blocking_item) is not None}
+    shown = [asker for asker in reading.jobs.values() if asker.build_on <= through]
+    shown.sort(key=lambda asker: (asker.build_on, asker.priority, asker.turn))
     coming = [line for line in plan.shop.orders if as_of <= line.promised <= near]
     names = item_names(
-        [*numbers_in(rows, plan), *(line.part_number for line in coming)]
-        + [reading.part_number(item) for item in blocking.values()]
+        [*numbers_in(rows, reading), *(line.part_number for line in coming)]
+        + [asker.blocking_part for asker in shown if asker.blocking_part]
     )
     grid = job_grid(reading, shown)
-    builds = tuple(next_build(reading, n, row, blocking.get(n), names) for n, row in zip(shown, grid.jobs, strict=True))
-    sure = sure_list(reading, range(len(reading.askers)), names, {})
+    builds = tuple(next_build(asker, row, names) for asker, row in zip(shown, grid.jobs, strict=True))
+    sure = sure_list(reading, reading.askers, names, {})
     to_order = tuple(row for row in sure.rows if row.order_by is None or row.order_by <= near)
     chase = chase_calls(reading, names, worked_out)
     return TodaySheet(
@@ -121,11 +121,11 @@ def today_sheet(plan: Plan) -> TodaySheet:
     )
 
 
-def says(reading: PlanReading, shown: list[int]) -> str:
+def says(reading: Reading, shown: list[Asker]) -> str:
     """The sentence that the sheet opens with."""
     if not shown:
         return f"No job is built in the next {BUILDS_AHEAD_DAYS} working days."
-    safe = [n for n in shown if can_be_built(reading, n)]
+    safe = [asker for asker in shown if can_be_built(reading, asker)]
     verb = "is" if len(shown) == 1 else "are"
     return (
         f"{plural(len(shown), 'job')} {verb} built in the next {BUILDS_AHEAD_DAYS} working days; "
@@ -148,24 +148,22 @@ def follows(to_order: tuple[ToBuy, ...], chase: tuple[OrderCall, ...], sure: Buy
     return " ".join(said)
 
 
-def next_build(
-    reading: PlanReading, asker: int, row: JobRow, blocking: int | None, names: dict[str, ItemName]
-) -> NextBuild:
+def next_build(asker: Asker, row: JobRow, names: dict[str, ItemName]) -> NextBuild:
     """One job that is built soon."""
-    if blocking is None:
+    if asker.blocking_part is None:
         return NextBuild(row, "", "part")
-    name = names[reading.part_number(blocking)]
+    name = names[asker.blocking_part]
     return NextBuild(row, name.part_number, name.leads_to)
 
 
-def next_strips(reading: PlanReading, near: date) -> Iterator[NextStrip]:
+def next_strips(reading: Reading, near: date) -> Iterator[NextStrip]:
     """Pumps whose strip day is here or past and that are not opened yet, by day."""
     found = [
-        (job.strip_on, n, job)
-        for n, asker in enumerate(reading.askers)
+        (job.strip_on, asker.turn, asker, job)
+        for asker in reading.askers
         if (job := asker.job) and job.strip_on and job.strip_on <= near and job.stage not in OPENED_STAGES
     ]
-    for strip_on, n, job in sorted(found, key=lambda entry: entry[:2]):
+    for strip_on, _, asker, job in sorted(found, key=lambda entry: entry[:2]):
         past = strip_on < reading.plan.shop.as_of
         here = job.stage != NOT_HERE
-        yield NextStrip(job.job, job.pump, job.scope, strip_on, past, here, reading.to_inspect.get(n, 0))
+        yield NextStrip(job.job, job.pump, job.scope, strip_on, past, here, reading.to_inspect.get(asker, 0))

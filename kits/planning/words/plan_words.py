@@ -7,9 +7,9 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from bom.questions.feasible import Release
+from bom.reading import Asker, Reading
 from kits.catalog.day_words import words_for_day
 from kits.planning.lists.buy_lists import BuyList, WearList
-from kits.planning.lists.plan_reading import PlanReading, day_of
 from kits.planning.words.states import in_words, plural
 
 NEEDS_A_PURCHASE = frozenset({"buy", "hurry", "pack", "chase"})
@@ -25,12 +25,12 @@ class Answer:
 
 
 def answer_for(
-    reading: PlanReading, shown: Sequence[int], sure: BuyList, wear: WearList, releases: Sequence[Release]
+    reading: Reading, shown: Sequence[Asker], sure: BuyList, wear: WearList, releases: Sequence[Release]
 ) -> Answer:
     """What can be built, in sentences; ``releases`` are the rows of what frees most, as they stand on the sheet."""
     if not shown:
         return Answer("No job here asks for parts.", ())
-    built = [n for n in shown if can_be_built(reading, n)]
+    built = [asker for asker in shown if can_be_built(reading, asker)]
     if len(built) == len(shown):
         says = (
             "The job can be built on its day."
@@ -43,18 +43,18 @@ def answer_for(
     return Answer(says, tuple(what_follows(reading, shown, sure, wear, releases)))
 
 
-def can_be_built(reading: PlanReading, asker: int) -> bool:
+def can_be_built(reading: Reading, asker: Asker) -> bool:
     """Whether a job has all its parts in time; one that leans on an overdue order is never counted so."""
-    return reading.answers[asker].status in ("ready", "waiting") and asker not in reading.overdue_orders
+    return asker.status in ("ready", "waiting") and asker not in reading.overdue_orders
 
 
 def what_follows(
-    reading: PlanReading, shown: Sequence[int], sure: BuyList, wear: WearList, releases: Sequence[Release]
+    reading: Reading, shown: Sequence[Asker], sure: BuyList, wear: WearList, releases: Sequence[Release]
 ) -> Iterator[str]:
     """The sentences after the first."""
     yield from broken_promises(reading, shown)
     yield from still_in_time(reading, shown)
-    here = {reading.answers[n].name: n for n in shown}
+    here = {asker.name: asker for asker in shown}
     yield from without_a_purchase(releases, here)
     yield from best_purchase(reading, here, sure, releases)
     if wear.parts:
@@ -63,34 +63,34 @@ def what_follows(
         yield f"Over the whole shop, wear that may be found is covered for {wear.covered} of {parts}{weakest}."
 
 
-def broken_promises(reading: PlanReading, shown: Sequence[int]) -> Iterator[str]:
+def broken_promises(reading: Reading, shown: Sequence[Asker]) -> Iterator[str]:
     """The jobs that lack nothing but what an overdue order brings."""
     leaning: dict[tuple[str, ...], int] = defaultdict(int)
-    for n in shown:
-        if reading.answers[n].status == "waiting" and n in reading.overdue_orders:
-            leaning[reading.overdue_orders[n]] += 1
+    for asker in shown:
+        if asker.status == "waiting" and asker in reading.overdue_orders:
+            leaning[reading.overdue_orders[asker]] += 1
     groups = sorted(leaning.items(), key=lambda group: (-group[1], group[0]))
     told = [f"{count} more only if {in_words(orders)} {comes(orders)}" for orders, count in groups]
     if told:
         yield f"{', '.join(told)}."
 
 
-def still_in_time(reading: PlanReading, shown: Sequence[int]) -> Iterator[str]:
+def still_in_time(reading: Reading, shown: Sequence[Asker]) -> Iterator[str]:
     """The short jobs that come in time if what they lack is ordered, and how many of them lean on an order besides."""
     as_of = reading.plan.shop.as_of
-    short = [n for n in shown if reading.answers[n].status == "short" and reading.answers[n].days_late == 0]
+    short = [asker for asker in shown if asker.status == "short" and asker.days_late == 0]
     if not short:
         return
-    days = [day for n in short if (day := day_of(reading.answers[n].order_by))]
+    days = [asker.order_by for asker in short if asker.order_by]
     by = f" by {words_for_day(max(min(days), as_of), as_of)}" if days else ""
-    leaning = [n for n in short if n in reading.overdue_orders]
-    orders = sorted({order for n in leaning for order in reading.overdue_orders[n]})
+    leaning = [asker for asker in short if asker in reading.overdue_orders]
+    orders = sorted({order for asker in leaning for order in reading.overdue_orders[asker]})
     besides = f", {len(leaning)} of them only if {in_words(orders)} {comes(orders)} too" if leaning else ""
     are, they = ("is", "it lacks") if len(short) == 1 else ("are", "they lack")
     yield f"{len(short)} that {are} short can still be in time if what {they} is ordered{by}{besides}."
 
 
-def without_a_purchase(releases: Sequence[Release], here: Mapping[str, int]) -> Iterator[str]:
+def without_a_purchase(releases: Sequence[Release], here: Mapping[str, Asker]) -> Iterator[str]:
     """The jobs that a proposal of the sheet frees without the purchase that is listed for them."""
     ways = [row for row in releases if len(row.holds) == 1 and row.to_do[0].means not in NEEDS_A_PURCHASE]
     jobs = sorted(job for row in ways for job in row.jobs if job in here)
@@ -100,7 +100,7 @@ def without_a_purchase(releases: Sequence[Release], here: Mapping[str, int]) -> 
 
 
 def best_purchase(
-    reading: PlanReading, here: Mapping[str, int], sure: BuyList, releases: Sequence[Release]
+    reading: Reading, here: Mapping[str, Asker], sure: BuyList, releases: Sequence[Release]
 ) -> Iterator[str]:
     """The one purchase that frees most jobs of the sheet in time, of those that nothing else holds."""
     rows = {row.part_number: row for row in sure.rows}
@@ -110,7 +110,7 @@ def best_purchase(
     if best is None or not jobs:
         return
     row, as_of = rows[best.to_do[0].name], reading.plan.shop.as_of
-    days = [day for job in jobs if (day := day_of(reading.answers[here[job]].order_by))]
+    days = [day for job in jobs if (day := here[job].order_by)]
     source = f" from {row.supplier}" if row.supplier else ""
     by = f" by {words_for_day(max(min(days), as_of), as_of)}" if days else ""
     yield f"Buying {row.packs} × {row.pack_size.text} {row.part_number}{source}{by} frees {in_words(jobs)}."

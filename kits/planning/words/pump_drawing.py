@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from itertools import count
 
-from bom.structure.arrays import Structure
+from bom.reading import Lists
 from bom.values import ONE
 
 
@@ -22,27 +22,26 @@ class DrawnSection:
 
 
 def drawn_sections(
-    structure: Structure, pump: str, pumps: int = 1, opened: Mapping[int, int] | None = None
+    lists: Lists, pump: str, pumps: int = 1, opened: Mapping[str, int] | None = None
 ) -> tuple[DrawnSection, ...]:
-    """The sections of ``pumps`` pumps, with balloons numbered from the top; ``opened`` counts by item number."""
-    return tuple(below(structure, structure.index[pump], pumps, opened or {}, count(1)))
+    """The sections of ``pumps`` pumps, with balloons numbered from the top; ``opened`` counts by assembly."""
+    return tuple(below(lists, pump, pumps, opened or {}, count(1)))
 
 
 def below(
-    structure: Structure, item: int, held: int, opened: Mapping[int, int], balloons: Iterator[int]
+    lists: Lists, assembly: str, held: int, opened: Mapping[str, int], balloons: Iterator[int]
 ) -> Iterator[DrawnSection]:
     """The sections inside one; lines of the same assembly are drawn once with their sum."""
-    inside: dict[int, int] = {}
-    for line in structure.lines_of(item):
-        if structure.lines[line].at_rebuild == "open":
-            child = int(structure.child[line])
-            inside[child] = inside.get(child, 0) + held * int(structure.quantity[line]) // ONE
+    inside: dict[str, int] = {}
+    for line in lists.inside(assembly):
+        if line.line.at_rebuild == "open":
+            inside[line.child] = inside.get(line.child, 0) + held * line.quantity // ONE
     for child, times in inside.items():
         number = next(balloons)
         yield DrawnSection(
             number=number,
-            part_number=structure.items[child].part_number,
+            part_number=child,
             held=times,
             opened=min(times, opened.get(child, 0)),
-            inside=tuple(below(structure, child, times, opened, balloons)),
+            inside=tuple(below(lists, child, times, opened, balloons)),
         )

@@ -8,11 +8,12 @@ from datetime import date
 from decimal import Decimal
 from fractions import Fraction
 
-from bom.answers.shortage import STATUS
 from bom.explain import Explanations, Number, Rule, Unit, Why
 from bom.plan import Plan
+from bom.reading import STATUS
 from kits.catalog.day_words import in_full, words_for_day
 from kits.catalog.fields import quantity_text
+from kits.planning.queries import reading_of
 from kits.planning.words.workings import LEFT_OUT_SAYS
 
 MOST_PARTS = 60
@@ -340,8 +341,7 @@ EMPTY_FIGURES = frozenset({"0", "", "not known", "no", "0 working days"})
 def part_figures(plan: Plan, part_number: str, unit: str = "") -> tuple[Said, ...]:
     """Every figure of one part that is not nil, worked out; amounts say their unit once, in the first line."""
     figures = [("demand", column, label) for column, label in DEMAND_FIGURES]
-    item = plan.demand.structure.index[part_number]
-    bought = next((row for row in plan.buy if row.item == item), None)
+    bought = next((row for row in reading_of(plan).purchases if row.part_number == part_number), None)
     if bought is not None:
         shown = [pair for pair in BUY_FIGURES if pair[0] != "wear_advice" or bought.short_wear]
         figures += [("buy", column, label) for column, label in shown]

@@ -5,10 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from bom.explain import AskedLine, Shortfall, Why, why_asked
-from bom.explain.balance import LATE_ORDER, ON_ORDER, PACKED_HERE, SET_ASIDE, SHELF
+from bom.explain import LATE_ORDER, ON_ORDER, PACKED_HERE, SET_ASIDE, SHELF, AskedLine, Shortfall, Why
+from bom.reading import Asker, Reading
 from bom.values import ONE
-from kits.planning.lists.plan_reading import PlanReading
 from kits.planning.words.item_names import ItemName
 from kits.planning.words.states import in_words
 
@@ -46,24 +45,24 @@ class Working:
 
 
 def workings(
-    reading: PlanReading,
-    items: Iterable[int],
+    reading: Reading,
+    parts: Iterable[str],
     names: Mapping[str, ItemName],
-    first: frozenset[int],
+    first: frozenset[Asker],
     most: int = MOST_JOBS,
-) -> dict[int, Working]:
-    """The arithmetic of these items; the jobs in ``first`` stand first, then those that lack something."""
-    wanted = tuple(dict.fromkeys(items))
+) -> dict[str, Working]:
+    """The arithmetic of these parts; the jobs in ``first`` stand first, then those that lack something."""
+    wanted = tuple(dict.fromkeys(parts))
     short = reading.balances(wanted)
     return {
-        item: Working(
-            part_number=reading.part_number(item),
-            balance=balance(short[item], names[reading.part_number(item)]),
-            askers=askers_of(reading, item, names[reading.part_number(item)], first, most),
-            besides=left_out(reading, item, names[reading.part_number(item)]),
-            more_jobs=max(0, len(reading.needs_of(item)) - most),
+        part: Working(
+            part_number=part,
+            balance=balance(short[part], names[part]),
+            askers=askers_of(reading, names[part], first, most),
+            besides=left_out(reading, names[part]),
+            more_jobs=max(0, len(reading.needs_of(part)) - most),
         )
-        for item in wanted
+        for part in wanted
     }
 
 
@@ -89,18 +88,17 @@ def figure(name: ItemName, millionths: object) -> str:
     return name.amount(millionths).text if isinstance(millionths, int) else ""
 
 
-def askers_of(
-    reading: PlanReading, item: int, name: ItemName, first: frozenset[int], most: int
-) -> tuple[AskerWorking, ...]:
-    """Who asks for an item: first those of the sheet, among them first those that lack something."""
-    needs = reading.needs_of(item)
-    lacking = {asker: reading.shortfalls.get(asker, {}).get(item) for asker in needs}
-    order = sorted(needs, key=lambda n: (n not in first, lacking[n] is None, reading.askers[n].build_day, n))[:most]
-    because = why_asked(reading.plan, item, order)
+def askers_of(reading: Reading, name: ItemName, first: frozenset[Asker], most: int) -> tuple[AskerWorking, ...]:
+    """Who asks for a part: first those of the sheet, among them first those that lack something."""
+    part = name.part_number
+    needs = reading.needs_of(part)
+    lacking = {asker: reading.shortfalls.get(asker, {}).get(part) for asker in needs}
+    order = sorted(needs, key=lambda one: (one not in first, lacking[one] is None, one.build_on, one.turn))[:most]
+    because = reading.why_asked(part, order)
     return tuple(
         AskerWorking(
-            name=reading.askers[asker].name,
-            is_job=reading.askers[asker].job is not None,
+            name=asker.name,
+            is_job=asker.is_job,
             says=asks_says(name, needs[asker], lacking[asker]),
             lines=tuple(line_says(line, name) for line in because[asker]),
         )
@@ -143,11 +141,9 @@ def asks_says(name: ItemName, needed: int, lacking: Shortfall | None) -> str:
     return says
 
 
-def left_out(reading: PlanReading, item: int, name: ItemName) -> tuple[str, ...]:
+def left_out(reading: Reading, name: ItemName) -> tuple[str, ...]:
     """What lies on the shelf and does not count, with the reason."""
-    reasons = reading.plan.supplies.left_out.get(item, {})
+    reasons = reading.stock_of(name.part_number).left_out
     return tuple(
-        f"Not counted: {name.amount(quantity).text} {LEFT_OUT_SAYS[reason]}."
-        for reason, quantity in sorted(reasons.items())
-        if quantity
+        f"Not counted: {name.amount(quantity).text} {LEFT_OUT_SAYS[why]}." for why, quantity in reasons.items()
     )

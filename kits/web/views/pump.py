@@ -22,7 +22,7 @@ from kits.web.views.faults import needs_plan
 def show_pump(request: HttpRequest, part_number: str) -> HttpResponse:
     """The structure of a pump with running products, its scopes and their kits, how many can be rebuilt."""
     plan = plan_now()
-    sheet = pump_sheet(plan.demand.structure, part_number)
+    sheet = pump_sheet(plan, part_number)
     if sheet is None:
         raise Http404(f"There is no pump numbered “{part_number}”.")
     counts = rebuild_counts(plan, sheet.part_number)

@@ -4,7 +4,7 @@ from collections import Counter
 
 from bom.answers.rows import as_json
 from bom.plan import plan
-from bom.reading import Reading, Source
+from bom.reading import Reading, ServedBy
 from bom.values import ONE, Issue, Lot
 from tests.bom.results import plan_of
 from tests.bom.small_shops import job, lot, make_shop, march, order, renew
@@ -59,7 +59,7 @@ def test_each_piece_is_served_from_the_lot_place_packet_and_order_line_that_the_
         assert as_read(reading) == as_worked_out_slowly(shop), f"seed {seed}"
         served = [one for who in reading.askers for piece in reading.pieces_of(who) for one in piece.served]
         opened += any(one.lot and one.lot.packet != "sealed" for one in served)
-        reserved += any(one.source is Source.RESERVED for one in served)
+        reserved += any(one.source is ServedBy.RESERVED for one in served)
     assert (opened > 30, reserved > 10) == (True, True)
 
 
@@ -72,9 +72,9 @@ def test_what_is_reserved_is_read_with_its_place_and_packet_and_the_bag_apart():
     reading = Reading(plan(shop))
     (piece,) = reading.pieces_of(reading.jobs["J-1"])
     assert [(one.source, one.quantity // ONE, one.lot and one.lot.packet) for one in piece.served] == [
-        (Source.BAG, 1, None),
-        (Source.RESERVED, 1, "resealed"),
-        (Source.RESERVED, 1, "sealed"),
+        (ServedBy.BAG, 1, None),
+        (ServedBy.RESERVED, 1, "resealed"),
+        (ServedBy.RESERVED, 1, "sealed"),
     ]
 
 

@@ -41,15 +41,15 @@ compiled = [0]
 
 def count_compilations():
     """Count from now on how often this process compiles the structure."""
-    from kits.planning import queries
+    from bom.reading import lists
 
-    plain = queries.compile_structure
+    plain = lists.compile_structure
 
     def counting(catalog):
         compiled[0] += 1
         return plain(catalog)
 
-    queries.compile_structure = counting
+    lists.compile_structure = counting
 
 
 def do(word, *numbers):

@@ -8,8 +8,8 @@ import pytest
 
 from bom.answers.rows import as_json
 from bom.plan import Plan
-from kits.planning.lists.buy_lists import sure_list, wear_items, wear_list
-from kits.planning.lists.plan_reading import PlanReading
+from bom.reading import Reading
+from kits.planning.lists.buy_lists import sure_list, wear_list, wear_parts
 from kits.planning.questions.batch_advice import AdviceDraft
 from kits.planning.questions.freeing import frees_rows, instead_of_buying
 from kits.planning.sheets.job_grid import held_by, job_grid
@@ -28,9 +28,9 @@ class Sheet:
     plan: Plan
 
     def __post_init__(self):
-        self.reading = PlanReading(self.plan)
-        self.shown = tuple(n for n, asker in enumerate(self.reading.askers) if asker.job)[::2]
-        self.jobs = [self.reading.askers[n].name for n in self.shown]
+        self.reading = Reading(self.plan)
+        self.shown = tuple(self.reading.jobs.values())[::2]
+        self.jobs = [asker.name for asker in self.shown]
         self.names = {
             item.part_number: ItemName(item.part_number, "", item.kind, "part", "each" if item.countable else "mm")
             for item in self.plan.demand.structure.items
@@ -57,7 +57,7 @@ class Sheet:
     @cached_property
     def sentences(self):
         sure = sure_list(self.reading, self.shown, self.names, {})
-        wear = wear_list(self.reading, wear_items(self.reading, self.shown), self.names)
+        wear = wear_list(self.reading, wear_parts(self.reading, self.shown), self.names)
         said = answer_for(self.reading, self.shown, sure, wear, self.draft.releases)
         return " ".join((said.answer, *said.rest))
 

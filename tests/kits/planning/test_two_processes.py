@@ -17,9 +17,9 @@ pytestmark = pytest.mark.django_db(transaction=True)
 @pytest.fixture
 def compiled(monkeypatch):
     """How often this process compiles the structure, counted from nothing."""
-    from kits.planning import queries
+    from bom.reading import lists
 
-    monkeypatch.setattr(queries, "compile_structure", queries.compile_structure)
+    monkeypatch.setattr(lists, "compile_structure", lists.compile_structure)
     here.compiled[0] = 0
     here.count_compilations()
     return here.compiled

@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from bom.answers.never_asked import never_asked
 from bom.questions.renew_or_open import Opening, opening_of
-from bom.structure.arrays import Structure, compile_structure
+from bom.reading import Lists
 from bom.values import ONE, Catalog
 from kits.catalog.folding import fold
 from kits.catalog.models import Item, StructureLine
@@ -64,27 +63,25 @@ def add_afterthoughts(spoken: Spoken, catalog: Catalog, findings: Findings) -> N
     """Ask about assemblies that have two readings now, and list what of the load no job can ask for."""
     if not spoken.names:
         return
-    structure = compile_structure(catalog)
+    lists = Lists.of(catalog)
     findings.never_asked += [
         idle
-        for idle in never_asked(structure)
+        for idle in lists.never_asked
         if not spoken.names.isdisjoint(fold(name) for name in (*idle.names, *idle.within))
     ]
     for file, row, parent, child in spoken.renewed:
-        opening = opening_of(structure, child)
+        opening = opening_of(lists.compiled, child)
         if opening is not None:
-            doubt = _two_readings(structure, opening, parent, child)
+            doubt = _two_readings(lists, opening, parent, child)
             findings.ask("Structure", row, "at_rebuild", doubt, file)
 
 
-def _two_readings(structure: Structure, opening: Opening, parent: str, child: str) -> str:
+def _two_readings(lists: Lists, opening: Opening, parent: str, child: str) -> str:
     """What either reading of a line buys for each parent."""
-    held, number = structure.lines_of(structure.index[parent]), structure.index[child]
-    fitted = sum(int(structure.quantity[line]) for line in held if structure.child[line] == number)
-    numbers = {item: structure.items[item].part_number for item in (*opening.renewed, *opening.looked_at)}
-    names = item_names({child, *numbers.values()})
+    fitted = sum(held.quantity for held in lists.inside(parent) if held.child == child)
+    names = item_names({child, *opening.renewed, *opening.looked_at})
     renewed, looked_at = (
-        _amounts({numbers[item]: each * (fitted // ONE) for item, each in amounts.items()}, names)
+        _amounts({part: each * (fitted // ONE) for part, each in amounts.items()}, names)
         for amounts in (opening.renewed, opening.looked_at)
     )
     inside = [f"ask for {renewed}"] if renewed else []

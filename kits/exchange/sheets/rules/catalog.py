@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 
-from bom.structure.arrays import PACKED_SOURCES
+from bom.values import PACKED_SOURCES
 from kits.catalog.folding import fold
 from kits.exchange.sheets.names import Names, with_article
 from kits.exchange.sheets.records import Record
