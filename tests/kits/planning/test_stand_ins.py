@@ -3,10 +3,10 @@
 import pytest
 
 from bom.plan import plan
+from bom.reading import Reading
 from bom.values import ONE
 from kits.catalog.models import Item, OtherNumber, Substitute
 from kits.planning.questions.stand_ins import short_part_notes
-from kits.planning.sheets.kit import unclaimed
 from kits.planning.snapshot.shop import take_snapshot
 from tests.kits.stock.kit_bench import TODAY
 from tests.kits.web.shops import load_small
@@ -42,7 +42,7 @@ def test_one_way_substitute_is_offered_one_way(shop):
 
 def test_substitute_of_both_ways_is_offered_both_ways_with_what_is_free(shop):
     made = plan(take_snapshot(TODAY))
-    free = unclaimed(made, made.demand.structure.index["OR-014"]) // ONE
+    free = Reading(made).unclaimed("OR-014") // ONE
     assert free > 0
     Substitute.objects.create(item=part("OR-014"), substitute=part("BA-1"), direction="both")
     assert notes()["BA-1"][1] == f"OR-014 may stand in: {free} free here"
