@@ -1,7 +1,7 @@
 """What stands in the cells that a problem is about, exactly as it was typed; looked up in the files once more.
 
 A record holds what its cells mean: names as the shop spells them, quantities in millionths, what a blank stands for.
-To keep what was typed beside that would take a third more memory for a long list of which nothing is wrong.
+To keep what was typed beside that would take memory for every long list of which nothing is wrong.
 """
 
 from __future__ import annotations

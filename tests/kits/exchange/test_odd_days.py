@@ -190,7 +190,7 @@ def test_command_stores_nothing_on_a_no(odd_list, monkeypatch):
 
 
 def test_command_stores_nothing_where_the_terminal_is_left(odd_list, monkeypatch):
-    with pytest.raises(CommandError, match="Nothing was stored: put the days right"):
+    with pytest.raises(CommandError, match="Nothing was stored: put right what was asked"):
         load(monkeypatch, odd_list, typed="")
     assert not Job.objects.filter(job="J-9").exists()
 
