@@ -11,6 +11,7 @@ from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.utils import timezone
 
 from kits.catalog.actions import delete_rows
+from kits.catalog.folding import without_turns
 from kits.catalog.history_pages import HistoryAdmin
 from kits.catalog.revisions import mark_catalog, mark_shop
 from kits.catalog.versions import keep_versions, rows_of, rows_to_go
@@ -112,4 +113,4 @@ class CatalogAdmin(RecordAdmin):
 
 
 def _why(request: HttpRequest) -> str:
-    return request.POST.get(WHY, "").strip()[:LONGEST_WHY]
+    return without_turns(request.POST.get(WHY, "")).strip()[:LONGEST_WHY]

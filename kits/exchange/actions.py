@@ -13,6 +13,7 @@ from django.utils import timezone
 
 from bom.errors import BomError, Fault
 from kits.catalog.errors import Refusal
+from kits.catalog.folding import without_turns
 from kits.catalog.waiting import is_away, is_busy
 from kits.exchange.models import WORKED_ON, Upload, UploadedFile, UploadOrigin, UploadState
 from kits.exchange.reading.asking.strange_headings import Choices, choices_of
@@ -247,7 +248,7 @@ def _note(upload: Upload, outcome: Outcome) -> None:
 def say_it_is_meant(*, upload: Upload, asked: str, by: User, because: str = "") -> None:
     """Say yes to everything that was asked about an upload; ``asked`` tells which questions were seen."""
     require_sheets(by, sheets_touched(upload))
-    outcome, because = outcome_from_json(upload.outcome), because.strip()[:300]
+    outcome, because = outcome_from_json(upload.outcome), without_turns(because).strip()[:300]
     if asked != outcome.asked:
         raise Refusal(f"Something else is asked about upload {upload.pk} by now: look at it again.")
     if outcome.needs_reason and not because:

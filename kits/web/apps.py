@@ -9,9 +9,11 @@ class WebConfig(AppConfig):
 
     def ready(self) -> None:
         """Let fields speak our words; refuse statements in templates where a developer will see it."""
+        from kits.web.form_texts import read_as_it_stands
         from kits.web.form_words import use_own_words
 
         use_own_words()
+        read_as_it_stands()
         if settings.DEBUG:
             from kits.web.render_guard import guard_rendering
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from kits.catalog.folding import without_turns
 from kits.exchange.reading.codepages import TextReading
 
 
@@ -62,4 +63,6 @@ class RawSheet:
 
 def is_blank(value: object) -> bool:
     """Whether a cell holds nothing that can be seen."""
-    return value is None or (isinstance(value, str) and not value.strip("\u200b\ufeff \t\r\n\u00a0\u2007\u202f"))
+    return value is None or (
+        isinstance(value, str) and not without_turns(value).strip("\u200b\ufeff \t\r\n\u00a0\u2007\u202f")
+    )

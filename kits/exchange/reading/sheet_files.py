@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from kits.catalog.folding import without_turns
 from kits.exchange.reading.asking.list_choice import lists_of, refuse_unknown
 from kits.exchange.reading.asking.told import NOTHING_TOLD, Told
 from kits.exchange.reading.file_guard import check_size, kind_of_file
@@ -21,10 +22,13 @@ from kits.exchange.uploads.problems import Findings
 
 @dataclass(frozen=True, slots=True)
 class SheetFile:
-    """A file as it came: its name and its bytes."""
+    """A file as it came: its name, shown as it stands, and its bytes."""
 
     name: str
     content: bytes
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "name", without_turns(self.name))
 
     @property
     def digest(self) -> str:

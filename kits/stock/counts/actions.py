@@ -9,6 +9,7 @@ from django.db import transaction
 
 from bom.values import ONE
 from kits.catalog.fields import quantity_text
+from kits.catalog.folding import without_turns
 from kits.catalog.heard import hear_once
 from kits.catalog.models import Item
 from kits.catalog.revisions import mark_shop
@@ -146,6 +147,7 @@ def write_down_unknown(
 
 def settle_unknown(*, unknown: Unknown, became: str, by: User, at: datetime, key: str = "") -> Unknown:
     """Say what became of something that nobody could name."""
+    became = without_turns(became)
     if not became.strip():
         raise StockRefusal("Write what became of it: the part number it turned out to be, or that it was thrown away.")
     if len(became.strip()) > MOST_LETTERS:

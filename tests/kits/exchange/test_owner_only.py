@@ -1,10 +1,12 @@
 """What the commands write holds certificates, customers and prices: nobody but its owner reads it."""
 
 import os
+import shutil
 import stat
 from pathlib import Path
 
 import pytest
+from django.conf import settings
 from django.core.management import CommandError, call_command
 from django.db import connection
 
@@ -29,7 +31,10 @@ def mode(path):
     return oct(stat.S_IMODE(path.stat().st_mode))
 
 
-@pytest.mark.skipif("connection.vendor != 'sqlite' and not shutil.which('pg_dump')", reason="pg_dump is not installed")
+@pytest.mark.skipif(
+    "postgresql" in settings.DATABASES["default"]["ENGINE"] and not shutil.which("pg_dump"),
+    reason="pg_dump is not installed",
+)
 def test_backup_is_read_by_its_owner_only_and_writes_over_nothing(tmp_path):
     assert load_sheets(SHOP).stored
     copy = tmp_path / "copy"

@@ -5,6 +5,7 @@ import socket
 import threading
 import time
 from contextlib import closing, contextmanager, suppress
+from pathlib import Path
 
 import pytest
 from django.conf import settings as site
@@ -290,3 +291,13 @@ def test_long_body_of_a_stranger_is_refused_by_the_site_too(client, db):
     assert client.post("/sign-in/", {"username": "x" * 9000, "password": "y"}).status_code != 413
     client.logout()
     assert client.post("/sign-in/", {"username": "x" * 9000, "password": "y"}).status_code == 413
+
+
+def test_guide_states_what_the_server_takes_in():
+    bounds, guide = Bounds(), (Path(__file__).parents[3] / "README.md").read_text(encoding="utf-8")
+    for says in (
+        f"up to {bounds.connections} connections, {bounds.connections_of_one} from one address",
+        f"whole within {bounds.arrival_seconds} seconds",
+        f"at most {bounds.body_bytes // 2**20} MB, {bounds.body_bytes_of_strangers // 2**10} KB before",
+    ):
+        assert says in guide, says

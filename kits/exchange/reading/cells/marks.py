@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from datetime import date, datetime, time, timedelta
 
-from kits.catalog.folding import fold
+from kits.catalog.folding import fold, without_turns
 from kits.exchange.reading.cells.cell import Cell, CellRefused
 from kits.exchange.reading.cells.known_marks import plain_number
 
@@ -56,6 +56,7 @@ def clean_mark(cell: Cell, text: str) -> str:
     if text.isascii() and text.isprintable() and "  " not in text and text == text.strip():
         return text
     refuse_control(text)
+    text = plainly_shown(cell, text)
     if _UNSEEN.search(text):
         cell.notes.append("characters that cannot be seen were left out")
         text = _UNSEEN.sub("", text)
@@ -72,6 +73,14 @@ def clean_mark(cell: Cell, text: str) -> str:
         cell.notes.append("a long dash or minus sign was read as a plain dash")
         text = _DASHES.sub("-", text)
     return text
+
+
+def plainly_shown(cell: Cell, text: str) -> str:
+    """The text without what would show it in another order; says so."""
+    plain = without_turns(text)
+    if plain != text:
+        cell.notes.append("characters that turn the direction of writing were left out")
+    return plain
 
 
 def refuse_control(text: str) -> None:

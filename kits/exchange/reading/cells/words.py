@@ -13,7 +13,7 @@ from kits.catalog.folding import fold
 from kits.catalog.options import canonical_options
 from kits.exchange.reading.cells.cell import Cell, CellRefused, reason_and_remedy
 from kits.exchange.reading.cells.known_marks import plain_number
-from kits.exchange.reading.cells.marks import clean_mark, read_mark, refuse_control
+from kits.exchange.reading.cells.marks import clean_mark, plainly_shown, read_mark, refuse_control
 from kits.exchange.reading.cells.numbers import read_whole
 
 WORKING_DAYS_A_WEEK = 5
@@ -33,7 +33,8 @@ def read_text(cell: Cell) -> str:
         text = value.strip("\u00a0 \u200b\ufeff")
     elif isinstance(value, str):
         refuse_control(value)
-        text = value.replace("\r\n", "\n").replace("\r", "\n").strip("\u00a0 \t\n\u200b\ufeff")
+        text = plainly_shown(cell, value).replace("\r\n", "\n").replace("\r", "\n")
+        text = text.strip("\u00a0 \t\n\u200b\ufeff")
         if cell.column.longest <= 500:
             text = text.replace("\n", " ")
     elif isinstance(value, float) and not value.is_integer():
