@@ -157,11 +157,11 @@ def _lots_for(supplies: Supplies, item: int, build_day: int, taker: Taker) -> li
         for supply in range(int(supplies.first[item]), int(supplies.first[item + 1]))
         if supplies.lot_place[supply] >= 0
         and supplies.last_day[supply] >= build_day
-        and _may_go_to(supplies, supply, taker)
+        and may_go_to(supplies, supply, taker)
     ]
 
 
-def _may_go_to(supplies: Supplies, supply: int, taker: Taker) -> bool:
+def may_go_to(supplies: Supplies, supply: int, taker: Taker) -> bool:
     """A lot with an owner serves that customer only; into a clean kit go sealed packets only."""
     return supplies.owner[supply] in ("", taker.customer) and not (taker.clean and bool(supplies.opened[supply]))
 
@@ -260,7 +260,7 @@ def _serve_lot_by_lot(
                 break
             if not supplies.left[supply] or supplies.last_day[supply] < pieces.build_day[row]:
                 continue
-            if supplies.arrives[supply] > latest[row] or not _may_go_to(supplies, supply, taker):
+            if supplies.arrives[supply] > latest[row] or not may_go_to(supplies, supply, taker):
                 continue
             taken = min(rest, int(supplies.left[supply]))
             supplies.left[supply] -= taken

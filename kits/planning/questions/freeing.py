@@ -21,6 +21,7 @@ WAYS_SAY = {
     "pack": "pack it sooner",
     "loose": "use the loose pieces: see the proposals",
     "from_kit": "take it out of a kit: see the proposals",
+    "pack_when": "pack it when its pieces come: see the proposals",
     "put_together": "put it together instead of buying it: see kit or loose",
     "from_bought_kit": "take it out of a kit that is bought to be opened: see kit or loose",
 }
@@ -62,6 +63,7 @@ def instead_of_buying(raw: Raw, plan: Plan) -> dict[tuple[str, str], str]:
         from_kits = not_ordered.intersection(part for kit in raw.mix.opened for part, _ in kit.parts)
         found |= {(asker.name, part): "from_bought_kit" for asker in reading_of(plan).askers for part in from_kits}
     found |= {(row.job, row.part_number): "from_kit" for row in raw.taken}
+    found |= {(row.job, row.kit): "pack_when" for row in raw.packed}
     found |= {(row.job, row.kit): "loose" for row in raw.loose}
     if raw.mix:
         found |= {(job, row.kit): "put_together" for row in raw.mix.put_together for job in row.jobs}

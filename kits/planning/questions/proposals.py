@@ -10,6 +10,7 @@ from decimal import Decimal
 from bom.plan import Plan
 from bom.questions.kit_or_loose import ChangedOrder, Mix, PutTogether
 from bom.questions.kit_proposals import TakeFromKit, UseLoose, take_from_kit, use_loose
+from bom.questions.pack_when import PackWhen, pack_when
 from bom.values import ONE
 from kits.catalog.day_words import words_for_day
 from kits.planning.lists.buy_lists import ForWhom, money
@@ -78,6 +79,7 @@ class Raw:
 
     loose: tuple[UseLoose, ...]
     taken: tuple[TakeFromKit, ...]
+    packed: tuple[PackWhen, ...]
     mix: Mix | None
 
 
@@ -87,6 +89,7 @@ def proposals_for(plan: Plan, shown: Collection[str], mix: Mix) -> Raw:
     return Raw(
         loose=tuple(row for row in use_loose(plan) if row.job in shown),
         taken=tuple(row for row in take_from_kit(plan) if row.job in shown),
+        packed=tuple(row for row in pack_when(plan) if row.job in shown),
         mix=mix if mix.is_shown and touched else None,
     )
 
@@ -99,6 +102,10 @@ def proposal_numbers(raw: Raw) -> Iterator[str]:
     for taken in raw.taken:
         yield taken.part_number
         yield from (debt.kit for debt in taken.debts)
+    for packed in raw.packed:
+        yield packed.kit
+        yield from (share.part_number for share in packed.orders)
+        yield from (number for number, _ in packed.from_shelf)
     if raw.mix:
         for together in raw.mix.put_together:
             yield together.kit
@@ -112,6 +119,7 @@ def proposal_numbers(raw: Raw) -> Iterator[str]:
 def proposals(raw: Raw, names: Mapping[str, ItemName], as_of: date) -> tuple[Proposal, ...]:
     """The proposals as they are shown, by job."""
     rows = [loose_says(row, names) for row in raw.loose] + [taken_says(row, names, as_of) for row in raw.taken]
+    rows += [packed_says(row, names, as_of) for row in raw.packed]
     return tuple(sorted(rows, key=lambda row: row.job))
 
 
@@ -138,6 +146,31 @@ def taken_says(row: TakeFromKit, names: Mapping[str, ItemName], as_of: date) -> 
     if row.refill_on:
         then += f"; ordered today it is here on {words_for_day(row.refill_on, as_of)}"
     return Proposal(row.job, (some(names, row.part_number, row.quantity),), f"out of {in_words(bags)}", then)
+
+
+def packed_says(row: PackWhen, names: Mapping[str, ItemName], as_of: date) -> Proposal:
+    """Pack a kit that would be bought, once the orders for its pieces have come."""
+    orders = sorted({share.order for share in row.orders})
+    coming = [
+        f"{amount_of(names, share.part_number, share.quantity)} on {words_for_day(share.promised, as_of)}"
+        for share in row.orders
+    ]
+    there = [amount_of(names, number, quantity) for number, quantity in row.from_shelf]
+    comes, packed, needed = (words_for_day(on, as_of) for on in (row.comes_on, row.packed_on, row.need_on))
+    source = (
+        f"packed here when {in_words(orders)} {'comes' if len(orders) == 1 else 'come'}: {in_words(coming, longest=8)}"
+    )
+    return Proposal(
+        job=row.job,
+        parts=(some(names, row.kit, row.count * ONE),),
+        source=f"{source}; {in_words(there, longest=8)} from the shelf" if there else source,
+        then=f"the last piece comes on {comes}, packed by {packed}, needed by {needed}; then it need not be bought",
+    )
+
+
+def amount_of(names: Mapping[str, ItemName], number: str, millionths: int) -> str:
+    """An amount of one part, in a sentence."""
+    return f"{names[number].amount(millionths).text} × {number}"
 
 
 def kit_or_loose_says(raw: Raw, names: Mapping[str, ItemName]) -> KitOrLoose | None:

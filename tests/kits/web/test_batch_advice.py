@@ -2,6 +2,8 @@
 
 from datetime import date
 
+from datetime import date
+
 import pytest
 
 from kits.planning.questions import shelf_answer
@@ -46,6 +48,17 @@ def test_open_first_names_the_pump_and_what_it_decides(says):
     sheet = says("/batches/spring/")
     assert "J-1 decides most: 4 positions, 1 part whose wear nothing covers." in sheet
     assert "J-1 not here yet 4 4.20 BA-1 13 Feb 2026" in sheet
+
+
+def test_kit_to_buy_that_can_be_packed_once_an_order_has_come_is_proposed_with_both_days(small_shop, says):
+    """J-2 lacks two kits of two rings and three seats: eight rings are free, and nine seats come in time."""
+    orders = [*SMALL["Orders"], ["PO-3", "1", "Ring House", "SE-1", 9, date(2026, 3, 18)]]
+    assert load_sheets({**SMALL, "Orders": orders}).stored
+    sheet = says("/batches/spring/").split("Kits and loose parts: proposals")[1]
+    assert (
+        "J-2 2 × K-1 packed here when PO-3 comes: 6 × SE-1 on 18 Mar; 4 × OR-014 from the shelf "
+        "the last piece comes on 18 Mar, packed by 18 Mar, needed by 23 Mar; then it need not be bought"
+    ) in sheet
 
 
 def test_shelf_that_finishes_nothing_says_so(says):
