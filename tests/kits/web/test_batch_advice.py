@@ -2,8 +2,6 @@
 
 from datetime import date
 
-from datetime import date
-
 import pytest
 
 from kits.planning.questions import shelf_answer
