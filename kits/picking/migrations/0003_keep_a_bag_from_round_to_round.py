@@ -31,6 +31,10 @@ def put_bags_together(apps, schema_editor):
         PickShare.objects.filter(pk__in=kept[key]).update(bag=bag)
     PickNote.objects.update(bag=None)
     Bag.objects.filter(pk__in=old).delete()
+    if schema_editor.connection.vendor == "postgresql":
+        # Else the indexes, which are made at the end of a migration, would wait for these checks.
+        schema_editor.execute("SET CONSTRAINTS ALL IMMEDIATE")
+        schema_editor.execute("SET CONSTRAINTS ALL DEFERRED")
 
 
 class Migration(migrations.Migration):
