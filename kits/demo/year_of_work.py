@@ -30,6 +30,7 @@ from kits.people.models import User
 from kits.picking.actions import confirm_line, give_up_round, start_round, undo_line
 from kits.picking.closing.actions import close_job, record_shipment, record_test, take_step_back
 from kits.picking.closing.bag_decision import LeftOver
+from kits.picking.line_check import Damage
 from kits.picking.models import PickLine, PickRound
 from kits.picking.queries import bag_balances
 from kits.picking.words import LeftGoes
@@ -212,6 +213,9 @@ class YearOfWork:
             nothing = dict.fromkeys(asked, 0)
             self.do("lines", confirm_line, "request_key", quantities=nothing, reason="torn bag, left", **said)
             return
+        if luck < 0.03:
+            goes = self.dice.choice((LeftGoes.QUARANTINE, LeftGoes.SCRAP))
+            said["damage"] = Damage(ONE, goes, "nicked")
         booked = self.do("lines", confirm_line, "request_key", quantities=asked, **said)
         if booked is not None and luck > 0.99:
             self.do("lines taken back", undo_line, "request_key", reason="wrong bag", **said)

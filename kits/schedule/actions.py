@@ -85,6 +85,7 @@ def remove_finding(*, job: Job, finding: str, section: str, key: str = "") -> No
     """Take a finding off a job; once is enough, so one that is gone already is no fault."""
     with transaction.atomic(durable=True):
         mark_shop()
-        hear_once(key)
+        if not hear_once(key):
+            return
         named = Finding.objects.filter(job=job, folded=fold(finding))
         (named.filter(section__folded=fold(section)) if section else named.filter(section=None)).delete()

@@ -75,9 +75,9 @@ def name_decider(*, lot: Lot, decides: str, reason: str, by: User, at: datetime,
         raise StockRefusal(f"Who decides on {lot} needs a reason: write what has to be decided.")
     with transaction.atomic(durable=True):
         mark_shop()
-        hear_once(key)
+        is_news = hear_once(key)
         latest = Hold.objects.filter(lot=lot).first()
-        if latest is not None and (latest.decides, latest.reason) == (decides, reason.strip()):
+        if latest is not None and (not is_news or (latest.decides, latest.reason) == (decides, reason.strip())):
             return latest
         return Hold.objects.create(lot=lot, decides=Decides(decides), reason=reason.strip(), by=by, at=at)
 

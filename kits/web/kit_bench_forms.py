@@ -100,6 +100,10 @@ class PackForm(KeyForm, LookForm):
         """The job that was chosen."""
         return self._jobs.get(self.cleaned_data["job"])
 
+    def asked_for(self, looked_for: str) -> Job | None:
+        """The job for which kits are looked at: the one that was chosen here, else the one that the address names."""
+        return self._jobs.get(self.data.get("job", "") if self.is_bound else looked_for)
+
 
 class OpenForm(KeyForm):
     """How many kits are opened, and why."""

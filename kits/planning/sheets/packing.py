@@ -12,6 +12,7 @@ from kits.catalog.amounts import Amount
 from kits.catalog.models import Item
 from kits.planning.queries import reading_of
 from kits.planning.questions.kept_pieces import Kept, KeptFor, kept_for_others
+from kits.schedule.models import Job
 from kits.stock.packed_kits.contents import listed
 from kits.stock.packed_kits.draws import Alike, Free, Limit, fill_kits, leave_kept, limits
 from kits.stock.packed_kits.shelf import free_pieces
@@ -141,11 +142,12 @@ def packing_sheet(
     lives_to: date | None,
     options: Options = (),
     takes_kept: bool = False,
+    job: Job | None = None,
 ) -> PackingSheet:
     """What packing a kit would take, nothing stored; eight statements.
 
     Left open, the number and the day are those of the first job that the plan packs for. What others are sure to need
-    up to that day is left on the shelf, unless ``takes_kept``.
+    up to that day is left on the shelf, unless ``takes_kept``. For a job also what belongs to its customer may go in.
     """
     wanted = wanted_by(plan, kit)
     first = next(iter(wanted), None)
@@ -153,7 +155,7 @@ def packing_sheet(
     asked = count or (first.kits if first else 1)
     pieces = listed(kit, day, options)
     kept = kept_for_others(plan, kit, day)
-    shelf = free_pieces(kit, list(pieces), lives_to=day)
+    shelf = free_pieces(kit, list(pieces), lives_to=day, job=job)
     left = leave_kept(shelf, kept.accounts)
     free = shelf if takes_kept else left
     found, most = limits(pieces, free), limits(pieces, shelf)

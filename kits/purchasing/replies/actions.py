@@ -86,8 +86,10 @@ def set_reply_line(*, reply_line: int, state: ReplyState, key: str, by: User, at
     """Set a line aside, or open one that was set aside again; what was accepted stays."""
     with transaction.atomic(durable=True):
         mark_shop()
-        hear_once(key)
+        is_news = hear_once(key)
         row = ReplyLine.objects.select_for_update().get(pk=reply_line)
+        if not is_news:
+            return row
         if row.state == ReplyState.ACCEPTED:
             raise Refusal(f"{row} is accepted: change the order or the offer itself.")
         require_sheets(by, ["Orders" if row.sheet == EXPEDITE else "Offers"])

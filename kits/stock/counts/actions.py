@@ -97,12 +97,16 @@ def write_down_found(
         raise StockRefusal(f"{quantity_text(quantity)} of {item} is nothing: write how many lie there.")
     with transaction.atomic(durable=True):
         mark_shop()
-        hear_once(key)
+        is_news = hear_once(key)
         taking = _first_take(place, by, at)
         if (
             heard := CountLine.objects.filter(count=taking, key=key).select_related("balance__lot").first()
         ) is not None:
             return Sorted(heard.balance.lot, heard.balance.condition == Condition.QUARANTINE)
+        if not is_news:
+            raise StockRefusal(
+                f"This was written down already, and {lot_code or item} anew since: look at the list of {place}."
+            )
         lot = store_lot(item, lot_code, facts, today=today, found=True)
         refuse_part_of_a_piece(lot.pk, quantity)
         condition = found_condition(lot)

@@ -96,7 +96,7 @@ def show_packing(request: HttpRequest, part_number: str) -> HttpResponse:
             kept={} if said["takes_kept"] else kept_for_others(plan_now(), kit, said["lives_to"]).accounts,
             by=cast(User, request.user),
             at=timezone.now(),
-            key=form.request_key("pack", kit.pk, packing_of(kit, said).shows),
+            key=form.request_key("pack", kit.pk, packing_of(kit, said, form.job).shows),
         )
     except Refusal as error:
         return render_packing(request, part_number, form, str(error), status=409)
@@ -115,7 +115,7 @@ def render_packing(
     try:
         if not look.is_valid():
             raise Refusal(" ".join(str(message) for errors in look.errors.values() for message in errors))
-        sheet = packing_of(item_or_404(part_number), look.cleaned_data)
+        sheet = packing_of(item_or_404(part_number), look.cleaned_data, form.asked_for(request.GET.get("job", "")))
     except Refusal as error:
         refused = refused or str(error)
     context: dict[str, Any] = {
@@ -132,10 +132,10 @@ def render_packing(
     return render(request, "web/bench/pack.html", context, status=status)
 
 
-def packing_of(kit: Item, said: dict[str, Any]) -> PackingSheet:
-    """The packing sheet for the number, day and options that were asked for."""
+def packing_of(kit: Item, said: dict[str, Any], job: Job | None) -> PackingSheet:
+    """The packing sheet for the number, day, options and job that were asked for."""
     asked = {name: said[name] for name in ("count", "lives_to", "options", "takes_kept")}
-    return packing_sheet(plan_now(), kit, **asked)
+    return packing_sheet(plan_now(), kit, job=job, **asked)
 
 
 @require_safe

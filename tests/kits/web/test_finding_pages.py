@@ -9,7 +9,7 @@ from kits.people.models import User
 from kits.people.roles import ROLES
 from kits.schedule.models import Finding, Job
 from kits.web.request_keys import new_key
-from tests.kits.web.hands import tap
+from tests.kits.web.hands import key_on, tap
 from tests.kits.web.shops import sheet_of
 
 pytestmark = pytest.mark.django_db
@@ -107,3 +107,13 @@ def test_only_those_who_work_in_the_schedule_name_findings(rules, client, role):
 
 def test_an_unknown_job_leads_nowhere(rules, reader):
     assert reader.post("/findings/add/J-99/", {"finding": "bore honed"}).status_code == 404
+
+
+def test_a_finding_that_was_named_anew_is_not_taken_back_by_the_old_request(rules, reader):
+    name(reader)
+    said = {"finding": "metal in the oil", "section": ""}
+    said["key"] = key_on(reader, "/jobs/J-1/", "/findings/remove/J-1/", **said)
+    reader.post("/findings/remove/J-1/", said)
+    name(reader)
+    reader.post("/findings/remove/J-1/", said)
+    assert Finding.objects.count() == 1

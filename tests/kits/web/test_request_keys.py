@@ -4,9 +4,11 @@ import re
 from pathlib import Path
 
 import pytest
+from django.contrib.auth.models import Group
 
 from bom.values import ONE
 from kits.catalog.models import HeardRequest
+from kits.people.models import User
 from kits.picking.actions import start_round
 from kits.picking.models import Confirmation
 from kits.purchasing.models import OrderLine
@@ -306,3 +308,43 @@ def test_a_key_is_kept_only_where_something_was_booked(clerk, made):
 
 def test_two_pages_have_two_keys():
     assert new_key("line", 1) != new_key("line", 1)
+
+
+def test_an_old_request_says_nothing_anew_once_something_else_was_said(clerk):
+    place = held("L-1").place
+    address = f"/storeroom/first/{place.pk}/"
+    bag = {"part": "BA-1", "quantity": "3", "packet": "sealed", "lot": "B-7"}
+    old = {**bag, "key": key_on(clerk, address)}
+    clerk.post(address, old)
+    tap(clerk, address, {**bag, "quantity": "5"})
+    assert "was written down already, and B-7 anew since" in sheet_of(clerk.post(address, old))
+    assert held("B-7").quantity == 5 * ONE
+    cage = Place.objects.create(place="CAGE", kind="quarantine")
+    account = f"/storeroom/stock/{held('L-1').pk}/"
+    hold = {"do": "hold", "quantity": "2", "place": cage.pk, "decides": "lead", "reason": "odd colour"}
+    tap(clerk, account, hold)
+    caged = Balance.objects.get(place=cage)
+    account, decide = f"/storeroom/stock/{caged.pk}/", {"do": "decide", "decides": "customer", "reason": "his rings"}
+    old = {**decide, "key": key_on(clerk, account, do="decide")}
+    clerk.post(account, old)
+    tap(clerk, account, {**decide, "decides": "lead", "reason": "he said no"})
+    clerk.post(account, old)
+    assert caged.lot.holds.first().reason == "he said no"
+
+
+def test_a_kit_is_packed_from_the_lots_that_were_shown_for_its_job(demo_shop, client):
+    """What belongs to a customer goes into kits for jobs of theirs only, and is shown before it does."""
+    clerk = User.objects.create_user("cleo")
+    clerk.groups.add(Group.objects.get(name="Storeroom clerk"))
+    client.force_login(clerk)
+    job = Job.objects.get(job="J-3118")
+    Lot.objects.filter(lot="NV-2417").update(owner=job.customer)
+    address, asked = "/storeroom/kits/pack/K-E34N/", "?count=1&lives_to=2026-04-09"
+    assert "NV-2417" in sheet_of(client.get(f"{address}{asked}&job=J-3118"))
+    said = {"count": 1, "lives_to": "2026-04-09", "place": "K2", "job": "J-3118"}
+    plain = client.get(f"{address}{asked}")
+    assert "NV-2417" not in sheet_of(plain)
+    shows = plain.context["sheet"].shows
+    answer = client.post(address, {**said, "key": new_key("pack", plain.context["kit"].pk, shows)})
+    assert (answer.status_code, OVERTAKEN in text_of(answer), "NV-2417" in text_of(answer)) == (409, True, True)
+    assert client.post(address, {**said, "key": key_in(answer)}).status_code == 302

@@ -3,21 +3,30 @@
   "use strict";
   const REST = 1000;
   let since = Infinity;
+  let sent = false;
 
+  // From the moment at which the sheet can be seen; its buttons rest as long (forms.css), anew each time.
   function look() {
     since = Infinity;
     requestAnimationFrame(function () { since = performance.now(); });
   }
 
+  function lookAgain() {
+    document.documentElement.classList.toggle("looked-again");
+    look();
+  }
+
   look();
-  document.addEventListener("visibilitychange", look);
-  // A sheet that comes back from the past shows how things stood then: it is fetched anew.
+  document.addEventListener("visibilitychange", function () { if (!document.hidden) { lookAgain(); } });
+  // A sheet that comes back from the past: one that was sent from shows how things stood then, and is fetched anew.
   window.addEventListener("pageshow", function (event) {
-    if (event.persisted) { window.location.reload(); }
+    if (!event.persisted) { return; }
+    if (sent) { window.location.reload(); } else { lookAgain(); }
   });
   document.addEventListener("submit", function (event) {
     if (!event.target.elements.namedItem("key")) { return; }
     if (performance.now() - since < REST) { event.preventDefault(); return; }
     since = performance.now();
+    sent = true;
   });
 })();
