@@ -54,6 +54,31 @@ def test_core_opens_no_file_and_asks_no_clock():
     assert breaches == []
 
 
+KEPT_BY_A_PLAN = {"as_of", "demand", "supplies", "netting", "book", "buy", "found", "answers"}
+"""The arrays of a plan and the numbers of their rows; ``bom.reading`` tells what stands in them."""
+
+
+def test_the_arrays_of_the_core_stay_in_it():
+    breaches = [
+        f"{source.at(node)} reaches for {ast.unparse(node)}"
+        for source in read_sources("kits")
+        for node in source.walk(ast.Attribute)
+        if node.attr in {"netting", "supplies"} or (node.attr in KEPT_BY_A_PLAN and "plan" in last_name(node.value))
+    ]
+    breaches += [
+        f"{source.at(node)} imports {module}"
+        for source in read_sources("kits")
+        for module, node in list_imports(source)
+        if module.split(".")[0] in {"numpy", "scipy"}
+    ]
+    assert breaches == []
+
+
+def last_name(node):
+    """The last name of an expression: ``plan`` of ``self.reading.plan``, ``plan_now`` of ``plan_now()``."""
+    return last_name(node.func) if isinstance(node, ast.Call) else getattr(node, "attr", getattr(node, "id", ""))
+
+
 @pytest.mark.parametrize("folder", ["bom", "kits", "tests"])
 def test_imports_are_absolute(folder):
     breaches = [
