@@ -18,7 +18,7 @@ from kits.planning.words.plan_words import answer_for
 from kits.planning.words.row_figures import RowFigures
 from tests.bom.results import plan_of
 
-SHOPS = [(seed,) for seed in range(100)] + [(seed, "medium") for seed in range(25)]
+SHOPS = [(seed,) for seed in range(120)] + [(seed, "medium") for seed in range(25)]
 
 
 @dataclass
@@ -166,7 +166,7 @@ def test_purchase_that_is_told_frees_jobs_that_nothing_else_holds(sheets):
             assert (job, part) not in instead_of_buying(sheet.draft.raw, sheet.plan), "no cheaper way stands below"
             assert sheet.json[job]["days_late"] == 0
         told += 1
-    assert told > 5
+    assert told > 3
 
 
 @dataclass
