@@ -125,6 +125,20 @@ class Reading:
         np.add.at(total, needed, quantity * times[recipe])
         return {self._name(item): int(total[item]) for item in np.flatnonzero(total).tolist()}
 
+    def bench_of(self, askers: Iterable[Asker]) -> dict[str, int]:
+        """What the bench adds to the work of some jobs by itself, and no requirement counts; millionths by part."""
+        by_recipe: dict[int, list[Asker]] = defaultdict(list)
+        for asker in askers:
+            if asker.is_job:
+                by_recipe[self._recipe(asker)].append(asker)
+        total: dict[str, int] = defaultdict(int)
+        for alike in by_recipe.values():
+            for opening in self.opened_by(alike[0]):
+                for line in opening.lines:
+                    if line.is_renewed and self.items[line.held.child].bench:
+                        total[line.held.child] += line.held.quantity * opening.count * len(alike)
+        return dict(total)
+
     # --- pieces and what serves them
 
     def pieces_of(self, asker: Asker) -> tuple[Piece, ...]:

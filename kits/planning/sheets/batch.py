@@ -56,12 +56,16 @@ class DyingLot:
 
 @dataclass(frozen=True, slots=True)
 class KindTotal:
-    """How many of one kind of part, all numbers of it together, the jobs are sure to need, and how many they lack."""
+    """How many of one kind of part, all numbers of it together, the jobs are sure to need, and how many they lack.
+
+    ``bench`` is what the bench adds of that kind by itself, which is not counted.
+    """
 
     kind: str
     numbers: int
     needed: Amount
     short: Amount
+    bench: Amount
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,9 +102,9 @@ def batch_sheet(plan: Plan, batch: str) -> BatchSheet:
     shown = reading.jobs_of_batch(batch)
     rows = as_json(plan, batch=batch)
     short, worn = short_parts(reading, shown), wear_parts(reading, shown)
-    kits, needed = KitTotals(reading, shown), reading.needed_by(shown)
+    kits, needed, bench = KitTotals(reading, shown), reading.needed_by(shown), reading.bench_of(shown)
     draft, worked_out = AdviceDraft(plan, [asker.name for asker in shown]), RowFigures(plan)
-    named_here = {*short, *worn, *kits.part_numbers, *needed, *awaited_parts(reading, shown)}
+    named_here = {*short, *worn, *kits.part_numbers, *needed, *bench, *awaited_parts(reading, shown)}
     names = item_names([*named_here, *numbers_in(rows, reading), *draft.numbers()])
     worked = workings(reading, short, names, frozenset(shown))
     sure = sure_list(reading, shown, names, worked)
@@ -128,7 +132,7 @@ def batch_sheet(plan: Plan, batch: str) -> BatchSheet:
         trial_jobs=tuple(jobs_to_change(plan, batch)),
         kits=kits.rows(names),
         dying=tuple(dying_lot(row, names, worked_out) for row in rows["expiring"]),
-        by_kind=by_kind(reading, shown, needed, names),
+        by_kind=by_kind(reading, shown, needed, bench, names),
         cautions=tuple(flag["says"] for flag in rows["flags"] if flag["job"] or flag["part_number"] in names),
         other_workings=tuple(working for number, working in worked.items() if number not in placed),
     )
@@ -150,20 +154,28 @@ def numbers_in(rows: Row, reading: Reading) -> Iterable[str]:
 
 
 def by_kind(
-    reading: Reading, shown: Sequence[Asker], needed: Mapping[str, int], names: Mapping[str, ItemName]
+    reading: Reading,
+    shown: Sequence[Asker],
+    needed: Mapping[str, int],
+    bench: Mapping[str, int],
+    names: Mapping[str, ItemName],
 ) -> tuple[KindTotal, ...]:
     """Totals by kind of part and unit, the largest first."""
     found: dict[tuple[str, str], list[int]] = {}
     for part, quantity in needed.items():
         name = names[part]
         short = sum(lacks[part].missing for asker in shown if part in (lacks := reading.shortfalls.get(asker, {})))
-        total = found.setdefault((name.kind, name.unit), [0, 0, 0])
+        total = found.setdefault((name.kind, name.unit), [0, 0, 0, 0])
         total[0] += 1
         total[1] += quantity
         total[2] += short
+    for part, quantity in bench.items():
+        found.setdefault((names[part].kind, names[part].unit), [0, 0, 0, 0])[3] += quantity
     return tuple(
-        KindTotal(kind, numbers, Amount.of(quantity, unit), Amount.of(short, unit))
-        for (kind, unit), (numbers, quantity, short) in sorted(found.items(), key=lambda pair: (-pair[1][1], pair[0]))
+        KindTotal(kind, numbers, Amount.of(quantity, unit), Amount.of(short, unit), Amount.of(besides, unit))
+        for (kind, unit), (numbers, quantity, short, besides) in sorted(
+            found.items(), key=lambda pair: (-pair[1][1], pair[0])
+        )
     )
 
 

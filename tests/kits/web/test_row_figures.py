@@ -105,3 +105,12 @@ def test_rows_beyond_the_most_are_not_worked_out():
 def test_amounts_of_measured_parts_say_their_unit():
     (much, left) = RowFigures(plan(engine_shop())).of("expiring", "CS-34-U", "NV-2104", unit="mm")
     assert (much.figure, left.figure) == ("9 mm", "4 mm")
+
+
+def test_totals_by_kind_say_what_the_bench_adds_by_itself(demo_shop, reader):
+    """Of 244 g of grease only the gram of oxygen-rated grease is counted; the rest stands on the bench."""
+    for batch, told in (
+        ("Spring refit", "grease 1 1 g and 243 g from the bench, not counted"),
+        ("Easter stop", "grease 0 and 178 g from the bench, not counted"),
+    ):
+        assert told in sheet_of(reader.get(f"/batches/{batch}/")).replace("\xa0", " ")
