@@ -79,6 +79,7 @@ class ToDo:
     ``packs``, ``order_quantity`` (millionths) and ``price`` are those of its row on the purchase list, so they serve
     all jobs that lack it; 0 and None when nothing has to be bought. ``here_on`` is when a purchase of today is here,
     ``need_on`` the first day on which the jobs of the row need what comes with an order. ``parts`` are what is held.
+    ``hurry_too``: some of what the jobs lack is on an order that comes too late, which the listed purchase leaves so.
     """
 
     name: str
@@ -89,6 +90,7 @@ class ToDo:
     price: Decimal | None = None
     here_on: date | None = None
     need_on: date | None = None
+    hurry_too: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,7 +180,7 @@ class _Releases:
         self.awaited = awaited_from_overdue(plan)
         self.held = self._held(instead)
         self.bought: dict[int, BuyRow] = {row.item: row for row in plan.buy}
-        self.needed, self.lacked = _own_needs(plan)
+        self.needed, self.lacked, self.late = _own_needs(plan)
 
     def _held(self, instead: Mapping[tuple[str, str], str]) -> dict[int, frozenset[Hold]]:
         askers, items = self.plan.demand.askers, self.plan.demand.structure.items
@@ -216,7 +218,17 @@ class _Releases:
             return ToDo(hold.name, hold.instead, part)
         if row is not None and row.short:
             here, purchase = row.purchase.arrives_on, row.purchase
-            return ToDo(hold.name, "buy", part, purchase.packs, purchase.order_quantity, purchase.price, _day(here))
+            late = any((job, item) in self.late for job in jobs)
+            return ToDo(
+                hold.name,
+                "buy",
+                part,
+                purchase.packs,
+                purchase.order_quantity,
+                purchase.price,
+                _day(here),
+                hurry_too=late,
+            )
         if item not in self.lacked:
             return ToDo(hold.name, "pack", part)
         return ToDo(hold.name, "hurry", part, here_on=_day(self._arrival(item)))
@@ -250,7 +262,10 @@ class _Releases:
         return self.plan.book.choose(item, quantity, need).arrives_on
 
     def _in_time(self, job: int) -> bool:
-        """Whether all that holds a job could be here in time; an overdue order counts as coming today."""
+        """Whether all that holds a job could be here in time; an overdue order counts as coming today.
+
+        What is bought as listed does not come sooner where the job draws some of the part from a late order.
+        """
         index = self.plan.demand.structure.index
         for hold in self.held[job]:
             if hold.is_order or hold.instead:
@@ -260,25 +275,30 @@ class _Releases:
             here = None if need is None else self._arrival(item)
             if need is None or here is None or here > need:
                 return False
+            if (job, item) in self.late and item in self.bought and self.bought[item].short:
+                return False
         return True
 
 
-def _own_needs(plan: Plan) -> tuple[dict[tuple[int, int], int], dict[int, tuple[int, int]]]:
-    """What sure pieces lack or wait too long for: the first day that would do by job and item, and by item the
-    quantity with its first need day.
+def _own_needs(plan: Plan) -> tuple[dict[tuple[int, int], int], dict[int, tuple[int, int]], set[tuple[int, int]]]:
+    """What sure pieces lack or wait too long for: the first day that would do by job and item, by item the quantity
+    with its first need day, and what of it is on an order that comes too late, by job and item.
     """
     pieces, draws = plan.netting.pieces, plan.netting.draws
     needed: dict[tuple[int, int], int] = {}
     lacked: dict[int, tuple[int, int]] = {}
+    on_order: set[tuple[int, int]] = set()
     late = ((draws.supply == UNCOVERED) | plan.found.late_draw) & ~pieces.wear[draws.piece]
     for row in np.flatnonzero(late).tolist():
         piece, quantity = int(draws.piece[row]), int(draws.quantity[row])
         item, need = int(pieces.item[piece]), int(pieces.need_day[piece])
         key = (int(pieces.job[piece]), item)
         needed[key] = min(needed.get(key, NEVER), _day_that_would_do(plan, piece))
+        if draws.supply[row] != UNCOVERED:
+            on_order.add(key)
         sofar, first = lacked.get(item, (0, NEVER))
         lacked[item] = (sofar + quantity, min(first, need))
-    return needed, lacked
+    return needed, lacked, on_order
 
 
 def _day_that_would_do(plan: Plan, piece: int) -> int:

@@ -151,6 +151,16 @@ def test_an_order_that_comes_late_is_hurried_not_bought():
     assert (hurry.means, hurry.price, hurry.here_on, found.in_time) == ("hurry", None, march(6), ("J-1",))
 
 
+def test_a_purchase_that_leaves_a_part_on_a_late_order_is_not_called_in_time():
+    """Two rings are on an order that comes too late, one on none: to buy the one does not make the job whole."""
+    shop = rings(3, orders=[order("RING", 2, march(20))], offers=[offer("RING", "1.00", lead_days=2)])
+    (found,) = what_frees(plan(shop)).singles
+    (buy,) = found.to_do
+    assert (buy.means, buy.order_quantity, buy.hurry_too, found.jobs, found.in_time) == (
+        "buy", ONE, True, ("J-1",), ()
+    )  # fmt: skip
+
+
 def test_a_kit_late_by_its_packing_time_alone_is_packed_sooner():
     shop = make_shop(
         [renew("PUMP", "K"), holds("K", "RING")],
