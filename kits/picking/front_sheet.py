@@ -43,6 +43,12 @@ class RoundRow:
     started_by: str
     started_at: datetime
     state: str
+    cleanliness: str
+
+    @property
+    def class_says(self) -> str:
+        """How the class of a clean round is called; empty for an ordinary one."""
+        return "" if self.cleanliness == Cleanliness.NORMAL else CLASS_SAYS[Cleanliness(self.cleanliness)]
 
 
 @dataclass(frozen=True, slots=True)
@@ -242,6 +248,7 @@ def _rounds(states: Collection[RoundState], most: int) -> list[RoundRow]:
             "started_by__username",
             "started_at",
             "state",
+            "cleanliness",
         )[:most]
     )
     return [
@@ -255,8 +262,9 @@ def _rounds(states: Collection[RoundState], most: int) -> list[RoundRow]:
             started_by=by or "",
             started_at=at,
             state=RoundState(state).label.lower(),
+            cleanliness=cleanliness,
         )
-        for number, for_what, jobs, lines, not_picked, short, by, at, state in rows
+        for number, for_what, jobs, lines, not_picked, short, by, at, state, cleanliness in rows
     ]
 
 

@@ -301,6 +301,7 @@ def test_clean_jobs_stand_apart_with_a_round_of_their_own(clerk):
     assert "J-1 is ordinary, J-2 is oxygen-clean: start a round of its own for each class." in sheet_of(answer)
     start(clerk, "J-2")
     number = PickRound.objects.get().pk
+    assert f"{number} J-2 oxygen-clean 0 of" in sheet_of(clerk.get("/picking/"))
     sheet = sheet_of(clerk.get(f"/picking/{number}/"))
     assert f"Round {number}: oxygen-clean" in sheet
     assert "J-2 bag 1, ordinary parts only" in sheet
