@@ -26,6 +26,7 @@ TABLES = (
     "/purchasing/",
     "/purchasing/due/",
     "/purchasing/offers/",
+    "/purchasing/quotes/",
     "/storeroom/",
     "/storeroom/receive/",
     "/storeroom/put-away/",
