@@ -28,12 +28,12 @@ class LotLife:
 
 @dataclass(frozen=True, slots=True)
 class AskedLife:
-    """What the plan asks of a lot that does not last to it: for builds up to a day, so cured in a quarter or later.
+    """What the plan asks of a lot that does not last to it: to last to a day, so to be cured in a quarter or later.
 
     ``leaves_short`` are the jobs and other needs that go short because the lot is no younger.
     """
 
-    builds_to: date
+    lasts_to: date
     oldest_cure: str
     leaves_short: tuple[tuple[str, Amount], ...]
 
@@ -60,8 +60,9 @@ def too_old(item: Item, life: LotLife, asked: AskedLife | None) -> str:
         left = "no known last day of use" if life.end is None else f"life left to {life.end:%d %b %Y}"
         lacks.append(f"has {left}, less than the {item.min_life_at_receipt} asked for at receipt")
     if asked is not None:
-        cured = f", so was to be cured in {asked.oldest_cure} or later" if asked.oldest_cure else ""
-        lacks.append(f"is bought for builds up to {asked.builds_to:%d %b %Y}{cured}")
+        may_be = "" if lacks or life.end is None else f"may be used up to {life.end:%d %b %Y}, but "
+        cured = f" (cured in {asked.oldest_cure} or later)" if asked.oldest_cure else ""
+        lacks.append(f"{may_be}has to last to {asked.lasts_to:%d %b %Y}{cured}")
     if not lacks:
         return ""
     return f"{', and '.join(lacks)}; {_leaves_short(asked.leaves_short if asked else ())}"
@@ -70,6 +71,7 @@ def too_old(item: Item, life: LotLife, asked: AskedLife | None) -> str:
 def _leaves_short(jobs: Sequence[tuple[str, Amount]]) -> str:
     if not jobs:
         return "it leaves no job short"
-    said = [f"{name} by {amount.text}" for name, amount in jobs[:MOST_NAMED]]
+    (first, amount), *others = jobs[:MOST_NAMED]
+    said = [f"{first} short by {amount.text}", *(f"{name} by {lacks.text}" for name, lacks in others)]
     said += [f"{len(jobs) - MOST_NAMED} more"] if len(jobs) > MOST_NAMED else []
-    return f"it leaves short {' and '.join(filter(None, (', '.join(said[:-1]), said[-1])))}"
+    return f"it leaves {' and '.join(filter(None, (', '.join(said[:-1]), said[-1])))}"

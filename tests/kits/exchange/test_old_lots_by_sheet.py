@@ -21,7 +21,7 @@ from tests.kits.persons import person_of
 pytestmark = pytest.mark.django_db
 
 LINES = ["part_number", "lot", "quantity", "place", "last_use", "received", "condition"]
-SAYS = "the lot is bought for builds up to 24 Apr 2026, so was to be cured in 2Q2011 or later; it leaves short"
+SAYS = "the lot may be used up to 20 Mar 2026, but has to last to 24 Apr 2026 (cured in 2Q2011 or later); it leaves"
 DEMAND = {
     **SHOP,
     "Orders": [SHOP["Orders"][0]],
@@ -47,8 +47,8 @@ def asked(sheets):
 
 def test_new_lot_that_does_not_last_is_asked_about_in_the_preview_with_whom_it_leaves_short(shop):
     assert asked(rings()) == [
-        f'lists.xlsx, Lots row 2, last_use "2026-03-20": {SAYS} van by 12: put it into quarantine, or say why it is '
-        "accepted."
+        f'lists.xlsx, Lots row 2, last_use "2026-03-20": {SAYS} van short by 12: '
+        "put it into quarantine, or say why it is accepted."
     ]
 
 
@@ -88,7 +88,7 @@ def test_order_that_goes_with_the_lot_is_what_it_was_bought_for(shop):
     assert asked(rings()) == []
     less = [SHOP["Orders"][0], [*SHOP["Orders"][1][:4], 6, *SHOP["Orders"][1][5:]]]
     (says,) = asked(rings(Orders=less))
-    assert "it leaves short van by 6" in says
+    assert "it leaves van short by 6" in says
 
 
 def test_upload_waits_for_a_reason_that_then_stands_with_the_postings(shop):
@@ -117,7 +117,7 @@ def old_list(shop, tmp_path):
 def test_command_stores_no_old_lot_without_a_reason(old_list, said, capsys):
     with pytest.raises(CommandError, match="say with --because why old lots are accepted"):
         call_command("load", old_list, *said)
-    assert f"{SAYS} van by 12" in capsys.readouterr().err
+    assert f"{SAYS} van short by 12" in capsys.readouterr().err
     assert not Lot.objects.filter(lot="OLD").exists()
     assert not Upload.objects.exists()
 

@@ -88,27 +88,31 @@ def test_lot_with_too_little_life_is_refused_or_accepted_with_a_reason(door):
     assert posting.reason == "too little life left, accepted: for J-1, built next week"
 
 
-JULY = date(2026, 7, 16)
-ASKED = AskedLife(JULY, "3Q2021", (("J-2", Amount(2 * ONE)), ("J-3", Amount(ONE))))
+JULY = date(2030, 7, 16)
+ASKED = AskedLife(JULY, "3Q2025", (("J-2", Amount(2 * ONE)), ("J-3", Amount(ONE))))
 
 
 def test_lot_that_does_not_last_to_what_it_was_bought_for_is_refused_and_says_whom_it_leaves_short(door):
     with pytest.raises(StockRefusal) as refused:
         door.receive(door.lot(40, cure="1Q25"), asked={0: ASKED})
     assert str(refused.value) == (
-        "Lot L-1 of OR-1 is bought for builds up to 16 Jul 2026, so was to be cured in 3Q2021 or later; it leaves "
-        "short J-2 by 2 and J-3 by 1: send it back, receive it into quarantine, or say why it is accepted."
+        "Lot L-1 of OR-1 may be used up to 31 Mar 2030, but has to last to 16 Jul 2030 (cured in 3Q2025 or later); it "
+        "leaves J-2 short by 2 and J-3 by 1: send it back, receive it into quarantine, or say why it is accepted."
     )
 
 
 def test_both_lacks_of_life_stand_in_one_sentence(door):
-    with pytest.raises(StockRefusal, match=r"asked for at receipt, and is bought for builds up to .* leaves no job"):
+    with pytest.raises(
+        StockRefusal, match=r"asked for at receipt, and has to last to 16 Jul 2030; it leaves no job short"
+    ):
         door.receive(door.lot(40, cure="1Q23"), asked={0: AskedLife(JULY, "", ())})
 
 
 def test_many_jobs_that_go_short_are_counted(door):
     many = tuple((f"J-{number}", Amount(ONE)) for number in range(8))
-    with pytest.raises(StockRefusal, match="short J-0 by 1, J-1 by 1, J-2 by 1, J-3 by 1, J-4 by 1 and 3 more:"):
+    with pytest.raises(
+        StockRefusal, match="it leaves J-0 short by 1, J-1 by 1, J-2 by 1, J-3 by 1, J-4 by 1 and 3 more:"
+    ):
         door.receive(door.lot(40), asked={0: AskedLife(JULY, "", many)})
 
 

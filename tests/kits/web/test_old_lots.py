@@ -37,9 +37,9 @@ WITHOUT = "/storeroom/receive/parts/CO-1/"
     ("order", "use_by", "short"),
     [
         # The first job would take 120 of it beside the 500 that lie there, the second the other 380.
-        (True, BEFORE, "short J-1 by 120 mm and J-2 by 380 mm"),
+        (True, BEFORE, "J-1 short by 120 mm and J-2 by 380 mm"),
         # The order serves the first job and 380 of the second.
-        (False, BEFORE, "short J-2 by 240 mm"),
+        (False, BEFORE, "J-2 short by 240 mm"),
         # The first job takes it, and leaves the second what lies there.
         (True, BETWEEN, "no job short"),
     ],
@@ -48,7 +48,7 @@ def test_old_lot_is_stopped_at_the_door_and_says_which_job_it_leaves_short(clerk
     answer = tap(clerk, on_order() if order else WITHOUT, cord(use_by_1=use_by))
     assert answer.status_code == 409
     says = sheet_of(answer)
-    assert f"builds up to 24 Mar 2026, so was to be cured in 1Q2011 or later; it leaves {short}: send it back" in says
+    assert f"but has to last to 24 Mar 2026 (cured in 1Q2011 or later); it leaves {short}: send it back" in says
     assert "Too little life left: why it is taken" in says
     assert not Lot.objects.filter(item__part_number="CO-1").exclude(lot="C-2").exists()
 
@@ -89,7 +89,7 @@ def test_list_with_an_old_lot_is_loaded_for_a_reason_that_the_page_asks_for(clie
     address = client.post("/upload/", {"lists": SimpleUploadedFile("lots.csv", rows.encode())}).headers["Location"]
     page = client.get(address)
     says = sheet_of(page)
-    assert "it leaves short J-2 by 240 mm" in says
+    assert "it leaves J-2 short by 240 mm" in says
     assert "Why old lots are accepted" in says
     (seen,) = re.findall(r'name="meant" value="([^"]+)"', page.content.decode())
     refused = client.post(f"{address}confirm/", {"load": "1", "meant": seen, "because": ""}, follow=True)
