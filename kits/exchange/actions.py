@@ -352,7 +352,7 @@ class _Load:
                 if shop is not None and not faults:
                     add_afterthoughts(spoken, shop.catalog, found)
                     remark_returns(sheets, shop, found)
-                    ask_about_old_lots(arrivals, shop, prepared.today, found)
+                    ask_about_old_lots(arrivals, shop, prepared.sheets, prepared.today, found)
                 self._leave_if(self._waits_for_an_answer(found))
                 stored = self.keep and any(sheet.changes_something for sheet in sheets)
                 if keeper is not None and self.upload is not None:

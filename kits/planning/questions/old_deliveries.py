@@ -29,7 +29,8 @@ def asked_of_delivery(
 ) -> dict[int, AskedLife]:
     """What is asked of those lots of a delivery that do not last to it, by their place in it.
 
-    A plan is made only where a lot dies before the last build; where the lists allow none, nothing is asked.
+    What comes without an order is held against the open orders of the part all the same, the first promised first. A
+    plan is made only where a lot dies before the last build; where the lists allow none, nothing is asked.
     """
     coming = [_as_planned(item, lot, today) for lot in lots]
     end = _latest_day()
@@ -37,18 +38,26 @@ def asked_of_delivery(
         return {}
     try:
         now = plan_now(today)
-        orders = _less(now.shop.orders, line, sum(lot.quantity for lot in lots))
+        orders = _less(now.shop.orders, item.part_number, sum(lot.quantity for lot in lots), line)
         found = old_lots(replace(now.shop, orders=orders, stamp=""), coming, reading_of(now).lists.compiled)
     except BomError:
         return {}
     return {one.place: _asked(one, item.stock_unit) for one in found}
 
 
-def asked_of_lots(shop: Shop, names: Collection[tuple[str, str]]) -> Mapping[tuple[str, str], AskedLife]:
-    """The same of lots that a list has brought and the shop holds already, by part number and lot."""
+def asked_of_lots(
+    shop: Shop, names: Collection[tuple[str, str]], *, with_orders: bool
+) -> Mapping[tuple[str, str], AskedLife]:
+    """The same of lots that a list has brought and the shop holds already, by part number and lot.
+
+    ``with_orders`` says that the list brought the orders as well, which then are what is still to come.
+    """
     new = [lot for lot in shop.lots if (lot.part_number, lot.lot) in names]
     rest = tuple(lot for lot in shop.lots if (lot.part_number, lot.lot) not in names)
-    found = old_lots(replace(shop, lots=rest, stamp=""), new)
+    orders = shop.orders
+    for lot in () if with_orders else new:
+        orders = _less(orders, lot.part_number, lot.quantity)
+    found = old_lots(replace(shop, lots=rest, orders=orders, stamp=""), new)
     units = item_names({new[one.place].part_number for one in found})
     return {
         (lot.part_number, lot.lot): _asked(one, units[lot.part_number].unit)
@@ -76,15 +85,18 @@ def _as_planned(item: Item, lot: DeliveredLot, today: date) -> PlannedLot:
     )
 
 
-def _less(orders: Sequence[PlannedOrder], line: OrderLine | None, came: int) -> tuple[PlannedOrder, ...]:
-    """The open orders as they are once a delivery is taken off its line."""
-    if line is None:
-        return tuple(orders)
-    left = (
-        replace(one, quantity=max(0, one.quantity - came)) if (one.order, one.line) == (line.order, line.line) else one
-        for one in orders
-    )
-    return tuple(one for one in left if one.quantity)
+def _less(
+    orders: Sequence[PlannedOrder], part_number: str, came: int, line: OrderLine | None = None
+) -> tuple[PlannedOrder, ...]:
+    """The open orders once what came of a part is taken off its line, or off all that may have brought it."""
+    left = []
+    for one in orders:
+        brings = one.part_number == part_number and (line is None or (one.order, one.line) == (line.order, line.line))
+        taken = min(came, one.quantity) if brings else 0
+        came -= taken
+        if taken < one.quantity:
+            left.append(replace(one, quantity=one.quantity - taken))
+    return tuple(left)
 
 
 def _asked(one: OldLot, unit: str) -> AskedLife:

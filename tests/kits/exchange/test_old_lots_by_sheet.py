@@ -81,11 +81,21 @@ def test_minimum_life_is_counted_from_the_day_of_receipt(shop):
     )
 
 
-def test_order_that_goes_with_the_lot_is_what_it_was_bought_for(shop):
-    """One file brings the lot, and the order without what has come of it."""
-    ordered = {"Orders": [*SHOP["Orders"]]}
-    assert load_sheets(ordered).stored
+def test_lot_is_held_against_the_open_order_that_it_may_have_come_of(shop):
+    assert load_sheets({"Orders": SHOP["Orders"]}).stored
+    assert asked(rings(quantity=9)) == [], "12 lie there, and 16 of the order are still to come"
+    (says,) = asked(rings(quantity=25))
+    assert "it leaves van short by 12" in says
+
+
+def test_lot_is_taken_off_one_of_two_orders_only(shop):
+    lines = [["PO-1", number, "Ring House", "OR-014", 12, date(2026, 3, 20)] for number in "12"]
+    assert load_sheets({"Orders": [SHOP["Orders"][0], *lines]}).stored
     assert asked(rings()) == []
+
+
+def test_orders_that_come_in_the_same_file_are_what_is_still_to_come(shop):
+    assert asked(rings(quantity=25, Orders=SHOP["Orders"])) == []
     less = [SHOP["Orders"][0], [*SHOP["Orders"][1][:4], 6, *SHOP["Orders"][1][5:]]]
     (says,) = asked(rings(Orders=less))
     assert "it leaves van short by 6" in says

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 
 from bom.values import Shop
 from kits.catalog.folding import fold
-from kits.exchange.sheets.layouts import LOTS
+from kits.exchange.sheets.layouts import LOTS, ORDERS
 from kits.exchange.sheets.records import Record
 from kits.exchange.uploads.problems import Findings
 from kits.planning.questions.old_deliveries import asked_of_lots
@@ -48,10 +48,19 @@ def arrivals_of(records: Sequence[Record]) -> tuple[Arrival, ...]:
     return tuple(found.values())
 
 
-def ask_about_old_lots(arrivals: Sequence[Arrival], shop: Shop, today: date, findings: Findings) -> None:
-    """Ask about the lots that are older than was asked for, once they are stored; ``shop`` has them."""
+def ask_about_old_lots(
+    arrivals: Sequence[Arrival], shop: Shop, sheets: Collection[str], today: date, findings: Findings
+) -> None:
+    """Ask about the lots that are older than was asked for, once they are stored; ``shop`` has them.
+
+    ``sheets`` came with them: where the orders did, they are as they stand now that the lots are here.
+    """
+    if not arrivals:
+        return
     stored = {(lot.item.folded, lot.folded): lot for lot in _stored(arrivals)}
-    asked = asked_of_lots(shop, {(lot.item.part_number, lot.lot) for lot in stored.values()})
+    asked = asked_of_lots(
+        shop, {(lot.item.part_number, lot.lot) for lot in stored.values()}, with_orders=ORDERS.name in sheets
+    )
     for arrival in arrivals:
         lot = stored[arrival.part_number, arrival.lot]
         life = life_of(lot.item, LotFacts(received_on=lot.received_on), lot, today)

@@ -39,7 +39,9 @@ class Command(BaseCommand):
             ) from error
         keep_to_the_file_that_is_there()
         scheme = "https behind your proxy" if settings.SECURE else "http"
-        places = ", ".join(f"{host}:{port}" for host, port in server.effective_listen)
+        places = ", ".join(
+            f"[{host}]:{port}" if ":" in host else f"{host}:{port}" for host, port in server.effective_listen
+        )
         self.stdout.write(f"Serving {', '.join(settings.ALLOWED_HOSTS)} on {places} ({scheme}).")
         self.stdout.flush()
         server.run()
