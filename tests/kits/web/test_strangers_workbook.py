@@ -55,7 +55,7 @@ def spoil(book):
 
 
 TOLD = [
-    "Lots row 3, part_number A3:A4 these cells are merged, so only the first of them holds a value undo the merging",
+    "Lots row 3, part_number OR-014 the cells A3:A4 are merged, so only the first of them holds a value undo the merging",
     "Items row 5, part_number 1234567890123460000 a number of more than 15 digits",
     "Items row 6, stock_unit pack it is a pack, not a unit",
     "Items row 7, part_number TOTAL this row looks like a total, not an entry delete the row",
@@ -69,7 +69,7 @@ TOLD = [
     "Structure row 6, quantity AR AR (as required) is no number write how many, or leave the line out",
     "Structure row 7, quantity (2) a number in brackets may mean less than nothing",
     "Structure row 8, unit kg CO-1 is kept in mm",
-    "Structure row 10, parent E-1 / OR-014 / h the structure line E-1 / OR-014 / h stands twice, first in row 9",
+    "Structure row 10, parent E-1 the structure line E-1 / OR-014 / h stands twice, first in row 9",
     "Structure row 11, quantity formula without a stored result the cell holds a formula whose result was never stored",
     "Lots row 2, quantity 1,500 it may mean 1.500 or 1500 write 1.500 or 1500",
     "names quarter 5: a year has the quarters 1 to 4 write it as 4Q20, 2020-Q4 or a date",
