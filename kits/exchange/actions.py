@@ -131,8 +131,11 @@ def keep_upload(
 
 def add_missing_items(*, upload: Upload, rows: Sequence[Mapping[str, str]], by: User, at: datetime) -> Upload:
     """Bring an upload in again with reviewed items that it lacked; the one before is put aside."""
-    findings = Findings()
-    for remark in outcome_from_json(upload.outcome).remarks:
+    findings, before = Findings(), outcome_from_json(upload.outcome)
+    for one in before.problems:
+        if not one.file and one.row is not None:  # what could not be read keeps standing
+            findings.refuse(one.sheet, one.row, one.column, one.value, one.reason, one.remedy)
+    for remark in before.remarks:
         for row in remark.rows or (None,) if not remark.file else ():
             findings.remark(remark.sheet, remark.column, remark.reason, row)
     withdraw_upload(upload=upload, by=by, at=at)

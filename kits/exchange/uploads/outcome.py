@@ -8,12 +8,13 @@ from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 from bom.reading import NeverAsked
+from kits.catalog.folding import fold
 from kits.exchange.reading.asking.list_names import UnknownList
 from kits.exchange.reading.asking.strange_headings import StrangeSheet, strange_as_json, strange_from_json
 from kits.exchange.reading.codepages import TextReading
 from kits.exchange.sheets.layouts import LOTS, SHEETS
 from kits.exchange.sheets.sheet_resources import MOST_KEPT, ColumnChange
-from kits.exchange.uploads.problems import Findings, MissingItem, Problem, Remark
+from kits.exchange.uploads.problems import NO_ITEM, Findings, MissingItem, Problem, Remark
 from kits.exchange.uploads.row_changes import CHANGED, NEW, SAME, RowChange, SheetChange
 
 
@@ -36,6 +37,18 @@ class Outcome:
     unknown: tuple[UnknownList, ...] = ()
     texts: tuple[TextReading, ...] = ()
     missing: tuple[MissingItem, ...] = ()
+
+    @property
+    def unsettled(self) -> tuple[Problem, ...]:
+        """The problems that stay when what nobody has yet is added, and numbers that look like known ones."""
+        added = {fold(one.number) for one in self.missing if not one.alike}
+        return tuple(one for one in self.problems if fold(one.reason.removeprefix(NO_ITEM)) not in added)
+
+    @property
+    def naming_missing(self) -> tuple[Problem, ...]:
+        """The problems that go when what nobody has yet is added as items."""
+        unsettled = set(self.unsettled)
+        return tuple(one for one in self.problems if one not in unsettled)
 
     @property
     def asked(self) -> str:

@@ -17,6 +17,7 @@ from kits.exchange.reading.codepages import TextReading
 from kits.exchange.sheets.layouts import fold_heading
 
 MOST_PROBLEMS = 10_000
+NO_ITEM = "there is no item "
 IF_MEANT = "correct it, or say that it is meant"
 _LONGEST_WRITTEN_OUT = 1e30
 _LONG_WORD = re.compile(r"\S{61,}")

@@ -57,6 +57,7 @@ def show_upload(request: HttpRequest, upload: int) -> HttpResponse:
     outcome = outcome_from_json(kept.outcome)
     preview = upload_preview(outcome, request.GET.get("show", ""), request.GET.get("sheet", ""))
     context = {"upload": kept, "outcome": outcome, "preview": preview, "door": "schedule"}
+    context["problems"] = outcome.unsettled if kept.state == UploadState.REFUSED else outcome.problems
     context["pasted_sheet"] = pasted_sheet(kept)
     context["again"] = _field_of(kept)
     context["refused"] = _closed_to(cast(User, request.user), kept)

@@ -287,6 +287,12 @@ def test_the_first_line_that_it_stumbled_on_is_named_when_nothing_was_understood
     )
 
 
+def test_a_single_line_that_says_nothing_does_not_hide_that_nothing_says_what_holds_the_others():
+    says = refusal_of("qty;part\n1;A\n2;B\n3;")
+    assert says.startswith("0 of 3 lines were understood: ")
+    assert "nothing says what holds them" in says
+
+
 def test_how_many_lines_were_understood_is_always_said():
     findings = Findings()
     rows_of("level\tpart\tqty\n0\tP-9\t\n1\tE-9\t1\n3\tSE-9\t1", findings)
@@ -320,12 +326,158 @@ def test_the_innermost_of_several_named_holders_holds_the_part():
     ]
 
 
+TABLES = (
+    "# Cart\n\nAll sizes are in mm.\n\n## Frame\n\n"
+    "| Item | Qty | Link |\n|---|---|---|\nbar | 4 |\n| screw M3*10 | 16 | |\n\n"
+    "## Care\n\nnone\n\n## 2. Drive\n\n| Item | Qty | Link |\n|---|---|---|\n| [motor](http://a.example) | 2 | |\n\n## Thanks\n\nto all\n"
+)
+
+
 def test_titles_among_the_lines_name_what_holds_those_below_them():
-    head = "| Item | Qty |\n|---|---|"
-    text = f"# Parts\n\n## Frame\n\n{head}\n| bar | 4 |\n| screw | 16 |\n\n## Drive\n\n{head}\n| motor | 2 |"
-    assert lines_of(rows_of(text)) == [("Frame", "bar", "4"), ("Frame", "screw", "16"), ("Drive", "motor", "2")]
     text = "part;what;qty\nFrame;;\nB-9;bar;4\nDrive;;\nM-9;motor;2"
     assert lines_of(rows_of(text)) == [("Frame", "B-9", "4"), ("Drive", "M-9", "2")]
+    text = "| Item | Qty |\n|---|---|\n| bar | 4 |\n\nDrive\n\n| motor | 2 |"
+    assert lines_of(rows_of(f"Frame\n\n{text}")) == [("Frame", "bar", "4"), ("Drive", "motor", "2")]
+
+
+@pytest.mark.parametrize("text", ["P-9:\t1\n  E-9:\t2\n    CK-9\t1", "- P-9:\n  - 2x E-9:\n    - 1x CK-9"])
+def test_a_colon_makes_no_title_of_a_line_with_a_count(text):
+    assert lines_of(rows_of(text)) == [("P-9", "E-9", "2"), ("E-9", "CK-9", "1")]
+
+
+def test_a_title_of_lower_rank_counts_as_one_in_that_of_the_higher():
+    findings = Findings()
+    assert lines_of(rows_of(TABLES, findings)) == [
+        ("Cart", "Frame", "1"),
+        ("Frame", "bar", "4"),
+        ("Frame", "screw M3*10", "16"),
+        ("Cart", "Drive", "1"),
+        ("Drive", "motor", "2"),
+    ]
+    said = " ".join(remark.says for remark in findings.remarks)
+    assert "rows 5, 16, quantity: a title counts as one of what it names" in said
+    assert "rows 3, 12, 14, 22, 24: totals, remarks and other rows without a part were not read" in said
+
+
+def test_what_was_said_to_hold_the_topmost_lines_takes_the_place_of_the_title_of_all():
+    assert lines_of(rows_of(TABLES, parent="P-1"))[0] == ("P-1", "Frame", "1")
+    text = "part;qty\nFrame;\nB-9;4\nDrive;\nM-9;2"
+    assert lines_of(rows_of(text, parent="P-1")) == [
+        ("P-1", "Frame", "1"),
+        ("Frame", "B-9", "4"),
+        ("P-1", "Drive", "1"),
+        ("Drive", "M-9", "2"),
+    ]
+
+
+def test_a_title_that_is_written_again_counts_once_in_what_holds_it():
+    text = "part;qty\nFrame;\nB-9;4\nDrive;\nM-9;2\nFrame;\nS-9;1"
+    assert lines_of(rows_of(text, parent="P-1")) == [
+        ("P-1", "Frame", "1"),
+        ("Frame", "B-9", "4"),
+        ("P-1", "Drive", "1"),
+        ("Drive", "M-9", "2"),
+        ("Frame", "S-9", "1"),
+    ]
+
+
+MARKED = """# Cart: what it is made of
+
+Look through the box first.
+
+## What is in it...
+- 1x control board: this one is the small green one, and it sits on the base
+- 6x M3*10 or M3*12 screws *(short)*
+- 1x short grey cable to reach the board with before its cover is on
+- 1x [rivet tool](http://a.example/tool)
+
+- **Printed parts**: print them yourself or take them from the box, where they lie on top:
+    - 1x [base](http://a.example/base)
+    - ends:
+        - 2x cap (`cap.stl`)
+- **Wheels**:
+    - 4x wheel *(all alike)*
+
+[**Next page**](next.md)
+"""
+
+
+def test_marked_text_is_read_by_its_headings_bullets_and_words_in_bold():
+    findings = Findings()
+    assert lines_of(rows_of(MARKED, findings)) == [
+        ("Cart: what it is made of", "What is in it...", "1"),
+        ("What is in it...", "control board", "1"),
+        ("What is in it...", "M3*10 or M3*12 screws (short)", "6"),
+        ("What is in it...", "short grey cable to reach the board with before its cover is on", "1"),
+        ("What is in it...", "rivet tool", "1"),
+        ("What is in it...", "Printed parts", "1"),
+        ("Printed parts", "base", "1"),
+        ("Printed parts", "ends", "1"),
+        ("ends", "cap (cap.stl)", "2"),
+        ("What is in it...", "Wheels", "1"),
+        ("Wheels", "wheel (all alike)", "4"),
+    ]
+    said = " ".join(remark.says for remark in findings.remarks)
+    assert "12 of 12 lines were understood" in said
+    assert "rows 4, 19: totals, remarks and other rows without a part were not read" in said
+    assert findings.described["control board"][0].startswith("control board: this one is the small green one")
+
+
+def test_a_title_that_stands_below_several_others_is_a_kind_of_part_and_holds_nothing():
+    text = (
+        "# Robot\n## Legs\n![](legs.jpg)\n**Printed:**\n- 2x shin\n**Motors:**\n- 8x drive\n"
+        "## Head\n**Printed:**\n- 1x face\n**Sound:**\n- 2x speaker\n## Tools\nYours.\n"
+    )
+    findings = Findings()
+    assert lines_of(rows_of(text, findings)) == [
+        ("Robot", "Legs", "1"),
+        ("Legs", "shin", "2"),
+        ("Legs", "Motors", "1"),
+        ("Motors", "drive", "8"),
+        ("Robot", "Head", "1"),
+        ("Head", "face", "1"),
+        ("Head", "Sound", "1"),
+        ("Sound", "speaker", "2"),
+    ]
+    said = " ".join(remark.says for remark in findings.remarks)
+    assert "rows 5, 10: titles that stand below several others are read as kinds of parts" in said
+
+
+def test_blank_does_not_mean_the_same_as_above_where_nearly_every_row_says_what_holds_it():
+    rows = ["qty | part | for", "-- | --", *(f"2 | rod {number} | bed" for number in range(6))]
+    rows += ["1 | fan | head", "4 | foot |", "1 | nozzle | head", "1 | fuse | box", "3", "TBD cables"]
+    findings = Findings()
+    assert lines_of(rows_of("\n".join(rows), findings))[6:] == [
+        ("head", "fan", "1"),
+        ("head", "nozzle", "1"),
+        ("box", "fuse", "1"),
+    ]
+    assert [(problem.row, problem.value, problem.reason) for problem in findings.problems] == [
+        (13, "", "no part number or no depth can be made out"),
+        (10, "foot", "it holds nothing, and nothing says what holds it"),
+    ]
+    said = " ".join(remark.says for remark in findings.remarks)
+    assert "9 of 11 lines were understood; the first that was not is row 10" in said
+    assert "row 14: totals, remarks and other rows without a part were not read" in said
+    assert lines_of(rows_of("\n".join(rows), parent="P-1"))[7] == ("P-1", "foot", "4")
+    once = ["qty\tpart\tfor", *(f"2\trod {number}\tbed {number}" for number in range(10)), "4\tfoot\t"]
+    assert lines_of(rows_of("\n".join(once)))[-1] == ("bed 9", "foot", "4")
+
+
+def test_a_row_with_more_cells_than_headings_is_refused_also_in_a_table_of_pipes():
+    text = "Frame\n\nPart|What|Qty\n---|---|---\nA-9|bar|1\nB-9|rod|1C-9|cap|1\nD-9|pin|2"
+    assert problems_of(text, parent="P-1") == [(6, "B-9", "this row has more cells than there are headings")]
+
+
+def test_a_number_sign_may_head_a_column_of_a_table_of_pipes():
+    text = "# | Part | Qty\n--|--|--\n1 | A-9 | 1\n1.1 | B-9 | 2"
+    assert lines_of(rows_of(text)) == [("A-9", "B-9", "2")]
+
+
+def test_blank_rows_above_the_list_keep_the_numbers_of_those_below_right():
+    assert problems_of("\n\nlevel\tpart\tqty\n0\tP-9\t\n1\tE-9\t1\n3\tSE-9\t1") == [
+        (6, "SE-9", "its depth is 3, right after 1")
+    ]
 
 
 def test_a_part_that_stands_twice_in_one_holder_is_added_up():

@@ -159,3 +159,38 @@ def test_an_upload_without_rows_never_says_that_everything_is_stored(small_shop,
     sheet = sheet_of(send(keeper, b"part_number,description,kind,stock_unit\n", "items.csv"))
     assert "Nothing was found to load: no row of a list stands in it." in sheet
     assert "everything in it is stored already" not in sheet
+
+
+TORN = "level,part,what,qty\n0,P-7,small pump,1\n1,E-7,end, left,1\n1,HO-7,hose,2\n"
+
+
+def test_numbers_that_nobody_has_are_told_apart_from_the_other_problems(small_shop, keeper):
+    keeper.post("/upload/indented/", {"cells": TORN, "at_rebuild": "renew"})
+    page = keeper.get(f"/upload/{Upload.objects.get().pk}/")
+    sheet = sheet_of(page)
+    assert "1 problem, and 2 numbers that nobody has yet: nothing was stored" in sheet
+    assert "Put the problems below right first: what you add here goes with the list as it stands." in sheet
+    assert "there is no item" not in sheet.partition("Problems Where")[2]
+    assert "Structure row 4, child HO-7 there is no item HO-7" in sheet
+    outcome = page.context["outcome"]
+    assert {*outcome.naming_missing, *page.context["problems"]} == {*outcome.problems}
+
+
+def test_a_number_that_looks_like_a_known_one_stays_among_the_problems(small_shop, keeper):
+    keeper.post("/upload/indented/", {"cells": "BA1\t2\nXY-7\t1", "parent": "E-1", "at_rebuild": "renew"})
+    page = keeper.get(f"/upload/{Upload.objects.get().pk}/")
+    assert [(one.value, one.remedy) for one in page.context["problems"]] == [
+        ("BA1", "did you mean BA-1? Else add it to Items")
+    ]
+
+
+def test_what_could_not_be_read_still_keeps_the_list_out_when_its_new_items_are_added(small_shop, keeper):
+    keeper.post("/upload/indented/", {"cells": TORN, "at_rebuild": "renew"})
+    first = Upload.objects.get()
+    rows = {"0-part_number": "P-7", "0-description": "pump", "0-kind": "pump", "0-stock_unit": "each", "0-take": "on"}
+    rows |= {"1-part_number": "HO-7", "1-description": "hose", "1-kind": "part", "1-stock_unit": "each"}
+    sheet = sheet_of(keeper.post(f"/upload/{first.pk}/items/", {**rows, "1-take": "on"}, follow=True))
+    assert "1 problem: nothing was stored" in sheet
+    assert "Structure row 3, child E-7 this row has more cells than there are headings" in sheet
+    assert Upload.objects.first().state == UploadState.REFUSED
+    assert not Item.objects.filter(part_number="P-7").exists()

@@ -6,34 +6,53 @@ import csv
 import io
 import re
 from collections import Counter
+from typing import NamedTuple
 
 from kits.catalog.errors import Refusal
+from kits.exchange.reading.indented.marked_text import has_headings, heading, indented, is_marked, plain
 from kits.exchange.reading.pasted_text import as_lines
 
 _MARKS = (";", ",", "|")
 _RULE = re.compile(r"[\s|:+=-]*(?:-{2,}|={2,})[\s|:+=-]*")
-_LINK = re.compile(r"!?\[([^\]]*)\]\([^)]*\)")
 _TREE = re.compile(r"^[\s│|]*[├└|+`\\][─–-]{1,3}\s*")
 _SPACED = re.compile(r"(?<=\S) {2,}(?=\S)")
 _ENDS_IN_NUMBER = re.compile(r"(\s*(?:[.·>*-]\s*)*\S+)\s+(?:(\S.*?)\s+)?(\d+(?:[.,]\d+)?)\s*")
 
 
-def rows_of_text(text: str) -> tuple[list[list[str]], bool]:
-    """The lines of a text as rows of cells, and whether a mark that texts hold too parts them.
+class TakenApart(NamedTuple):
+    """Rows of cells; whether what parts them may stand in a text as well; at which places prose stood.
 
-    A blank line is an empty row, so that rows keep their numbers.
+    A blank line and a line of prose are empty rows, so that rows keep their numbers.
     """
+
+    rows: list[list[str]]
+    may_be_torn: bool = False
+    prose: frozenset[int] = frozenset()
+
+
+def rows_of_text(text: str) -> TakenApart:
+    """The lines of a text as rows of cells."""
     lines = as_lines(text)
+    broken = text.replace("\r\n", "\n").replace("\r", "\n")
+    lines = [""] * (len(broken) - len(broken.lstrip("\n"))) + lines
     if sum(bool(_TREE.match(line)) and not _RULE.fullmatch(line) for line in lines) > 1:
         lines = [_TREE.sub(lambda found: " " * len(found[0]), line) for line in lines]
     elif any(line.lstrip().startswith("|") for line in lines) or _has_rule(lines):
-        return [_of_table(line) for line in lines], False
+        return _of_table(lines)
+    elif is_marked(lines):
+        return _of_marked_text(lines)
     mark = _mark_of([line for line in lines if line.strip()])
     try:
         rows = _parted(lines, mark) if mark else [_of_spaces(line.expandtabs(4)) for line in lines]
-        return rows, mark in _MARKS
+        return TakenApart(rows, mark in _MARKS)
     except csv.Error as error:
         raise Refusal(f"The pasted text cannot be taken apart into cells ({error}): save it as a file.") from error
+
+
+def _of_marked_text(lines: list[str]) -> TakenApart:
+    rows = [[text] if (text := indented(line)) else [] for line in lines]
+    prose = (place for place, line in enumerate(lines) if line.strip() and not rows[place])
+    return TakenApart(rows, prose=frozenset(prose))
 
 
 def _parted(lines: list[str], mark: str) -> list[list[str]]:
@@ -45,14 +64,23 @@ def _has_rule(lines: list[str]) -> bool:
     return any("|" in line and _RULE.fullmatch(line) for line in lines)
 
 
-def _of_table(line: str) -> list[str]:
-    """A line of a table drawn with pipes; the rule below its headings is no row, and a title above it is one cell."""
-    if not line.strip() or ("-" in line and _RULE.fullmatch(line)):
-        return []
-    plain = _LINK.sub(r"\1", line).replace("**", "").replace("<br/>", " ").replace("<br>", " ")
-    if "|" not in plain:
-        return [plain.strip().lstrip("#").strip()]
-    return [cell.removeprefix(" ").rstrip() for cell in plain.strip().removeprefix("|").removesuffix("|").split("|")]
+def _of_table(lines: list[str]) -> TakenApart:
+    """A table drawn with pipes: the rule below its headings is no row, and a title above it is one cell."""
+    marked = has_headings(lines)
+    rows: list[list[str]] = []
+    prose = set()
+    for place, line in enumerate(lines):
+        text = heading(line) or plain(line)
+        if "|" in text:
+            is_rule = "-" in line and _RULE.fullmatch(line)
+            cells = text.strip().removeprefix("|").removesuffix("|").split("|")
+            rows.append([] if is_rule else [cell.removeprefix(" ").rstrip() for cell in cells])
+        elif not text.strip() or (marked and not heading(line)):
+            rows.append([])
+            prose.update([place] if text.strip() else [])
+        else:
+            rows.append([text])
+    return TakenApart(rows, may_be_torn=True, prose=frozenset(prose))
 
 
 def _mark_of(lines: list[str]) -> str:

@@ -83,6 +83,9 @@ _ROLES: dict[str, tuple[str, ...]] = {
         "module",
         "group",
         "system",
+        "for",
+        "usedin",
+        "usedon",
     ),
 }
 _ROLE_OF = {heading: role for role, headings in _ROLES.items() for heading in headings}

@@ -14,10 +14,12 @@ from __future__ import annotations
 
 import itertools
 import re
+from collections import defaultdict
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
 from kits.catalog.folding import fold
+from kits.exchange.reading.indented.cells import TakenApart
 from kits.exchange.reading.indented.columns import (
     GROUP,
     NAME,
@@ -40,6 +42,7 @@ from kits.exchange.reading.indented.columns import (
 from kits.exchange.reading.indented.columns import (
     OUTLINE as OUTLINE_COLUMN,
 )
+from kits.exchange.reading.indented.marked_text import rank_of
 from kits.exchange.reading.raw_sheets import is_blank
 
 SIGNS, LEVEL, OUTLINE, COLUMNS, GROUPS, TITLES = SHAPES = ("signs", "level", "outline", "columns", "groups", "titles")
@@ -59,6 +62,7 @@ _NUMBERED = re.compile(r"\d{1,4}(?:\.\d{1,4})*\.?")
 _COUNTED = re.compile(
     r"(?P<before>\d+)\s*[x×]\s+(?P<what>\S.*)|(?P<other>\S.*?)\s*(?:[x×]\s*(?P<after>\d+)|\((?P<in>\d+)\s*[x×]?\))"
 )
+_LED_BY_COUNT = re.compile(r"\d+\s*[x×]\s")
 _TOTALS = ("total", "subtotal", "sub-total", "grand total", "sum", "note", "notes")
 _DEEPEST = 15
 _LONGEST_TITLE = 60
@@ -90,13 +94,17 @@ class IndentedLine:
 
 @dataclass(frozen=True, slots=True)
 class IndentedList:
-    """The lines of a list, the shape in which it was read, its headings, and rows that are none of its lines."""
+    """The lines of a list, the shape in which it was read, its headings, and rows that are none of its lines.
+
+    ``above`` stand above the headings, ``notes`` among the lines; ``kinds`` are titles that hold nothing themselves.
+    """
 
     lines: list[IndentedLine]
     shape: str
     columns: Columns
     above: tuple[int, ...] = ()
     notes: tuple[int, ...] = ()
+    kinds: tuple[int, ...] = ()
 
     @property
     def has_headings(self) -> bool:
@@ -104,11 +112,9 @@ class IndentedList:
         return self.columns.headings >= 0
 
 
-def read_indented(rows: Sequence[Row], shape: str = "", *, may_be_torn: bool = False) -> IndentedList:
-    """Read the rows of an indented list; without ``shape`` it is found out.
-
-    ``may_be_torn`` says that what parts the cells may stand in a text as well.
-    """
+def read_indented(taken: TakenApart, shape: str = "") -> IndentedList:
+    """Read the rows of an indented list; without ``shape`` it is found out."""
+    rows = taken.rows
     columns = find_columns(rows)
     first = 1 if columns.headings >= 0 else 2
     numbered = [(number, row) for number, row in enumerate(rows, start=first) if filled(row)]
@@ -116,21 +122,35 @@ def read_indented(rows: Sequence[Row], shape: str = "", *, may_be_torn: bool = F
     if columns.headings >= 0:
         body = [(number, row) for number, row in body if not repeats_headings(row, rows[columns.headings])]
     shape = shape or _find_shape(columns, [row for _, row in body])
-    if shape == TITLES and columns.title >= 0:
-        body.insert(0, (columns.title + first, rows[columns.title]))
+    if shape == TITLES:
+        body[:0] = [(place + first, rows[place]) for place in _titles_above(rows, columns)]
     columns = columns if columns.places else _places_of(shape, [row for _, row in body], columns)
     notes = {number for number, row in body if _is_note(row, columns, shape)}
-    above = (
-        tuple(number for number, _ in numbered if number < body[0][0] and number - first != columns.headings)
-        if body
-        else ()
-    )
+    start = body[0][0] if body else 0
+    above = tuple(number for number, _ in numbered if number < start and number - first != columns.headings)
     lines = _READERS[shape]([(number, row) for number, row in body if number not in notes], columns)
-    if may_be_torn and columns.headings >= 0:
+    if taken.may_be_torn and columns.headings >= 0:
         torn = {number for number, row in body if any(filled(row[len(rows[columns.headings]) :]))}
         for line in lines:
             line.is_torn = line.row in torn
-    return IndentedList(_with_counts(lines), shape, columns, above, tuple(sorted(notes)))
+    holding = _without_empty_titles(lines)
+    kinds = _kinds_among(holding)
+    notes |= {place + first for place in taken.prose} | {line.row for line in lines} - {line.row for line in holding}
+    lines = [line for line in holding if line.row not in kinds]
+    return IndentedList(_with_counts(lines), shape, columns, above, tuple(sorted(notes)), tuple(sorted(kinds)))
+
+
+def _titles_above(rows: Sequence[Row], columns: Columns) -> list[int]:
+    """The title right above the headings, and those of higher rank above it."""
+    found: list[int] = []
+    for place in range(columns.title, -1, -1):
+        if len(filled(rows[place])) == 1 and (not found or _rank(rows[place]) < _rank(rows[found[0]])):
+            found.insert(0, place)
+    return found
+
+
+def _rank(title: Row) -> int:
+    return rank_of(filled(title)[0])[0]
 
 
 def looks_indented(rows: Sequence[Row]) -> bool:
@@ -165,8 +185,8 @@ def _find_shape(columns: Columns, rows: Sequence[Row]) -> str:
         return SIGNS
     if columns.groups:
         return GROUPS
-    titles = [number for number, row in enumerate(rows) if _is_title(row, columns)]
-    return TITLES if titles and titles[-1] < len(rows) - 1 else SIGNS
+    titled = any(_is_title(row, columns) and not _is_title(after, columns) for row, after in itertools.pairwise(rows))
+    return TITLES if titled else SIGNS
 
 
 def _named_places(columns: Columns) -> list[int]:
@@ -213,12 +233,20 @@ def _is_note(row: Row, columns: Columns, shape: str) -> bool:
     first = fold(cells[0])
     if any(first == word or first.startswith((f"{word} ", f"{word}:")) for word in _TOTALS):
         return True
-    if len(cells) == 1 and len(cells[0]) > _LONGEST_TITLE:
+    if len(cells) == 1 and len(_called(cells[0])) > _LONGEST_TITLE and not _LED_BY_COUNT.match(cells[0]):
         return True
-    if shape == COLUMNS or columns.headings < 0 or (shape == GROUPS and len(cells) == 1):
+    if (
+        shape == COLUMNS
+        or columns.headings < 0
+        or (shape == GROUPS and any(filled([at(row, place) for place in columns.groups])))
+    ):
         return False
     named = columns.text(row, NUMBER) or columns.text(row, NAME)
-    said = columns.text(row, QUANTITY) or columns.text(row, LEVEL_COLUMN) or columns.text(row, OUTLINE_COLUMN)
+    said = (
+        looks_counted(filled([columns.text(row, QUANTITY)]))
+        or columns.text(row, LEVEL_COLUMN)
+        or columns.text(row, OUTLINE_COLUMN)
+    )
     return not named and not said and not (shape == TITLES and len(cells) == 1)
 
 
@@ -254,12 +282,20 @@ def _by_signs(rows: Numbered, columns: Columns) -> list[IndentedLine]:
     for number, row in rows:
         signs, width, text = split[number]
         line = _line(number, row, columns, width if bulleted else signs)
+        line.is_title = text.endswith(":") and len(filled(row)) == 1 and not _COUNTED.fullmatch(text)
+        text = (_called(text) if line.is_title else text).rstrip(": ")
         if indented == columns.places.get(NUMBER, -1):
             line.part_number = text
         else:
             line.name = text
         lines.append(line)
     return lines
+
+
+def _called(text: str) -> str:
+    """What a long text names; where a colon stands early in it, what follows only describes that."""
+    before, colon, _ = text.partition(": ")
+    return before if colon and len(text) > _LONGEST_TITLE else text
 
 
 def _only_bullets(before: Sequence[tuple[int, int]]) -> bool:
@@ -307,31 +343,65 @@ def _by_columns(rows: Numbered, columns: Columns) -> list[IndentedLine]:
 
 def _by_groups(rows: Numbered, columns: Columns) -> list[IndentedLine]:
     chain = [""] * len(columns.groups)
+    parts = [row for _, row in rows if columns.text(row, NUMBER) or columns.text(row, NAME)]
+    written_out = {place for place in columns.groups if _is_written_out([at(row, place).strip() for row in parts])}
     lines = []
     for number, row in rows:
         for depth, place in enumerate(columns.groups):
-            if said := at(row, place).strip():
-                chain[depth:] = [said, *[""] * (len(chain) - depth - 1)] if said != chain[depth] else chain[depth:]
+            said = at(row, place).strip()
+            if (said or place in written_out) and said != chain[depth]:
+                chain[depth:] = [said, *[""] * (len(chain) - depth - 1)]
         line = _line(number, row, columns, 1)
         line.under = next((group for group in reversed(chain) if group), "")
-        if line.called:
+        if line.called or line.cells.get(QUANTITY):
             lines.append(line)
     return lines
 
 
+def _is_written_out(cells: Sequence[str]) -> bool:
+    """Whether a column says the same again row by row: then a blank cell does not mean the same as above."""
+    repeats = any(cell and cell == after for cell, after in itertools.pairwise(cells))
+    return repeats and 10 * cells.count("") <= len(cells)
+
+
 def _by_titles(rows: Numbered, columns: Columns) -> list[IndentedLine]:
-    lines = []
+    lines: list[IndentedLine] = []
+    rank = 0
     for number, row in rows:
         if _is_title(row, columns):
-            lines.append(IndentedLine(number, 0, filled(row)[0].strip(":"), is_title=True))
+            rank, text = rank_of(filled(row)[0])
+            lines.append(IndentedLine(number, rank, text, is_title=True))
         else:
-            lines.append(_line(number, row, columns, 1))
+            lines.append(_line(number, row, columns, rank + 1))
     return lines
 
 
 def _line(number: int, row: Row, columns: Columns, indent: int) -> IndentedLine:
     called = columns.text(row, NUMBER) if columns.places else ""
     return IndentedLine(number, indent, called, _cells(row, columns), name=columns.text(row, NAME))
+
+
+def _without_empty_titles(lines: Sequence[IndentedLine]) -> list[IndentedLine]:
+    """The lines without titles below which nothing stands."""
+    kept: list[IndentedLine] = []
+    for line in reversed(lines):
+        if not line.is_title or (kept and kept[-1].indent > line.indent):
+            kept.append(line)
+    return kept[::-1]
+
+
+def _kinds_among(lines: Sequence[IndentedLine]) -> set[int]:
+    """The rows of titles that stand below several others, such as “screws”: they name a kind of part, and hold none."""
+    holders: dict[str, set[str]] = defaultdict(set)
+    above: list[IndentedLine] = []
+    titles = [line for line in lines if line.is_title]
+    for title in titles:
+        while above and above[-1].indent >= title.indent:
+            above.pop()
+        if above:
+            holders[fold(title.part_number)].add(fold(above[-1].part_number))
+        above.append(title)
+    return {title.row for title in titles if len(holders[fold(title.part_number)]) > 1}
 
 
 def _with_counts(lines: list[IndentedLine]) -> list[IndentedLine]:
@@ -343,7 +413,8 @@ def _with_counts(lines: list[IndentedLine]) -> list[IndentedLine]:
         if found and not line.is_title:
             line.cells[QUANTITY] = found["before"] or found["after"] or found["in"]
             text = found["what"] or found["other"]
-            line.part_number, line.name = (text, line.name) if line.part_number else ("", text)
+            named, described = _called(text), line.name if _called(text) == text else text
+            line.part_number, line.name = (named, described) if line.part_number else ("", named)
     return lines
 
 

@@ -13,7 +13,7 @@ def opening_cells(raw: RawSheet) -> list[list[str]]:
     """The first rows of a sheet as texts, taken apart as they would be if they were pasted."""
     if raw.from_text:
         try:
-            return rows_of_text(raw.opening)[0][:_MOST_ROWS]
+            return rows_of_text(raw.opening).rows[:_MOST_ROWS]
         except Refusal:  # no list begins like this
             return []
     return [[_cell(value) for value in row.values] for row in raw.rows[:_MOST_ROWS]]

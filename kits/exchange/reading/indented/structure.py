@@ -63,8 +63,7 @@ class _Placed:
 
 def indented_file(text: str, reading: ListReading, findings: Findings) -> SheetFile:
     """A pasted indented list as the text file of the sheet Structure; every row keeps its number."""
-    rows, may_be_torn = rows_of_text(text)
-    found = read_indented(rows, reading.shape, may_be_torn=may_be_torn)
+    found = read_indented(rows_of_text(text), reading.shape)
     _say_how(found, findings)
     _name(found.lines, findings)
     placed, holding = _place(found, reading.parent, findings)
@@ -92,8 +91,11 @@ def _say_how(found: IndentedList, findings: Findings) -> None:
         findings.remark(STRUCTURE.name, "", f"columns not read: {', '.join(found.columns.unread[:12])}")
     for row in found.above:
         findings.remark(STRUCTURE.name, "", "rows above the headings were not read", row)
+    for row in found.kinds:
+        says = "titles that stand below several others are read as kinds of parts, and hold nothing"
+        findings.remark(STRUCTURE.name, "", says, row)
     for row in found.notes:
-        findings.remark(STRUCTURE.name, "", "totals, remarks and rows without a part were not read", row)
+        findings.remark(STRUCTURE.name, "", "totals, remarks and other rows without a part were not read", row)
 
 
 def _name(lines: Iterable[IndentedLine], findings: Findings) -> None:
@@ -127,7 +129,10 @@ def _place(found: IndentedList, parent: str, findings: Findings) -> tuple[list[_
     """The lines with what each stands below, and how many stand below nothing but hold something."""
     sound = [line for line in found.lines if _is_sound(line, findings)]
     if found.shape == GROUPS:
-        return [_Placed(line, line.under or parent) for line in sound if line.under or parent], 0
+        held = [line for line in sound if line.under or parent]
+        if held:
+            _refuse_idle(findings, [line for line in sound if not line.under and not parent])
+        return [_Placed(line, line.under or parent) for line in held], 0
     placed = (
         _by_outline(sound, parent, findings) if found.shape == OUTLINE else _by_depth(found, sound, parent, findings)
     )
@@ -136,10 +141,14 @@ def _place(found: IndentedList, parent: str, findings: Findings) -> tuple[list[_
     tops = [line for line in sound if id(line) not in below]
     idle = [line for line in tops if fold(line.part_number) not in holders and not line.is_title]
     if placed and not findings.problems:
-        for line in idle:
-            reason = "it holds nothing, and nothing says what holds it"
-            _refuse(findings, line, reason, "say what holds the topmost lines, or leave the line out")
+        _refuse_idle(findings, idle)
     return placed, len(tops) - len(idle)
+
+
+def _refuse_idle(findings: Findings, lines: Iterable[IndentedLine]) -> None:
+    for line in lines:
+        reason = "it holds nothing, and nothing says what holds it"
+        _refuse(findings, line, reason, "say what holds the topmost lines, or leave the line out")
 
 
 def _is_sound(line: IndentedLine, findings: Findings) -> bool:
@@ -160,21 +169,33 @@ def _is_sound(line: IndentedLine, findings: Findings) -> bool:
 def _by_depth(found: IndentedList, lines: Sequence[IndentedLine], parent: str, findings: Findings) -> list[_Placed]:
     placed: list[_Placed] = []
     above: list[IndentedLine] = []
+    if parent and _is_title_of_all(lines):
+        lines = lines[1:]
     for line in lines:
         popped = None
         while above and above[-1].indent >= line.indent:
             popped = above.pop()
         if wrong := _misplaced(found.shape, line, above, popped):
             _refuse(findings, line, *wrong)
-        elif (above or parent) and not (line.is_title and not above):
+        elif above or parent:
+            if line.is_title:
+                line.cells[QUANTITY] = "1"
+                findings.remark(STRUCTURE.name, "quantity", "a title counts as one of what it names", line.row)
             placed.append(_Placed(line, above[-1].part_number if above else parent))
         above.append(line)
     return placed
 
 
+def _is_title_of_all(lines: Sequence[IndentedLine]) -> bool:
+    """Whether the first line is the title of the whole list, which a holder that was given takes the place of."""
+    return len(lines) > 1 and lines[0].is_title and all(line.indent > lines[0].indent for line in lines[1:])
+
+
 def _misplaced(
     shape: str, line: IndentedLine, above: Sequence[IndentedLine], popped: IndentedLine | None
 ) -> tuple[str, str] | None:
+    if line.is_title:
+        return None
     if popped is not None and popped.indent != line.indent and (shape == SIGNS or above):
         return ("it is indented as no line above it is", "move it below the line that holds it")
     if popped is None and above and line.indent - above[-1].indent > 1 and shape != SIGNS:
@@ -206,7 +227,9 @@ def _by_outline(lines: Sequence[IndentedLine], parent: str, findings: Findings) 
 def _say_how_many(found: IndentedList, understood: int, findings: Findings) -> None:
     """How many lines were understood; where none was, the list is refused with the first line it stumbled on."""
     count = len(found.lines)
-    own = [problem for problem in findings.problems if problem.sheet == STRUCTURE.name]
+    own = sorted(
+        (problem for problem in findings.problems if problem.sheet == STRUCTURE.name), key=lambda one: one.row or 0
+    )
     if understood:
         first = f"; the first that was not is row {own[0].row}" if own else ""
         findings.remark(STRUCTURE.name, "", f"{understood} of {count} lines were understood{first}")
@@ -214,7 +237,7 @@ def _say_how_many(found: IndentedList, understood: int, findings: Findings) -> N
     says = f"0 of {count} lines were understood"
     if not count:
         raise Refusal(f"{says}: no line has a part and a number. Paste the list with its headings, if it has any.")
-    if own:
+    if 2 * len(own) > count:
         raise Refusal(f"{says}. The first is row {own[0].row}, “{own[0].value}”: {own[0].reason}; {own[0].remedy}.")
     raise ParentMissing(
         f"{says}: read by {SAYS[found.shape]}, no line of it stands deeper than another, and nothing says what holds "
@@ -229,6 +252,8 @@ def _added_up(placed: Sequence[_Placed], findings: Findings) -> list[_Placed]:
         key = (block, *_key(one), fold(one.line.cells.get(UNIT, "")))
         other = first.get(key)
         counts = [_count(text) for text in (one.quantity, other.quantity if other else "")]
+        if other is not None and one.line.is_title:
+            continue  # a title that is written again counts once
         if other is None or None in counts or not all(counts):
             first[(*key, one.line.row) if other else key] = one
             continue

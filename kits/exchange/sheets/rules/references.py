@@ -8,7 +8,7 @@ from kits.catalog.folding import fold
 from kits.exchange.reading.cells.known_marks import KnownMarks
 from kits.exchange.sheets.names import Names
 from kits.exchange.sheets.records import Record
-from kits.exchange.uploads.problems import Findings
+from kits.exchange.uploads.problems import NO_ITEM, Findings
 
 _REFERENCES = {
     "Lots": {"place": "place"},
@@ -60,7 +60,7 @@ class ReferenceCheck:
         if facts is not None:
             record.values[column] = facts.part_number
             return
-        self._refuse(record, column, number, "part", f"there is no item {number}", "add it to Items")
+        self._refuse(record, column, number, "part", f"{NO_ITEM}{number}", "add it to Items")
 
     def _check_name(self, record: Record, column: str, kind: str) -> None:
         name = record.text(column)
