@@ -329,7 +329,8 @@ def test_the_innermost_of_several_named_holders_holds_the_part():
 TABLES = (
     "# Cart\n\nAll sizes are in mm.\n\n## Frame\n\n"
     "| Item | Qty | Link |\n|---|---|---|\nbar | 4 |\n| screw M3*10 | 16 | |\n\n"
-    "## Care\n\nnone\n\n## 2. Drive\n\n| Item | Qty | Link |\n|---|---|---|\n| [motor](http://a.example) | 2 | |\n\n## Thanks\n\nto all\n"
+    "## Care\n\nnone\n\n## 2. Drive\n\n"
+    "| Item | Qty | Link |\n|---|---|---|\n| [motor](http://a.example) | 2 | |\n\n## Thanks\n\nto all\n"
 )
 
 

@@ -55,7 +55,8 @@ def spoil(book):
 
 
 TOLD = [
-    "Lots row 3, part_number OR-014 the cells A3:A4 are merged, so only the first of them holds a value undo the merging",
+    "Lots row 3, part_number OR-014 the cells A3:A4 are merged, so only the first of them holds a value "
+    "undo the merging",
     "Items row 5, part_number 1234567890123460000 a number of more than 15 digits",
     "Items row 6, stock_unit pack it is a pack, not a unit",
     "Items row 7, part_number TOTAL this row looks like a total, not an entry delete the row",
