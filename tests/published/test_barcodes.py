@@ -1,7 +1,7 @@
-"""Dates and numbers of GS1 barcodes; python-stdnum is the second opinion."""
+"""Dates of GS1 barcodes; python-stdnum is the second opinion."""
 
 import pytest
-from stdnum import ean, gs1_128
+from stdnum import gs1_128
 
 from bom.structure.shelf_life import parse_use_by
 
@@ -10,8 +10,3 @@ from bom.structure.shelf_life import parse_use_by
 def test_a_use_by_month_agrees_with_a_barcode_that_leaves_the_day_open(month):
     # GS1 General Specifications, application identifier 17: day 00 is the last day of the month.
     assert gs1_128.info(f"1728{month:02d}00")["17"] == parse_use_by(f"2028-{month:02d}")
-
-
-def test_the_second_opinion_knows_the_published_check_digit():
-    # GS1 General Specifications: 629104150021 has the check digit 3.
-    assert ean.calc_check_digit("629104150021") == "3"

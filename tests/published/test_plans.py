@@ -3,18 +3,20 @@
 "From memory" marks a figure recalled from the named book and worked out again.
 """
 
+from dataclasses import replace
 from datetime import date
+from fractions import Fraction
 
 import networkx as nx
 import numpy as np
-import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.stats import binom
 
 from bom.answers.rows import as_json
 from bom.plan import plan
 from bom.structure.arrays import low_level_codes
-from bom.values import ONE, Catalog, Item, Job, Line, Lot, OtherNeed, ScopeSection, Shop
+from bom.values import ONE, Catalog, Item, Job, KitFit, Line, Lot, OtherNeed, ScopeSection, Shop
 
 AS_OF = date(2026, 3, 4)
 BUILD = date(2026, 9, 30)
@@ -244,20 +246,60 @@ def test_low_level_codes_follow_the_longest_way_down():
     assert dict(zip("ABCDEF", codes.tolist(), strict=True)) == {"A": 0, "B": 1, "C": 1, "D": 3, "E": 2, "F": 2}
 
 
-@pytest.mark.parametrize("pumps", [1, 12])
-def test_the_call_outs_of_a_pump_sub_assembly(pumps):
-    # TM 9-2320-279-34-3, p. 20-3 (US Army): the strip-down and the assembly call-outs agree. A batch of 12 needs 60
-    # packings and 48 backup rings.
-    call_outs = {"packing": 5, "backup ring": 4, "scraper": 1, "seal housing": 1, "seat": 1, "poppet": 1, "spring": 1}
-    lines = [("P", "sub-assembly", 1), *(("sub-assembly", part, count) for part, count in call_outs.items())]
-    assert totals(run(rebuild_shop(lines, pumps))) == {part: count * pumps for part, count in call_outs.items()}
+# TM 9-2320-279-34-3, p. 20-3 (US Army): the strip-down of one hydraulic pump sub-assembly, and the call-outs of its
+# assembly, list the same pieces. A batch of 12 needs 60 packings and 48 backup rings.
+STRIP_DOWN = {"packing": 5, "backup ring": 4, "scraper": 1, "seal housing": 1, "seat": 1, "poppet": 1, "spring": 1}
 
 
-def test_what_a_piston_pump_always_replaces_and_what_it_inspects():
-    # TM 55-1930-208-24, p. 3-26 (US Army): a ball-check piston pump.
-    always = {"O-ring": 6, "oil seal": 1}
-    looked_at = {"ball": 3, "spring": 4, "seat": 2}
-    lines = [("P", part, count) for part, count in (always | looked_at).items()]
-    answer = run(rebuild_shop(lines, 1, looked_at))
-    assert {row["part_number"]: row["sure"] for row in answer["demand"] if row["sure"]} == always
-    assert {row["part_number"]: row["positions"] for row in answer["demand"] if row["positions"]} == looked_at
+def kit_of_the_strip_down(kit_holds, stock):
+    """Twelve pumps whose sub-assembly has a kit to be packed here, with loose pieces on the shelf."""
+    names = ("P", "sub-assembly", "kit", *STRIP_DOWN)
+    kinds = {"P": "pump", "sub-assembly": "assembly", "kit": "kit"}
+    lines = [Line("P", "sub-assembly", ONE, "open")]
+    lines += [Line("sub-assembly", part, each * ONE, "renew") for part, each in STRIP_DOWN.items()]
+    lines += [Line("kit", part, each * ONE) for part, each in kit_holds.items()]
+    items = [Item(name, kind=kinds.get(name, "part"), source="pack" if name == "kit" else "buy") for name in names]
+    return Shop(
+        as_of=AS_OF,
+        catalog=Catalog(
+            tuple(items),
+            tuple(lines),
+            scopes=(ScopeSection("P", "full", "P", 1),),
+            kit_fits=(KitFit("kit", "sub-assembly"),),
+        ),
+        lots=tuple(Lot(name, "L1", quantity * ONE) for name, quantity in stock.items()),
+        jobs=(Job("J1", "P", "full", BUILD, quantity=12),),
+    )
+
+
+def test_a_kit_of_the_strip_down_list_does_the_assembly_to_the_piece():
+    answer = run(kit_of_the_strip_down(STRIP_DOWN, {"packing": 17}))
+    (row,) = answer["kits"]
+    assert (row["count"], row["covered"]["packing"], row["covered"]["backup ring"]) == (12, 60, 48)
+    assert (row["short"], row["spare"], row["surplus"]) == ({}, {}, {})
+    assert net(answer)["packing"] == 60 - 17
+
+
+def test_a_kit_that_leaves_a_piece_out_is_short_by_one_for_each_pump():
+    answer = run(kit_of_the_strip_down({**STRIP_DOWN, "packing": 4, "spring": 2}, {}))
+    (row,) = answer["kits"]
+    assert (row["short"], row["surplus"]) == ({"packing": 12}, {"spring": 12})
+    assert totals(answer)["packing"] == 60
+
+
+def test_what_a_piston_pump_always_replaces_is_sure_and_what_it_inspects_follows_the_binomial():
+    # TM 55-1930-208-24, p. 3-26 (US Army): a ball-check piston pump. The rate is invented; the cover is SciPy's.
+    always, looked_at, pumps, rate = {"O-ring": 6, "oil seal": 1}, {"ball": 3, "spring": 4, "seat": 2}, 12, 10
+    shop = rebuild_shop([("P", part, count) for part, count in (always | looked_at).items()], pumps, looked_at)
+    lines = tuple(
+        replace(line, renewals_per_100=Fraction(rate)) if line.child in looked_at else line
+        for line in shop.catalog.lines
+    )
+    answer = run(replace(shop, catalog=replace(shop.catalog, lines=lines)))
+    assert {row["part_number"]: row["sure"] for row in answer["demand"] if row["sure"]} == {
+        "O-ring": 72,
+        "oil seal": 12,
+    }
+    planned = {row["part_number"]: row["planned_wear"] for row in answer["demand"] if row["positions"]}
+    assert planned == {part: int(binom.ppf(0.9, count * pumps, rate / 100)) for part, count in looked_at.items()}
+    assert planned == {"ball": 6, "spring": 8, "seat": 4}

@@ -164,6 +164,17 @@ def test_the_earliest_last_use_goes_first():
     assert [name for _, name, _ in drawn(lots_of(3, *lots))] == ["soon", "late", "none"]
 
 
+def test_of_two_lots_the_earlier_last_use_is_emptied_before_the_other_is_touched():
+    lots = [lot("ring", 5, "later", last_use=march(30)), lot("ring", 2, "sooner", last_use=march(20))]
+    assert drawn(lots_of(3, *lots)) == [("J-1", "sooner", 2), ("J-1", "later", 1)]
+
+
+def test_a_lot_serves_a_build_on_its_last_day_of_use_and_none_a_day_later():
+    """The build is on 12 March."""
+    assert drawn(lots_of(1, lot("ring", 1, "last day", last_use=march(12)))) == [("J-1", "last day", 1)]
+    assert drawn(lots_of(1, lot("ring", 1, "day before", last_use=march(11)))) == [("J-1", "uncovered", 1)]
+
+
 def test_then_the_earliest_received_and_then_the_lot_code():
     days = {"c": date(2025, 1, 1), "a": date(2025, 6, 1), "b": date(2025, 6, 1), "z": None}
     lots = [lot("ring", 1, code, received=day) for code, day in sorted(days.items(), reverse=True)]
