@@ -12,7 +12,6 @@ import time
 from contextlib import contextmanager
 from pathlib import Path
 
-import psycopg
 import pytest
 from django.conf import settings as site
 from django.contrib.auth.models import Group
@@ -210,7 +209,7 @@ def elsewhere():
     """A connection to the same server that is none of the site's."""
     facts = connection.get_connection_params()
     wanted = {name: facts[name] for name in ("host", "port", "user", "password") if facts.get(name)}
-    with psycopg.connect(**wanted, dbname="postgres", autocommit=True) as other:
+    with connection.Database.connect(**wanted, dbname="postgres", autocommit=True) as other:
         yield other
 
 
