@@ -92,7 +92,7 @@ def test_grid_keeps_its_first_two_columns_on_a_tablet(shop_address, page, sign_i
     page.set_viewport_size({"width": 600, "height": 900})
     sign_in(page, shop_address)
     page.goto(f"{shop_address}/batches/Easter stop/")
-    grid = page.get_by_role("region", name="Jobs and the parts they lack")
+    grid = page.get_by_role("region", name="Jobs and what holds them")
     row = grid.get_by_role("row", name="J-3124")
     held = [row.locator(".held.one"), row.locator(".held.two")]
     before = [cell.bounding_box()["x"] for cell in held]
