@@ -52,7 +52,7 @@ class TrialForm(forms.Form):
         max_value=1000,
         error_messages={"invalid": QUANTITY_SAYS, "min_value": QUANTITY_SAYS, "max_value": QUANTITY_SAYS},
     )
-    option = forms.CharField(required=False, max_length=500, widget=forms.TextInput(attrs={"size": 36}))
+    option = forms.CharField(required=False, max_length=500, widget=forms.TextInput(attrs={"size": 30}))
     as_listed = forms.BooleanField(required=False)
     pump = forms.ChoiceField(required=False)
     drop = forms.BooleanField(required=False)

@@ -139,7 +139,7 @@ def test_lists_go_out_come_in_and_are_pasted_without_script(desk, browser, live_
     context = browser.new_context(java_script_enabled=False)
     page = context.new_page()
     sign_in(page, live_server.url)
-    page.get_by_role("link", name="structure lines from a spreadsheet").click()
+    page.get_by_role("link", name="structure lines", exact=True).click()
     page.get_by_label("Rows from the spreadsheet").fill("child\tquantity\tat_rebuild\tposition\nSE-M\t1\trenew\tspare")
     page.get_by_role("button", name="Check the rows").click()
     expect(page.get_by_text("The rows do not say what holds them")).to_be_visible()
