@@ -90,7 +90,7 @@ def test_list_with_an_old_lot_is_loaded_for_a_reason_that_the_page_asks_for(clie
     says = sheet_of(page)
     assert "it leaves J-1 short by 120 mm and J-2 by 380 mm" in says
     assert "Why old lots are accepted" in says
-    (seen,) = re.findall(r'name="meant" value="([^"]+)"', page.content.decode())
+    (seen,) = re.findall(r'name="meant"\s+value="([^"]+)"', page.content.decode())
     refused = client.post(f"{address}confirm/", {"load": "1", "meant": seen, "because": ""}, follow=True)
     assert "write why the lots are accepted that are older than asked for" in sheet_of(refused)
     assert not Lot.objects.filter(lot="C-9").exists()
