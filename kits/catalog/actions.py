@@ -7,8 +7,8 @@ from typing import Any
 
 from django.db import models, transaction
 
-from kits.catalog.revisions import mark_catalog, mark_shop
-from kits.catalog.versions import keep_versions, rows_to_go
+from kits.catalog.caching.revisions import mark_catalog, mark_shop
+from kits.catalog.history.versions import keep_versions, rows_to_go
 from kits.people.models import User
 
 

@@ -13,8 +13,8 @@ from bom.structure.shelf_life import parse_minimum_life
 from kits.catalog.constraints import holds, not_before, once, one_of
 from kits.catalog.fields import CodeField, FoldedField, FoldedModel, QuantityField
 from kits.catalog.folding import fold
+from kits.catalog.history.versions import PastVersions
 from kits.catalog.options import canonical_options
-from kits.catalog.versions import PastVersions
 from kits.catalog.words import (
     AtRebuild,
     Cleanliness,

@@ -30,9 +30,9 @@ from kits.people.models import User
 from kits.picking.actions import confirm_line, give_up_round, start_round, undo_line
 from kits.picking.closing.actions import close_job, record_shipment, record_test, take_step_back
 from kits.picking.closing.bag_decision import LeftOver
-from kits.picking.line_check import Damage
 from kits.picking.models import PickLine, PickRound
 from kits.picking.queries import bag_balances
+from kits.picking.rounds.line_check import Damage
 from kits.picking.words import LeftGoes
 from kits.planning.queries import plan_now, reading_of
 from kits.purchasing.models import OrderLine

@@ -8,15 +8,15 @@ from datetime import date, datetime
 from django.db import transaction
 
 from bom.plan import Plan
+from kits.catalog.caching.revisions import hold_marks, mark_shop
 from kits.catalog.heard import hear_once
-from kits.catalog.revisions import hold_marks, mark_shop
 from kits.people.models import User
 from kits.picking.clean_work import refuse_mixed, refuse_untrained
 from kits.picking.errors import PickRefusal
-from kits.picking.line_check import Damage, LineBooking, book_line, refuse_quiet_job
 from kits.picking.models import Confirmation, PickLine, PickRound, PickShare
 from kits.picking.queries import held_on_rounds
-from kits.picking.round_layout import RoundDraft, lay_out_round
+from kits.picking.rounds.layout import RoundDraft, lay_out_round
+from kits.picking.rounds.line_check import Damage, LineBooking, book_line, refuse_quiet_job
 from kits.picking.words import LeftGoes, LineState, RoundState
 from kits.picking.writes import release, reopen_line, settle_line, store_round
 from kits.planning.queries import plan_now, today

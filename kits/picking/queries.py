@@ -12,7 +12,7 @@ from django.db.models import F, Sum
 from kits.catalog.amounts import Amount
 from kits.catalog.words import Cleanliness
 from kits.picking.models import Bag, PickShare
-from kits.picking.to_pick import Held
+from kits.picking.rounds.to_pick import Held
 from kits.picking.words import CLASS_SAYS, LineState, RoundState
 from kits.schedule.models import Job
 from kits.stock.last_use import last_use_day

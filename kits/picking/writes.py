@@ -11,7 +11,7 @@ from django.db.models import Max
 from kits.catalog.words import Cleanliness
 from kits.people.models import User
 from kits.picking.models import Bag, PickLine, PickNote, PickRound, PickShare
-from kits.picking.round_layout import RoundDraft
+from kits.picking.rounds.layout import RoundDraft
 from kits.picking.words import LineState, RoundState
 from kits.schedule.models import Job
 from kits.stock.models import Lot, Reservation

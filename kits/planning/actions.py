@@ -7,7 +7,7 @@ from typing import TypeVar
 
 from django.db import transaction
 
-from kits.catalog.revisions import hold_marks
+from kits.catalog.caching.revisions import hold_marks
 
 Read = TypeVar("Read")
 

@@ -13,8 +13,8 @@ from django.utils import timezone
 from bom.plan import Plan, plan
 from bom.reading import Lists, Reading
 from bom.values import Catalog
+from kits.catalog.caching.revisions import read_marks
 from kits.catalog.queries import read_settings
-from kits.catalog.revisions import read_marks
 from kits.planning.snapshot.catalog import read_catalog
 from kits.planning.snapshot.shop import stamp_of, take_snapshot
 

@@ -7,9 +7,9 @@ from datetime import date, datetime
 
 from django.db import transaction
 
+from kits.catalog.caching.revisions import mark_shop
 from kits.catalog.errors import Refusal
 from kits.catalog.heard import hear_once
-from kits.catalog.revisions import mark_shop
 from kits.people.models import User
 from kits.purchasing.models import OrderEntry, OrderLine, PromiseChange, Supplier
 from kits.purchasing.writes import NewLine, add_order_lines, move_promise, note_ordered

@@ -10,8 +10,8 @@ from bom.values import ONE
 from kits.catalog.constraints import holds, not_before, once, one_of
 from kits.catalog.fields import CodeField, FoldedField, FoldedModel, QuantityField
 from kits.catalog.folding import fold
+from kits.catalog.history.versions import PastVersions
 from kits.catalog.models import Item
-from kits.catalog.versions import PastVersions
 from kits.stock.models import Posting
 
 

@@ -11,8 +11,8 @@ from django.db.models import QuerySet
 
 from bom.values import ONE
 from kits.catalog.amounts import Amount, price_text
+from kits.catalog.caching.late_rows import LateRows, QueryFacts
 from kits.catalog.folding import fold
-from kits.catalog.late_rows import LateRows, QueryFacts
 from kits.purchasing.models import Offer, Supplier
 
 

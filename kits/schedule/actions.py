@@ -7,10 +7,10 @@ from datetime import date, datetime
 
 from django.db import transaction
 
+from kits.catalog.caching.revisions import mark_shop
 from kits.catalog.folding import fold
 from kits.catalog.heard import hear_once
 from kits.catalog.models import FindingRule, ScopeSection
-from kits.catalog.revisions import mark_shop
 from kits.people.models import User
 from kits.schedule.errors import ScheduleRefusal
 from kits.schedule.looks import Look, store_looks

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from kits.catalog.folding import fold
+from kits.catalog.history.versions import keep_versions, rows_of
 from kits.catalog.models import Item
-from kits.catalog.versions import keep_versions, rows_of
 from kits.people.models import User
 from kits.schedule.errors import ScheduleRefusal
 from kits.schedule.models import Job, Verdict

@@ -12,9 +12,9 @@ from bom.values import ASKING_STAGES
 from kits.catalog.constraints import holds, once, one_of
 from kits.catalog.fields import CodeField, FoldedField, FoldedModel, QuantityField
 from kits.catalog.folding import fold
+from kits.catalog.history.versions import PastVersions
 from kits.catalog.models import Item
 from kits.catalog.options import canonical_options
-from kits.catalog.versions import PastVersions
 from kits.catalog.words import Cleanliness
 from kits.schedule.words import Stage, VerdictWord
 

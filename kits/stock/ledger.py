@@ -15,8 +15,8 @@ from datetime import datetime
 from django.db import connection
 from django.db.models import Case, F, Value, When
 
+from kits.catalog.caching.revisions import mark_shop
 from kits.catalog.fields import LARGEST, quantity_text
-from kits.catalog.revisions import mark_shop
 from kits.people.models import User
 from kits.schedule.models import Job
 from kits.schedule.stages import DONE

@@ -12,8 +12,8 @@ from django.db.models import F, Q
 from kits.catalog.constraints import holds, once, one_of
 from kits.catalog.fields import CodeField, FoldedField, FoldedModel, QuantityField
 from kits.catalog.folding import fold
+from kits.catalog.history.versions import PastVersions
 from kits.catalog.models import Item
-from kits.catalog.versions import PastVersions
 from kits.schedule.models import Job
 from kits.stock.last_use import last_use_day
 from kits.stock.suspect_models import Concession as Concession

@@ -13,9 +13,9 @@ from typing import NamedTuple
 
 from django.db.models import F
 
+from kits.catalog.caching.revisions import kept_until_written
 from kits.catalog.folding import fold
 from kits.catalog.models import Item
-from kits.catalog.revisions import kept_until_written
 from kits.stock.last_use import last_use_day
 from kits.stock.models import Balance
 from kits.stock.words import Condition, PlaceKind

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from datetime import date
 
 from kits.catalog.amounts import Amount
+from kits.catalog.caching.late_rows import LateRows
 from kits.catalog.folding import fold
-from kits.catalog.late_rows import LateRows
 from kits.stock.shelf_facts import ShelfFact, shelf_facts
 from kits.stock.words import Packet
 

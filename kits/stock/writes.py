@@ -8,10 +8,10 @@ from datetime import date, datetime
 
 from bom.structure.cure import parse_cure
 from bom.values import ONE
+from kits.catalog.caching.revisions import mark_shop
 from kits.catalog.fields import quantity_text
 from kits.catalog.folding import fold
 from kits.catalog.models import Item
-from kits.catalog.revisions import mark_shop
 from kits.people.models import User
 from kits.stock.errors import StockRefusal
 from kits.stock.ledger import Account, Entry, OnShelf, WithJob, open_accounts, post

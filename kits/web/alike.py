@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from kits.picking.alike_parts import AlikePart, AlikeParts
+from kits.picking.cautions.alike_parts import AlikePart, AlikeParts
 from kits.web.lists import ShownList
 
 

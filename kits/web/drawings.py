@@ -8,7 +8,7 @@ from datetime import date, timedelta
 from itertools import pairwise
 
 from bom.values import ONE
-from kits.catalog.day_words import in_full, words_for_day
+from kits.catalog.days.words import in_full, words_for_day
 from kits.planning.sheets.curves import CurvePoint, Curves
 from kits.planning.words.stretches import Stretch
 

@@ -5,34 +5,20 @@ from __future__ import annotations
 from django.contrib.auth.views import LoginView, LogoutView
 from django.urls import URLPattern, URLResolver, path
 
-from kits.web.fitting_urls import urlpatterns as fitting_urlpatterns
-from kits.web.forms import SignInForm
-from kits.web.kit_bench_urls import urlpatterns as kit_bench_urlpatterns
-from kits.web.picking_urls import urlpatterns as picking_urlpatterns
-from kits.web.purchasing_urls import urlpatterns as purchasing_urlpatterns
-from kits.web.shelf_watch_urls import urlpatterns as shelf_watch_urlpatterns
-from kits.web.storeroom_urls import urlpatterns as storeroom_urlpatterns
-from kits.web.upload_list_urls import urlpatterns as upload_list_urlpatterns
-from kits.web.upload_work_urls import urlpatterns as upload_work_urlpatterns
-from kits.web.views import (
-    batch,
-    closing,
-    concessions,
-    findings,
-    job,
-    part,
-    password,
-    pump,
-    pumps_and_parts,
-    schedule,
-    search,
-    shortages,
-    strip_report,
-    today,
-    trial,
-    upload,
-    workbook,
-)
+from kits.web.addresses.fitting import urlpatterns as fitting_urlpatterns
+from kits.web.addresses.kit_bench import urlpatterns as kit_bench_urlpatterns
+from kits.web.addresses.picking import urlpatterns as picking_urlpatterns
+from kits.web.addresses.purchasing import urlpatterns as purchasing_urlpatterns
+from kits.web.addresses.shelf_watch import urlpatterns as shelf_watch_urlpatterns
+from kits.web.addresses.storeroom import urlpatterns as storeroom_urlpatterns
+from kits.web.addresses.upload_lists import urlpatterns as upload_list_urlpatterns
+from kits.web.addresses.upload_work import urlpatterns as upload_work_urlpatterns
+from kits.web.forms.sign_in import SignInForm
+from kits.web.views import password, search
+from kits.web.views.jobs import closing, concessions, findings, strip_report
+from kits.web.views.jobs import sheet as job
+from kits.web.views.plan import batch, part, pump, pumps_and_parts, schedule, shortages, today, trial, workbook
+from kits.web.views.uploads import front as upload
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("", today.show_today, name="today"),

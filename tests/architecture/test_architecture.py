@@ -222,11 +222,11 @@ def test_names_say_what_a_file_is_for():
 
 
 def test_days_have_their_year_wherever_it_could_be_another():
-    """Only `kits/catalog/day_words.py` leaves a year out, for it knows what year it is; a last use always has it."""
+    """Only `kits/catalog/days/words.py` leaves a year out, for it knows what year it is; a last use always has it."""
     breaches = [
         f"{source.path}: {found[0]}"
         for source in read_sources("bom") + read_sources("kits")
-        if source.path != "kits/catalog/day_words.py"
+        if source.path != "kits/catalog/days/words.py"
         for found in re.finditer(r"%[bB](?! ?%Y)[^%]{0,3}", source.text)
         if not re.match(r"%B\} \{", found[0])
     ]

@@ -17,9 +17,9 @@ from pathlib import Path
 from django.db import transaction
 
 from bom.values import ONE
+from kits.catalog.caching.revisions import mark_shop
 from kits.catalog.errors import Refusal
 from kits.catalog.models import Item
-from kits.catalog.revisions import mark_shop
 from kits.people.models import User
 from kits.picking.actions import confirm_line, start_round, undo_line
 from kits.picking.models import PickRound

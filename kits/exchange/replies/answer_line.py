@@ -8,7 +8,7 @@ from decimal import Decimal
 from bom.errors import BomError
 from bom.structure.units import from_millionths, to_millionths
 from kits.catalog.amounts import price_text
-from kits.catalog.day_doubts import asked
+from kits.catalog.days.doubts import asked
 from kits.catalog.folding import fold
 from kits.catalog.models import Item
 from kits.exchange.replies.line_in_making import (

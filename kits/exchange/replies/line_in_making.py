@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
 
-from kits.catalog.day_doubts import DayDoubts
+from kits.catalog.days.doubts import DayDoubts
 from kits.catalog.folding import fold
 from kits.catalog.models import Item
 from kits.exchange.reading.cells.known_marks import KnownMarks

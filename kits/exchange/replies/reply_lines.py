@@ -7,7 +7,7 @@ from collections.abc import Collection, Iterable, Sequence
 from decimal import Decimal
 
 from bom.values import ONE
-from kits.catalog.day_doubts import DayDoubts, asked
+from kits.catalog.days.doubts import DayDoubts, asked
 from kits.catalog.fields import quantity_text
 from kits.catalog.folding import fold
 from kits.exchange.replies.answer_line import AnswerLine

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from datetime import date, datetime
 
-from kits.catalog.day_doubts import doubts_now
+from kits.catalog.caching.revisions import read_marks
+from kits.catalog.days.doubts import doubts_now
 from kits.catalog.errors import Refusal
 from kits.catalog.folding import fold
 from kits.catalog.queries import read_settings
-from kits.catalog.revisions import read_marks
 from kits.exchange.reading.sheet_files import SheetFile
 from kits.exchange.replies.line_in_making import Setting
 from kits.exchange.replies.reply_book import EXPEDITE, ReplyBook, read_reply

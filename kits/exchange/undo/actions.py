@@ -10,10 +10,10 @@ from django.db.models import Model, ProtectedError
 from django.db.models.deletion import Collector
 from django.utils import timezone
 
+from kits.catalog.caching.revisions import mark_catalog, mark_shop
 from kits.catalog.errors import Refusal
 from kits.catalog.models import Item
 from kits.catalog.queries import read_settings
-from kits.catalog.revisions import mark_catalog, mark_shop
 from kits.exchange.models import Upload, UploadState
 from kits.exchange.sheets.bulk_rows import insert_rows, write_over
 from kits.exchange.sheets.rules.faults import shop_faults

@@ -21,7 +21,7 @@ from django.apps import apps
 from django.db import DEFAULT_DB_ALIAS, connection, connections
 from django.db.models import AutoField, Model
 
-from kits.catalog.versions import PastVersion
+from kits.catalog.history.versions import PastVersion
 
 _WRITTEN_BY_LISTS = ("catalog", "schedule", "stock", "purchasing")
 """The apps whose tables a list is stored in. A table that is not copied is still rolled back, but locked meanwhile.

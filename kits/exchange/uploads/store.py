@@ -11,8 +11,8 @@ import tablib
 from django.db.models import ProtectedError
 from import_export.exceptions import ImportError as RowsRefused
 
+from kits.catalog.caching.revisions import mark_catalog, mark_shop
 from kits.catalog.folding import fold
-from kits.catalog.revisions import mark_catalog, mark_shop
 from kits.exchange.sheets.issued_sheet import IssuedSheet
 from kits.exchange.sheets.kit_content_sheet import KitContentSheet
 from kits.exchange.sheets.layouts import SHEETS

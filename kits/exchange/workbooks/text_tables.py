@@ -8,7 +8,7 @@ from decimal import Decimal
 from typing import Any
 
 from bom.plan import Plan
-from kits.catalog.day_words import in_full
+from kits.catalog.days.words import in_full
 from kits.exchange.workbooks.shortage_lines import ASK_FIRST, SURE, TOP_UP, WEAR, ShortageLine
 from kits.planning.queries import reading_of
 

@@ -6,12 +6,12 @@ from datetime import datetime
 
 from django.db import transaction
 
+from kits.catalog.caching.revisions import mark_shop
 from kits.catalog.fields import quantity_text
 from kits.catalog.folding import fold
 from kits.catalog.heard import hear_once
 from kits.catalog.models import Item, ScopeSection
 from kits.catalog.options import canonical_options
-from kits.catalog.revisions import mark_shop
 from kits.catalog.words import ItemKind
 from kits.people.models import User
 from kits.picking.closing.open_points import open_lines

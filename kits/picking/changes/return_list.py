@@ -10,7 +10,7 @@ from datetime import date
 from bom.plan import Plan
 from bom.questions.bag_check import Beyond, held_beyond_need
 from kits.catalog.amounts import Amount
-from kits.catalog.day_words import in_full
+from kits.catalog.days.words import in_full
 from kits.planning.queries import kept_beside
 from kits.schedule.change_list import latest_changes
 from kits.stock.models import Balance, Reservation

@@ -11,15 +11,15 @@ from django.db import transaction
 from django.db.models import Sum
 
 from bom.plan import Plan
+from kits.catalog.caching.revisions import hold_marks, mark_shop
 from kits.catalog.fields import quantity_text
 from kits.catalog.heard import hear_once
-from kits.catalog.revisions import hold_marks, mark_shop
 from kits.people.models import User
 from kits.picking.closing.bag_decision import BagDecision, ClosingBooking, LeftOver, Places
 from kits.picking.closing.open_points import GoesIn, OpenPoint, open_points
 from kits.picking.errors import PickRefusal
-from kits.picking.line_check import refuse_quiet_job
 from kits.picking.queries import bag_balances, places_of_lots
+from kits.picking.rounds.line_check import refuse_quiet_job
 from kits.picking.writes import leave_lines
 from kits.planning.queries import plan_now, today
 from kits.planning.snapshot.shop import stamp_of

@@ -9,7 +9,7 @@ from datetime import date
 
 from bom.plan import Plan
 from bom.questions.bag_check import BagCheck, InBag, check_bags
-from kits.catalog.day_words import in_full
+from kits.catalog.days.words import in_full
 from kits.picking.models import PickLine
 from kits.picking.words import LineState, RoundState
 from kits.planning.queries import reading_of

@@ -11,11 +11,11 @@ from django.db import models, transaction
 
 from bom.demand.checks import check
 from bom.errors import BomError, Fault
+from kits.catalog.caching.revisions import mark_catalog
 from kits.catalog.errors import Refusal
 from kits.catalog.folding import fold
+from kits.catalog.history.versions import keep_versions, rows_of
 from kits.catalog.models import Item, KitFit, ScopeSection
-from kits.catalog.revisions import mark_catalog
-from kits.catalog.versions import keep_versions, rows_of
 from kits.people.models import User
 from kits.planning.fitting.queries import rows_of_scope, seen_of
 from kits.planning.snapshot.shop import take_snapshot

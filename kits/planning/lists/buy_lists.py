@@ -12,7 +12,7 @@ from bom.answers.rows import everything, late_wear_rows
 from bom.reading import Asker, ChosenOffer, PurchaseRow, Reading, ShelfChance, Wear
 from bom.values import Item
 from kits.catalog.amounts import Amount
-from kits.catalog.day_words import words_for_day
+from kits.catalog.days.words import words_for_day
 from kits.planning.words.item_names import ItemName
 from kits.planning.words.workings import Working
 

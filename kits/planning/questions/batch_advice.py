@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from bom.plan import Plan
 from bom.questions.feasible import what_frees
-from bom.questions.kit_or_loose import kit_or_loose
+from bom.questions.kits.kit_or_loose import kit_or_loose
 from bom.questions.wear_outlook import look_at_wear
 from kits.planning.queries import kept_beside
 from kits.planning.questions.freeing import Frees, freeing_numbers, frees_rows, instead_of_buying, releases_for

@@ -9,7 +9,7 @@ from decimal import Decimal
 
 from bom.plan import Plan
 from bom.questions.feasible import Freeing, Release, ToDo
-from kits.catalog.day_words import words_for_day
+from kits.catalog.days.words import words_for_day
 from kits.planning.lists.buy_lists import ForWhom, money
 from kits.planning.queries import reading_of
 from kits.planning.questions.proposals import Raw

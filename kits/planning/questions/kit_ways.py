@@ -8,7 +8,7 @@ from decimal import Decimal
 
 from bom.errors import ShopError
 from bom.plan import Plan
-from bom.questions.kit_advice import KitWay, kit_advice
+from bom.questions.kits.advice import KitWay, kit_advice
 from bom.values import ONE
 from kits.planning.lists.buy_lists import money
 from kits.planning.questions.kit_uses import SomeParts

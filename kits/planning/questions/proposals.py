@@ -8,11 +8,11 @@ from datetime import date
 from decimal import Decimal
 
 from bom.plan import Plan
-from bom.questions.kit_or_loose import ChangedOrder, Mix, PutTogether
-from bom.questions.kit_proposals import TakeFromKit, UseLoose, take_from_kit, use_loose
-from bom.questions.pack_when import PackWhen, pack_when
+from bom.questions.kits.kit_or_loose import ChangedOrder, Mix, PutTogether
+from bom.questions.kits.pack_when import PackWhen, pack_when
+from bom.questions.kits.proposals import TakeFromKit, UseLoose, take_from_kit, use_loose
 from bom.values import ONE
-from kits.catalog.day_words import words_for_day
+from kits.catalog.days.words import words_for_day
 from kits.planning.lists.buy_lists import ForWhom, money
 from kits.planning.questions.kit_uses import SomeParts
 from kits.planning.words.item_names import ItemName

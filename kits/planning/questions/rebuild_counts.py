@@ -11,7 +11,7 @@ from bom.plan import Plan
 from bom.questions.feasible import EarliestBuild, earliest_builds
 from bom.questions.rebuildable import Limit, Rebuildable, count_rebuildable
 from bom.values import ONE
-from kits.catalog.day_words import in_full, words_for_day
+from kits.catalog.days.words import in_full, words_for_day
 from kits.planning.queries import reading_of
 from kits.planning.questions.kit_uses import SomeParts
 from kits.planning.questions.proposals import some

@@ -22,13 +22,13 @@ from bom.questions.what_if import (
 )
 from bom.reading import Asker, Reading
 from bom.values import ASKING_STAGES, Job, Options
-from kits.catalog.day_words import words_for_day
+from kits.catalog.days.words import words_for_day
 from kits.catalog.folding import fold
 from kits.catalog.options import options_text, parse_options
 from kits.planning.lists.beyond_need import beyond_words
 from kits.planning.lists.buy_lists import ForWhom, money
 from kits.planning.queries import plan_now, reading_of
-from kits.planning.sheets.job_grid import job_state
+from kits.planning.sheets.jobs.grid import job_state
 from kits.planning.words.item_names import ItemName, item_names
 from kits.planning.words.states import State, in_words
 from kits.schedule.models import Job as ScheduledJob

@@ -17,7 +17,7 @@ from kits.planning.queries import reading_of
 from kits.planning.questions.batch_advice import AdviceDraft, BatchAdvice
 from kits.planning.questions.kit_uses import KitTotals, KitUse
 from kits.planning.questions.trial import TrialJob, jobs_to_change
-from kits.planning.sheets.job_grid import Grid, awaited_parts, held_by, job_grid, short_parts
+from kits.planning.sheets.jobs.grid import Grid, awaited_parts, held_by, job_grid, short_parts
 from kits.planning.words.item_names import ItemName, item_names
 from kits.planning.words.plan_words import Answer, answer_for
 from kits.planning.words.row_figures import RowFigures

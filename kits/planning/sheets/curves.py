@@ -9,7 +9,7 @@ from datetime import date, timedelta
 from bom.plan import Plan
 from bom.reading import Reading
 from kits.catalog.amounts import Amount
-from kits.catalog.day_words import words_for_day
+from kits.catalog.days.words import words_for_day
 from kits.planning.words.item_names import ItemName
 
 MARGIN_DAYS = 3

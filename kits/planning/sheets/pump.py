@@ -9,7 +9,7 @@ from bom.plan import Plan
 from bom.reading import HeldLine, Lists
 from bom.values import ONE, Line, ScopeSection
 from kits.catalog.amounts import Amount
-from kits.catalog.day_words import in_full
+from kits.catalog.days.words import in_full
 from kits.catalog.models import Item
 from kits.catalog.option_words import OptionWords, in_shop_words, option_words
 from kits.catalog.words import ItemKind

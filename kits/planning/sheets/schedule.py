@@ -11,7 +11,7 @@ from bom.plan import Plan
 from bom.reading import Asker, Reading
 from kits.catalog.folding import fold
 from kits.planning.queries import reading_of
-from kits.planning.sheets.job_grid import Grid, job_grid
+from kits.planning.sheets.jobs.grid import Grid, job_grid
 from kits.planning.words.states import plural
 from kits.schedule.models import Batch, Job
 

@@ -7,7 +7,7 @@ from datetime import date
 
 from bom.answers.rows import as_json
 from bom.plan import Plan
-from kits.catalog.day_words import words_for_day
+from kits.catalog.days.words import words_for_day
 from kits.planning.lists.buy_lists import (
     BuyList,
     WearGroup,
@@ -21,7 +21,7 @@ from kits.planning.lists.buy_lists import (
 from kits.planning.lists.order_calls import OrderCall, chase_calls, expedite_calls, late_wear_calls
 from kits.planning.queries import reading_of
 from kits.planning.sheets.batch import ToPack, late_only, numbers_in, to_pack
-from kits.planning.sheets.job_grid import short_parts
+from kits.planning.sheets.jobs.grid import short_parts
 from kits.planning.words.item_names import item_names
 from kits.planning.words.row_figures import RowFigures
 from kits.planning.words.states import plural

@@ -14,7 +14,7 @@ from kits.planning.lists.buy_lists import BuyList, ToBuy, sure_list
 from kits.planning.lists.order_calls import OrderCall, chase_calls
 from kits.planning.queries import reading_of
 from kits.planning.sheets.batch import DyingLot, dying_lot, numbers_in
-from kits.planning.sheets.job_grid import JobRow, job_grid
+from kits.planning.sheets.jobs.grid import JobRow, job_grid
 from kits.planning.words.item_names import ItemName, item_names
 from kits.planning.words.plan_words import can_be_built
 from kits.planning.words.row_figures import RowFigures

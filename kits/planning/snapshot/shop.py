@@ -6,10 +6,10 @@ from collections.abc import Mapping
 from datetime import date
 
 from bom.values import Catalog, Finding, Issue, Job, Lot, OrderLine, OtherNeed, Shop, Verdict
+from kits.catalog.caching.revisions import read_marks
 from kits.catalog.folding import fold
 from kits.catalog.options import parse_options
 from kits.catalog.queries import read_holidays, read_settings
-from kits.catalog.revisions import read_marks
 from kits.planning.actions import read_while_others_wait
 from kits.planning.snapshot.catalog import read_catalog
 from kits.purchasing import models as purchasing

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from bom.questions.feasible import Release
 from bom.reading import Asker, Reading
-from kits.catalog.day_words import words_for_day
+from kits.catalog.days.words import words_for_day
 from kits.planning.lists.buy_lists import BuyList, WearList
 from kits.planning.words.states import in_words, plural
 

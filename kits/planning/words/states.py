@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from kits.catalog.day_words import words_for_day
+from kits.catalog.days.words import words_for_day
 
 NOT_HERE = "expected"
 """The stage of a pump that is still with the customer."""

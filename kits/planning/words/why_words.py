@@ -11,7 +11,7 @@ from fractions import Fraction
 from bom.explain import Explanations, Number, Rule, Unit, Why
 from bom.plan import Plan
 from bom.reading import STATUS
-from kits.catalog.day_words import in_full, words_for_day
+from kits.catalog.days.words import in_full, words_for_day
 from kits.catalog.fields import quantity_text
 from kits.planning.queries import reading_of
 from kits.planning.words.workings import LEFT_OUT_SAYS

@@ -8,9 +8,9 @@ from datetime import date, datetime
 
 from django.db import transaction
 
+from kits.catalog.caching.revisions import mark_shop
 from kits.catalog.heard import hear_once
 from kits.catalog.models import Item
-from kits.catalog.revisions import mark_shop
 from kits.people.models import User
 from kits.purchasing.models import OrderLine
 from kits.purchasing.receiving.checks import DeliveredLot, over_delivery, refuse_lot, refuse_parts_of_pieces

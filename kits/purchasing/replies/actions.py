@@ -8,9 +8,9 @@ from datetime import date, datetime
 from django.db import transaction
 
 from kits.catalog.amounts import Amount
+from kits.catalog.caching.revisions import mark_catalog, mark_shop
 from kits.catalog.errors import Refusal
 from kits.catalog.heard import hear_once
-from kits.catalog.revisions import mark_catalog, mark_shop
 from kits.people.models import User
 from kits.people.sheet_rights import require_sheets
 from kits.purchasing.models import OrderLine, Quote, Reply, ReplyLine, ReplyState

@@ -10,8 +10,8 @@ from decimal import Decimal
 from django.db.models import QuerySet
 
 from kits.catalog.amounts import Amount, price_text
+from kits.catalog.caching.late_rows import LateRows, QueryFacts
 from kits.catalog.folding import fold
-from kits.catalog.late_rows import LateRows, QueryFacts
 from kits.purchasing.models import Quote, Supplier
 
 

@@ -8,8 +8,8 @@ from hashlib import sha256
 
 from django.db import transaction
 
+from kits.catalog.caching.revisions import mark_shop
 from kits.catalog.folding import fold
-from kits.catalog.revisions import mark_shop
 from kits.people.models import User
 from kits.stock.certificates.files import PaperFile, refuse_file
 from kits.stock.errors import StockRefusal

@@ -8,11 +8,11 @@ from datetime import date, datetime
 from django.db import transaction
 
 from bom.values import ONE
+from kits.catalog.caching.revisions import mark_shop
 from kits.catalog.fields import quantity_text
 from kits.catalog.folding import without_turns
 from kits.catalog.heard import hear_once
 from kits.catalog.models import Item
-from kits.catalog.revisions import mark_shop
 from kits.people.models import User
 from kits.stock.counts.sorting import Sorted, found_condition
 from kits.stock.errors import StockRefusal

@@ -15,7 +15,7 @@ from django.db.models import Max, Q, Sum
 from django.utils import timezone
 
 from bom.values import ONE
-from kits.catalog.late_rows import LateRows
+from kits.catalog.caching.late_rows import LateRows
 from kits.stock.models import CountLine, Movement
 from kits.stock.shelf_facts import ShelfFact, shelf_facts
 from kits.stock.words import CountState, PostingKind

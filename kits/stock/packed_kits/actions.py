@@ -9,10 +9,10 @@ from types import MappingProxyType
 from django.db import transaction
 
 from bom.values import ONE, Options
+from kits.catalog.caching.revisions import mark_shop
 from kits.catalog.fields import quantity_text
 from kits.catalog.heard import hear_once
 from kits.catalog.models import Item
-from kits.catalog.revisions import mark_shop
 from kits.catalog.words import Cleanliness, ItemKind, Source
 from kits.people.models import User
 from kits.schedule.models import Job

@@ -8,8 +8,8 @@ from datetime import datetime
 from django.db import transaction
 from django.db.models import Sum
 
+from kits.catalog.caching.revisions import mark_shop
 from kits.catalog.heard import hear_once
-from kits.catalog.revisions import mark_shop
 from kits.people.models import User
 from kits.schedule.models import Job
 from kits.stock.errors import StockRefusal

@@ -8,7 +8,7 @@ from django import template
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 
-from kits.picking.alike_parts import AlikePart
+from kits.picking.cautions.alike_parts import AlikePart
 from kits.stock.packed_kits.kit_lots import KitLotRow
 from kits.web.request_keys import new_key
 

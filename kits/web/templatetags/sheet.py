@@ -13,7 +13,7 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 from kits.catalog.amounts import Amount
-from kits.catalog.day_words import in_full, words_for_day
+from kits.catalog.days.words import in_full, words_for_day
 from kits.planning.sheets.curves import Curves
 from kits.planning.words.stretches import Stretch
 from kits.web.drawings import Axis, CurvePicture, Strip, draw_axis, draw_curves, draw_strip

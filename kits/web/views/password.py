@@ -14,7 +14,7 @@ from django.views.decorators.http import require_http_methods
 
 from kits.people.actions import change_password
 from kits.people.models import User
-from kits.web.forms import PasswordForm
+from kits.web.forms.sign_in import PasswordForm
 
 
 @require_http_methods(["GET", "HEAD", "POST"])

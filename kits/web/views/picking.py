@@ -16,11 +16,11 @@ from kits.catalog.errors import Refusal
 from kits.people.models import User
 from kits.picking.actions import confirm_line, give_up_round, start_round, undo_line
 from kits.picking.clean_work import may_pick_class
-from kits.picking.front_sheet import find_jobs, front_sheet
 from kits.picking.models import PickRound
-from kits.picking.round_sheet import RoundSheet, find_line, round_sheet
+from kits.picking.rounds.front import find_jobs, front_sheet
+from kits.picking.rounds.sheet import RoundSheet, find_line, round_sheet
 from kits.planning.queries import plan_now
-from kits.web.picking_forms import ShortForm
+from kits.web.forms.picking import ShortForm
 from kits.web.request_keys import KeyForm, refuse_foreign
 from kits.web.views.faults import needs_plan
 

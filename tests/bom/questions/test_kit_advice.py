@@ -8,7 +8,7 @@ import pytest
 
 from bom.errors import ShopError
 from bom.plan import plan
-from bom.questions.kit_advice import kit_advice, kit_advice_for_scope
+from bom.questions.kits.advice import kit_advice, kit_advice_for_scope
 from bom.values import ASKING_STAGES, ONE, Issue, KitFit, ScopeSection
 from tests.bom.small_shops import FKM, NBR, holds, inspect, job, kit, make_shop, offer, opens, renew, verdict
 from tests.demo_shop import demo_shop

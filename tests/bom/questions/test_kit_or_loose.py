@@ -9,9 +9,9 @@ import pytest
 from bom.buying.order_size import Quote
 from bom.errors import QuantityError
 from bom.plan import plan
-from bom.questions.kit_market import Market, cheapest, missing_kits, price_steps
-from bom.questions.kit_mix import Found, MixProgram
-from bom.questions.kit_or_loose import Reading, kit_or_loose
+from bom.questions.kits.kit_or_loose import Reading, kit_or_loose
+from bom.questions.kits.market import Market, cheapest, missing_kits, price_steps
+from bom.questions.kits.mix import Found, MixProgram
 from bom.values import ONE, Item, KitFit, OtherNeed
 from tests.bom.small_shops import holds, inspect, job, kit, lot, make_shop, march, offer, renew
 from tests.demo_shop import demo_shop

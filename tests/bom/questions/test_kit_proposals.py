@@ -7,7 +7,7 @@ import pytest
 
 from bom.answers.rows import as_json
 from bom.plan import plan
-from bom.questions.kit_proposals import take_from_kit, use_loose
+from bom.questions.kits.proposals import take_from_kit, use_loose
 from bom.values import ONE, Issue, Item, KitFit, OtherNeed
 from tests.bom.results import plan_of
 from tests.bom.small_shops import (

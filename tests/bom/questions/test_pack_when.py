@@ -11,7 +11,7 @@ import pytest
 
 from bom.answers.rows import as_json
 from bom.plan import plan
-from bom.questions.pack_when import pack_when
+from bom.questions.kits.pack_when import pack_when
 from bom.values import ONE, Item, KitFit, OtherNeed
 from tests.bom.small_shops import (
     holds,

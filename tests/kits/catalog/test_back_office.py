@@ -4,8 +4,8 @@ import pytest
 from django.contrib import admin
 from django.urls import reverse
 
+from kits.catalog.caching.revisions import read_marks
 from kits.catalog.models import Item
-from kits.catalog.revisions import read_marks
 from kits.purchasing.models import Supplier
 from kits.schedule.models import Batch, Job
 from kits.stock.models import Lot

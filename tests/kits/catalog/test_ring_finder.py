@@ -2,8 +2,8 @@ import pytest
 
 from kits.catalog.models import Item
 from kits.catalog.reference import o_ring_sizes
-from kits.catalog.ring_finder import FEWEST, Measured, candidates, find_rings
-from kits.catalog.ring_sizes import RingSize, written_size
+from kits.catalog.rings.finder import FEWEST, Measured, candidates, find_rings
+from kits.catalog.rings.sizes import RingSize, written_size
 
 
 def rings(*sizes):

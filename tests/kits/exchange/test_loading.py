@@ -8,8 +8,8 @@ from django.core.management import call_command
 from bom.answers.rows import as_json
 from bom.plan import plan
 from bom.values import ONE
+from kits.catalog.caching.revisions import read_marks
 from kits.catalog.models import Item, OtherNumber, StructureLine
-from kits.catalog.revisions import read_marks
 from kits.exchange.actions import load_files
 from kits.planning.snapshot.shop import take_snapshot
 from kits.schedule.models import Batch, Job

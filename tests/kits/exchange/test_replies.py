@@ -12,8 +12,8 @@ from django.db import transaction
 
 from bom.answers.rows import as_json
 from bom.values import ONE
+from kits.catalog.caching.revisions import mark_shop
 from kits.catalog.errors import Refusal
-from kits.catalog.revisions import mark_shop
 from kits.exchange.actions import load_files
 from kits.exchange.reading.sheet_files import SheetFile
 from kits.exchange.replies.taking_back import take_reply_back

@@ -7,8 +7,8 @@ from django.db import transaction
 
 from bom.plan import plan
 from bom.values import ONE
+from kits.catalog.caching.revisions import mark_catalog, mark_shop
 from kits.catalog.models import Item, KitFit, ScopeSection, Setting, StructureLine
-from kits.catalog.revisions import mark_catalog, mark_shop
 from kits.people.models import User
 from kits.people.roles import CLEAN_WORK
 from kits.picking.actions import start_round

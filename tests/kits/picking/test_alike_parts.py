@@ -4,8 +4,8 @@ import pytest
 
 from bom.values import ONE
 from kits.catalog.models import Item, KitFit
-from kits.picking import alike_parts
-from kits.picking.alike_parts import AlikeParts
+from kits.picking.cautions import alike_parts
+from kits.picking.cautions.alike_parts import AlikeParts
 from kits.stock.models import Balance, Lot, Place
 
 RINGS = (

@@ -14,7 +14,7 @@ from kits.picking.actions import confirm_line, give_up_round, start_round, undo_
 from kits.picking.errors import PickRefusal
 from kits.picking.models import Bag, PickRound
 from kits.picking.queries import bag_names
-from kits.picking.round_sheet import round_sheet
+from kits.picking.rounds.sheet import round_sheet
 from kits.schedule.models import Job
 from tests.kits.picking.bench_shop import AT, BenchShop, full, held, line_of
 

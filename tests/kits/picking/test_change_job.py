@@ -3,8 +3,8 @@ from datetime import UTC, date, datetime
 
 import pytest
 
+from kits.catalog.caching.revisions import read_marks
 from kits.catalog.models import Item, ScopeSection
-from kits.catalog.revisions import read_marks
 from kits.people.models import User
 from kits.picking.changes.actions import change_job
 from kits.schedule.change_list import changes_of

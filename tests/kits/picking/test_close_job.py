@@ -4,8 +4,8 @@ import pytest
 from django.db import transaction
 
 from bom.values import ONE
+from kits.catalog.caching.revisions import mark_shop
 from kits.catalog.models import ScopeSection, Setting
-from kits.catalog.revisions import mark_shop
 from kits.picking.actions import confirm_line, undo_line
 from kits.picking.closing.actions import close_job
 from kits.picking.closing.bag_decision import LeftOver

@@ -5,8 +5,8 @@ import pytest
 from bom.values import ONE
 from kits.picking.actions import confirm_line, undo_line
 from kits.picking.errors import PickRefusal
-from kits.picking.line_check import Damage
 from kits.picking.models import Confirmation
+from kits.picking.rounds.line_check import Damage
 from kits.picking.words import LeftGoes
 from kits.stock.actions import scrap_stock
 from kits.stock.ledger import account_of

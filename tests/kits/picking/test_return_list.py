@@ -7,8 +7,8 @@ import pytest
 from django.db import transaction
 
 from bom.values import ONE
+from kits.catalog.caching.revisions import mark_shop
 from kits.catalog.models import ScopeSection, Setting
-from kits.catalog.revisions import mark_shop
 from kits.picking.actions import confirm_line, give_up_round
 from kits.picking.changes.actions import change_job, free_set_aside
 from kits.picking.changes.return_list import return_rows

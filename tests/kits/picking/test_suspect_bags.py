@@ -4,13 +4,13 @@ import pytest
 from django.db import transaction
 
 from bom.values import ONE
-from kits.catalog.revisions import mark_shop
+from kits.catalog.caching.revisions import mark_shop
 from kits.people.models import User
 from kits.picking.actions import confirm_line
 from kits.picking.closing.actions import close_job, record_shipment, record_test, take_step_back
 from kits.picking.closing.bag_decision import LeftOver
 from kits.picking.errors import PickRefusal
-from kits.picking.round_sheet import round_sheet
+from kits.picking.rounds.sheet import round_sheet
 from kits.picking.words import LeftGoes
 from kits.stock.actions import take_from_bench
 from kits.stock.errors import StockRefusal

@@ -29,8 +29,8 @@ def answer_of_plan():
 
 def write_line(quantity):
     """Write the structure line as every write to the catalog does: marked first, inside a transaction."""
+    from kits.catalog.caching.revisions import mark_catalog
     from kits.catalog.models import StructureLine
-    from kits.catalog.revisions import mark_catalog
 
     mark_catalog()
     StructureLine.objects.filter(parent__part_number="PUMP-0").update(quantity=quantity * ONE)

@@ -6,8 +6,8 @@ from decimal import Decimal
 from django.db import transaction
 
 from bom.values import ONE
+from kits.catalog.caching.revisions import mark_catalog, mark_shop
 from kits.catalog.models import Item, KitFit, ScopeSection, Setting, StructureLine
-from kits.catalog.revisions import mark_catalog, mark_shop
 from kits.purchasing.models import Offer, OrderLine, Supplier
 from kits.schedule.models import Batch, Job, OtherNeed, Verdict
 from kits.stock.ledger import OnShelf

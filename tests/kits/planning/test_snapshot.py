@@ -8,9 +8,9 @@ from django.test.utils import CaptureQueriesContext
 
 from bom import values
 from bom.values import ONE
+from kits.catalog.caching.revisions import mark_catalog, mark_shop, read_marks
 from kits.catalog.errors import Refusal
 from kits.catalog.models import Holiday, Item, Setting, StructureLine
-from kits.catalog.revisions import mark_catalog, mark_shop, read_marks
 from kits.planning.queries import plan_now, today
 from kits.planning.snapshot import shop as snapshot
 from kits.planning.snapshot.shop import take_snapshot

@@ -4,8 +4,8 @@ import pytest
 from django.db import transaction
 
 from bom.values import ONE
+from kits.catalog.caching.revisions import mark_catalog, mark_shop
 from kits.catalog.models import StructureLine
-from kits.catalog.revisions import mark_catalog, mark_shop
 from kits.schedule.models import Job
 from tests.kits.planning import second_process as here
 from tests.kits.planning.second_process import second_process, write_line

@@ -4,8 +4,8 @@ from datetime import date
 
 import pytest
 
+from kits.catalog.caching.revisions import read_marks
 from kits.catalog.models import FindingRule, Item, ScopeSection
-from kits.catalog.revisions import read_marks
 from kits.schedule.actions import add_finding, remove_finding
 from kits.schedule.errors import ScheduleRefusal
 from kits.schedule.models import Finding, Job

@@ -9,8 +9,8 @@ from hypothesis import strategies as st
 from hypothesis.extra.django import TestCase
 
 from bom.values import ONE
+from kits.catalog.caching.revisions import read_marks
 from kits.catalog.models import Item
-from kits.catalog.revisions import read_marks
 from kits.people.models import User
 from kits.schedule.models import Job
 from kits.stock import actions

@@ -5,8 +5,8 @@ from django.contrib.auth.models import Group
 from django.db import transaction
 
 from bom.values import ONE
+from kits.catalog.caching.revisions import mark_shop
 from kits.catalog.models import Item
-from kits.catalog.revisions import mark_shop
 from kits.people.models import User
 from kits.people.roles import ADMINISTRATOR, PLANNER, ROLES, SERVICE_LEAD
 from kits.schedule.models import Job, JobStep, Verdict

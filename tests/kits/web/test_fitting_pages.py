@@ -2,8 +2,8 @@
 
 import pytest
 
+from kits.catalog.history.versions import versions_of
 from kits.catalog.models import Item, KitFit, ScopeSection
-from kits.catalog.versions import versions_of
 from kits.planning.queries import plan_now
 from tests.kits.exchange.books import load_sheets
 from tests.kits.persons import person_of

@@ -8,8 +8,8 @@ from django.contrib.auth.models import Group
 from django.db import transaction
 
 from bom.values import ONE
+from kits.catalog.caching.revisions import mark_shop
 from kits.catalog.models import Item, Substitute
-from kits.catalog.revisions import mark_shop
 from kits.people.models import User
 from kits.planning.queries import plan_now
 from kits.planning.sheets.packing import packing_sheet

@@ -11,7 +11,7 @@ from kits.catalog.models import Item
 from kits.people.models import User
 from kits.stock.lists import labels
 from kits.stock.models import Balance, Lot, Place, Posting
-from kits.web.views.storeroom_labels import MOST_LABELS, ON_ONE_SHEET
+from kits.web.views.storeroom.labels import MOST_LABELS, ON_ONE_SHEET
 from tests.kits.web.hands import key_on, tap
 from tests.kits.web.shops import sheet_of, text_of
 

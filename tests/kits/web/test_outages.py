@@ -121,7 +121,7 @@ def test_full_disk_is_said_with_what_was_typed_and_is_posted_once_when_there_is_
 
 
 SESSION = "kits.web.serving.session_keys.SessionStore.load"
-VIEW = "kits.web.views.storeroom.front_numbers"
+VIEW = "kits.web.views.storeroom.front.front_numbers"
 ON_THE_WAY_OUT = "django.contrib.sessions.middleware.SessionMiddleware.process_response"
 
 
@@ -141,7 +141,7 @@ def test_outage_is_answered_and_told_alike_wherever_in_a_request_it_is_met(clerk
 
 
 def test_fault_of_our_own_is_told_with_its_trace(clerk, told, monkeypatch):
-    monkeypatch.setattr("kits.web.views.storeroom.front_numbers", lambda *_, **__: 1 // 0)
+    monkeypatch.setattr("kits.web.views.storeroom.front.front_numbers", lambda *_, **__: 1 // 0)
     answer = clerk.get("/storeroom/")
     assert answer.status_code == 500
     assert "Something broke on our side" in answer.content.decode()

@@ -10,7 +10,7 @@ from django.utils import timezone
 from bom.errors import BomError
 from bom.structure.calendar import ShopCalendar
 from bom.values import ASKING_STAGES
-from kits.catalog.day_doubts import DayDoubts
+from kits.catalog.days.doubts import DayDoubts
 from kits.catalog.errors import Refusal
 from kits.catalog.folding import fold
 from kits.catalog.queries import ShopSettings, read_holidays

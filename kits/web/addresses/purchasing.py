@@ -1,0 +1,24 @@
+"""The addresses of purchasing: orders, what is due, offers, replies, and quotes."""
+
+from __future__ import annotations
+
+from django.urls import URLPattern, path
+
+from kits.web.views.purchasing import front as purchasing
+from kits.web.views.purchasing import orders, quotes, replies
+
+urlpatterns: list[URLPattern] = [
+    path("purchasing/", purchasing.show_purchasing, name="purchasing"),
+    path("purchasing/due/", purchasing.show_due, name="due_orders"),
+    path("purchasing/offers/", purchasing.show_offers, name="offers"),
+    path("purchasing/order/", orders.enter_order, name="enter_order"),
+    path("purchasing/lines/<int:line>/", orders.show_line, name="order_line"),
+    path("purchasing/lines/<int:line>/promise/", orders.move_promise, name="change_promise"),
+    path("purchasing/replies/", replies.show_replies, name="replies"),
+    path("purchasing/replies/<int:reply>/", replies.show_reply, name="reply"),
+    path("purchasing/replies/<int:reply>/accept/", replies.accept_lines, name="accept_reply_lines"),
+    path("purchasing/replies/lines/<int:line>/", replies.look_at_line, name="reply_line"),
+    path("purchasing/replies/lines/<int:line>/decide/", replies.decide_line, name="decide_reply_line"),
+    path("purchasing/quotes/", quotes.show_quotes, name="quotes"),
+    path("purchasing/quotes/<int:quote>/drop/", quotes.drop, name="drop_quote"),
+]

@@ -1,0 +1,86 @@
+"""The end of a job: its bag decided upon, and the steps that its pump goes until it leaves the shop."""
+
+from __future__ import annotations
+
+from typing import cast
+
+from django.contrib import messages
+from django.contrib.auth.decorators import permission_required
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_http_methods, require_POST
+
+from kits.catalog.errors import Refusal
+from kits.people.models import User
+from kits.picking.closing.actions import close_job, record_shipment, record_test, take_step_back
+from kits.picking.closing.close_sheet import close_sheet
+from kits.planning.queries import plan_now, today
+from kits.schedule.actions import move_stage
+from kits.schedule.models import Job
+from kits.web.forms.closing import CloseForm, MoveForm, StepForm
+from kits.web.views.faults import needs_plan
+from kits.web.views.jobs.sheet import MAY_STEP, job_or_404, render_job
+from kits.web.views.picking import MAY_PICK
+
+STEPS = ("move", "test", "ship", "back")
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@permission_required(MAY_PICK, raise_exception=True)
+@needs_plan
+def close(request: HttpRequest, job: str) -> HttpResponse:
+    """Decide on what is left in a job's bag, and close its parts."""
+    found, may_override = job_or_404(job), request.user.has_perm(MAY_STEP)
+    sheet = close_sheet(plan_now(), found)
+    form = CloseForm(sheet, request.POST or None)
+    refused = ""
+    if request.method == "POST" and form.is_valid():
+        try:
+            close_job(
+                job=found,
+                decisions=form.decisions(),
+                by=cast(User, request.user),
+                at=timezone.now(),
+                key=form.request_key("close", found.pk, sheet.shows),
+                why=form.cleaned_data["why"] if may_override else "",
+            )
+            return redirect("close_job", job=found.job)
+        except Refusal as error:
+            refused = str(error)
+    context = {"sheet": sheet, "form": form, "refused": refused, "may_override": may_override}
+    context |= {"as_of": today(), "door": "picking"}
+    return render(request, "web/picking/close.html", context, status=409 if refused else 422 if form.errors else 200)
+
+
+@require_POST
+@permission_required(MAY_STEP, raise_exception=True)
+@needs_plan
+def take_step(request: HttpRequest, step: str, job: str) -> HttpResponse:
+    """Say how far a pump has come: where it is, that it was tested or shipped, that the last step is taken back."""
+    if step not in STEPS:
+        raise Http404(f"There is no step “{step}”.")
+    found = job_or_404(job)
+    form = MoveForm(request.POST) if step == "move" else StepForm(request.POST)
+    if not form.is_valid():
+        return render_job(request, found, step=step, step_form=form, status=422)
+    try:
+        messages.success(request, act(request, found, step, form))
+    except Refusal as error:
+        return render_job(request, found, step=step, step_form=form, refused=str(error), status=409)
+    return redirect("job", job=found.job)
+
+
+def act(request: HttpRequest, job: Job, step: str, form: MoveForm | StepForm) -> str:
+    """Take the step, and say what was done."""
+    by, at, said = cast(User, request.user), timezone.now(), form.cleaned_data
+    key = form.request_key(step, job.pk, said["seen"])
+    if step == "move":
+        made = move_stage(job=job, seen=said["seen"], stage=said["stage"], by=by, at=at, key=key)
+    elif step == "test":
+        made = record_test(job=job, says=said["says"], by=by, at=at, key=key)
+    elif step == "ship":
+        made = record_shipment(job=job, says=said["says"], by=by, at=at, key=key)
+    else:
+        made = take_step_back(job=job, seen=said["seen"], why=said["says"], by=by, at=at, key=key)
+    return f"{job} is {made.get_after_display().lower()} now."

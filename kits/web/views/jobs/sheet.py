@@ -1,0 +1,75 @@
+"""The sheet of one job."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.views.decorators.http import require_safe
+
+from kits.picking.changes.return_list import return_rows
+from kits.picking.job_lots import job_lots
+from kits.planning.queries import plan_now
+from kits.planning.questions.rebuild_counts import first_day
+from kits.planning.sheets.jobs.sheet import JobSheet, find_job, job_sheet
+from kits.schedule.change_list import changes_of
+from kits.schedule.models import Job
+from kits.schedule.stages import TO_BUILD
+from kits.schedule.step_list import steps_of
+from kits.web.forms.strip_report import StripForm
+from kits.web.views.faults import needs_plan
+
+MAY_ADD, MAY_REMOVE = "schedule.add_finding", "schedule.delete_finding"
+BACK_SAYS = {"built": "Open the job again", "tested": "Not tested after all", "shipped": "Not shipped after all"}
+MAY_DECIDE = "stock.add_concession"
+MAY_PICK, MAY_STEP, MAY_LOOK = "picking.change_pickline", "schedule.change_job", "schedule.change_verdict"
+
+
+@require_safe
+@needs_plan
+def show_job(request: HttpRequest, job: str) -> HttpResponse:
+    """Where the parts of a job come from, its sections in assembly order, its strip report, the lots given to it."""
+    return render_job(request, job_or_404(job))
+
+
+def job_or_404(number: str) -> Job:
+    """The job of this number."""
+    found = find_job(number)
+    if found is None:
+        raise Http404(f"There is no job numbered “{number}”.")
+    return found
+
+
+def render_job(
+    request: HttpRequest, job: Job, *, status: int = 200, strip_form: StripForm | None = None, **typed: Any
+) -> HttpResponse:
+    """The sheet of a job; ``strip_form`` and ``typed`` hold what was typed where it was refused."""
+    plan = plan_now()
+    sheet = job_sheet(plan, job)
+    context = {
+        "sheet": sheet,
+        "first_day": first_day(plan, job.job),
+        "lots": job_lots(job),
+        "returns": return_rows(plan, job.job),
+        "changes": changes_of(job),
+        "steps": steps_of(job),
+        "stages": [(one.value, one.label.lower()) for one in TO_BUILD],
+        "back_says": BACK_SAYS.get(job.stage, ""),
+        "strip_forms": strip_forms(sheet, strip_form) if request.user.has_perm(MAY_LOOK) else (),
+        "may_pick": request.user.has_perm(MAY_PICK),
+        "may_decide": request.user.has_perm(MAY_DECIDE),
+        "may_step": request.user.has_perm(MAY_STEP),
+        "may_name": request.user.has_perm(MAY_ADD),
+        "may_take_back": request.user.has_perm(MAY_REMOVE),
+        "as_of": sheet.as_of,
+        "door": "schedule",
+        **typed,
+    }
+    return render(request, "web/job.html", context, status=status)
+
+
+def strip_forms(sheet: JobSheet, typed: StripForm | None) -> tuple[StripForm, ...]:
+    """A form for each section that is opened, the one that was refused as it was typed."""
+    forms = (StripForm(section) for section in sheet.strip.sections)
+    return tuple(typed if typed and typed.section.key == form.section.key else form for form in forms)
