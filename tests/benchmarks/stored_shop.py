@@ -182,7 +182,7 @@ def _options(options):
     return ";".join(f"{name}={value}" for name, value in options)
 
 
-def store(shop, folder):
+def store(shop):
     """Load a shop into the database that Django names, and return how many rows went in."""
     from django.utils import timezone
 
