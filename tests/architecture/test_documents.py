@@ -73,5 +73,9 @@ def test_table_of_folders_names_every_room_of_every_app():
     text = (TOP / "DEVELOPERS.md").read_text(encoding="utf-8")
     for app in sorted(path.parent.name for path in (TOP / "kits").glob("*/__init__.py")):
         row = re.search(rf"^\| `kits/{app}/` \|(.*)$", text, re.MULTILINE)[1]
-        rooms = {path.parent.name for path in (TOP / "kits" / app).glob("*/__init__.py")} - {"migrations", "management", "templatetags"}
+        rooms = {path.parent.name for path in (TOP / "kits" / app).glob("*/__init__.py")} - {
+            "migrations",
+            "management",
+            "templatetags",
+        }
         assert [room for room in rooms if f"`{room}`" not in row] == [], app

@@ -1,10 +1,10 @@
 import pytest
 
 from tests.kits.exchange.books import SHOP, load_sheets
+from tests.kits.kept_rows import load_once, stored
 
 
 @pytest.fixture
 def shop(db):
     """The small shop, loaded."""
-    outcome = load_sheets(SHOP)
-    assert outcome.stored, [problem.says for problem in outcome.problems]
+    load_once("sheets", lambda: stored(load_sheets(SHOP)))

@@ -7,6 +7,7 @@ from datetime import date
 from kits.exchange.actions import load_files
 from kits.exchange.reading.sheet_files import SheetFile
 from tests.kits.exchange.books import AT, FIXTURES, SHOP, load_sheets
+from tests.kits.kept_rows import load_once, stored
 
 SMALL = {
     **SHOP,
@@ -61,14 +62,12 @@ SMALL = {
 
 
 def load_small():
-    outcome = load_sheets(SMALL)
-    assert outcome.stored, [problem.says for problem in outcome.problems]
+    load_once("small", lambda: stored(load_sheets(SMALL)))
 
 
 def load_demo():
     files = [SheetFile(path.name, path.read_bytes()) for path in sorted(FIXTURES.glob("*.csv"))]
-    outcome = load_files(files=files, by=None, at=AT)
-    assert outcome.stored, [problem.says for problem in outcome.problems]
+    load_once("demo", lambda: stored(load_files(files=files, by=None, at=AT)))
 
 
 def text_of(answer):
