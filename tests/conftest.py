@@ -29,11 +29,16 @@ hypothesis_settings.load_profile("suite")
 
 
 def pytest_configure():
-    """Leave out what only a site on a network needs: the sign-in lock and a slow password hash."""
+    """Leave out what only a site of a shop needs: the sign-in lock, a slow password hash, a plan shown too soon."""
     from django.conf import settings
 
     settings.AXES_ENABLED = False
     settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+
+    # A slow machine is no reason to show the last plan: pages say what was booked, except where a test is about that.
+    from kits.planning.keeping import plans
+
+    plans.PATIENCE_SECONDS = 600
 
 
 def pytest_collection_modifyitems(items):

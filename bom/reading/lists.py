@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from functools import cached_property
+from hashlib import sha256
+
+import numpy as np
 
 from bom.answers.never_asked import NeverAsked, never_asked
 from bom.structure.arrays import Structure, compile_structure
@@ -57,6 +60,18 @@ class Lists:
             With every fault of the lists.
         """
         return cls(compile_structure(catalog))
+
+    @cached_property
+    def fingerprint(self) -> str:
+        """The same in two processes only if they number everything alike, so that one can read the other's plans."""
+        found = sha256()
+        for column in fields(self.compiled):
+            value = getattr(self.compiled, column.name)
+            if isinstance(value, np.ndarray):
+                found.update(column.name.encode() + value.tobytes())
+        for names in ([item.part_number for item in self.compiled.items], self.compiled.requirements, *self.scopes):
+            found.update(repr(names).encode())
+        return found.hexdigest()
 
     @cached_property
     def items(self) -> dict[str, Item]:

@@ -57,6 +57,10 @@ class ShopCalendar:
         closed = np.array(self.holidays, dtype="datetime64[D]")
         object.__setattr__(self, "_days", np.busdaycalendar([bool(day) for day in self.workdays], closed))
 
+    def __reduce__(self) -> tuple[Any, ...]:
+        # The library's calendar cannot be pickled; it is made again from the same days.
+        return ShopCalendar, (self.workdays, self.holidays)
+
     def closed_besides(self, first: date, last: date) -> ShopCalendar:
         """Return the same calendar with the days from ``first`` to ``last`` closed as well.
 

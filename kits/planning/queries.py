@@ -4,26 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import date
-from threading import Lock
-from typing import Any, TypeVar
+from typing import TypeVar
 
-from django.db import connection
 from django.utils import timezone
 
-from bom.plan import Plan, plan
+from bom.plan import Plan
 from bom.reading import Lists, Reading
-from bom.values import Catalog
 from kits.catalog.caching.revisions import read_marks
+from kits.catalog.caching.shared import shared
 from kits.catalog.queries import read_settings
+from kits.planning.keeping.plans import Plans, PlanShown
 from kits.planning.snapshot.catalog import read_catalog
-from kits.planning.snapshot.shop import stamp_of, take_snapshot
 
 Answer = TypeVar("Answer")
 
-_one_at_a_time = Lock()
-_last_plan: dict[tuple[str, date, int | None], Plan] = {}
-_last_lists: dict[str, Lists] = {}
-_last_beside: dict[str, tuple[Plan, Any]] = {}
+_plans = Plans(shared)
 
 
 def today() -> date:
@@ -33,47 +28,29 @@ def today() -> date:
 
 def plan_now(as_of: date | None = None, staging_days: int | None = None) -> Plan:
     """Return the plan of what the tables hold; it is worked out anew only when something was written since."""
-    day = today() if as_of is None else as_of
-    stamp = stamp_of(read_marks())
-    # Inside a transaction a mark may already speak of a write that is still to come: nothing is kept under it.
-    if not stamp or connection.in_atomic_block:
-        return plan(take_snapshot(day, staging_days))
-    with _one_at_a_time:
-        kept = _last_plan.get((stamp, day, staging_days))
-        if kept is not None:
-            return kept
-        shop = take_snapshot(day, staging_days)
-        made = plan(shop, _lists(shop.catalog).compiled)
-        _last_plan.clear()
-        _last_plan[shop.stamp, day, staging_days] = made
-        return made
+    return _plans.now(today() if as_of is None else as_of, staging_days)
+
+
+def plan_to_read() -> PlanShown:
+    """Return a plan for a page on which nothing is decided: the last one where waiting for the next would be long."""
+    return _plans.to_read(today())
 
 
 def lists_now() -> Lists:
     """Return what the lists hold, without a plan; kept like that of the plan."""
-    return _lists(read_catalog(read_marks()[0], read_settings().currency))
-
-
-def _lists(catalog: Catalog) -> Lists:
-    kept = _last_lists.get(catalog.revision) if catalog.revision else None
-    if kept is None:
-        kept = Lists.of(catalog)
-        _last_lists.clear()
-        _last_lists[catalog.revision] = kept
-    return kept
+    return _plans.lists(read_catalog(read_marks()[0], read_settings().currency))
 
 
 def reading_of(plan: Plan) -> Reading:
-    """Return the reading of a plan; that of the last one is kept, with whatever was asked of it."""
+    """Return the reading of a plan; that of the last ones is kept, with whatever was asked of it."""
     return kept_beside(plan, "reading", lambda: Reading(plan))
 
 
 def kept_beside(plan: Plan, name: str, work: Callable[[], Answer]) -> Answer:
-    """Return an answer that takes long, worked out once for each plan and kept until another plan asks for it."""
-    kept = _last_beside.get(name)
-    if kept is not None and kept[0] is plan:
-        answer: Answer = kept[1]
-        return answer
-    made = work()
-    _last_beside[name] = (plan, made)
-    return made
+    """Return an answer that takes long, worked out once for each plan and kept while somebody asks for it."""
+    return _plans.answer(plan, name, work)
+
+
+def solved_beside(plan: Plan, name: str, work: Callable[[], Answer]) -> Answer:
+    """The same for an answer that takes a solver: worked out once for all processes of the shop."""
+    return _plans.shared_answer(plan, name, work)

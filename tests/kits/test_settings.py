@@ -111,3 +111,46 @@ def test_unknown_time_zone_is_refused(monkeypatch, name):
 def test_time_zone_is_taken(monkeypatch):
     monkeypatch.setenv("TIME_ZONE", "Europe/Lisbon")
     assert settings.read_time_zone() == "Europe/Lisbon"
+
+
+def test_processes_share_nothing_until_a_cache_server_is_named(monkeypatch):
+    monkeypatch.delenv("CACHE_URL", raising=False)
+    assert list(settings.read_caches()) == ["default"]
+
+
+@pytest.mark.parametrize(
+    ("url", "location"),
+    [
+        ("redis://127.0.0.1:6379/1", "redis://127.0.0.1:6379/1"),
+        ("valkey://:secret@cache.shop.example/0", "redis://:secret@cache.shop.example/0"),
+        ("valkeys://cache.shop.example/0", "rediss://cache.shop.example/0"),
+        ("unix:///run/cache.sock", "unix:///run/cache.sock"),
+    ],
+)
+def test_cache_server_is_named_by_its_address(url, location, monkeypatch):
+    monkeypatch.setenv("CACHE_URL", url)
+    monkeypatch.setattr(settings.importlib.util, "find_spec", lambda name: name)
+    shared = settings.read_caches()["shared"]
+    assert shared["LOCATION"] == location
+    assert shared["OPTIONS"]["serializer"] == "kits.catalog.caching.shared.Plain"
+
+
+@pytest.mark.parametrize("url", ["nonsense", "memcached://127.0.0.1", "redis://", "127.0.0.1:6379"])
+def test_cache_server_of_another_kind_is_refused(url, monkeypatch):
+    monkeypatch.setenv("CACHE_URL", url)
+    with pytest.raises(ImproperlyConfigured, match="write redis://host:6379/0"):
+        settings.read_caches()
+
+
+def test_password_of_a_cache_server_is_not_told(monkeypatch):
+    monkeypatch.setenv("CACHE_URL", "amqp://:secret@127.0.0.1")
+    with pytest.raises(ImproperlyConfigured) as refused:
+        settings.read_caches()
+    assert "secret" not in str(refused.value)
+
+
+def test_cache_server_without_its_library_is_refused_with_the_command_that_brings_it(monkeypatch):
+    monkeypatch.setenv("CACHE_URL", "redis://127.0.0.1")
+    monkeypatch.setattr(settings.importlib.util, "find_spec", lambda name: None)
+    with pytest.raises(ImproperlyConfigured, match=r'pip install "\.\[cache\]"'):
+        settings.read_caches()

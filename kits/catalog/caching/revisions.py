@@ -8,7 +8,9 @@ catalog first.
 from __future__ import annotations
 
 import uuid
+from collections import defaultdict
 from collections.abc import Callable
+from threading import Lock
 from typing import TypeVar
 
 from django.db import connection
@@ -38,24 +40,29 @@ def read_marks() -> tuple[str, str]:
 
 
 _kept: dict[str, tuple[tuple[str, str], object]] = {}
+_reading: defaultdict[str, Lock] = defaultdict(Lock)
 
 
 def kept_until_written(name: str, read: Callable[[], Answer]) -> Answer:
     """Return what ``read`` gives, kept under a name until something is written to any table.
 
     What is read later than the marks may be newer than they say, never older: then the next reader reads again.
+    Several who ask at once wait for the one who reads.
     """
     marks = read_marks()
     # Inside a transaction a mark may already speak of a write that is still to come: nothing is kept under it.
     if not any(marks) or connection.in_atomic_block:
         return read()
     kept = _kept.get(name)
-    if kept is not None and kept[0] == marks:
-        answer: Answer = kept[1]  # type: ignore[assignment]
-        return answer
-    made = read()
-    _kept[name] = marks, made
-    return made
+    if kept is None or kept[0] != marks:
+        with _reading[name]:
+            # Whoever waited asks for what the tables hold by now.
+            marks = read_marks()
+            kept = _kept.get(name)
+            if kept is None or kept[0] != marks:
+                kept = _kept[name] = marks, read()
+    answer: Answer = kept[1]  # type: ignore[assignment]
+    return answer
 
 
 def hold_marks() -> tuple[str, str]:

@@ -9,14 +9,17 @@ from datetime import date
 
 from bom.plan import Plan
 from bom.reading import Asker, Reading
+from bom.values import ASKING_STAGES
 from kits.catalog.folding import fold
 from kits.planning.queries import reading_of
 from kits.planning.sheets.jobs.grid import Grid, job_grid
 from kits.planning.words.states import plural
 from kits.schedule.models import Batch, Job
+from kits.schedule.words import Stage
 
 MANY_JOBS = 150
 FIRST_JOBS = 10
+MOST_QUIET = 100
 MARKS = ("ready", "waiting", "late", "short")
 
 
@@ -84,7 +87,7 @@ def schedule_sheet(plan: Plan) -> ScheduleSheet:
         says=f"{plural(len(asking), 'job')} in {plural(len([b for b in batches if b.name]), 'batch', 'batches')}: "
         + ", ".join(f"{counts[mark]} {mark}" for mark in MARKS if counts[mark]),
         batches=batches,
-        quiet=tuple(quiet_jobs()),
+        quiet=tuple(quiet_jobs(plan)),
         jobs=len(asking),
         pumps=sum(batch.pumps for batch in batches),
     )
@@ -103,16 +106,18 @@ def batch_row(reading: Reading, name: str, shown: Sequence[Asker], most: int) ->
     )
 
 
-def quiet_jobs() -> Iterable[QuietJob]:
+def quiet_jobs(plan: Plan) -> Iterable[QuietJob]:
     """Jobs that are held, built, tested, shipped or cancelled, the latest build first; one statement."""
-    asking = Job.objects.asking().values("pk")
-    for job in Job.objects.exclude(pk__in=asking).select_related("pump", "batch").order_by("-build_on", "folded")[:100]:
+    quiet = [job for job in plan.shop.jobs if job.stage not in ASKING_STAGES]
+    quiet = sorted(quiet, key=lambda job: job.build_on, reverse=True)[:MOST_QUIET]
+    because = dict(Job.objects.filter(job__in=[job.job for job in quiet]).values_list("job", "held_because"))
+    for job in quiet:
         yield QuietJob(
             job=job.job,
-            pump=job.pump.part_number,
+            pump=job.pump,
             scope=job.scope,
-            batch=job.batch.name if job.batch else "",
+            batch=job.batch,
             build_on=job.build_on,
-            stage=job.get_stage_display().lower(),
-            because=job.held_because,
+            stage=Stage(job.stage).label.lower(),
+            because=because.get(job.job, ""),
         )

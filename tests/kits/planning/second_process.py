@@ -1,7 +1,8 @@
 """Another process of the same shop: it reads one word a line, does it, and answers with one line of JSON.
 
 ``plan`` answers what the plan asks for, ``change 6`` writes the structure line and commits, ``begin 6`` writes it and
-leaves the transaction open, ``commit`` and ``roll_back`` end it.
+leaves the transaction open, ``commit`` and ``roll_back`` end it. ``planned`` answers how many plans this process worked
+out, ``settle`` waits until the last one lies in the cache.
 """
 
 import json
@@ -15,6 +16,7 @@ import django
 from django.db import connection, transaction
 
 from bom.values import ONE
+from tests.kits.planning.shared_cache import settle
 
 
 def answer_of_plan():
@@ -52,6 +54,22 @@ def count_compilations():
     lists.compile_structure = counting
 
 
+planned = [0]
+
+
+def count_plans():
+    """Count from now on how many plans this process works out."""
+    from kits.planning.keeping import plans
+
+    plain = plans.plan
+
+    def counting(*args):
+        planned[0] += 1
+        return plain(*args)
+
+    plans.plan = counting
+
+
 def do(word, *numbers):
     if word == "plan":
         return answer_of_plan()
@@ -62,6 +80,10 @@ def do(word, *numbers):
         opened.append(transaction.atomic(durable=True))
         opened[0].__enter__()
         write_line(*numbers)
+    elif word == "planned":
+        return {"planned": planned[0]}
+    elif word == "settle":
+        settle()
     elif word == "commit":
         opened.pop().__exit__(None, None, None)
     elif word == "roll_back":
@@ -117,6 +139,7 @@ def second_process():
 if __name__ == "__main__":
     django.setup()
     count_compilations()
+    count_plans()
     for order in sys.stdin:
         word, *numbers = order.split()
         print(json.dumps(do(word, *map(int, numbers))), flush=True)

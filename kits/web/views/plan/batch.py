@@ -14,16 +14,19 @@ from kits.planning.sheets.batch import batch_sheet
 from kits.planning.sheets.schedule import find_batch
 from kits.schedule.models import Batch
 from kits.web.views.faults import needs_plan
+from kits.web.views.plan.shown import plan_shown
 
 
 @require_safe
 @needs_plan
 def show_batch(request: HttpRequest, batch: str) -> HttpResponse:
     """What holds each pump of a batch, what to buy, and how each figure comes about."""
-    plan = plan_now()
+    plan, being_renewed = plan_shown(request)
     sheet = batch_sheet(plan, batch_or_404(batch).name)
     context = {"sheet": sheet, "as_of": sheet.as_of, "door": "schedule", "currency": read_settings().currency}
-    return render(request, "web/batch.html", {**context, "notes": short_part_notes(plan)})
+    return render(
+        request, "web/batch.html", {**context, "notes": short_part_notes(plan), "being_renewed": being_renewed}
+    )
 
 
 @require_safe

@@ -1,0 +1,443 @@
+"""A plan is worked out once for each state of the tables, however many threads and processes ask for it."""
+
+import threading
+import time
+from concurrent.futures import ThreadPoolExecutor
+from datetime import timedelta
+
+import pytest
+from django.db import connection, transaction
+
+from bom.answers.rows import as_json
+from bom.errors import ShopError
+from bom.questions.selection import choose_jobs
+from bom.reading import Reading
+from bom.values import ONE
+from kits.catalog.caching import shared as caching
+from kits.catalog.caching.revisions import mark_catalog, mark_shop
+from kits.catalog.models import StructureLine
+from kits.planning.keeping import plans as keeping
+from kits.schedule.models import Job
+from tests.kits.planning.shared_cache import Away, count_plans, files_in, process_with, settle
+from tests.kits.planning.shop import AS_OF, fill_shop
+
+pytestmark = pytest.mark.django_db(transaction=True)
+
+
+@pytest.fixture
+def cache(transactional_db, tmp_path):
+    fill_shop(2)
+    yield files_in(tmp_path)
+    settle()
+
+
+@pytest.fixture
+def two(cache):
+    return process_with(cache), process_with(cache)
+
+
+def book(quantity=2):
+    with transaction.atomic(durable=True):
+        mark_shop()
+        Job.objects.update(quantity=quantity)
+
+
+def change_lists():
+    with transaction.atomic(durable=True):
+        mark_catalog()
+        StructureLine.objects.filter(position="ball").update(quantity=6 * ONE)
+
+
+def pumps(plan):
+    return {job.quantity for job in plan.shop.jobs}
+
+
+def at_once(*asks):
+    """Ask in threads of their own that start together, and close what they opened."""
+    gate = threading.Barrier(len(asks))
+
+    def ask(one):
+        gate.wait(10)
+        try:
+            return one()
+        finally:
+            connection.close()
+
+    with ThreadPoolExecutor(len(asks)) as pool:
+        return list(pool.map(ask, asks))
+
+
+def now(process):
+    return process.now(AS_OF, None)
+
+
+# --- several threads of one process
+
+
+def test_threads_that_ask_at_once_after_a_posting_wait_for_one_plan(cache, monkeypatch):
+    process, made = process_with(None), count_plans(monkeypatch, seconds=0.3)
+    found = at_once(*[lambda: now(process)] * 6)
+    assert len(made) == 1
+    assert all(plan is found[0] for plan in found)
+
+
+def test_who_waited_while_more_was_booked_gets_one_more_plan_together(cache, monkeypatch):
+    """Those who waited ask for what the tables hold by then, not each for what they held when they came."""
+    process, made = process_with(None), count_plans(monkeypatch, seconds=0.4)
+
+    def ask_after(seconds, quantity):
+        def ask():
+            time.sleep(seconds)
+            if quantity:
+                book(quantity)
+            return now(process)
+
+        return ask
+
+    found = at_once(ask_after(0, 0), ask_after(0.1, 3), ask_after(0.2, 5), ask_after(0.25, 0))
+    assert len(made) == 2
+    assert [pumps(plan) for plan in found[1:]] == [{5}] * 3
+
+
+def test_an_answer_that_takes_long_is_worked_out_by_one_thread(cache):
+    process, worked = process_with(None), []
+    plan = now(process)
+
+    def work():
+        time.sleep(0.2)
+        worked.append(1)
+        return "answer"
+
+    assert at_once(*[lambda: process.answer(plan, "choice", work)] * 4) == ["answer"] * 4
+    assert len(worked) == 1
+
+
+def test_the_answers_of_a_plan_that_is_still_read_stay_when_the_next_one_comes(cache):
+    process = process_with(None)
+    before = now(process)
+    reading = process.answer(before, "reading", lambda: Reading(before))
+    book()
+    after = now(process)
+    process.answer(after, "reading", lambda: Reading(after))
+    assert process.answer(before, "reading", lambda: Reading(before)) is reading
+
+
+def test_the_answers_of_a_plan_that_nobody_asks_for_are_let_go(cache, monkeypatch):
+    process = process_with(None)
+    before = now(process)
+    process.answer(before, "reading", lambda: Reading(before))
+    book()
+    later = time.monotonic() + 11
+    monkeypatch.setattr(time, "monotonic", lambda: later)
+    process.answer(now(process), "reading", lambda: None)
+    assert [kept.plan.shop.stamp for kept in process._answers._plans] == [now(process).shop.stamp]
+
+
+# --- several processes
+
+
+def test_what_one_process_worked_out_the_other_takes(two, monkeypatch):
+    one, other = two
+    made = count_plans(monkeypatch)
+    first = now(one)
+    settle()
+    second = now(other)
+    assert len(made) == 1
+    assert second is not first
+    assert second.shop == first.shop
+    assert second.demand.structure is other.lists(second.shop.catalog).compiled
+
+
+def test_a_plan_that_came_from_another_process_says_the_same(two):
+    first = now(two[0])
+    settle()
+    second = now(two[1])
+    assert as_json(second) == as_json(first)
+    mine, theirs = Reading(first), Reading(second)
+    for name in ("askers", "shortfalls", "awaited", "to_inspect", "builds", "shelf", "purchases", "published_wear"):
+        assert getattr(theirs, name) == getattr(mine, name), name
+    assert [theirs.pieces_of(one) for one in theirs.askers] == [mine.pieces_of(one) for one in mine.askers]
+
+
+def test_processes_that_ask_at_once_work_out_one_plan(cache, monkeypatch):
+    made = count_plans(monkeypatch, seconds=0.4)
+    found = at_once(*[lambda: now(process_with(cache))] * 4)
+    assert len(made) == 1
+    assert len({plan.shop.stamp for plan in found}) == 1
+
+
+def test_each_state_of_the_tables_has_a_plan_of_its_own(two, monkeypatch):
+    one, other = two
+    made = count_plans(monkeypatch)
+    for quantity in (3, 4, 5):
+        book(quantity)
+        assert pumps(now(one)) == {quantity}
+        settle()
+        assert pumps(now(other)) == {quantity}
+    assert len(made) == 3
+    change_lists()
+    assert {line.quantity for line in now(other).shop.catalog.lines if line.position == "ball"} == {6 * ONE}
+    settle()
+    assert {line.quantity for line in now(one).shop.catalog.lines if line.position == "ball"} == {6 * ONE}
+    assert len(made) == 4
+
+
+def test_another_day_and_other_staging_days_are_plans_of_their_own(two):
+    one, other = two
+    now(one)
+    settle()
+    later = other.now(AS_OF + timedelta(days=1), None)
+    assert later.shop.as_of == AS_OF + timedelta(days=1)
+    assert other.now(AS_OF, 0).shop.staging_days == 0
+    assert now(other).shop.staging_days == 2
+
+
+def test_who_died_at_work_is_waited_for_no_longer_than_was_agreed(two, monkeypatch):
+    one, other = two
+    monkeypatch.setattr(keeping, "CLAIM_SECONDS", 0.3)
+    monkeypatch.setattr(caching.Shared, "release", lambda *args: None)
+    monkeypatch.setattr(one, "_make", lambda asked: 1 / 0)
+    with pytest.raises(ZeroDivisionError):
+        now(one)
+    made = count_plans(monkeypatch)
+    now(other)
+    assert len(made) == 1
+
+
+def test_a_fault_of_the_lists_is_told_by_every_process(two, monkeypatch):
+    def refuse(*args):
+        raise ShopError([])
+
+    monkeypatch.setattr(keeping, "plan", refuse)
+    for process in (*two, *two):
+        with pytest.raises(ShopError):
+            now(process)
+
+
+def test_an_answer_that_takes_a_solver_is_worked_out_once_for_all(two):
+    one, other = two
+    first = now(one)
+    settle()
+    second = now(other)
+    worked = []
+
+    def choose(plan):
+        worked.append(plan)
+        return choose_jobs(plan, time_limit=2)
+
+    mine = one.shared_answer(first, "choice", lambda: choose(first))
+    theirs = other.shared_answer(second, "choice", lambda: choose(second))
+    assert theirs == mine
+    assert len(worked) == 1
+    book(7)
+    third = now(other)
+    other.shared_answer(third, "choice", lambda: choose(third))
+    assert len(worked) == 2
+
+
+def test_an_answer_about_a_plan_that_was_only_tried_stays_in_its_process(two):
+    one, other = two
+    tried = keeping.plan(now(one).shop)
+    settle()
+    second = now(other)
+    assert one.shared_answer(tried, "choice", lambda: "tried") == "tried"
+    assert other.shared_answer(second, "choice", lambda: "planned") == "planned"
+
+
+# --- what lies in the cache is trusted only when it is this shop's
+
+
+def test_an_entry_that_somebody_changed_is_worked_out_anew(two, cache, monkeypatch):
+    now(two[0])
+    settle()
+    name = f"{caching._ours()}.plan.{AS_OF}"
+    kept = cache.get(name)
+    cache.set(name, kept[:-1] + bytes([kept[-1] ^ 1]))
+    made = count_plans(monkeypatch)
+    assert pumps(now(two[1])) == {1}
+    assert len(made) == 1
+
+
+@pytest.mark.parametrize("content", [b"", b"short", b"x" * 500, "a text", 7, None])
+def test_an_entry_that_is_no_entry_is_worked_out_anew(two, cache, content, monkeypatch):
+    now(two[0])
+    settle()
+    cache.set(f"{caching._ours()}.plan.{AS_OF}", content)
+    made = count_plans(monkeypatch)
+    now(two[1])
+    assert len(made) == 1
+
+
+def test_what_another_shop_sealed_is_not_read(two, settings, monkeypatch):
+    now(two[0])
+    settle()
+    made, ours = count_plans(monkeypatch), caching._ours()
+    settings.SECRET_KEY = "another key of another shop that has fifty characters"
+    monkeypatch.setattr(caching, "_ours", lambda: ours)  # the names are the same, the key is not
+    now(two[1])
+    assert len(made) == 1
+
+
+def test_what_another_version_of_the_program_put_there_is_not_read(two, monkeypatch):
+    now(two[0])
+    settle()
+    monkeypatch.setattr(caching, "_version", lambda: "the next one")
+    caching._ours.cache_clear()
+    made = count_plans(monkeypatch)
+    now(two[1])
+    caching._ours.cache_clear()
+    assert len(made) == 1
+
+
+def test_lists_that_are_numbered_otherwise_are_not_mixed_with_a_plan(two, monkeypatch):
+    one, other = two
+    now(one)
+    settle()
+    made = count_plans(monkeypatch)
+    lists = other.lists
+    monkeypatch.setattr(other, "lists", lambda catalog: numbered_otherwise(lists(catalog)))
+    now(other)
+    assert len(made) == 1
+
+
+def numbered_otherwise(lists):
+    lists.__dict__["fingerprint"] = "another order"
+    return lists
+
+
+# --- the cache may be away
+
+
+def test_a_server_that_is_away_breaks_no_plan_and_is_told_of_once(transactional_db, caplog, monkeypatch):
+    fill_shop(1)
+    away = Away()
+    process, made = process_with(away), count_plans(monkeypatch)
+    for quantity in (2, 3, 4):
+        book(quantity)
+        assert pumps(now(process)) == {quantity}
+        settle()
+    assert len(made) == 3
+    assert [record.message for record in caplog.records] == [
+        "The cache server is away (no route to the cache server): each process keeps its own plans."
+    ]
+    assert away.asked == 1, "a server that is away is left alone for a while"
+
+
+def test_a_server_that_comes_back_is_used_again(transactional_db, tmp_path, caplog, monkeypatch):
+    fill_shop(1)
+    cache, away = files_in(tmp_path), Away()
+    there = [away]
+    monkeypatch.setattr(caching, "REST_SECONDS", 0)
+    one, other = (keeping.Plans(caching.Shared(lambda: there[0])) for _ in (1, 2))
+    now(one)
+    there[0] = cache
+    book()
+    now(one)
+    settle()
+    made = count_plans(monkeypatch)
+    now(other)
+    assert made == []
+    assert "The cache server is back." in caplog.text
+
+
+# --- who only reads
+
+
+@pytest.fixture
+def slow(cache, monkeypatch):
+    """A process whose next plans take so long that nobody waits for them."""
+    process = process_with(None)
+    now(process)
+    monkeypatch.setattr(keeping, "PATIENCE_SECONDS", 0.3)
+    process._last.took = 9
+    return process, count_plans(monkeypatch, seconds=0.5)
+
+
+def test_a_reader_is_shown_the_last_plan_while_the_next_one_takes_long(slow):
+    process, made = slow
+    book(5)
+    started = time.monotonic()
+    shown = process.to_read(AS_OF)
+    assert time.monotonic() - started < 0.4
+    assert pumps(shown.plan) == {1}
+    assert shown.being_renewed is not None
+    settle()
+    assert len(made) == 1
+    shown = process.to_read(AS_OF)
+    assert (pumps(shown.plan), shown.being_renewed) == ({5}, None)
+
+
+def test_many_readers_renew_a_plan_once(slow):
+    process, made = slow
+    book(5)
+    shown = at_once(*[lambda: process.to_read(AS_OF)] * 6)
+    assert all(one.being_renewed for one in shown)
+    settle()
+    assert len(made) == 1
+
+
+def test_a_plan_that_is_made_quickly_is_waited_for(cache):
+    process = process_with(None)
+    now(process)
+    process._last.took = 0.01
+    book(5)
+    shown = process.to_read(AS_OF)
+    assert (pumps(shown.plan), shown.being_renewed) == ({5}, None)
+
+
+def test_whoever_decides_something_never_has_the_last_plan(slow):
+    process, _ = slow
+    book(5)
+    assert process.to_read(AS_OF).being_renewed
+    assert pumps(now(process)) == {5}
+
+
+def test_a_plan_of_other_lists_or_of_long_ago_is_shown_to_nobody(slow):
+    process, _ = slow
+    change_lists()
+    assert process.to_read(AS_OF).being_renewed is None
+    process._last.took = 9
+    book(5)
+    process._last.seen_at -= keeping.OLDEST
+    shown = process.to_read(AS_OF)
+    assert (pumps(shown.plan), shown.being_renewed) == ({5}, None)
+
+
+def test_the_moment_is_the_last_one_at_which_the_plan_was_true(slow):
+    process, _ = slow
+    process._last.seen_at -= timedelta(minutes=3)
+    before = process.to_read(AS_OF)
+    assert before.being_renewed is None
+    seen_at = process._last.seen_at
+    book(5)
+    assert process.to_read(AS_OF).being_renewed == seen_at
+
+
+def test_lists_of_which_no_plan_can_be_made_are_told_to_readers(slow, monkeypatch):
+    process, _ = slow
+
+    def refuse(*args):
+        raise ShopError([])
+
+    monkeypatch.setattr(keeping, "plan", refuse)
+    book(5)
+    process.to_read(AS_OF)
+    settle()
+    for _ in (1, 2):
+        with pytest.raises(ShopError):
+            process.to_read(AS_OF)
+
+
+def test_a_renewal_that_failed_is_tried_again(slow, monkeypatch, caplog):
+    process, made = slow
+    make = process._make
+    monkeypatch.setattr(process, "_make", lambda asked: 1 / 0)
+    book(5)
+    assert process.to_read(AS_OF).being_renewed
+    settle()
+    assert "The plan could not be renewed." in caplog.text
+    monkeypatch.setattr(process, "_make", make)
+    assert process.to_read(AS_OF).being_renewed
+    settle()
+    assert pumps(process.to_read(AS_OF).plan) == {5}
+    assert len(made) == 1
