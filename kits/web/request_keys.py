@@ -49,7 +49,11 @@ def new_key(kind: str, thing: object = "", *shows: object) -> str:
 class KeyForm(forms.Form):
     """A request that counts once, however often its button is tapped, and only for what was on the page."""
 
-    key = forms.CharField(max_length=200, error_messages={"required": FOREIGN, "max_length": FOREIGN})
+    key = forms.CharField(
+        max_length=200,
+        widget=forms.HiddenInput,
+        error_messages={"required": FOREIGN, "max_length": FOREIGN},
+    )
 
     def clean_key(self) -> Shown:
         """What the key says, if it is one of ours."""

@@ -241,6 +241,16 @@ def test_files_stay_readable():
     assert [source.path for source in sources if source.text.count("\n") > 500] == []
 
 
+def test_lines_of_templates_stay_readable():
+    breaches = [
+        f"{path.relative_to(TOP)}:{number}"
+        for path in sorted((TOP / "kits").rglob("*.html"))
+        for number, line in enumerate(path.read_text(encoding="utf-8").splitlines(), 1)
+        if len(line) > 160
+    ]
+    assert breaches == []
+
+
 def test_top_of_the_project_holds_the_agreed_entries_only():
     if not (TOP / ".git").exists():
         pytest.skip("not a git checkout: what belongs to the project cannot be told from what lies beside it")

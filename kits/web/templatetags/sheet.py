@@ -112,6 +112,13 @@ def time_of(on: date, shown: str, heard: str = "") -> SafeString:
     return format_html('<time datetime="{}" title="{}">{}{}</time>', on.isoformat(), full, shown, rest)
 
 
+@register.simple_tag
+def part_link(part_number: str, leads_to: str = "part") -> SafeString:
+    """A part number that leads to its sheet; ``leads_to`` may be any kind of item."""
+    page = leads_to if leads_to in ("kit", "pump") else "part"
+    return format_html('<a class="name" href="{}">{}</a>', reverse(page, args=[part_number]), part_number)
+
+
 @register.filter
 def amount(value: Amount | None) -> SafeString | str:
     """An amount with its unit; nothing at all where there is nothing."""

@@ -62,6 +62,8 @@ def show_upload(request: HttpRequest, upload: int) -> HttpResponse:
     context["again"] = _field_of(kept)
     context["refused"] = _closed_to(cast(User, request.user), kept)
     context["lists"] = [sheet.name for sheet in SHEETS]
+    names = [file.name for file in kept.files.all()]
+    context["several_files"] = len(names) > 1 or ".zip" in "".join(names[:1]).lower()
     context["open"] = kept.state in (UploadState.CHECKED, UploadState.REFUSED)
     context["may_add_items"] = ITEMS.name in sheets_of(cast(User, request.user))
     return render(request, "web/upload_preview.html", context)
