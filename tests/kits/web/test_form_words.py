@@ -8,10 +8,10 @@ import re
 import pytest
 from django import forms
 
-import kits.web
+import kits.web.forms
 
 THEIRS = re.compile(r"^(Ensure|Enter a|This field|Select a|No file was|The submitted|Null characters)")
-MODULES = [name for _, name, _ in pkgutil.iter_modules(kits.web.__path__, "kits.web.") if name.endswith("forms")]
+MODULES = [name for _, name, _ in pkgutil.iter_modules(kits.web.forms.__path__, "kits.web.forms.")]
 FORMS = [
     one
     for name in MODULES
