@@ -10,13 +10,14 @@ from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import reduce
 
 import numpy as np
 
 from bom.structure.arrays import Ints, runs
 from bom.values import ONE
 from bom.wear.chances import Chance, Floats, JobWear, WearTable
-from bom.wear.sums import Events, Sum, cover_events
+from bom.wear.sums import Events, Sum, binomials, convolved, cover_events, distinct_rows
 
 __all__ = ["Chance", "Cover", "JobWear", "WearTable", "cover_item", "cover_items"]
 
@@ -104,17 +105,19 @@ def _after_own_spares(wear: WearTable, rows: Ints) -> list[Sum]:
 
     ``rows`` of the table, in its order, are those of items and jobs with spares.
     """
-    columns = (wear.item, wear.job, wear.day, wear.weight, wear.kind, wear.count)
-    item, job, day, weight, kind, count = (column[rows].tolist() for column in columns)
-    known: dict[tuple[object, ...], Floats] = {}
+    weight, kind, count = wear.weight[rows], wear.kind[rows], wear.count[rows]
+    first, alike = distinct_rows(weight, kind, count)
+    known = binomials(weight[first], wear.likely[kind[first]], count[first])
+    found: dict[tuple[int, ...], Floats] = {}
     sums = []
     for begin, end in runs(wear.item[rows], wear.job[rows]):
-        spares = wear.spares[item[begin], job[begin]]
-        key = (spares, *weight[begin:end], *kind[begin:end], *count[begin:end])
-        if key not in known:
-            events = zip(count[begin:end], wear.likely[kind[begin:end]].tolist(), weight[begin:end], strict=True)
-            known[key] = after_spares(spares, list(events))
-        sums.append(Sum(item[begin], day[begin], known[key]))
+        row = rows[begin]
+        item, day = int(wear.item[row]), int(wear.day[row])
+        spares = wear.spares[item, int(wear.job[row])]
+        key = (spares, *alike[begin:end].tolist())
+        if key not in found:
+            found[key] = _beyond(spares, reduce(convolved, [known[event] for event in key[1:]]))
+        sums.append(Sum(item, day, found[key]))
     return sums
 
 
@@ -132,27 +135,13 @@ def _measured(jobs: Sequence[JobWear]) -> Cover:
 
 def after_spares(spares: int, events: Sequence[tuple[int, float, int]]) -> Floats:
     """Chances of 0, 1, 2... pieces that one job asks for beyond its own spares; events are count, chance, weight."""
-    alone = np.ones(1)
-    for count, likely, weight in events:
-        alone = np.convolve(alone, _scaled_binomial(count, likely, weight))
-    return np.concatenate(([alone[: spares + 1].sum()], alone[spares + 1 :]))
+    count, likely, weight = zip(*events, strict=True)
+    return _beyond(spares, reduce(convolved, binomials(np.array(weight), np.array(likely), np.array(count))))
 
 
-def _scaled_binomial(count: int, p: float, weight: int) -> Floats:
-    """Probabilities of 0, 1, 2... pieces when each of ``count`` events asks for ``weight`` pieces with chance ``p``."""
-    if p <= 0.0:
-        return np.ones(1)
-    single = np.ones(1)
-    power = np.array([1.0 - p, p])
-    while count:
-        if count & 1:
-            single = np.convolve(single, power)
-        count >>= 1
-        if count:
-            power = np.convolve(power, power)
-    spaced: Floats = np.zeros((single.size - 1) * weight + 1)
-    spaced[::weight] = single
-    return spaced
+def _beyond(spares: int, chances: Floats) -> Floats:
+    """What is asked beyond the spares."""
+    return np.concatenate(([chances[: spares + 1].sum()], chances[spares + 1 :]))
 
 
 def _expected_quantity(jobs: Sequence[JobWear]) -> int:

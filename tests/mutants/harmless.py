@@ -5,10 +5,6 @@ NOTHING_DRAWN = "a draw of nothing is dropped later"
 ONLY_SLOWER = "the same is worked out, only slower"
 ALIKE = "all that are compared have the same there"
 ROOMY = "the numbers that are packed are smaller than the room for them, and fit into 63 bits"
-WIDER = "more room than is needed, for the same numbers"
-GENEROUS = "the bound leaves more room than the distribution takes"
-APART = "different kinds still have different numbers"
-PARTS = "days are worked out in parts of another size, with the same numbers"
 FIRST = "the first row of all gains on nothing either way"
 REACH = "how far a group reaches is compared as well, and keeps the groups apart"
 NO_OFFER = "the stand-in where there is no offer is compared with none, and nothing is bought for a need of nothing"
@@ -45,59 +41,10 @@ HARMLESS = {
         "_packed: 1 << 62 -> 1 >> 62": ONLY_SLOWER,
         "_packed: 1 << 62 -> 0 << 62": ONLY_SLOWER,
     },
-    "bom/wear/sums.py": {
-        "cover_events: cover.max(initial=0) -> cover.max(initial=1)": WIDER,
-        "_windows: one.chances.size - 1 -> one.chances.size + 1": WIDER,
-        "_windows: one.chances.size - 1 -> one.chances.size - 0": WIDER,
-        "_windows: ROUNDING_NATS * 2 * heaviest[item] / 3 -> ROUNDING_NATS * 2 * heaviest[item] * 3": WIDER,
-        "_windows: ROUNDING_NATS * 2 * heaviest[item] / 3 -> ROUNDING_NATS * 2 * heaviest[item] / 4": GENEROUS,
-        "_windows: ROUNDING_NATS * 2 -> ROUNDING_NATS * 3": WIDER,
-        "_windows: 1 - events.likely -> 1 + events.likely": WIDER,
-        "_windows: (step + np.sqrt(step * step + 8 * ROUNDING_NATS * spread)) / 2 -> "
-        "(step + np.sqrt(step * step + 8 * ROUNDING_NATS * spread)) * 2": WIDER,
-        "_windows: step * step -> step // step": GENEROUS,
-        "_windows: 8 * ROUNDING_NATS -> 9 * ROUNDING_NATS": WIDER,
-        "_windows: (step + np.sqrt(step * step + 8 * ROUNDING_NATS * spread)) / 2 -> "
-        "(step + np.sqrt(step * step + 8 * ROUNDING_NATS * spread)) / 3": GENEROUS,
-        "_windows: 2 * ROUNDING_NATS -> 3 * ROUNDING_NATS": WIDER,
-        "_windows: np.floor(mean - below) -> np.ceil(mean - below)": GENEROUS,
-        "_windows: np.minimum(most, np.ceil(mean + above).astype(np.int64)) -> "
-        "np.maximum(most, np.ceil(mean + above).astype(np.int64))": WIDER,
-        "_windows: np.ceil(mean + above) -> np.floor(mean + above)": GENEROUS,
-        "_windows: high - low -> high + low": WIDER,
-        "_moments: square - mean * mean -> square + mean * mean": WIDER,
-        "_cover_rows: of_row[:-1] -> of_row[:1]": "the last day of an item is written after its others",
-        "_cover_rows: CACHED_CELLS // (size // 2 + 1) -> CACHED_CELLS * (size // 2 + 1)": PARTS,
-        "_cover_rows: size // 2 -> size * 2": PARTS,
-        "_cover_rows: size // 2 -> size // 3": PARTS,
-        "_cover_rows: size // 2 + 1 -> size // 2 + 0": PARTS,
-        "_cover_rows: np.ones(1, complex) -> np.ones(0, complex)": FIRST,
-        "_cover_rows: sums >= (how_sure[of_row[begin:begin + step]] - TOLERANCE)[:, None] -> "
-        "sums > (how_sure[of_row[begin:begin + step]] - TOLERANCE)[:, None]": "no sum of floats meets it",
-        "_cover_rows: size - 1 -> size + 1 #2": "every sum reaches its aim, but for rounding",
-        "_cover_rows: size - 1 -> size - 0 #2": "every sum reaches its aim, but for rounding",
-        "_transforms: events.count[chosen].max(initial=0) -> events.count[chosen].max(initial=1)": APART,
-        "_transforms: int(events.count[chosen].max(initial=0)) + 1 -> "
-        "int(events.count[chosen].max(initial=0)) + 0": APART,
-        "_transforms: (events.weight[chosen] * most + events.count[chosen]) * (int(chance.max(initial=0)) + 1) + chance"
-        " -> (events.weight[chosen] * most + events.count[chosen]) * (int(chance.max(initial=0)) + 1) - chance": APART,
-        "_transforms: events.weight[chosen] * most + events.count[chosen] -> "
-        "events.weight[chosen] * most - events.count[chosen]": APART,
-        "_transforms: chance.max(initial=0) -> chance.max(initial=1)": APART,
-        "_products: np.arange(place.size) - np.searchsorted(place, place) -> "
-        "np.arange(place.size) + np.searchsorted(place, place)": ONLY_SLOWER,
-        "_products: turn.max(initial=-1) -> turn.max(initial=1)": ONLY_SLOWER,
-        "_products: turn.max(initial=-1) -> turn.max(initial=-0)": ONLY_SLOWER,
-        "_add_days: day.max(initial=0) -> day.max(initial=1)": ONLY_SLOWER,
-        "_add_days: int(day.max(initial=0)) + 2 -> int(day.max(initial=0)) + 3": ONLY_SLOWER,
-        "_add_days: range(1, ends.size) -> range(0, ends.size)": ONLY_SLOWER,
-    },
     "bom/wear/planned.py": {
         "cover_items: not countable[item] -> True": "the covers of counted items are written over it",
         "cover_items: quantity -> True": ONLY_SLOWER,
         "cover_items: np.diff(found.cover, prepend=0) -> np.diff(found.cover, prepend=1)": FIRST,
-        "_scaled_binomial: p <= 0.0 -> False": ONLY_SLOWER,
-        "_scaled_binomial: p <= 0.0 -> p < 0.0": ONLY_SLOWER,
         "cover_items: np.diff(found.item, prepend=-1) -> np.diff(found.item, prepend=1)": FIRST,
         "cover_items: np.diff(found.item, prepend=-1) -> np.diff(found.item, prepend=-0)": FIRST,
     },
