@@ -110,7 +110,7 @@ class Conditions:
     def meets(self, line: int, recipe: int) -> bool:
         """Whether one line applies to one recipe."""
         s, day = self.structure, self.date_day[recipe]
-        return bool(
+        return not s.conditional[line] or bool(
             self.met[recipe, s.requirement[line]]
             and s.from_day[line] <= day <= s.to_day[line]
             and s.from_mark[line] < self.serial_right[recipe]

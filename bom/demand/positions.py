@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 
 from bom.demand.explosion import NO_KIT, Conditions, Recipe
 from bom.structure.arrays import INSPECT, OPEN, Structure
@@ -29,6 +30,7 @@ class Position:
     inside: tuple[int, ...] = ()
 
 
+@lru_cache(maxsize=1 << 16)
 def fold_where(where: str) -> str:
     """Compare places without case or spacing."""
     return "/".join(fold(step) for step in where.split("/"))

@@ -20,6 +20,7 @@ def natural_key(text: str) -> tuple[tuple[int, int, str], ...]:
     )
 
 
+@lru_cache(maxsize=1 << 16)
 def fold(text: str) -> str:
     """Words as they are compared: without case, outer and doubled spaces.
 

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from datetime import date
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -30,6 +31,14 @@ class SetAside:
     opened: bool = False
 
 
+class Counted(NamedTuple):
+    """What lies there, lot by lot and bag by bag: item, last day of use, millionths."""
+
+    item: Ints
+    last_day: Ints
+    quantity: Ints
+
+
 @dataclass
 class Supplies:
     """Usable lots and open order lines, sorted by item and then in the order in which they are taken.
@@ -37,10 +46,9 @@ class Supplies:
     ``left`` is written to as pieces are served; everything else stands. ``arrives`` is a day number, ``last_day`` the
     last day of use. ``order_place`` points into the shop's order lines, ``lot_place`` into its lots, -1 for the other
     kind. ``opened`` marks lots whose packet was opened. ``set_aside`` holds what is reserved or bagged, by job number
-    and item. ``usable_lots`` are places among the lots. ``counted`` is what ``on_hand`` is made of, lot by lot and bag
-    by bag: item, last day of use, millionths. By item: ``exacting`` has lots with an owner, ``has_opened`` lots whose
-    packet was opened; ``clean`` is of a clean class, so that only sealed packets go into it (its last entry stands for
-    "asked directly").
+    and item. ``usable_lots`` are places among the lots. ``counted`` is what ``on_hand`` is made of. By item:
+    ``exacting`` has lots with an owner, ``has_opened`` lots whose packet was opened; ``clean`` is of a clean class, so
+    that only sealed packets go into it (its last entry stands for "asked directly").
     """
 
     item: Ints
@@ -55,7 +63,7 @@ class Supplies:
     first: Ints
     set_aside: dict[tuple[int, int], list[SetAside]]
     usable_lots: tuple[int, ...]
-    counted: tuple[Ints, Ints, Ints]
+    counted: Counted
     on_hand: Ints
     on_order: Ints
     left_out: dict[int, dict[str, int]]
@@ -76,64 +84,152 @@ def gather_supplies(
 
     ``job_numbers`` gives the serving number of each job that asks for parts; reservations for others are left out.
     """
-    count = len(structure.items)
-    on_order = np.zeros(count, np.int64)
-    counted: list[tuple[int, int, int]] = []
-    left_out: dict[int, dict[str, int]] = defaultdict(lambda: defaultdict(int))
-    set_aside: dict[tuple[int, int], list[SetAside]] = defaultdict(list)
-    reserved, last_days = _reservations(structure, lots, issues, job_numbers)
-    rows: list[tuple[int, ...]] = []
-    usable: list[int] = []
-    turns, of_lots = _turns(lots)
-    for place in of_lots:
-        lot = lots[place]
-        item = structure.index[lot.part_number]
-        last = LAST_DAY if lot.last_use is None else day_number(lot.last_use)
-        reason = reason_left_out(structure.items[item], lot, last, as_of)
-        if reason:
-            left_out[item][reason] += lot.quantity
-            continue
-        usable.append(place)
-        opened = lot.packet != "sealed"
-        free, kept = lot.quantity, 0
-        for row in reserved.get((item, lot.lot), ()):
-            if row.place not in ("", lot.place):
-                continue
-            taken = min(row.left, free)
-            free -= taken
-            row.left -= taken
-            if row.job is None:
-                left_out[item]["reserved"] += taken
-                kept += taken
-            elif taken:
-                set_aside[row.job, item].append(SetAside(taken, last, place, opened))
-        counted.append((item, last, lot.quantity - kept))
-        received = LAST_DAY if lot.received is None else day_number(lot.received)
-        if free > 0:
-            rows.append((item, IS_LOT, last, received, turns[place], place, free, as_of, last, int(opened)))
-    for issue in issues:
-        if issue.state == "bagged" and issue.job in job_numbers:
-            item = structure.index[issue.part_number]
-            last = last_days.get((item, issue.lot), LAST_DAY)
-            set_aside[job_numbers[issue.job], item].append(SetAside(issue.quantity, last, -1))
-            counted.append((item, last, issue.quantity))
-    of_orders = _order_rows(structure, orders, as_of)
-    for item, *_, quantity, _, _, _ in of_orders:
-        on_order[item] += quantity
-    rows += [row for row in of_orders if row[6] > 0]
-    of_item, last_days_counted, amounts = np.array(counted, np.int64).reshape(-1, 3).T
-    on_hand = np.zeros(count, np.int64)
-    np.add.at(on_hand, of_item, amounts)
+    held = _read_lots(structure, lots)
+    usable, left_out = _usable(structure, lots, held, as_of)
+    aside = _SetAside(structure, lots, held, issues, job_numbers)
+    aside.reserve(usable, left_out)
+    bags = aside.fill_bags()
+    counted = Counted(
+        np.concatenate((held.item[usable], bags.item)),
+        np.concatenate((held.last_day[usable], bags.last_day)),
+        np.concatenate(((held.quantity - aside.for_others)[usable], bags.quantity)),
+    )
+    on_hand, on_order = np.zeros(len(structure.items), np.int64), np.zeros(len(structure.items), np.int64)
+    np.add.at(on_hand, counted.item, counted.quantity)
+    coming = _read_orders(structure, orders, as_of)
+    np.add.at(on_order, coming.item, coming.quantity)
+    in_turn = _in_turn(lots, orders, held, np.flatnonzero(usable & (aside.free > 0)), aside.free, coming, as_of)
+    item, count = in_turn["item"], len(structure.items)
+    exacting, has_opened = np.zeros(count, bool), np.zeros(count, bool)
+    exacting[item[np.fromiter(map(bool, in_turn["owner"]), bool, item.size)]] = True
+    has_opened[item[in_turn["opened"]]] = True
     return Supplies(
-        **_in_turn(rows, lots, orders, as_of, count),
+        **in_turn,
+        first=np.searchsorted(item, np.arange(count + 1)).astype(np.int64),
+        exacting=exacting,
+        has_opened=has_opened,
         clean=np.append(structure.item_class > 0, False),
-        set_aside={key: sorted(held, key=_bag_first) for key, held in set_aside.items()},
-        usable_lots=tuple(sorted(usable)),
-        counted=(of_item, last_days_counted, amounts),
+        set_aside={key: sorted(of_job, key=_bag_first) for key, of_job in aside.by_job.items()},
+        usable_lots=tuple(np.flatnonzero(usable).tolist()),
+        counted=counted,
         on_hand=on_hand,
         on_order=on_order,
-        left_out={n: dict(why) for n, why in left_out.items()},
+        left_out={item: dict(why) for item, why in left_out.items()},
     )
+
+
+class _Held(NamedTuple):
+    """The lots of the shop as columns; ``LAST_DAY`` where a day is not known."""
+
+    item: Ints
+    quantity: Ints
+    last_day: Ints
+    received: Ints
+    opened: Bools
+
+
+class _Coming(NamedTuple):
+    """The order lines of the shop as columns; ``day`` is the promised day, today where that has passed."""
+
+    item: Ints
+    quantity: Ints
+    promised: Ints
+    day: Ints
+
+
+def _read_lots(structure: Structure, lots: Sequence[Lot]) -> _Held:
+    index, count = structure.index, len(lots)
+    return _Held(
+        item=np.fromiter([index[lot.part_number] for lot in lots], np.int64, count),
+        quantity=np.fromiter([lot.quantity for lot in lots], np.int64, count),
+        last_day=_day_numbers([lot.last_use for lot in lots]),
+        received=_day_numbers([lot.received for lot in lots]),
+        opened=np.fromiter([lot.packet != "sealed" for lot in lots], bool, count),
+    )
+
+
+def _read_orders(structure: Structure, orders: Sequence[OrderLine], as_of: int) -> _Coming:
+    item = np.array([structure.index[line.part_number] for line in orders], np.int64)
+    promised = _day_numbers([line.promised for line in orders])
+    quantity = np.array([line.quantity for line in orders], np.int64)
+    return _Coming(item, quantity, promised, np.maximum(promised, as_of))
+
+
+def _usable(
+    structure: Structure, lots: Sequence[Lot], held: _Held, as_of: int
+) -> tuple[Bools, dict[int, dict[str, int]]]:
+    """Which lots the plan may use, and how much of each item is left out for which reason."""
+    limited = np.array([item.limited_life for item in structure.items], bool)
+    doubtful = (limited[held.item] & (held.last_day == LAST_DAY)) | (held.last_day < as_of) | held.opened
+    doubtful |= np.fromiter([lot.condition != "usable" for lot in lots], bool, len(lots))
+    usable = np.ones(len(lots), bool)
+    left_out: dict[int, dict[str, int]] = defaultdict(lambda: defaultdict(int))
+    for place in np.flatnonzero(doubtful).tolist():
+        item = int(held.item[place])
+        reason = reason_left_out(structure.items[item], lots[place], int(held.last_day[place]), as_of)
+        if reason:
+            usable[place] = False
+            left_out[item][reason] += lots[place].quantity
+    return usable, left_out
+
+
+class _SetAside:
+    """What is reserved or bagged: for jobs that ask ``by_job``, the rest ``for_others``; ``free`` is what that leaves.
+
+    The last two are in millionths, by the place of the lot.
+    """
+
+    def __init__(
+        self,
+        structure: Structure,
+        lots: Sequence[Lot],
+        held: _Held,
+        issues: Sequence[Issue],
+        job_numbers: Mapping[str, int],
+    ) -> None:
+        self.lots, self.held, self.issues = lots, held, issues
+        self.index, self.job_numbers = structure.index, job_numbers
+        self.by_job: dict[tuple[int, int], list[SetAside]] = defaultdict(list)
+        self.free, self.for_others = held.quantity.copy(), np.zeros(len(lots), np.int64)
+        named = {(issue.part_number, issue.lot) for issue in issues}
+        places = [n for n, lot in enumerate(lots) if (lot.part_number, lot.lot) in named] if named else []
+        self._places = sorted(places, key=lambda place: lot_turn(lots[place]))
+
+    def reserve(self, usable: Bools, left_out: dict[int, dict[str, int]]) -> None:
+        """Take what is reserved off the usable lots that it names."""
+        wanted: dict[tuple[str, str], list[list[Any]]] = defaultdict(list)
+        for issue in self.issues:
+            if issue.state == "reserved":
+                wanted[issue.part_number, issue.lot].append([issue, issue.quantity])
+        for place in (place for place in self._places if usable[place]):
+            lot, item = self.lots[place], int(self.held.item[place])
+            for reservation in wanted.get((lot.part_number, lot.lot), ()):
+                issue, left = reservation
+                if issue.place not in ("", lot.place):
+                    continue
+                taken = min(left, int(self.free[place]))
+                self.free[place] -= taken
+                reservation[1] -= taken
+                job = self.job_numbers.get(issue.job)
+                if job is None:
+                    left_out[item]["reserved"] += taken
+                    self.for_others[place] += taken
+                elif taken:
+                    last_day, opened = int(self.held.last_day[place]), bool(self.held.opened[place])
+                    self.by_job[job, item].append(SetAside(taken, last_day, place, opened))
+
+    def fill_bags(self) -> Counted:
+        """Set aside what lies in the bags of jobs that ask."""
+        named = ((self.lots[place], self.held.last_day[place]) for place in sorted(self._places))
+        last_days = {(lot.part_number, lot.lot): int(last_day) for lot, last_day in named}
+        rows = []
+        for issue in self.issues:
+            if issue.state == "bagged" and issue.job in self.job_numbers:
+                item = self.index[issue.part_number]
+                last_day = last_days.get((issue.part_number, issue.lot), LAST_DAY)
+                self.by_job[self.job_numbers[issue.job], item].append(SetAside(issue.quantity, last_day, -1))
+                rows.append((item, last_day, issue.quantity))
+        return Counted(*np.array(rows, np.int64).reshape(-1, 3).T)
 
 
 def _bag_first(aside: SetAside) -> tuple[bool, int]:
@@ -141,12 +237,9 @@ def _bag_first(aside: SetAside) -> tuple[bool, int]:
     return aside.lot_place >= 0, aside.last_day
 
 
-def _turns(lots: Sequence[Lot]) -> tuple[list[int], list[int]]:
-    """The turn of each lot among those of one last day and receipt: by code, opened packets first; and their order."""
-    names = [(lot.lot, lot.packet == "sealed", lot.place) for lot in lots]
-    ranks = _ranks(names)
-    turns = [ranks[name] for name in names]
-    return turns, sorted(range(len(lots)), key=turns.__getitem__)
+def lot_turn(lot: Lot) -> tuple[str, bool, str]:
+    """The turn of a lot among those of one last day and receipt: by code, opened packets first, then by place."""
+    return lot.lot, lot.packet == "sealed", lot.place
 
 
 def leave_out_too_old(supplies: Supplies, first_build: Ints) -> None:
@@ -159,77 +252,67 @@ def leave_out_too_old(supplies: Supplies, first_build: Ints) -> None:
         reasons["too_old"] = reasons.get("too_old", 0) + dead
 
 
-def _ranks(names: Sequence[Any]) -> dict[Any, int]:
-    """The place of each name among the distinct ones."""
-    return {name: number for number, name in enumerate(sorted(set(names)))}
-
-
-def _order_rows(structure: Structure, orders: Sequence[OrderLine], as_of: int) -> list[tuple[int, ...]]:
-    """Order lines in the columns of `_in_turn`."""
-    keys = {text: natural_key(text) for line in orders for text in (line.order, line.line)}
-    turns = _ranks([(keys[line.order], keys[line.line]) for line in orders])
-    rows: list[tuple[int, ...]] = []
-    for place, line in enumerate(orders):
-        item, comes = structure.index[line.part_number], max(day_number(line.promised), as_of)
-        turn = turns[keys[line.order], keys[line.line]]
-        rows.append((item, IS_ORDER, comes, turn, 0, place, line.quantity, comes, LAST_DAY, 0))
-    return rows
-
-
 def _in_turn(
-    rows: Sequence[tuple[int, ...]], lots: Sequence[Lot], orders: Sequence[OrderLine], as_of: int, items: int
+    lots: Sequence[Lot], orders: Sequence[OrderLine], held: _Held, usable: Ints, free: Ints, coming: _Coming, as_of: int
 ) -> dict[str, Any]:
-    """Supplies in the order in which they are taken: item, then lots before orders, then by the next four columns.
+    """Supplies in the order in which they are taken: item by item, lots before orders, by their days, by name."""
+    ordered = np.flatnonzero(coming.quantity > 0)
+    kind = np.repeat((IS_LOT, IS_ORDER), (usable.size, ordered.size))
+    place = np.concatenate((usable, ordered))
+    item = np.concatenate((held.item[usable], coming.item[ordered]))
+    days = np.concatenate((held.last_day[usable], coming.day[ordered]))
+    received = np.concatenate((held.received[usable], np.zeros_like(ordered)))
 
-    The last four columns are quantity, day of arrival, last day of use, whether the packet was opened.
-    """
-    table: Ints = np.array(rows, np.int64).reshape(-1, 10).T
-    item, kind, *_, place, left, arrives, last_day, opened = table[:, np.lexsort(table[5::-1])]
-    lot_place, order_place = np.where(kind == IS_LOT, place, -1), np.where(kind == IS_ORDER, place, -1)
-    owner = tuple(fold(lots[lot].owner) if lot >= 0 and lots[lot].owner else "" for lot in lot_place.tolist())
-    exacting, has_opened = np.zeros(items, bool), np.zeros(items, bool)
-    exacting[item[np.array([bool(name) for name in owner], bool)]] = True
-    has_opened[item[opened > 0]] = True
-    late = [line >= 0 and day_number(orders[line].promised) < as_of for line in order_place.tolist()]
+    def name(row: int) -> Any:
+        number = places[row]
+        if row < usable.size:
+            return lot_turn(lots[number])
+        line = orders[number]
+        return natural_key(line.order), natural_key(line.line)
+
+    places = place.tolist()
+    turn = _sorted_with_ties((item, kind, days, received), name)
+    item, place, is_lot = item[turn], place[turn], kind[turn] == IS_LOT
+    of_lots, of_orders = place[is_lot], place[~is_lot]
+    owner = tuple(
+        fold(lots[n].owner) if yes and lots[n].owner else ""
+        for n, yes in zip(place.tolist(), is_lot.tolist(), strict=True)
+    )
     return {
         "item": item,
-        "left": left.copy(),
-        "arrives": arrives,
-        "last_day": last_day,
-        "lot_place": lot_place,
-        "order_place": order_place,
-        "overdue": np.array(late, bool),
+        "left": _of_kind(is_lot, free[of_lots], coming.quantity[of_orders]),
+        "arrives": _of_kind(is_lot, np.full(of_lots.size, as_of, np.int64), coming.day[of_orders]),
+        "last_day": _of_kind(is_lot, held.last_day[of_lots], np.full(of_orders.size, LAST_DAY, np.int64)),
+        "lot_place": np.where(is_lot, place, -1),
+        "order_place": np.where(is_lot, -1, place),
+        "overdue": _of_kind(is_lot, np.zeros(of_lots.size, bool), coming.promised[of_orders] < as_of),
         "owner": owner,
-        "opened": opened > 0,
-        "first": np.searchsorted(item, np.arange(items + 1)).astype(np.int64),
-        "exacting": exacting,
-        "has_opened": has_opened,
+        "opened": _of_kind(is_lot, held.opened[of_lots], np.zeros(of_orders.size, bool)),
     }
 
 
-@dataclass
-class _Reserved:
-    job: int | None
-    place: str
-    left: int
+def _of_kind(is_lot: Bools, of_lots: Any, of_orders: Any) -> Any:
+    """One column of lots and order lines, each in their order."""
+    column = np.empty(is_lot.size, of_lots.dtype)
+    column[is_lot], column[~is_lot] = of_lots, of_orders
+    return column
 
 
-def _reservations(
-    structure: Structure, lots: Sequence[Lot], issues: Sequence[Issue], job_numbers: Mapping[str, int]
-) -> tuple[dict[tuple[int, str], list[_Reserved]], dict[tuple[int, str], int]]:
-    """Reservations by item and lot, for jobs that ask (else None); and the last day of lots that issues name."""
-    reserved: dict[tuple[int, str], list[_Reserved]] = defaultdict(list)
-    named = {(structure.index[issue.part_number], issue.lot) for issue in issues}
-    last_days = {
-        key: day_number(lot.last_use) if lot.last_use else LAST_DAY
-        for lot in lots
-        if named and (key := (structure.index[lot.part_number], lot.lot)) in named
-    }
-    for issue in issues:
-        if issue.state == "reserved":
-            held = _Reserved(job_numbers.get(issue.job), issue.place, issue.quantity)
-            reserved[structure.index[issue.part_number], issue.lot].append(held)
-    return reserved, last_days
+def _sorted_with_ties(keys: tuple[Ints, ...], name: Callable[[int], Any]) -> Ints:
+    """Row numbers in the order of the keys, first key first; rows that are equal in all by name, then as they stand."""
+    order = np.lexsort(keys[::-1])
+    same = np.all([key[order][1:] == key[order][:-1] for key in keys], axis=0)
+    begins = np.flatnonzero(same & ~np.append(False, same)[: same.size])
+    ends = np.flatnonzero(same & ~np.append(same, False)[1:]) + 2
+    rows = order.tolist()
+    for begin, end in zip(begins.tolist(), ends.tolist(), strict=True):
+        rows[begin:end] = sorted(rows[begin:end], key=name)
+    return np.array(rows, np.int64)
+
+
+def _day_numbers(days: Sequence[date | None]) -> Ints:
+    """The day numbers of dates, ``LAST_DAY`` for None."""
+    return np.fromiter([LAST_DAY if on is None else day_number(on) for on in days], np.int64, len(days))
 
 
 def reason_left_out(held: Item, lot: Lot, last_day: int, as_of: int) -> str:

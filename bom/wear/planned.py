@@ -116,7 +116,7 @@ def _after_own_spares(wear: WearTable, rows: Ints) -> list[Sum]:
         spares = wear.spares[item, int(wear.job[row])]
         key = (spares, *alike[begin:end].tolist())
         if key not in found:
-            found[key] = _beyond(spares, reduce(convolved, [known[event] for event in key[1:]]))
+            found[key] = _beyond(spares, _all_of([known[event] for event in key[1:]]))
         sums.append(Sum(item, day, found[key]))
     return sums
 
@@ -136,7 +136,12 @@ def _measured(jobs: Sequence[JobWear]) -> Cover:
 def after_spares(spares: int, events: Sequence[tuple[int, float, int]]) -> Floats:
     """Chances of 0, 1, 2... pieces that one job asks for beyond its own spares; events are count, chance, weight."""
     count, likely, weight = zip(*events, strict=True)
-    return _beyond(spares, reduce(convolved, binomials(np.array(weight), np.array(likely), np.array(count))))
+    return _beyond(spares, _all_of(binomials(np.array(weight), np.array(likely), np.array(count))))
+
+
+def _all_of(parts: Sequence[Floats]) -> Floats:
+    """Chances of the sum of independent counts."""
+    return reduce(lambda one, other: convolved(one, other[::-1]), parts)
 
 
 def _beyond(spares: int, chances: Floats) -> Floats:

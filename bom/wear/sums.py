@@ -63,11 +63,11 @@ class Covered:
 class _Parts(NamedTuple):
     """What joins each row: the parts of row ``r`` are ``of_row[first[r]:first[r + 1]]``, places in the other lists.
 
-    Part ``p`` has ``chances[p]`` of ``low[p]``, ``low[p]`` + 1, ... pieces.
+    Part ``p`` has the chances ``turned[p]`` of ..., ``low[p]`` + 1, ``low[p]`` pieces: in reverse.
     """
 
     low: list[int]
-    chances: list[Floats]
+    turned: list[Floats]
     of_row: list[int]
     first: list[int]
 
@@ -138,7 +138,8 @@ def _parts(events: Events, row: Ints, key: Ints, sums: Sequence[Sum]) -> _Parts:
     joining = np.concatenate((kind, np.array([place[id(one.chances)] for one in sums], np.int64)))
     turn = np.argsort(rows, kind="stable")
     first = np.searchsorted(rows[turn], np.arange(key.size + 1))
-    return _Parts(list(low), list(chances), joining[turn].tolist(), first.tolist())
+    turned = [one[::-1].copy() for one in chances]
+    return _Parts(list(low), turned, joining[turn].tolist(), first.tolist())
 
 
 def _cover_days(parts: _Parts, begin: int, end: int, sure: float) -> tuple[Ints, Floats]:
@@ -149,29 +150,30 @@ def _cover_days(parts: _Parts, begin: int, end: int, sure: float) -> tuple[Ints,
     for row in range(begin, end):
         for part in parts.of_row[parts.first[row] : parts.first[row + 1]]:
             low += parts.low[part]
-            total = convolved(total, parts.chances[part])
+            total = convolved(total, parts.turned[part])
             if total.size > room:
                 below, total = _trimmed(total)
                 low += below
                 room = max(SHORT, total.size * 5 // 4)
         lows.append(low)
         totals.append(total)
-    table = np.zeros((end - begin, max(map(len, totals))))
+    sizes = [one.size for one in totals]
+    table = np.zeros((end - begin, max(sizes)))
     for row, chances in enumerate(totals):
-        table[row, : chances.size] = chances
+        table[row, : sizes[row]] = chances
     np.cumsum(table, axis=1, out=table)
     reached = table >= sure - TOLERANCE
-    most = [len(chances) - 1 for chances in totals]
-    cover = np.array(lows) + np.where(reached[:, -1], reached.argmax(axis=1), most)
+    # Where rounding keeps a sum below what is asked for, all of it is needed.
+    cover = np.array(lows) + np.where(reached[:, -1], reached.argmax(axis=1), np.array(sizes) - 1)
     enough = np.concatenate((np.zeros(low), np.minimum(table[-1, : total.size], 1.0)))
     return np.maximum.accumulate(cover), enough
 
 
-def convolved(one: Floats, other: Floats) -> Floats:
-    """Chances of the sum of two independent counts."""
-    if one.size * other.size < MANY_PRODUCTS:
-        return np.convolve(one, other)
-    return np.asarray(np.maximum(oaconvolve(one, other), 0.0))
+def convolved(one: Floats, turned: Floats) -> Floats:
+    """Chances of the sum of two independent counts, those of the second in reverse; `numpy.convolve` would turn it."""
+    if one.size * turned.size < MANY_PRODUCTS:
+        return np.correlate(one, turned, "full")
+    return np.asarray(np.maximum(oaconvolve(one, turned[::-1]), 0.0))
 
 
 def binomials(weight: Ints, likely: Floats, count: Ints) -> list[Floats]:

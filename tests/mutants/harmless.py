@@ -13,16 +13,6 @@ HARMLESS = {
     "bom/supply/bags.py": {
         "Bags.lacking: not self.recorded -> False": ONLY_SLOWER,
     },
-    "bom/supply/supplies.py": {
-        "gather_supplies: free > 0 -> free >= 0": NOTHING_TO_TAKE,
-        "gather_supplies: row[6] > 0 -> True": NOTHING_TO_TAKE,
-        "gather_supplies: row[6] > 0 -> row[6] >= 0": NOTHING_TO_TAKE,
-        "gather_supplies: row[6] -> row[7]": NOTHING_TO_TAKE,
-        "_order_rows: rows.append((item, IS_ORDER, comes, turn, 0, place, line.quantity, comes, LAST_DAY, 0)) -> "
-        "rows.append((item, IS_ORDER, comes, turn, 1, place, line.quantity, comes, LAST_DAY, 0))": ALIKE,
-        "_in_turn: table[5::-1] -> table[6::-1]": "the place, which no two share, has decided before",
-        "_in_turn: opened > 0 -> opened >= 0": ONLY_SLOWER,
-    },
     "bom/supply/matching.py": {
         "serve: pieces.build_day > _earliest_last_day(supplies, pieces.item) -> "
         "pieces.build_day >= _earliest_last_day(supplies, pieces.item)": ONLY_SLOWER,
