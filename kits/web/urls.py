@@ -17,7 +17,18 @@ from kits.web.forms.sign_in import SignInForm
 from kits.web.views import password, search
 from kits.web.views.jobs import closing, concessions, findings, strip_report
 from kits.web.views.jobs import sheet as job
-from kits.web.views.plan import batch, part, pump, pumps_and_parts, schedule, shortages, today, trial, workbook
+from kits.web.views.plan import (
+    batch,
+    part,
+    pump,
+    pumps_and_parts,
+    schedule,
+    shortages,
+    today,
+    trial,
+    workbook,
+    worked_out,
+)
 from kits.web.views.uploads import front as upload
 
 urlpatterns: list[URLPattern | URLResolver] = [
@@ -39,6 +50,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("concede/<path:job>/", concessions.let_job_have, name="concede"),
     path("findings/add/<path:job>/", findings.name_finding, name="add_finding"),
     path("findings/remove/<path:job>/", findings.take_back_finding, name="remove_finding"),
+    path("worked-out/<slug:what>/<path:number>/", worked_out.show_worked_out, name="worked_out"),
     path("shortages/", shortages.show_shortages, name="shortages"),
     path("shortages/workbook/", workbook.download_workbook, name="workbook"),
     *picking_urlpatterns,

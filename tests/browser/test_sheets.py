@@ -13,6 +13,7 @@ PAGES = [
     "/shortages/", "/storeroom/", "/purchasing/", "/pumps-and-parts/", "/pumps/SKARN-64T/", "/parts/SE-M/",
     "/kits/K-E12N/", "/upload/", "/search/?q=seat", "/shelf/Easter stop/", "/try/",
     "/try/?job=J-3122&move_to=2026-03-31", "/purchasing/due/", "/purchasing/offers/", "/purchasing/replies/",
+    "/worked-out/needs/SE-M/", "/worked-out/part/SE-M/", "/worked-out/chase/PO-7102/?also=1",
 ]  # fmt: skip
 
 
@@ -83,9 +84,37 @@ def test_figure_in_the_grid_leads_to_its_arithmetic(shop_address, page, sign_in)
     sign_in(page, shop_address)
     page.goto(f"{shop_address}/batches/Easter stop/")
     page.get_by_role("row", name="J-3118").get_by_role("link", name="4", exact=True).click()
+    expect(page.get_by_role("heading", level=1)).to_have_text("SE-M, worked out")
     working = page.locator("[id='why-SE-M--J-3118']")
-    expect(working).to_be_visible()
     expect(working).to_contain_text("2 CK-M per E34 × 1 E34 × 2 pumps = 4")
+
+
+def test_line_that_is_opened_is_fetched_into_the_sheet_once(shop_address, page, said, sign_in):
+    sign_in(page, shop_address)
+    page.goto(f"{shop_address}/batches/Easter stop/")
+    asked = []
+    page.on("request", lambda request: asked.append(request.url) if "/worked-out/" in request.url else None)
+    line = page.get_by_text("needed − 6 from the shelf")
+    line.focus()
+    page.keyboard.press("Enter")
+    working = page.get_by_text("J-3118: 4 needed, 4 missing")
+    expect(working).to_be_visible()
+    page.keyboard.press("Enter")
+    expect(working).to_be_hidden()
+    page.keyboard.press("Enter")
+    expect(working).to_be_visible()
+    assert asked == [f"{shop_address}/worked-out/needs/SE-M/?batch=Easter+stop"]
+    assert faults_of(page) == []
+    assert said == []
+
+
+def test_line_that_cannot_be_fetched_keeps_the_way_to_its_own_sheet(shop_address, page, sign_in):
+    sign_in(page, shop_address)
+    page.goto(f"{shop_address}/batches/Easter stop/")
+    page.context.clear_cookies()
+    page.get_by_text("needed − 6 from the shelf").click()
+    page.get_by_role("link", name="The same on a sheet of its own").locator("visible=true").click()
+    expect(page.get_by_role("heading", name="Sign in")).to_be_visible()
 
 
 def test_grid_keeps_its_first_two_columns_on_a_tablet(shop_address, page, sign_in):
@@ -120,6 +149,7 @@ def test_everything_works_without_script(shop_address, browser, sign_in):
     page.get_by_role("link", name="Schedule").click()
     page.get_by_role("link", name="Easter stop").click()
     page.get_by_text("needed − 6 from the shelf").click()
+    page.get_by_role("link", name="The same on a sheet of its own").locator("visible=true").click()
     expect(page.get_by_text("J-3118: 4 needed, 4 missing")).to_be_visible()
     page.get_by_role("searchbox").fill("K-E12N")
     page.get_by_role("searchbox").press("Enter")

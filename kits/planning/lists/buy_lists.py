@@ -14,7 +14,6 @@ from bom.values import Item
 from kits.catalog.amounts import Amount
 from kits.catalog.days.words import words_for_day
 from kits.planning.words.item_names import ItemName
-from kits.planning.words.workings import Working
 
 NOTHING = Decimal(0)
 MOST_WEAR_LINES = 30
@@ -38,7 +37,10 @@ class ForWhom:
 
 @dataclass(frozen=True, slots=True)
 class ToBuy:
-    """One thing to buy, in packs of the offer chosen. ``over`` is what the packs bring besides."""
+    """One thing to buy, in packs of the offer chosen. ``over`` is what the packs bring besides.
+
+    ``balance`` is how the shortage comes about in one line, where the list tells it.
+    """
 
     part_number: str
     what: str
@@ -58,7 +60,7 @@ class ToBuy:
     days_late: int
     here_on: date | None
     jobs: tuple[ForWhom, ...]
-    working: Working | None
+    balance: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,7 +106,12 @@ class WearRow:
     here_on: date | None
     advice: str
     balance: str
-    lines: tuple[str, ...]
+
+    @property
+    def says(self) -> str:
+        """How the shortage comes about, and from whom it is to be had."""
+        source = f"from {self.supplier}" + (f", {self.closed}" if self.closed else "") if self.supplier else ""
+        return "; ".join(filter(None, (self.balance, self.late, source)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,12 +155,12 @@ def sure_list(
     reading: Reading,
     shown: Collection[Asker],
     names: Mapping[str, ItemName],
-    workings: Mapping[str, Working],
+    balances: Mapping[str, str],
     parts: Collection[str] | None = None,
 ) -> BuyList:
     """What the sure needs of the shown jobs and other needs lack; the amounts are those of the whole shop."""
     rows = [
-        to_buy(reading, row, sure_purchase(reading, row), row.short, shown, names, workings.get(row.part_number))
+        to_buy(reading, row, sure_purchase(reading, row), row.short, shown, names, balances.get(row.part_number, ""))
         for row in reading.purchases
         if row.short and not set(row.askers).isdisjoint(shown) and (parts is None or row.part_number in parts)
     ]
@@ -168,7 +175,7 @@ def top_up_list(reading: Reading, names: Mapping[str, ItemName], parts: Collecti
             packs, price, purchase = above_sure(reading, row)
             if packs:
                 extra = replace(purchase, packs=packs, order_quantity=packs * purchase.pack_size, price=price)
-                rows.append(to_buy(reading, row, extra, row.top_up, (), names, None))
+                rows.append(to_buy(reading, row, extra, row.top_up, (), names))
     return BuyList(tuple(rows), total_of(row.price for row in rows), sum(row.price is None for row in rows))
 
 
@@ -179,7 +186,7 @@ def to_buy(
     short: int,
     shown: Collection[Asker],
     names: Mapping[str, ItemName],
-    working: Working | None,
+    balance: str = "",
 ) -> ToBuy:
     """One line to buy."""
     name, part = names[row.part_number], row.part_number
@@ -203,7 +210,7 @@ def to_buy(
         days_late=row.days_late or 0,
         here_on=purchase.arrives_on,
         jobs=for_whom(row.askers),
-        working=working,
+        balance=balance,
     )
 
 
@@ -306,7 +313,6 @@ def wear_row(
         here_on=purchase.arrives_on if purchase else None,
         advice=(row.wear_advice or "order") if row and short else "covered_late" if late else "covered",
         balance=wear_balance(held, name, planned, short),
-        lines=tuple(wear_lines(reading, name)),
     )
 
 

@@ -12,14 +12,14 @@ from bom.reading import Reading
 from kits.catalog.amounts import Amount
 from kits.planning.lists.buy_lists import ForWhom
 from kits.planning.words.item_names import ItemName
-from kits.planning.words.row_figures import RowFigures
-from kits.planning.words.why_words import Said
-from kits.planning.words.workings import Working
 
 
 @dataclass(frozen=True, slots=True)
 class OrderCall:
-    """An order line to ring about; for a late one ``bought_today_on`` is when a fresh order would be here."""
+    """An order line to ring about; for a late one ``bought_today_on`` is when a fresh order would be here.
+
+    ``balance`` is how the shortage of its part comes about, where no other line of the sheet tells it.
+    """
 
     order: str
     line: str
@@ -33,52 +33,43 @@ class OrderCall:
     days_late: int
     bought_today_on: date | None
     jobs: tuple[ForWhom, ...]
-    working: Working | None
-    figures: tuple[Said, ...]
+    balance: str
 
 
-def chase_calls(reading: Reading, names: Mapping[str, ItemName], worked_out: RowFigures) -> tuple[OrderCall, ...]:
+def chase_calls(reading: Reading, names: Mapping[str, ItemName]) -> tuple[OrderCall, ...]:
     """Every open order line that should have come before today."""
-    return tuple(order_call(reading, row, names, None, "chase", worked_out) for row in chase_rows(reading.plan))
+    return tuple(order_call(reading, row, names) for row in chase_rows(reading.plan))
 
 
 def expedite_calls(
     reading: Reading,
     rows: Collection[dict[str, Any]],
     names: Mapping[str, ItemName],
-    workings: Mapping[str, Working],
-    worked_out: RowFigures,
+    balances: Mapping[str, str],
 ) -> tuple[OrderCall, ...]:
-    """Order lines that sure needs wait for beyond their day; the arithmetic stands once for each part."""
+    """Order lines that sure needs wait for beyond their day; the line that balances stands once for each part."""
     seen: set[str] = set()
     calls = []
     for row in rows:
         part = row["part_number"]
-        working = None if part in seen else workings.get(part)
-        calls.append(order_call(reading, row, names, working, "expedite", worked_out))
+        balance = "" if part in seen else balances.get(part, "")
+        calls.append(order_call(reading, row, names, balance))
         seen.add(part)
     return tuple(calls)
 
 
 def late_wear_calls(
-    reading: Reading, names: Mapping[str, ItemName], worked_out: RowFigures, parts: Collection[str] | None = None
+    reading: Reading, names: Mapping[str, ItemName], parts: Collection[str] | None = None
 ) -> tuple[OrderCall, ...]:
     """Order lines that cover wear after its day; of all parts, or of some."""
     return tuple(
-        order_call(reading, row, names, None, "late_wear", worked_out)
+        order_call(reading, row, names)
         for row in late_wear_rows(reading.plan, everything(reading.plan))
         if parts is None or row["part_number"] in parts
     )
 
 
-def order_call(
-    reading: Reading,
-    row: dict[str, Any],
-    names: Mapping[str, ItemName],
-    working: Working | None,
-    table: str,
-    worked_out: RowFigures,
-) -> OrderCall:
+def order_call(reading: Reading, row: dict[str, Any], names: Mapping[str, ItemName], balance: str = "") -> OrderCall:
     """One order line as it is shown."""
     name = names[row["part_number"]]
     suppliers = {(line.order, line.line): line.supplier for line in reading.plan.shop.orders}
@@ -95,8 +86,7 @@ def order_call(
         days_late=row["days_late"],
         bought_today_on=iso_day(row.get("bought_today_on")),
         jobs=tuple(ForWhom(name, is_job=name in reading.jobs) for name in row["jobs"]),
-        working=working,
-        figures=worked_out.of(table, row["order"], row["line"], unit=name.amount(0).unit),
+        balance=balance,
     )
 
 

@@ -22,7 +22,6 @@ from kits.planning.questions.proposals import (
 from kits.planning.questions.shelf_answer import ShelfAnswer, choice_numbers, choice_of, is_quick, shelf_answer
 from kits.planning.questions.wear_watch import WearWatch, weakest_numbers, wear_watch
 from kits.planning.words.item_names import ItemName
-from kits.planning.words.row_figures import RowFigures
 
 SECONDS = 2.0
 
@@ -57,11 +56,11 @@ class AdviceDraft:
         if self.choice:
             yield from choice_numbers(self.choice, self.jobs)
 
-    def named(self, names: Mapping[str, ItemName], worked_out: RowFigures) -> BatchAdvice:
+    def named(self, names: Mapping[str, ItemName]) -> BatchAdvice:
         """The advice as it is shown."""
         return BatchAdvice(
             watch=wear_watch(self.outlook, names, self.as_of),
-            frees=frees_rows(self.releases, self.jobs, names, worked_out, self.as_of),
+            frees=frees_rows(self.releases, self.jobs, names, self.as_of),
             proposals=proposals(self.raw, names, self.as_of),
             kit_or_loose=kit_or_loose_says(self.raw, names),
             shelf=shelf_answer(self.choice, self.jobs, names) if self.choice else None,

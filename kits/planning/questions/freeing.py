@@ -14,8 +14,6 @@ from kits.planning.lists.buy_lists import ForWhom, money
 from kits.planning.queries import reading_of
 from kits.planning.questions.proposals import Raw
 from kits.planning.words.item_names import ItemName
-from kits.planning.words.row_figures import RowFigures
-from kits.planning.words.why_words import Said
 
 WAYS_SAY = {
     "pack": "pack it sooner",
@@ -46,13 +44,14 @@ class Frees:
     """One thing, or two together, and the jobs of the sheet that wait for nothing else.
 
     ``in_time`` of them can still be built on their day; ``price`` is that of all that is to be bought of the parts.
+    ``alone`` is the part, where it is one part by itself.
     """
 
     parts: tuple[FreeingPart, ...]
     jobs: tuple[ForWhom, ...]
     in_time: int
     price: Decimal | None
-    figures: tuple[Said, ...]
+    alone: str
 
 
 def instead_of_buying(raw: Raw, plan: Plan) -> dict[tuple[str, str], str]:
@@ -90,7 +89,6 @@ def frees_rows(
     releases: Iterable[Release],
     shown: Iterable[str],
     names: Mapping[str, ItemName],
-    worked_out: RowFigures,
     as_of: date,
 ) -> tuple[Frees, ...]:
     """The rows as they are shown, with the jobs of the sheet only."""
@@ -101,7 +99,7 @@ def frees_rows(
             jobs=tuple(ForWhom(job, is_job=True) for job in row.jobs if job in here),
             in_time=len(here.intersection(row.in_time)),
             price=money(row.price),
-            figures=worked_out.of("frees", row.to_do[0].name) if is_one_part(row) else (),
+            alone=row.to_do[0].name if is_one_part(row) else "",
         )
         for row in releases
     )

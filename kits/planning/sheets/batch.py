@@ -20,9 +20,7 @@ from kits.planning.questions.trial import TrialJob, jobs_to_change
 from kits.planning.sheets.jobs.grid import Grid, awaited_parts, held_by, job_grid, short_parts
 from kits.planning.words.item_names import ItemName, item_names
 from kits.planning.words.plan_words import Answer, answer_for
-from kits.planning.words.row_figures import RowFigures
-from kits.planning.words.why_words import Said
-from kits.planning.words.workings import Working, workings
+from kits.planning.words.workings import balances
 
 Row = dict[str, Any]
 
@@ -37,7 +35,6 @@ class ToPack:
     quantity: Amount
     need_on: date
     jobs: tuple[ForWhom, ...]
-    figures: tuple[Said, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +48,6 @@ class DyingLot:
     last_use: date
     quantity: Amount
     unused: Amount
-    figures: tuple[Said, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,7 +89,7 @@ class BatchSheet:
     dying: tuple[DyingLot, ...]
     by_kind: tuple[KindTotal, ...]
     cautions: tuple[str, ...]
-    other_workings: tuple[Working, ...]
+    other_balances: tuple[tuple[str, str], ...]
 
 
 def batch_sheet(plan: Plan, batch: str) -> BatchSheet:
@@ -103,13 +99,13 @@ def batch_sheet(plan: Plan, batch: str) -> BatchSheet:
     rows = as_json(plan, batch=batch)
     short, worn = short_parts(reading, shown), wear_parts(reading, shown)
     kits, needed, bench = KitTotals(reading, shown), reading.needed_by(shown), reading.bench_of(shown)
-    draft, worked_out = AdviceDraft(plan, [asker.name for asker in shown]), RowFigures(plan)
+    draft = AdviceDraft(plan, [asker.name for asker in shown])
     named_here = {*short, *worn, *kits.part_numbers, *needed, *bench, *awaited_parts(reading, shown)}
     names = item_names([*named_here, *numbers_in(rows, reading), *draft.numbers()])
-    worked = workings(reading, short, names, frozenset(shown))
-    sure = sure_list(reading, shown, names, worked)
+    told = balances(reading, short, names)
+    sure = sure_list(reading, shown, names, told)
     wear = wear_list(reading, worn, names)
-    expedite = expedite_calls(reading, rows["expedite"], names, late_only(worked, sure), worked_out)
+    expedite = expedite_calls(reading, rows["expedite"], names, late_only(told, sure))
     placed = {row.part_number for row in sure.rows} | {call.part_number for call in expedite}
     jobs = [asker.job for asker in shown]
     return BatchSheet(
@@ -124,24 +120,24 @@ def batch_sheet(plan: Plan, batch: str) -> BatchSheet:
         sure=sure,
         top_up=top_up_list(reading, names, {*worn, *needed}),
         wear=wear,
-        chase=chase_calls(reading, names, worked_out),
+        chase=chase_calls(reading, names),
         expedite=expedite,
-        late_wear=late_wear_calls(reading, names, worked_out, set(worn)),
-        pack=tuple(to_pack(row, names, reading, worked_out) for row in rows["pack"]),
-        advice=draft.named(names, worked_out),
+        late_wear=late_wear_calls(reading, names, set(worn)),
+        pack=tuple(to_pack(row, names, reading) for row in rows["pack"]),
+        advice=draft.named(names),
         trial_jobs=tuple(jobs_to_change(plan, batch)),
         kits=kits.rows(names),
-        dying=tuple(dying_lot(row, names, worked_out) for row in rows["expiring"]),
+        dying=tuple(dying_lot(row, names) for row in rows["expiring"]),
         by_kind=by_kind(reading, shown, needed, bench, names),
         cautions=tuple(flag["says"] for flag in rows["flags"] if flag["job"] or flag["part_number"] in names),
-        other_workings=tuple(working for number, working in worked.items() if number not in placed),
+        other_balances=tuple((number, says) for number, says in told.items() if number not in placed),
     )
 
 
-def late_only(workings_by_number: Mapping[str, Working], sure: BuyList) -> dict[str, Working]:
-    """The arithmetic that is not shown under a line to buy already."""
+def late_only(told: Mapping[str, str], sure: BuyList) -> dict[str, str]:
+    """The lines that balance, of what stands in no line to buy."""
     bought = {row.part_number for row in sure.rows}
-    return {number: working for number, working in workings_by_number.items() if number not in bought}
+    return {number: says for number, says in told.items() if number not in bought}
 
 
 def numbers_in(rows: Row, reading: Reading) -> Iterable[str]:
@@ -179,7 +175,7 @@ def by_kind(
     )
 
 
-def to_pack(row: Row, names: Mapping[str, ItemName], reading: Reading, worked_out: RowFigures) -> ToPack:
+def to_pack(row: Row, names: Mapping[str, ItemName], reading: Reading) -> ToPack:
     """One kit to pack."""
     name = names[row["kit"]]
     return ToPack(
@@ -189,11 +185,10 @@ def to_pack(row: Row, names: Mapping[str, ItemName], reading: Reading, worked_ou
         quantity=name.stock_amount(row["quantity"]),
         need_on=date.fromisoformat(row["need_on"]),
         jobs=tuple(ForWhom(name, is_job=name in reading.jobs) for name in row["jobs"]),
-        figures=worked_out.of("pack", name.part_number, unit=name.amount(0).unit),
     )
 
 
-def dying_lot(row: Row, names: Mapping[str, ItemName], worked_out: RowFigures) -> DyingLot:
+def dying_lot(row: Row, names: Mapping[str, ItemName]) -> DyingLot:
     """One lot that dies before the last build."""
     name = names[row["part_number"]]
     return DyingLot(
@@ -204,5 +199,4 @@ def dying_lot(row: Row, names: Mapping[str, ItemName], worked_out: RowFigures) -
         last_use=date.fromisoformat(row["last_use"]),
         quantity=name.stock_amount(row["quantity"]),
         unused=name.stock_amount(row["unused"]),
-        figures=worked_out.of("expiring", name.part_number, row["lot"], unit=name.amount(0).unit),
     )

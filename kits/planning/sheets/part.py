@@ -20,8 +20,9 @@ from kits.planning.questions.week_table import WeekTable, week_table
 from kits.planning.sheets.curves import Curves, curves_of
 from kits.planning.sheets.pump import at_rebuild_says, only_if_says
 from kits.planning.words.item_names import ItemName, item_names
+from kits.planning.words.row_figures import rows_of_part
 from kits.planning.words.why_words import Said, part_figures
-from kits.planning.words.workings import Working, workings
+from kits.planning.words.workings import Working, working
 from kits.stock.packets import may_be_resealed
 from kits.stock.shelf_facts import shelf_facts
 from kits.stock.shelf_list import ShelfRow, row_of
@@ -99,6 +100,7 @@ class PartSheet:
     wear: WearList
     working: Working | None
     figures: tuple[Said, ...]
+    rows: tuple[Said, ...]
     curves: Curves | None
     weeks: WeekTable | None
 
@@ -118,12 +120,12 @@ def part_sheet(plan: Plan, item: Item) -> PartSheet:
     )
     name, words = names[number], option_words()
     asked = bool(reading.needs_of(number))
-    worked = workings(reading, (number,), names, frozenset(), MOST_ASKERS) if asked else {}
+    worked = working(reading, names[number], frozenset(), MOST_ASKERS) if asked else None
     used = [used_in(held, names, words) for held in above]
     return PartSheet(
         item=item,
         as_of=plan.shop.as_of,
-        says=worked[number].balance if asked else "",
+        says=worked.balance if worked else "",
         facts=tuple(facts_of(item)),
         stand_ins=tuple(stand_ins_of(item)),
         lots=tuple(lots_of(item, plan.shop.as_of)),
@@ -135,8 +137,9 @@ def part_sheet(plan: Plan, item: Item) -> PartSheet:
         sure=sure_list(reading, reading.askers, names, {}, {number}),
         top_up=top_up_list(reading, names, {number}),
         wear=wear_list(reading, (number,), names),
-        working=worked.get(number),
-        figures=part_figures(plan, item.part_number, name.amount(0).unit),
+        working=worked,
+        figures=part_figures(plan, number, name.amount(0).unit),
+        rows=rows_of_part(plan, number, name.amount(0).unit),
         curves=curves_of(reading, name) if asked else None,
         weeks=week_table(plan, name),
     )

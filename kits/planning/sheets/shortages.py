@@ -23,9 +23,8 @@ from kits.planning.queries import reading_of
 from kits.planning.sheets.batch import ToPack, late_only, numbers_in, to_pack
 from kits.planning.sheets.jobs.grid import short_parts
 from kits.planning.words.item_names import item_names
-from kits.planning.words.row_figures import RowFigures
 from kits.planning.words.states import plural
-from kits.planning.words.workings import workings
+from kits.planning.words.workings import balances
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,18 +48,18 @@ class ShortageSheet:
 
 def shortage_sheet(plan: Plan, *, batch: str, supplier: str) -> ShortageSheet:
     """The shortages; one statement for the names of everything on the sheet."""
-    reading, worked_out = reading_of(plan), RowFigures(plan)
+    reading = reading_of(plan)
     shown = reading.jobs_of_batch(batch) if batch else reading.askers
     rows = as_json(plan, batch=batch or None)
     short, worn = short_parts(reading, shown), wear_parts(reading, shown)
     names = item_names([*short, *worn, *numbers_in(rows, reading)])
-    worked = workings(reading, short, names, frozenset(shown))
-    sure = sure_list(reading, shown, names, worked)
+    told = balances(reading, short, names)
+    sure = sure_list(reading, shown, names, told)
     wear = wear_list(reading, worn, names)
     top_up = top_up_list(reading, names, None if not batch else {*short, *worn})
-    expedite = expedite_calls(reading, rows["expedite"], names, late_only(worked, sure), worked_out)
-    chase = chase_calls(reading, names, worked_out)
-    late_wear = late_wear_calls(reading, names, worked_out, set(worn) if batch else None)
+    expedite = expedite_calls(reading, rows["expedite"], names, late_only(told, sure))
+    chase = chase_calls(reading, names)
+    late_wear = late_wear_calls(reading, names, set(worn) if batch else None)
     suppliers = {row.supplier for row in (*sure.rows, *top_up.rows)}
     suppliers |= {call.supplier for call in (*chase, *expedite, *late_wear)}
     suppliers |= {row.supplier for group in wear.groups for row in group.rows}
@@ -77,7 +76,7 @@ def shortage_sheet(plan: Plan, *, batch: str, supplier: str) -> ShortageSheet:
         chase=calls_to(supplier, chase),
         expedite=calls_to(supplier, expedite),
         late_wear=calls_to(supplier, late_wear),
-        pack=tuple(to_pack(row, names, reading, worked_out) for row in rows["pack"]),
+        pack=tuple(to_pack(row, names, reading) for row in rows["pack"]),
     )
 
 

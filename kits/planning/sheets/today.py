@@ -17,7 +17,6 @@ from kits.planning.sheets.batch import DyingLot, dying_lot, numbers_in
 from kits.planning.sheets.jobs.grid import JobRow, job_grid
 from kits.planning.words.item_names import ItemName, item_names
 from kits.planning.words.plan_words import can_be_built
-from kits.planning.words.row_figures import RowFigures
 from kits.planning.words.states import NOT_HERE, OPENED_STAGES, plural
 
 BUILDS_AHEAD_DAYS = 10
@@ -79,7 +78,7 @@ class TodaySheet:
 
 def today_sheet(plan: Plan) -> TodaySheet:
     """Today's sheet; one statement for the names of everything on it."""
-    reading, worked_out, as_of = reading_of(plan), RowFigures(plan), plan.shop.as_of
+    reading, as_of = reading_of(plan), plan.shop.as_of
     through, near = plan.calendar.forward(as_of, BUILDS_AHEAD_DAYS), plan.calendar.forward(as_of, NEAR_DAYS)
     rows = as_json(plan)
     shown = [asker for asker in reading.jobs.values() if asker.build_on <= through]
@@ -93,7 +92,7 @@ def today_sheet(plan: Plan) -> TodaySheet:
     builds = tuple(next_build(asker, row, names) for asker, row in zip(shown, grid.jobs, strict=True))
     sure = sure_list(reading, reading.askers, names, {})
     to_order = tuple(row for row in sure.rows if row.order_by is None or row.order_by <= near)
-    chase = chase_calls(reading, names, worked_out)
+    chase = chase_calls(reading, names)
     return TodaySheet(
         as_of=as_of,
         says=says(reading, shown),
@@ -116,7 +115,7 @@ def today_sheet(plan: Plan) -> TodaySheet:
             )
             for line in coming
         ),
-        dying=tuple(dying_lot(row, names, worked_out) for row in rows["expiring"]),
+        dying=tuple(dying_lot(row, names) for row in rows["expiring"]),
         nothing_yet=not plan.shop.jobs and not plan.shop.catalog.items,
     )
 

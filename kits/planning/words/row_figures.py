@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterator
 
 from bom.answers.rows import (
@@ -16,12 +15,8 @@ from bom.answers.rows import (
 )
 from bom.explain import Explanations, Number
 from bom.plan import Plan
-from kits.catalog.amounts import Amount
-from kits.catalog.models import Item
 from kits.planning.words.why_words import EMPTY_FIGURES, Said, said_of
 
-MOST_ROWS = 40
-"""So many rows of each list of a sheet are worked out; the sheets of their parts tell of the others."""
 FIGURES = {
     "expedite": (
         ("quantity", "Drawn too late"),
@@ -42,30 +37,24 @@ FIGURES = {
 }
 
 
-class RowFigures:
-    """Works out rows of one plan, what they share once."""
+def row_figures(plan: Plan, table: str, row: tuple[str, ...], unit: str = "") -> tuple[Said, ...]:
+    """Every figure of one row that is not nil; amounts say their unit.
 
-    def __init__(self, plan: Plan, most: int = MOST_ROWS) -> None:
-        self.as_of, self.most = plan.shop.as_of, most
-        self.told: Counter[str] = Counter()
-        self.explanations = Explanations(plan)
-
-    def of(self, table: str, *row: str, unit: str = "") -> tuple[Said, ...]:
-        """Every figure of one row that is not nil; nothing once enough rows of its list were worked out."""
-        if self.told[table] >= self.most:
-            return ()
-        self.told[table] += 1
-        told = (
-            said_of(self.explanations.why(Number(table, column, row)), label, self.as_of, unit)
-            for column, label in FIGURES[table]
-        )
-        return tuple(said for said in told if said.figure not in EMPTY_FIGURES)
+    Raises
+    ------
+    KeyError
+        If the list has no such row.
+    """
+    explanations, as_of = Explanations(plan), plan.shop.as_of
+    told = (
+        said_of(explanations.why(Number(table, column, row)), label, as_of, unit) for column, label in FIGURES[table]
+    )
+    return tuple(said for said in told if said.figure not in EMPTY_FIGURES)
 
 
-def rows_of_part(plan: Plan, item: Item) -> tuple[Said, ...]:
+def rows_of_part(plan: Plan, part_number: str, unit: str) -> tuple[Said, ...]:
     """The rows of these lists that are about one part, each opening to its figures."""
-    figures, shown = RowFigures(plan, most=10**6), everything(plan)
-    unit = Amount.of(0, item.stock_unit).unit
+    shown = everything(plan)
     rows: Iterator[tuple[str, str, tuple[str, ...]]] = (
         (table, label.format(**row), tuple(row[name] for name in key))
         for table, label, key, listed in (
@@ -77,7 +66,7 @@ def rows_of_part(plan: Plan, item: Item) -> tuple[Said, ...]:
             ("frees", "No other part is missing or late", ("part_number",), frees_rows(plan, shown)),
         )
         for row in listed
-        if row.get("part_number", row.get("kit")) == item.part_number
+        if row.get("part_number", row.get("kit")) == part_number
     )
-    told = ((label, figures.of(table, *key, unit=unit)) for table, label, key in rows)
+    told = ((label, row_figures(plan, table, key, unit)) for table, label, key in rows)
     return tuple(Said(label, parts[0].figure, parts=parts) for label, parts in told if parts)

@@ -44,26 +44,22 @@ class Working:
     more_jobs: int = 0
 
 
-def workings(
-    reading: Reading,
-    parts: Iterable[str],
-    names: Mapping[str, ItemName],
-    first: frozenset[Asker],
-    most: int = MOST_JOBS,
-) -> dict[str, Working]:
-    """The arithmetic of these parts; the jobs in ``first`` stand first, then those that lack something."""
-    wanted = tuple(dict.fromkeys(parts))
-    short = reading.balances(wanted)
-    return {
-        part: Working(
-            part_number=part,
-            balance=balance(short[part], names[part]),
-            askers=askers_of(reading, names[part], first, most),
-            besides=left_out(reading, names[part]),
-            more_jobs=max(0, len(reading.needs_of(part)) - most),
-        )
-        for part in wanted
-    }
+def balances(reading: Reading, parts: Iterable[str], names: Mapping[str, ItemName]) -> dict[str, str]:
+    """The line that balances, of each of these parts."""
+    short = reading.balances(tuple(dict.fromkeys(parts)))
+    return {part: balance(why, names[part]) for part, why in short.items()}
+
+
+def working(reading: Reading, name: ItemName, first: frozenset[Asker], most: int = MOST_JOBS) -> Working:
+    """The arithmetic of a part; the jobs in ``first`` stand first, then those that lack something."""
+    part = name.part_number
+    return Working(
+        part_number=part,
+        balance=balances(reading, (part,), {part: name})[part],
+        askers=askers_of(reading, name, first, most),
+        besides=left_out(reading, name),
+        more_jobs=max(0, len(reading.needs_of(part)) - most),
+    )
 
 
 def balance(short: Why, name: ItemName) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date, datetime
 from typing import Any
+from urllib.parse import urlencode
 
 from django import template
 from django.template.context import Context
@@ -152,6 +153,26 @@ def strip_axis(context: Context, stretch: Stretch) -> dict[str, Axis]:
 def curves(context: Context, drawn: Curves) -> dict[str, CurvePicture]:
     """Needed against in hand: two cumulative curves with the gap between them."""
     return {"picture": draw_curves(drawn, today_of(context))}
+
+
+@register.inclusion_tag("web/pieces/opens.html")
+def opens(says: str, what: str, number: str, *also: str, batch: str = "") -> dict[str, str]:
+    """A line that opens to how it comes about, which is fetched when it is opened (view `worked_out`)."""
+    return {"says": says, "address": working_address(what, number, *also, batch=batch)}
+
+
+@register.inclusion_tag("web/pieces/opens.html")
+def opens_figures(name: str, what: str, number: str, *also: str) -> dict[str, str]:
+    """The same for the figures of a row, under the name by which the row is known."""
+    return {"says": f"The figures of {name}, worked out", "address": working_address(what, number, *also)}
+
+
+@register.simple_tag
+def working_address(what: str, number: str, *also: str, batch: str = "", job: str = "") -> str:
+    """The address at which one line of a sheet is worked out, the jobs of a batch or one job first."""
+    asked = [("also", one) for one in also] + [pair for pair in (("batch", batch), ("job", job)) if pair[1]]
+    address = reverse("worked_out", args=(what, number))
+    return f"{address}?{urlencode(asked)}" if asked else address
 
 
 @register.inclusion_tag("web/pieces/sort_heads.html", takes_context=True)

@@ -15,7 +15,6 @@ from kits.planning.questions.freeing import frees_rows, instead_of_buying
 from kits.planning.sheets.jobs.grid import held_by, job_grid
 from kits.planning.words.item_names import ItemName
 from kits.planning.words.plan_words import answer_for
-from kits.planning.words.row_figures import RowFigures
 from tests.bom.results import plan_of
 
 SHOPS = [(seed,) for seed in range(120)] + [(seed, "medium") for seed in range(25)]
@@ -52,7 +51,7 @@ class Sheet:
 
     @cached_property
     def frees(self):
-        return frees_rows(self.draft.releases, self.jobs, self.names, RowFigures(self.plan), self.plan.shop.as_of)
+        return frees_rows(self.draft.releases, self.jobs, self.names, self.plan.shop.as_of)
 
     @cached_property
     def sentences(self):

@@ -83,3 +83,17 @@ def sheet_of(answer):
     page = answer.content.decode()
     answer.content = page[page.index("<main") :].encode()
     return text_of(answer)
+
+
+def lines_that_open(answer):
+    """The lines of a page that open to how they come about: what each says, and where that is worked out."""
+    page = answer.content.decode()
+    found = re.findall(r'(?s)<details hx-get="([^"]+)"[^>]*><summary>(.*?)</summary>', page)
+    return [(" ".join(html.unescape(says).split()), html.unescape(address)) for address, says in found]
+
+
+def worked_out(reader, address):
+    """What stands on the sheet on which one line is worked out."""
+    answer = reader.get(address)
+    assert answer.status_code == 200, address
+    return sheet_of(answer).split("How it comes about ")[1]

@@ -100,6 +100,7 @@ DOORS = {
     "concede": act(DECIDE, **there("J-1", none=("NO-SUCH",))),
     "add_finding": act(PLAN, **there("J-1", none=("NO-SUCH",))),
     "remove_finding": act(PLAN, **there("J-1", none=("NO-SUCH",))),
+    "worked_out": look(**there("needs", "OR-014", none=("needs", "NO-SUCH")), foreign=lambda shop: ("pack", "OR-014")),
     "shortages": look(),
     "workbook": look(),
     "picking": look(EACH),

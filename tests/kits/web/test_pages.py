@@ -50,14 +50,25 @@ def test_every_line_to_buy_opens_to_its_arithmetic(says):
     lines = says("/batches/spring/").split("Here, if ordered today ")[1].split(" Total of the sure needs")[0]
     assert lines == (
         "CO-1 cord 240 mm 1 × 1000 mm 760 mm Ring House 12.00 23 Mar 2026 17 Mar 2026 10 Mar 2026 "
-        "1240 mm needed − 500 mm from the shelf − 500 mm on order = 240 mm short "
+        "1240 mm needed − 500 mm from the shelf − 500 mm on order = 240 mm short The same on a sheet of its own "
+        "K-1 end seal kit 2 2 × 1 no offer 23 Mar 2026 "
+        "4 needed − 2 from the shelf = 2 short The same on a sheet of its own"
+    )
+    assert says("/worked-out/needs/CO-1/?batch=spring").split("How it comes about ")[1] == (
         "J-2 : 620 mm needed, 240 mm missing 310 per E-1 × 2 E-1 × 1 pump = 620 mm, not in kit K-1 "
         "J-1 : 620 mm needed 310 per E-1 × 2 E-1 × 1 pump = 620 mm, not in kit K-1 "
-        "Every figure of CO-1, worked out "
-        "K-1 end seal kit 2 2 × 1 no offer 23 Mar 2026 4 needed − 2 from the shelf = 2 short "
-        "J-2 : 2 needed, 2 missing 2 to serve E-1 J-1 : 2 needed 2 to serve E-1 "
-        "Every figure of K-1, worked out"
+        "Every figure of CO-1, worked out"
     )
+    assert says("/worked-out/needs/K-1/?batch=spring").split("How it comes about ")[1] == (
+        "J-2 : 2 needed, 2 missing 2 to serve E-1 J-1 : 2 needed 2 to serve E-1 Every figure of K-1, worked out"
+    )
+
+
+def test_crossing_leads_to_the_arithmetic_with_its_own_job_on_top(reader, small_shop):
+    page = reader.get("/batches/spring/").content.decode()
+    assert 'href="/worked-out/needs/CO-1/?job=J-2"' in page
+    told = sheet_of(reader.get("/worked-out/needs/CO-1/?job=J-1")).split("How it comes about ")[1]
+    assert told.startswith("J-1 : 620 mm needed")
 
 
 def test_a_price_break_that_saves_and_a_supplier_who_closes_are_told_beside_the_line(small_shop, says):
@@ -89,7 +100,7 @@ def test_wear_shows_how_sure_the_shelf_makes_us(says):
     assert "Usable on hand Left for wear Chance that this is enough" in sheet
     assert "BA-1 ball 8 2.8 5 a table: 3 3 3 71 % 2 2 × 1 6.00" in sheet
     assert "5 to be 90 % sure − 3 from the shelf and orders after the sure needs = 2 short; from Ring House" in sheet
-    assert "J-1: looked at 4, of which 35 in 100 are renewed" in sheet
+    assert "J-1: looked at 4, of which 35 in 100 are renewed" in says("/worked-out/wear/BA-1/")
 
 
 def test_kits_show_what_is_in_them_not_in_them_and_left_over(says):

@@ -3,25 +3,28 @@
 import pytest
 
 from bom.plan import plan
-from kits.planning.words.row_figures import RowFigures
+from kits.planning.words.row_figures import row_figures
 from tests.demo_shop import demo_shop as engine_shop
-from tests.kits.web.shops import sheet_of
+from tests.kits.web.shops import lines_that_open, sheet_of, worked_out
 
-
-def behind(sheet, name):
-    """What stands behind the opener of one row, up to the next row's end."""
-    assert f"The figures of {name}, worked out" in sheet
-    return sheet.split(f"The figures of {name}, worked out ")[1]
+BATCH = "/batches/Spring refit/"
 
 
 @pytest.fixture
-def batch(demo_shop, reader):
-    return sheet_of(reader.get("/batches/Spring refit/"))
+def behind(demo_shop, reader):
+    """What the line of a sheet opens to: the figures of an order, a kit, a lot or a part; the first of that name."""
+
+    def opened(address, name, list_of=""):
+        lines = lines_that_open(reader.get(address))
+        found = [to for says, to in lines if says == f"The figures of {name}, worked out" and f"/{list_of}" in to]
+        return worked_out(reader, found[0])
+
+    return opened
 
 
-def test_an_order_that_comes_late_opens_to_who_draws_on_it_and_when_it_is_needed(batch):
+def test_an_order_that_comes_late_opens_to_who_draws_on_it_and_when_it_is_needed(behind):
     """PO-7104: one cage for J-3103, needed on the 10th, promised for the 18th."""
-    told = behind(batch.split("Expedite :")[1], "PO-7104")
+    told = behind(BATCH, "PO-7104", "expedite")
     assert told.startswith("Drawn too late: 1 J-3103, needed 10 Mar: 1 First needed: 10 Mar")
     assert "Late by: 6 working days (10 Mar to 18 Mar)" in told
     assert "Here on, if bought today: 10 Apr = 4 Mar today plus 25 working days lead time" in told
@@ -38,40 +41,79 @@ def test_wear_says_what_the_sure_needs_leave_and_that_there_is_no_chance_while_t
     assert "= nothing short; covered late by PO-7104 on 18 Mar" in sheet
 
 
-@pytest.mark.parametrize("address", ["/batches/Spring refit/", "/shortages/"])
-def test_orders_that_cover_wear_late_are_to_be_rung_about(demo_shop, reader, address):
+@pytest.mark.parametrize("address", [BATCH, "/shortages/"])
+def test_orders_that_cover_wear_late_are_to_be_rung_about(demo_shop, reader, behind, address):
     ring = sheet_of(reader.get(address)).split("To ring about ")[1].split("To pack here")[0]
     late = ring.split("Covers wear late : needed earlier if the parts are found worn ")[1]
     assert late.startswith("PO-7104, 2 CG-S ball cage, small check valve Fernhope Turned Parts 3 18 Mar")
     assert "5 working days here on 10 Apr" in late
-    assert "Covers wear too late: 3" in late
+    assert "Covers wear too late: 3" in behind(address, "PO-7104", "late_wear")
 
 
-@pytest.mark.parametrize("address", ["/batches/Spring refit/", "/shortages/", "/"])
-def test_an_overdue_order_opens_to_the_day_promised_and_who_leans_on_it(demo_shop, reader, address):
-    told = behind(sheet_of(reader.get(address)), "PO-7102")
+@pytest.mark.parametrize("address", [BATCH, "/shortages/", "/"])
+def test_an_overdue_order_opens_to_the_day_promised_and_who_leans_on_it(behind, address):
+    told = behind(address, "PO-7102")
     assert told.startswith("Still to come: 16 Overdue by: 4 working days (26 Feb promised to 4 Mar today)")
     assert "Jobs that lean on it: 10 J-3111: 1 J-3113: 1" in told
 
 
-@pytest.mark.parametrize("address", ["/batches/Spring refit/", "/shortages/"])
-def test_a_kit_to_pack_opens_to_the_jobs_it_is_packed_for(demo_shop, reader, address):
-    told = behind(sheet_of(reader.get(address)), "K-CKS")
+@pytest.mark.parametrize("address", [BATCH, "/shortages/"])
+def test_a_kit_to_pack_opens_to_the_jobs_it_is_packed_for(behind, address):
+    told = behind(address, "K-CKS")
     assert told.startswith("To put together: 6 = 2 + 4 J-3107, needed 13 Mar: 2 J-3121, needed 13 Apr: 4")
 
 
-@pytest.mark.parametrize("address", ["/batches/Spring refit/", "/"])
-def test_a_lot_that_dies_opens_to_what_is_taken_of_it_before(demo_shop, reader, address):
-    told = behind(sheet_of(reader.get(address)), "NV-2104")
+@pytest.mark.parametrize("address", [BATCH, "/"])
+def test_a_lot_that_dies_opens_to_what_is_taken_of_it_before(behind, address):
+    told = behind(address, "NV-2104")
     assert told.startswith("Lies there: 9")
     assert "Not used by then: 4 = 9 − 5" in told
     assert "J-3111 takes: − 5" in told
 
 
-def test_a_part_that_frees_jobs_opens_to_what_each_lacks(batch):
-    told = behind(batch, "BR-112")
+def test_a_part_that_frees_jobs_opens_to_what_each_lacks(behind):
+    told = behind(BATCH, "BR-112")
     assert told.startswith("Jobs in which no other part is missing or late, over the whole shop: 2 J-3106: 1 BR-112, ")
     assert "1 missing, on no order: short" in told
+
+
+@pytest.mark.parametrize("address", [BATCH, "/shortages/"])
+def test_what_is_opened_is_fetched_then_and_stands_on_no_sheet_before(demo_shop, reader, address):
+    sheet = sheet_of(reader.get(address))
+    assert "Still to come: 16" not in sheet
+    assert "per CK-M ×" not in sheet
+
+
+def test_every_line_that_opens_leads_somewhere(demo_shop, reader):
+    for address in (BATCH, "/shortages/", "/"):
+        lines = lines_that_open(reader.get(address))
+        assert lines
+        assert {to: reader.get(to).status_code for _, to in lines} == {to: 200 for _, to in lines}
+
+
+@pytest.mark.parametrize(
+    "address",
+    [
+        "/worked-out/chase/PO-7102/?also=99",
+        "/worked-out/chase/PO-7102/",
+        "/worked-out/expiring/CS-34-U/?also=NO-LOT",
+        "/worked-out/pack/SE-M/",
+        "/worked-out/needs/NO-PART/",
+        "/worked-out/needs/SE-M/?also=1",
+        "/worked-out/stars/SE-M/",
+        "/worked-out/job/NO-JOB/",
+    ],
+)
+def test_a_line_that_the_plan_does_not_have_is_not_found(demo_shop, reader, address):
+    answer = reader.get(address)
+    assert answer.status_code == 404
+    assert "look again at the sheet from which you came" in sheet_of(answer)
+
+
+def test_wear_opens_to_what_each_job_looks_at(demo_shop, reader):
+    told = worked_out(reader, "/worked-out/wear/CG-S/")
+    assert "J-3104: looked at 2, of which 10 in 100 are renewed" in told
+    assert "a table of “quantity per 100 overhauls” would plan 3 for as many positions, rounded half up." in told
 
 
 @pytest.mark.parametrize(
@@ -96,14 +138,8 @@ def test_the_sheet_of_a_part_tells_of_no_other_part(demo_shop, reader):
     assert "To hurry: order" not in sheet_of(reader.get("/parts/BR-112/"))
 
 
-def test_rows_beyond_the_most_are_not_worked_out():
-    figures = RowFigures(plan(engine_shop()), most=1)
-    assert [said.label for said in figures.of("pack", "K-CKS")][:1] == ["To put together"]
-    assert figures.of("pack", "K-E34N") == ()
-
-
 def test_amounts_of_measured_parts_say_their_unit():
-    (much, left) = RowFigures(plan(engine_shop())).of("expiring", "CS-34-U", "NV-2104", unit="mm")
+    (much, left) = row_figures(plan(engine_shop()), "expiring", ("CS-34-U", "NV-2104"), unit="mm")
     assert (much.figure, left.figure) == ("9 mm", "4 mm")
 
 

@@ -44,13 +44,13 @@ class Column:
 class Crossing:
     """Where a job meets a column: how many, and ``besides`` it in small what is not simply missing; ``says`` it all.
 
-    ``on_order`` tells what is on an order from what is on none. ``leads_to`` is where it is worked out on the sheet.
+    ``on_order`` tells what is on an order from what is on none. ``part_number`` is empty for an overdue order.
     """
 
     amount: Amount | None
     besides: str
     on_order: bool
-    leads_to: str
+    part_number: str
     says: str
 
 
@@ -155,8 +155,8 @@ def crossing(reading: Reading, asker: Asker, held: Held, names: Names) -> Crossi
         told = ", ".join(f"{amount.text} × {part}" for part, amount in awaited.items())
         whole = f"{job}: {told} awaited from {held.number}, which is overdue"
         if len(awaited) > 1:
-            return Crossing(None, f"{plural(len(awaited), 'part')} overdue", True, "ring", whole)
-        return Crossing(next(iter(awaited.values())), "overdue", True, "ring", whole)
+            return Crossing(None, f"{plural(len(awaited), 'part')} overdue", True, "", whole)
+        return Crossing(next(iter(awaited.values())), "overdue", True, "", whole)
     lacking = reading.shortfalls.get(asker, {}).get(held.number)
     if lacking is None:
         return None
@@ -168,7 +168,7 @@ def crossing(reading: Reading, asker: Asker, held: Held, names: Names) -> Crossi
         amount=missing or late,
         besides=late_says(missing, late),
         on_order=not missing,
-        leads_to=f"why-{name.part_number}--{job}",
+        part_number=name.part_number,
         says=f"{job}: {', '.join(says)} of {name.part_number}; how it comes about",
     )
 

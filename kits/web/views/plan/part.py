@@ -14,7 +14,6 @@ from kits.picking.cautions.alike_parts import AlikeParts
 from kits.planning.queries import plan_now
 from kits.planning.sheets.kit import kit_sheet
 from kits.planning.sheets.part import PartSheet, find_item, part_sheet
-from kits.planning.words.row_figures import rows_of_part
 from kits.stock.lists.movements import item_movements
 from kits.stock.packed_kits.kit_lots import kit_lots
 from kits.web.views.faults import needs_plan
@@ -32,9 +31,7 @@ def show_part(request: HttpRequest, part_number: str) -> HttpResponse:
         return redirect(SHEETS[item.kind], part_number=item.part_number)
     plan = plan_now()
     sheet = part_sheet(plan, item)
-    return render(
-        request, "web/part.html", {"sheet": sheet, "rows": rows_of_part(plan, item), **around(request, sheet)}
-    )
+    return render(request, "web/part.html", {"sheet": sheet, **around(request, sheet)})
 
 
 @require_safe
@@ -48,7 +45,6 @@ def show_kit(request: HttpRequest, part_number: str) -> HttpResponse:
     sheet, kit = part_sheet(plan, item), kit_sheet(plan, item.part_number)
     context = {
         "sheet": sheet,
-        "rows": rows_of_part(plan, item),
         "kit": kit,
         "here": kit_lots(today=plan.shop.as_of, kit=item),
     }
