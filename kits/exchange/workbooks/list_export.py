@@ -11,19 +11,15 @@ from decimal import Decimal
 from typing import Any, Generic, TypeVar
 
 from django.utils import timezone
-from openpyxl import Workbook
-from openpyxl.cell import WriteOnlyCell
-from openpyxl.utils import get_column_letter
 
 from bom.values import ONE
 from kits.catalog.amounts import Amount
 from kits.catalog.folding import fold
-from kits.exchange.workbooks.sheet_looks import own_font, set_print
-from kits.exchange.workbooks.sheet_writer import make_cell, quote_formula
+from kits.exchange.workbooks.sheet_writer import quote_formula, write_list
+from kits.exchange.workbooks.streamed_book import GENERAL, StreamedBook
 
 Row = TypeVar("Row")
 ListValue = str | int | Decimal | date | datetime | Amount | None
-WIDEST = 60
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,18 +46,9 @@ def list_as_csv(columns: Sequence[ListColumn[Row]], rows: Iterable[Row]) -> byte
 def list_as_workbook(title: str, columns: Sequence[ListColumn[Row]], rows: Iterable[Row]) -> bytes:
     """Write the rows as a workbook of one sheet, headings frozen, texts as texts."""
     values = [[_as_cell(column.value_of(row)) for column in columns] for row in rows]
-    book = Workbook(write_only=True)
-    sheet: Any = book.create_sheet(_sheet_name(title))
-    for place, column in enumerate(columns, start=1):
-        longest = max((len(str(row[place - 1] or "")) for row in values[:500]), default=0)
-        sheet.column_dimensions[get_column_letter(place)].width = min(max(len(column.heading), longest) + 2, WIDEST)
-    set_print(sheet, 1, width=sum(one.width for one in sheet.column_dimensions.values()))
-    sheet.append([_heading(sheet, column.heading) for column in columns])
-    for row in values:
-        sheet.append([make_cell(sheet, value) for value in row])
-    out = io.BytesIO()
-    book.save(out)
-    return out.getvalue()
+    book = StreamedBook()
+    write_list(book, _sheet_name(title), [column.heading for column in columns], [GENERAL] * len(columns), values)
+    return book.content()
 
 
 def sort_key(value: ListValue) -> tuple[bool, Any]:
@@ -71,12 +58,6 @@ def sort_key(value: ListValue) -> tuple[bool, Any]:
     if isinstance(value, Amount):
         return False, value.millionths
     return False, fold(value) if isinstance(value, str) else value
-
-
-def _heading(sheet: Any, text: str) -> WriteOnlyCell:
-    cell = WriteOnlyCell(sheet, text)
-    cell.font = own_font(bold=True)
-    return cell
 
 
 def _sheet_name(title: str) -> str:

@@ -16,9 +16,9 @@ from kits.catalog.words import StockUnit
 from kits.exchange.sheets.column_notes import column_note
 from kits.exchange.sheets.layouts import SHEETS, Column, Sheet
 from kits.exchange.sheets.sheet_examples import example_row
-from kits.exchange.workbooks.report_sheet import put
 from kits.exchange.workbooks.sheet_looks import own_font, set_print
 from kits.exchange.workbooks.sheet_writer import number_format
+from kits.exchange.workbooks.streamed_book import TEXT
 
 _ROWS = 5000
 """How far down the lists to choose from and the formats of the columns reach."""
@@ -59,7 +59,10 @@ def _lay_out(page: Worksheet, sheet: Sheet) -> None:
             heading.fill = _NEEDED
         heading.comment = _note(column_note(sheet, column))
         example = page.cell(2, place)
-        put(example, value, number_format(column))
+        example.number_format = number_format(column)
+        example.value = value
+        if isinstance(value, str):
+            example.data_type, example.number_format = "s", TEXT
         example.font = _SOFT
         if words := choices_of(column):
             page.add_data_validation(_choice(words, letter, column))

@@ -9,23 +9,20 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
-from typing import Any
 
-from openpyxl import Workbook
-from openpyxl.cell import WriteOnlyCell
 from openpyxl.utils import get_column_letter
 
 from kits.exchange.reading.cells.values import CellValue
 from kits.exchange.sheets.layouts import Column, Sheet
-from kits.exchange.workbooks.sheet_looks import own_font, set_print
+from kits.exchange.workbooks.sheet_looks import set_print
+from kits.exchange.workbooks.streamed_book import DAY, GENERAL, TEXT, ColumnCells, StreamedBook, Value, heading_cells
 
 _NUMBERS = frozenset({"whole", "quantity", "stock", "rate", "money", "lead"})
 _DAYS = frozenset({"day", "use_by"})
 # The wide forms count as well: programs set to a language that is written with them run those too (from memory).
 _STARTS_A_FORMULA = re.compile("'*[=+\\-@\t\r\n\uff1d\uff0b\uff0d\uff20]")
 _PLAIN_NUMBER = re.compile(r"[+-]?\d+(\.\d+)?")
-_UNWRITABLE = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f]")
-_LONGEST_TEXT = 32_767
+WIDEST = 60
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,62 +35,43 @@ class SheetRows:
 
 def write_workbook(sheets: Iterable[SheetRows]) -> bytes:
     """Write the sheets as one workbook: text columns in text format, headings frozen."""
-    book = Workbook(write_only=True)
+    book = StreamedBook()
     for one in sheets:
-        _write_sheet(book.create_sheet(one.sheet.name), one)
-    out = io.BytesIO()
-    book.save(out)
-    return out.getvalue()
+        formats = [number_format(column) for column in one.sheet.columns]
+        write_list(book, one.sheet.name, [column.name for column in one.sheet.columns], formats, one.rows)
+    return book.content()
 
 
-def _write_sheet(sheet: Any, one: SheetRows) -> None:
-    for position, column in enumerate(one.sheet.columns, start=1):
-        dimension = sheet.column_dimensions[get_column_letter(position)]
-        longest = max((len(str(row[position - 1] or "")) for row in one.rows[:500]), default=0)
-        dimension.width = min(max(len(column.name) + 2, longest + 2), 60)
+def write_list(
+    book: StreamedBook,
+    title: str,
+    headings: Sequence[str],
+    formats: Sequence[str],
+    rows: Sequence[Sequence[Value]],
+) -> None:
+    """Write rows below their headings, each column as wide as its first rows need; a blank is no cell."""
+    sheet = book.add_sheet(title)
+    widths = sheet.page.column_dimensions
+    for place, (heading, shown_as) in enumerate(zip(headings, formats, strict=True)):
+        dimension = widths[get_column_letter(place + 1)]
+        longest = max((len(str(row[place] or "")) for row in rows[:500]), default=0)
+        dimension.width = min(max(len(heading), longest) + 2, WIDEST)
         # An empty cell is typed into as text as well, so that 0012 stays 0012.
-        dimension.number_format = number_format(column)
-    set_print(sheet, 1, width=sum(one.width for one in sheet.column_dimensions.values()))
-    sheet.append([_heading(sheet, column.name) for column in one.sheet.columns])
-    for row in one.rows:
+        dimension.number_format = shown_as
+    set_print(sheet.page, 1, width=sum(one.width for one in widths.values()))
+    sheet.append(heading_cells(sheet, headings))
+    columns = [ColumnCells(sheet, place, shown_as) for place, shown_as in enumerate(formats, start=1)]
+    for number, row in enumerate(rows, start=2):
         sheet.append(
-            [
-                make_cell(sheet, value, number_format(column))
-                for column, value in zip(one.sheet.columns, row, strict=True)
-            ]
+            [column.cell(number, value) for column, value in zip(columns, row, strict=True) if value is not None]
         )
-
-
-def _heading(sheet: Any, text: str) -> WriteOnlyCell:
-    cell = WriteOnlyCell(sheet, text)
-    cell.font = own_font(bold=True)
-    return cell
 
 
 def number_format(column: Column) -> str:
     """The format in which the column's cells are shown and typed into."""
     if column.reads in _DAYS:
-        return "yyyy-mm-dd"
-    return "General" if column.reads in _NUMBERS else "@"
-
-
-def make_cell(sheet: Any, value: CellValue, shown_as: str = "General") -> WriteOnlyCell | None:
-    """A cell; a text is text whatever it starts with."""
-    if value is None:
-        return None
-    if isinstance(value, str):
-        cell = WriteOnlyCell(sheet, plain_text(value))
-        cell.data_type = "s"
-        cell.number_format = "@" if shown_as == "General" else shown_as
-        return cell
-    cell = WriteOnlyCell(sheet, value)
-    cell.number_format = "yyyy-mm-dd" if isinstance(value, date) else shown_as
-    return cell
-
-
-def plain_text(text: str) -> str:
-    """The text without what a workbook cannot hold."""
-    return _UNWRITABLE.sub("", text)[:_LONGEST_TEXT]
+        return DAY
+    return GENERAL if column.reads in _NUMBERS else TEXT
 
 
 def write_text(one: SheetRows, *, decimal_comma: bool = False) -> str:

@@ -3,17 +3,14 @@
 from __future__ import annotations
 
 import hashlib
-import io
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from itertools import islice
 from typing import Any
 
-from openpyxl import Workbook
 from openpyxl.utils import get_column_letter
-from openpyxl.worksheet.worksheet import Worksheet
 
 from bom.answers.rows import everything, late_wear_rows
 from bom.plan import Plan
@@ -21,21 +18,15 @@ from kits.catalog.models import Item, Setting
 from kits.catalog.queries import ShopSettings, read_settings
 from kits.exchange.workbooks.report_sheet import (
     AMOUNT,
-    DAY,
     MONEY,
     SHARE,
     WHOLE,
     Heading,
+    ReportSheet,
     Result,
-    Results,
-    Value,
-    add_table,
-    add_title,
+    Spot,
     amount,
-    put,
-    put_result,
 )
-from kits.exchange.workbooks.sheet_looks import own_font, set_print
 from kits.exchange.workbooks.shortage_lines import (
     ASK_FIRST,
     SURE,
@@ -48,10 +39,11 @@ from kits.exchange.workbooks.shortage_lines import (
     shortage_lines,
     whose,
 )
-from kits.exchange.workbooks.stored_results import store_results
+from kits.exchange.workbooks.streamed_book import DAY, StreamedBook, Value
 
 SHEETS = ("Shortages", "Expedite", "Jobs", "How worked out", "Expiring", "About")
 FIRST_ROW = 7
+_TOTAL_COLUMN = 6
 MOST_PATHS = 100_000
 MOST_TAKEN_APART = 300
 
@@ -160,26 +152,20 @@ def stamp_shown(stamp: str) -> str:
 def shortage_workbook(plan: Plan, answer: dict[str, Any], supplier: str | None = None) -> bytes:
     """Write the workbook of the shown part of a plan; a supplier gets his own lines, and nothing of the shop's jobs."""
     lines = shortage_lines(plan, answer, supplier)
-    titles = SHEETS if supplier is None else SUPPLIER_SHEETS
-    book = Workbook()
-    book.remove(book.active)
-    sheets = {title: book.create_sheet(title) for title in titles}
-    results: Results = {}
+    book = StreamedBook()
     settings = read_settings()
     of = Totalled(answer["as_of"], settings.currency, "" if supplier else whose(plan, answer))
-    totals = _add_shortages(sheets["Shortages"], lines, of, results, columns_for(supplier))
+    totals = _add_shortages(book, lines, of, columns_for(supplier))
     descriptions = dict(Item.objects.values_list("part_number", "description"))
-    _add_expedite(sheets["Expedite"], plan, answer, descriptions, supplier)
+    _add_expedite(book, plan, answer, descriptions, supplier)
     if supplier is None:
-        _add_jobs(sheets["Jobs"], plan, answer)
-        _add_paths(sheets["How worked out"], plan, answer, lines)
-        _add_expiring(sheets["Expiring"], answer, descriptions)
+        _add_jobs(book, plan, answer)
+        _add_paths(book, plan, answer, lines)
+        _add_expiring(book, answer, descriptions)
     facts = _about_facts(plan, answer, lines, settings, supplier)
     texts = (HOW_TO_REPLY, *CAUTIONS, *(flag["says"] for flag in answer["flags"]))
-    _add_about(sheets["About"], facts, totals, texts if supplier is None else (HOW_TO_REPLY,), results)
-    out = io.BytesIO()
-    book.save(out)
-    return store_results(out.getvalue(), titles, results)
+    _add_about(book, facts, totals, texts if supplier is None else (HOW_TO_REPLY,))
+    return book.content()
 
 
 @dataclass(frozen=True, slots=True)
@@ -195,16 +181,12 @@ _Totals = list[tuple[str, str, Decimal]]
 """What is added up, the cell of Shortages it stands in, and the sum."""
 
 
-def _add_shortages(
-    sheet: Worksheet,
-    lines: Sequence[ShortageLine],
-    of: Totalled,
-    results: Results,
-    columns: _Columns,
-) -> _Totals:
-    add_title(sheet, f"What is short, as of {of.as_of}")
-    put(sheet.cell(FIRST_ROW - 1, 1), HOW_TO_REPLY)
+def _add_shortages(book: StreamedBook, lines: Sequence[ShortageLine], of: Totalled, columns: _Columns) -> _Totals:
+    headings = [heading for heading, _ in columns]
+    sheet = ReportSheet(book, "Shortages", [one.width for one in headings], FIRST_ROW, frozen_columns=1)
     last = FIRST_ROW + max(len(lines), 1)
+    sheet.print_only(f"A1:{column_of(_LAST_PRINTED, columns)}{last}")
+    sheet.add_title(f"What is short, as of {of.as_of}")
     area = {
         words: f"${column_of(words, columns)}${FIRST_ROW + 1}:${column_of(words, columns)}${last}"
         for words in ("For", "Extension", "Advice")
@@ -216,7 +198,7 @@ def _add_shortages(
         ("Wear, to be ordered or decided after the strip-down", WEAR, False),
         ("Wear, only if found: ask first, in no total", WEAR, True),
     )
-    for number, (words, why, ask_first) in enumerate(wanted, start=2):
+    for words, why, ask_first in wanted:
         value = sum(
             (
                 line.extension or Decimal(0)
@@ -227,21 +209,32 @@ def _add_shortages(
         )
         sign = "=" if ask_first else "<>"
         formula = f'=SUMIFS({area["Extension"]},{area["For"]},"{why}",{area["Advice"]},"{sign}{ASK_FIRST}")'
-        put(sheet.cell(number, 1), f"{words}{of.whose}")
-        cell = sheet.cell(number, 6)
-        put_result(cell, Result(formula, value), MONEY, results)
-        put(sheet.cell(number, 7), of.currency)
-        totals.append((f"{words}{of.whose}", cell.coordinate, value))
-    rows = [[value_of(line) for _, value_of in columns] for line in lines]
-    headings = [heading for heading, _ in columns]
-    add_table(sheet, "Shortages", FIRST_ROW, headings, rows, "Nothing is short.")
-    set_print(sheet, FIRST_ROW, freeze_columns=1)
-    sheet.print_area = f"A1:{column_of(_LAST_PRINTED, columns)}{last}"
+        total = Spot(Result(formula, value), _TOTAL_COLUMN, MONEY)
+        row = sheet.add_line(Spot(f"{words}{of.whose}"), total, Spot(of.currency, _TOTAL_COLUMN + 1))
+        totals.append((f"{words}{of.whose}", f"{get_column_letter(_TOTAL_COLUMN)}{row}", value))
+    sheet.add_line(Spot(HOW_TO_REPLY))
+    rows = ([value_of(line) for _, value_of in columns] for line in lines)
+    sheet.add_table("Shortages", headings, rows, "Nothing is short.")
     return totals
 
 
+def _add_table(
+    book: StreamedBook,
+    name: str,
+    title: str,
+    headings: Sequence[Heading],
+    rows: Iterable[Sequence[Value]],
+    nothing: str,
+) -> None:
+    """A sheet with a title, an empty line and a table."""
+    sheet = ReportSheet(book, name, [one.width for one in headings], 3)
+    sheet.add_title(title)
+    sheet.add_line()
+    sheet.add_table(name.title().replace(" ", ""), headings, rows, nothing)
+
+
 def _add_expedite(
-    sheet: Worksheet, plan: Plan, answer: dict[str, Any], descriptions: dict[str, str], supplier: str | None
+    book: StreamedBook, plan: Plan, answer: dict[str, Any], descriptions: dict[str, str], supplier: str | None
 ) -> None:
     headings = (
         Heading("Why", width=22),
@@ -285,8 +278,8 @@ def _add_expedite(
         for row in found
         if supplier is None or suppliers.get((row["order"], row["line"])) == supplier
     ]
-    add_title(sheet, f"Orders to hurry, as of {answer['as_of']}")
-    add_table(sheet, "Expedite", 3, headings, rows, "No order has to be hurried.")
+    title = f"Orders to hurry, as of {answer['as_of']}"
+    _add_table(book, "Expedite", title, headings, rows, "No order has to be hurried.")
 
 
 def _late_wear(plan: Plan, answer: dict[str, Any]) -> list[dict[str, Any]]:
@@ -295,7 +288,7 @@ def _late_wear(plan: Plan, answer: dict[str, Any]) -> list[dict[str, Any]]:
     return [row for row in late_wear_rows(plan, everything(plan)) if row["part_number"] in shown]
 
 
-def _add_jobs(sheet: Worksheet, plan: Plan, answer: dict[str, Any]) -> None:
+def _add_jobs(book: StreamedBook, plan: Plan, answer: dict[str, Any]) -> None:
     headings = (
         Heading("Job", width=12),
         Heading("Pump or part", width=16),
@@ -328,11 +321,11 @@ def _add_jobs(sheet: Worksheet, plan: Plan, answer: dict[str, Any]) -> None:
         need = needs[row["need"]]
         known = [need.part_number, "other need", "", None, need.for_whom, need.need_on]
         rows.append([row["need"], *known, row["status"], promised_day(row["parts_on"]), None, None, None, None])
-    add_title(sheet, f"Jobs and other needs, as of {answer['as_of']}")
-    add_table(sheet, "Jobs", 3, headings, rows, "No job asks for parts.")
+    title = f"Jobs and other needs, as of {answer['as_of']}"
+    _add_table(book, "Jobs", title, headings, rows, "No job asks for parts.")
 
 
-def _add_paths(sheet: Worksheet, plan: Plan, answer: dict[str, Any], lines: Sequence[ShortageLine]) -> None:
+def _add_paths(book: StreamedBook, plan: Plan, answer: dict[str, Any], lines: Sequence[ShortageLine]) -> None:
     headings = (
         Heading("Our number", width=16),
         Heading("Figure", width=28),
@@ -347,20 +340,20 @@ def _add_paths(sheet: Worksheet, plan: Plan, answer: dict[str, Any], lines: Sequ
     numbers = list(dict.fromkeys(line.item.part_number for line in lines))
     places = {number: place for place, number in enumerate(numbers)}
     listed = sorted(islice(_worked_out(plan, numbers, jobs), MOST_PATHS), key=lambda pair: places[pair[0]])
-    rows: list[list[Value]] = [[number, *row] for number, row in listed]
-    add_title(sheet, "How each number came about: the ways before anything is taken off, then every figure taken apart")
-    add_table(sheet, "HowWorkedOut", 3, headings, rows, "Nothing is short.")
+    title = "How each number came about: the ways before anything is taken off, then every figure taken apart"
+    rows = ([number, *row] for number, row in listed)
+    _add_table(book, "How worked out", title, headings, rows, "Nothing is short.")
 
 
 def _worked_out(plan: Plan, numbers: list[str], jobs: set[str]) -> Iterator[tuple[str, list[Value]]]:
     """The ways to each part, then its figures taken apart."""
-    for number, *texts, quantity in path_rows(plan, numbers, jobs):
-        yield number, ["Way by way", *texts, Decimal(quantity)]
+    for number, *row in path_rows(plan, numbers, jobs):
+        yield number, ["Way by way", *row]
     for number, figure, told, held in figure_rows(plan, numbers[:MOST_TAKEN_APART]):
         yield number, [figure, "", "", "", "", told, held]
 
 
-def _add_expiring(sheet: Worksheet, answer: dict[str, Any], descriptions: dict[str, str]) -> None:
+def _add_expiring(book: StreamedBook, answer: dict[str, Any], descriptions: dict[str, str]) -> None:
     headings = (
         Heading("Our number", width=16),
         Heading("Description", width=34),
@@ -380,8 +373,8 @@ def _add_expiring(sheet: Worksheet, answer: dict[str, Any], descriptions: dict[s
         ]
         for row in answer["expiring"]
     ]
-    add_title(sheet, "Lots that die before the last build")
-    add_table(sheet, "Expiring", 3, headings, rows, "No lot dies before the last build.")
+    title = "Lots that die before the last build"
+    _add_table(book, "Expiring", title, headings, rows, "No lot dies before the last build.")
 
 
 def _about_facts(
@@ -413,27 +406,17 @@ def _about_facts(
     ]
 
 
-def _add_about(
-    sheet: Worksheet, facts: Sequence[tuple[str, Value]], totals: _Totals, texts: Sequence[str], results: Results
-) -> None:
-    add_title(sheet, "About this workbook")
-    row = 3
+def _add_about(book: StreamedBook, facts: Sequence[tuple[str, Value]], totals: _Totals, texts: Sequence[str]) -> None:
+    sheet = ReportSheet(book, "About", (70, 16), 1)
+    sheet.add_title("About this workbook")
+    sheet.add_line()
     for words, value in facts:
-        put(sheet.cell(row, 1), words)
-        put(sheet.cell(row, 2), value, DAY if isinstance(value, date) else WHOLE)
-        row += 1
+        sheet.add_line(Spot(words), Spot(value, 2, DAY if isinstance(value, date) else WHOLE))
     for words, cell, total in totals:
-        put(sheet.cell(row, 1), words)
-        put_result(sheet.cell(row, 2), Result(f"=Shortages!{cell}", total), MONEY, results)
-        row += 1
-    row += 1
+        sheet.add_line(Spot(words), Spot(Result(f"=Shortages!{cell}", total), 2, MONEY))
+    sheet.add_line()
     for text in texts:
-        put(sheet.cell(row, 1), text)
-        row += 1
-    sheet["A1"].font = own_font(bold=True, size=13)
-    sheet.column_dimensions["A"].width = 70
-    sheet.column_dimensions["B"].width = 16
-    set_print(sheet, 1)
+        sheet.add_line(Spot(text))
 
 
 AS_OF, STAMP = "As of", "Stamp"

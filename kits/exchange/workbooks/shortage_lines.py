@@ -180,20 +180,15 @@ def _substitutes(numbers: Mapping[str, object]) -> dict[str, str]:
     return {number: "; ".join(texts) for number, texts in found.items()}
 
 
-def path_rows(plan: Plan, part_numbers: list[str], jobs: set[str]) -> Iterator[tuple[str, ...]]:
+def path_rows(
+    plan: Plan, part_numbers: list[str], jobs: set[str]
+) -> Iterator[tuple[str, str, str, str, str, str, Decimal]]:
     """How the need of each part comes about, one row for each way through a job."""
     for number in part_numbers:
         for row in paths(plan, number):
             if not row.job or row.job in jobs:
-                yield (
-                    number,
-                    row.job,
-                    row.section,
-                    row.at_rebuild,
-                    row.kit or "",
-                    row.says,
-                    str(from_millionths(row.quantity)),
-                )
+                quantity = from_millionths(row.quantity)
+                yield number, row.job, row.section, row.at_rebuild, row.kit or "", row.says, quantity
 
 
 def figure_rows(plan: Plan, part_numbers: list[str]) -> Iterator[tuple[str, str, str, Decimal | None]]:
