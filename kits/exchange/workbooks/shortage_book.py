@@ -347,8 +347,8 @@ def _add_paths(book: StreamedBook, plan: Plan, answer: dict[str, Any], lines: Se
 
 def _worked_out(plan: Plan, numbers: list[str], jobs: set[str]) -> Iterator[tuple[str, list[Value]]]:
     """The ways to each part, then its figures taken apart."""
-    for number, *row in path_rows(plan, numbers, jobs):
-        yield number, ["Way by way", *row]
+    for number, *texts, quantity in path_rows(plan, numbers, jobs):
+        yield number, ["Way by way", *texts, quantity]
     for number, figure, told, held in figure_rows(plan, numbers[:MOST_TAKEN_APART]):
         yield number, [figure, "", "", "", "", told, held]
 

@@ -86,7 +86,7 @@ def numbers(small_shop, planner):
 
 def test_every_list_that_can_leave_is_tried():
     """Each view that asks for a file names the file; each of those names belongs to an address above."""
-    sources = "".join(path.read_text(encoding="utf-8") for path in VIEWS.glob("*.py"))
+    sources = "".join(path.read_text(encoding="utf-8") for path in VIEWS.rglob("*.py"))
     titles = re.findall(r'list_answer\(request, f?"([^"{]+)', sources)
     assert len(titles) == sources.count("list_answer(")
     assert len(titles) == len(TABLES)
