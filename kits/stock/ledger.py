@@ -20,6 +20,7 @@ from kits.catalog.fields import LARGEST, quantity_text
 from kits.people.models import User
 from kits.schedule.models import Job
 from kits.schedule.stages import DONE
+from kits.stock.counts.last_counted import COUNTS, latest, look_up_counts
 from kits.stock.errors import StockRefusal
 from kits.stock.models import Balance, Movement, Posting
 from kits.stock.words import Condition, JobState, Packet, PostingKind
@@ -119,9 +120,13 @@ def reverse(*, posting: Posting, by: User | None, at: datetime, key: str, reason
         raise StockRefusal(f"Posting {posting.pk} was reversed already by posting {earlier.pk}: look at the balances.")
     if posting.kind == PostingKind.REVERSAL:
         raise StockRefusal(f"Posting {posting.pk} is a reversal itself: post what is meant anew.")
-    movements = posting.movements.select_related("balance")
+    movements = list(posting.movements.select_related("balance"))
     changes = {account_of(movement.balance): -movement.quantity for movement in movements}
-    return _post(changes, PostingKind.REVERSAL, by=by, at=at, key=key, reason=reason, job=posting.job, reverses=posting)
+    made = _post(changes, PostingKind.REVERSAL, by=by, at=at, key=key, reason=reason, job=posting.job, reverses=posting)
+    if posting.kind in COUNTS:
+        for some in _chunks([movement.balance_id for movement in movements], BALANCES_AT_ONCE):
+            look_up_counts(some)
+    return made
 
 
 def open_accounts(accounts: Iterable[Account]) -> dict[Account, Balance]:
@@ -167,7 +172,7 @@ def _post(
         ],
         batch_size=500,
     )
-    _change_balances({balances[account].pk: quantity for account, quantity in changes.items()})
+    _change_balances({balances[account].pk: quantity for account, quantity in changes.items()}, kind, at)
     return posting
 
 
@@ -247,10 +252,13 @@ def _refuse_overdraft(changes: Mapping[Account, int], balances: Mapping[Account,
             raise StockRefusal(f"{quantity_text(quantity)} more is beyond any quantity that can be kept: check it.")
 
 
-def _change_balances(changes: Mapping[int, int]) -> None:
+def _change_balances(changes: Mapping[int, int], kind: PostingKind, at: datetime) -> None:
+    moments = {"moved_at": latest("moved_at", at)}
+    if kind == PostingKind.COUNT:
+        moments["counted_at"] = latest("counted_at", at)
     for some in _chunks(sorted(changes), BALANCES_AT_ONCE):
         added = Case(*(When(pk=pk, then=Value(changes[pk])) for pk in some), default=Value(0))
-        changed = Balance.objects.filter(pk__in=some).update(quantity=F("quantity") + added)
+        changed = Balance.objects.filter(pk__in=some).update(quantity=F("quantity") + added, **moments)
         if changed != len(some):
             raise StockRefusal("A balance vanished while it was posted to: try again.")
 

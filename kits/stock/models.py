@@ -137,7 +137,11 @@ class BalanceQuerySet(models.QuerySet["Balance"]):
 
 
 class Balance(models.Model):
-    """How much of one lot stands in one account: at a place in one condition and packet, or with a job."""
+    """How much of one lot stands in one account: at a place in one condition and packet, or with a job.
+
+    ``moved_at`` is when something was last posted to it, ``counted_at`` when somebody last counted it and was not taken
+    back. The ledger and the counts keep both, so that nobody reads years of movements to know them.
+    """
 
     lot = models.ForeignKey(Lot, models.PROTECT, related_name="balances")
     place = models.ForeignKey(Place, models.PROTECT, null=True, blank=True, related_name="balances")
@@ -146,6 +150,8 @@ class Balance(models.Model):
     job = models.ForeignKey(Job, models.PROTECT, null=True, blank=True, related_name="balances")
     state = models.CharField(max_length=20, choices=JobState, blank=True)
     quantity = QuantityField(default=0)
+    moved_at = models.DateTimeField(null=True, blank=True, editable=False)
+    counted_at = models.DateTimeField(null=True, blank=True, editable=False)
 
     objects = BalanceQuerySet.as_manager()
 
@@ -230,6 +236,7 @@ class Posting(WrittenOnce):
 
     class Meta:
         ordering = ("-id",)
+        indexes = (models.Index(fields=("at",), name="posting_at"),)
         constraints = (
             once("posting_once", "key", says="This request was posted already."),
             one_of("posting_kind", "kind", PostingKind),

@@ -14,6 +14,7 @@ from kits.catalog.folding import without_turns
 from kits.catalog.heard import hear_once
 from kits.catalog.models import Item
 from kits.people.models import User
+from kits.stock.counts.last_counted import note_counted
 from kits.stock.counts.sorting import Sorted, found_condition
 from kits.stock.errors import StockRefusal
 from kits.stock.ledger import OnShelf, open_accounts
@@ -63,6 +64,8 @@ def hear_count(*, line: CountLine, counted: int, by: User, at: datetime, key: st
         refuse_part_of_a_piece(line.balance.lot_id, counted)
         _hear(line, counted, by, at, key)
         line.save(update_fields=["state", "first", "last", "book", "by", "at", "key", "posting"])
+        if line.state != CountState.RECOUNT:
+            note_counted(line.balance_id, at)
         return line
 
 
@@ -113,9 +116,10 @@ def write_down_found(
         account = OnShelf(lot.pk, place.pk, condition.value, Packet(packet).value)
         reason = f"first stock-take of {place}"
         postings = post_shelf_counts([ShelfCount(account, quantity)], by=by, at=at, key=key, reason=reason)
+        balance = open_accounts([account])[account]
         CountLine.objects.update_or_create(
             count=taking,
-            balance=open_accounts([account])[account],
+            balance=balance,
             defaults={
                 "state": CountState.DIFFERED if postings else CountState.AGREED,
                 "last": quantity,
@@ -125,6 +129,7 @@ def write_down_found(
                 "posting": postings[0] if postings else None,
             },
         )
+        note_counted(balance.pk, at)
         held = condition == Condition.QUARANTINE
         if held:
             why = "no cure date and no use-by date at the first stock-take"

@@ -5,27 +5,24 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date, timedelta
 from decimal import Decimal
 from operator import itemgetter
 from types import MappingProxyType
 
-from django.db.models import Count as Counted
-from django.db.models import Max, Q, Sum
-from django.utils import timezone
-
 from bom.values import ONE
 from kits.catalog.caching.late_rows import LateRows
-from kits.stock.models import CountLine, Movement
+from kits.stock.counts.last_counted import last_counts
+from kits.stock.counts.takings import takings_of
+from kits.stock.models import CountLine
 from kits.stock.shelf_facts import ShelfFact, shelf_facts
-from kits.stock.words import CountState, PostingKind
+from kits.stock.words import CountState
 
 # Common practice, no source: the few parts that make most of the money, and those taken all the time, are counted most.
 OFTEN_DAYS, QUARTER_DAYS, YEAR_DAYS = 30, 91, 365
 OFTEN_SHARE, QUARTER_SHARE = Decimal("0.8"), Decimal("0.95")
-FAST_TAKINGS, FAST_WITHIN_DAYS = 6, 91
+FAST_TAKINGS = 6
 EVERY_SAYS = {OFTEN_DAYS: "every month", QUARTER_DAYS: "every quarter", YEAR_DAYS: "once a year"}
-USED = (PostingKind.PICK, PostingKind.EXTRA_ISSUE, PostingKind.ISSUE, PostingKind.PACK)
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +57,7 @@ def due_rows(
     """
     facts = shelf_facts()
     every = _how_often(facts, today, costs)
-    counted = {balance_id: timezone.localtime(at).date() for balance_id, at in _last_counted().items()}
+    counted = last_counts()
     running = set(
         CountLine.objects.filter(
             count__ended_at__isnull=True, state__in=(CountState.OPEN, CountState.RECOUNT)
@@ -105,15 +102,15 @@ def _how_often(facts: Iterable[ShelfFact], today: date, costs: Mapping[int, Deci
     for fact in facts:
         held[fact.item.pk] += fact.quantity
         cost[fact.item.pk] = fact.item.unit_cost or costs.get(fact.item.pk, Decimal(0))
-    used, takings = _used(today)
-    worth = {pk: cost[pk] * (quantity + used.get(pk, 0)) / ONE for pk, quantity in held.items()}
+    taken = takings_of(today)
+    worth = {pk: cost[pk] * (quantity + taken.used[pk]) / ONE for pk, quantity in held.items()}
     total, run = sum(worth.values()), Decimal(0)
     often: dict[int, tuple[int, str]] = {}
     for pk in sorted(worth, key=lambda pk: (-worth[pk], pk)):
         share = run / total if total else Decimal(1)
         run += worth[pk]
-        if takings.get(pk, 0) >= FAST_TAKINGS:
-            often[pk] = OFTEN_DAYS, f"taken {takings[pk]} times in three months"
+        if taken.times[pk] >= FAST_TAKINGS:
+            often[pk] = OFTEN_DAYS, f"taken {taken.times[pk]} times in three months"
         elif worth[pk] and share < OFTEN_SHARE:
             often[pk] = OFTEN_DAYS, "among the few that make most of the money"
         elif worth[pk] and share < QUARTER_SHARE:
@@ -121,40 +118,3 @@ def _how_often(facts: Iterable[ShelfFact], today: date, costs: Mapping[int, Deci
         else:
             often[pk] = YEAR_DAYS, "cheap and slow" if cost[pk] else "slow, no cost known"
     return often
-
-
-def _used(today: date) -> tuple[dict[int, int], dict[int, int]]:
-    year_ago, lately = today - timedelta(days=YEAR_DAYS), today - timedelta(days=FAST_WITHIN_DAYS)
-    taken = Q(quantity__lt=0, balance__job__isnull=True, posting__kind__in=USED, posting__at__date__gte=year_ago)
-    rows = (
-        Movement.objects.filter(taken)
-        .order_by()
-        .values_list("balance__lot__item_id")
-        .annotate(
-            used=Sum("quantity"),
-            takings=Counted("posting", distinct=True, filter=Q(posting__at__date__gte=lately)),
-        )
-    )
-    found = list(rows)
-    return {pk: -used for pk, used, _ in found}, {pk: takings for pk, _, takings in found}
-
-
-def _last_counted() -> dict[int, datetime]:
-    # What a list brought in was not counted by anybody.
-    posted = (
-        Movement.objects.filter(posting__kind=PostingKind.COUNT, posting__reversed_by__isnull=True)
-        .order_by()
-        .values_list("balance_id")
-        .annotate(Max("posting__at"))
-    )
-    said = (
-        CountLine.objects.filter(state__in=(CountState.AGREED, CountState.DIFFERED), posting__reversed_by__isnull=True)
-        .order_by()
-        .values_list("balance_id")
-        .annotate(Max("at"))
-    )
-    found = dict(posted)
-    for pk, at in said:
-        if at is not None:
-            found[pk] = max(at, found.get(pk, at))
-    return found

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from datetime import date, datetime, time, timedelta
+from datetime import date, datetime, timedelta
 from typing import Any
 
 from django.db.models import Case, CharField, F, Q, QuerySet, Value, When
 from django.db.models.functions import Coalesce, Concat, Lower, NullIf, Trim
-from django.utils import timezone
 
 from kits.catalog.amounts import Amount
+from kits.catalog.days.moments import start_of
 from kits.catalog.folding import fold
 from kits.catalog.models import Item
 from kits.stock.lists.words import KIND_SAYS, account_says
@@ -120,9 +120,9 @@ def movement_rows(asked: MovementFilter, *, today: date) -> MovementList:
     if asked.by:
         found &= Q(posting__by__username=asked.by)
     if since:
-        found &= Q(posting__at__gte=_starts(since))
+        found &= Q(posting__at__gte=start_of(since))
     if asked.until:
-        found &= Q(posting__at__lt=_starts(asked.until + timedelta(days=1)))
+        found &= Q(posting__at__lt=start_of(asked.until + timedelta(days=1)))
     return MovementList(found)
 
 
@@ -225,7 +225,3 @@ def _shown(movements: Iterable[Movement]) -> Iterable[MovementRow]:
             standing="taken back" if is_reversed else "takes back" if posting.reverses_id else "",
             may_be_taken_back=may_be_taken_back(posting, reversed_already=is_reversed),
         )
-
-
-def _starts(on: date) -> datetime:
-    return timezone.make_aware(datetime.combine(on, time.min))
