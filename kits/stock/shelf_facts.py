@@ -73,8 +73,9 @@ def shelf_facts() -> tuple[ShelfFact, ...]:
 
 
 def _read_shelf() -> tuple[ShelfFact, ...]:
+    folded = cache(fold)
     items = {
-        row[0]: ItemFacts(*row[:-1], fold(row[-1]))
+        row[0]: ItemFacts(*row[:-1], folded(row[-1]))
         for row in Item.objects.order_by().values_list(
             "pk",
             "part_number",

@@ -38,7 +38,8 @@ class OrderCall:
 
 def chase_calls(reading: Reading, names: Mapping[str, ItemName]) -> tuple[OrderCall, ...]:
     """Every open order line that should have come before today."""
-    return tuple(order_call(reading, row, names) for row in chase_rows(reading.plan))
+    suppliers = suppliers_of(reading)
+    return tuple(order_call(reading, row, suppliers, names) for row in chase_rows(reading.plan))
 
 
 def expedite_calls(
@@ -49,11 +50,11 @@ def expedite_calls(
 ) -> tuple[OrderCall, ...]:
     """Order lines that sure needs wait for beyond their day; the line that balances stands once for each part."""
     seen: set[str] = set()
-    calls = []
+    calls, suppliers = [], suppliers_of(reading)
     for row in rows:
         part = row["part_number"]
         balance = "" if part in seen else balances.get(part, "")
-        calls.append(order_call(reading, row, names, balance))
+        calls.append(order_call(reading, row, suppliers, names, balance))
         seen.add(part)
     return tuple(calls)
 
@@ -62,17 +63,28 @@ def late_wear_calls(
     reading: Reading, names: Mapping[str, ItemName], parts: Collection[str] | None = None
 ) -> tuple[OrderCall, ...]:
     """Order lines that cover wear after its day; of all parts, or of some."""
+    suppliers = suppliers_of(reading)
     return tuple(
-        order_call(reading, row, names)
+        order_call(reading, row, suppliers, names)
         for row in late_wear_rows(reading.plan, everything(reading.plan))
         if parts is None or row["part_number"] in parts
     )
 
 
-def order_call(reading: Reading, row: dict[str, Any], names: Mapping[str, ItemName], balance: str = "") -> OrderCall:
+def suppliers_of(reading: Reading) -> dict[tuple[str, str], str]:
+    """Who brings each open order line, by order and line."""
+    return {(line.order, line.line): line.supplier for line in reading.plan.shop.orders}
+
+
+def order_call(
+    reading: Reading,
+    row: dict[str, Any],
+    suppliers: Mapping[tuple[str, str], str],
+    names: Mapping[str, ItemName],
+    balance: str = "",
+) -> OrderCall:
     """One order line as it is shown."""
     name = names[row["part_number"]]
-    suppliers = {(line.order, line.line): line.supplier for line in reading.plan.shop.orders}
     return OrderCall(
         order=row["order"],
         line=row["line"],

@@ -2,20 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 from decimal import Decimal
+from operator import itemgetter
+from typing import NamedTuple
 
-from django.db.models import Max, QuerySet
 from django.utils import timezone
 
 from bom.structure.cure import after_months
 from bom.values import ONE
 from kits.catalog.amounts import Amount
+from kits.catalog.caching.late_rows import LateRows
+from kits.catalog.caching.revisions import kept_until_written
+from kits.catalog.days.moments import start_of
 from kits.catalog.queries import read_settings
 from kits.purchasing.models import Offer
 from kits.stock.models import Balance
+from kits.stock.shelf_facts import ShelfFact, shelf_facts
 
 SLEEPS_MONTHS = 24
 DIES_MONTHS = 12
@@ -71,7 +76,7 @@ class ShelfValue:
     as_of: date
     currency: str
     only: str
-    rows: tuple[ValuedLot, ...]
+    rows: Sequence[ValuedLot]
     worth: Decimal
     sleeping: Decimal
     dying: Decimal
@@ -80,52 +85,61 @@ class ShelfValue:
     owned: int
 
 
-CHOICES: Mapping[str, Callable[[ValuedLot], bool]] = {
+class _Valued(NamedTuple):
+    """An account of the shelf with what a choice goes by; its row is made when it is shown."""
+
+    fact: ShelfFact
+    cost: Decimal | None
+    cost_from: str
+    worth: Decimal | None
+    sleeps: bool
+    past: bool
+    dies: bool
+
+
+CHOICES: Mapping[str, Callable[[_Valued], bool]] = {
     "sleeps": lambda row: row.sleeps,
     "dies": lambda row: row.dies,
     "past": lambda row: row.past,
-    "no_cost": lambda row: row.worth is None and not row.owner,
-    "owned": lambda row: bool(row.owner),
+    "no_cost": lambda row: row.worth is None and not row.fact.owner,
+    "owned": lambda row: bool(row.fact.owner),
 }
+
+
+class _Shelf(NamedTuple):
+    """The whole shelf valued on a day, the dearest on top."""
+
+    as_of: date
+    rows: tuple[_Valued, ...]
+    moves: Mapping[int, datetime]
 
 
 def shelf_value(*, today: date, only: str = "") -> ShelfValue:
     """The shelf valued at cost, all of it or what ``sleeps``, ``dies``, is ``past``, has ``no_cost``, is ``owned``."""
     currency = read_settings().currency
-    costs = offered_costs(currency)
-    rows = [valued_lot(balance, today, costs) for balance in balances_with_last_movement()]
-    shown = sorted(
-        filter(CHOICES.get(only, lambda row: True), rows),
-        key=lambda row: (-(row.worth or 0), row.part_number, row.lot, row.place),
-    )
+    shelf = kept_until_written("worth", lambda: _valued_shelf(today, currency))
+    if shelf.as_of != today:  # nothing was written since yesterday
+        shelf = _valued_shelf(today, currency)
+    rows = shelf.rows
     return ShelfValue(
         as_of=today,
         currency=currency,
         only=only if only in CHOICES else "",
-        rows=tuple(shown),
+        rows=LateRows(
+            list(filter(CHOICES[only], rows)) if only in CHOICES else rows, lambda row: _shown(row, shelf.moves)
+        ),
         worth=total(row.worth for row in rows),
         sleeping=total(row.worth for row in rows if row.sleeps),
         dying=total(row.worth for row in rows if row.dies),
         past=total(row.worth for row in rows if row.past),
-        without_cost=sum(row.worth is None and not row.owner for row in rows),
-        owned=sum(bool(row.owner) for row in rows),
+        without_cost=sum(row.worth is None and not row.fact.owner for row in rows),
+        owned=sum(bool(row.fact.owner) for row in rows),
     )
 
 
 def total(worths: Iterable[Decimal | None]) -> Decimal:
     """The sum of what has a worth."""
     return sum((worth for worth in worths if worth is not None), Decimal(0))
-
-
-def balances_with_last_movement() -> QuerySet[Balance]:
-    """What lies on the shelf, with the moment at which each row was last moved or counted; one statement."""
-    return (
-        Balance.objects.on_shelf()
-        .filter(quantity__gt=0)
-        .select_related("lot__item", "place")
-        .annotate(moved_at=Max("movements__posting__at"))
-        .order_by("pk")
-    )
 
 
 def offered_costs(currency: str) -> dict[int, tuple[Decimal, str]]:
@@ -144,28 +158,43 @@ def offered_costs(currency: str) -> dict[int, tuple[Decimal, str]]:
     return found
 
 
-def valued_lot(balance: Balance, today: date, costs: Mapping[int, tuple[Decimal, str]]) -> ValuedLot:
-    """One row of the shelf with its worth."""
-    lot, item = balance.lot, balance.lot.item
-    cost, cost_from = (item.unit_cost, "own") if item.unit_cost is not None else costs.get(item.pk, (None, ""))
-    moved_at = getattr(balance, "moved_at", None)
-    moved_on = timezone.localdate(moved_at) if moved_at else None
-    last_use_on = lot.last_use_on
-    past = last_use_on is not None and last_use_on < today
+def _valued_shelf(today: date, currency: str) -> _Shelf:
+    """Every account of the shelf with its worth; two statements besides the shelf."""
+    costs = offered_costs(currency)
+    moved = Balance.objects.on_shelf().filter(quantity__gt=0, moved_at__isnull=False).order_by()
+    moves = {pk: at for pk, at in moved.values_list("pk", "moved_at") if at}
+    asleep = start_of(after_months(today, -SLEEPS_MONTHS))
+    soon = after_months(today, DIES_MONTHS)
+    rows = []
+    for fact in sorted(shelf_facts(), key=itemgetter(0)):
+        item = fact.item
+        cost, cost_from = (item.unit_cost, "own") if item.unit_cost is not None else costs.get(item.pk, (None, ""))
+        worth = None if cost is None or fact.owner else (cost * fact.quantity / ONE).quantize(CENT)
+        moved_at, last = moves.get(fact.balance_id), fact.last_use_on
+        past = last is not None and last < today
+        dies = not past and last is not None and last <= soon
+        rows.append(_Valued(fact, cost, cost_from, worth, moved_at is not None and moved_at < asleep, past, dies))
+    rows.sort(key=lambda row: (-(row.worth or 0), row.fact.item.part_number, row.fact.lot, row.fact.place))
+    return _Shelf(today, tuple(rows), moves)
+
+
+def _shown(row: _Valued, moves: Mapping[int, datetime]) -> ValuedLot:
+    fact, item = row.fact, row.fact.item
+    moved_at = moves.get(fact.balance_id)
     return ValuedLot(
         part_number=item.part_number,
         what=item.description,
         kind=item.kind,
-        lot=lot.lot,
-        place=balance.place.place if balance.place else "",
-        quantity=Amount.of(balance.quantity, item.stock_unit),
-        unit_cost=cost,
-        cost_from=cost_from,
-        worth=None if cost is None or lot.owner else (cost * balance.quantity / ONE).quantize(CENT),
-        owner=lot.owner,
-        moved_on=moved_on,
-        last_use_on=last_use_on,
-        sleeps=moved_on is not None and moved_on < after_months(today, -SLEEPS_MONTHS),
-        past=past,
-        dies=not past and last_use_on is not None and last_use_on <= after_months(today, DIES_MONTHS),
+        lot=fact.lot,
+        place=fact.place,
+        quantity=Amount.of(fact.quantity, item.stock_unit),
+        unit_cost=row.cost,
+        cost_from=row.cost_from,
+        worth=row.worth,
+        owner=fact.owner,
+        moved_on=timezone.localdate(moved_at) if moved_at else None,
+        last_use_on=fact.last_use_on,
+        sleeps=row.sleeps,
+        past=row.past,
+        dies=row.dies,
     )
