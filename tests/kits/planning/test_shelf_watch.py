@@ -228,4 +228,4 @@ class TestWorth:
         value = shelf_value(today=TODAY)
         assert (value.sleeping, value.dying, value.past) == (Decimal("9.50"), Decimal("9.50"), Decimal(0))
         assert [row.lot for row in shelf_value(today=TODAY, only="sleeps").rows] == ["OLD"]
-        assert shelf_value(today=date(2026, 3, 3), only="sleeps").rows == ()
+        assert not shelf_value(today=date(2026, 3, 3), only="sleeps").rows
