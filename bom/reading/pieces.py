@@ -7,13 +7,12 @@ from dataclasses import dataclass
 from datetime import date
 from enum import Enum
 
-import numpy as np
-
 from bom.answers.shortage import STATUS
 from bom.buying.order_size import known_day
 from bom.plan import Plan
 from bom.reading.askers import Asker
-from bom.structure.arrays import Ints, as_date
+from bom.reading.groups import Groups
+from bom.structure.arrays import as_date
 from bom.supply.matching import OWN, PACKED, UNCOVERED
 from bom.values import Lot, OrderLine
 
@@ -72,10 +71,10 @@ class PieceTable:
     def __init__(self, plan: Plan, askers: tuple[Asker, ...]) -> None:
         self._plan, self._askers = plan, askers
         pieces, draws = plan.netting.pieces, plan.netting.draws
-        self._of_asker = _Groups(pieces.job, len(askers))
-        self._of_item = _Groups(pieces.item, len(plan.demand.structure.items))
-        self._below = _Groups(pieces.parent, pieces.size)
-        self._drawn = _Groups(draws.piece, pieces.size)
+        self._of_asker = Groups(pieces.job, len(askers))
+        self._of_item = Groups(pieces.item, len(plan.demand.structure.items))
+        self._below = Groups(pieces.parent, pieces.size)
+        self._drawn = Groups(draws.piece, pieces.size)
 
     def of_asker(self, turn: int) -> Iterator[Piece]:
         """What one asker is sure to ask for, without what it is packed from, which stands under it."""
@@ -122,15 +121,3 @@ class PieceTable:
             return Served(ServedBy.LOT, quantity, lot=plan.shop.lots[place])
         late = bool(plan.found.late_draw[row])
         return Served(ServedBy.ORDER, quantity, order=plan.shop.orders[line], late=late)
-
-
-class _Groups:
-    """The rows of a column by the number that stands in it; what is below 0 belongs to nobody."""
-
-    def __init__(self, column: Ints, count: int) -> None:
-        self._rows = np.argsort(column, kind="stable")
-        self._first = np.searchsorted(column[self._rows], np.arange(count + 1))
-
-    def __getitem__(self, number: int) -> list[int]:
-        rows: list[int] = self._rows[self._first[number] : self._first[number + 1]].tolist()
-        return rows

@@ -21,7 +21,7 @@ from bom.reading.kits import KitOfJob, KitTable
 from bom.reading.lists import Lists
 from bom.reading.opened import Inspections, JobAssembly, inspections_of, opened_by
 from bom.reading.pieces import Piece, PieceTable
-from bom.reading.shelf import ItemStock, LotRow, dying_by_day, shelf_of, stock_of
+from bom.reading.shelf import ItemStock, LotRow, Shelf, dying_by_day, stock_of
 from bom.reading.wear import Wear, WearInJob, wear_in_jobs, wear_of
 from bom.structure.arrays import as_date, day_number
 from bom.structure.keys import fold
@@ -184,13 +184,13 @@ class Reading:
     # --- the shelf
 
     @cached_property
-    def shelf(self) -> tuple[LotRow, ...]:
-        """Every row of the shelf, in the order of the shop's lots."""
-        return tuple(shelf_of(self.plan, self.askers))
+    def shelf(self) -> Shelf:
+        """The rows of the shelf, in the order of the shop's lots."""
+        return Shelf(self.plan, self.askers)
 
     def rows_of(self, part_number: str) -> tuple[LotRow, ...]:
         """The rows of the shelf that hold one part."""
-        return tuple(self.shelf[place] for place in self._places.get(part_number, ()))
+        return tuple(self.shelf.row(place) for place in self._places.get(part_number, ()))
 
     def stock_of(self, part_number: str) -> ItemStock:
         """What there is of one part."""

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
+from functools import cached_property
 
 import numpy as np
 
 from bom.plan import Plan
 from bom.reading.askers import Asker
+from bom.reading.groups import Groups
 from bom.structure.arrays import LAST_DAY, as_date
 from bom.values import Lot
 
@@ -57,32 +59,55 @@ class ItemStock:
     left_out: Mapping[str, int]
 
 
-def shelf_of(plan: Plan, askers: tuple[Asker, ...]) -> Iterator[LotRow]:
-    """The rows of the shelf in the order of the shop's lots."""
-    usable = set(plan.supplies.usable_lots)
-    left = dict(zip(plan.supplies.lot_place.tolist(), plan.supplies.left.tolist(), strict=True))
-    takes = _takes(plan, askers)
-    for place, lot in enumerate(plan.shop.lots):
-        yield LotRow(lot, place in usable, tuple(takes.get(place, ())), left.get(place, 0))
+class Shelf:
+    """The rows of the shelf in the order of the shop's lots, each made when it is asked for."""
 
+    def __init__(self, plan: Plan, askers: tuple[Asker, ...]) -> None:
+        self._plan, self._askers = plan, askers
+        self._usable = frozenset(plan.supplies.usable_lots)
+        self._left = dict(zip(plan.supplies.lot_place.tolist(), plan.supplies.left.tolist(), strict=True))
 
-def _takes(plan: Plan, askers: tuple[Asker, ...]) -> dict[int, list[Take]]:
-    """What is taken from each row, by its place among the lots."""
-    pieces, draws, supplies = plan.netting.pieces, plan.netting.draws, plan.supplies
-    items = plan.demand.structure.items
-    rows = np.flatnonzero(draws.supply >= 0)
-    place = supplies.lot_place[draws.supply[rows]]
-    rows, place = rows[place >= 0], place[place >= 0]
-    of = draws.piece[rows]
-    columns = (place, pieces.job[of], draws.quantity[rows], pieces.need_day[of], pieces.build_day[of], pieces.way[of])
-    found: dict[int, list[Take]] = defaultdict(list)
-    for at, job, quantity, need, build, way, wear in zip(
-        *(column.tolist() for column in columns), pieces.wear[of].tolist(), strict=True
-    ):
-        asker = askers[job] if job >= 0 else None
-        into = items[way].part_number if way >= 0 else ""
-        found[at].append(Take(asker, quantity, as_date(need), as_date(build), into, wear))
-    return found
+    def __iter__(self) -> Iterator[LotRow]:
+        """Every row."""
+        return self.where(lambda lot: True)
+
+    def where(self, wanted: Callable[[Lot], bool]) -> Iterator[LotRow]:
+        """The rows of the lots that are wanted."""
+        return (self.row(place) for place, lot in enumerate(self._plan.shop.lots) if wanted(lot))
+
+    def usable(self) -> Iterator[Lot]:
+        """The lots that the plan counts on."""
+        return (lot for place, lot in enumerate(self._plan.shop.lots) if place in self._usable)
+
+    def row(self, place: int) -> LotRow:
+        """One row by its place among the lots."""
+        taken = tuple(self._takes(self._drawn[place]))
+        return LotRow(self._plan.shop.lots[place], place in self._usable, taken, self._left.get(place, 0))
+
+    @cached_property
+    def _drawn(self) -> Groups:
+        """The draws by the row that they are taken from."""
+        supply, lot_place = self._plan.netting.draws.supply, self._plan.supplies.lot_place
+        drawn = np.full(len(supply), -1, np.int64)
+        on_hand = supply >= 0
+        drawn[on_hand] = lot_place[supply[on_hand]]
+        return Groups(drawn, len(self._plan.shop.lots))
+
+    @cached_property
+    def _columns(self) -> tuple[list[int], ...]:
+        """Of each draw: who asks, how many, need day, build day, way, whether it is for wear."""
+        pieces, draws = self._plan.netting.pieces, self._plan.netting.draws
+        of = draws.piece
+        columns = (pieces.job[of], draws.quantity, pieces.need_day[of], pieces.build_day[of], pieces.way[of])
+        return *(column.tolist() for column in columns), pieces.wear[of].tolist()
+
+    def _takes(self, draws: Iterable[int]) -> Iterator[Take]:
+        items = self._plan.demand.structure.items
+        for draw in draws:
+            job, quantity, need, build, way, wear = (column[draw] for column in self._columns)
+            asker = self._askers[job] if job >= 0 else None
+            into = items[way].part_number if way >= 0 else ""
+            yield Take(asker, quantity, as_date(need), as_date(build), into, bool(wear))
 
 
 def dying_by_day(plan: Plan, item: int) -> dict[date, int]:

@@ -43,7 +43,7 @@ class Customer:
 def customer_lots(plan: Plan) -> tuple[Customer, ...]:
     """The lots that customers own, by customer; one statement."""
     reading = reading_of(plan)
-    owned = [row for row in reading.shelf if row.lot.owner.strip() and row.lot.quantity]
+    owned = list(reading.shelf.where(lambda lot: bool(lot.owner.strip() and lot.quantity)))
     names = item_names(row.lot.part_number for row in owned)
     spelled: dict[str, str] = {}
     rows: dict[str, list[OwnedLot]] = defaultdict(list)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -86,11 +86,9 @@ def ending_sheet(plan: Plan, *, months: int = MONTHS_AHEAD, standing: str = "") 
     as_of, months = plan.shop.as_of, min(max(months, 0), MOST_MONTHS)
     through = after_months(as_of, months)
     reading = reading_of(plan)
-    ending = [
-        row
-        for row in reading.shelf
-        if row.lot.quantity and row.lot.last_use is not None and row.lot.last_use <= through
-    ]
+    ending = list(
+        reading.shelf.where(lambda lot: bool(lot.quantity and lot.last_use is not None and lot.last_use <= through))
+    )
     names = item_names(row.lot.part_number for row in ending)
     reserved = reserved_pieces(plan)
     rows = [ending_lot(reading, row, reserved, names) for row in ending]
@@ -140,30 +138,41 @@ def ending_lot(
     )
 
 
-def use_first(plan: Plan, *, months: int = MONTHS_AHEAD) -> tuple[UseFirst, ...]:
-    """The lots of each part in the order in which they are to be used; parts with one lot that lasts are left out."""
-    usable = [row.lot for row in reading_of(plan).shelf if row.usable and row.lot.quantity]
-    names = item_names(lot.part_number for lot in usable)
+@dataclass(frozen=True, slots=True)
+class PartLots:
+    """The usable lots of a part of which it matters which one is taken."""
+
+    part_number: str
+    lots: tuple[Lot, ...]
+    ends_soon: bool
+
+
+def parts_to_use_first(plan: Plan, *, months: int = MONTHS_AHEAD) -> tuple[PartLots, ...]:
+    """The parts of which it matters which lot is taken, by part number; those with one lot that lasts are left out."""
     through = after_months(plan.shop.as_of, months)
     by_part: dict[str, list[Lot]] = defaultdict(list)
-    for lot in usable:
-        by_part[lot.part_number].append(lot)
-    return tuple(parts_to_use_first(by_part, names, through))
+    for lot in reading_of(plan).shelf.usable():
+        if lot.quantity:
+            by_part[lot.part_number].append(lot)
+    found = (
+        PartLots(part, tuple(lots), any(lot.last_use is not None and lot.last_use <= through for lot in lots))
+        for part, lots in sorted(by_part.items())
+    )
+    return tuple(one for one in found if one.ends_soon or len({(lot.lot, lot.last_use) for lot in one.lots}) > 1)
 
 
-def parts_to_use_first(
-    by_part: Mapping[str, list[Lot]], names: Mapping[str, ItemName], through: date
-) -> Iterator[UseFirst]:
-    """The parts of which it matters which lot is taken, by part number."""
-    for part_number, lots in sorted(by_part.items()):
-        lots.sort(key=lambda lot: (lot.last_use or date.max, lot.received or date.max, fold(lot.lot), lot.place))
-        soon = lots[0].last_use is not None and lots[0].last_use <= through
-        differ = len({(lot.lot, lot.last_use) for lot in lots}) > 1
-        if not soon and not differ:
-            continue
-        name = names[part_number]
-        rows = tuple(FirstLot(lot.lot, lot.place, name.amount(lot.quantity), lot.last_use) for lot in lots)
-        yield UseFirst(part_number, name.what, name.leads_to, rows[0], rows[1:], soon)
+def use_first(parts: Sequence[PartLots]) -> tuple[UseFirst, ...]:
+    """The lots of these parts in the order in which they are to be used; one statement."""
+    names = item_names(one.part_number for one in parts)
+    return tuple(_use_first(one, names[one.part_number]) for one in parts)
+
+
+def _use_first(part: PartLots, name: ItemName) -> UseFirst:
+    lots = sorted(
+        part.lots, key=lambda lot: (lot.last_use or date.max, lot.received or date.max, fold(lot.lot), lot.place)
+    )
+    first, *then = (FirstLot(lot.lot, lot.place, name.amount(lot.quantity), lot.last_use) for lot in lots)
+    return UseFirst(part.part_number, name.what, name.leads_to, first, tuple(then), part.ends_soon)
 
 
 def reserved_pieces(plan: Plan) -> dict[tuple[str, str, str], int]:

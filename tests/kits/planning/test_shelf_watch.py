@@ -8,7 +8,7 @@ import pytest
 from kits.exchange.actions import load_files
 from kits.planning.lists.bench_top_up import top_up_sheet
 from kits.planning.lists.customer_lots import customer_lots
-from kits.planning.lists.ending_lots import ending_sheet, use_first
+from kits.planning.lists.ending_lots import ending_sheet, parts_to_use_first, use_first
 from kits.planning.lists.shelf_value import shelf_value
 from kits.planning.queries import plan_now
 from tests.kits.exchange.books import SHOP, book_file, load_sheets
@@ -91,18 +91,18 @@ class TestEnding:
 class TestUseFirst:
     def test_the_lot_that_ends_first_stands_first(self):
         shop([ring("B", 3, date(2031, 1, 31)), ring("A", 4, date(2030, 1, 31)), ring("C", 2, None)])
-        (row,) = [row for row in use_first(plan_now()) if row.part_number == "OR-014"]
+        (row,) = [row for row in use_first(parts_to_use_first(plan_now())) if row.part_number == "OR-014"]
         assert row.first.lot == "A"
         assert [lot.lot for lot in row.then] == ["B"]
         assert not row.ends_soon
 
     def test_a_single_lot_that_lasts_needs_no_word(self):
         shop([ring("ONE", 3, date(2036, 1, 31))])
-        assert use_first(plan_now()) == ()
+        assert use_first(parts_to_use_first(plan_now())) == ()
 
     def test_a_single_lot_that_ends_soon_does(self):
         shop([ring("ONE", 3, date(2026, 6, 30))])
-        (row,) = use_first(plan_now())
+        (row,) = use_first(parts_to_use_first(plan_now()))
         assert row.ends_soon
         assert row.then == ()
 
@@ -114,7 +114,7 @@ class TestUseFirst:
                 ring("LOOSE", 3, date(2026, 5, 31), packet="loose"),
             ]
         )
-        (row,) = use_first(plan_now())
+        (row,) = use_first(parts_to_use_first(plan_now()))
         assert (row.first.lot, row.then) == ("ONE", ())
 
 

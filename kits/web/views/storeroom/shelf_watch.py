@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import groupby
 
+from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
@@ -13,10 +15,27 @@ from kits.exchange.workbooks.list_export import ListColumn
 from kits.picking.cautions.alike_parts import AlikeParts
 from kits.planning.lists.bench_top_up import TopUp, top_up_sheet
 from kits.planning.lists.customer_lots import OwnedLot, customer_lots
-from kits.planning.lists.ending_lots import MONTHS_AHEAD, EndingLot, FirstLot, ending_sheet, use_first
+from kits.planning.lists.ending_lots import (
+    MONTHS_AHEAD,
+    EndingLot,
+    FirstLot,
+    PartLots,
+    ending_sheet,
+    parts_to_use_first,
+    use_first,
+)
 from kits.planning.lists.shelf_value import ValuedLot, shelf_value
 from kits.planning.queries import plan_now, today
-from kits.web.lists import found_rows, list_answer, shown_list
+from kits.web.lists import (
+    ROWS_PER_PAGE,
+    FoundRows,
+    found_rows,
+    list_answer,
+    rows_with,
+    shown_list,
+    words_asked,
+)
+from kits.web.page_number import page_number
 
 STANDINGS = (
     ("", "All of them"),
@@ -115,16 +134,32 @@ def show_ending(request: HttpRequest) -> HttpResponse:
 def show_use_first(request: HttpRequest) -> HttpResponse:
     """Which lot of each part is taken first."""
     plan = plan_now()
-    rows = use_first(plan)
-    turns = [TurnRow(row.part_number, n, lot) for row in rows for n, lot in enumerate((row.first, *row.then), 1)]
+    parts, words = parts_to_use_first(plan), words_asked(request)
+    turns = turns_of(parts) if words or "export" in request.GET else ()
     if (answer := list_answer(request, "Use first", TURNS, turns)) is not None:
         return answer
-    kept, found = found_rows(request, TURNS, turns)
+    kept = rows_with(words, TURNS, turns)
     named = {turn.part_number for turn in kept}
-    shown = [row for row in rows if row.part_number in named]
-    context = {"rows": shown, "list": found, "months": MONTHS_AHEAD, "as_of": plan.shop.as_of, "door": "storeroom"}
-    context["alike"] = AlikeParts().of_each(named)
+    page = Paginator([one for one in parts if not words or one.part_number in named], ROWS_PER_PAGE).get_page(
+        page_number(request)
+    )
+    whole = sum(len(one.lots) for one in parts)
+    context = {
+        "page": page,
+        "rows": use_first(list(page)),
+        "list": FoundRows(words, len(kept) if words else whole, whole),
+        "months": MONTHS_AHEAD,
+        "as_of": plan.shop.as_of,
+        "door": "storeroom",
+        "alike": AlikeParts().of_each({one.part_number for one in page}),
+    }
     return render(request, "web/watch/use_first.html", context)
+
+
+def turns_of(parts: Sequence[PartLots]) -> list[TurnRow]:
+    """Every lot of some parts with its turn."""
+    rows = use_first(parts)
+    return [TurnRow(row.part_number, turn, lot) for row in rows for turn, lot in enumerate((row.first, *row.then), 1)]
 
 
 @require_safe
