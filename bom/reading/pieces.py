@@ -83,6 +83,15 @@ class PieceTable:
             if pieces.parent[number] < 0:
                 yield self.piece(number)
 
+    def served_of(self, turn: int) -> Iterator[tuple[str, Served]]:
+        """What serves those pieces of one asker, each with its part number; quicker than the pieces themselves."""
+        pieces, items = self._plan.netting.pieces, self._plan.demand.structure.items
+        for number in self._of_asker[turn]:
+            if pieces.parent[number] < 0:
+                part_number = items[pieces.item[number]].part_number
+                for row in self._drawn[number]:
+                    yield part_number, self._served(row)
+
     def of_item(self, item: int) -> Iterator[Piece]:
         """Everything that is asked of one item, wherever it stands."""
         return (self.piece(number) for number in self._of_item[item])

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Iterator
 from datetime import date
 from functools import cached_property
 
@@ -20,12 +20,12 @@ from bom.reading.buying import ChosenOffer, PurchaseRow, chosen, purchases_of
 from bom.reading.kits import KitOfJob, KitTable
 from bom.reading.lists import Lists
 from bom.reading.opened import Inspections, JobAssembly, inspections_of, opened_by
-from bom.reading.pieces import Piece, PieceTable
+from bom.reading.pieces import Piece, PieceTable, Served
 from bom.reading.shelf import ItemStock, LotRow, Shelf, dying_by_day, stock_of
 from bom.reading.wear import Wear, WearInJob, wear_in_jobs, wear_of
 from bom.structure.arrays import as_date, day_number
 from bom.structure.keys import fold
-from bom.supply.matching import PACKED
+from bom.supply.matching import OWN, PACKED
 from bom.values import Item, Options, ScopeSection
 
 
@@ -144,6 +144,20 @@ class Reading:
     def pieces_of(self, asker: Asker) -> tuple[Piece, ...]:
         """What a job or other need is sure to ask for, with what serves it; in the order of the plan."""
         return tuple(self._pieces.of_asker(asker.turn))
+
+    def served_of(self, asker: Asker) -> Iterator[tuple[str, Served]]:
+        """What serves those pieces, each with its part number: for who wants to know no more of them."""
+        return self._pieces.served_of(asker.turn)
+
+    @cached_property
+    def given_from_shelf(self) -> frozenset[Asker]:
+        """Who gets something from the shelf that was asked for by themselves, reserved pieces among it."""
+        pieces, draws, supplies = self.plan.netting.pieces, self.plan.netting.draws, self.plan.supplies
+        lies = (draws.supply == OWN) & (draws.own_lot >= 0)
+        supplied = np.flatnonzero(draws.supply >= 0)
+        lies[supplied] = supplies.lot_place[draws.supply[supplied]] >= 0
+        turns = np.unique(pieces.job[draws.piece[lies & (pieces.parent[draws.piece] < 0)]])
+        return frozenset(self.askers[turn] for turn in turns.tolist() if turn >= 0)
 
     def packed(self, part_number: str) -> list[tuple[date, Asker | None, int]]:
         """For whom kits, or made assemblies, of one number are packed: build day, asker (None: wear), millionths."""

@@ -35,6 +35,28 @@ class LateRows(Sequence[Row], Generic[Fact, Row]):
         return map(self._make, self._facts)
 
 
+class BatchRows(Sequence[Row], Generic[Fact, Row]):
+    """The rows of some facts, in their order, where making many at once asks the database no more than making one."""
+
+    def __init__(self, facts: Sequence[Fact], make: Callable[[Sequence[Fact]], list[Row]]) -> None:
+        self._facts, self._make = facts, make
+
+    def __len__(self) -> int:
+        return len(self._facts)
+
+    @overload
+    def __getitem__(self, place: int) -> Row: ...
+
+    @overload
+    def __getitem__(self, place: slice) -> list[Row]: ...
+
+    def __getitem__(self, place: int | slice) -> Row | list[Row]:
+        return self._make(self._facts[place]) if isinstance(place, slice) else self._make([self._facts[place]])[0]
+
+    def __iter__(self) -> Iterator[Row]:
+        return iter(self._make(self._facts))
+
+
 class QueryFacts(Sequence[Any]):
     """The records of a query that is in order: counted by the database, and read page by page."""
 

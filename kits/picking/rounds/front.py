@@ -143,15 +143,15 @@ class FrontSheet:
 def front_sheet(plan: Plan, batch: str = "") -> FrontSheet:
     """The front door, for all jobs or those of one batch; seven statements."""
     ticked_to = plan.calendar.forward(plan.shop.as_of, TICKED_DAYS)
-    jobs = _jobs_to_pick(plan, batch, ticked_to)
+    jobs, more_jobs = _jobs_to_pick(plan, batch, ticked_to)
     return FrontSheet(
         as_of=plan.shop.as_of,
         batch=batch,
         batches=tuple(Batch.objects.filter(jobs__in=Job.objects.asking()).distinct().values_list("name", flat=True)),
         running=tuple(_rounds([RoundState.RUNNING], 50)),
         ended=tuple(_rounds([RoundState.FINISHED, RoundState.GIVEN_UP], 10)),
-        jobs=tuple(jobs[:JOBS_SHOWN]),
-        more_jobs=max(0, len(jobs) - JOBS_SHOWN),
+        jobs=tuple(jobs),
+        more_jobs=more_jobs,
         ticked_to=ticked_to,
         bags=tuple(_open_bags()),
     )
@@ -162,16 +162,23 @@ def find_jobs(numbers: Collection[str]) -> list[Job]:
     return list(Job.objects.filter(folded__in={fold(number) for number in numbers}).order_by("build_on", "folded"))
 
 
-def _jobs_to_pick(plan: Plan, batch: str, ticked_to: date) -> list[JobToPick]:
+def _jobs_to_pick(plan: Plan, batch: str, ticked_to: date) -> tuple[list[JobToPick], int]:
+    """The first jobs to pick by build day, and how many more there are."""
     reading = reading_of(plan)
     askers = [one for one in reading.jobs.values() if one.job and (not batch or fold(one.job.batch) == fold(batch))]
-    gives, lacks = to_pick(reading, askers)
-    gives, _ = less_what_is_held(gives, held_on_rounds())
+    askers.sort(key=lambda one: (one.build_on, one.name))
+    held, on_rounds = held_on_rounds(), _on_rounds()
+    names = {one.job for one in held}
+    # What is on a round already has to be taken off piece by piece.
+    halved, _ = less_what_is_held(to_pick(reading, [one for one in askers if one.name in names])[0], held)
+    to_give = {one.name for one in reading.given_from_shelf if one.is_job} - names | {give.job for give in halved}
+    askers = [one for one in askers if one.name in to_give or one.name in on_rounds]
+    gives, lacks = to_pick(reading, askers[:JOBS_SHOWN])
+    gives, _ = less_what_is_held(gives, held)
     of_job: dict[str, list[Give]] = defaultdict(list)
     for give in gives:
         of_job[give.job].append(give)
     waits = Counter(job for job, _ in {(lack.job, lack.part_number) for lack in lacks})
-    on_rounds = _on_rounds()
     rows = [
         _job_to_pick(
             asker,
@@ -182,10 +189,9 @@ def _jobs_to_pick(plan: Plan, batch: str, ticked_to: date) -> list[JobToPick]:
             on_rounds.get(asker.name, ()),
             ticked_to,
         )
-        for asker in askers
-        if of_job[asker.name] or asker.name in on_rounds
+        for asker in askers[:JOBS_SHOWN]
     ]
-    return sorted(rows, key=lambda row: (row.build_on, row.job))
+    return rows, max(0, len(askers) - JOBS_SHOWN)
 
 
 def _job_to_pick(

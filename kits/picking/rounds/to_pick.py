@@ -57,14 +57,13 @@ def to_pick(reading: Reading, askers: Iterable[Asker]) -> tuple[list[Give], list
     gives: list[Give] = []
     lacks: list[Lack] = []
     for asker in askers:
-        for piece in reading.pieces_of(asker):
-            for served in piece.served:
-                if served.lot is not None:
-                    is_reserved = served.source is ServedBy.RESERVED
-                    gives.append(Give(asker.name, served.lot, served.quantity, is_reserved))
-                else:
-                    kind = NOT_PICKED[served.source]
-                    lacks.append(Lack(asker.name, piece.part_number, served.quantity, kind, served.order))
+        for part_number, served in reading.served_of(asker):
+            if served.lot is not None:
+                is_reserved = served.source is ServedBy.RESERVED
+                gives.append(Give(asker.name, served.lot, served.quantity, is_reserved))
+            else:
+                kind = NOT_PICKED[served.source]
+                lacks.append(Lack(asker.name, part_number, served.quantity, kind, served.order))
     return gives, lacks
 
 
@@ -93,6 +92,8 @@ def less_what_is_held(gives: Iterable[Give], held: Collection[Held]) -> tuple[li
         left[key] -= off
         if off:
             taken.append(Lack(*key, off, NoteKind.OTHER_ROUND))
-        if off < give.quantity:
+        if not off:
+            still.append(give)
+        elif off < give.quantity:
             still.append(replace(give, quantity=give.quantity - off))
     return still, taken

@@ -7,6 +7,8 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
+from django.db.models import Q
+
 from bom.values import Options
 from kits.catalog.models import Item, KitFit, StructureLine
 from kits.catalog.options import parse_options
@@ -75,18 +77,25 @@ def listed(kit: Item, on: date, options: Options = ()) -> dict[Item, int]:
 
 
 def listed_of(kits: Collection[Item], on: date, options: Options = ()) -> dict[int, dict[Item, int]]:
-    """Return what the lists of some kits say, by the kit's key; two statements."""
+    """Return what the lists of some kits say, by the kit's key; three statements."""
     own: dict[int, list[dict[str, str]]] = defaultdict(list)
-    for fit in KitFit.objects.filter(kit__in=kits):
-        own[fit.kit_id].append(dict(parse_options(fit.option)))
+    for kit_id, option in KitFit.objects.filter(kit__in=kits).values_list("kit_id", "option"):
+        own[kit_id].append(dict(parse_options(option)))
+    answers = {kit.pk: {**_shared(own[kit.pk]), **dict(options)} for kit in kits}
+    named = {kit.pk: kit for kit in kits}
+    lines = list(
+        StructureLine.objects.filter(parent__in=kits)
+        .exclude(child__issue=IssueBy.BENCH)
+        .filter(Q(from_on=None) | Q(from_on__lte=on), Q(to_on=None) | Q(to_on__gte=on))
+        .order_by("order", "id")
+        .values_list("parent_id", "child_id", "option", "quantity")
+    )
+    children = Item.objects.in_bulk({child_id for _, child_id, _, _ in lines})
     found: dict[int, dict[Item, int]] = {kit.pk: {} for kit in kits}
-    lines = StructureLine.objects.filter(parent__in=kits).select_related("child", "parent").order_by("order", "id")
-    for line in lines:
-        if line.child.issue == IssueBy.BENCH or not _in_force(line, on):
-            continue
-        if _applies(line, {**_shared(own[line.parent_id]), **dict(options)}):
-            totals = found[line.parent_id]
-            totals[line.child] = totals.get(line.child, 0) + line.quantity
+    for parent_id, child_id, option, quantity in lines:
+        child, totals = children[child_id], found[parent_id]
+        if _applies(named[parent_id], child, option, answers[parent_id]):
+            totals[child] = totals.get(child, 0) + quantity
     return found
 
 
@@ -145,10 +154,6 @@ ANY: Options = (("", ""),)
 """Stands for a reader who cannot answer: lines that depend on what nobody answered are left out."""
 
 
-def _in_force(line: StructureLine, on: date) -> bool:
-    return (line.from_on is None or line.from_on <= on) and (line.to_on is None or on <= line.to_on)
-
-
 def _shared(own: Sequence[Mapping[str, str]]) -> dict[str, str]:
     """The options that every use of the kit agrees on."""
     return {
@@ -156,13 +161,11 @@ def _shared(own: Sequence[Mapping[str, str]]) -> dict[str, str]:
     }
 
 
-def _applies(line: StructureLine, answers: Mapping[str, str]) -> bool:
-    conditions = parse_options(line.option)
+def _applies(kit: Item, child: Item, option: str, answers: Mapping[str, str]) -> bool:
+    conditions = parse_options(option)
     if any(name in answers and answers[name] != value for name, value in conditions):
         return False
     open_options = [name for name, _ in conditions if name not in answers]
     if open_options and "" not in answers:
-        raise StockRefusal(
-            f"{line.child} is in {line.parent} only for {line.option}: say which {', '.join(open_options)} is packed."
-        )
+        raise StockRefusal(f"{child} is in {kit} only for {option}: say which {', '.join(open_options)} is packed.")
     return not open_options

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
@@ -133,13 +133,21 @@ class KitLotRow:
         return any(piece.owed for piece in self.pieces)
 
 
-def kit_lots(*, today: date, kit: Item | None = None, lots: Sequence[Lot] | None = None) -> list[KitLotRow]:
-    """Return the kits on the shelf, by kit, last day and place; of one kit or of some lots if named; ten statements."""
+def kit_lots(
+    *,
+    today: date,
+    kit: Item | None = None,
+    lots: Sequence[Lot] | None = None,
+    balance_ids: Collection[int] | None = None,
+) -> list[KitLotRow]:
+    """Return the kits on the shelf, by kit, last day and place; of one kit or some lots if named; eleven statements."""
     found = Balance.objects.on_shelf().filter(lot__item__kind=ItemKind.KIT, quantity__gt=0)
     if kit is not None:
         found = found.filter(lot__item=kit)
     if lots is not None:
         found = found.filter(lot__in=lots)
+    if balance_ids is not None:
+        found = found.filter(pk__in=balance_ids)
     balances = list(found.select_related("lot__item", "place"))
     known = {balance.lot_id: balance.lot for balance in balances}
     contents = contents_of(list(known.values()), today)

@@ -24,6 +24,7 @@ from kits.planning.sheets.packing import PackingSheet, packing_sheet, parts_of
 from kits.schedule.models import Job
 from kits.stock.models import Lot, Posting
 from kits.stock.packed_kits.actions import fill_up_kit, open_kits, pack_kits, rob_kit
+from kits.stock.packed_kits.kit_list import kit_list
 from kits.stock.packed_kits.kit_lots import KitLotRow, find_kit_lot, find_piece, kit_events, kit_lots, lots_of_posting
 from kits.web.forms.kit_bench import FillForm, LookForm, OpenForm, PackForm, RobForm, bins, open_jobs
 from kits.web.lists import list_answer, shown_list
@@ -55,19 +56,12 @@ CHOICES = (
 def show_kits(request: HttpRequest) -> HttpResponse:
     """Kits on the shelf with what they lack."""
     as_of, only, words = today(), request.GET.get("only", ""), request.GET.get("q", "").strip()
-    rows = [row for row in kit_lots(today=as_of) if is_shown(row, only, words)]
+    rows = kit_list(today=as_of, only=only, words=words)
     if (file := list_answer(request, "Kits on the shelf", COLUMNS, rows)) is not None:
         return file
     shown = shown_list(request, COLUMNS, rows)
     context = {"list": shown, "only": only, "words": words, "choices": CHOICES, "as_of": as_of, "door": "storeroom"}
     return render(request, "web/bench/kits.html", context)
-
-
-def is_shown(row: KitLotRow, only: str, words: str) -> bool:
-    """Whether a row is among those that were asked for."""
-    chosen = {"differs": bool(row.differences), "owed": row.owes, "unrecorded": not row.recorded}.get(only, True)
-    text = f"{row.kit} {row.lot} {row.place} {row.what}".casefold()
-    return chosen and all(word.casefold() in text for word in words.split())
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
