@@ -12,7 +12,7 @@ from bom.questions.feasible import EarliestBuild, earliest_builds
 from bom.questions.rebuildable import Limit, Rebuildable, count_rebuildable
 from bom.values import ONE
 from kits.catalog.days.words import in_full, words_for_day
-from kits.planning.queries import reading_of
+from kits.planning.queries import kept_beside, reading_of
 from kits.planning.questions.kit_uses import SomeParts
 from kits.planning.questions.proposals import some
 from kits.planning.words.item_names import ItemName, item_names
@@ -51,7 +51,8 @@ class FirstDay:
 
 def rebuild_counts(plan: Plan, pump: str) -> tuple[RebuildCount, ...]:
     """The scopes of a pump with how many the shelf can rebuild; one statement."""
-    counted = [(scope, count(plan, pump, scope)) for scope in reading_of(plan).lists.scopes_by_pump.get(pump, ())]
+    scopes = reading_of(plan).lists.scopes_by_pump.get(pump, ())
+    counted = kept_beside(plan, f"rebuild {pump}", lambda: [(scope, count(plan, pump, scope)) for scope in scopes])
     names = item_names(number for _, found in counted if not isinstance(found, str) for number in limiting(found[0]))
     return tuple(count_row(scope, found, names) for scope, found in counted)
 

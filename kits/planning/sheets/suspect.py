@@ -10,7 +10,7 @@ from bom.plan import Plan, plan
 from bom.values import ASKING_STAGES, Shop
 from bom.values import Lot as PlannedLot
 from kits.catalog.amounts import Amount
-from kits.planning.queries import reading_of
+from kits.planning.queries import kept_beside, reading_of
 from kits.planning.questions.trial import TrialSheet, side_by_side
 from kits.schedule.models import Job
 from kits.stock.models import Balance, Concession, KitPiece, Lot, Movement, Suspicion
@@ -87,11 +87,7 @@ def suspect_sheet(now: Plan, lot: Lot) -> SuspectSheet:
     history = list(Suspicion.objects.filter(lot=lot).select_related("by", "lifted_by"))
     standing = next((one for one in history if one.lifted_at is None), None)
     frozen = frozen_amounts(lots) if standing else {}
-    compiled = reading_of(now).lists.compiled
-    usable = plan(as_if_good(now.shop, frozen), compiled) if frozen else now
-    frozen_plan = plan(as_if_bad(now.shop, named, also_given=False), compiled)
-    given = any((issue.part_number, issue.lot) in named for issue in now.shop.issues)
-    bare = plan(as_if_bad(now.shop, named, also_given=True), compiled) if given else None
+    loses, without_bags = kept_beside(now, f"without lot {lot.pk}", lambda: _losses(now, named, frozen))
     return SuspectSheet(
         lot=lot,
         suspicion=standing,
@@ -101,9 +97,21 @@ def suspect_sheet(now: Plan, lot: Lot) -> SuspectSheet:
         shelf=tuple(on_the_shelf(lot, lots)),
         in_build=tuple(in_build(lots)),
         left_the_shop=tuple(left_the_shop(lots)),
-        loses=side_by_side(usable, frozen_plan),
-        without_bags=side_by_side(frozen_plan, bare) if bare else None,
+        loses=loses,
+        without_bags=without_bags,
     )
+
+
+def _losses(
+    now: Plan, named: Collection[tuple[str, str]], frozen: dict[FrozenKey, int]
+) -> tuple[TrialSheet, TrialSheet | None]:
+    """What the plan loses without some lots, and what it loses besides if bags have to give them back."""
+    compiled = reading_of(now).lists.compiled
+    usable = plan(as_if_good(now.shop, frozen), compiled) if frozen else now
+    frozen_plan = plan(as_if_bad(now.shop, named, also_given=False), compiled)
+    given = any((issue.part_number, issue.lot) in named for issue in now.shop.issues)
+    bare = plan(as_if_bad(now.shop, named, also_given=True), compiled) if given else None
+    return side_by_side(usable, frozen_plan), side_by_side(frozen_plan, bare) if bare else None
 
 
 def as_if_bad(shop: Shop, lots: Collection[tuple[str, str]], *, also_given: bool) -> Shop:

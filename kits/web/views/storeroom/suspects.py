@@ -17,7 +17,7 @@ from kits.exchange.workbooks.list_export import ListColumn
 from kits.people.models import User
 from kits.picking.cautions.alike_parts import AlikeParts
 from kits.planning.queries import plan_now, today
-from kits.planning.sheets.suspect import SuspectTrace, find_lot, suspect_sheet, trace_of
+from kits.planning.sheets.suspect import SuspectSheet, SuspectTrace, find_lot, suspect_sheet, trace_of
 from kits.stock.models import Lot
 from kits.stock.suspects.actions import freeze_again, freeze_lot, lift_suspicion
 from kits.stock.suspects.queries import SuspectRow, lots_named, standing_suspicion, suspicions
@@ -72,7 +72,7 @@ def show_suspect(request: HttpRequest, lot_id: int) -> HttpResponse:
     sheet = suspect_sheet(plan_now(), lot_or_404(lot_id))
     if (file := list_answer(request, f"Where lot {sheet.lot.lot} is", TRACE, trace_of(sheet))) is not None:
         return file
-    return render_suspect(request, lot_id, ReasonForm())
+    return render_suspect(request, sheet, ReasonForm())
 
 
 @require_POST
@@ -85,11 +85,11 @@ def do_with_suspect(request: HttpRequest, lot_id: int, work: str) -> HttpRespons
         raise Http404(f"Nothing is known of “{work}”.")
     form = KeyForm(request.POST) if work == "again" else ReasonForm(request.POST)
     if not form.is_valid():
-        return render_suspect(request, lot_id, form, status=422)
+        return render_suspect(request, suspect_sheet(plan_now(), lot), form, status=422)
     try:
         says = act(request, lot, work, form)
     except Refusal as error:
-        return render_suspect(request, lot_id, form, str(error), status=409)
+        return render_suspect(request, suspect_sheet(plan_now(), lot_or_404(lot_id)), form, str(error), status=409)
     messages.success(request, says)
     return redirect("suspect", lot_id=lot_id)
 
@@ -111,10 +111,9 @@ def act(request: HttpRequest, lot: Lot, work: str, form: KeyForm) -> str:
 
 
 def render_suspect(
-    request: HttpRequest, lot_id: int, form: KeyForm, refused: str = "", status: int = 200
+    request: HttpRequest, sheet: SuspectSheet, form: KeyForm, refused: str = "", status: int = 200
 ) -> HttpResponse:
     """The sheet of a suspect lot."""
-    sheet = suspect_sheet(plan_now(), lot_or_404(lot_id))
     context = {
         "sheet": sheet,
         "form": form,
