@@ -58,29 +58,36 @@ class LeadDays:
             self._arrivals[lead] = day_number(self.calendar.forward(sent, lead.transit))
         return self._arrivals[lead]
 
-    def order_days(self, need: Ints, leads: Sequence[Lead | None]) -> Ints:
+    def order_days(self, need: Ints, leads: Sequence[Lead | None], which: Ints | None = None) -> Ints:
         """The last day on which each may be ordered and be here on its day of need; ``NEVER`` where that is unknown.
+
+        Parameters
+        ----------
+        need : days of need
+        leads : lead times, None where one is not known
+        which : place, among the lead times, of the one of each need; without it they run together
 
         Raises
         ------
         QuantityError
             If that is before the first day of the calendar.
         """
+        place = np.arange(need.size) if which is None else which
         found = np.full(need.size, NEVER, np.int64)
-        known = np.array([lead is not None for lead in leads], bool) & (need < NEVER)
-        rows = np.flatnonzero(known)
-        of_row = [lead for lead, wanted in zip(leads, known.tolist(), strict=True) if wanted and lead is not None]
-        transit = np.array([lead.transit for lead in of_row], np.int64)
-        days = np.array([lead.days for lead in of_row], np.int64)
-        sent = self.calendar.back_all(need[rows].astype("datetime64[D]"), transit)
-        shut: dict[tuple[date, date] | None, list[int]] = {}
-        for place, lead in enumerate(of_row):
-            shut.setdefault(lead.closed, []).append(place)
-        for closed, places in shut.items():
-            moved = self.suppliers_calendar(closed).back_all(sent[places], days[places]).astype(np.int64)
-            for place in np.flatnonzero(moved < FIRST_DATE).tolist():
-                row = places[place]
+        rows = np.flatnonzero(np.array([lead is not None for lead in leads], bool)[place] & (need < NEVER))
+        unknown = Lead(0)
+        known = [lead or unknown for lead in leads]
+        transit = np.array([lead.transit for lead in known], np.int64)
+        days = np.array([lead.days for lead in known], np.int64)
+        closings: dict[tuple[date, date] | None, int] = {}
+        closing = np.array([closings.setdefault(lead.closed, len(closings)) for lead in known], np.int64)
+        closing_of = closing[place[rows]]
+        sent = self.calendar.back_all(need[rows].astype("datetime64[D]"), transit[place[rows]])
+        for closed, number in closings.items():
+            mine = np.flatnonzero(closing_of == number)
+            moved = self.suppliers_calendar(closed).back_all(sent[mine], days[place[rows[mine]]]).astype(np.int64)
+            for row in rows[mine[moved < FIRST_DATE]].tolist():
                 # Says that this leaves the calendar.
-                self.calendar.back(as_date(int(need[rows[row]])), of_row[row].total)
-            found[rows[places]] = moved
+                self.calendar.back(as_date(int(need[row])), known[place[row]].total)
+            found[rows[mine]] = moved
         return found

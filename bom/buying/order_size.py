@@ -44,8 +44,10 @@ class Quote:
 
     def price_for(self, packs: int) -> Decimal | None:
         """Total for ``packs``: all units at the price of the highest break that they reach."""
-        prices = [price for from_packs, price in self.breaks if from_packs <= packs]
-        price = prices[-1] if prices else self.breaks[0][1]
+        price = self.breaks[0][1]
+        for from_packs, higher in self.breaks[1:]:
+            if from_packs <= packs:
+                price = higher
         return None if price is None else price * packs
 
 
@@ -126,16 +128,17 @@ class OfferBook:
         quotes = self.quotes(item)
         best = quotes[0] if len(quotes) == 1 else min(quotes, key=lambda quote: self._sorting(quote, net, need_day))
         packs = best.packs_for(net)
+        price = best.price_for(packs)
         return Purchase(
             packs=packs,
             pack_size=best.pack_size,
             order_quantity=packs * best.pack_size,
             supplier=best.supplier or None,
             supplier_part_number=best.supplier_part_number or None,
-            price=best.price_for(packs),
+            price=price,
             lead=best.lead,
             arrives_on=self.leads.arrival(best.lead),
-            next_break=_next_break(best, packs),
+            next_break=_next_break(best, packs, price),
         )
 
     def ranked(self, item: int, net: int, need_day: int | None) -> tuple[Quote, ...]:
@@ -179,11 +182,11 @@ class OfferBook:
         )
 
 
-def _next_break(quote: Quote, packs: int) -> NextBreak | None:
+def _next_break(quote: Quote, packs: int, price: Decimal | None) -> NextBreak | None:
     """The order up to the next price break, where it costs less than so many packs; None where it does not."""
-    now, higher = quote.price_for(packs), [start for start, _ in quote.breaks if start > packs]
-    if now is None or not higher:
+    if price is None or quote.breaks[-1][0] <= packs:
         return None
-    more = quote.packs_for(min(higher) * quote.pack_size)
+    higher = next(start for start, _ in quote.breaks if start > packs)
+    more = quote.packs_for(higher * quote.pack_size)
     total = quote.price_for(more)
-    return None if total is None or total >= now else NextBreak(more, total, now - total)
+    return None if total is None or total >= price else NextBreak(more, total, price - total)
