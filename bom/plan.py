@@ -14,13 +14,13 @@ from dataclasses import dataclass
 
 from bom.answers.shortage import Arrivals, JobAnswer, arrivals, job_answers
 from bom.buying.order_size import OfferBook
-from bom.buying.purchases import BuyRow, Purchasing, uncovered_by_item
+from bom.buying.purchases import BuyList, BuyRow, Purchasing
 from bom.demand.requirements import Demand, gather_demand
 from bom.structure.arrays import Structure, compile_structure, day_number
 from bom.structure.calendar import ShopCalendar
 from bom.supply.netting import Netting, net
-from bom.supply.supplies import Supplies, gather_supplies, leave_out_too_old
-from bom.values import Shop
+from bom.supply.supplies import Supplies, gather_supplies, without_too_old
+from bom.values import Issue, Shop
 
 
 @dataclass(frozen=True)
@@ -34,37 +34,64 @@ class Plan:
     supplies: Supplies
     netting: Netting
     book: OfferBook
-    buy: tuple[BuyRow, ...]
+    buy_list: BuyList
     found: Arrivals
     answers: tuple[JobAnswer, ...]
 
+    @property
+    def buy(self) -> tuple[BuyRow, ...]:
+        """What to buy, by part number."""
+        return self.buy_list.rows
 
-def plan(shop: Shop, structure: Structure | None = None) -> Plan:
+
+def plan(shop: Shop, structure: Structure | None = None, after: Plan | None = None) -> Plan:
     """Work out the whole plan of a shop.
 
     Parameters
     ----------
     shop : everything that is known, frozen
     structure : the compiled catalog of this very shop, when the caller has kept it
+    after : a plan made before, of which is kept what has not changed; the result is the same with and without it
 
     Raises
     ------
     ShopError
         With every fault of the lists: cycles, whole-pump totals with a remainder, options that nobody answered.
     """
-    structure = structure or compile_structure(shop.catalog)
+    if structure is None:
+        kept = after is not None and after.shop.catalog is shop.catalog
+        structure = after.demand.structure if after is not None and kept else compile_structure(shop.catalog)
     calendar = ShopCalendar(shop.workdays, shop.holidays)
     as_of = day_number(shop.as_of)
-    demand = gather_demand(structure, shop)
+    asked = after if after is not None and asks_the_same(shop, structure, after) else None
+    demand = gather_demand(structure, shop) if asked is None else asked.demand
     job_numbers = {asker.name: number for number, asker in enumerate(demand.askers) if asker.job}
-    supplies = gather_supplies(structure, as_of, shop.lots, shop.orders, shop.issues, job_numbers)
-    netting = net(demand, supplies, calendar, as_of, shop.staging_days, shop.lots)
-    leave_out_too_old(supplies, netting.first_build)
+    shelf = gather_supplies(structure, as_of, shop.lots, shop.orders, shop.issues, job_numbers)
+    days = (as_of, calendar, shop.staging_days)
+    before = asked if asked is not None and (asked.as_of, asked.calendar, asked.shop.staging_days) == days else None
+    netting = net(demand, shelf, calendar, as_of, shop.staging_days, shop.lots, before.netting if before else None)
+    supplies = without_too_old(netting.supplies, netting.first_build)
     book = OfferBook(structure, calendar, as_of)
-    missing = uncovered_by_item(demand, netting)
-    buy = Purchasing(demand, supplies, netting, book, calendar, shop.orders).rows(missing)
-    bought_on = {row.item: row.purchase.arrives_on for row in buy}
+    purchasing = Purchasing(demand, supplies, netting, book, calendar, shop.orders)
+    buy_list = purchasing.list_all(before.buy_list if before else None)
+    bought_on = {row.item: row.purchase.arrives_on for row in buy_list.rows}
     found = arrivals(demand, supplies, netting, calendar, as_of, bought_on)
-    leads = {row.item: row.purchase.lead for row in buy}
+    leads = {row.item: row.purchase.lead for row in buy_list.rows}
     answers = job_answers(demand, supplies, netting, found, calendar, as_of, book.leads, leads)
-    return Plan(shop, calendar, as_of, demand, supplies, netting, book, tuple(buy), found, answers)
+    return Plan(shop, calendar, as_of, demand, supplies, netting, book, buy_list, found, answers)
+
+
+def asks_the_same(shop: Shop, structure: Structure, after: Plan) -> bool:
+    """Whether the jobs and needs of a shop ask for what they asked for in a plan made before."""
+    before = after.shop
+    return (
+        after.demand.structure is structure
+        and (shop.jobs, shop.needs, shop.verdicts, shop.findings)
+        == (before.jobs, before.needs, before.verdicts, before.findings)
+        and _handed_out(shop) == _handed_out(before)
+    )
+
+
+def _handed_out(shop: Shop) -> list[Issue]:
+    """What went to jobs, and came back, which is taken off what they ask for."""
+    return [issue for issue in shop.issues if issue.state in ("issued", "returned")]

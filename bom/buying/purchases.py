@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -118,6 +119,29 @@ def _strip_days(demand: Demand, netting: Netting, piece: Ints) -> Ints:
     return np.where(keys[place] == wanted, earliest[place], NEVER)
 
 
+class Wanted(NamedTuple):
+    """What one row of the purchase list is made for: millionths, days (``NEVER`` where there is none), waiting jobs."""
+
+    item: int
+    short: int
+    short_wear: int
+    top_up: int
+    net: int
+    need: int
+    wear_need: int
+    strip: int
+    latest_build: int
+    jobs: tuple[int, ...]
+
+
+@dataclass(frozen=True)
+class BuyList:
+    """The purchase list, one row for each item with something to buy, by part number; and what each is made for."""
+
+    rows: tuple[BuyRow, ...]
+    wanted: tuple[Wanted, ...]
+
+
 class Purchasing:
     """Works out the rows of the purchase list."""
 
@@ -135,52 +159,66 @@ class Purchasing:
         self.book, self.calendar, self.orders = book, calendar, orders
         self._cures: dict[tuple[int, int, int | None, int | None, int | None], tuple[Cure | None, bool]] = {}
 
-    def rows(self, missing: Uncovered) -> list[BuyRow]:
-        """One row for each item with something to buy, by part number."""
+    def list_all(self, before: BuyList | None = None) -> BuyList:
+        """Work out the whole list; rows of ``before``, made on the same day, stay where the same is wanted."""
+        wanted = self._wanted()
+        known = {} if before is None else dict(zip(before.wanted, before.rows, strict=True))
+        made = iter(self._rows([one for one in wanted if one not in known]))
+        return BuyList(tuple(known[one] if one in known else next(made) for one in wanted), wanted)
+
+    def _wanted(self) -> tuple[Wanted, ...]:
+        """What is to be bought, and for when."""
         structure = self.demand.structure
-        top_up = self._top_ups()
+        missing, top_up = uncovered_by_item(self.demand, self.netting), self._top_ups()
         items = np.union1d(missing.item, np.flatnonzero(top_up))
         items = items[np.argsort(structure.name_rank[items])]
         place = np.searchsorted(missing.item, items)
         place[~np.isin(items, missing.item)] = -1
         wear_need = self._wear_needs(missing)
-        need = np.where(missing.need < NEVER, missing.need, wear_need)
-        nets = _of(missing.short, place, 0) + np.maximum(_of(missing.short_wear, place, 0), top_up[items])
-        need, wear_need = _of(need, place, NEVER), _of(wear_need, place, NEVER)
-        purchases = [
-            self.book.choose(item, net, None if day == NEVER else day)
-            for item, net, day in zip(items.tolist(), nets.tolist(), need.tolist(), strict=True)
-        ]
-        order_by = self._order_by(need, purchases)
-        late = self._late_days(order_by)
-        advice = self._advice(wear_need, _of(missing.strip, place, NEVER), purchases)
+        short, short_wear = _of(missing.short, place, 0), _of(missing.short_wear, place, 0)
         columns = (
-            items, _of(missing.short, place, 0), _of(missing.short_wear, place, 0), top_up[items], nets, need, order_by,
-            late,
-        )  # fmt: skip
+            items,
+            short,
+            short_wear,
+            top_up[items],
+            short + np.maximum(short_wear, top_up[items]),
+            _of(np.where(missing.need < NEVER, missing.need, wear_need), place, NEVER),
+            _of(wear_need, place, NEVER),
+            _of(missing.strip, place, NEVER),
+            _of(missing.latest_build, place, NEVER),
+        )
         jobs = [missing.jobs[row] if row >= 0 else () for row in place.tolist()]
-        latest = _of(missing.latest_build, place, NEVER)
-        cures = [self._oldest_cure(*row) for row in zip(items.tolist(), latest.tolist(), purchases, strict=True)]
-        return [
-            BuyRow(
-                item=item,
-                short=short,
-                short_wear=short_wear,
-                top_up=more,
-                net=net,
-                purchase=purchase,
-                need_on=_known(day),
-                order_by=_known(order),
-                days_late=None if order == NEVER else days,
-                wear_advice=word,
-                jobs=waiting,
-                oldest_cure=cure,
-                minimum_met=met,
+        return tuple(map(Wanted._make, zip(*(column.tolist() for column in columns), jobs, strict=True)))
+
+    def _rows(self, wanted: Sequence[Wanted]) -> list[BuyRow]:
+        purchases = [self.book.choose(one.item, one.net, None if one.need == NEVER else one.need) for one in wanted]
+        leads = [one.lead for one in purchases]
+        order_by = self.book.leads.order_days(np.array([one.need for one in wanted], np.int64), leads)
+        wear_by = self.book.leads.order_days(np.array([one.wear_need for one in wanted], np.int64), leads)
+        late = self._late_days(order_by)
+        rows = []
+        for one, purchase, order, wear_order, days in zip(
+            wanted, purchases, order_by.tolist(), wear_by.tolist(), late.tolist(), strict=True
+        ):
+            cure, met = self._oldest_cure(one.item, one.latest_build, purchase)
+            rows.append(
+                BuyRow(
+                    item=one.item,
+                    short=one.short,
+                    short_wear=one.short_wear,
+                    top_up=one.top_up,
+                    net=one.net,
+                    purchase=purchase,
+                    need_on=_known(one.need),
+                    order_by=_known(order),
+                    days_late=None if order == NEVER else days,
+                    wear_advice=_advise(one.wear_need, one.strip, wear_order, purchase),
+                    jobs=one.jobs,
+                    oldest_cure=cure,
+                    minimum_met=met,
+                )
             )
-            for (item, short, short_wear, more, net, day, order, days), purchase, word, waiting, (cure, met) in zip(
-                zip(*(column.tolist() for column in columns), strict=True), purchases, advice, jobs, cures, strict=True
-            )
-        ]
+        return rows
 
     def _top_ups(self) -> Ints:
         """What the safety stock of each item lacks."""
@@ -196,10 +234,6 @@ class Purchasing:
         today = np.full(order_by.size, self.book.as_of, np.int64)
         known = np.where(order_by < NEVER, order_by, today)
         return self.calendar.between_all(known.astype("datetime64[D]"), today.astype("datetime64[D]"))
-
-    def _order_by(self, need: Ints, purchases: Sequence[Purchase]) -> Ints:
-        """The day by which each purchase has to be ordered to be here on its day of need."""
-        return self.book.leads.order_days(need, [one.lead for one in purchases])
 
     def _wear_needs(self, missing: Uncovered) -> Ints:
         """The first day on which sure need and planned wear exceed the usable lots and the orders come by then.
@@ -225,12 +259,6 @@ class Purchasing:
         found = missing.wear_need.copy()
         found[np.searchsorted(missing.item, listed)] = (key % DAY_SPAN)[short[first]]
         return found
-
-    def _advice(self, wear_need: Ints, strip: Ints, purchases: Sequence[Purchase]) -> list[str | None]:
-        """What to do with each wear line; nothing where no wear is to buy, or no lead time is known."""
-        order_by = self._order_by(wear_need, purchases)
-        rows = zip(wear_need.tolist(), strip.tolist(), order_by.tolist(), purchases, strict=True)
-        return [_advise(need, stripped, order, purchase) for need, stripped, order, purchase in rows]
 
     def _oldest_cure(self, item: int, latest_build: int, purchase: Purchase) -> tuple[Cure | None, bool]:
         """The oldest cure quarter that serves the latest build day and has the minimum life; whether there is one."""
@@ -258,6 +286,7 @@ def _oldest_cure(
 
 
 def _advise(need: int, strip: int, order_by: int, purchase: Purchase) -> str | None:
+    """What to do with what wear adds; nothing where no wear is to buy, or no lead time is known."""
     if need == NEVER or purchase.arrives_on is None:
         return None
     if purchase.arrives_on > need:

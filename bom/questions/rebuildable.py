@@ -177,7 +177,8 @@ class _Trial:
         supplies = replace(self.plan.supplies, left=self.free.copy(), set_aside={})
         supplies = _fullest_first(demand, supplies, self.plan.shop.lots)
         settings = self.plan.calendar, self.plan.as_of, self.plan.shop.staging_days
-        return _Attempt(demand, supplies, net(demand, supplies, *settings, self.plan.shop.lots))
+        netting = net(demand, supplies, *settings, self.plan.shop.lots)
+        return _Attempt(demand, netting.supplies, netting)
 
     def _of_the_scope(self, fault: Fault) -> Fault:
         """The trial job is in no list, so what is wrong with it is told of its scope."""

@@ -8,7 +8,7 @@ serves all items at once; the rest goes lot by lot.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, fields
 from typing import NamedTuple
 
@@ -107,27 +107,46 @@ def in_turn(pieces: Pieces, rank: Ints) -> Pieces:
     return pieces.take(sorted_by((pieces.item, pieces.need_day, turn, rank[pieces.way])))
 
 
-def serve(supplies: Supplies, pieces: Pieces, numbers: Ints, takers: Sequence[Taker], latest: Ints) -> Draws:
+def serve(
+    supplies: Supplies,
+    pieces: Pieces,
+    numbers: Ints,
+    takers: Sequence[Taker],
+    latest: Ints,
+    kept: Callable[[Ints], tuple[Bools, Draws]] | None = None,
+) -> Draws:
     """Serve ``pieces`` (numbered ``numbers`` in the plan, and standing `in_turn`) from what is left.
 
     Parameters
     ----------
     takers : who takes, by job number
     latest : the last day on which what an order brings still serves each piece
+    kept : gives, for what each piece wants beyond its own, those that are served anew, and the draws of the others
+
+    Returns
+    -------
+    Draws in the order of the pieces, for each of them in the order in which it takes
     """
-    wanted = pieces.quantity.copy()
     clean = supplies.clean[pieces.way]
-    own = _serve_own(supplies, pieces, numbers, wanted, clean)
+    own, wanted = _serve_own(supplies, pieces, numbers, clean)
+    again, parts = np.ones(pieces.size, bool), [own]
+    if kept is not None:
+        again, as_before = kept(wanted)
+        drawn = as_before.supply >= 0
+        np.subtract.at(supplies.left, as_before.supply[drawn], as_before.quantity[drawn])
+        parts.append(as_before)
     step = np.zeros(supplies.exacting.size, bool)
     minds = (clean & supplies.has_opened[pieces.item]) | (pieces.build_day > _earliest_last_day(supplies, pieces.item))
     minds |= latest < _last_arrival(supplies, pieces.item)
     np.logical_or.at(step, pieces.item, minds)
     slow = (supplies.exacting | step)[pieces.item]
-    parts = [own, _serve_end_to_end(supplies, pieces.item[~slow], wanted[~slow], numbers[~slow])]
+    quick, slow = again & ~slow, again & slow
+    parts.append(_serve_end_to_end(supplies, pieces.item[quick], wanted[quick], numbers[quick]))
     if slow.any():
         rest = pieces.take(slow), wanted[slow], numbers[slow]
         parts.append(_serve_lot_by_lot(supplies, *rest, takers, clean[slow], latest[slow]))
-    return Draws.together(parts)
+    found = Draws.together(parts)
+    return found.take(np.argsort(found.piece, kind="stable"))
 
 
 def take_from_lots(supplies: Supplies, item: int, quantity: int, build_day: int, taker: Taker) -> list[tuple[int, int]]:
@@ -188,21 +207,22 @@ def _last_arrival(supplies: Supplies, item: Ints) -> Ints:
     return last[item]
 
 
-def _serve_own(supplies: Supplies, pieces: Pieces, numbers: Ints, wanted: Ints, clean: Bools) -> Draws:
-    """What lies in a job's own bag, or is reserved for it, serves that job first. ``wanted`` is lowered in place."""
+def _serve_own(supplies: Supplies, pieces: Pieces, numbers: Ints, clean: Bools) -> tuple[Draws, Ints]:
+    """What lies in a job's own bag, or is reserved for it, serves that job first; and what each piece still wants."""
     found: list[tuple[int, int, int, int]] = []
+    wanted = pieces.quantity.copy()
     if supplies.set_aside:
-        jobs = np.unique(np.array([job for job, _ in supplies.set_aside], np.int64))
-        for row in np.flatnonzero(np.isin(pieces.job, jobs)).tolist():
-            key = (int(pieces.job[row]), int(pieces.item[row]))
-            for aside in supplies.set_aside.get(key, ()):
+        width = supplies.exacting.size
+        keys = np.array([job * width + item for job, item in supplies.set_aside], np.int64)
+        for row in np.flatnonzero(np.isin(pieces.job * width + pieces.item, keys)).tolist():
+            for aside in supplies.set_aside[int(pieces.job[row]), int(pieces.item[row])]:
                 lives, barred = aside.last_day >= pieces.build_day[row], aside.opened and bool(clean[row])
                 taken = min(aside.left, int(wanted[row])) if lives and not barred else 0
                 if taken:
                     aside.left -= taken
                     wanted[row] -= taken
                     found.append((int(numbers[row]), OWN, taken, aside.lot_place))
-    return Draws(*np.array(found, np.int64).reshape(-1, 4).T)
+    return Draws(*np.array(found, np.int64).reshape(-1, 4).T), wanted
 
 
 def _serve_end_to_end(supplies: Supplies, item: Ints, wanted: Ints, numbers: Ints) -> Draws:

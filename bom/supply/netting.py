@@ -9,8 +9,9 @@ Requirements Planning: netting level by level).
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
-from dataclasses import dataclass, fields, replace
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field, fields, replace
+from functools import partial
 
 import numpy as np
 
@@ -25,6 +26,7 @@ from bom.supply.matching import (
     UNCOVERED,
     Draws,
     Pieces,
+    Taker,
     free_on_lots,
     in_turn,
     need_days,
@@ -32,6 +34,7 @@ from bom.supply.matching import (
     take_from_lots,
     who_fills,
 )
+from bom.supply.rounds import Changes, Round, Rounds, same, within
 from bom.supply.supplies import Supplies
 from bom.values import ONE, Lot
 from bom.wear.planned import Cover, cover_items
@@ -50,6 +53,7 @@ class Netting:
     each item, the first build day of a piece, or of a position still to be looked at, that asks for it; ``FIRST_DAY``
     where nothing does. In millionths by item: ``not_from_shelf`` is how much of the sure pieces orders, packing or
     nothing at all serves; ``left_for_wear`` what they leave on nobody's lots that live to the last build day of wear.
+    ``shelf`` is what there was, ``supplies`` what is left of it.
     """
 
     pieces: Pieces
@@ -60,6 +64,9 @@ class Netting:
     first_build: Ints
     not_from_shelf: Ints
     left_for_wear: Ints
+    shelf: Supplies
+    supplies: Supplies
+    rounds: Rounds
 
 
 @dataclass
@@ -71,9 +78,10 @@ class _Bench:
     calendar: ShopCalendar
     today: int
     lead: Ints
-    pieces: list[Pieces]
-    draws: list[Draws]
     bags: Bags
+    changes: Changes | None
+    pieces: list[Pieces] = field(default_factory=list)
+    draws: list[Draws] = field(default_factory=list)
     count: int = 0
 
     def add(self, pieces: Pieces) -> Ints:
@@ -85,7 +93,13 @@ class _Bench:
 
 
 def net(
-    demand: Demand, supplies: Supplies, calendar: ShopCalendar, as_of: int, staging: int, lots: Sequence[Lot] = ()
+    demand: Demand,
+    shelf: Supplies,
+    calendar: ShopCalendar,
+    as_of: int,
+    staging: int,
+    lots: Sequence[Lot] = (),
+    before: Netting | None = None,
 ) -> Netting:
     """Serve everything that is asked.
 
@@ -94,23 +108,42 @@ def net(
     lots : those that the supplies were gathered from, for what is recorded of the kits among them
     as_of : day number of today
     staging : working days between parts at the bench and the build day
+    before : the netting of the very same demand, on the same day, from other supplies
     """
     structure = demand.structure
     today = int(calendar.forward_all(np.array([as_of], "datetime64[D]"), np.zeros(1, np.int64)).astype(np.int64)[0])
     lead = np.array([item.lead_days or 0 for item in structure.items], np.int64)
-    bench = _Bench(demand, supplies, calendar, today, lead, [], [], Bags(demand, lots, supplies))
-    _serve_by_level(bench, _direct_pieces(demand, calendar, today, staging), ALWAYS_PACKED)
+    supplies = shelf.to_serve_from()
+    changes = None if before is None else Changes(before.shelf, supplies)
+    kept = Rounds() if before is None else before.rounds
+    bench = _Bench(demand, supplies, calendar, today, lead, Bags(demand, lots, supplies), changes)
+    sure = _serve_by_level(bench, lambda: _direct_pieces(demand, calendar, today, staging), ALWAYS_PACKED, kept.sure)
     _pack_else_buy(bench)
     last = max((asker.build_day for asker in demand.askers), default=as_of)
     left = _left_for_stock(supplies, last)
-    how_sure = {item: structure.items[item].how_sure_percent for item in demand.wear}
     left_for_wear = _left_for_wear(demand, supplies)
-    covers = cover_items(demand.wear, how_sure, {item: bool(structure.countable[item]) for item in demand.wear})
-    _serve_by_level(bench, _wear_pieces(demand, covers, calendar, today, staging), ALWAYS_PACKED)
+    covers = _covers(demand) if before is None else before.covers
+    wear_from = bench.count
+    wear = _serve_by_level(
+        bench,
+        lambda: _wear_pieces(demand, covers, calendar, today, staging),
+        ALWAYS_PACKED,
+        kept.wear if kept.wear_from == wear_from else (),
+    )
     draws, pieces = Draws.together(bench.draws), _stacked(bench.pieces)
+    if before is not None and same(pieces, before.pieces):
+        pieces = before.pieces
     draws = draws.take(draws.quantity > 0)
     by_item = _first_builds(demand, pieces), _not_from_shelf(supplies, pieces, draws), left_for_wear
-    return Netting(pieces, draws, covers, left, last, *by_item)
+    rounds = Rounds(within(pieces, sure, 0), within(pieces, wear, wear_from), wear_from)
+    return Netting(pieces, draws, covers, left, last, *by_item, shelf, supplies, rounds)
+
+
+def _covers(demand: Demand) -> dict[int, Cover]:
+    """How many pieces cover what may be found worn, by item."""
+    items, countable = demand.structure.items, demand.structure.countable
+    how_sure = {item: items[item].how_sure_percent for item in demand.wear}
+    return cover_items(demand.wear, how_sure, {item: bool(countable[item]) for item in demand.wear})
 
 
 def _not_from_shelf(supplies: Supplies, pieces: Pieces, draws: Draws) -> Ints:
@@ -176,25 +209,57 @@ def _wear_pieces(demand: Demand, covers: dict[int, Cover], calendar: ShopCalenda
     return Pieces(item, nobody, quantity, need, build, nobody, nobody, np.ones(item.size, bool), condition)
 
 
-def _serve_by_level(bench: _Bench, pending: Pieces, packed: Sequence[str]) -> None:
-    """Serve pieces, lowest low-level code first; what packed kits and made assemblies lack is passed down."""
+def _serve_by_level(
+    bench: _Bench, asked: Callable[[], Pieces], packed: Sequence[str], kept: Sequence[Round] = ()
+) -> list[Round]:
+    """Serve pieces, lowest low-level code first; what packed kits and made assemblies lack is passed down.
+
+    Parameters
+    ----------
+    asked : works out the pieces to begin with
+    kept : the rounds of the plan before, which began with the same pieces
+    """
     structure = bench.demand.structure
     rank = np.append(structure.name_rank, -1)
     takers = [asker.taker for asker in bench.demand.askers]
     is_packed = np.array(
         [item.source in packed and structure.has_contents(n) for n, item in enumerate(structure.items)], bool
     )
+    rounds: list[Round] = []
+    for old in kept:
+        rounds.append(_serve_round(bench, old.pieces, takers, is_packed, old))
+        if not same(rounds[-1].below, old.below):
+            break
+    else:
+        if kept:
+            return rounds
+    pending = _stacked([asked(), *(one.below for one in rounds)])
+    if rounds:
+        pending = pending.take(structure.level[pending.item] > structure.level[rounds[-1].pieces.item[0]])
     while pending.size:
         level = structure.level[pending.item]
         now = level == level.min()
-        pieces = in_turn(pending.take(now), rank)
-        numbers = bench.add(pieces)
-        draws = serve(bench.supplies, pieces, numbers, takers, _latest_days(bench.calendar, pieces))
-        lacking = (draws.supply == UNCOVERED) & is_packed[pieces.item[draws.piece - numbers[0]]]
-        below = _passed_down(bench, pieces, numbers, draws.piece[lacking], draws.quantity[lacking])
-        draws.supply[lacking & np.isin(draws.piece, below.parent)] = PACKED
-        bench.draws.append(draws)
-        pending = _stacked([pending.take(~now), below, *bench.bags.lacking(pieces, numbers, draws)])
+        rounds.append(_serve_round(bench, in_turn(pending.take(now), rank), takers, is_packed, None))
+        pending = _stacked([pending.take(~now), rounds[-1].below])
+    return rounds
+
+
+def _serve_round(bench: _Bench, pieces: Pieces, takers: Sequence[Taker], is_packed: Bools, old: Round | None) -> Round:
+    """Serve the pieces of one low-level code; of ``old``, which was asked the same, what has not changed is kept."""
+    numbers = bench.add(pieces)
+    left = bench.supplies.left.copy()
+    latest = _latest_days(bench.calendar, pieces)
+    kept = None
+    if old is not None and bench.changes is not None:
+        kept = partial(bench.changes.draws_kept, old, numbers)
+    served = serve(bench.supplies, pieces, numbers, takers, latest, kept)
+    lacking = (served.supply == UNCOVERED) & is_packed[pieces.item[served.piece - numbers[0]]]
+    below = _passed_down(bench, pieces, numbers, served.piece[lacking], served.quantity[lacking])
+    packed = lacking & np.isin(served.piece, below.parent)
+    draws = replace(served, supply=np.where(packed, PACKED, served.supply))
+    bench.draws.append(draws)
+    below = _stacked([below, *bench.bags.lacking(pieces, numbers, draws)])
+    return Round(pieces, left, replace(served, piece=served.piece - numbers[0]), below)
 
 
 def _latest_days(calendar: ShopCalendar, pieces: Pieces) -> Ints:
@@ -246,17 +311,21 @@ def _pack_else_buy(bench: _Bench) -> None:
                 -1 if way < 0 else int(structure.name_rank[way]),
             )
             waiting.append((*order, round_number, row))
-    lacking = [
-        lack for *_, round_number, row in sorted(waiting) for lack in _pack_one(bench, pieces, round_number, row)
-    ]
-    _serve_by_level(bench, _stacked(lacking), ALWAYS_PACKED)
+    lacking: list[Pieces] = []
+    packed = [np.zeros_like(draws.quantity) for draws in bench.draws]
+    for *_, round_number, row in sorted(waiting):
+        draws = bench.draws[round_number]
+        kits, without = _pack_one(bench, pieces, int(draws.piece[row]), int(draws.quantity[row]))
+        packed[round_number][row] = kits
+        lacking += without
+    for number, taken in enumerate(packed):
+        bench.draws[number] = replace(bench.draws[number], quantity=bench.draws[number].quantity - taken)
+    _serve_by_level(bench, lambda: _stacked(lacking), ALWAYS_PACKED)
 
 
-def _pack_one(bench: _Bench, pieces: Pieces, round_number: int, row: int) -> Sequence[Pieces]:
-    """Pack what can be packed; what the kits inside it are without is returned."""
+def _pack_one(bench: _Bench, pieces: Pieces, number: int, quantity: int) -> tuple[int, Sequence[Pieces]]:
+    """Pack what can be packed of one piece: how much, in millionths, and what the kits inside it are without."""
     structure = bench.demand.structure
-    draws = bench.draws[round_number]
-    number, quantity = int(draws.piece[row]), int(draws.quantity[row])
     kit, condition = int(pieces.item[number]), int(pieces.condition[number])
     build = int(pieces.build_day[number])
     line, _ = contents(structure, bench.demand.conditions, np.array([kit]), np.array([condition]))
@@ -264,13 +333,13 @@ def _pack_one(bench: _Bench, pieces: Pieces, round_number: int, row: int) -> Seq
     for n in line.tolist():
         inside[int(structure.child[n])] += int(structure.quantity[n])
     if not inside:
-        return ()
+        return 0, ()
     taker = who_fills(bench.supplies, bench.demand.askers[int(pieces.job[number])].taker, kit)
     kits = quantity // ONE
     for part, each in inside.items():
         kits = min(kits, free_on_lots(bench.supplies, part, build, taker) // each)
         if kits == 0:
-            return ()
+            return 0, ()
     parts = sorted(inside)
     one = np.zeros(1, np.int64)
     lead = bench.lead[np.array([kit])]
@@ -291,12 +360,10 @@ def _pack_one(bench: _Bench, pieces: Pieces, round_number: int, row: int) -> Seq
         for place, part in enumerate(parts)
         for supply, part_quantity in take_from_lots(bench.supplies, part, int(asked[place]), build, taker)
     ]
-    packed = kits * ONE
-    draws.quantity[row] -= packed
-    taken.append((number, PACKED, packed))
+    taken.append((number, PACKED, kits * ONE))
     drawn = Draws.of_shelf(*np.array(taken, np.int64).T)
     bench.draws.append(drawn)
-    return bench.bags.lacking(below, numbers, drawn.take(drawn.piece >= numbers[0]))
+    return kits * ONE, bench.bags.lacking(below, numbers, drawn.take(drawn.piece >= numbers[0]))
 
 
 def _left_for_stock(supplies: Supplies, last_build_day: int) -> Ints:

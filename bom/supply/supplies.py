@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any, NamedTuple
 
@@ -70,6 +70,11 @@ class Supplies:
     exacting: Bools
     has_opened: Bools
     clean: Bools
+
+    def to_serve_from(self) -> Supplies:
+        """The same, with what is left and what is set aside to be lowered piece by piece."""
+        set_aside = {key: [replace(aside) for aside in held] for key, held in self.set_aside.items()}
+        return replace(self, left=self.left.copy(), set_aside=set_aside)
 
 
 def gather_supplies(
@@ -242,14 +247,16 @@ def lot_turn(lot: Lot) -> tuple[str, bool, str]:
     return lot.lot, lot.packet == "sealed", lot.place
 
 
-def leave_out_too_old(supplies: Supplies, first_build: Ints) -> None:
-    """Take from what is on hand all that dies before the first build day that asks for its item."""
+def without_too_old(supplies: Supplies, first_build: Ints) -> Supplies:
+    """The same, less what is on hand and dies before the first build day that asks for its item."""
     item, last_day, quantity = supplies.counted
     old = np.flatnonzero((last_day < first_build[item]) & (quantity > 0))
-    np.subtract.at(supplies.on_hand, item[old], quantity[old])
+    on_hand, left_out = supplies.on_hand.copy(), dict(supplies.left_out)
+    np.subtract.at(on_hand, item[old], quantity[old])
     for number, dead in zip(item[old].tolist(), quantity[old].tolist(), strict=True):
-        reasons = supplies.left_out.setdefault(number, {})
-        reasons["too_old"] = reasons.get("too_old", 0) + dead
+        reasons = left_out.get(number, {})
+        left_out[number] = reasons | {"too_old": reasons.get("too_old", 0) + dead}
+    return replace(supplies, on_hand=on_hand, left_out=left_out)
 
 
 def _in_turn(
