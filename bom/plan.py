@@ -4,7 +4,7 @@ Read this first. A plan goes through these steps, each a module of its own:
 
     structure      the lists as arrays, checked            requirements   what each job asks for, kits and wear included
     matching       the shelf and the orders, sorted        netting        every piece served in its order
-    buying         what stays uncovered, in whole packs    shortage       when parts are here, which job can be built
+    buying         what stays uncovered, in whole packs    status         when parts are here, which job can be built
     answers        the same as plain rows                  explain        where a number comes from
 """
 
@@ -12,10 +12,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from bom.answers.shortage import Arrivals, JobAnswer, arrivals, job_answers
 from bom.buying.order_size import OfferBook
 from bom.buying.purchases import BuyList, BuyRow, Purchasing
 from bom.demand.requirements import Demand, gather_demand
+from bom.status.arrivals import Arrivals, arrivals
+from bom.status.jobs import JobAnswer, job_answers
 from bom.structure.arrays import Structure, compile_structure, day_number
 from bom.structure.calendar import ShopCalendar
 from bom.supply.netting import Netting, net

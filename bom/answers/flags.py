@@ -48,7 +48,7 @@ def _serials(plan: Plan) -> Iterator[_Flag]:
 
 def _rates(plan: Plan) -> Iterator[_Flag]:
     structure = plan.demand.structure
-    for line in np.unique(plan.demand.explosion.looks[3]).tolist():
+    for line in np.unique(plan.demand.explosion.looks.line).tolist():
         if plan.demand.rates.chance(structure, line) is None:
             held = structure.lines[line]
             says = (

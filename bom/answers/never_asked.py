@@ -11,7 +11,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from bom.structure.arrays import INSPECT, KEEP, OPEN, RENEW, Bools, Structure
+from bom.structure.arrays import INSPECT, KEEP, OPEN, RENEW, Structure
+from bom.structure.tables import Bools
 from bom.values import PACKED_SOURCES, KitFit, ScopeSection
 
 

@@ -8,8 +8,9 @@ from datetime import date
 
 import numpy as np
 
-from bom.structure.arrays import Ints, as_date, day_number
+from bom.structure.arrays import as_date, day_number
 from bom.structure.calendar import ShopCalendar
+from bom.structure.tables import Ints
 
 NEVER = 10**6
 """A day number beyond every calendar: the arrival of what has no known lead time."""

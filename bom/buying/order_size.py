@@ -96,9 +96,7 @@ class OfferBook:
     def __init__(self, structure: Structure, calendar: ShopCalendar, as_of: int) -> None:
         self.structure, self.as_of = structure, as_of
         self.leads = LeadDays(calendar, as_of)
-        if as_of not in structure.quotes_read:  # what was read on another day is of no more use
-            structure.quotes_read.clear()
-        self._quotes: dict[int, tuple[Quote, ...]] = structure.quotes_read.setdefault(as_of, {})
+        self._quotes: dict[int, tuple[Quote, ...]] = structure.memo.quotes_on(as_of)
 
     def quotes(self, item: int) -> tuple[Quote, ...]:
         """Every quote for one item, in packs of the item itself; each item is read once."""

@@ -10,12 +10,12 @@ import numpy as np
 
 from bom.buying.leads import NEVER
 from bom.buying.order_size import OfferBook, Purchase
-from bom.demand.explosion import sum_up
 from bom.demand.requirements import Demand
 from bom.errors import ShelfLifeError
-from bom.structure.arrays import Bools, Ints, as_date, day_number
+from bom.structure.arrays import as_date, day_number
 from bom.structure.calendar import ShopCalendar
 from bom.structure.shelf_life import Cure, MinimumLife, oldest_cure_quarter
+from bom.structure.tables import Bools, Ints, sum_up
 from bom.supply.matching import NOBODY, UNCOVERED
 from bom.supply.netting import Netting
 from bom.supply.supplies import Supplies

@@ -11,9 +11,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from bom.errors import Fault, QuantityError, ShopError
-from bom.structure.arrays import CLEANLINESS, INSPECT, NO_MARK, OPEN, RENEW, Bools, Ints, Structure, day_number, spread
+from bom.errors import Fault, ShopError
+from bom.structure.arrays import CLEANLINESS, INSPECT, NO_MARK, OPEN, RENEW, Structure, day_number
 from bom.structure.keys import fold
+from bom.structure.tables import Bools, Ints, Table, freeze, multiplied, spread
 from bom.values import ONE, Job, Options
 
 NO_KIT = -1
@@ -40,26 +41,73 @@ class Recipe:
     single: int = -1
 
 
-Table = tuple[Ints, ...]
-"""Columns of equal length."""
+@dataclass(frozen=True)
+class Wanted(Table):
+    """What each recipe wants of an item, in millionths, apart for each assembly that a kit covers (``root``).
+
+    ``root`` is ``NO_KIT`` for what lies in no such assembly. Summed, and sorted by the first three columns.
+    """
+
+    recipe: Ints
+    root: Ints
+    item: Ints
+    quantity: Ints
+
+
+@dataclass(frozen=True)
+class Looks(Table):
+    """The inspected lines that recipes reach, one row for each way down.
+
+    ``section`` is the row of the scope, ``root`` as in `Wanted`; ``count`` are the instances of the parent of ``line``.
+    """
+
+    recipe: Ints
+    section: Ints
+    root: Ints
+    line: Ints
+    count: Ints
+
+
+@dataclass(frozen=True)
+class CoveredAssemblies(Table):
+    """The assemblies that a kit covers in each recipe, with the ``instances`` opened; summed and sorted."""
+
+    recipe: Ints
+    assembly: Ints
+    instances: Ints
+
+
+@dataclass(frozen=True)
+class Reached(Table):
+    """Lines that recipes reach, whether they apply or not."""
+
+    recipe: Ints
+    line: Ints
 
 
 @dataclass(frozen=True)
 class Explosion:
     """What the recipes reach. ``jobs`` names the jobs of each recipe.
 
-    needs : recipe, kit-covered assembly (``NO_KIT`` = none), item, quantity in millionths; summed, sorted
-    looks : inspected lines: recipe, section row, covered assembly, line, instances of the line's parent (not
-    multiplied) covered : recipe, assembly that a kit covers, instances opened; summed, sorted serial_needed : recipes
-    that reach a line which depends on a serial nobody stated
+    ``needs`` is renewed, ``looks`` inspected. ``serial_needed`` are the recipes that reach a line which depends on a
+    serial nobody stated.
     """
 
     recipes: tuple[Recipe, ...]
     jobs: tuple[tuple[str, ...], ...]
-    needs: Table
-    looks: Table
-    covered: Table
+    needs: Wanted
+    looks: Looks
+    covered: CoveredAssemblies
     serial_needed: frozenset[int]
+
+    def covered_in(self, recipe: int) -> frozenset[int]:
+        """Return the assemblies that a kit covers in one recipe.
+
+        Parameters
+        ----------
+        recipe : its number
+        """
+        return frozenset(self.covered.assembly[self.covered.recipe == recipe].tolist())
 
 
 @dataclass(frozen=True)
@@ -77,6 +125,9 @@ class Conditions:
     serial_left: Ints
     cleanliness: Ints
     recipes: int
+
+    def __post_init__(self) -> None:
+        freeze(self)
 
     def on_day(self, day: int) -> int:
         """The row that meets every option, and the date limits of ``day``."""
@@ -102,10 +153,16 @@ class Conditions:
         )
         return good
 
-    def kit_serves(self, kit: Ints, assembly: Ints, recipe: Ints) -> Bools:
-        """Whether each kit is clean enough for its assembly: in clean work, wetted parts come in kits of that class."""
+    def kits_fit(self, fit: Ints, assembly: Ints, recipe: Ints) -> Bools:
+        """Whether each fit holds for its recipe: its options are met, and in clean work wetted parts come clean.
+
+        Parameters
+        ----------
+        fit, assembly, recipe : numbers, element by element; of ``fits`` of the structure, and the assemblies they fit
+        """
         s, wanted = self.structure, self.cleanliness[recipe]
-        return np.asarray((wanted == 0) | ~s.wetted_below[assembly] | (s.item_class[kit] == wanted))
+        clean = (wanted == 0) | ~s.wetted_below[assembly] | (s.item_class[s.fit_kit[fit]] == wanted)
+        return np.asarray(self.met[recipe, s.fit_requirement[fit]] & clean)
 
     def meets(self, line: int, recipe: int) -> bool:
         """Whether one line applies to one recipe."""
@@ -181,134 +238,128 @@ def explode(
         When an option is not answered, or answered with a value that no line knows; when clean work would get a
         wetted part that is not of its class.
     """
-    recipe, section, assembly, count = _sections(structure, recipes)
-    root = np.full(recipe.size, NO_KIT, np.int64)
-    uses_kits = np.array([r.use_kits for r in recipes], bool)
-    needs: list[tuple[Ints, ...]] = []
-    looks: list[tuple[Ints, ...]] = []
-    covered: list[tuple[Ints, ...]] = []
-    asked: list[tuple[Ints, Ints]] = []
-    unclean: list[tuple[Ints, Ints]] = []
-    serial_needed: set[int] = set()
-    while recipe.size:
-        now = structure.level[assembly] == structure.level[assembly].min()
-        later = [part[~now] for part in (recipe, section, root, assembly, count)]
-        here = sum_up((recipe[now], section[now], root[now], assembly[now]), count[now])
-        recipe, section, root, assembly, count = here
-        takes = (root == NO_KIT) & uses_kits[recipe] & _any_fit(structure, conditions, recipe, assembly)
-        root = np.where(takes, assembly, root)
-        covered.append((recipe[takes], assembly[takes], count[takes]))
-        start, stop = structure.first[assembly], structure.first[assembly + 1]
-        line = spread(start, stop)
-        entry = np.repeat(np.arange(assembly.size), stop - start)
-        asked.append((recipe[entry], line))
-        serial_needed |= limited_by_serial(structure, conditions, recipes, recipe[entry], line)
-        fits = conditions.apply(line, recipe[entry])
-        line, entry = line[fits], entry[fits]
-        action = structure.action[line]
-        loose = ~structure.bench[structure.child[line]]
-        times = multiplied(count[entry], structure.quantity[line])
-        renew = (action == RENEW) & loose
-        unclean.append(_not_clean(conditions, recipe[entry], line, loose & ((action == RENEW) | (action == INSPECT))))
-        needs.append((recipe[entry[renew]], root[entry[renew]], structure.child[line[renew]], times[renew]))
-        look = (action == INSPECT) & loose
-        looks.append((recipe[entry[look]], section[entry[look]], root[entry[look]], line[look], count[entry[look]]))
-        opened = action == OPEN
-        below = (recipe[entry[opened]], section[entry[opened]], root[entry[opened]], structure.child[line[opened]])
-        recipe, section, root, assembly = (
-            np.concatenate((old, new)) for old, new in zip(later[:4], below, strict=True)
-        )
-        count = np.concatenate((later[4], times[opened] // ONE))
+    walk = _Walk(structure, conditions, recipes)
+    front = _sections(structure, recipes)
+    while front.size:
+        level = structure.level[front.assembly]
+        now = level == level.min()
+        front = _Front.together((front.take(~now), walk.open(front.take(now).summed())))
+    asked = Reached.together(walk.asked)
     check_answers(structure, recipes, asked, jobs)
-    _refuse_unclean(structure, recipes, unclean, jobs)
-    need = sum_up(tuple(_join(needs, n) for n in range(3)), _join(needs, 3))
-    cover = sum_up(tuple(_join(covered, n) for n in range(2)), _join(covered, 2))
+    _refuse_unclean(structure, recipes, Reached.together(walk.unclean), jobs)
     return Explosion(
         recipes=tuple(recipes),
         jobs=tuple(tuple(names) for names in jobs),
-        serial_needed=frozenset(serial_needed),
-        needs=need,
-        looks=tuple(_join(looks, n) for n in range(5)),
-        covered=cover,
+        needs=Wanted.together(walk.needs).summed(),
+        looks=Looks.together(walk.looks),
+        covered=CoveredAssemblies.together(walk.covered).summed(),
+        serial_needed=limited_by_serial(structure, conditions, recipes, asked),
     )
 
 
+@dataclass(frozen=True)
+class _Front(Table):
+    """Assemblies that are still to be opened, ``count`` instances of each; ``section`` and ``root`` as in `Looks`."""
+
+    recipe: Ints
+    section: Ints
+    root: Ints
+    assembly: Ints
+    count: Ints
+
+
+class _Walk:
+    """Opens assemblies level by level, and gathers what lies in them."""
+
+    def __init__(self, structure: Structure, conditions: Conditions, recipes: Sequence[Recipe]) -> None:
+        self.structure, self.conditions = structure, conditions
+        self.uses_kits = np.array([recipe.use_kits for recipe in recipes], bool)
+        self.needs: list[Wanted] = []
+        self.looks: list[Looks] = []
+        self.covered: list[CoveredAssemblies] = []
+        self.asked: list[Reached] = []
+        self.unclean: list[Reached] = []
+
+    def open(self, here: _Front) -> _Front:
+        """Gather what lies directly in assemblies of one level; what is opened inside them is returned."""
+        structure = self.structure
+        takes = (here.root == NO_KIT) & self.uses_kits[here.recipe] & _any_fit(structure, self.conditions, here)
+        self.covered.append(CoveredAssemblies(here.recipe, here.assembly, here.count).take(takes))
+        start, stop = structure.first[here.assembly], structure.first[here.assembly + 1]
+        line, entry = spread(start, stop), np.repeat(np.arange(here.size), stop - start)
+        asked = Reached(here.recipe[entry], line)
+        self.asked.append(asked)
+        applies = self.conditions.apply(line, asked.recipe)
+        line, entry = line[applies], entry[applies]
+        root = np.where(takes, here.assembly, here.root)
+        child, action = structure.child[line], structure.action[line]
+        loose = ~structure.bench[child]
+        times = multiplied(here.count[entry], structure.quantity[line])
+        renew, look, opened = (action == RENEW) & loose, (action == INSPECT) & loose, action == OPEN
+        fitted = Reached(asked.recipe[applies], line)
+        self.unclean.append(_not_clean(self.conditions, fitted, renew | look))
+        at = entry[renew]
+        self.needs.append(Wanted(here.recipe[at], root[at], child[renew], times[renew]))
+        at = entry[look]
+        self.looks.append(Looks(here.recipe[at], here.section[at], root[at], line[look], here.count[at]))
+        at = entry[opened]
+        return _Front(here.recipe[at], here.section[at], root[at], child[opened], times[opened] // ONE)
+
+
 def limited_by_serial(
-    structure: Structure, conditions: Conditions, recipes: Sequence[Recipe], recipe: Ints, line: Ints
-) -> set[int]:
-    """The recipes without a serial among those that reach a line which depends on it."""
-    limited = structure.limited_by_serial[line] & conditions.met[recipe, structure.requirement[line]]
+    structure: Structure, conditions: Conditions, recipes: Sequence[Recipe], asked: Reached
+) -> frozenset[int]:
+    """Return the recipes without a serial among those that reach a line which depends on it.
+
+    Parameters
+    ----------
+    structure : the compiled catalog
+    conditions : those that the recipes meet
+    recipes : in the order of their numbers
+    asked : the lines that they reach
+    """
+    options_met = conditions.met[asked.recipe, structure.requirement[asked.line]]
+    limited = np.unique(asked.recipe[structure.limited_by_serial[asked.line] & options_met])
     unknown = len(structure.serial_marks)
-    return {way for way in np.unique(recipe[limited]).tolist() if recipes[way].serial_band[1] > unknown}
-
-
-def multiplied(count: Ints, quantity: Ints) -> Ints:
-    """Whole instances times millionths, refused when it would not fit into 63 bits."""
-    if count.size and float((count.astype(float) * quantity).max(initial=0.0)) > 9.0e18:
-        raise QuantityError(
-            "The structure multiplies to more than nine million million pieces; look for a quantity typed too large."
-        )
-    return count * quantity
-
-
-def sum_up(keys: tuple[Ints, ...], quantity: Ints) -> tuple[Ints, ...]:
-    """Sum quantities with equal keys; the result is sorted by the keys, first key first."""
-    if not quantity.size:
-        return *keys, quantity
-    packed = _packed(keys)
-    if packed is None:
-        packed = np.unique(np.stack(keys, axis=1), axis=0, return_inverse=True)[1].ravel()
-    order = np.argsort(packed, kind="stable")
-    packed = packed[order]
-    start = np.flatnonzero(np.concatenate(([True], packed[1:] != packed[:-1])))
-    return *(key[order[start]] for key in keys), np.add.reduceat(quantity[order], start)
-
-
-def sorted_by(keys: tuple[Ints, ...]) -> Ints:
-    """Row numbers in the order of the keys, first key first; rows that are equal stay in their order."""
-    packed = _packed(keys) if keys[0].size else None
-    return np.lexsort(keys[::-1]) if packed is None else np.argsort(packed, kind="stable")
-
-
-def _packed(keys: tuple[Ints, ...]) -> Ints | None:
-    """Keys as one number each, in the same order; None where that takes more than 62 bits."""
-    packed = np.zeros_like(keys[0])
-    room = 1
-    for key in keys:
-        least = int(key.min())
-        span = int(key.max()) - least + 1
-        room *= span
-        if room >= 1 << 62:
-            return None
-        packed = packed * span + (key - least)
-    return packed
+    return frozenset(way for way in limited.tolist() if recipes[way].serial_band[1] > unknown)
 
 
 def check_answers(
-    structure: Structure, recipes: Sequence[Recipe], asked: Sequence[tuple[Ints, Ints]], jobs: Sequence[Sequence[str]]
+    structure: Structure, recipes: Sequence[Recipe], asked: Reached, jobs: Sequence[Sequence[str]]
 ) -> None:
-    """Every option that a reached line names must be answered, by a value that is known at its place."""
-    known = structure.answers_checked
+    """Refuse recipes that leave an option open which a reached line names, or answer it with an unknown value.
+
+    Parameters
+    ----------
+    structure : the compiled catalog
+    recipes : in the order of their numbers
+    asked : the lines that they reach
+    jobs : names of the jobs of each recipe
+
+    Raises
+    ------
+    ShopError
+        With every job and place concerned.
+    """
+    known = structure.memo.wrong_answers
     sets: dict[Options, int] = {}
     answer_set = np.array([sets.setdefault(recipe.answers, len(sets)) for recipe in recipes], np.int64)
     answers = list(sets)
     wide = len(structure.lines)
-    wrong: set[int] = set()
-    for recipe, line in asked:
-        place = structure.option_place[line]
-        named = place >= 0
-        pairs = answer_set[recipe[named]] * wide + place[named]
-        bad = []
-        for pair in np.unique(pairs).tolist():
-            key = (answers[pair // wide], pair % wide)
-            if key not in known:
-                known[key] = tuple(_answer_faults(structure, *key))
-            if known[key]:
-                bad.append(pair)
-        if not bad:
-            continue
-        for number in np.flatnonzero(np.isin(pairs, bad)).tolist():
-            wrong.add(int(recipe[named][number]) * wide + int(place[named][number]))
+    place = structure.option_place[asked.line]
+    named = np.flatnonzero(place >= 0)
+    recipe, place = asked.recipe[named], place[named]
+    pairs = answer_set[recipe] * wide + place
+    bad = []
+    for pair in np.unique(pairs).tolist():
+        key = (answers[pair // wide], pair % wide)
+        if key not in known:
+            known[key] = tuple(_answer_faults(structure, *key))
+        if known[key]:
+            bad.append(pair)
+    if not bad:
+        return
+    wrong = np.unique((recipe * wide + place)[np.isin(pairs, bad)]).tolist()
     faults = [
         Fault(
             "Schedule",
@@ -316,35 +367,33 @@ def check_answers(
             "option",
             f"Job {job} ({recipes[pair // wide].pump}, {recipes[pair // wide].scope}): {says}",
         )
-        for pair in sorted(wrong)
+        for pair in wrong
         for job in jobs[pair // wide]
         for says in known[recipes[pair // wide].answers, pair % wide]
     ]
-    if faults:
-        raise ShopError(tuple(dict.fromkeys(faults)))
+    raise ShopError(tuple(dict.fromkeys(faults)))
 
 
-def _not_clean(conditions: Conditions, recipe: Ints, line: Ints, fitted: Bools) -> tuple[Ints, Ints]:
-    """The wetted lines that would bring something into clean work that is not of its class: recipe and line numbers."""
-    structure, wanted = conditions.structure, conditions.cleanliness[recipe]
-    wrong = fitted & structure.wetted[line] & (wanted > 0) & (structure.item_class[structure.child[line]] != wanted)
-    return recipe[wrong], line[wrong]
+def _not_clean(conditions: Conditions, fitted: Reached, counts: Bools) -> Reached:
+    """The wetted lines that would bring something into clean work that is not of its class."""
+    structure, wanted = conditions.structure, conditions.cleanliness[fitted.recipe]
+    wrong = counts & structure.wetted[fitted.line] & (wanted > 0)
+    return fitted.take(wrong & (structure.item_class[structure.child[fitted.line]] != wanted))
 
 
 def _refuse_unclean(
-    structure: Structure, recipes: Sequence[Recipe], unclean: Sequence[tuple[Ints, Ints]], jobs: Sequence[Sequence[str]]
+    structure: Structure, recipes: Sequence[Recipe], unclean: Reached, jobs: Sequence[Sequence[str]]
 ) -> None:
     faults = []
-    for recipe, line in unclean:
-        for way, number in zip(recipe.tolist(), line.tolist(), strict=True):
-            held, wanted = structure.lines[number], CLEANLINESS[recipes[way].cleanliness]
-            place = f"at '{held.position}' of {held.parent}" if held.position else f"in {held.parent}"
-            has = CLEANLINESS[structure.item_class[structure.child[number]]]
-            says = (
-                f"is {wanted}, but {held.child} {place} touches the liquid and is {has}; give that place a part of the"
-                f" class {wanted}, or correct the class of {held.child}."
-            )
-            faults += [Fault("Schedule", (job,), "cleanliness", f"Job {job} {says}") for job in jobs[way]]
+    for way, number in zip(unclean.recipe.tolist(), unclean.line.tolist(), strict=True):
+        held, wanted = structure.lines[number], CLEANLINESS[recipes[way].cleanliness]
+        place = f"at '{held.position}' of {held.parent}" if held.position else f"in {held.parent}"
+        has = CLEANLINESS[structure.item_class[structure.child[number]]]
+        says = (
+            f"is {wanted}, but {held.child} {place} touches the liquid and is {has}; give that place a part of the"
+            f" class {wanted}, or correct the class of {held.child}."
+        )
+        faults += [Fault("Schedule", (job,), "cleanliness", f"Job {job} {says}") for job in jobs[way]]
     if faults:
         raise ShopError(tuple(dict.fromkeys(faults)))
 
@@ -373,29 +422,22 @@ def _answer_faults(structure: Structure, answered: Options, number: int) -> Iter
             yield f"{name}={answers[name]} is not known {where}; known there: {', '.join(fitting)}."
 
 
-def _sections(structure: Structure, recipes: Sequence[Recipe]) -> tuple[Ints, Ints, Ints, Ints]:
+def _sections(structure: Structure, recipes: Sequence[Recipe]) -> _Front:
     rows = [
-        (number, place, structure.index[row.section], row.how_many * recipe.quantity)
+        (number, place, NO_KIT, structure.index[row.section], row.how_many * recipe.quantity)
         for number, recipe in enumerate(recipes)
         for place, row in enumerate(structure.scopes.get((recipe.pump, recipe.scope), ()))
     ]
-    table = np.array(rows, np.int64).reshape(-1, 4)
-    return table[:, 0].copy(), table[:, 1].copy(), table[:, 2].copy(), table[:, 3].copy()
+    return _Front.of_rows(rows)
 
 
-def _any_fit(structure: Structure, conditions: Conditions, recipe: Ints, assembly: Ints) -> Bools:
-    start, stop = structure.fit_first[assembly], structure.fit_first[assembly + 1]
-    fit = spread(start, stop)
-    entry = np.repeat(np.arange(assembly.size), stop - start)
-    good = conditions.met[recipe[entry], structure.fit_requirement[fit]]
-    good &= conditions.kit_serves(structure.fit_kit[fit], assembly[entry], recipe[entry])
-    found = np.zeros(assembly.size, bool)
-    found[entry[good]] = True
+def _any_fit(structure: Structure, conditions: Conditions, here: _Front) -> Bools:
+    """Whether any kit fits each assembly."""
+    start, stop = structure.fit_first[here.assembly], structure.fit_first[here.assembly + 1]
+    fit, entry = spread(start, stop), np.repeat(np.arange(here.size), stop - start)
+    found = np.zeros(here.size, bool)
+    found[entry[conditions.kits_fit(fit, here.assembly[entry], here.recipe[entry])]] = True
     return found
-
-
-def _join(parts: Sequence[tuple[Ints, ...]], column: int) -> Ints:
-    return np.concatenate([part[column] for part in parts]) if parts else np.zeros(0, np.int64)
 
 
 def group_recipes(structure: Structure, jobs: Sequence[Job], single: frozenset[str]) -> tuple[list[Recipe], Ints]:

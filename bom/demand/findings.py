@@ -12,11 +12,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from bom.demand.explosion import NO_KIT, Conditions, Recipe, multiplied
+from bom.demand.explosion import NO_KIT, Conditions, Recipe
 from bom.demand.positions import Position
 from bom.errors import Fault, ShopError
 from bom.structure.arrays import CLEANLINESS, OPEN, Structure
 from bom.structure.keys import fold
+from bom.structure.tables import multiplied
 from bom.values import ONE, Finding, FindingRule, Job
 
 ADD, RENEW = "add", "renew"

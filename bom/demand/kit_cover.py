@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -12,13 +12,13 @@ from bom.demand.explosion import (
     NO_KIT,
     Conditions,
     Explosion,
-    Table,
+    Reached,
+    Wanted,
     check_answers,
     limited_by_serial,
-    multiplied,
-    sum_up,
 )
-from bom.structure.arrays import Ints, Structure, spread
+from bom.structure.arrays import Structure
+from bom.structure.tables import Ints, Table, freeze, multiplied, spread
 from bom.values import ONE
 
 
@@ -40,135 +40,250 @@ class KitRows:
     spare: Ints
     surplus: Ints
 
+    def __post_init__(self) -> None:
+        freeze(self)
+
+
+@dataclass(frozen=True)
+class RecipeParts(Table):
+    """Millionths of each item by recipe; summed and sorted."""
+
+    recipe: Ints
+    item: Ints
+    quantity: Ints
+
 
 @dataclass(frozen=True)
 class Requirements:
-    """What each recipe asks for after its kits: ``loose`` and ``spares`` are tables of recipe, item, millionths.
+    """What each recipe asks for after its kits: ``loose``, kits among it, and the ``spares`` that its kits bring.
 
     ``serial_needed`` are the recipes whose kits hold parts that depend on a serial nobody stated.
     """
 
     kits: KitRows
-    loose: Table
-    spares: Table
+    loose: RecipeParts
+    spares: RecipeParts
     serial_needed: frozenset[int]
 
 
-@dataclass(frozen=True, slots=True)
-class Given:
-    """What has gone to the one job of a recipe, less returns: millionths by item number."""
+@dataclass(frozen=True)
+class HeldLines(Table):
+    """Lines of lists of contents; ``row`` tells of which of the lists that were asked for."""
 
-    pieces: Mapping[int, int]
+    row: Ints
+    line: Ints
+
+
+@dataclass(frozen=True)
+class Contents(Table):
+    """What lies in kits, in millionths; ``row`` tells in which of those that were asked for. Summed and sorted."""
+
+    row: Ints
+    item: Ints
+    quantity: Ints
+
+
+@dataclass(frozen=True)
+class _ChosenKits(Table):
+    """``count`` kits for an assembly of a recipe; ``rank`` is the place of their set among those of the assembly."""
+
+    recipe: Ints
+    kit: Ints
+    assembly: Ints
+    count: Ints
+    rank: Ints
+
+
+@dataclass(frozen=True)
+class _KitParts(Table):
+    """The columns of the parts of `KitRows`."""
+
+    row: Ints
+    item: Ints
+    covered: Ints
+    short: Ints
+    spare: Ints
+    surplus: Ints
+
+
+class _Left:
+    """What is left of what recipes want, while kits draw from it."""
+
+    def __init__(self, structure: Structure, wanted: Wanted) -> None:
+        self._width = len(structure.items) + 1
+        self._keys = self._key(wanted.recipe, wanted.root, wanted.item)
+        self.quantity = wanted.quantity.copy()
+
+    def draw(self, recipe: Ints, root: Ints | int, item: Ints, quantity: Ints) -> Ints:
+        """Take up to ``quantity`` from what is left of each; no two of one call are the same."""
+        taken = np.zeros_like(quantity)
+        if not self._keys.size:
+            return taken
+        wanted = self._key(recipe, root, item)
+        place = np.minimum(np.searchsorted(self._keys, wanted), self._keys.size - 1)
+        found = np.flatnonzero(self._keys[place] == wanted)
+        taken[found] = np.minimum(quantity[found], self.quantity[place[found]])
+        self.quantity[place[found]] -= taken[found]
+        return taken
+
+    def _key(self, recipe: Ints, root: Ints | int, item: Ints) -> Ints:
+        return (recipe * self._width + root) * self._width + item
 
 
 def cover_with_kits(
     structure: Structure,
     conditions: Conditions,
     explosion: Explosion,
-    needs: Table,
-    looks: Table,
-    given: Mapping[int, Given],
+    needs: Wanted,
+    positions: Wanted,
+    given: Mapping[int, Mapping[int, int]],
 ) -> Requirements:
     """Choose the kits of every recipe and compare them with what their assemblies need.
 
     Parameters
     ----------
-    needs : recipe, covered assembly or ``NO_KIT``, item, sure need in millionths; summed and sorted
-    looks : recipe, covered assembly or ``NO_KIT``, item, open inspected positions in millionths; summed and sorted
-    given : what has been issued, by recipe number; only recipes of a single job stand here
+    structure : the compiled catalog
+    conditions : those that the recipes meet
+    explosion : what the recipes reach
+    needs : what is sure
+    positions : inspected positions that are still open
+    given : what was issued less returns, millionths by recipe and item number; only recipes of a single job stand here
 
     Returns
     -------
     Requirements
+
+    Raises
+    ------
+    ShopError
+        When a line of a chosen kit names an option that is not answered.
     """
-    rows = _choose(structure, conditions, explosion)
-    left_over: list[tuple[int, int, int]] = []
+    kits = _choose(structure, conditions, explosion)
+    left_over = RecipeParts.of_rows(())
     if given:
-        needs, rows, left_over = _take_off_issued(structure, conditions, needs, rows, given)
-    rows = _drop_idle(structure, needs, rows)
-    recipe, kit, assembly, count, rank = rows
-    serial_needed = _ask_of_contents(structure, conditions, explosion, kit, recipe)
-    part_row, part_item, inside = opened_contents(structure, conditions, kit, recipe)
-    inside = multiplied(count[part_row], inside)
-    keys, left = _keyed(structure, needs)
-    look_keys, looked = _keyed(structure, looks)
-    key = _key(structure, recipe[part_row], assembly[part_row], part_item)
-    covered, spare = np.zeros_like(inside), np.zeros_like(inside)
-    for step in range(int(rank.max(initial=-1)) + 1):
-        now = np.flatnonzero(rank[part_row] == step)
-        covered[now] = _draw(keys, left, key[now], inside[now])
-        spare[now] = _draw(look_keys, looked, key[now], inside[now] - covered[now])
-    parts = (part_row, part_item, covered, spare, inside - covered - spare)
-    kits = _with_short(structure, rows, parts, needs, left)
-    in_kits = (recipe, kit, count * ONE)
-    needed_loose = (needs[0], needs[2], left)
-    loose = sum_up(*_stack((needed_loose, in_kits)))
-    spare_rows = (recipe[part_row], part_item, spare)
-    extra = tuple(np.array(column, np.int64) for column in zip(*left_over, strict=True)) if left_over else None
-    spares = sum_up(*_stack((spare_rows, extra) if extra else (spare_rows,)))
-    spares = _no_more_than_looked_at(structure, spares, looks)
-    positive = [tuple(column[table[-1] > 0] for column in table) for table in (loose, spares)]
-    return Requirements(kits, positive[0], positive[1], serial_needed)
+        needs, kits, left_over = _take_off_issued(structure, conditions, needs, kits, given)
+    kits = _drop_idle(structure, needs, kits)
+    serial_needed = _ask_of_contents(structure, conditions, explosion, kits)
+    inside = opened_contents(structure, conditions, kits.kit, kits.recipe)
+    brought = multiplied(kits.count[inside.row], inside.quantity)
+    recipe, assembly, rank = kits.recipe[inside.row], kits.assembly[inside.row], kits.rank[inside.row]
+    left, looked_at = _Left(structure, needs), _Left(structure, positions)
+    covered, spare = np.zeros_like(brought), np.zeros_like(brought)
+    for step in range(int(kits.rank.max(initial=-1)) + 1):
+        now = np.flatnonzero(rank == step)
+        key = recipe[now], assembly[now], inside.item[now]
+        covered[now] = left.draw(*key, brought[now])
+        spare[now] = looked_at.draw(*key, brought[now] - covered[now])
+    parts = _KitParts(inside.row, inside.item, covered, np.zeros_like(covered), spare, brought - covered - spare)
+    needs = replace(needs, quantity=left.quantity)
+    parts = _KitParts.together((parts, _short(structure, kits, needs)))
+    in_kits = RecipeParts(kits.recipe, kits.kit, kits.count * ONE)
+    loose = RecipeParts.together((RecipeParts(needs.recipe, needs.item, needs.quantity), in_kits)).summed()
+    spares = RecipeParts.together((RecipeParts(recipe, inside.item, spare), left_over)).summed()
+    spares = _no_more_than_looked_at(structure, spares, positions)
+    return Requirements(
+        kits=KitRows(kits.recipe, kits.kit, kits.assembly, kits.count, *parts.columns()),
+        loose=loose.take(loose.quantity > 0),
+        spares=spares.take(spares.quantity > 0),
+        serial_needed=serial_needed,
+    )
 
 
-def _no_more_than_looked_at(structure: Structure, spares: Table, looks: Table) -> Table:
+def _no_more_than_looked_at(structure: Structure, spares: RecipeParts, positions: Wanted) -> RecipeParts:
     """Spares and what was issued beyond the need serve open positions only, each position once."""
-    recipe, item, quantity = spares
-    looked = sum_up((looks[0], looks[2]), looks[3])
-    width = len(structure.items)
-    keys = looked[0] * width + looked[1]
-    open_positions = looked[2].copy()
-    return recipe, item, _draw(keys, open_positions, recipe * width + item, quantity)
+    anywhere = replace(positions, root=np.full(positions.size, NO_KIT, np.int64)).summed()
+    left = _Left(structure, anywhere)
+    return replace(spares, quantity=left.draw(spares.recipe, NO_KIT, spares.item, spares.quantity))
 
 
-def contents(structure: Structure, conditions: Conditions, parent: Ints, recipe: Ints) -> tuple[Ints, Ints]:
-    """The lines of each parent that apply to its recipe, without bench items: line numbers, and their row."""
+def contents(structure: Structure, conditions: Conditions, parent: Ints, recipe: Ints) -> HeldLines:
+    """Return the lines of each parent that apply to its recipe, without bench items.
+
+    Parameters
+    ----------
+    structure : the compiled catalog
+    conditions : those that the recipes meet
+    parent, recipe : numbers, element by element; ``recipe`` may be any row of the conditions
+    """
     start, stop = structure.first[parent], structure.first[parent + 1]
-    line = spread(start, stop)
-    row = np.repeat(np.arange(parent.size), stop - start)
-    good = conditions.apply(line, recipe[row]) & ~structure.bench[structure.child[line]]
-    return line[good], row[good]
+    held = HeldLines(np.repeat(np.arange(parent.size), stop - start), spread(start, stop))
+    good = conditions.apply(held.line, recipe[held.row]) & ~structure.bench[structure.child[held.line]]
+    return held.take(good)
+
+
+def inside_one(structure: Structure, conditions: Conditions, item: int, condition: int) -> dict[int, int]:
+    """Return what one kit or made assembly holds, kits inside it closed: millionths by item number.
+
+    Parameters
+    ----------
+    structure : the compiled catalog
+    conditions : those that somebody meets
+    item : its number
+    condition : row of the conditions that the contents have to meet
+    """
+    inside: dict[int, int] = defaultdict(int)
+    for line in contents(structure, conditions, np.array([item]), np.array([condition])).line.tolist():
+        inside[int(structure.child[line])] += int(structure.quantity[line])
+    return dict(inside)
 
 
 def _ask_of_contents(
-    structure: Structure, conditions: Conditions, explosion: Explosion, kit: Ints, recipe: Ints
+    structure: Structure, conditions: Conditions, explosion: Explosion, kits: _ChosenKits
 ) -> frozenset[int]:
     """Put the questions that the lines of the chosen kits ask; the recipes among them that need a serial."""
-    needed: set[int] = set()
+    kit, recipe = kits.kit, kits.recipe
+    needed: frozenset[int] = frozenset()
     while kit.size:
         start, stop = structure.first[kit], structure.first[kit + 1]
-        line, asking = spread(start, stop), np.repeat(recipe, stop - start)
-        check_answers(structure, explosion.recipes, [(asking, line)], explosion.jobs)
-        needed |= limited_by_serial(structure, conditions, explosion.recipes, asking, line)
-        inner = structure.is_kit[structure.child[line]] & conditions.apply(line, asking)
-        kit, recipe = structure.child[line[inner]], asking[inner]
-    return frozenset(needed)
+        asked = Reached(np.repeat(recipe, stop - start), spread(start, stop))
+        check_answers(structure, explosion.recipes, asked, explosion.jobs)
+        needed |= limited_by_serial(structure, conditions, explosion.recipes, asked)
+        inner = asked.take(structure.is_kit[structure.child[asked.line]] & conditions.apply(asked.line, asked.recipe))
+        kit, recipe = structure.child[inner.line], inner.recipe
+    return needed
 
 
-def opened_contents(structure: Structure, conditions: Conditions, kit: Ints, recipe: Ints) -> tuple[Ints, ...]:
-    """What lies in each kit once it and every kit inside it is opened: row, item and millionths in one kit, summed."""
-    is_kit = structure.is_kit
-    line, row = contents(structure, conditions, kit, recipe)
-    item, quantity = structure.child[line], structure.quantity[line]
-    found: list[Table] = []
-    while item.size:
-        inner = is_kit[item]
-        found.append((row[~inner], item[~inner], quantity[~inner]))
-        line, of = contents(structure, conditions, item[inner], recipe[row[inner]])
-        quantity = multiplied(quantity[inner][of] // ONE, structure.quantity[line])
-        row, item = row[inner][of], structure.child[line]
-    columns = tuple(np.concatenate(parts) for parts in zip(*found, strict=True)) if found else (row, item, quantity)
-    return sum_up(columns[:2], columns[2])
+def opened_contents(structure: Structure, conditions: Conditions, kit: Ints, recipe: Ints) -> Contents:
+    """Return what lies in each kit once it and every kit inside it is opened.
+
+    Parameters
+    ----------
+    structure : the compiled catalog
+    conditions : those that the recipes meet
+    kit, recipe : numbers, element by element
+    """
+    lines = contents(structure, conditions, kit, recipe)
+    held = Contents(lines.row, structure.child[lines.line], structure.quantity[lines.line])
+    found: list[Contents] = []
+    while held.size:
+        is_kit = structure.is_kit[held.item]
+        found.append(held.take(~is_kit))
+        inner = held.take(is_kit)
+        lines = contents(structure, conditions, inner.item, recipe[inner.row])
+        quantity = multiplied(inner.quantity[lines.row] // ONE, structure.quantity[lines.line])
+        held = Contents(inner.row[lines.row], structure.child[lines.line], quantity)
+    return Contents.together(found).summed()
 
 
-def _choose(structure: Structure, conditions: Conditions, explosion: Explosion) -> Table:
-    """One kit a set for each covered assembly: recipe, kit, assembly, count, place of its set among the sets."""
-    recipe, assembly, instances = explosion.covered
-    start, stop = structure.fit_first[assembly], structure.fit_first[assembly + 1]
-    fit = spread(start, stop)
-    entry = np.repeat(np.arange(assembly.size), stop - start)
-    good = conditions.met[recipe[entry], structure.fit_requirement[fit]]
-    good &= conditions.kit_serves(structure.fit_kit[fit], assembly[entry], recipe[entry])
+def inside_one_opened(structure: Structure, conditions: Conditions, kit: int, recipe: int) -> dict[int, int]:
+    """Return what lies in one kit once it and every kit inside it is opened: millionths by item number.
+
+    Parameters
+    ----------
+    structure : the compiled catalog
+    conditions : those that the recipes meet
+    kit, recipe : their numbers
+    """
+    held = opened_contents(structure, conditions, np.array([kit]), np.array([recipe]))
+    return dict(zip(held.item.tolist(), held.quantity.tolist(), strict=True))
+
+
+def _choose(structure: Structure, conditions: Conditions, explosion: Explosion) -> _ChosenKits:
+    """One kit a set for each covered assembly."""
+    covered = explosion.covered
+    start, stop = structure.fit_first[covered.assembly], structure.fit_first[covered.assembly + 1]
+    fit, entry = spread(start, stop), np.repeat(np.arange(covered.size), stop - start)
+    good = conditions.kits_fit(fit, covered.assembly[entry], covered.recipe[entry])
     fit, entry = fit[good], entry[good]
     names = {name: number for number, name in enumerate(sorted({fit.set_name for fit in structure.fits}))}
     of_set = np.array([names[f.set_name] for f in structure.fits], np.int64)[fit]
@@ -176,134 +291,108 @@ def _choose(structure: Structure, conditions: Conditions, explosion: Explosion) 
     first[1:] = (entry[1:] != entry[:-1]) | (of_set[1:] != of_set[:-1])
     fit, entry = fit[first], entry[first]
     per_kit = np.array([f.instances for f in structure.fits], np.int64)[fit]
-    rank = np.arange(fit.size) - np.searchsorted(entry, entry)
-    count = -(-instances[entry] // per_kit)
-    return recipe[entry], structure.fit_kit[fit], assembly[entry], count, rank
+    return _ChosenKits(
+        recipe=covered.recipe[entry],
+        kit=structure.fit_kit[fit],
+        assembly=covered.assembly[entry],
+        count=-(-covered.instances[entry] // per_kit),
+        rank=np.arange(fit.size) - np.searchsorted(entry, entry),
+    )
 
 
-def _drop_idle(structure: Structure, needs: Table, rows: Table) -> Table:
+def _drop_idle(structure: Structure, needs: Wanted, kits: _ChosenKits) -> _ChosenKits:
     """An assembly whose sure need is nil takes no kit."""
-    busy = (needs[3] > 0) & (needs[1] != NO_KIT)
+    busy = needs.take((needs.quantity > 0) & (needs.root != NO_KIT))
     width = len(structure.items)
-    with_need = np.unique(needs[0][busy] * width + needs[1][busy])
-    keep = np.isin(rows[0] * width + rows[2], with_need) & (rows[3] > 0)
-    return tuple(column[keep] for column in rows)
+    with_need = np.isin(kits.recipe * width + kits.assembly, busy.recipe * width + busy.root)
+    return kits.take(with_need & (kits.count > 0))
 
 
-def _with_short(structure: Structure, rows: Table, parts: Table, needs: Table, left: Ints) -> KitRows:
-    """Add what stays short to the last row of each assembly, as parts of their own where the kit has none of them."""
-    recipe, kit, assembly, count, _ = rows
-    part_row, part_item, covered, spare, surplus = parts
-    missing = (needs[1] != NO_KIT) & (left > 0)
+def _short(structure: Structure, kits: _ChosenKits, left: Wanted) -> _KitParts:
+    """What the kits leave short, on the last row of each assembly."""
+    missing = left.take((left.root != NO_KIT) & (left.quantity > 0))
     width = len(structure.items)
-    row_key = recipe * width + assembly
-    last = np.searchsorted(row_key, needs[0][missing] * width + needs[1][missing], side="right") - 1
-    known = (
-        (last >= 0) & (row_key[np.maximum(last, 0)] == needs[0][missing] * width + needs[1][missing])
-        if row_key.size
-        else np.zeros(last.size, bool)
-    )
-    short_row, short_item, short = last[known], needs[2][missing][known], left[missing][known]
-    zero_old, zero_new = np.zeros_like(covered), np.zeros_like(short)
-    columns = (
-        np.concatenate((part_row, short_row)),
-        np.concatenate((part_item, short_item)),
-        np.concatenate((covered, zero_new)),
-        np.concatenate((zero_old, short)),
-        np.concatenate((spare, zero_new)),
-        np.concatenate((surplus, zero_new)),
-    )
-    return KitRows(recipe, kit, assembly, count, *columns)
+    of_row, wanted = kits.recipe * width + kits.assembly, missing.recipe * width + missing.root
+    known = np.isin(wanted, of_row)
+    missing, last = missing.take(known), np.searchsorted(of_row, wanted[known], side="right") - 1
+    none = np.zeros_like(last)
+    return _KitParts(last, missing.item, none, missing.quantity, none, none)
 
 
 def _take_off_issued(
-    structure: Structure, conditions: Conditions, needs: Table, rows: Table, given: Mapping[int, Given]
-) -> tuple[Table, Table, list[tuple[int, int, int]]]:
-    """Issued pieces, kits opened, come first off what the kits' assemblies need, then off the rest."""
-    touched = np.isin(needs[0], list(given))
-    kept = [tuple(column[~touched] for column in needs)]
-    count = rows[3].copy()
-    left_over: list[tuple[int, int, int]] = []
-    for number, issue in given.items():
-        mine = needs[0] == number
-        need = {
-            (int(r), int(i)): int(q) for r, i, q in zip(needs[1][mine], needs[2][mine], needs[3][mine], strict=True)
-        }
-        own_rows = np.flatnonzero(rows[0] == number)
-        pool = _open_issued_kits(structure, conditions, number, issue, rows, own_rows, count, need)
-        for (root, item), quantity in sorted(need.items(), key=lambda pair: _kits_first(structure, pair[0])):
-            taken = min(quantity, pool.get(item, 0))
-            need[root, item] -= taken
-            if taken:
-                pool[item] -= taken
-        left_over += [(number, item, quantity) for item, quantity in pool.items()]
-        entries = [(number, root, item, quantity) for (root, item), quantity in sorted(need.items())]
-        kept.append(tuple(np.array(entries, np.int64).reshape(-1, 4).T))
-    stacked = tuple(np.concatenate(columns) for columns in zip(*kept, strict=True))
-    return sum_up(stacked[:3], stacked[3]), (*rows[:3], count, rows[4]), left_over
-
-
-def _open_issued_kits(
     structure: Structure,
     conditions: Conditions,
-    number: int,
-    issue: Given,
-    rows: Table,
-    own_rows: Ints,
-    count: Ints,
-    need: dict[tuple[int, int], int],
-) -> dict[int, int]:
-    """Open what was issued as kits, take it off their assemblies and their count; what is left is a pool of pieces."""
-    pool: dict[int, int] = defaultdict(int)
-    for item, quantity in sorted(issue.pieces.items()):
-        if structure.items[item].kind != "kit":
-            pool[item] += quantity
-            continue
-        _, parts, amounts = opened_contents(structure, conditions, np.array([item]), np.array([number]))
-        inside = dict(zip(parts.tolist(), amounts.tolist(), strict=True))
-        kits = quantity // ONE
+    needs: Wanted,
+    kits: _ChosenKits,
+    given: Mapping[int, Mapping[int, int]],
+) -> tuple[Wanted, _ChosenKits, RecipeParts]:
+    """What is needed, and which kits, less what was issued; and what was issued beyond that."""
+    kept = [needs.take(~np.isin(needs.recipe, list(given)))]
+    count = kits.count.copy()
+    beyond: list[tuple[int, int, int]] = []
+    for number, pieces in given.items():
+        job = _IssuedTo(structure, conditions, number, needs, kits)
+        job.take_off(pieces)
+        for row, still in job.count.items():
+            count[row] = still
+        kept.append(Wanted.of_rows([(number, *place, quantity) for place, quantity in job.need.items()]))
+        beyond += [(number, item, quantity) for item, quantity in job.pool.items()]
+    return Wanted.together(kept).summed(), replace(kits, count=count), RecipeParts.of_rows(beyond)
+
+
+class _IssuedTo:
+    """What the one job of a recipe still needs while what was issued to it is taken off.
+
+    Attributes
+    ----------
+    need : millionths by covered assembly and item
+    count : kits by their row
+    pool : pieces issued that nothing has asked for yet, millionths by item
+    """
+
+    def __init__(
+        self, structure: Structure, conditions: Conditions, number: int, needs: Wanted, kits: _ChosenKits
+    ) -> None:
+        self.structure, self.conditions, self.number, self.kits = structure, conditions, number, kits
+        mine = needs.take(needs.recipe == number)
+        places = zip(mine.root.tolist(), mine.item.tolist(), strict=True)
+        self.need: dict[tuple[int, int], int] = dict(zip(places, mine.quantity.tolist(), strict=True))
+        self.count = {row: int(kits.count[row]) for row in np.flatnonzero(kits.recipe == number).tolist()}
+        self.pool: dict[int, int] = defaultdict(int)
+
+    def take_off(self, pieces: Mapping[int, int]) -> None:
+        """Take issued pieces, kits opened, first off what the kits' assemblies need, then off the rest."""
+        for item, quantity in sorted(pieces.items()):
+            if self.structure.items[item].kind == "kit":
+                self._open(item, quantity // ONE)
+            else:
+                self.pool[item] += quantity
+        for place in sorted(self.need, key=self._kits_first):
+            self._serve(place, self.pool)
+
+    def _open(self, kit: int, kits: int) -> None:
+        """Open issued kits: they come off their assemblies and off their count; what is left over is loose."""
+        inside = inside_one_opened(self.structure, self.conditions, kit, self.number)
         brought = {part: kits * each for part, each in inside.items()}
-        for row in own_rows[rows[1][own_rows] == item]:
-            used = min(kits, int(count[row]))
-            count[row] -= used
+        for row in self.count:
+            if self.kits.kit[row] != kit:
+                continue
+            used = min(kits, self.count[row])
+            self.count[row] -= used
             kits -= used
             for part in brought:
-                place = (int(rows[2][row]), part)
-                taken = min(brought[part], need.get(place, 0))
-                if taken:
-                    need[place] -= taken
-                    brought[part] -= taken
+                self._serve((int(self.kits.assembly[row]), part), brought)
         for part, left in brought.items():
-            pool[part] += left
-    return pool
+            self.pool[part] += left
 
+    def _serve(self, place: tuple[int, int], pieces: dict[int, int]) -> None:
+        """Take what is needed at a place off these pieces."""
+        _, item = place
+        taken = min(self.need.get(place, 0), pieces.get(item, 0))
+        if taken:
+            self.need[place] -= taken
+            pieces[item] -= taken
 
-def _kits_first(structure: Structure, place: tuple[int, int]) -> tuple[bool, int, int]:
-    root, item = place
-    return root == NO_KIT, int(structure.name_rank[root]) if root != NO_KIT else 0, item
-
-
-def _key(structure: Structure, recipe: Ints, root: Ints, item: Ints) -> Ints:
-    width = len(structure.items) + 1
-    return (recipe * width + root) * width + item
-
-
-def _keyed(structure: Structure, table: Table) -> tuple[Ints, Ints]:
-    return _key(structure, table[0], table[1], table[2]), table[3].copy()
-
-
-def _draw(keys: Ints, left: Ints, wanted: Ints, quantity: Ints) -> Ints:
-    """Take up to ``quantity`` from what is left under each key; the keys of one call are distinct."""
-    taken = np.zeros_like(quantity)
-    if not keys.size:
-        return taken
-    place = np.minimum(np.searchsorted(keys, wanted), keys.size - 1)
-    found = np.flatnonzero(keys[place] == wanted)
-    taken[found] = np.minimum(quantity[found], left[place[found]])
-    left[place[found]] -= taken[found]
-    return taken
-
-
-def _stack(tables: tuple[Table, ...]) -> tuple[tuple[Ints, ...], Ints]:
-    columns = tuple(np.concatenate(parts) for parts in zip(*tables, strict=True))
-    return columns[:-1], columns[-1]
+    def _kits_first(self, place: tuple[int, int]) -> tuple[bool, int, int]:
+        root, item = place
+        return root == NO_KIT, int(self.structure.name_rank[root]) if root != NO_KIT else 0, item

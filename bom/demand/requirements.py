@@ -8,49 +8,16 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from bom.demand.explosion import (
-    Conditions,
-    Explosion,
-    Table,
-    conditions_of,
-    explode,
-    group_recipes,
-    multiplied,
-    recipe_of,
-    sum_up,
-)
+from bom.demand.askers import Asker, askers_of
+from bom.demand.chances import WearTable, gather_wear
+from bom.demand.explosion import Conditions, Explosion, Wanted, conditions_of, explode, group_recipes, recipe_of
 from bom.demand.findings import NamedFindings, findings_by_job, opened_of, read_findings, refuse_unclean, rules_by_name
-from bom.demand.kit_cover import Given, Requirements, cover_with_kits
+from bom.demand.kit_cover import Requirements, cover_with_kits
 from bom.demand.positions import Position, positions_of
 from bom.demand.strip_report import LearnedRates, Report, read_report
-from bom.structure.arrays import Ints, Structure, day_number
-from bom.structure.keys import fold
-from bom.supply.matching import Taker
-from bom.values import ASKING_STAGES, Finding, Job, OtherNeed, Shop, Verdict
-from bom.wear.chances import WearTable, gather_wear
-
-
-@dataclass(frozen=True, slots=True)
-class Asker:
-    """A job or another need that asks for parts; askers are numbered in the order priority, build
-    day, name.
-
-    ``recipe`` is -1 for another need. ``condition`` is the row of the conditions that kits packed for it must meet.
-    """
-
-    name: str
-    priority: int
-    build_day: int
-    customer: str
-    recipe: int
-    condition: int
-    job: Job | None
-    need: OtherNeed | None
-
-    @property
-    def taker(self) -> Taker:
-        """Who takes what this asker asks for."""
-        return Taker(self.customer)
+from bom.structure.arrays import Structure
+from bom.structure.tables import multiplied
+from bom.values import ASKING_STAGES, Finding, Job, Shop, Verdict
 
 
 @dataclass(frozen=True)
@@ -97,13 +64,11 @@ def gather_demand(structure: Structure, shop: Shop) -> Demand:
     reports, rates = _strip_reports(structure, shop.jobs, verdicts, explosion, conditions, recipe_numbers, named)
     reported = {recipe_numbers[job]: report for job, report in reports.items()}
     added = {recipe_numbers[job]: found for job, found in named.items()}
-    needs, looks = _after_reports(structure, explosion, reported, added)
-    given = {int(of_job[n]): Given(issued[job.job]) for n, job in enumerate(asking) if job.job in issued}
-    requirements = cover_with_kits(structure, conditions, explosion, needs, looks, given)
-    askers = _askers(asking, of_job, shop.needs, conditions)
-    recipe_of_asker = np.array([asker.recipe for asker in askers], np.int64)
-    build_day = np.array([asker.build_day for asker in askers], np.int64)
-    wear = gather_wear(structure, explosion, rates, reported, (recipe_of_asker, build_day), requirements.spares)
+    needs, positions = _after_reports(structure, explosion, reported, added)
+    given = {int(of_job[n]): issued[job.job] for n, job in enumerate(asking) if job.job in issued}
+    requirements = cover_with_kits(structure, conditions, explosion, needs, positions, given)
+    askers = askers_of(asking, of_job, shop.needs, conditions)
+    wear = gather_wear(structure, explosion, rates, reported, askers, requirements.spares)
     return Demand(structure, askers, conditions, explosion, requirements, wear, rates, reports, named)
 
 
@@ -138,7 +103,7 @@ def _named(
     for job, rows in findings.items():
         number = recipe_numbers[job]
         recipe = explosion.recipes[number]
-        ways = tuple(opened_of(structure, conditions, number, recipe, covered_by_kits(explosion, number)))
+        ways = tuple(opened_of(structure, conditions, number, recipe, explosion.covered_in(number)))
         found[job] = read_findings(structure, rules, rows, ways)
         refuse_unclean(structure, conditions, number, recipe, job, found[job])
     return found
@@ -164,7 +129,7 @@ def _strip_reports(
         renewed: dict[int, str] = {}
         if job.job in recipe_numbers:
             number = recipe_numbers[job.job]
-            covered = covered_by_kits(explosion, number)
+            covered = explosion.covered_in(number)
             positions = positions_of(structure, conditions, number, explosion.recipes[number], covered)
             renewed = named[job.job].renewed(structure, positions) if job.job in named else {}
         else:
@@ -179,55 +144,19 @@ def _strip_reports(
 
 def _after_reports(
     structure: Structure, explosion: Explosion, reported: Mapping[int, Report], named: Mapping[int, NamedFindings]
-) -> tuple[Table, Table]:
-    """Sure needs with what strip reports and findings add, and the positions still open, both summed and sorted."""
-    keep = ~np.isin(explosion.looks[0], list(reported))
-    recipe, _, root, line, count = (column[keep] for column in explosion.looks)
-    opened = multiplied(count, structure.quantity[line])
-    need_columns = list(explosion.needs)
-    look_columns = [recipe, root, structure.child[line], opened]
+) -> tuple[Wanted, Wanted]:
+    """Sure needs with what strip reports and findings add, and the positions still open."""
+    looks = explosion.looks.take(~np.isin(explosion.looks.recipe, list(reported)))
+    opened = multiplied(looks.count, structure.quantity[looks.line])
+    needs = [explosion.needs]
+    positions = [Wanted(looks.recipe, looks.root, structure.child[looks.line], opened)]
     for number, report in reported.items():
-        need_columns = _with_positions(structure, need_columns, number, report.sure)
-        look_columns = _with_positions(structure, look_columns, number, report.open)
+        needs.append(_of_positions(structure, number, report.sure))
+        positions.append(_of_positions(structure, number, report.open))
     for number, found in named.items():
-        need_columns = _with_rows(need_columns, [(number, *piece) for piece in found.pieces()])
-    return sum_up(tuple(need_columns[:3]), need_columns[3]), sum_up(tuple(look_columns[:3]), look_columns[3])
+        needs.append(Wanted.of_rows([(number, *piece) for piece in found.pieces()]))
+    return Wanted.together(needs).summed(), Wanted.together(positions).summed()
 
 
-def _with_positions(
-    structure: Structure, columns: list[Ints], number: int, positions: Sequence[Position]
-) -> list[Ints]:
-    return _with_rows(columns, [(number, p.root, int(structure.child[p.line]), p.quantity) for p in positions])
-
-
-def _with_rows(columns: list[Ints], rows: Sequence[tuple[int, ...]]) -> list[Ints]:
-    added = np.array(rows, np.int64).reshape(-1, 4).T
-    return [np.concatenate((old, new)) for old, new in zip(columns, added, strict=True)]
-
-
-def _askers(
-    asking: Sequence[Job], of_job: Ints, needs: Sequence[OtherNeed], conditions: Conditions
-) -> tuple[Asker, ...]:
-    rows = [
-        Asker(
-            job.job,
-            job.priority,
-            day_number(job.build_on),
-            fold(job.customer),
-            int(recipe),
-            int(recipe),
-            job,
-            None,
-        )
-        for job, recipe in zip(asking, of_job, strict=True)
-    ]
-    for need in needs:
-        day = day_number(need.need_on)
-        name = fold(need.for_whom)
-        rows.append(Asker(need.need, need.priority, day, name, -1, conditions.on_day(day), None, need))
-    return tuple(sorted(rows, key=lambda row: (row.priority, row.build_day, row.name, row.need is not None)))
-
-
-def covered_by_kits(explosion: Explosion, recipe: int) -> frozenset[int]:
-    """The assemblies that a kit covers in one recipe."""
-    return frozenset(explosion.covered[1][explosion.covered[0] == recipe].tolist())
+def _of_positions(structure: Structure, number: int, positions: Sequence[Position]) -> Wanted:
+    return Wanted.of_rows([(number, p.root, int(structure.child[p.line]), p.quantity) for p in positions])

@@ -7,11 +7,11 @@ from dataclasses import replace
 
 import numpy as np
 
-from bom.answers.shortage import FROM_LOTS
 from bom.explain.lead_time import why_order_by
 from bom.explain.served import Served
 from bom.explain.tree import Fact, Rule, Unit, Why, day, day_of, given
 from bom.plan import Plan
+from bom.status.arrivals import FROM_LOTS
 from bom.supply.matching import UNCOVERED
 
 

@@ -9,9 +9,9 @@ from math import prod
 
 import numpy as np
 
-from bom.demand.kit_cover import contents, opened_contents
+from bom.demand.askers import Asker
+from bom.demand.kit_cover import inside_one, inside_one_opened
 from bom.demand.positions import Position, fold_where
-from bom.demand.requirements import Asker
 from bom.explain.tree import Rule, Unit, Why, added, given, pieces, whole
 from bom.explain.ways import PathRow, ancestors, sure_ways
 from bom.plan import Plan
@@ -131,7 +131,7 @@ def why_count(plan: Plan, row: int) -> Why:
     structure, explosion, kits = plan.demand.structure, plan.demand.explosion, plan.demand.requirements.kits
     recipe, kit, assembly = int(kits.recipe[row]), int(kits.kit[row]), int(kits.assembly[row])
     covered = explosion.covered
-    opened = int(covered[2][(covered[0] == recipe) & (covered[1] == assembly)].sum())
+    opened = int(covered.instances[(covered.recipe == recipe) & (covered.assembly == assembly)].sum())
     fits = range(int(structure.fit_first[assembly]), int(structure.fit_first[assembly + 1]))
     each = next(
         structure.fits[n].instances
@@ -187,12 +187,11 @@ def _kit_cell(plan: Plan, row: int, item: int, column: str) -> int:
 def _inside(plan: Plan, row: int, item: int) -> Why:
     """How much of a part lies in the kits of one row."""
     kits, demand = plan.demand.requirements.kits, plan.demand
-    one = np.array([int(kits.kit[row])]), np.array([int(kits.recipe[row])])
-    _, parts, amounts = opened_contents(demand.structure, demand.conditions, *one)
-    each = int(amounts[parts == item].sum())
+    held = inside_one_opened(demand.structure, demand.conditions, int(kits.kit[row]), int(kits.recipe[row]))
+    each = held.get(item, 0)
     count = int(kits.count[row])
-    held = (why_count(plan, row), whole("in one kit", each))
-    return pieces("in the kits", count * each, Rule.PRODUCT, held)
+    parts = (why_count(plan, row), whole("in one kit", each))
+    return pieces("in the kits", count * each, Rule.PRODUCT, parts)
 
 
 def why_passed_down(plan: Plan, item: int) -> Why:
@@ -208,9 +207,7 @@ def _from_above(plan: Plan, number: int) -> Why:
     if fills_a_bag(netted, number):
         job = asker_name(plan, int(netted.job[number]))
         return whole("missing in the bag", quantity, job=job, of=_name(plan, kit))
-    above = np.array([kit]), np.array([int(netted.condition[number])])
-    line, _ = contents(structure, plan.demand.conditions, *above)
-    each = int(structure.quantity[line][structure.child[line] == item].sum())
+    each = inside_one(structure, plan.demand.conditions, kit, int(netted.condition[number])).get(item, 0)
     wear = "wear" if netted.wear[number] else None
     count = Fraction(quantity, each) if each else Fraction(0)
     parts: Sequence[Why] = (

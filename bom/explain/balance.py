@@ -8,12 +8,12 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from bom.answers.shortage import LATE
 from bom.explain.asked import asked_by
 from bom.explain.tree import Rule, Why, pieces, whole
 from bom.explain.ways import PathRow, paths
 from bom.plan import Plan
-from bom.structure.arrays import Ints
+from bom.status.arrivals import LATE
+from bom.structure.tables import Ints
 from bom.supply.matching import OWN, PACKED, UNCOVERED
 
 SET_ASIDE, SHELF, PACKED_HERE, ON_ORDER, LATE_ORDER = (

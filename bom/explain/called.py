@@ -14,7 +14,8 @@ from bom.explain.served import Served
 from bom.explain.shelf import order_part
 from bom.explain.tree import Rule, Unit, Why, added, day, day_of, whole
 from bom.plan import Plan
-from bom.structure.arrays import Ints, day_number
+from bom.structure.arrays import day_number
+from bom.structure.tables import Ints
 from bom.supply.matching import NOBODY, PACKED
 
 

@@ -7,12 +7,12 @@ from collections.abc import Iterable
 
 import numpy as np
 
-from bom.answers.shortage import STATUS
 from bom.explain.asked import asker_name
 from bom.explain.lead_time import why_arrival
 from bom.explain.shelf import comes_on, supply_part
 from bom.explain.tree import Fact, Rule, Unit, Why, added, day, day_of, given, pieces, whole
 from bom.plan import Plan
+from bom.status.jobs import STATUS
 from bom.structure.arrays import as_date, day_number
 from bom.supply.matching import OWN, PACKED, UNCOVERED
 

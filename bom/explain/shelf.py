@@ -9,7 +9,8 @@ import numpy as np
 
 from bom.explain.tree import Fact, Rule, Why, added, day, pieces, whole
 from bom.plan import Plan
-from bom.structure.arrays import LAST_DAY, Ints, as_date, day_number
+from bom.structure.arrays import LAST_DAY, as_date, day_number
+from bom.structure.tables import Ints
 from bom.supply.supplies import reason_left_out
 from bom.values import Lot, OrderLine
 

@@ -7,10 +7,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from bom.demand.askers import Asker
 from bom.demand.explosion import NO_KIT
 from bom.demand.findings import added_to
-from bom.demand.kit_cover import contents
-from bom.demand.requirements import Asker, covered_by_kits
+from bom.demand.kit_cover import inside_one
 from bom.plan import Plan
 from bom.structure.arrays import INSPECT, OPEN, RENEW, Structure
 from bom.supply.bags import fills_a_bag
@@ -109,7 +109,7 @@ def ancestors(structure: Structure, target: int) -> frozenset[int]:
 
 def _walk(plan: Plan, asker: Asker, target: int, towards: frozenset[int]) -> Iterator[PathRow]:
     structure, recipe = plan.demand.structure, plan.demand.explosion.recipes[asker.recipe]
-    covered = covered_by_kits(plan.demand.explosion, asker.recipe)
+    covered = plan.demand.explosion.covered_in(asker.recipe)
     kits = _kits_by_assembly(plan, asker.recipe)
     stack: list[tuple[int, tuple[Step, ...], int, int]] = []
     for row in reversed(structure.scopes.get((recipe.pump, recipe.scope), ())):
@@ -193,9 +193,7 @@ def _passed_down(plan: Plan, target: int) -> Iterator[PathRow]:
     structure, pieces = plan.demand.structure, plan.netting.pieces
     for piece in np.flatnonzero((pieces.item == target) & (pieces.way >= 0)).tolist():
         kit = int(pieces.way[piece])
-        condition = np.array([int(pieces.condition[piece])])
-        line, _ = contents(structure, plan.demand.conditions, np.array([kit]), condition)
-        each = sum(int(structure.quantity[n]) for n in line if structure.child[n] == target)
+        each = inside_one(structure, plan.demand.conditions, kit, int(pieces.condition[piece])).get(target, 0)
         total = int(pieces.quantity[piece])
         name, count = structure.items[kit].part_number, total // each if each else 0
         job = plan.demand.askers[int(pieces.job[piece])].name if pieces.job[piece] != NOBODY else ""

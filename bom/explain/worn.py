@@ -10,15 +10,16 @@ from fractions import Fraction
 import numpy as np
 
 from bom.answers.shelf_chance import shelf_chance
+from bom.demand.askers import Asker
+from bom.demand.chances import Chance, JobWear
 from bom.demand.positions import Position, positions_of
-from bom.demand.requirements import Asker, covered_by_kits
 from bom.demand.strip_report import ENTERED_RATE_COUNTS_AS, PUMPS_BEFORE_LEARNING
 from bom.explain.served import Served
 from bom.explain.shelf import why_left_for_wear
 from bom.explain.tree import Fact, Rule, Unit, Why, added, day_of, given, pieces, whole
 from bom.plan import Plan
+from bom.structure.tables import Floats
 from bom.values import ONE
-from bom.wear.chances import Chance, Floats, JobWear
 from bom.wear.planned import after_spares
 
 Group = tuple[Position, ...]
@@ -216,7 +217,7 @@ class Worn:
             listed: Sequence[Position] = report.open
         else:
             recipe = demand.explosion.recipes[asker.recipe]
-            covered = covered_by_kits(demand.explosion, asker.recipe)
+            covered = demand.explosion.covered_in(asker.recipe)
             listed = positions_of(demand.structure, demand.conditions, asker.recipe, recipe, covered)
         together: dict[tuple[object, ...], list[Position]] = defaultdict(list)
         for number, position in enumerate(listed):

@@ -8,9 +8,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from bom.demand.kit_cover import contents, opened_contents
+from bom.demand.kit_cover import inside_one, inside_one_opened
 from bom.demand.positions import Position, positions_of
-from bom.demand.requirements import Demand, covered_by_kits, gather_demand
+from bom.demand.requirements import Demand, gather_demand
 from bom.plan import Plan
 from bom.structure.arrays import Structure
 from bom.values import ASKING_STAGES, ONE, Issue, Shop
@@ -245,17 +245,11 @@ class _Bag:
 
     def _inside(self, kit: int) -> dict[int, int]:
         """What lies in one kit, kits inside it opened, by its list."""
-        mine = np.array([kit]), np.array([self.after])
-        _, parts, amounts = opened_contents(self.structure, self.with_given.conditions, *mine)
-        return dict(zip(parts.tolist(), amounts.tolist(), strict=True))
+        return inside_one_opened(self.structure, self.with_given.conditions, kit, self.after)
 
     def _listed(self, kit: int) -> dict[int, int]:
         """What one kit holds by its list, kits inside it closed."""
-        lines, _ = contents(self.structure, self.with_given.conditions, np.array([kit]), np.array([self.after]))
-        found: dict[int, int] = defaultdict(int)
-        for line in lines.tolist():
-            found[int(self.structure.child[line])] += int(self.structure.quantity[line])
-        return found
+        return inside_one(self.structure, self.with_given.conditions, kit, self.after)
 
 
 def _number(demand: Demand, job: str) -> int:
@@ -268,7 +262,7 @@ def _unseen(demand: Demand, number: int, job: str) -> tuple[Position, ...]:
     if report is not None:
         return report.open
     recipe = demand.explosion.recipes[number]
-    covered = covered_by_kits(demand.explosion, number)
+    covered = demand.explosion.covered_in(number)
     return tuple(positions_of(demand.structure, demand.conditions, number, recipe, covered))
 
 
@@ -281,9 +275,8 @@ def _open_quantity(structure: Structure, positions: tuple[Position, ...]) -> dic
 
 def _asked(demand: Demand, number: int) -> dict[int, int]:
     """What a recipe asks for, loose and as kits."""
-    recipe, item, quantity = demand.requirements.loose
-    mine = recipe == number
-    return dict(zip(item[mine].tolist(), quantity[mine].tolist(), strict=True))
+    mine = demand.requirements.loose.take(demand.requirements.loose.recipe == number)
+    return dict(zip(mine.item.tolist(), mine.quantity.tolist(), strict=True))
 
 
 def _covered(demand: Demand, number: int) -> dict[tuple[int, int], tuple[int, dict[int, int]]]:

@@ -16,10 +16,10 @@ from typing import NamedTuple
 import numpy as np
 
 from bom.answers.leaning import awaited_from_overdue
-from bom.answers.shortage import holding_items
 from bom.buying.leads import NEVER
 from bom.buying.purchases import BuyRow
 from bom.plan import Plan
+from bom.status.jobs import holding_items
 from bom.structure.arrays import LAST_DAY, as_date
 from bom.supply.matching import UNCOVERED
 

@@ -125,12 +125,13 @@ class Shelf:
 
     def inside(self, item: int, asker: int) -> dict[int, list[int]]:
         """What one of ``item`` is put together from for this asker: quantities of its lines, by part; else nothing."""
-        key = (item, self.askers[asker].condition)
+        condition = self.askers[asker].condition
+        key = (item, condition)
         if key not in self._contents:
             found: dict[int, list[int]] = defaultdict(list)
             if self.structure.items[item].source in PACKED_SOURCES:
-                line, _ = contents(self.structure, self.plan.demand.conditions, np.array([item]), np.array([key[1]]))
-                for number in line.tolist():
+                held = contents(self.structure, self.plan.demand.conditions, np.array([item]), np.array([condition]))
+                for number in held.line.tolist():
                     found[int(self.structure.child[number])].append(int(self.structure.quantity[number]))
             self._contents[key] = dict(found)
         return self._contents[key]

@@ -12,7 +12,8 @@ from datetime import date, timedelta
 
 from bom.plan import Plan
 from bom.questions.record import LOT_FOR_LOT, Buckets, Holding, LotRule, Record, work_out_record
-from bom.structure.arrays import Bools, as_date
+from bom.structure.arrays import as_date
+from bom.structure.tables import Bools
 from bom.supply.matching import PACKED, UNCOVERED
 from bom.values import ONE
 

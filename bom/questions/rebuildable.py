@@ -18,17 +18,17 @@ from math import lcm
 
 import numpy as np
 
-from bom.demand.kit_cover import contents
+from bom.demand.chances import WearTable
+from bom.demand.kit_cover import inside_one
 from bom.demand.requirements import Demand, gather_demand
 from bom.errors import Fault, ShopError
 from bom.plan import Plan
-from bom.structure.arrays import Bools, Ints
+from bom.structure.tables import Bools, Ints
 from bom.supply.bags import Bags
 from bom.supply.matching import UNCOVERED, free_on_lots, who_fills
 from bom.supply.netting import Netting, net
 from bom.supply.supplies import Supplies
 from bom.values import ONE, Job, Lot, Options
-from bom.wear.chances import WearTable
 
 TRIAL = "trial"
 NAMED_AT_MOST = 3
@@ -127,7 +127,7 @@ class _Trial:
         numbers lacks something, every larger one does.
         """
         demand = self.demand(1)
-        if not demand.requirements.loose[0].size:
+        if not demand.requirements.loose.size:
             return None
         step = self._round_of_steps(demand)
         enough, too_many = 0, 1
@@ -196,10 +196,7 @@ class _Trial:
     def _lacking_inside(self, found: _Attempt, kit: int, piece: int, short: int) -> Iterator[Limit]:
         """Of the contents of the kits that are short, what the shelf does not hold once all else is served."""
         structure, pieces = self.structure, found.netting.pieces
-        lines, _ = contents(structure, found.demand.conditions, np.array([kit]), pieces.condition[[piece]])
-        each: dict[int, int] = defaultdict(int)
-        for line in lines.tolist():
-            each[int(structure.child[line])] += int(structure.quantity[line])
+        each = inside_one(structure, found.demand.conditions, kit, int(pieces.condition[piece]))
         taker = who_fills(found.supplies, found.demand.askers[0].taker, kit)
         for part in sorted(each, key=lambda number: structure.items[number].part_number):
             lacks = each[part] * short // ONE - free_on_lots(found.supplies, part, int(pieces.build_day[piece]), taker)

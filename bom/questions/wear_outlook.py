@@ -18,7 +18,8 @@ import numpy as np
 from bom.answers.shelf_chance import shelf_chance
 from bom.buying.leads import Lead
 from bom.plan import Plan
-from bom.structure.arrays import Ints, as_date, day_number
+from bom.structure.arrays import as_date, day_number
+from bom.structure.tables import Ints
 from bom.supply.matching import UNCOVERED, need_days
 from bom.values import ONE
 from bom.wear.overhaul_rate import pieces_for

@@ -13,10 +13,10 @@ from decimal import Decimal
 from typing import Any, Generic, TypeVar
 
 from bom.answers.rows import Row, chase_rows, everything, expedite_rows, pack_rows
-from bom.answers.shortage import STATUS, JobAnswer
 from bom.buying.leads import NEVER
 from bom.errors import Fault, ShopError
 from bom.plan import Plan
+from bom.status.jobs import STATUS, JobAnswer
 from bom.structure.arrays import as_date
 from bom.values import ASKING_STAGES, ONE, Job, Options, Shop
 

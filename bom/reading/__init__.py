@@ -2,7 +2,6 @@
 
 from bom.answers.never_asked import NeverAsked
 from bom.answers.shelf_chance import ShelfChance
-from bom.answers.shortage import STATUS
 from bom.buying.order_size import NextBreak
 from bom.reading.askers import Asker
 from bom.reading.buying import ChosenOffer, PurchaseRow
@@ -13,6 +12,7 @@ from bom.reading.pieces import Piece, Served, ServedBy
 from bom.reading.plan_reading import Reading
 from bom.reading.shelf import ItemStock, LotRow, Take
 from bom.reading.wear import Wear, WearInJob
+from bom.status.jobs import STATUS
 
 __all__ = [
     "STATUS",

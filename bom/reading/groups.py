@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from bom.structure.arrays import Ints
+from bom.structure.tables import Ints
 
 
 class Groups:

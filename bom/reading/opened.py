@@ -7,7 +7,6 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from bom.demand.positions import fold_where, positions_of
-from bom.demand.requirements import covered_by_kits
 from bom.demand.strip_report import places_of
 from bom.plan import Plan
 from bom.reading.kits import KitOfJob
@@ -118,7 +117,7 @@ class _Walk:
         demand, asker = plan.demand, plan.demand.askers[turn]
         self.demand, self.structure, self.number = demand, demand.structure, asker.recipe
         self.recipe = demand.explosion.recipes[self.number]
-        self.covered = covered_by_kits(demand.explosion, self.number)
+        self.covered = demand.explosion.covered_in(self.number)
         self.named = demand.named.get(asker.name)
         self.kits: dict[int, list[tuple[str, frozenset[str]]]] = {}
         for kit in kits:
@@ -163,7 +162,7 @@ def inspections_of(plan: Plan, turn: int) -> Inspections:
     """What one job looks at, and what of it is renewed whatever is found on it."""
     demand, asker = plan.demand, plan.demand.askers[turn]
     structure, recipe = demand.structure, demand.explosion.recipes[asker.recipe]
-    covered = covered_by_kits(demand.explosion, asker.recipe)
+    covered = demand.explosion.covered_in(asker.recipe)
     positions = positions_of(structure, demand.conditions, asker.recipe, recipe, covered)
     report = demand.reports.get(asker.name)
     because = {one.where: why for one, why in (*report.because, *report.along)} if report else {}

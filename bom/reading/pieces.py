@@ -7,11 +7,11 @@ from dataclasses import dataclass
 from datetime import date
 from enum import Enum
 
-from bom.answers.shortage import STATUS
 from bom.buying.order_size import known_day
 from bom.plan import Plan
 from bom.reading.askers import Asker
 from bom.reading.groups import Groups
+from bom.status.jobs import STATUS
 from bom.structure.arrays import as_date
 from bom.supply.matching import OWN, PACKED, UNCOVERED
 from bom.values import Lot, OrderLine

@@ -117,12 +117,12 @@ class Reading:
     def needed_by(self, askers: Iterable[Asker]) -> dict[str, int]:
         """What the scopes of some jobs are sure to ask for, loose and in kits together; millionths by part."""
         explosion = self.plan.demand.explosion
-        recipe, _, needed, quantity = explosion.needs
+        needs = explosion.needs
         times = np.zeros(len(explosion.recipes), np.int64)
         for asker in askers:
             times[self._recipe(asker)] += asker.is_job
         total = np.zeros(len(self.plan.demand.structure.items), np.int64)
-        np.add.at(total, needed, quantity * times[recipe])
+        np.add.at(total, needs.item, needs.quantity * times[needs.recipe])
         return {self._name(item): int(total[item]) for item in np.flatnonzero(total).tolist()}
 
     def bench_of(self, askers: Iterable[Asker]) -> dict[str, int]:

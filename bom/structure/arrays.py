@@ -14,16 +14,13 @@ from fractions import Fraction
 from typing import Any, cast
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.sparse import csr_array
 
 from bom.errors import Fault, ShopError
 from bom.structure.holdings import for_one_parent
 from bom.structure.keys import fold, line_key, natural_key
+from bom.structure.tables import Bools, Floats, Ints, freeze, runs, spread
 from bom.values import ONE, PACKED_SOURCES, Catalog, Item, KitFit, Line, Offer, Options, ScopeSection
-
-Ints = NDArray[np.int64]
-Bools = NDArray[np.bool_]
 
 CONTENT, OPEN, RENEW, INSPECT, KEEP = range(5)
 ACTIONS = {"": CONTENT, "open": OPEN, "renew": RENEW, "inspect": INSPECT, "keep": KEEP}
@@ -68,6 +65,34 @@ class Step:
         return cast(Ints, self.held @ (total[self.parent] // ONE))
 
 
+class Memo:
+    """What was worked out of a structure before, kept from one plan to the next: the one part of it that is written to.
+
+    All of it follows from the structure, so that whoever finds it here gets what they would have worked out.
+
+    Attributes
+    ----------
+    wrong_answers : what is wrong with the answers to options at the position of a line, by answers and line
+    """
+
+    def __init__(self) -> None:
+        self.wrong_answers: dict[tuple[Options, int], tuple[str, ...]] = {}
+        self._quotes: dict[int, dict[int, Any]] = {}
+
+    def quotes_on(self, day: int) -> dict[int, Any]:
+        """Return the quotes of each item that was read as of one day; those of other days are forgotten.
+
+        Parameters
+        ----------
+        day : day number
+        """
+        kept = self._quotes.get(day)
+        if kept is None:
+            kept = {}
+            self._quotes = {day: kept}
+        return kept
+
+
 @dataclass(frozen=True)
 class Structure:
     """A compiled catalog. All arrays of lines run over ``lines``, sorted by parent, then order, then sheet order.
@@ -77,8 +102,6 @@ class Structure:
     gathered by that of their parent, from the top down. ``holds`` says roughly how many millionths of everything
     together one millionth of each item holds.
     ``requirement`` points into ``requirements``, the distinct sets of options that lines and kits ask for.
-    ``answers_checked`` remembers what is wrong with which answers at which place, from one plan to the next.
-    ``quotes_read`` does the same for the offers of each item, read as of one day.
     ``entered_kind`` points into ``entered_chances``, the distinct rates that were entered (the first: none).
     ``group_label`` numbers the distinct labels of lines that are renewed together, -1 for none; ``group_over`` points
     into ``GROUP_REACHES``.
@@ -118,7 +141,7 @@ class Structure:
     first: Ints
     level: Ints
     steps: tuple[Step, ...]
-    holds: NDArray[np.float64]
+    holds: Floats
     requirements: tuple[Options, ...]
     serial_marks: tuple[tuple[tuple[int, int, str], ...], ...]
     date_marks: tuple[int, ...]
@@ -128,8 +151,10 @@ class Structure:
     fit_first: Ints
     scopes: dict[tuple[str, str], tuple[ScopeSection, ...]]
     offers: dict[str, tuple[Offer, ...]]
-    answers_checked: dict[tuple[Options, int], tuple[str, ...]] = field(default_factory=dict, repr=False, compare=False)
-    quotes_read: dict[int, dict[int, Any]] = field(default_factory=dict, repr=False, compare=False)
+    memo: Memo = field(default_factory=Memo, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        freeze(self)
 
     def lines_of(self, item: int) -> range:
         """Numbers of the lines below one item."""
@@ -299,7 +324,7 @@ def _steps(level: Ints, parent: Ints, child: Ints, quantity: Ints) -> tuple[Step
     return tuple(found)
 
 
-def _holds(count: int, steps: Sequence[Step]) -> NDArray[np.float64]:
+def _holds(count: int, steps: Sequence[Step]) -> Floats:
     holds = np.zeros(count)
     for step in reversed(steps):
         holds[step.parent] = (step.held.T @ (1.0 + holds[step.child])) / ONE
@@ -313,35 +338,6 @@ def _wetted_below(level: Ints, parent: Ints, child: Ints, wetted: Bools) -> Bool
         here = level[parent] == depth
         found[parent[here & (wetted | found[child])]] = True
     return found
-
-
-def spread(start: Ints, stop: Ints) -> Ints:
-    """All numbers of the ranges ``start[i]:stop[i]``, one after another.
-
-    >>> spread(np.array([3, 10]), np.array([5, 11])).tolist()
-    [3, 4, 10]
-    """
-    sizes = stop - start
-    total = int(sizes.sum())
-    if total == 0:
-        return np.zeros(0, np.int64)
-    offsets = np.repeat(start - (np.cumsum(sizes) - sizes), sizes)
-    return cast(Ints, np.arange(total, dtype=np.int64) + offsets)
-
-
-def runs(*keys: Ints) -> list[tuple[int, int]]:
-    """Where rows with equal keys begin and end; the keys are of one length and equal ones stand together.
-
-    >>> runs(np.array([7, 7, 9, 9]), np.array([1, 1, 1, 2]))
-    [(0, 2), (2, 3), (3, 4)]
-    """
-    if not keys[0].size:
-        return []
-    new = np.zeros(keys[0].size - 1, bool)
-    for key in keys:
-        new |= key[1:] != key[:-1]
-    inner = (np.flatnonzero(new) + 1).tolist()
-    return list(zip([0, *inner], [*inner, keys[0].size], strict=True))
 
 
 def _option_places(lines: Sequence[Line]) -> Ints:

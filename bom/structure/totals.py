@@ -9,7 +9,8 @@ from __future__ import annotations
 import numpy as np
 
 from bom.errors import QuantityError
-from bom.structure.arrays import Ints, Step, Structure
+from bom.structure.arrays import Step, Structure
+from bom.structure.tables import Ints
 from bom.values import ONE
 
 LARGEST = 9.0e18

@@ -8,9 +8,9 @@ from dataclasses import replace
 
 import numpy as np
 
-from bom.demand.kit_cover import contents
+from bom.demand.kit_cover import inside_one
 from bom.demand.requirements import Demand
-from bom.structure.arrays import Ints
+from bom.structure.tables import Ints
 from bom.supply.matching import Draws, Pieces
 from bom.supply.supplies import Supplies
 from bom.values import ONE, Lot
@@ -68,10 +68,6 @@ class Bags:
         key = kit, condition
         if key not in self._lists:
             structure = self.demand.structure
-            line, _ = contents(structure, self.demand.conditions, np.array([key[0]]), np.array([key[1]]))
-            listed: dict[int, int] = defaultdict(int)
-            for number in line.tolist():
-                listed[int(structure.child[number])] += int(structure.quantity[number])
-            self._lists[key] = dict(listed)
+            self._lists[key] = inside_one(structure, self.demand.conditions, kit, condition)
         there = self.recorded[lot]
         return {part: each - has for part, each in self._lists[key].items() if each > (has := there.get(part, 0))}

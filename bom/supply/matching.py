@@ -10,13 +10,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, fields
-from typing import NamedTuple
 
 import numpy as np
 
-from bom.demand.explosion import sorted_by
-from bom.structure.arrays import FIRST_DAY, LAST_DAY, Bools, Ints
+from bom.demand.askers import Taker
+from bom.structure.arrays import FIRST_DAY, LAST_DAY
 from bom.structure.calendar import ShopCalendar
+from bom.structure.tables import Bools, Ints, sorted_by
 from bom.supply.supplies import Supplies
 
 UNCOVERED, OWN, PACKED = -1, -2, -3
@@ -82,13 +82,6 @@ class Draws:
     def take(self, chosen: Ints | Bools) -> Draws:
         """The chosen draws only."""
         return Draws(*(getattr(self, column.name)[chosen] for column in fields(self)))
-
-
-class Taker(NamedTuple):
-    """Who takes a piece: the folded name of the customer, for lots with an owner; whether it goes into a clean kit."""
-
-    customer: str = ""
-    clean: bool = False
 
 
 def who_fills(supplies: Supplies, taker: Taker, kit: int) -> Taker:

@@ -8,17 +8,18 @@ Requirements Planning: netting level by level).
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, fields, replace
 from functools import partial
 
 import numpy as np
 
-from bom.demand.kit_cover import contents
+from bom.demand.askers import Taker
+from bom.demand.kit_cover import contents, inside_one
 from bom.demand.requirements import Demand
-from bom.structure.arrays import FIRST_DAY, LAST_DAY, Bools, Ints, spread
+from bom.structure.arrays import FIRST_DAY, LAST_DAY
 from bom.structure.calendar import ShopCalendar
+from bom.structure.tables import Bools, Ints, spread
 from bom.supply.bags import Bags, times
 from bom.supply.matching import (
     NOBODY,
@@ -26,7 +27,6 @@ from bom.supply.matching import (
     UNCOVERED,
     Draws,
     Pieces,
-    Taker,
     free_on_lots,
     in_turn,
     need_days,
@@ -168,9 +168,9 @@ def _first_builds(demand: Demand, pieces: Pieces) -> Ints:
 def _direct_pieces(demand: Demand, calendar: ShopCalendar, today: int, staging: int) -> Pieces:
     """What jobs and other needs ask for themselves."""
     structure, askers = demand.structure, demand.askers
-    recipe, item, quantity = demand.requirements.loose
+    loose = demand.requirements.loose
     of_asker = np.array([asker.recipe for asker in askers], np.int64)
-    starts = np.searchsorted(recipe, np.arange(len(demand.explosion.recipes) + 1))
+    starts = np.searchsorted(loose.recipe, np.arange(len(demand.explosion.recipes) + 1))
     of_jobs = np.flatnonzero(of_asker >= 0)
     begin, end = starts[of_asker[of_jobs]], starts[of_asker[of_jobs] + 1]
     row = spread(begin, end)
@@ -183,9 +183,9 @@ def _direct_pieces(demand: Demand, calendar: ShopCalendar, today: int, staging: 
     build = np.array([asker.build_day for asker in askers], np.int64)[job]
     back = np.where(of_asker[job] >= 0, staging, 0)
     return Pieces(
-        item=np.concatenate((item[row], other[1])),
+        item=np.concatenate((loose.item[row], other[1])),
         job=job,
-        quantity=np.concatenate((quantity[row], other[2])),
+        quantity=np.concatenate((loose.quantity[row], other[2])),
         need_day=need_days(calendar, build, back, today),
         build_day=build,
         way=np.full(job.size, -1, np.int64),
@@ -281,9 +281,9 @@ def _passed_down(bench: _Bench, pieces: Pieces, numbers: Ints, piece: Ints, quan
     total = np.zeros(lacking.size, np.int64)
     np.add.at(total, totals, quantity)
     row = lacking - numbers[0] if numbers.size else lacking
-    line, source = contents(structure, bench.demand.conditions, pieces.item[row], pieces.condition[row])
-    order = np.lexsort((structure.child[line], source))
-    line, source = line[order], source[order]
+    held = contents(structure, bench.demand.conditions, pieces.item[row], pieces.condition[row])
+    held = held.take(np.lexsort((structure.child[held.line], held.row)))
+    line, source = held.line, held.row
     asked = times(total[source], structure.quantity[line])
     start = np.flatnonzero(np.diff(source * len(structure.items) + structure.child[line], prepend=-1))
     source, item = source[start], structure.child[line][start]
@@ -328,10 +328,7 @@ def _pack_one(bench: _Bench, pieces: Pieces, number: int, quantity: int) -> tupl
     structure = bench.demand.structure
     kit, condition = int(pieces.item[number]), int(pieces.condition[number])
     build = int(pieces.build_day[number])
-    line, _ = contents(structure, bench.demand.conditions, np.array([kit]), np.array([condition]))
-    inside: dict[int, int] = defaultdict(int)
-    for n in line.tolist():
-        inside[int(structure.child[n])] += int(structure.quantity[n])
+    inside = inside_one(structure, bench.demand.conditions, kit, condition)
     if not inside:
         return 0, ()
     taker = who_fills(bench.supplies, bench.demand.askers[int(pieces.job[number])].taker, kit)

@@ -11,7 +11,7 @@ from dataclasses import dataclass, fields
 
 import numpy as np
 
-from bom.structure.arrays import Bools, Ints, spread
+from bom.structure.tables import Bools, Ints, spread
 from bom.supply.matching import OWN, Draws, Pieces
 from bom.supply.supplies import Supplies
 

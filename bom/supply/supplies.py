@@ -10,9 +10,10 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from bom.structure.arrays import LAST_DAY, Bools, Ints, Structure, day_number
+from bom.structure.arrays import LAST_DAY, Structure, day_number
 from bom.structure.keys import fold, natural_key
 from bom.structure.packets import packet_bars
+from bom.structure.tables import Bools, Ints
 from bom.values import Issue, Item, Lot, OrderLine
 
 IS_LOT, IS_ORDER = 0, 1

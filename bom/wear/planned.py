@@ -14,9 +14,9 @@ from functools import reduce
 
 import numpy as np
 
-from bom.structure.arrays import Ints, runs
+from bom.demand.chances import Chance, JobWear, WearTable
+from bom.structure.tables import Floats, Ints, runs
 from bom.values import ONE
-from bom.wear.chances import Chance, Floats, JobWear, WearTable
 from bom.wear.sums import Events, Sum, binomials, convolved, cover_events, distinct_rows
 
 __all__ = ["Chance", "Cover", "JobWear", "WearTable", "cover_item", "cover_items"]

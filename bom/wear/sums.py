@@ -11,13 +11,10 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.signal import oaconvolve
 from scipy.stats import binom
 
-from bom.structure.arrays import Bools, Ints, runs, spread
-
-Floats = NDArray[np.float64]
+from bom.structure.tables import Bools, Floats, Ints, runs, spread
 
 NOTHING = 1e-17
 """A chance that is lost in the rounding of one."""

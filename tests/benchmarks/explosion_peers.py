@@ -11,7 +11,7 @@ import numpy as np
 from scipy.sparse import csr_array, eye_array
 from scipy.sparse.linalg import spsolve_triangular
 
-from bom.structure.arrays import spread
+from bom.structure.tables import spread
 from bom.structure.totals import total_requirements
 from bom.values import ONE
 

@@ -6,11 +6,11 @@ import numpy as np
 from scipy.stats import binom
 
 from bom.answers.rows import as_json
+from bom.demand.chances import Chance, JobWear, WearTable
 from bom.plan import plan
 from bom.structure.arrays import compile_structure
 from bom.structure.totals import total_requirements
 from bom.values import ONE
-from bom.wear.chances import Chance, JobWear, WearTable
 from bom.wear.planned import cover_items
 from tests.benchmarks.explosion_peers import TriangularSolve
 from tests.benchmarks.peers import Product, ProductsByJob, Query, SolveByJob

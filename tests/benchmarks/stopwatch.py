@@ -20,9 +20,9 @@ PHASE_OF_MODULE = {
     "bom.supply.netting": "matching",
     "bom.buying.purchases": "buying",
     "bom.buying.order_size": "buying",
-    "bom.answers.shortage": "answers",
+    "bom.status.jobs": "answers",
+    "bom.status.arrivals": "arrivals",
 }
-PHASE_OF_FUNCTION = {"arrivals": "arrivals"}
 
 
 @dataclass
@@ -97,7 +97,7 @@ def _find_phases():
         module = importlib.import_module(caller)
         for name, member in vars(module).items():
             source = getattr(member, "__module__", None)
-            phase = PHASE_OF_FUNCTION.get(name, "wear" if _is_wear(source) else PHASE_OF_MODULE.get(source))
+            phase = "wear" if _is_wear(source) else PHASE_OF_MODULE.get(source)
             if source == caller or phase is None or (phase != "wear" and caller != "bom.plan"):
                 continue
             if inspect.isfunction(member):

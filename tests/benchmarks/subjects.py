@@ -5,10 +5,10 @@ from fractions import Fraction
 
 import numpy as np
 
+from bom.demand.chances import Chance, JobWear, WearTable
 from bom.demand.explosion import conditions_of, explode, group_recipes
 from bom.structure.arrays import INSPECT, RENEW
 from bom.values import ONE
-from bom.wear.chances import Chance, JobWear, WearTable
 from tests.benchmarks.peers import WEEKS, opened_sections
 
 
@@ -20,12 +20,13 @@ def explode_all(structure, jobs):
         names[recipe].append(job.job)
     explosion = explode(structure, conditions_of(structure, recipes), recipes, names)
     times = np.bincount(of_job, minlength=len(recipes))
-    recipe, _, item, quantity = explosion.needs
+    needs = explosion.needs
     renewed = np.zeros(len(structure.items), np.int64)
-    np.add.at(renewed, item, quantity * times[recipe])
-    recipe, _, _, line, instances = explosion.looks
+    np.add.at(renewed, needs.item, needs.quantity * times[needs.recipe])
+    looks = explosion.looks
     inspected = np.zeros(len(structure.items), np.int64)
-    np.add.at(inspected, structure.child[line], instances * structure.quantity[line] * times[recipe])
+    looked_at = looks.count * structure.quantity[looks.line] * times[looks.recipe]
+    np.add.at(inspected, structure.child[looks.line], looked_at)
     return renewed, inspected
 
 
@@ -77,8 +78,8 @@ def describe(shop, structure, plan):
     """Figures by which a reader can judge what was planned."""
     explosion = plan.demand.explosion
     width = len(structure.items)
-    needed = explosion.needs[0] * width + explosion.needs[2]
-    looked = explosion.looks[0] * width + structure.child[explosion.looks[3]]
+    needed = explosion.needs.recipe * width + explosion.needs.item
+    looked = explosion.looks.recipe * width + structure.child[explosion.looks.line]
     asked = np.union1d(needed, looked)
     lines = shop.catalog.lines
     return {

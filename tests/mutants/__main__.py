@@ -22,6 +22,7 @@ from tests.mutants.harmless import HARMLESS
 from tests.mutants.running import Runner
 
 MODULES = (
+    "structure/tables",
     "buying/order_size",
     "demand/kit_cover",
     "supply/bags",
@@ -29,7 +30,7 @@ MODULES = (
     "supply/matching",
     "demand/explosion",
     "wear/planned",
-    "wear/chances",
+    "demand/chances",
     "wear/sums",
 )
 

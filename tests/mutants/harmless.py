@@ -22,10 +22,10 @@ HARMLESS = {
         "_serve_lot_by_lot: rest == 0 -> False": NOTHING_DRAWN,
         "_serve_lot_by_lot: break -> continue": NOTHING_DRAWN,
     },
-    "bom/demand/explosion.py": {
+    "bom/demand/explosion.py": {},
+    "bom/structure/tables.py": {
         "sorted_by: keys[0] -> keys[1]": ALIKE,
         "_packed: room >= 1 << 62 -> room > 1 << 62": ROOMY,
-        "check_answers: not bad -> False": ONLY_SLOWER,
         "_packed: 1 << 62 -> 1 << 63": ROOMY,
         "_packed: key - least -> key + least": "all numbers move by as much",
         "_packed: 1 << 62 -> 1 >> 62": ONLY_SLOWER,
@@ -38,21 +38,20 @@ HARMLESS = {
         "cover_items: np.diff(found.item, prepend=-1) -> np.diff(found.item, prepend=1)": FIRST,
         "cover_items: np.diff(found.item, prepend=-1) -> np.diff(found.item, prepend=-0)": FIRST,
     },
-    "bom/wear/chances.py": {
+    "bom/demand/chances.py": {
         "WearTable.of: job.spares -> True": ONLY_SLOWER,
-        "_in_groups: np.where(inside | in_section, section, -1) -> np.where(inside | in_section, section, 1)": REACH,
-        "_in_groups: np.where(inside | in_section, section, -1) -> np.where(inside | in_section, section, -0)": REACH,
-        "_in_groups: np.where(inside, root, -2) -> np.where(inside, root, 2)": REACH,
-        "_in_groups: np.where(inside, root, -2) -> np.where(inside, root, -3)": REACH,
+        "_in_groups: np.where(inside | in_section, looks.section, -1) -> "
+        "np.where(inside | in_section, looks.section, 1)": REACH,
+        "_in_groups: np.where(inside | in_section, looks.section, -1) -> "
+        "np.where(inside | in_section, looks.section, -0)": REACH,
+        "_in_groups: np.where(inside, looks.root, -2) -> np.where(inside, looks.root, 2)": REACH,
+        "_in_groups: np.where(inside, looks.root, -2) -> np.where(inside, looks.root, -3)": REACH,
         "_in_groups: np.where(inside, structure.parent[line], -1) -> "
         "np.where(inside, structure.parent[line], 1)": REACH,
         "_in_groups: np.where(inside, structure.parent[line], -1) -> "
         "np.where(inside, structure.parent[line], -0)": REACH,
     },
     "bom/buying/order_size.py": {
-        "OfferBook.__init__: as_of not in structure.quotes_read -> False": ONLY_SLOWER,
-        "OfferBook.__init__: as_of not in structure.quotes_read -> as_of in structure.quotes_read": ONLY_SLOWER,
-        "OfferBook.__init__: structure.quotes_read.clear() -> pass": ONLY_SLOWER,
         "OfferBook._read: Quote('', '', inside, 1, 1, without_offer, ((1, None),), False) -> "
         "Quote('', '', inside, 0, 1, without_offer, ((1, None),), False)": NO_OFFER,
         "OfferBook._read: Quote('', '', inside, 1, 1, without_offer, ((1, None),), False) -> "
@@ -64,17 +63,16 @@ HARMLESS = {
         "_next_break: start > packs -> start >= packs": "a break that is reached costs as much, and is not cheaper",
     },
     "bom/demand/kit_cover.py": {
-        "cover_with_kits: rank.max(initial=-1) -> rank.max(initial=1)": ONLY_SLOWER,
-        "cover_with_kits: rank.max(initial=-1) -> rank.max(initial=-0)": ONLY_SLOWER,
+        "cover_with_kits: kits.rank.max(initial=-1) -> kits.rank.max(initial=1)": ONLY_SLOWER,
+        "cover_with_kits: kits.rank.max(initial=-1) -> kits.rank.max(initial=-0)": ONLY_SLOWER,
         "_choose: np.arange(fit.size) - np.searchsorted(entry, entry) -> "
         "np.arange(fit.size) + np.searchsorted(entry, entry)": ONLY_SLOWER,
-        "_with_short: (needs[1] != NO_KIT) & (left > 0) -> (needs[1] != NO_KIT) | (left > 0)": "a row of nothing is "
-        "dropped later, and what is loose has no kit",
-        "_with_short: left > 0 -> left >= 0": "a row of nothing is dropped later",
-        "_take_off_issued: stacked[:3] -> stacked[:4]": "no two rows have the first three in common",
-        "_kits_first: int(structure.name_rank[root]) if root != NO_KIT else 0 -> "
-        "int(structure.name_rank[root]) if root != NO_KIT else 1": ALIKE,
-        "_key: len(structure.items) + 1 -> len(structure.items) + 0": "only what is loose is taken for another, and no "
-        "kit draws from it",
+        "_short: (left.root != NO_KIT) & (left.quantity > 0) -> "
+        "(left.root != NO_KIT) | (left.quantity > 0)": "nothing is dropped later, and what is loose has no kit",
+        "_short: left.quantity > 0 -> left.quantity >= 0": "a row of nothing is dropped later",
+        "_IssuedTo._kits_first: int(self.structure.name_rank[root]) if root != NO_KIT else 0 -> "
+        "int(self.structure.name_rank[root]) if root != NO_KIT else 1": ALIKE,
+        "_Left.__init__: len(structure.items) + 1 -> len(structure.items) + 0": "only what is loose is "
+        "taken for another, and no kit draws from it",
     },
 }

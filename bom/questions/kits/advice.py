@@ -9,7 +9,7 @@ positions that are still to be inspected is no waste.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from itertools import product
@@ -18,7 +18,7 @@ from math import prod
 import numpy as np
 
 from bom.demand.explosion import conditions_of, recipe_of
-from bom.demand.kit_cover import opened_contents
+from bom.demand.kit_cover import inside_one_opened
 from bom.demand.requirements import Demand, gather_demand
 from bom.errors import Fault, ShopError
 from bom.plan import Plan
@@ -238,9 +238,9 @@ class _Bench:
         in_kits: dict[int, int] = defaultdict(int)
         for kit, count in zip(kits.kit.tolist(), kits.count.tolist(), strict=True):
             in_kits[kit] += count * ONE
-        _, items, amounts = demand.requirements.loose
-        left = [amount - in_kits[item] for item, amount in zip(items.tolist(), amounts.tolist(), strict=True)]
-        return self._amounts(items.tolist(), left)
+        loose = demand.requirements.loose
+        items, amounts = loose.item.tolist(), loose.quantity.tolist()
+        return self._amounts(items, [amount - in_kits[item] for item, amount in zip(items, amounts, strict=True)])
 
     def _whole_pump(self) -> Iterator[KitWay]:
         """Kits for the pump, set against everything that the scope opens, where the scope opens only sections."""
@@ -248,32 +248,34 @@ class _Bench:
         pump = self.structure.index[self.job.pump]
         if any(row.section == self.job.pump for row in rows):
             return
-        _, items, amounts = self.without_kits.requirements.loose
-        need = dict(zip(items.tolist(), amounts.tolist(), strict=True))
+        loose = self.without_kits.requirements.loose
+        need = dict(zip(loose.item.tolist(), loose.quantity.tolist(), strict=True))
         looks = _open_positions(self.without_kits, self.job)
         for options in _options(self.structure, self.conditions.met[0], {pump: set()}):
             for fits in options:
                 try:
-                    yield self._against_everything(fits, dict(need), dict(looks))
+                    yield self._against_everything(fits, need, looks)
                 except ShopError:
                     continue
 
-    def _against_everything(self, fits: Sequence[KitFit], need: dict[int, int], looks: dict[int, int]) -> KitWay:
-        uses = []
+    def _against_everything(
+        self, fits: Sequence[KitFit], needed: Mapping[int, int], looked_at: Mapping[int, int]
+    ) -> KitWay:
+        uses, need, looks = [], dict(needed), dict(looked_at)
         for fit in fits:
             kit = self.structure.index[fit.kit]
             count = -(-self.job.quantity // fit.instances)
-            _, parts, each = opened_contents(self.structure, self.conditions, np.array([kit]), np.zeros(1, np.int64))
-            covered, spare, surplus = [], [], []
-            for part, amount in zip(parts.tolist(), (each * count).tolist(), strict=True):
-                covered.append(min(amount, need.get(part, 0)))
-                spare.append(min(amount - covered[-1], looks.get(part, 0)))
-                surplus.append(amount - covered[-1] - spare[-1])
-                need[part] = need.get(part, 0) - covered[-1]
-                looks[part] = looks.get(part, 0) - spare[-1]
-            told = [self._amounts(parts.tolist(), column) for column in (covered, spare, surplus)]
+            covered, spare, surplus = {}, {}, {}
+            for part, each in inside_one_opened(self.structure, self.conditions, kit, 0).items():
+                amount = each * count
+                covered[part] = min(amount, need.get(part, 0))
+                spare[part] = min(amount - covered[part], looks.get(part, 0))
+                surplus[part] = amount - covered[part] - spare[part]
+                need[part] = need.get(part, 0) - covered[part]
+                looks[part] = looks.get(part, 0) - spare[part]
+            told = [self._amounts(column.keys(), column.values()) for column in (covered, spare, surplus)]
             uses.append(KitUse(fit.kit, fit.fits, count, *told))
-        return self._way(tuple(uses), self._amounts(list(need), list(need.values())), False, True)
+        return self._way(tuple(uses), self._amounts(need.keys(), need.values()), False, True)
 
     def _way(self, uses: tuple[KitUse, ...], loose: Amounts, is_planned: bool, beyond_scope: bool) -> KitWay:
         total: dict[str, int] = defaultdict(int)
@@ -375,8 +377,8 @@ def _open_positions(demand: Demand, job: Job) -> dict[int, int]:
         for position in report.open:
             open_positions[int(structure.child[position.line])] += position.quantity
     else:
-        _, _, _, lines, counts = demand.explosion.looks
-        for line, count in zip(lines.tolist(), counts.tolist(), strict=True):
+        looks = demand.explosion.looks
+        for line, count in zip(looks.line.tolist(), looks.count.tolist(), strict=True):
             open_positions[int(structure.child[line])] += count * int(structure.quantity[line])
     return dict(open_positions)
 

@@ -16,7 +16,7 @@ import numpy as np
 from bom.buying.leads import NEVER
 from bom.buying.order_size import Purchase, Quote
 from bom.buying.purchases import BuyRow
-from bom.demand.kit_cover import contents
+from bom.demand.kit_cover import inside_one
 from bom.plan import Plan
 from bom.questions.kits.proposals import clean_enough, kits_by_part
 from bom.structure.arrays import as_date, day_number
@@ -116,12 +116,7 @@ class Market:
         """What one kit holds for a job that meets a row of conditions, in millionths by part."""
         key = (kit, condition)
         if key not in self._inside:
-            conditions = self.plan.demand.conditions
-            lines, _ = contents(self.structure, conditions, np.array([kit]), np.array([condition]))
-            held: dict[int, int] = defaultdict(int)
-            for line in lines.tolist():
-                held[int(self.structure.child[line])] += int(self.structure.quantity[line])
-            self._inside[key] = dict(held)
+            self._inside[key] = inside_one(self.structure, self.plan.demand.conditions, kit, condition)
         return self._inside[key]
 
     def free_lots(self, item: int) -> list[int]:

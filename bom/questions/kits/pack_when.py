@@ -13,7 +13,7 @@ from datetime import date
 
 import numpy as np
 
-from bom.demand.kit_cover import contents
+from bom.demand.kit_cover import inside_one
 from bom.plan import Plan
 from bom.questions.finishing import free_after_sure
 from bom.structure.arrays import as_date, day_number
@@ -98,11 +98,7 @@ def _pack_when(plan: Plan, free: list[int], piece: int, wanted: int) -> Iterator
 def _inside(plan: Plan, piece: int) -> dict[int, int]:
     """What packing one kit of a piece asks for, millionths by item."""
     structure, pieces = plan.demand.structure, plan.netting.pieces
-    line, _ = contents(structure, plan.demand.conditions, pieces.item[[piece]], pieces.condition[[piece]])
-    inside: dict[int, int] = defaultdict(int)
-    for number in line.tolist():
-        inside[int(structure.child[number])] += int(structure.quantity[number])
-    return dict(inside)
+    return inside_one(structure, plan.demand.conditions, int(pieces.item[piece]), int(pieces.condition[piece]))
 
 
 def _sources(plan: Plan, free: list[int], piece: int, part: int, latest: date) -> list[int]:

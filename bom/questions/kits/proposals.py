@@ -15,7 +15,7 @@ from datetime import date
 import numpy as np
 
 from bom.buying.leads import NEVER
-from bom.demand.kit_cover import opened_contents
+from bom.demand.kit_cover import inside_one_opened
 from bom.plan import Plan
 from bom.questions.finishing import free_after_sure, lots_of_plan
 from bom.structure.arrays import Structure, as_date
@@ -218,9 +218,7 @@ def _needed_of_kits(plan: Plan, asker: int, kit: int, asked: int, lacking: int) 
     """What the job needs of the kits that are missing, the kits that are there used first; millionths by part."""
     demand = plan.demand
     recipe = demand.askers[asker].recipe
-    one_kit, one_recipe = np.array([kit]), np.array([recipe])
-    _, parts, amounts = opened_contents(demand.structure, demand.conditions, one_kit, one_recipe)
-    each = dict(zip(parts.tolist(), amounts.tolist(), strict=True))
+    each = inside_one_opened(demand.structure, demand.conditions, kit, recipe)
     kits = demand.requirements.kits
     rows = np.flatnonzero((kits.recipe == recipe) & (kits.kit == kit)).tolist()
     if sum(int(kits.count[row]) for row in rows) * ONE != asked:  # some are asked for themselves, not for an assembly

@@ -5,10 +5,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from bom.demand.explosion import answers_of, conditions_of, explode, group_recipes, multiplied, sorted_by, sum_up
+from bom.demand.explosion import answers_of, conditions_of, explode, group_recipes
 from bom.errors import QuantityError, ShopError
 from bom.plan import plan
 from bom.structure.arrays import compile_structure
+from bom.structure.tables import multiplied, sorted_by, sum_up
 from bom.values import ONE, Item, KitFit, Line, OtherNeed, ScopeSection
 from tests.bom.results import Result
 from tests.bom.small_shops import (
@@ -74,8 +75,8 @@ def test_an_assembly_on_several_levels_is_entered_once_for_all_of_them():
     lines = [opens("PUMP", "end"), opens("end", "check", 2), opens("PUMP", "check"), inspect("check", "ball", 35, 2)]
     structure = compile_structure(make_shop(lines).catalog)
     recipes, _ = group_recipes(structure, [job()], frozenset())
-    *_, line, count = explode(structure, conditions_of(structure, recipes), recipes, [["J-1"]]).looks
-    assert ([structure.lines[number].child for number in line], count.tolist()) == (["ball"], [3])
+    looks = explode(structure, conditions_of(structure, recipes), recipes, [["J-1"]]).looks
+    assert ([structure.lines[line].child for line in looks.line], looks.count.tolist()) == (["ball"], [3])
 
 
 def test_a_scope_opens_several_sections_and_joints_once():

@@ -8,11 +8,11 @@ from itertools import combinations
 import pytest
 
 from bom.answers.rows import as_json
-from bom.answers.shortage import holding_items
 from bom.plan import plan
 from bom.questions.feasible import Dying, Hold, earliest_builds, what_frees
 from bom.questions.what_if import changed
 from bom.reading import Reading
+from bom.status.jobs import holding_items
 from bom.values import ONE, Item, Lot, OrderLine, OtherNeed, ScopeSection
 from tests.bom.results import plan_of
 from tests.bom.small_shops import holds, job, kit, lot, make_shop, march, offer, order, renew

@@ -7,9 +7,10 @@ import numpy as np
 import pytest
 
 from bom.errors import ShopError
-from bom.structure.arrays import compile_structure, low_level_codes, spread
+from bom.structure.arrays import compile_structure, low_level_codes
 from bom.structure.holdings import instances_held
 from bom.structure.keys import natural_key
+from bom.structure.tables import spread
 from bom.values import ONE, Item, Line
 from tests.bom.small_shops import FKM, NBR, holds, inspect, make_shop, opens, renew
 

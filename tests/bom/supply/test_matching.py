@@ -5,9 +5,10 @@ from datetime import date
 
 import pytest
 
+from bom.demand.askers import Taker
 from bom.plan import plan
 from bom.structure.arrays import LAST_DAY, compile_structure, day_number
-from bom.supply.matching import Taker, take_from_lots
+from bom.supply.matching import take_from_lots
 from bom.supply.supplies import SetAside, gather_supplies
 from bom.values import ONE, Issue, Item, KitFit, OtherNeed
 from tests.bom.results import Result

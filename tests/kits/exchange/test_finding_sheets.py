@@ -53,7 +53,8 @@ def test_rules_and_findings_reach_the_plan():
         Finding("J-1", "bore honed"),
     )
     demand = plan(shop).demand
-    sure = dict(zip(demand.requirements.loose[1].tolist(), demand.requirements.loose[2].tolist(), strict=True))
+    loose = demand.requirements.loose
+    sure = dict(zip(loose.item.tolist(), loose.quantity.tolist(), strict=True))
     numbers = demand.structure.index
     assert sure[numbers["BA-1"]] == 2 * ONE
     assert sure[numbers["CO-1"]] == 2 * (310 + 310) * ONE

@@ -10,23 +10,14 @@ import numpy as np
 
 from bom.buying.leads import NEVER, Lead, LeadDays
 from bom.demand.requirements import Demand
-from bom.structure.arrays import Bools, Ints
+from bom.status.arrivals import FROM_LOTS, LATE, Arrivals, depth_of
 from bom.structure.calendar import ShopCalendar
-from bom.supply.matching import NOBODY, PACKED, UNCOVERED
+from bom.structure.tables import Ints
+from bom.supply.matching import NOBODY, UNCOVERED
 from bom.supply.netting import Netting
 from bom.supply.supplies import Supplies
 
-FROM_LOTS, IN_TIME, LATE, MISSING = range(4)
 STATUS = ("ready", "waiting", "late", "short")
-
-
-@dataclass(frozen=True)
-class Arrivals:
-    """State and day of arrival of each piece (``NEVER`` when a lead time is unknown), and whether a draw comes late."""
-
-    state: Ints
-    day: Ints
-    late_draw: Bools
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,72 +32,6 @@ class JobAnswer:
     order_by: int | None
     leans_on_overdue: bool
     freed_by: int | None
-
-
-def arrivals(
-    demand: Demand,
-    supplies: Supplies,
-    netting: Netting,
-    calendar: ShopCalendar,
-    as_of: int,
-    bought_on: Mapping[int, int | None],
-) -> Arrivals:
-    """Work out when each piece is here, contents before the kits that are packed from them.
-
-    Parameters
-    ----------
-    bought_on : day on which a purchase of today would be here, for every item with uncovered pieces; None = unknown
-    """
-    pieces, draws = netting.pieces, netting.draws
-    day = np.full(pieces.size, as_of, np.int64)
-    state = np.zeros(pieces.size, np.int64)
-    ordered = draws.supply >= 0
-    comes = np.full(draws.piece.size, as_of, np.int64)
-    comes[ordered] = supplies.arrives[draws.supply[ordered]]
-    bought = draws.supply == UNCOVERED
-    fresh = {item: NEVER if on is None else on for item, on in bought_on.items()}
-    comes[bought] = [fresh[int(item)] for item in pieces.item[draws.piece[bought]]]
-    from_order = np.zeros(draws.piece.size, bool)
-    from_order[ordered] = supplies.order_place[draws.supply[ordered]] >= 0
-    late = from_order & (comes > pieces.need_day[draws.piece])
-    state_of_draw = np.select([bought, late, from_order], [MISSING, LATE, IN_TIME], FROM_LOTS)
-    np.maximum.at(day, draws.piece, comes)
-    np.maximum.at(state, draws.piece, state_of_draw)
-    lead = np.array([item.lead_days or 0 for item in demand.structure.items], np.int64)
-    packed = np.unique(draws.piece[draws.supply == PACKED])
-    depth = _depth(netting)
-    for step in range(int(depth.max(initial=0)), -1, -1):
-        here = packed[depth[packed] == step]
-        if here.size:
-            _arrive_packed(pieces.parent, here, day, state, lead[pieces.item], pieces.need_day, calendar)
-    return Arrivals(state, day, late)
-
-
-def _depth(netting: Netting) -> Ints:
-    """How many kits or made assemblies stand above each piece."""
-    depth = np.zeros(netting.pieces.size, np.int64)
-    parent = netting.pieces.parent.copy()
-    while (below := parent >= 0).any():
-        depth[below] += 1
-        parent[below] = netting.pieces.parent[parent[below]]
-    return depth
-
-
-def _arrive_packed(
-    parent: Ints, packed: Ints, day: Ints, state: Ints, lead: Ints, need_day: Ints, calendar: ShopCalendar
-) -> None:
-    """Set the day and state of packed pieces from their contents, in place."""
-    inside = np.flatnonzero(np.isin(parent, packed))
-    last = np.zeros(day.size, np.int64)
-    worst = np.zeros(day.size, np.int64)
-    np.maximum.at(last, parent[inside], day[inside])
-    np.maximum.at(worst, parent[inside], state[inside])
-    known = packed[last[packed] < NEVER]
-    moved = calendar.forward_all(last[known].astype("datetime64[D]"), lead[known]).astype(np.int64)
-    day[known] = np.maximum(day[known], moved)
-    day[packed[last[packed] >= NEVER]] = NEVER
-    own = np.where(worst[packed] == MISSING, MISSING, np.where(day[packed] > need_day[packed], LATE, IN_TIME))
-    state[packed] = np.maximum(state[packed], own)
 
 
 def job_answers(
@@ -193,7 +118,7 @@ def _order_by_days(
 def holding_items(netting: Netting, found: Arrivals, demand: Demand) -> dict[int, frozenset[int]]:
     """For each job that lacks, or waits too long for, something: the items it is held by; contents for packed kits."""
     pieces, draws = netting.pieces, netting.draws
-    depth = _depth(netting)
+    depth = depth_of(netting)
     blamed = ~pieces.wear & (found.state >= LATE)
     for step in range(1, int(depth.max(initial=0)) + 1):
         here = np.flatnonzero(depth == step)

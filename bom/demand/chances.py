@@ -8,15 +8,15 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 import numpy as np
-from numpy.typing import NDArray
 
-from bom.demand.explosion import Explosion, Table, multiplied, sorted_by, sum_up
+from bom.demand.askers import Asker
+from bom.demand.explosion import Explosion, Looks
+from bom.demand.kit_cover import RecipeParts
 from bom.demand.positions import Position
 from bom.demand.strip_report import LearnedRates, Report
-from bom.structure.arrays import GROUP_REACHES, Ints, Structure, runs, spread
+from bom.structure.arrays import GROUP_REACHES, Structure
+from bom.structure.tables import Floats, Ints, Table, freeze, multiplied, runs, sorted_by, spread
 from bom.values import ONE
-
-Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,21 +42,44 @@ class JobWear:
     spares: int = 0
 
 
-class WearTable(Mapping[int, tuple[JobWear, ...]]):
-    """What may be found worn in all jobs, one row for each kind of event of one item in one job.
+@dataclass(frozen=True)
+class WearRows(Table):
+    """One row for each kind of event of one item in one job; ``kind`` is the number of its chance."""
 
-    ``item``, ``day``, ``job``, ``weight``, ``kind``, ``count`` are int64 arrays of equal length, sorted by item, day
-    and job; ``kind`` points into ``chances`` and ``likely`` (the same as floats). ``spares`` are in units of weight by
-    item and job. Read as a mapping it gives the jobs of one item.
+    item: Ints
+    day: Ints
+    job: Ints
+    weight: Ints
+    kind: Ints
+    count: Ints
+
+
+@dataclass(frozen=True)
+class _RecipeWear(Table):
+    """One row for each kind of event of one item in one recipe."""
+
+    recipe: Ints
+    item: Ints
+    weight: Ints
+    kind: Ints
+    count: Ints
+
+
+class WearTable(Mapping[int, tuple[JobWear, ...]]):
+    """What may be found worn in all jobs: the columns of `WearRows`, sorted by item, day and job.
+
+    ``kind`` points into ``chances`` and ``likely`` (the same as floats). ``spares`` are in units of weight by item and
+    job. Read as a mapping it gives the jobs of one item.
     """
 
-    def __init__(self, rows: Table, chances: Sequence[Fraction], spares: Mapping[tuple[int, int], int]) -> None:
-        order = sorted_by((rows[0], rows[1], rows[2]))
-        self.item, self.day, self.job, self.weight, self.kind, self.count = (column[order] for column in rows)
+    def __init__(self, rows: WearRows, chances: Sequence[Fraction], spares: Mapping[tuple[int, int], int]) -> None:
+        ordered = rows.take(sorted_by((rows.item, rows.day, rows.job)))
+        self.item, self.day, self.job, self.weight, self.kind, self.count = ordered.columns()
         self.chances = tuple(chances)
         self.likely: Floats = np.array([float(p) for p in chances])
         self.spares = dict(spares)
         self.listed, self._first = np.unique(self.item, return_index=True)
+        freeze(self)
 
     @classmethod
     def of(cls, jobs: Mapping[int, Sequence[JobWear]]) -> WearTable:
@@ -69,7 +92,7 @@ class WearTable(Mapping[int, tuple[JobWear, ...]]):
             for chance in job.chances
         ]
         spares = {(item, job.job): job.spares for item, listed in jobs.items() for job in listed if job.spares}
-        return cls(tuple(np.array(rows, np.int64).reshape(-1, 6).T), tuple(kinds), spares)
+        return cls(WearRows.of_rows(rows), tuple(kinds), spares)
 
     def rows_of(self, item: int) -> slice:
         """The rows of one item."""
@@ -105,22 +128,21 @@ def gather_wear(
     explosion: Explosion,
     rates: LearnedRates,
     reported: Mapping[int, Report],
-    askers: tuple[Ints, Ints],
-    spares: Table,
+    askers: Sequence[Asker],
+    spares: RecipeParts,
 ) -> WearTable:
-    """All chances of all jobs.
+    """Return all chances of all jobs.
 
     Parameters
     ----------
+    structure : the compiled catalog
+    explosion : what the recipes reach
+    rates : what strip reports have taught
     reported : strip reports by recipe number
-    askers : recipe (or -1) and build day of each asker
-    spares : recipe, item, millionths
+    askers : jobs and other needs, in the order of their numbers
+    spares : what the kits of each recipe bring for positions that are looked at
     """
     kinds = _Kinds(structure, rates)
-    tables = [
-        _alone(structure, explosion, kinds, list(reported)),
-        _in_groups(structure, explosion, kinds, list(reported)),
-    ]
     by_recipe = {number: chances_of_job(structure, rates, report.open) for number, report in reported.items()}
     listed = [
         (recipe, item, chance.weight, kinds.number(chance.p), chance.count)
@@ -128,19 +150,19 @@ def gather_wear(
         for item, chances in items.items()
         for chance in chances
     ]
-    tables.append(tuple(np.array(listed, np.int64).reshape(-1, 5).T))
-    stacked = tuple(np.concatenate(columns) for columns in zip(*tables, strict=True))
-    recipe, item, weight, kind, count = sum_up(stacked[:4], stacked[4])
-    of_asker, day = askers
-    first = np.searchsorted(recipe, np.arange(len(explosion.recipes) + 1))
+    looks = explosion.looks.take(~np.isin(explosion.looks.recipe, list(reported)))
+    in_group = structure.group_label[looks.line] >= 0
+    alone = _alone(structure, kinds, looks.take(~in_group))
+    together = _in_groups(structure, explosion, kinds, looks.take(in_group))
+    worn = _RecipeWear.together((alone, together, _RecipeWear.of_rows(listed))).summed()
+    of_asker = np.array([asker.recipe for asker in askers], np.int64)
+    day = np.array([asker.build_day for asker in askers], np.int64)
+    first = np.searchsorted(worn.recipe, np.arange(len(explosion.recipes) + 1))
     jobs = np.flatnonzero(of_asker >= 0)
     begin, end = first[of_asker[jobs]], first[of_asker[jobs] + 1]
-    row, job = spread(begin, end), np.repeat(jobs, end - begin)
-    return WearTable(
-        (item[row], day[job], job, weight[row], kind[row], count[row]),
-        kinds.chances,
-        _spares(structure, spares, of_asker),
-    )
+    worn, job = worn.take(spread(begin, end)), np.repeat(jobs, end - begin)
+    rows = WearRows(worn.item, day[job], job, worn.weight, worn.kind, worn.count)
+    return WearTable(rows, kinds.chances, _spares(structure, spares, of_asker))
 
 
 class _Kinds:
@@ -161,36 +183,32 @@ class _Kinds:
         return self._numbers[p]
 
 
-def _alone(structure: Structure, explosion: Explosion, kinds: _Kinds, reported: Sequence[int]) -> Table:
-    """Positions that stand alone: recipe, item, weight, kind of chance, count."""
-    recipe, _, _, line, count = explosion.looks
-    alone = (structure.group_label[line] < 0) & ~np.isin(recipe, reported)
-    line = line[alone]
-    countable, quantity = structure.countable[structure.child[line]], structure.quantity[line]
-    pieces = multiplied(count[alone], np.where(countable, quantity // ONE, 1))
-    return recipe[alone], structure.child[line], np.where(countable, 1, quantity), kinds.of_line[line], pieces
+def _alone(structure: Structure, kinds: _Kinds, looks: Looks) -> _RecipeWear:
+    """Positions that stand alone."""
+    item, quantity = structure.child[looks.line], structure.quantity[looks.line]
+    countable = structure.countable[item]
+    pieces = multiplied(looks.count, np.where(countable, quantity // ONE, 1))
+    return _RecipeWear(looks.recipe, item, np.where(countable, 1, quantity), kinds.of_line[looks.line], pieces)
 
 
-def _in_groups(structure: Structure, explosion: Explosion, kinds: _Kinds, reported: Sequence[int]) -> Table:
-    """Positions that are renewed together; equal groups are worked out once. Columns as of positions alone."""
-    recipe, section, root, line, count = explosion.looks
-    grouped = (structure.group_label[line] >= 0) & ~np.isin(recipe, reported)
-    recipe, section, root, line, count = (column[grouped] for column in explosion.looks)
+def _in_groups(structure: Structure, explosion: Explosion, kinds: _Kinds, looks: Looks) -> _RecipeWear:
+    """Positions that are renewed together; equal groups are worked out once."""
+    line, count = looks.line, looks.count
     over = structure.group_over[line]
     inside = over == GROUP_REACHES.index("assembly")
     in_section = over == GROUP_REACHES.index("section")
-    pumps = np.array([one.quantity for one in explosion.recipes], np.int64)[recipe]
+    pumps = np.array([one.quantity for one in explosion.recipes], np.int64)[looks.recipe]
     size = np.where(inside, count, pumps)
-    size[in_section] *= _sections_in_pump(structure, explosion, recipe[in_section], section[in_section])
+    size[in_section] *= _sections_in_pump(structure, explosion, looks.take(in_section))
     countable = structure.countable[structure.child[line]]
     each = np.where(countable, multiplied(count, structure.quantity[line]) // ONE, count) // size
     keys = (
-        recipe, structure.group_label[line], over, np.where(inside | in_section, section, -1),
-        np.where(inside, root, -2), np.where(inside, structure.parent[line], -1),
+        looks.recipe, structure.group_label[line], over, np.where(inside | in_section, looks.section, -1),
+        np.where(inside, looks.root, -2), np.where(inside, structure.parent[line], -1),
     )  # fmt: skip
     order = np.lexsort(keys)
     lines, times = line[order].tolist(), each[order].tolist()
-    recipes, sizes = recipe[order].tolist(), size[order].tolist()
+    recipes, sizes = looks.recipe[order].tolist(), size[order].tolist()
     known: dict[tuple[tuple[int, ...], tuple[int, ...]], list[tuple[int, int, int]]] = {}
     rows: list[tuple[int, int, int, int, int]] = []
     for begin, end in runs(*(key[order] for key in keys)):
@@ -198,12 +216,13 @@ def _in_groups(structure: Structure, explosion: Explosion, kinds: _Kinds, report
         if members not in known:
             known[members] = _together(structure, kinds, *members)
         rows += [(recipes[begin], *event, sizes[begin]) for event in known[members]]
-    return tuple(np.array(rows, np.int64).reshape(-1, 5).T)
+    return _RecipeWear.of_rows(rows)
 
 
-def _sections_in_pump(structure: Structure, explosion: Explosion, recipe: Ints, section: Ints) -> Ints:
-    """How many of a section one pump has opened, by recipe and row of its scope."""
-    listed = [(explosion.recipes[way], place) for way, place in zip(recipe.tolist(), section.tolist(), strict=True)]
+def _sections_in_pump(structure: Structure, explosion: Explosion, looks: Looks) -> Ints:
+    """How many of its section one pump has opened, row by row."""
+    ways = zip(looks.recipe.tolist(), looks.section.tolist(), strict=True)
+    listed = [(explosion.recipes[number], place) for number, place in ways]
     return np.array([structure.scopes[way.pump, way.scope][place].how_many for way, place in listed], np.int64)
 
 
@@ -222,14 +241,14 @@ def _together(
     return [(item, weight, kind) for item, weight in weights.items()]
 
 
-def _spares(structure: Structure, spares: Table, of_asker: Ints) -> dict[tuple[int, int], int]:
+def _spares(structure: Structure, spares: RecipeParts, of_asker: Ints) -> dict[tuple[int, int], int]:
     """Spares by item and job, in units of weight."""
     jobs: dict[int, list[int]] = defaultdict(list)
     for job, recipe in enumerate(of_asker.tolist()):
         jobs[recipe].append(job)
     return {
         (item, job): quantity // ONE if structure.countable[item] else quantity
-        for recipe, item, quantity in zip(*(column.tolist() for column in spares), strict=True)
+        for recipe, item, quantity in zip(*(column.tolist() for column in spares.columns()), strict=True)
         for job in jobs[recipe]
     }
 
