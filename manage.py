@@ -9,7 +9,7 @@ from __future__ import annotations
 import os
 import sys
 
-from kits.environment import Refusal, is_complete, is_for_tests, run_in_own_environment
+from kits.environment import CannotStart, is_complete, is_for_tests, run_in_own_environment
 
 
 def main(arguments: list[str]) -> int:
@@ -17,7 +17,7 @@ def main(arguments: list[str]) -> int:
     try:
         if not is_complete(arguments):
             return run_in_own_environment(arguments)
-    except Refusal as refusal:
+    except CannotStart as refusal:
         print(f"manage.py: {refusal}", file=sys.stderr)
         return 1
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "kits.settings")

@@ -31,7 +31,7 @@ UNFINISHED = "unfinished"
 HANDED_OVER = "REBUILD_BENCH_HANDED_OVER"
 
 
-class Refusal(Exception):
+class CannotStart(Exception):
     """The command cannot run here: one sentence with the reason and the remedy."""
 
 
@@ -50,7 +50,7 @@ def check_python_version() -> None:
     """Refuse a Python that is too old to run the product."""
     if sys.version_info < (3, 11):  # noqa: UP036  (this is the file that says so)
         version = ".".join(str(part) for part in sys.version_info[:3])
-        raise Refusal(f"this is Python {version}, but 3.11 or newer is needed: start the command with a newer Python.")
+        raise CannotStart(f"this is Python {version}, but 3.11 or newer is needed: start the command with a newer one.")
 
 
 def list_missing_libraries(arguments: list[str]) -> list[str]:
@@ -79,7 +79,7 @@ def run_in_own_environment(arguments: list[str]) -> int:
     lock_file = TEST_LOCK_FILE if is_for_tests(arguments) else LOCK_FILE
     if os.environ.get(HANDED_OVER):
         missing = ", ".join(list_missing_libraries(arguments))
-        raise Refusal(
+        raise CannotStart(
             f"the environment {OWN_ENVIRONMENT} lacks {missing}: delete the folder and it is made anew, "
             f"or install {lock_file.name} into it."
         )
@@ -110,7 +110,7 @@ def read_marker() -> str:
 def hash_lock_file(lock_file: Path) -> str:
     """Return the hash by which the environment remembers a lock file."""
     if not lock_file.exists():
-        raise Refusal(f"the lock file {lock_file} is missing: get the project whole, it names the libraries.")
+        raise CannotStart(f"the lock file {lock_file} is missing: get the project whole, it names the libraries.")
     return hashlib.sha256(lock_file.read_bytes()).hexdigest()
 
 
@@ -124,7 +124,7 @@ def make_own_environment(lock_file: Path) -> None:
     hash_lock_file(lock_file)  # refuse a missing file before anything is made
     if importlib.util.find_spec("ensurepip") is None:
         version = ".".join(str(part) for part in sys.version_info[:2])
-        raise Refusal(
+        raise CannotStart(
             "this Python cannot make an environment: install the system's package python3-venv "
             f"(or python{version}-venv) and start the command again."
         )
@@ -174,7 +174,7 @@ def run_step(what: str, command: list[str]) -> None:
     lines = [line.strip() for line in done.stdout.splitlines() if line.strip()]
     told = [line for line in lines if line.lower().startswith("error")] or lines
     reason = "; ".join(told[-2:]).rstrip(".") or f"exit code {done.returncode}"
-    raise Refusal(
+    raise CannotStart(
         f"{what} failed ({reason}): check the network and the disk and start the command again, "
         f"or put the wheels that the lock file names into {WHEELHOUSE}."
     )

@@ -39,14 +39,14 @@ class Revision(models.Model):
         return f"{self.name} {self.mark}"
 
 
-class HeardRequest(models.Model):
-    """A request that booked something: its key, and a digest of all it said, so that no key serves two meanings."""
+class LoggedRequest(models.Model):
+    """A request that booked something: its key, and a digest of all it said, so that no key books two things."""
 
     key = models.CharField(max_length=200)
-    said = models.CharField(max_length=32)
+    content = models.CharField(max_length=32)
 
     class Meta:
-        constraints = (once("heard_request_once", "key", says="This request was heard already."),)
+        constraints = (once("logged_request_once", "key", says="This request was booked already."),)
 
     def __str__(self) -> str:
         return self.key

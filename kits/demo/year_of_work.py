@@ -39,7 +39,7 @@ from kits.purchasing.models import OrderLine
 from kits.purchasing.receiving.actions import receive_delivery
 from kits.purchasing.receiving.checks import DeliveredLot
 from kits.schedule.actions import move_stage, write_strip_report
-from kits.schedule.looks import Look, Seen
+from kits.schedule.looks import Look, PositionLook
 from kits.schedule.models import Job
 from kits.schedule.words import Stage, VerdictWord
 from kits.stock.actions import count_shelf, move_stock, reverse_posting, scrap_stock
@@ -185,8 +185,8 @@ class YearOfWork:
     def look(self, where: str, line: Line) -> Look:
         """One position, worn by chance."""
         worn = self.dice.random() * 100 < float(line.renewals_per_100 or 0)
-        said = Seen(VerdictWord.RENEW.value, "worn") if worn else Seen(VerdictWord.KEEP.value)
-        return Look(where, line.child, Seen(), said)
+        said = PositionLook(VerdictWord.RENEW.value, "worn") if worn else PositionLook(VerdictWord.KEEP.value)
+        return Look(where, line.child, PositionLook(), said)
 
     def pick(self, today: date) -> None:
         """A round for the jobs that are built in the next days, and one for each class of clean ones among them."""

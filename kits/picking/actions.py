@@ -9,7 +9,7 @@ from django.db import transaction
 
 from bom.plan import Plan
 from kits.catalog.caching.revisions import hold_marks, mark_shop
-from kits.catalog.heard import hear_once
+from kits.catalog.request_log import log_request
 from kits.people.models import User
 from kits.picking.clean_work import refuse_mixed, refuse_untrained
 from kits.picking.errors import PickRefusal
@@ -42,7 +42,7 @@ def start_round(*, jobs: Sequence[Job], by: User, at: datetime, key: str) -> Pic
         draft = _lay_out(plan, jobs, by)
         with transaction.atomic(durable=True):
             marks = hold_marks()
-            hear_once(key)
+            log_request(key)
             if (earlier := PickRound.objects.filter(key=key).first()) is not None:
                 return earlier
             # Somebody wrote while the round was laid out: its lots may be gone, so it is laid out anew.
@@ -51,7 +51,7 @@ def start_round(*, jobs: Sequence[Job], by: User, at: datetime, key: str) -> Pic
     with transaction.atomic(durable=True):
         # Others write faster than a round is laid out: now they wait for as long as that takes.
         hold_marks()
-        hear_once(key)
+        log_request(key)
         if (earlier := PickRound.objects.filter(key=key).first()) is not None:
             return earlier
         plan = plan_now()
@@ -77,7 +77,7 @@ def confirm_line(
     day = today()
     with transaction.atomic(durable=True):
         mark_shop()
-        hear_once(request_key)
+        log_request(request_key)
         if (earlier := Confirmation.objects.filter(key=request_key).first()) is not None:
             if earlier.undone_at is not None:
                 raise PickRefusal(
@@ -122,7 +122,7 @@ def undo_line(*, line: PickLine, by: User, at: datetime, request_key: str, reaso
     """Take back what was booked on a line, once per request key, and open the line again."""
     with transaction.atomic(durable=True):
         mark_shop()
-        hear_once(request_key)
+        log_request(request_key)
         if (earlier := Confirmation.objects.filter(undo_key=request_key).first()) is not None:
             if line.confirmations.filter(undone_at__isnull=True).exists():
                 raise PickRefusal(
@@ -161,7 +161,7 @@ def give_up_round(*, pick_round: PickRound, by: User, at: datetime, key: str = "
     """End a round whose open lines will not be walked: their pieces are free for the plan again."""
     with transaction.atomic(durable=True):
         mark_shop()
-        hear_once(key)
+        log_request(key)
         ended = PickRound.objects.filter(pk=pick_round.pk, state=RoundState.RUNNING).update(
             state=RoundState.GIVEN_UP, ended_at=at
         )

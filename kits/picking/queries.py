@@ -12,7 +12,7 @@ from django.db.models import F, Sum
 from kits.catalog.amounts import Amount
 from kits.catalog.words import Cleanliness
 from kits.picking.models import Bag, PickShare
-from kits.picking.rounds.to_pick import Held
+from kits.picking.rounds.to_pick import HeldForJob
 from kits.picking.words import CLASS_SAYS, LineState, RoundState
 from kits.schedule.models import Job
 from kits.stock.last_use import last_use_day
@@ -20,7 +20,7 @@ from kits.stock.models import Balance, Movement
 from kits.stock.words import PostingKind
 
 
-def held_on_rounds(job_ids: Collection[int] | None = None) -> list[Held]:
+def held_on_rounds(job_ids: Collection[int] | None = None) -> list[HeldForJob]:
     """Return what open lines of running rounds hold, for some jobs or for all; one statement."""
     shares = PickShare.objects.filter(line__state=LineState.OPEN, line__pick_round__state=RoundState.RUNNING)
     if job_ids is not None:
@@ -28,7 +28,7 @@ def held_on_rounds(job_ids: Collection[int] | None = None) -> list[Held]:
     rows = shares.order_by("pk").values_list(
         F("bag__job__job"), F("line__lot__item__part_number"), F("line__lot__lot"), F("asked")
     )
-    return [Held(*row) for row in rows]
+    return [HeldForJob(*row) for row in rows]
 
 
 def bag_balances(job: Job) -> list[Balance]:

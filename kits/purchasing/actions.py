@@ -9,7 +9,7 @@ from django.db import transaction
 
 from kits.catalog.caching.revisions import mark_shop
 from kits.catalog.errors import Refusal
-from kits.catalog.heard import hear_once
+from kits.catalog.request_log import log_request
 from kits.people.models import User
 from kits.purchasing.models import OrderEntry, OrderLine, PromiseChange, Supplier
 from kits.purchasing.writes import NewLine, add_order_lines, move_promise, note_ordered
@@ -29,7 +29,7 @@ def place_order(
     """Order lines of a supplier under one number, and return them; a second request of the same key changes nothing."""
     with transaction.atomic(durable=True):
         mark_shop()
-        hear_once(key)
+        log_request(key)
         earlier = OrderEntry.objects.filter(key=key).first()
         if earlier is not None:
             return tuple(earlier.lines.all())
@@ -47,7 +47,7 @@ def change_promise(
     """Move the promise of a line, with its reason, and keep what was promised before."""
     with transaction.atomic(durable=True):
         mark_shop()
-        hear_once(key)
+        log_request(key)
         earlier = PromiseChange.objects.filter(key=key).first()
         if earlier is not None:
             return earlier

@@ -223,13 +223,13 @@ class ReplyState(models.TextChoices):
 
 
 class ReplyLine(models.Model):
-    """One filled-in row of a reply: as it was heard, what stood before, what to mind, and who decided what.
+    """One filled-in row of a reply: what the supplier states, what was on record before, and who decided what.
 
-    ``heard`` and ``before`` map the words of an answer (supplier, part, price, currency, pack, quantity, promised,
-    valid, lead, refused, note) to texts; what could not be read is blank in ``heard``. ``notes`` say how cells were
-    read, ``remarks`` what to know. ``questions`` have to be answered before the line is accepted: each has its
-    ``topic``, what it ``says``, and ``readings``, of which each ``says`` how it is meant and what of the heard it
-    ``takes`` instead. ``answers`` are what was said to them, by topic.
+    ``stated`` and ``before`` map the words of an answer (supplier, part, price, currency, pack, quantity, promised,
+    valid, lead, refused, note) to texts; what could not be read is blank in ``stated``. ``notes`` say how cells were
+    read, ``remarks`` what to look out for. ``questions`` have to be answered before the line is accepted: each has its
+    ``topic``, what it ``says``, and ``readings``, each of which ``says`` how it may be meant and which stated texts it
+    ``takes`` instead. ``answers`` are the answers given, by topic.
     """
 
     reply = models.ForeignKey(Reply, models.CASCADE, related_name="lines")
@@ -238,7 +238,7 @@ class ReplyLine(models.Model):
     key = models.CharField(max_length=300)
     item = models.ForeignKey(Item, models.PROTECT, null=True, blank=True, related_name="reply_lines")
     order_line = models.ForeignKey(OrderLine, models.SET_NULL, null=True, blank=True, related_name="reply_lines")
-    heard = models.JSONField(default=dict)
+    stated = models.JSONField(default=dict)
     before = models.JSONField(default=dict)
     notes = models.JSONField(default=list, blank=True)
     remarks = models.JSONField(default=list, blank=True)

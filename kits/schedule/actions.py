@@ -9,8 +9,8 @@ from django.db import transaction
 
 from kits.catalog.caching.revisions import mark_shop
 from kits.catalog.folding import fold
-from kits.catalog.heard import hear_once
 from kits.catalog.models import FindingRule, ScopeSection
+from kits.catalog.request_log import log_request
 from kits.people.models import User
 from kits.schedule.errors import ScheduleRefusal
 from kits.schedule.looks import Look, store_looks
@@ -29,7 +29,7 @@ def move_stage(*, job: Job, seen: str, stage: str, by: User, at: datetime, key: 
         )
     with transaction.atomic(durable=True):
         mark_shop()
-        hear_once(key)
+        log_request(key)
         if (earlier := JobStep.objects.filter(key=key).first()) is not None:
             return earlier
         return store_step(job, [seen], Stage(stage), by=by, at=at, key=key)
@@ -45,7 +45,7 @@ def write_strip_report(*, job: Job, looks: Sequence[Look], by: User, at: datetim
             raise ScheduleRefusal(f"What was found on {look.where} has no verdict: choose one, such as keep or renew.")
     with transaction.atomic(durable=True):
         mark_shop()
-        if not hear_once(key):
+        if not log_request(key):
             return 0
         held = Job.objects.select_for_update(of=("self",)).get(pk=job.pk)
         if held.stage not in TO_BUILD:
@@ -85,7 +85,7 @@ def remove_finding(*, job: Job, finding: str, section: str, key: str = "") -> No
     """Take a finding off a job; once is enough, so one that is gone already is no fault."""
     with transaction.atomic(durable=True):
         mark_shop()
-        if not hear_once(key):
+        if not log_request(key):
             return
         named = Finding.objects.filter(job=job, folded=fold(finding))
         (named.filter(section__folded=fold(section)) if section else named.filter(section=None)).delete()

@@ -15,7 +15,7 @@ from kits.schedule.models import Job, Verdict
 
 
 @dataclass(frozen=True, slots=True)
-class Seen:
+class PositionLook:
     """What a strip report says of one position: the verdict, empty for none, what was found and what was measured."""
 
     verdict: str = ""
@@ -29,8 +29,8 @@ class Look:
 
     where: str
     part_number: str
-    shown: Seen
-    says: Seen
+    shown: PositionLook
+    says: PositionLook
 
 
 def store_looks(job: Job, looks: Sequence[Look], by: User, at: datetime) -> int:
@@ -58,8 +58,8 @@ def store_looks(job: Job, looks: Sequence[Look], by: User, at: datetime) -> int:
     return len(changed)
 
 
-def _seen(row: Verdict | None) -> Seen:
-    return Seen() if row is None else Seen(row.verdict, row.found, row.measured)
+def _seen(row: Verdict | None) -> PositionLook:
+    return PositionLook() if row is None else PositionLook(row.verdict, row.found, row.measured)
 
 
 def _refuse_overtaken(overtaken: Mapping[Look, Verdict | None]) -> None:

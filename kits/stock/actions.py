@@ -10,7 +10,7 @@ from django.db import transaction
 
 from kits.catalog.caching.revisions import mark_shop
 from kits.catalog.fields import quantity_text
-from kits.catalog.heard import hear_once
+from kits.catalog.request_log import log_request
 from kits.people.models import User
 from kits.schedule.models import Job
 from kits.stock.errors import StockRefusal
@@ -28,7 +28,7 @@ def count_shelf(*, account: OnShelf, counted: int, reason: str, by: User, at: da
         raise StockRefusal(f"A count of {quantity_text(counted)} is below 0: count what lies there.")
     with transaction.atomic(durable=True):
         mark_shop()
-        hear_once(key)
+        log_request(key)
         for kind in (PostingKind.OPENING, PostingKind.COUNT):
             if (earlier := posted(f"{key}:{kind.value}")) is not None:
                 return earlier
@@ -44,7 +44,7 @@ def move_stock(
         raise StockRefusal(f"A move of {quantity_text(quantity)} goes nowhere: name more than 0 and another place.")
     with transaction.atomic(durable=True):
         mark_shop()
-        hear_once(key)
+        log_request(key)
         refuse_part_of_a_piece(source.lot_id, quantity)
         return transfer(source, target, quantity, _kind_of_move(source, target), by, at, key, reason)
 
@@ -58,7 +58,7 @@ def hold_stock(
     target = replace(source, place_id=place_id, condition=Condition.QUARANTINE.value)
     with transaction.atomic(durable=True):
         mark_shop()
-        hear_once(key)
+        log_request(key)
         if (earlier := posted(key)) is not None:
             return earlier
         refuse_part_of_a_piece(source.lot_id, quantity)
@@ -75,7 +75,7 @@ def name_decider(*, lot: Lot, decides: str, reason: str, by: User, at: datetime,
         raise StockRefusal(f"Who decides on {lot} needs a reason: write what has to be decided.")
     with transaction.atomic(durable=True):
         mark_shop()
-        is_news = hear_once(key)
+        is_news = log_request(key)
         latest = Hold.objects.filter(lot=lot).first()
         if latest is not None and (not is_news or (latest.decides, latest.reason) == (decides, reason.strip())):
             return latest
@@ -90,7 +90,7 @@ def release_stock(
         raise StockRefusal(f"Releasing {quantity_text(quantity)} from quarantine needs more than 0 and a reason.")
     with transaction.atomic(durable=True):
         mark_shop()
-        hear_once(key)
+        log_request(key)
         if source.lot_id in lots_under_suspicion():
             raise StockRefusal("The lot is under suspicion, so none of it can be released: lift the suspicion first.")
         if Place.objects.filter(pk=place_id, kind=PlaceKind.QUARANTINE).exists():
@@ -117,7 +117,7 @@ def change_packet(
         )
     with transaction.atomic(durable=True):
         mark_shop()
-        hear_once(key)
+        log_request(key)
         refuse_part_of_a_piece(source.lot_id, quantity)
         opens = source.packet == Packet.SEALED or target.packet == Packet.LOOSE
         kind = PostingKind.OPEN_PACKET if opens else PostingKind.CLOSE_PACKET
@@ -130,7 +130,7 @@ def adjust_stock(*, account: OnShelf, change: int, reason: str, by: User, at: da
         raise StockRefusal(f"An adjustment by {quantity_text(change)} needs a quantity other than 0 and a reason.")
     with transaction.atomic(durable=True):
         mark_shop()
-        hear_once(key)
+        log_request(key)
         refuse_part_of_a_piece(account.lot_id, change)
         return post(entries=[Entry(account, change)], kind=PostingKind.ADJUST, by=by, at=at, key=key, reason=reason)
 
@@ -141,7 +141,7 @@ def scrap_stock(*, source: OnShelf, quantity: int, reason: str, by: User, at: da
         raise StockRefusal(f"Scrapping {quantity_text(quantity)} needs more than 0 and a reason.")
     with transaction.atomic(durable=True):
         mark_shop()
-        hear_once(key)
+        log_request(key)
         return post(entries=[Entry(source, -quantity)], kind=PostingKind.SCRAP, by=by, at=at, key=key, reason=reason)
 
 
@@ -153,7 +153,7 @@ def dispose_of(
         raise StockRefusal("Another way of disposal needs a remark: write how the pieces left the shop.")
     with transaction.atomic(durable=True):
         mark_shop()
-        hear_once(key)
+        log_request(key)
         if (earlier := Disposal.objects.filter(posting__key=key).first()) is not None:
             return earlier
         if not sources:
@@ -174,7 +174,7 @@ def take_from_bench(
         raise StockRefusal("What comes back and is not put into its bin needs a reason: write what is wrong with it.")
     with transaction.atomic(durable=True):
         mark_shop()
-        hear_once(key)
+        log_request(key)
         if (earlier := posted(key)) is not None:
             return earlier
         lot = refuse_part_of_a_piece(source.lot_id, quantity)
@@ -196,7 +196,7 @@ def reverse_posting(*, posting: Posting, reason: str, by: User, at: datetime, ke
     """Take a posting back and return the reversal."""
     with transaction.atomic(durable=True):
         mark_shop()
-        hear_once(key)
+        log_request(key)
         return reverse(posting=posting, by=by, at=at, key=key, reason=reason)
 
 

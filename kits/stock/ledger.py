@@ -23,7 +23,7 @@ from kits.schedule.stages import DONE
 from kits.stock.counts.last_counted import COUNTS, latest, look_up_counts
 from kits.stock.errors import StockRefusal
 from kits.stock.models import Balance, Movement, Posting
-from kits.stock.words import Condition, JobState, Packet, PostingKind
+from kits.stock.words import Condition, HeldAs, Packet, PostingKind
 
 LOTS_AT_ONCE = 400
 BALANCES_AT_ONCE = 150
@@ -62,7 +62,7 @@ class WithJob:
 
     lot_id: int
     job_id: int
-    state: str = JobState.BAGGED.value
+    state: str = HeldAs.BAGGED.value
     place_id: int | None = field(default=None, compare=False)
 
 
@@ -205,7 +205,7 @@ def _new_balance(account: Account) -> Balance:
     return Balance(
         lot_id=account.lot_id,
         job_id=account.job_id,
-        state=JobState(account.state),
+        state=HeldAs(account.state),
         place_id=account.place_id,
         condition="",
         packet="",

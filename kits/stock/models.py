@@ -24,7 +24,7 @@ from kits.stock.words import (
     CountState,
     Decides,
     DisposalWay,
-    JobState,
+    HeldAs,
     Packet,
     PlaceKind,
     PostingKind,
@@ -148,7 +148,7 @@ class Balance(models.Model):
     condition = models.CharField(max_length=20, choices=Condition, default=Condition.USABLE, blank=True)
     packet = models.CharField(max_length=20, choices=Packet, default=Packet.SEALED, blank=True)
     job = models.ForeignKey(Job, models.PROTECT, null=True, blank=True, related_name="balances")
-    state = models.CharField(max_length=20, choices=JobState, blank=True)
+    state = models.CharField(max_length=20, choices=HeldAs, blank=True)
     quantity = QuantityField(default=0)
     moved_at = models.DateTimeField(null=True, blank=True, editable=False)
     counted_at = models.DateTimeField(null=True, blank=True, editable=False)
@@ -405,7 +405,7 @@ class Count(models.Model):
 class CountLine(models.Model):
     """One account of the shelf on a count: what was said of it first and last, and what came of it.
 
-    ``key`` is the request that was heard last, so that a double tap is no second count.
+    ``key`` is the request that was booked last, so that a double tap is no second count.
     """
 
     count = models.ForeignKey(Count, models.PROTECT, related_name="lines")

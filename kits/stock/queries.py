@@ -11,7 +11,7 @@ from django.db.models.functions import Coalesce
 from kits.catalog.amounts import Amount
 from kits.catalog.fields import quantity_text
 from kits.stock.models import Balance, Lot, Movement, Posting, Reservation
-from kits.stock.words import Condition, JobState, PlaceKind, PostingKind
+from kits.stock.words import Condition, HeldAs, PlaceKind, PostingKind
 
 RETURNS = frozenset(
     {
@@ -66,7 +66,7 @@ def _reserved() -> list[JobStock]:
 def _bagged() -> list[JobStock]:
     rows = (
         Balance.objects.of_jobs()
-        .filter(state=JobState.BAGGED, quantity__gt=0)
+        .filter(state=HeldAs.BAGGED, quantity__gt=0)
         .values_list("job_id", "job__job", "lot__item__part_number", "lot_id", "lot__lot", "quantity", "place__place")
     )
     return [JobStock(*row[:6], state="bagged", place=row[6] or "") for row in rows]
@@ -76,7 +76,7 @@ def _issued_and_returned() -> list[JobStock]:
     # A reversal counts with the kind of what it reverses, so that a return taken back is no issue.
     moved: dict[tuple[int, str, str, int, str, str], list[int]] = {}
     rows = (
-        Movement.objects.filter(balance__job__isnull=False, balance__state=JobState.ISSUED)
+        Movement.objects.filter(balance__job__isnull=False, balance__state=HeldAs.ISSUED)
         .values_list(
             "balance__job_id",
             "balance__job__job",

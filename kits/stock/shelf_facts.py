@@ -21,7 +21,7 @@ from kits.stock.models import Balance
 from kits.stock.words import Condition, PlaceKind
 
 
-class ItemFacts(NamedTuple):
+class ItemOnShelf(NamedTuple):
     """What lists of the storeroom say of an item."""
 
     pk: int
@@ -58,7 +58,7 @@ class ShelfFact(NamedTuple):
     place: str
     place_folded: str
     place_kind: str
-    item: ItemFacts
+    item: ItemOnShelf
     last_use_on: date | None
 
     @property
@@ -75,7 +75,7 @@ def shelf_facts() -> tuple[ShelfFact, ...]:
 def _read_shelf() -> tuple[ShelfFact, ...]:
     folded = cache(fold)
     items = {
-        row[0]: ItemFacts(*row[:-1], folded(row[-1]))
+        row[0]: ItemOnShelf(*row[:-1], folded(row[-1]))
         for row in Item.objects.order_by().values_list(
             "pk",
             "part_number",

@@ -22,7 +22,7 @@ class Packet(TextChoices):
     LOOSE = "loose"
 
 
-class JobState(TextChoices):
+class HeldAs(TextChoices):
     BAGGED = "bagged"
     ISSUED = "issued"
 

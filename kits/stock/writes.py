@@ -18,7 +18,7 @@ from kits.stock.ledger import Account, Entry, OnShelf, WithJob, open_accounts, p
 from kits.stock.lot_codes import next_code, refuse_code_made_here
 from kits.stock.models import Balance, Lot, Movement, Posting, Reservation
 from kits.stock.queries import job_stock
-from kits.stock.words import Condition, JobState, PostingKind
+from kits.stock.words import Condition, HeldAs, PostingKind
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,9 +157,9 @@ def set_job_counts(
             continue
         missing = count.quantity - held.get((count.job_id, count.lot_id, count.state), 0)
         if count.state == "returned":
-            returns.append(Entry(WithJob(count.lot_id, count.job_id, JobState.ISSUED.value), -missing))
+            returns.append(Entry(WithJob(count.lot_id, count.job_id, HeldAs.ISSUED.value), -missing))
         else:
-            account = WithJob(count.lot_id, count.job_id, JobState(count.state).value, count.place_id)
+            account = WithJob(count.lot_id, count.job_id, HeldAs(count.state).value, count.place_id)
             openings.append(Entry(account, missing))
     _set_bag_places(openings)
     differences = {PostingKind.OPENING: openings, PostingKind.OPENING_RETURN: returns}

@@ -49,7 +49,7 @@ Rows = Sequence[Row] | SortedElsewhere[Row]
 
 
 @dataclass(frozen=True, slots=True)
-class Heading:
+class ListHeading:
     """The heading of a column: what it says, what ``sort`` in the address becomes when it is chosen, how it stands."""
 
     words: str
@@ -62,7 +62,7 @@ class Heading:
 class ShownList(Generic[Row]):
     """One page of a list. ``count`` counts all rows that hold the ``words`` asked for, ``whole`` all there are."""
 
-    headings: tuple[Heading, ...]
+    headings: tuple[ListHeading, ...]
     rows: tuple[Row, ...]
     page: Page[Row]
     count: int
@@ -154,7 +154,7 @@ def narrowed(request: HttpRequest, columns: Sequence[ListColumn[Row]], rows: Row
     return rows_with(words, columns, rows)
 
 
-def _heading(column: ListColumn[Row], asked: str) -> Heading:
+def _heading(column: ListColumn[Row], asked: str) -> ListHeading:
     standing = {column.name: "ascending", f"-{column.name}": "descending"}.get(asked, "")
     sort = f"-{column.name}" if standing == "ascending" else column.name
-    return Heading(column.heading, sort, column.figure, standing)
+    return ListHeading(column.heading, sort, column.figure, standing)

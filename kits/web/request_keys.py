@@ -18,7 +18,7 @@ from django.core.signing import BadSignature, Signer
 from django.http import QueryDict
 
 from kits.catalog.errors import Refusal
-from kits.catalog.heard import SAID, said_before, was_heard
+from kits.catalog.request_log import SAID, was_logged, was_repeated
 
 SHOWN_SECONDS = 1.0
 FOREIGN = "This page was put together by something other than this site: open it anew and try again."
@@ -70,7 +70,7 @@ class KeyForm(forms.Form):
         """
         shown: Shown = self.cleaned_data["key"]
         name = f"{kind}:{thing}:{shown.name}"
-        if not was_heard(name):
+        if not was_logged(name):
             if shown.what != _digest(kind, thing, *shows):
                 raise Refusal(OVERTAKEN)
             if _now() - shown.at < SHOWN_SECONDS:
@@ -82,7 +82,7 @@ class KeyForm(forms.Form):
         if not self.is_valid():
             return False
         name = f"{kind}:{thing}:{self.cleaned_data['key'].name}"
-        return said_before(f"{name}{SAID}{self._said()}")
+        return was_repeated(f"{name}{SAID}{self._said()}")
 
     def _said(self) -> str:
         """A digest of everything that was sent."""

@@ -6,7 +6,7 @@ from django.contrib.auth.views import LoginView, LogoutView
 from django.urls import URLPattern, URLResolver, path
 
 from kits.web.addresses.fitting import urlpatterns as fitting_urlpatterns
-from kits.web.addresses.kit_bench import urlpatterns as kit_bench_urlpatterns
+from kits.web.addresses.kits import urlpatterns as kit_urlpatterns
 from kits.web.addresses.picking import urlpatterns as picking_urlpatterns
 from kits.web.addresses.purchasing import urlpatterns as purchasing_urlpatterns
 from kits.web.addresses.shelf_watch import urlpatterns as shelf_watch_urlpatterns
@@ -56,7 +56,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     *picking_urlpatterns,
     *storeroom_urlpatterns,
     *shelf_watch_urlpatterns,
-    *kit_bench_urlpatterns,
+    *kit_urlpatterns,
     *purchasing_urlpatterns,
     *fitting_urlpatterns,
     path("pumps-and-parts/", pumps_and_parts.show_pumps_and_parts, name="pumps_and_parts"),

@@ -140,7 +140,7 @@ def book_short(page):
     follow(page.get_by_role("button", name="Book it as written"))
     assert "write how many lay there, or why not all were taken" in page.get_by_role("alert").inner_text()
     page.get_by_label("How many, besides the good ones").fill("1")
-    page.get_by_label("In other words").fill("the others are still measured")
+    page.get_by_label("Another reason").fill("the others are still measured")
     follow(page.get_by_role("button", name="Book it as written"))
     assert "Write what is wrong with them" in page.locator(".errorlist").inner_text()
     page.get_by_label("What is wrong with them").fill("pitted")

@@ -7,7 +7,7 @@ import sys
 import pytest
 
 from kits import environment
-from kits.environment import Refusal
+from kits.environment import CannotStart
 
 
 @pytest.fixture
@@ -60,7 +60,7 @@ def test_tests_need_their_own_libraries_too(top):
 
 def test_old_python_is_refused(monkeypatch):
     monkeypatch.setattr(sys, "version_info", (3, 10, 4, "final", 0))
-    with pytest.raises(Refusal, match=r"this is Python 3\.10\.4, but 3\.11 or newer is needed"):
+    with pytest.raises(CannotStart, match=r"this is Python 3\.10\.4, but 3\.11 or newer is needed"):
         environment.is_complete([])
 
 
@@ -113,12 +113,12 @@ def test_environment_of_the_tests_serves_every_other_command(top, steps, handed_
 def test_half_made_environment_is_made_anew(top, steps, monkeypatch):
     def fail_to_install(what, command):
         if "pip" in command:
-            raise Refusal("no network")
+            raise CannotStart("no network")
         environment.find_python().parent.mkdir(parents=True, exist_ok=True)
         environment.find_python().touch()
 
     monkeypatch.setattr(environment, "run_step", fail_to_install)
-    with pytest.raises(Refusal):
+    with pytest.raises(CannotStart):
         environment.make_own_environment(environment.LOCK_FILE)
     assert environment.must_be_made()
 
@@ -132,7 +132,7 @@ def test_environment_made_by_a_person_is_left_alone(top):
 
 def test_incomplete_environment_of_a_person_is_told_not_looped(top, monkeypatch):
     monkeypatch.setenv(environment.HANDED_OVER, "1")
-    with pytest.raises(Refusal, match=r"lacks no-such-library: delete the folder"):
+    with pytest.raises(CannotStart, match=r"lacks no-such-library: delete the folder"):
         environment.run_in_own_environment(["demo"])
 
 
@@ -151,13 +151,13 @@ def test_python_that_cannot_make_environments_is_told(top, monkeypatch):
     monkeypatch.setattr(
         environment.importlib.util, "find_spec", lambda name: None if name == "ensurepip" else find_spec(name)
     )
-    with pytest.raises(Refusal, match="install the system's package python3-venv"):
+    with pytest.raises(CannotStart, match="install the system's package python3-venv"):
         environment.make_own_environment(environment.LOCK_FILE)
 
 
 def test_missing_lock_file_is_told(top):
     (top / "requirements.lock").unlink()
-    with pytest.raises(Refusal, match="is missing"):
+    with pytest.raises(CannotStart, match="is missing"):
         environment.make_own_environment(environment.LOCK_FILE)
 
 
@@ -171,7 +171,7 @@ def test_missing_lock_file_is_told(top):
 )
 def test_failing_step_is_told_with_its_last_words(printed, told):
     script = f"print(chr(10).join({printed!r})); exit(1)"
-    with pytest.raises(Refusal) as refusal:
+    with pytest.raises(CannotStart) as refusal:
         environment.run_step("installing the libraries", [sys.executable, "-c", script])
     assert str(refusal.value).startswith(f"installing the libraries failed ({told}): check the network")
 

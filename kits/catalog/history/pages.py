@@ -60,7 +60,7 @@ class FieldChange:
 
 
 @dataclass(frozen=True, slots=True)
-class Entry:
+class HistoryEntry:
     """One version of a row: who made it from the one before, when, why, and what that changed."""
 
     version: int
@@ -164,7 +164,7 @@ class HistoryAdmin(SimpleHistoryAdmin):
             raise PermissionDenied
 
 
-def entries_of(model: type[models.Model], which: dict[str, Any]) -> list[Entry]:
+def entries_of(model: type[models.Model], which: dict[str, Any]) -> list[HistoryEntry]:
     """The entries of rows that hang on another, the latest first."""
     versions = list(versions_of(model).filter(**which).select_related("history_user"))
     rows: dict[Any, list[Any]] = {}
@@ -174,7 +174,7 @@ def entries_of(model: type[models.Model], which: dict[str, Any]) -> list[Entry]:
     return sorted(made, key=lambda entry: (entry.at, entry.version), reverse=True)
 
 
-def make_entries(model: type[models.Model], versions: Iterable[Any], before: Any) -> list[Entry]:
+def make_entries(model: type[models.Model], versions: Iterable[Any], before: Any) -> list[HistoryEntry]:
     """The entries of one row's versions, which come the latest first; ``before`` is the one before the last of them."""
     latest_first = [*versions, before]
     return [
@@ -224,8 +224,8 @@ def _changes(model: type[models.Model], before: Any, after: Any) -> tuple[FieldC
     )
 
 
-def _entry(version: Any, changes: tuple[FieldChange, ...], *, first: bool) -> Entry:
-    return Entry(
+def _entry(version: Any, changes: tuple[FieldChange, ...], *, first: bool) -> HistoryEntry:
+    return HistoryEntry(
         version=version.history_id,
         row=version.id,
         at=timezone.localtime(version.history_date),

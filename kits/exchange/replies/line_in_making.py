@@ -75,7 +75,7 @@ class LineInMaking:
             key=self.key[:300],
             item=self.item,
             order_line=self.order_line,
-            heard={name: said for name, said in self.heard.items() if said},
+            stated={name: said for name, said in self.heard.items() if said},
             before=self.before,
             notes=self.row.notes,
             remarks=self.remarks,

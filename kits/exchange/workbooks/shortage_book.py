@@ -423,7 +423,7 @@ AS_OF, STAMP = "As of", "Stamp"
 """What a workbook that comes back is told apart by."""
 CAUTIONS = (
     "Sure needs and wear are never added up. Wear is a chance, and a floor: parts of one dirty pump wear together.",
-    "An order whose promise is broken counts as if it came today; jobs that lean on it are marked.",
+    "An order whose promise is broken counts as if it came today; jobs that depend on it are marked.",
     "Lines to buy and their totals are those of the whole shop, also where only some of its jobs are shown.",
     "Compound, hardness and shelf life are the shop's own data; the seal maker's and the customer's limits go first.",
 )

@@ -9,9 +9,9 @@ from django.db import transaction
 from kits.catalog.caching.revisions import mark_shop
 from kits.catalog.fields import quantity_text
 from kits.catalog.folding import fold
-from kits.catalog.heard import hear_once
 from kits.catalog.models import Item, ScopeSection
 from kits.catalog.options import canonical_options
+from kits.catalog.request_log import log_request
 from kits.catalog.words import ItemKind
 from kits.people.models import User
 from kits.picking.closing.open_points import open_lines
@@ -41,7 +41,7 @@ def change_job(*, job: Job, seen: Planned, wanted: Planned, why: str, by: User, 
     canonical_options(wanted.option)
     with transaction.atomic(durable=True):
         mark_shop()
-        hear_once(key)
+        log_request(key)
         if (earlier := JobChange.objects.filter(key=key).first()) is not None:
             return earlier
         _refuse_unknown_scope(job, seen, wanted)
@@ -59,7 +59,7 @@ def give_up_job(*, job: Job, seen: Planned, why: str, by: User, at: datetime, ke
     refuse_without_reason(why, job.job)
     with transaction.atomic(durable=True):
         mark_shop()
-        hear_once(key)
+        log_request(key)
         if (earlier := JobChange.objects.filter(key=key).first()) is not None:
             return earlier
         refuse_open_lines(job, "given up")
@@ -72,7 +72,7 @@ def free_set_aside(*, job: Job, lot_id: int, quantity: int, by: User, at: dateti
     """Set pieces of a lot no longer aside for a job, once per key, and return how many millionths are free for it."""
     with transaction.atomic(durable=True):
         mark_shop()
-        if not hear_once(key):
+        if not log_request(key):
             return 0
         held = Reservation.objects.select_for_update().filter(job=job, lot_id=lot_id).first()
         if held is None or held.quantity < quantity:

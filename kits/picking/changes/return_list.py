@@ -16,7 +16,7 @@ from kits.schedule.change_list import latest_changes
 from kits.stock.models import Balance, Reservation
 from kits.stock.packed_kits.last_uses import earliest, kit_last_uses, recorded_kits
 from kits.stock.packets import may_be_resealed
-from kits.stock.words import JobState
+from kits.stock.words import HeldAs
 
 FOREVER = date.max
 
@@ -94,7 +94,7 @@ class _ReturnList:
         """From which lots of the bag it comes: the one that lasts longest first, for others can use that best."""
         if one.state == "reserved":
             return
-        state = JobState.BAGGED if one.state == "bagged" else JobState.ISSUED
+        state = HeldAs.BAGGED if one.state == "bagged" else HeldAs.ISSUED
         held = [
             balance
             for balance in self.bags.get((one.job, one.part_number), ())

@@ -13,7 +13,7 @@ from django.db.models import Sum
 from bom.plan import Plan
 from kits.catalog.caching.revisions import hold_marks, mark_shop
 from kits.catalog.fields import quantity_text
-from kits.catalog.heard import hear_once
+from kits.catalog.request_log import log_request
 from kits.people.models import User
 from kits.picking.closing.bag_decision import BagDecision, ClosingBooking, LeftOver, Places
 from kits.picking.closing.open_points import GoesIn, OpenPoint, open_points
@@ -45,7 +45,7 @@ def close_job(*, job: Job, decisions: Sequence[LeftOver], by: User, at: datetime
 
     def close(plan: Plan) -> JobStep:
         mark_shop()
-        hear_once(key)
+        log_request(key)
         if (earlier := JobStep.objects.filter(key=key).first()) is not None:
             return earlier
         held = Job.objects.select_for_update().get(pk=job.pk)
@@ -77,7 +77,7 @@ def record_test(*, job: Job, says: str, by: User, at: datetime, key: str) -> Job
         )
     with transaction.atomic(durable=True):
         mark_shop()
-        hear_once(key)
+        log_request(key)
         if (earlier := JobStep.objects.filter(key=key).first()) is not None:
             return earlier
         refuse_undecided(job, "tested")
@@ -88,7 +88,7 @@ def record_shipment(*, job: Job, says: str, by: User, at: datetime, key: str) ->
     """Say once that a tested pump left the shop; ``says`` may name how."""
     with transaction.atomic(durable=True):
         mark_shop()
-        hear_once(key)
+        log_request(key)
         if (earlier := JobStep.objects.filter(key=key).first()) is not None:
             return earlier
         refuse_undecided(job, "shipped")
@@ -109,7 +109,7 @@ def take_step_back(*, job: Job, seen: str, why: str, by: User, at: datetime, key
         raise PickRefusal(f"{job} is neither built, tested nor shipped: there is no step to take back.")
     with transaction.atomic(durable=True):
         mark_shop()
-        hear_once(key)
+        log_request(key)
         if (earlier := JobStep.objects.filter(key=key).first()) is not None:
             return earlier
         step = store_step(job, [seen], BACK_TO[Stage(seen)], by=by, at=at, key=key, says=why)

@@ -18,7 +18,7 @@ from kits.catalog.models import Item
 from kits.catalog.words import ItemKind
 from kits.picking.cautions.lot_reasons import Taken, why_this_lot
 from kits.picking.rounds.neighbours import Neighbours
-from kits.picking.rounds.to_pick import Give, Held, Lack, less_what_is_held, to_pick
+from kits.picking.rounds.to_pick import Give, HeldForJob, Lack, less_what_is_held, to_pick
 from kits.picking.words import NoteKind
 from kits.planning.queries import reading_of
 from kits.schedule.models import Job
@@ -88,7 +88,7 @@ class _Stop:
         return sum(give.quantity for give in self.gives if not give.is_opened)
 
 
-def lay_out_round(plan: Plan, jobs: Sequence[Job], held: Collection[Held]) -> RoundDraft:
+def lay_out_round(plan: Plan, jobs: Sequence[Job], held: Collection[HeldForJob]) -> RoundDraft:
     """Lay out a round for jobs that ask for parts; six statements."""
     by_name = {job.job: job for job in sorted(jobs, key=lambda job: (job.build_on, job.priority, job.job))}
     reading = reading_of(plan)

@@ -19,7 +19,7 @@ from kits.stock.ledger import Account, Entry, OnShelf, WithJob, account_of
 from kits.stock.models import Balance
 from kits.stock.packets import is_kept_sealed
 from kits.stock.suspects.queries import lots_under_suspicion
-from kits.stock.words import Condition, JobState, Packet
+from kits.stock.words import Condition, HeldAs, Packet
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,7 +91,7 @@ def book_line(
     after = _changed(lay, accounts, off)
     shelf = _spread(after, accounts, -taken)
     bags = [
-        Entry(WithJob(line.lot_id, share.bag.job_id, JobState.ISSUED.value), picked[share.pk])
+        Entry(WithJob(line.lot_id, share.bag.job_id, HeldAs.ISSUED.value), picked[share.pk])
         for share in shares
         if picked[share.pk]
     ]

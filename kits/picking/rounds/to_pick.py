@@ -52,7 +52,7 @@ class Lack:
 def to_pick(reading: Reading, askers: Iterable[Asker]) -> tuple[list[Give], list[Lack]]:
     """What the plan gives some jobs from the shelf, and what of theirs is not there.
 
-    What packing a kit asks for is the packing bench's: only the kit itself stands here, as one that has to be packed.
+    What goes into a kit is fetched when it is packed: only the kit itself stands here, as one that has to be packed.
     """
     gives: list[Give] = []
     lacks: list[Lack] = []
@@ -68,7 +68,7 @@ def to_pick(reading: Reading, askers: Iterable[Asker]) -> tuple[list[Give], list
 
 
 @dataclass(frozen=True, slots=True)
-class Held:
+class HeldForJob:
     """What open lines of running rounds hold for a job already: millionths of an item, from one lot."""
 
     job: str
@@ -77,7 +77,7 @@ class Held:
     quantity: int
 
 
-def less_what_is_held(gives: Iterable[Give], held: Collection[Held]) -> tuple[list[Give], list[Lack]]:
+def less_what_is_held(gives: Iterable[Give], held: Collection[HeldForJob]) -> tuple[list[Give], list[Lack]]:
     """Take off what is on a round already, from the same lot first, and say what was taken off."""
     left: dict[tuple[str, str], int] = defaultdict(int)
     lots: set[tuple[str, str, str]] = set()

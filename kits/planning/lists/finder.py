@@ -28,7 +28,7 @@ class Hit:
 
 
 @dataclass(frozen=True, slots=True)
-class Found:
+class FoundHits:
     """Everything found for the words asked, the exact hits first. ``only`` is the one exact hit, if it is alone."""
 
     asked: str
@@ -41,13 +41,13 @@ class Found:
         return next(iter(exact.values())) if len(exact) == 1 else None
 
 
-def find(asked: str) -> Found:
+def find(asked: str) -> FoundHits:
     """Everything that bears the words asked; six statements."""
     key = fold(asked)
     if not key:
-        return Found(asked, ())
+        return FoundHits(asked, ())
     hits = [*items(asked, key), *jobs(key), *batches(key), *lots(key), *places(key), *orders(key)]
-    return Found(asked, tuple(sorted(hits, key=lambda hit: not hit.exact)))
+    return FoundHits(asked, tuple(sorted(hits, key=lambda hit: not hit.exact)))
 
 
 def items(asked: str, key: str) -> Iterator[Hit]:

@@ -23,7 +23,7 @@ class SomeParts:
 
 
 @dataclass(frozen=True, slots=True)
-class KitUse:
+class KitUseRow:
     """One kit for one assembly over some jobs."""
 
     kit: str
@@ -61,15 +61,15 @@ class KitTotals:
         named = {number for key in self.count for number in key}
         return named | {number for held in self.parts.values() for parts in held.values() for number in parts}
 
-    def rows(self, names: Mapping[str, ItemName]) -> tuple[KitUse, ...]:
+    def rows(self, names: Mapping[str, ItemName]) -> tuple[KitUseRow, ...]:
         """One row for each kit and assembly: those that lack something first."""
         made = [self.row(key, names) for key in self.count]
         return tuple(sorted(made, key=lambda use: (not use.lacking, not use.left_over, use.kit, use.fits)))
 
-    def row(self, key: tuple[str, str], names: Mapping[str, ItemName]) -> KitUse:
+    def row(self, key: tuple[str, str], names: Mapping[str, ItemName]) -> KitUseRow:
         """One kit for one assembly."""
         kit, fits = key
-        return KitUse(
+        return KitUseRow(
             kit=kit,
             what=names[kit].what,
             fits=fits,

@@ -42,7 +42,7 @@ class Together:
 
 
 @dataclass(frozen=True, slots=True)
-class Opened:
+class OpenedKitRow:
     """Kits bought to be opened, and what is used of them."""
 
     kit: SomeParts
@@ -69,7 +69,7 @@ class KitOrLoose:
 
     says: str
     together: tuple[Together, ...]
-    opened: tuple[Opened, ...]
+    opened: tuple[OpenedKitRow, ...]
     orders: tuple[OrderChange, ...]
 
 
@@ -182,7 +182,7 @@ def kit_or_loose_says(raw: Raw, names: Mapping[str, ItemName]) -> KitOrLoose | N
         says=mix_says(mix),
         together=tuple(together_row(row, names) for row in mix.put_together),
         opened=tuple(
-            Opened(
+            OpenedKitRow(
                 some(names, row.kit, row.count * ONE), tuple(some(names, number, used) for number, used in row.parts)
             )
             for row in mix.opened

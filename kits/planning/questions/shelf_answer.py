@@ -19,7 +19,7 @@ MOST_AT_ONCE = 300
 
 
 @dataclass(frozen=True, slots=True)
-class Finished:
+class FinishedJob:
     """A job of the sheet that the choice finishes; ``takes`` is what the plan gives to ``others``."""
 
     job: str
@@ -35,7 +35,7 @@ class ShelfAnswer:
 
     says: str
     besides: str
-    rows: tuple[Finished, ...]
+    rows: tuple[FinishedJob, ...]
     given_up: tuple[str, ...]
 
 
@@ -87,10 +87,10 @@ def both_say(in_order: int, chosen: int, shown: int) -> str:
     return f"{first}; a free choice over the whole shop finishes {chosen or 'none'}."
 
 
-def finished(row: ChosenJob, names: Mapping[str, ItemName]) -> Finished:
+def finished(row: ChosenJob, names: Mapping[str, ItemName]) -> FinishedJob:
     """One job that the choice finishes."""
     holders = sorted({name for taken in row.takes for name, _ in taken.holders})
-    return Finished(
+    return FinishedJob(
         job=row.name,
         in_order=row.in_order,
         packs=tuple(some(names, number, quantity) for number, quantity in row.packed),

@@ -15,7 +15,7 @@ from kits.planning.lists.buy_lists import BuyList, ForWhom, WearList, sure_list,
 from kits.planning.lists.order_calls import OrderCall, chase_calls, expedite_calls, late_wear_calls
 from kits.planning.queries import reading_of
 from kits.planning.questions.batch_advice import AdviceDraft, BatchAdvice
-from kits.planning.questions.kit_uses import KitTotals, KitUse
+from kits.planning.questions.kit_uses import KitTotals, KitUseRow
 from kits.planning.questions.trial import TrialJob, jobs_to_change
 from kits.planning.sheets.jobs.grid import Grid, awaited_parts, held_by, job_grid, short_parts
 from kits.planning.words.item_names import ItemName, item_names
@@ -85,7 +85,7 @@ class BatchSheet:
     pack: tuple[ToPack, ...]
     advice: BatchAdvice
     trial_jobs: tuple[TrialJob, ...]
-    kits: tuple[KitUse, ...]
+    kits: tuple[KitUseRow, ...]
     dying: tuple[DyingLot, ...]
     by_kind: tuple[KindTotal, ...]
     cautions: tuple[str, ...]

@@ -30,9 +30,9 @@ FIGURES = {
         ("days_late", "Late by"),
         ("bought_today_on", "Here on, if bought today"),
     ),
-    "chase": (("quantity", "Still to come"), ("days_late", "Overdue by"), ("jobs", "Jobs that lean on it")),
+    "chase": (("quantity", "Still to come"), ("days_late", "Overdue by"), ("jobs", "Jobs that depend on it")),
     "pack": (("quantity", "To put together"), ("need_on", "First needed"), ("jobs", "Jobs that it is for")),
-    "expiring": (("quantity", "Lies there"), ("unused", "Not used by then")),
+    "expiring": (("quantity", "On hand"), ("unused", "Not used by then")),
     "frees": (("jobs", "Jobs in which no other part is missing or late, over the whole shop"),),
 }
 

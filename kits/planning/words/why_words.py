@@ -105,7 +105,7 @@ BESIDES_SAY = {
     "need_on": "needed {}",
     "late": "comes too late",
     "expired": "the offer is past its day",
-    "closed_from": "he is closed from {}",
+    "closed_from": "supplier closed from {}",
     "closed_to": "to {}",
 }
 ADVICE_WORDS = {

@@ -9,8 +9,8 @@ from datetime import date, datetime
 from django.db import transaction
 
 from kits.catalog.caching.revisions import mark_shop
-from kits.catalog.heard import hear_once
 from kits.catalog.models import Item
+from kits.catalog.request_log import log_request
 from kits.people.models import User
 from kits.purchasing.models import OrderLine
 from kits.purchasing.receiving.checks import DeliveredLot, over_delivery, refuse_lot, refuse_parts_of_pieces
@@ -44,7 +44,7 @@ def receive_delivery(
     """
     with transaction.atomic(durable=True):
         mark_shop()
-        hear_once(key)
+        log_request(key)
         line = None
         if order_line is not None:
             line = OrderLine.objects.select_for_update().select_related("item").get(pk=order_line.pk)
@@ -77,7 +77,7 @@ def take_back(*, posting: Posting, reason: str, by: User, at: datetime, key: str
         raise StockRefusal("Nothing is taken back without a reason: write what was wrong.")
     with transaction.atomic(durable=True):
         mark_shop()
-        hear_once(key)
+        log_request(key)
         if (earlier := posted(key)) is not None:
             return earlier
         reversal = reverse(posting=posting, by=by, at=at, key=key, reason=reason.strip())

@@ -10,11 +10,11 @@ from django.db import transaction
 from kits.catalog.amounts import Amount
 from kits.catalog.caching.revisions import mark_catalog, mark_shop
 from kits.catalog.errors import Refusal
-from kits.catalog.heard import hear_once
+from kits.catalog.request_log import log_request
 from kits.people.models import User
 from kits.people.sheet_rights import require_sheets
 from kits.purchasing.models import OrderLine, Quote, Reply, ReplyLine, ReplyState
-from kits.purchasing.replies.answers import Answer, answer_as_heard, require_answers
+from kits.purchasing.replies.answers import SupplierAnswer, answer_as_stated, require_answers
 from kits.purchasing.writes import Offered, move_promise, note_offer
 
 EXPEDITE = "Expedite"
@@ -36,13 +36,20 @@ def keep_reply(*, reply: Reply, lines: Iterable[ReplyLine]) -> Reply:
 
 
 def accept_answer(
-    *, reply_line: int, answer: Answer, answers: Mapping[str, str], key: str, by: User, at: datetime, today: date
+    *,
+    reply_line: int,
+    answer: SupplierAnswer,
+    answers: Mapping[str, str],
+    key: str,
+    by: User,
+    at: datetime,
+    today: date,
 ) -> ReplyLine:
-    """Keep what a supplier replied as a quote and put its price into his offers, once; nothing is ordered by it."""
+    """Keep what a supplier replied as a quote and put its price into the supplier's offers, once; nothing is ordered by it."""
     with transaction.atomic(durable=True):
         mark_catalog()
         mark_shop()
-        hear_once(key)
+        log_request(key)
         row = ReplyLine.objects.select_for_update().get(pk=reply_line)
         return row if row.state == ReplyState.ACCEPTED else _accept_answer(row, answer, answers, by, at, today)
 
@@ -61,24 +68,24 @@ def accept_promise(
     """Move the promise of an order line as a supplier replied, once."""
     with transaction.atomic(durable=True):
         mark_shop()
-        hear_once(key)
+        log_request(key)
         row = ReplyLine.objects.select_for_update().get(pk=reply_line)
         if row.state == ReplyState.ACCEPTED:
             return row
         return _accept_promise(row, promised_on, note, answers, by, at, today)
 
 
-def accept_as_heard(
+def accept_as_stated(
     *, reply: int, lines: Collection[int], key: str, by: User, at: datetime, today: date
 ) -> tuple[ReplyLine, ...]:
     """Accept chosen lines of a reply as they stand, all or none; those that are accepted already stay as they are."""
     with transaction.atomic(durable=True):
         mark_catalog()
         mark_shop()
-        hear_once(key)
+        log_request(key)
         rows = ReplyLine.objects.select_for_update(of=("self",)).filter(reply=reply, pk__in=lines).order_by("pk")
         return tuple(
-            _as_heard(row, by, at, today) for row in rows.select_related("item") if row.state != ReplyState.ACCEPTED
+            _as_stated(row, by, at, today) for row in rows.select_related("item") if row.state != ReplyState.ACCEPTED
         )
 
 
@@ -86,7 +93,7 @@ def set_reply_line(*, reply_line: int, state: ReplyState, key: str, by: User, at
     """Set a line aside, or open one that was set aside again; what was accepted stays."""
     with transaction.atomic(durable=True):
         mark_shop()
-        is_news = hear_once(key)
+        is_news = log_request(key)
         row = ReplyLine.objects.select_for_update().get(pk=reply_line)
         if not is_news:
             return row
@@ -100,7 +107,7 @@ def drop_quote(*, quote: int, key: str, by: User, at: datetime) -> Quote:
     """Decide that a quote is not ordered; what it put into the offers stays."""
     with transaction.atomic(durable=True):
         mark_shop()
-        hear_once(key)
+        log_request(key)
         require_sheets(by, ["Orders"])
         Quote.objects.waiting().filter(pk=quote).update(dropped_by=by, dropped_at=at)
         found = Quote.objects.select_related("order_line").get(pk=quote)
@@ -109,15 +116,16 @@ def drop_quote(*, quote: int, key: str, by: User, at: datetime) -> Quote:
         return found
 
 
-def _as_heard(row: ReplyLine, by: User, at: datetime, today: date) -> ReplyLine:
+def _as_stated(row: ReplyLine, by: User, at: datetime, today: date) -> ReplyLine:
     require_answers(row, {})
     if row.sheet != EXPEDITE:
-        return _accept_answer(row, answer_as_heard(row), {}, by, at, today)
-    return _accept_promise(row, date.fromisoformat(row.heard["promised"]), row.heard.get("note", ""), {}, by, at, today)
+        return _accept_answer(row, answer_as_stated(row), {}, by, at, today)
+    promised_on, note = date.fromisoformat(row.stated["promised"]), row.stated.get("note", "")
+    return _accept_promise(row, promised_on, note, {}, by, at, today)
 
 
 def _accept_answer(
-    row: ReplyLine, answer: Answer, answers: Mapping[str, str], by: User, at: datetime, today: date
+    row: ReplyLine, answer: SupplierAnswer, answers: Mapping[str, str], by: User, at: datetime, today: date
 ) -> ReplyLine:
     require_sheets(by, ["Offers"])
     require_answers(row, answers)
@@ -152,7 +160,7 @@ def _accept_answer(
     return _decide(row, ReplyState.ACCEPTED, says, answers, by, at)
 
 
-def _offer(answer: Answer, today: date) -> str:
+def _offer(answer: SupplierAnswer, today: date) -> str:
     packs = 1 if answer.quantity is None else -(-answer.quantity // answer.pack_size)
     told = Offered(
         supplier=answer.supplier,
@@ -167,7 +175,7 @@ def _offer(answer: Answer, today: date) -> str:
     return note_offer(told, today)
 
 
-def _promise_says(answer: Answer) -> str:
+def _promise_says(answer: SupplierAnswer) -> str:
     if answer.quantity is None:
         return ""
     day = f" promised for {answer.promised_on}" if answer.promised_on else " without a day"

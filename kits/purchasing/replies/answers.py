@@ -17,7 +17,7 @@ BY_HAND = "put right by hand"
 
 
 @dataclass(frozen=True, slots=True)
-class Answer:
+class SupplierAnswer:
     """What a supplier says of something to buy, or that he does not bid. Blank fields change nothing."""
 
     supplier: Supplier
@@ -33,24 +33,24 @@ class Answer:
     note: str = ""
 
 
-def answer_as_heard(line: ReplyLine) -> Answer:
+def answer_as_stated(line: ReplyLine) -> SupplierAnswer:
     """The answer that a line of which nothing is asked gives by itself."""
-    heard: dict[str, str] = line.heard
-    supplier = Supplier.objects.by_name(heard.get("supplier", ""))
+    stated: dict[str, str] = line.stated
+    supplier = Supplier.objects.by_name(stated.get("supplier", ""))
     if supplier is None or line.item is None:
         raise Refusal(f"{line.key}: the supplier or the part is not known any more: look at the line.")
-    return Answer(
+    return SupplierAnswer(
         supplier=supplier,
         item=line.item,
-        pack_size=_millionths(heard.get("pack", "1")) or ONE,
-        price_per_pack=Decimal(heard["price"]) if "price" in heard else None,
-        currency=heard.get("currency", ""),
-        lead_days=int(heard["lead"]) if "lead" in heard else None,
-        quantity=_millionths(heard["quantity"]) if "quantity" in heard else None,
-        promised_on=_day(heard.get("promised")),
-        valid_to_on=_day(heard.get("valid")),
-        refused="refused" in heard,
-        note=heard.get("note", ""),
+        pack_size=_millionths(stated.get("pack", "1")) or ONE,
+        price_per_pack=Decimal(stated["price"]) if "price" in stated else None,
+        currency=stated.get("currency", ""),
+        lead_days=int(stated["lead"]) if "lead" in stated else None,
+        quantity=_millionths(stated["quantity"]) if "quantity" in stated else None,
+        promised_on=_day(stated.get("promised")),
+        valid_to_on=_day(stated.get("valid")),
+        refused="refused" in stated,
+        note=stated.get("note", ""),
     )
 
 
@@ -71,7 +71,7 @@ def with_readings(line: ReplyLine, chosen: Mapping[str, str]) -> dict[str, str]:
             taken |= question["readings"][int(number)]["takes"]
     packs = taken.pop("packs", "")
     if packs:
-        pack = Decimal(taken.get("pack") or line.heard.get("pack") or 1)
+        pack = Decimal(taken.get("pack") or line.stated.get("pack") or 1)
         taken["quantity"] = f"{(Decimal(packs) * pack).normalize():f}"
     return taken
 

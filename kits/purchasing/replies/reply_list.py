@@ -63,7 +63,7 @@ class Word:
 
 
 @dataclass(frozen=True, slots=True)
-class LineRow:
+class ReplyLineRow:
     """One line of a reply."""
 
     pk: int
@@ -97,7 +97,7 @@ class ReplySheet:
 
     reply: ReplyRow
     remarks: tuple[str, ...]
-    lines: tuple[LineRow, ...]
+    lines: tuple[ReplyLineRow, ...]
     to_order: tuple[tuple[str, int], ...]
 
     @property
@@ -128,19 +128,19 @@ def find_reply_line(number: int) -> ReplyLine | None:
     return ReplyLine.objects.select_related("item", "decided_by", "reply").filter(pk=number).first()
 
 
-def line_row(line: ReplyLine) -> LineRow:
+def line_row(line: ReplyLine) -> ReplyLineRow:
     """A line as it is shown."""
-    before, heard = line.before, line.heard
-    return LineRow(
+    before, stated = line.before, line.stated
+    return ReplyLineRow(
         pk=line.pk,
         where=f"{line.sheet}, row {line.row}",
         key=line.key,
         part_number=line.item.part_number if line.item else "",
         what=line.item.description if line.item else "",
         words=tuple(
-            Word(says, _shown(name, before.get(name, "")), _shown(name, heard.get(name, "")), _asks(name, line))
+            Word(says, _shown(name, before.get(name, "")), _shown(name, stated.get(name, "")), _asks(name, line))
             for name, says in WORDS
-            if before.get(name) or heard.get(name)
+            if before.get(name) or stated.get(name)
         ),
         short=before.get("short", ""),
         needed=before.get("needed", ""),
@@ -163,7 +163,7 @@ def _shown(name: str, text: str) -> str:
 
 def _asks(name: str, line: ReplyLine) -> bool:
     """What the sheet asks the supplier: of an order only another day."""
-    if "refused" in line.heard:
+    if "refused" in line.stated:
         return False
     return name == "promised" if line.sheet == "Expedite" else name in ("price", "quantity", "promised")
 

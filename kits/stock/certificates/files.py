@@ -13,7 +13,7 @@ MOST_BYTES = 5 * 2**20
 
 
 @dataclass(frozen=True, slots=True)
-class Kind:
+class FileKind:
     """A kind of file: how it begins, for what it is called proves nothing, and the endings that fit it."""
 
     begins: bytes
@@ -21,9 +21,9 @@ class Kind:
 
 
 KINDS = {
-    "application/pdf": Kind(b"%PDF-", (".pdf",)),
-    "image/png": Kind(b"\x89PNG\r\n\x1a\n", (".png",)),
-    "image/jpeg": Kind(b"\xff\xd8\xff", (".jpg", ".jpeg")),
+    "application/pdf": FileKind(b"%PDF-", (".pdf",)),
+    "image/png": FileKind(b"\x89PNG\r\n\x1a\n", (".png",)),
+    "image/jpeg": FileKind(b"\xff\xd8\xff", (".jpg", ".jpeg")),
 }
 
 

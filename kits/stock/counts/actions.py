@@ -1,4 +1,4 @@
-"""Counting: begin a sheet, hear a count, hear it again where it differs, end the sheet; the first stock-take."""
+"""Counting: begin a sheet, record a count, ask for it again where it differs, end the sheet; the first stock-take."""
 
 from __future__ import annotations
 
@@ -11,8 +11,8 @@ from bom.values import ONE
 from kits.catalog.caching.revisions import mark_shop
 from kits.catalog.fields import quantity_text
 from kits.catalog.folding import without_turns
-from kits.catalog.heard import hear_once
 from kits.catalog.models import Item
+from kits.catalog.request_log import log_request
 from kits.people.models import User
 from kits.stock.counts.last_counted import note_counted
 from kits.stock.counts.sorting import Sorted, found_condition
@@ -31,7 +31,7 @@ def begin_count(*, balance_ids: Sequence[int], by: User, at: datetime, key: str)
     """Begin a count sheet of these accounts of the shelf, and return it."""
     with transaction.atomic(durable=True):
         mark_shop()
-        hear_once(key)
+        log_request(key)
         if (earlier := Count.objects.filter(key=key).first()) is not None:
             return earlier
         running = CountLine.objects.filter(
@@ -49,20 +49,20 @@ def begin_count(*, balance_ids: Sequence[int], by: User, at: datetime, key: str)
         return made
 
 
-def hear_count(*, line: CountLine, counted: int, by: User, at: datetime, key: str) -> CountLine:
+def record_count(*, line: CountLine, counted: int, by: User, at: datetime, key: str) -> CountLine:
     """Take down what was counted: agree, ask for a recount, or post the difference that two counts agree upon."""
     if counted < 0:
         raise StockRefusal(f"A count of {quantity_text(counted)} is below 0: count what lies there.")
     with transaction.atomic(durable=True):
         mark_shop()
-        is_news = hear_once(key)
+        is_news = log_request(key)
         line = CountLine.objects.select_for_update().select_related("count", "balance__lot__item").get(pk=line.pk)
         if line.key == key or not is_news:
             return line
         if line.state not in (CountState.OPEN, CountState.RECOUNT) or line.count.ended_at is not None:
             raise StockRefusal("This line was counted already: begin a new sheet to count it again.")
         refuse_part_of_a_piece(line.balance.lot_id, counted)
-        _hear(line, counted, by, at, key)
+        _settle(line, counted, by, at, key)
         line.save(update_fields=["state", "first", "last", "book", "by", "at", "key", "posting"])
         if line.state != CountState.RECOUNT:
             note_counted(line.balance_id, at)
@@ -73,7 +73,7 @@ def end_count(*, count: Count, at: datetime, key: str = "") -> Count:
     """End a count sheet or the stock-take of a place; what was not counted stays as it was."""
     with transaction.atomic(durable=True):
         mark_shop()
-        hear_once(key)
+        log_request(key)
         Count.objects.filter(pk=count.pk, ended_at__isnull=True).update(ended_at=at)
         CountLine.objects.filter(count=count, state__in=(CountState.OPEN, CountState.RECOUNT)).update(
             state=CountState.LEFT
@@ -100,12 +100,12 @@ def write_down_found(
         raise StockRefusal(f"{quantity_text(quantity)} of {item} is nothing: write how many lie there.")
     with transaction.atomic(durable=True):
         mark_shop()
-        is_news = hear_once(key)
+        is_news = log_request(key)
         taking = _first_take(place, by, at)
         if (
-            heard := CountLine.objects.filter(count=taking, key=key).select_related("balance__lot").first()
+            earlier := CountLine.objects.filter(count=taking, key=key).select_related("balance__lot").first()
         ) is not None:
-            return Sorted(heard.balance.lot, heard.balance.condition == Condition.QUARANTINE)
+            return Sorted(earlier.balance.lot, earlier.balance.condition == Condition.QUARANTINE)
         if not is_news:
             raise StockRefusal(
                 f"This was written down already, and {lot_code or item} anew since: look at the list of {place}."
@@ -145,7 +145,7 @@ def write_down_unknown(
         raise StockRefusal("What nobody can name has to be described: size, colour, marks, what it lay beside.")
     with transaction.atomic(durable=True):
         mark_shop()
-        hear_once(key)
+        log_request(key)
         if (earlier := Unknown.objects.filter(key=key).first()) is not None:
             return earlier
         _first_take(place, by, at)
@@ -163,7 +163,7 @@ def settle_unknown(*, unknown: Unknown, became: str, by: User, at: datetime, key
         raise StockRefusal(f"What became of it takes {len(became.strip())} letters: say it in {MOST_LETTERS}.")
     with transaction.atomic(durable=True):
         mark_shop()
-        hear_once(key)
+        log_request(key)
         Unknown.objects.filter(pk=unknown.pk, settled_at__isnull=True).update(
             became=became.strip(), settled_by=by, settled_at=at
         )
@@ -171,7 +171,7 @@ def settle_unknown(*, unknown: Unknown, became: str, by: User, at: datetime, key
         return unknown
 
 
-def _hear(line: CountLine, counted: int, by: User, at: datetime, key: str) -> None:
+def _settle(line: CountLine, counted: int, by: User, at: datetime, key: str) -> None:
     book = line.balance.quantity
     before = line.last
     if line.state == CountState.OPEN:

@@ -50,7 +50,7 @@ class LotPlace:
 
 
 @dataclass(frozen=True, slots=True)
-class LotSheet:
+class LotPage:
     """One lot: where its pieces are, its certificates and its last movements."""
 
     lot: Lot
@@ -90,7 +90,7 @@ def account_sheet(balance_id: int, *, today: date) -> AccountSheet | None:
     )
 
 
-def lot_sheet(lot_id: int, *, today: date) -> LotSheet | None:
+def lot_sheet(lot_id: int, *, today: date) -> LotPage | None:
     """One lot with everything known of it; five statements."""
     lot = Lot.objects.select_related("item").filter(pk=lot_id).first()
     if lot is None:
@@ -98,7 +98,7 @@ def lot_sheet(lot_id: int, *, today: date) -> LotSheet | None:
     balances = list(Balance.objects.filter(lot=lot, quantity__gt=0).select_related("place", "job").order_by("id"))
     unit, last_use_on = lot.item.stock_unit, lot.last_use_on
     held = any(balance.condition == Condition.QUARANTINE for balance in balances)
-    return LotSheet(
+    return LotPage(
         lot=lot,
         total=Amount.of(sum(balance.quantity for balance in balances), unit),
         places=tuple(

@@ -50,7 +50,7 @@ class Label:
     part_number: str
     item_kind: str
     what: str
-    told_by: str
+    size_and_compound: str
     lot: str
     maker_batch: str
     quantity: Amount
@@ -131,7 +131,7 @@ def _label(balance: Balance, contents: Contents | None, came_at: datetime | None
         part_number=item.part_number,
         item_kind=item.kind,
         what=item.description,
-        told_by=" · ".join(filter(None, (item.size, item.material, item.hardness))),
+        size_and_compound=" · ".join(filter(None, (item.size, item.material, item.hardness))),
         lot=lot.lot,
         maker_batch=lot.maker_batch,
         quantity=Amount.of(balance.quantity, item.stock_unit),

@@ -8,7 +8,7 @@ from datetime import date
 from kits.catalog.amounts import Amount
 from kits.stock.models import Balance
 from kits.stock.packets import may_be_resealed
-from kits.stock.words import JobState
+from kits.stock.words import HeldAs
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +49,7 @@ def _row(balance: Balance) -> WithJobRow:
         what=item.description,
         lot=lot.lot,
         quantity=Amount.of(balance.quantity, item.stock_unit),
-        state="in the bag" if balance.state == JobState.BAGGED else "issued to the bench",
+        state="in the bag" if balance.state == HeldAs.BAGGED else "issued to the bench",
         home=item.home_place,
         comes_back=may_be_resealed(item),
         last_use_on=lot.last_use_on,

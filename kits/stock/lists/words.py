@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from kits.stock.models import Balance
-from kits.stock.words import Condition, JobState, Packet, PostingKind
+from kits.stock.words import Condition, HeldAs, Packet, PostingKind
 
 KIND_SAYS = {
     PostingKind.OPENING: "opening stock",
@@ -39,7 +39,7 @@ PACKET_WORDS = {Packet.SEALED: "sealed", Packet.RESEALED: "opened, closed again"
 def account_says(balance: Balance) -> str:
     """Where pieces stand: a place with what is to be known of them, or a job."""
     if balance.job is not None:
-        return f"bag of {balance.job}" if balance.state == JobState.BAGGED else f"issued to {balance.job}"
+        return f"bag of {balance.job}" if balance.state == HeldAs.BAGGED else f"issued to {balance.job}"
     notes = [
         "quarantine" if balance.condition == Condition.QUARANTINE else "",
         PACKET_WORDS[Packet(balance.packet)] if balance.packet != Packet.SEALED else "",

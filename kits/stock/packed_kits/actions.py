@@ -1,4 +1,4 @@
-"""What is done with kits at the packing bench: pack, open, take a piece out, fill up what is owed."""
+"""What is done with kits in the storeroom: pack, open, take a piece out, fill up what is owed."""
 
 from __future__ import annotations
 
@@ -11,8 +11,8 @@ from django.db import transaction
 from bom.values import ONE, Options
 from kits.catalog.caching.revisions import mark_shop
 from kits.catalog.fields import quantity_text
-from kits.catalog.heard import hear_once
 from kits.catalog.models import Item
+from kits.catalog.request_log import log_request
 from kits.catalog.words import Cleanliness, ItemKind, Source
 from kits.people.models import User
 from kits.schedule.models import Job
@@ -20,7 +20,7 @@ from kits.stock.errors import StockRefusal
 from kits.stock.ledger import Entry, OnShelf, WithJob, post, posted
 from kits.stock.lot_codes import next_code
 from kits.stock.models import Lot, Posting
-from kits.stock.packed_kits.contents import Contents, Held, contents_of, listed, put_back, without
+from kits.stock.packed_kits.contents import Contents, HeldPiece, contents_of, listed, put_back, without
 from kits.stock.packed_kits.draws import Alike, Free, PieceName, fill_kits, leave_kept, limits
 from kits.stock.packed_kits.shelf import free_of_lot, free_pieces
 from kits.stock.packed_kits.writes import (
@@ -33,7 +33,7 @@ from kits.stock.packed_kits.writes import (
 )
 from kits.stock.packets import is_kept_sealed
 from kits.stock.suspects.queries import lots_under_suspicion
-from kits.stock.words import JobState, PostingKind
+from kits.stock.words import HeldAs, PostingKind
 
 NOTHING_KEPT: Mapping[PieceName, int] = MappingProxyType({})
 
@@ -60,7 +60,7 @@ def pack_kits(
     _refuse_unpackable(kit, count, lives_to, today)
     with transaction.atomic(durable=True):
         mark_shop()
-        hear_once(key)
+        log_request(key)
         if (earlier := posted(key)) is not None:
             return earlier
         wanted = listed(kit, lives_to, options)
@@ -98,7 +98,7 @@ def open_kits(
         raise StockRefusal(f"{count} kits cannot be opened: give 1 or more.")
     with transaction.atomic(durable=True):
         mark_shop()
-        hear_once(key)
+        log_request(key)
         if (earlier := posted(key)) is not None:
             return earlier
         _refuse_set_aside(kit_lot, account, count * ONE)
@@ -135,7 +135,7 @@ def rob_kit(
     _refuse_no_reason(reason, f"a piece is taken out of {kit_lot}")
     with transaction.atomic(durable=True):
         mark_shop()
-        hear_once(key)
+        log_request(key)
         if (earlier := posted(key)) is not None:
             return earlier
         _refuse_set_aside(kit_lot, account, ONE)
@@ -145,7 +145,7 @@ def rob_kit(
         lot = lot_of_piece(held, kit_lot)
         if job is not None:
             _refuse_unfit(lot, job, today)
-            goes: OnShelf | WithJob = WithJob(lot.pk, job.pk, JobState.ISSUED.value)
+            goes: OnShelf | WithJob = WithJob(lot.pk, job.pk, HeldAs.ISSUED.value)
         else:
             place = place_id or homes([item]).get(item.pk) or account.place_id
             goes = out_of_the_bag(lot, place, account.condition)
@@ -170,7 +170,7 @@ def fill_up_kit(
     kit = kit_lot.item
     with transaction.atomic(durable=True):
         mark_shop()
-        hear_once(key)
+        log_request(key)
         if (earlier := posted(key)) is not None:
             return earlier
         _refuse_set_aside(kit_lot, account, ONE)
@@ -198,7 +198,7 @@ def fill_up_kit(
 
 def _lot_of(kit: Item, alike: Alike, today: date) -> Lot:
     """A new lot for kits that hold the same; it belongs to the customer whose pieces went into it."""
-    held = tuple(Held(lot.item, quantity, lot) for lot, quantity in alike.by_lot().items())
+    held = tuple(HeldPiece(lot.item, quantity, lot) for lot, quantity in alike.by_lot().items())
     owner = next((one.piece_lot.owner for one in held if one.piece_lot and one.piece_lot.owner), "")
     return store_kit_lot(kit, next_code(f"{today:%y%m%d}"), Contents(held, recorded=True), today=today, owner=owner)
 
@@ -210,7 +210,7 @@ def _to_lot(kit_lot: Lot, account: OnShelf, contents: Contents, today: date) -> 
     return [Entry(account, -ONE), Entry(there, ONE)]
 
 
-def _held(contents: Contents, kit_lot: Lot, item: Item, piece_lot: Lot | None, quantity: int) -> Held:
+def _held(contents: Contents, kit_lot: Lot, item: Item, piece_lot: Lot | None, quantity: int) -> HeldPiece:
     key = piece_lot.pk if piece_lot else None
     held = next((one for one in contents.there if one.item == item and one.piece_lot_id == key), None)
     if held is None:

@@ -18,7 +18,7 @@ from kits.stock.models import KitPiece, Lot
 
 
 @dataclass(frozen=True, slots=True)
-class Held:
+class HeldPiece:
     """What one kit holds of one item: millionths there and owed, the lot they are from, None where nobody knows."""
 
     item: Item
@@ -36,16 +36,16 @@ class Held:
 class Contents:
     """What each kit of a lot holds. ``recorded`` is False where only the list of the kit says so."""
 
-    pieces: tuple[Held, ...]
+    pieces: tuple[HeldPiece, ...]
     recorded: bool
 
     @property
-    def owed(self) -> tuple[Held, ...]:
+    def owed(self) -> tuple[HeldPiece, ...]:
         """What was taken out and has to be put back."""
         return tuple(piece for piece in self.pieces if piece.owed)
 
     @property
-    def there(self) -> tuple[Held, ...]:
+    def there(self) -> tuple[HeldPiece, ...]:
         """What is in the bag."""
         return tuple(piece for piece in self.pieces if piece.quantity)
 
@@ -61,7 +61,7 @@ class Contents:
         days = [kit_lot.last_use_on, *(one.piece_lot.last_use_on for one in self.there if one.piece_lot)]
         return min((day for day in days if day), default=None)
 
-    def setters(self, last_use_on: date | None) -> tuple[Held, ...]:
+    def setters(self, last_use_on: date | None) -> tuple[HeldPiece, ...]:
         """The pieces whose last day is that of the kit."""
         return tuple(
             one for one in self.there if last_use_on and one.piece_lot and one.piece_lot.last_use_on == last_use_on
@@ -101,16 +101,16 @@ def listed_of(kits: Collection[Item], on: date, options: Options = ()) -> dict[i
 
 def contents_of(lots: Sequence[Lot], on: date) -> dict[int, Contents]:
     """Return what one kit of each lot holds, by the lot's key; three statements."""
-    rows: dict[int, list[Held]] = defaultdict(list)
+    rows: dict[int, list[HeldPiece]] = defaultdict(list)
     held = KitPiece.objects.filter(kit_lot__in=lots).select_related("item", "piece_lot__item")
     for row in held.order_by("item__folded", "piece_lot__folded", "pk"):
-        rows[row.kit_lot_id].append(Held(row.item, row.quantity, row.piece_lot, row.owed))
+        rows[row.kit_lot_id].append(HeldPiece(row.item, row.quantity, row.piece_lot, row.owed))
     unknown = [lot.item for lot in lots if lot.pk not in rows]
     lists = listed_of(unknown, on, options=ANY)
     return {
         lot.pk: Contents(tuple(rows[lot.pk]), recorded=True)
         if lot.pk in rows
-        else Contents(tuple(Held(item, quantity) for item, quantity in lists[lot.item_id].items()), recorded=False)
+        else Contents(tuple(HeldPiece(item, quantity) for item, quantity in lists[lot.item_id].items()), recorded=False)
         for lot in lots
     }
 
@@ -144,7 +144,7 @@ def put_back(contents: Contents, added: Mapping[Lot, int]) -> Contents:
         place_of = {(one.item.pk, one.piece_lot_id): number for number, one in enumerate(pieces)}
         at = place_of.get((lot.item_id, lot.pk))
         if at is None:
-            pieces.append(Held(lot.item, quantity, lot))
+            pieces.append(HeldPiece(lot.item, quantity, lot))
         else:
             pieces[at] = replace(pieces[at], quantity=pieces[at].quantity + quantity)
     return Contents(tuple(one for one in pieces if one.quantity or one.owed), recorded=True)

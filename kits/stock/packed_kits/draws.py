@@ -26,7 +26,7 @@ class Free:
 
 
 @dataclass(frozen=True, slots=True)
-class Draw:
+class LotDraw:
     """Millionths that one kit takes from one account."""
 
     free: Free
@@ -38,7 +38,7 @@ class Alike:
     """Kits that hold the same lots: how many, and what each of them takes."""
 
     count: int
-    draws: tuple[Draw, ...]
+    draws: tuple[LotDraw, ...]
 
     @property
     def last_use_on(self) -> date | None:
@@ -54,7 +54,7 @@ class Alike:
 
 
 @dataclass(frozen=True, slots=True)
-class Limit:
+class PackLimit:
     """How many kits one part is enough for."""
 
     item: Item
@@ -67,12 +67,12 @@ class Limit:
         return self.free // self.in_one
 
 
-def limits(wanted: Mapping[Item, int], shelf: Iterable[Free]) -> list[Limit]:
+def limits(wanted: Mapping[Item, int], shelf: Iterable[Free]) -> list[PackLimit]:
     """Return how many kits each part is enough for, the scarcest first."""
     free: dict[int, int] = {}
     for one in shelf:
         free[one.lot.item_id] = free.get(one.lot.item_id, 0) + one.left
-    found = [Limit(item, quantity, free.get(item.pk, 0)) for item, quantity in wanted.items() if quantity]
+    found = [PackLimit(item, quantity, free.get(item.pk, 0)) for item, quantity in wanted.items() if quantity]
     return sorted(found, key=lambda limit: (limit.kits, limit.item.folded))
 
 
@@ -110,11 +110,11 @@ def _serving(free: Free) -> tuple[object, ...]:
     return (last, received, free.lot.folded, free.account.packet == "sealed", free.place)
 
 
-def _take(item: Item, quantity: int, order: Iterable[Free]) -> Iterable[Draw]:
+def _take(item: Item, quantity: int, order: Iterable[Free]) -> Iterable[LotDraw]:
     rest = quantity
     for free in order:
         off = min(rest, free.left) if free.lot.item_id == item.pk else 0
         if off:
             free.left -= off
             rest -= off
-            yield Draw(free, off)
+            yield LotDraw(free, off)

@@ -14,7 +14,7 @@ from kits.catalog.words import ItemKind
 from kits.people.names import name_of
 from kits.stock.ledger import OnShelf, account_of
 from kits.stock.models import Balance, Lot, Movement, Posting, Reservation
-from kits.stock.packed_kits.contents import ANY, Contents, Held, contents_of, listed_of
+from kits.stock.packed_kits.contents import ANY, Contents, HeldPiece, contents_of, listed_of
 from kits.stock.suspects.queries import lots_under_suspicion
 from kits.stock.words import Condition, PlaceKind, PostingKind
 
@@ -51,7 +51,7 @@ class PieceRow:
 
 
 @dataclass(frozen=True, slots=True)
-class Debt:
+class OwedPiece:
     """A piece that was taken out of a kit and has to be put back: what, by whom, when, why and for which job."""
 
     part_number: str
@@ -103,7 +103,7 @@ class KitLotRow:
     owner: str
     recorded: bool
     pieces: tuple[PieceRow, ...]
-    debts: tuple[Debt, ...]
+    debts: tuple[OwedPiece, ...]
     differences: tuple[Difference, ...]
 
     @property
@@ -219,7 +219,7 @@ def _row(
     )
 
 
-def _piece(held: Held, sets: bool) -> PieceRow:
+def _piece(held: HeldPiece, sets: bool) -> PieceRow:
     lot, unit = held.piece_lot, held.item.stock_unit
     return PieceRow(
         item_id=held.item.pk,
@@ -249,10 +249,10 @@ def _difference_says(one: Difference) -> str:
     return f"{'lacks' if less > 0 else 'over the list'} {amount} × {one.part_number}"
 
 
-def _debts(lot: Lot, contents: Contents, robbed: dict[tuple[int, int], Posting]) -> Iterator[Debt]:
+def _debts(lot: Lot, contents: Contents, robbed: dict[tuple[int, int], Posting]) -> Iterator[OwedPiece]:
     for one in contents.owed:
         posting = robbed.get((lot.pk, one.item.pk))
-        yield Debt(
+        yield OwedPiece(
             part_number=one.item.part_number,
             quantity=Amount.of(one.owed, one.item.stock_unit),
             by=name_of(posting.by) if posting else "",

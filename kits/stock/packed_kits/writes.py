@@ -12,7 +12,7 @@ from kits.stock.errors import StockRefusal
 from kits.stock.ledger import Entry, OnShelf
 from kits.stock.lot_codes import next_code
 from kits.stock.models import Balance, KitPiece, Lot, Place
-from kits.stock.packed_kits.contents import Contents, Held
+from kits.stock.packed_kits.contents import Contents, HeldPiece
 from kits.stock.packed_kits.draws import Free
 from kits.stock.packets import is_kept_sealed
 from kits.stock.words import Condition, Packet, PlaceKind
@@ -46,7 +46,7 @@ def code_behind(kit_lot: Lot) -> str:
     return next_code(stem if stroke and number.isdecimal() else kit_lot.lot, "/")
 
 
-def lot_of_piece(held: Held, kit_lot: Lot) -> Lot:
+def lot_of_piece(held: HeldPiece, kit_lot: Lot) -> Lot:
     """Return the lot that a piece out of a kit belongs to; where nobody knows it, one for all that these kits held."""
     if held.piece_lot is not None:
         return held.piece_lot

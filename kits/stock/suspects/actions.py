@@ -9,7 +9,7 @@ from django.db import transaction
 from django.db.models import Sum
 
 from kits.catalog.caching.revisions import mark_shop
-from kits.catalog.heard import hear_once
+from kits.catalog.request_log import log_request
 from kits.people.models import User
 from kits.schedule.models import Job
 from kits.stock.errors import StockRefusal
@@ -25,7 +25,7 @@ def freeze_lot(*, lot: Lot, reason: str, by: User, at: datetime, key: str) -> Su
         raise StockRefusal(f"{lot} cannot be frozen without a reason: write what is wrong, or who says so.")
     with transaction.atomic(durable=True):
         mark_shop()
-        hear_once(key)
+        log_request(key)
         if (earlier := Suspicion.objects.filter(key=key).first()) is not None:
             return earlier
         if standing := Suspicion.objects.filter(lot=lot, lifted_at__isnull=True).select_related("by").first():
@@ -41,7 +41,7 @@ def freeze_again(*, suspicion: Suspicion, by: User, at: datetime, key: str) -> P
     """Freeze what has come back to the shelf since, and return the posting, None where nothing has; once per key."""
     with transaction.atomic(durable=True):
         mark_shop()
-        hear_once(key)
+        log_request(key)
         if (earlier := posted(key)) is not None:
             return earlier
         if not Suspicion.objects.filter(pk=suspicion.pk, lifted_at__isnull=True).exists():
@@ -55,7 +55,7 @@ def lift_suspicion(*, suspicion: Suspicion, reason: str, by: User, at: datetime,
         raise StockRefusal(f"{suspicion.lot} cannot be made usable again without a reason: write what was found.")
     with transaction.atomic(durable=True):
         mark_shop()
-        hear_once(key)
+        log_request(key)
         if (earlier := Suspicion.objects.filter(lift_key=key).first()) is not None:
             return earlier
         lifted = Suspicion.objects.filter(pk=suspicion.pk, lifted_at__isnull=True).update(
@@ -77,7 +77,7 @@ def concede(*, suspicion: Suspicion, job: Job, reason: str, by: User, at: dateti
         raise StockRefusal(f"{suspicion.lot} does not go into {job} without a reason: write why it may.")
     with transaction.atomic(durable=True):
         mark_shop()
-        hear_once(key)
+        log_request(key)
         if (earlier := Concession.objects.filter(key=key).first()) is not None:
             return earlier
         if not Suspicion.objects.filter(pk=suspicion.pk, lifted_at__isnull=True).exists():
@@ -93,7 +93,7 @@ def take_concession_back(*, concession: Concession, reason: str, by: User, at: d
         raise StockRefusal(f"What was decided on {concession.suspicion.lot} stands until somebody writes why not.")
     with transaction.atomic(durable=True):
         mark_shop()
-        if hear_once(key):
+        if log_request(key):
             standing = Concession.objects.filter(pk=concession.pk, taken_back_at__isnull=True)
             if not standing.update(taken_back_reason=reason.strip(), taken_back_by=by, taken_back_at=at):
                 raise StockRefusal(f"What was decided on {concession.suspicion.lot} was taken back already.")

@@ -13,7 +13,7 @@ from kits.picking.closing.close_sheet import CloseSheet, LotInBag
 from kits.picking.words import LeftGoes
 from kits.schedule.stages import TO_BUILD
 from kits.schedule.words import Stage
-from kits.web.forms.kit_bench import ReasonForm
+from kits.web.forms.kits import ReasonForm
 from kits.web.request_keys import KeyForm
 
 TOO_LONG = "This has at most 500 characters: shorten it."
@@ -65,7 +65,7 @@ class StepForm(KeyForm):
     says = forms.CharField(required=False, max_length=500, error_messages={"max_length": TOO_LONG})
 
 
-class MoveForm(KeyForm):
+class StageForm(KeyForm):
     """Where a pump is that is still to be built."""
 
     seen = forms.ChoiceField(choices=Stage.choices)

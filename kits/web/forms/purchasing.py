@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from datetime import date
 from typing import Any
 
 from django import forms
@@ -16,26 +15,8 @@ from kits.catalog.models import Item
 from kits.exchange.reading.file_guard import MOST_BYTES
 from kits.planning.lists.order_rows import OrderRow
 from kits.purchasing.writes import NewLine
+from kits.web.forms.days import DayField
 from kits.web.request_keys import KeyForm
-
-DAY_SAYS = "“%(value)s” is no day: write it as 2026-03-04."
-
-
-class DayField(forms.DateField):
-    """A day, typed or chosen."""
-
-    widget = forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"})
-
-    def __init__(self, **kwargs: Any) -> None:
-        super().__init__(input_formats=["%Y-%m-%d"], **kwargs)
-        self.error_messages["required"] = "No day was given: write it as 2026-03-04."
-
-    def to_python(self, value: Any) -> date | None:
-        """The day, or a sentence that quotes what was typed."""
-        try:
-            return super().to_python(value)
-        except ValidationError:
-            raise ValidationError(DAY_SAYS, params={"value": value}) from None
 
 
 def promise_doubts(odd: DayDoubts, cleaned: Mapping[str, Any], *names: str) -> dict[str, str]:

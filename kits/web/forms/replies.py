@@ -15,7 +15,7 @@ from kits.catalog.days.questions import AsksAboutDays
 from kits.catalog.fields import QuantityFormField
 from kits.catalog.models import Item
 from kits.purchasing.models import ReplyLine, Supplier
-from kits.purchasing.replies.answers import BY_HAND, Answer, answers_in_words, with_readings
+from kits.purchasing.replies.answers import BY_HAND, SupplierAnswer, answers_in_words, with_readings
 from kits.web.forms.purchasing import DayField, promise_doubts
 from kits.web.request_keys import KeyForm
 
@@ -32,11 +32,11 @@ class ReplyLineForm(AsksAboutDays, KeyForm):
 
     def __init__(self, odd: DayDoubts, line: ReplyLine, data: Mapping[str, Any] | None = None) -> None:
         self.odd, self.line = odd, line
-        heard = {"part": line.item.part_number if line.item else "", **line.heard}
+        stated = {"part": line.item.part_number if line.item else "", **line.stated}
         self.typed = dict(data or {})
         self.chosen = {topic: str(self.typed.get(f"ask-{topic}", "")) for topic in self.topics}
         self.taken = with_readings(line, self.chosen)
-        super().__init__({**self.typed, **self.taken} if data is not None else None, initial=heard)
+        super().__init__({**self.typed, **self.taken} if data is not None else None, initial=stated)
         for question in line.questions:
             self.fields[f"ask-{question['topic']}"] = self._choices(question)
 
@@ -68,8 +68,8 @@ class ReplyLineForm(AsksAboutDays, KeyForm):
             if self.chosen[topic] in ("", BY_HAND):
                 continue
             for name in self.taken.keys() & self.fields.keys():
-                typed, heard = str(self.typed.get(name, "")).strip(), str(self.initial.get(name, ""))
-                if _about(question, name) and typed not in (heard, self.taken[name]):
+                typed, stated = str(self.typed.get(name, "")).strip(), str(self.initial.get(name, ""))
+                if _about(question, name) and typed not in (stated, self.taken[name]):
                     self.add_error(f"ask-{topic}", ValidationError(BOTH, params={"field": name}))
         return cleaned
 
@@ -154,10 +154,10 @@ class AnswerForm(ReplyLineForm):
         return cleaned
 
     @property
-    def answer(self) -> Answer:
+    def answer(self) -> SupplierAnswer:
         """What the form says."""
         said = self.cleaned_data
-        return Answer(
+        return SupplierAnswer(
             supplier=said["supplier"],
             item=said["part"],
             pack_size=said["pack"] or ONE,

@@ -70,17 +70,17 @@ class PasswordForm(forms.Form):
     """The old password, and the new one twice; wrong old ones count as wrong passwords at signing in do."""
 
     old_password = forms.CharField(
-        label="The password you have",
+        label="Your present password",
         strip=False,
         widget=forms.PasswordInput(attrs={"autocomplete": "current-password", "autofocus": True}),
     )
     new_password = forms.CharField(
-        label="The new one, 10 characters or more",
+        label="New password, 10 characters or more",
         strip=False,
         widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
     )
     password_again = forms.CharField(
-        label="The new one again",
+        label="New password again",
         strip=False,
         widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
     )
@@ -94,7 +94,7 @@ class PasswordForm(forms.Form):
         typed = str(self.cleaned_data["old_password"])
         name = self.person.get_username()
         if authenticate(self.request, username=name, password=typed) != self.person:
-            raise ValidationError("This is not the password you have: write it again.")
+            raise ValidationError("This is not your present password: write it again.")
         return typed
 
     def clean_new_password(self) -> str:
@@ -102,7 +102,7 @@ class PasswordForm(forms.Form):
         typed = str(self.cleaned_data["new_password"])
         validate_password(typed, self.person)
         if typed == self.data.get("old_password"):
-            raise ValidationError("This is the password you have: choose another.")
+            raise ValidationError("This is your present password: choose another.")
         return typed
 
     def clean_password_again(self) -> str:

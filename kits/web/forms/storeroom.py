@@ -14,12 +14,12 @@ from kits.purchasing.receiving.checks import DeliveredLot
 from kits.purchasing.receiving.desk import DeskSheet
 from kits.stock.words import Condition, Decides, DisposalWay, Packet
 from kits.stock.writes import LotFacts
+from kits.web.forms.days import DayField
 from kits.web.request_keys import KeyForm
 
 Places = Iterable[tuple[int, str]]
 NO_QUANTITY = "Write how many."
 MOST_LOTS = 4
-DAY_SAYS = "“%(value)s” is no day: write it as 2026-03-04, or choose it."
 
 
 class PlaceField(forms.TypedChoiceField):
@@ -78,7 +78,7 @@ class PacketForm(QuantityForm):
 
     packet = forms.ChoiceField(
         choices=((Packet.RESEALED.value, "opened, closed again with a label"), (Packet.LOOSE.value, "loose")),
-        label="They are now",
+        label="The packet is now",
     )
     field_order = ("key", "quantity", "packet", "reason")
 
@@ -95,20 +95,20 @@ class DisposeForm(KeyForm):
     """How ticked lots left the shop."""
 
     way = forms.ChoiceField(choices=[("", "choose how"), *DisposalWay.choices], label="How it leaves the shop")
-    remark = forms.CharField(max_length=300, required=False, label="Remark: by whom taken, number of the paper")
+    remark = forms.CharField(max_length=300, required=False, label="Remark: who took it, number of the document")
     reason = forms.CharField(max_length=300, error_messages={"required": "Write why it may not be used any more."})
 
 
 class BenchForm(QuantityForm):
     """What comes back from the bench and where it goes."""
 
-    goes = forms.ChoiceField(label="Goes", choices=())
+    goes = forms.ChoiceField(label="Where it goes", choices=())
 
     def __init__(self, *args: Any, places: Places = (), comes_back: bool = True, **kwargs: Any) -> None:
         super().__init__(*args, must_say_why=False, **kwargs)
         back = [("back", "back to a bin, in a closed and labelled packet")] if comes_back else []
         self.fields["goes"] = forms.ChoiceField(
-            label="Goes", choices=[*back, ("quarantine", "into quarantine"), ("scrap", "to scrap")]
+            label="Where it goes", choices=[*back, ("quarantine", "into quarantine"), ("scrap", "to scrap")]
         )
         self.fields["place"] = PlaceField(places, label="Place", required=False)
         self.order_fields(["key", "quantity", "goes", "place", "reason"])
@@ -147,12 +147,7 @@ class FoundForm(KeyForm):
     quantity = QuantityFormField(label="How many lie here, all of this lot", error_messages={"required": NO_QUANTITY})
     lot = forms.CharField(max_length=100, required=False, label="Lot on the bag (blank: a code is made)")
     cure = forms.CharField(max_length=30, required=False, label="Cure quarter or date on the bag, such as 3Q24")
-    use_by = forms.DateField(
-        required=False,
-        label="Use by, if printed",
-        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
-        error_messages={"invalid": DAY_SAYS},
-    )
+    use_by = DayField(required=False, label="Use by, if printed")
     certificate = forms.CharField(max_length=200, required=False)
     packet = forms.ChoiceField(
         choices=(("sealed", "sealed"), ("resealed", "opened, closed again"), ("loose", "loose")), label="Packet"
@@ -165,7 +160,7 @@ class UnknownForm(KeyForm):
     looks_like = forms.CharField(
         max_length=300, label="What it looks like", error_messages={"required": "Describe it."}
     )
-    quantity = QuantityFormField(required=False, label="How many, about")
+    quantity = QuantityFormField(required=False, label="How many, roughly")
 
 
 @dataclass(frozen=True, slots=True)
@@ -180,8 +175,10 @@ class LotFields:
 class ReceiveForm(KeyForm):
     """A delivery: one lot or several, each with what stands on its bag, and why what is not right is accepted."""
 
-    short_life_reason = forms.CharField(max_length=200, required=False, label="Too little life left: why it is taken")
-    over_reason = forms.CharField(max_length=200, required=False, label="More than ordered: why it is taken")
+    short_life_reason = forms.CharField(
+        max_length=200, required=False, label="Too little life left: why it is accepted"
+    )
+    over_reason = forms.CharField(max_length=200, required=False, label="More than ordered: why it is accepted")
     reason = forms.CharField(max_length=200, required=False, label="Delivery note or remark")
 
     def __init__(self, *args: Any, sheet: DeskSheet, places: Places, **kwargs: Any) -> None:
@@ -243,13 +240,10 @@ class ReceiveForm(KeyForm):
 
     @staticmethod
     def _lot_fields(places: Places, home_id: int | None) -> dict[str, forms.Field]:
-        day = forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
         return {
             "quantity": QuantityFormField(required=False, label="How many"),
             "cure": forms.CharField(max_length=30, required=False, label="Cure quarter or date, such as 3Q25"),
-            "use_by": forms.DateField(
-                required=False, label="Use by, if printed", widget=day, error_messages={"invalid": DAY_SAYS}
-            ),
+            "use_by": DayField(required=False, label="Use by, if printed"),
             "lot": forms.CharField(max_length=100, required=False, label="Lot on the bag (blank: a code is made)"),
             "batch": forms.CharField(max_length=100, required=False, label="Maker's batch"),
             "certificate": forms.CharField(max_length=200, required=False, label="Certificate number"),

@@ -8,7 +8,7 @@ from typing import Any
 from django import forms
 
 from kits.planning.sheets.jobs.strip_report import StripRow, StripSection
-from kits.schedule.looks import Look, Seen
+from kits.schedule.looks import Look, PositionLook
 from kits.schedule.words import VerdictWord
 from kits.web.request_keys import KeyForm
 
@@ -71,7 +71,10 @@ class StripForm(KeyForm):
             verdict = VerdictWord.KEEP.value
         shown = self.cleaned_data[f"s{row.key}"].split(BETWEEN)
         return Look(
-            row.where, row.part_number, Seen(*shown) if len(shown) == 3 else Seen(), Seen(verdict, found, measured)
+            row.where,
+            row.part_number,
+            PositionLook(*shown) if len(shown) == 3 else PositionLook(),
+            PositionLook(verdict, found, measured),
         )
 
 

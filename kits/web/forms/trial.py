@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
-from typing import Any, cast
+from typing import cast
 
 from django import forms
 from django.http import QueryDict
@@ -15,24 +15,11 @@ from kits.catalog.options import OptionError, canonical_options, parse_options
 from kits.planning.questions.trial import Trial, TrialJob
 from kits.planning.words.states import in_words, plural
 from kits.schedule.writes import Planned
+from kits.web.forms.days import DayField
 from kits.web.request_keys import KeyForm
 
-DAY_SAYS = "“%(value)s” is no day: write it as 2026-03-31."
 QUANTITY_SAYS = "A job rebuilds 1 to 1000 pumps: write a whole number."
 PRIORITY_SAYS = "A priority is 1, which goes first, to 9."
-
-
-class DayField(forms.DateField):
-    """A day, refused with what was typed."""
-
-    widget = forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
-
-    def to_python(self, value: Any) -> date | None:
-        """The day, or why it is none."""
-        try:
-            return super().to_python(value)
-        except forms.ValidationError:
-            raise forms.ValidationError(DAY_SAYS, params={"value": value}) from None
 
 
 class TrialForm(forms.Form):

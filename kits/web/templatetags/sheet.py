@@ -106,9 +106,9 @@ def today_of(context: Context) -> date | None:
     return found
 
 
-def time_of(on: date, shown: str, heard: str = "") -> SafeString:
-    """A day for the eye, and what is only heard after it."""
-    rest = format_html('<span class="visually-hidden">{}</span>', heard) if heard else ""
+def time_of(on: date, shown: str, spoken: str = "") -> SafeString:
+    """A day for the eye, and what only a screen reader says after it."""
+    rest = format_html('<span class="visually-hidden">{}</span>', spoken) if spoken else ""
     full = f"{on:%A} {on.day} {on:%B} {on.year}"
     return format_html('<time datetime="{}" title="{}">{}{}</time>', on.isoformat(), full, shown, rest)
 

@@ -12,7 +12,7 @@ from kits.stock.models import KitPiece, Lot, Place
 from kits.stock.packed_kits.actions import pack_kits, rob_kit
 from tests.kits.exchange.books import LOTS, SHOP, check_sheets, load_sheets, only_problem
 from tests.kits.exchange.test_dump import answer, reload_dump, sheets_of
-from tests.kits.stock.kit_bench import AT, TODAY
+from tests.kits.stock.kit_shop import AT, TODAY
 
 HEADINGS = ["part_number", "lot", "holds", "of_lot", "quantity", "unit", "owed"]
 KIT_LOT = [LOTS[0], ["K-1", "KIT-9", 2, "A1", "4Q24"]]

@@ -201,6 +201,6 @@ def test_a_reply_filled_in_there_is_heard_as_it_was_typed(demo, office):
     book.save(out)
     saved = office.as_workbook(out.getvalue())
     line = take_reply_back(file=SheetFile("r.xlsx", saved), by=None, at=AT, today=DAY).lines.get()
-    heard = {name: line.heard[name] for name in ("price", "promised", "quantity", "note")}
+    heard = {name: line.stated[name] for name in ("price", "promised", "quantity", "note")}
     assert heard == {"price": "61.5", "promised": "2026-03-20", "quantity": "15", "note": "0012"}
     assert line.is_plain, (line.questions, line.remarks)

@@ -20,8 +20,8 @@ from kits.exchange.replies.taking_back import take_reply_back
 from kits.exchange.workbooks.shortage_book import shortage_workbook
 from kits.planning.queries import plan_now
 from kits.purchasing.models import Offer, OrderLine, Quote, Reply, Supplier
-from kits.purchasing.replies.actions import accept_answer, accept_as_heard, accept_promise
-from kits.purchasing.replies.answers import Answer
+from kits.purchasing.replies.actions import accept_answer, accept_as_stated, accept_promise
+from kits.purchasing.replies.answers import SupplierAnswer
 from kits.stock.models import Lot
 from tests.kits.exchange.books import AT, FIXTURES, SHOP, load_sheets, text_file
 from tests.kits.persons import person_of
@@ -110,8 +110,8 @@ def asks(line):
 
 def accept(line, buyer, **changed):
     """Accept a line as it was heard, whatever is asked about it."""
-    heard = line.heard | changed
-    answer = Answer(
+    heard = line.stated | changed
+    answer = SupplierAnswer(
         supplier=Supplier.objects.by_name(heard["supplier"]),
         item=line.item,
         pack_size=int(Decimal(heard["pack"]) * ONE),
@@ -130,7 +130,7 @@ def test_a_plain_answer_is_heard_beside_what_stands_here(sent):
     book = Filled(sent)
     book.fill(RING, quote=43.5, promised=datetime(2026, 3, 18), quantity=10, note="ex stock")
     line = only_line(book.back())
-    assert line.heard == {
+    assert line.stated == {
         "supplier": "Norrvik Seals",
         "pack": "5",
         "price": "43.5",
@@ -212,7 +212,7 @@ def test_what_is_odd_is_asked_and_not_taken_up_without_an_answer(sent, buyer, sa
     line = only_line(book.back())
     assert words in asks(line)
     with pytest.raises(Refusal, match="Look at the line and say how it is meant"):
-        accept_as_heard(reply=line.reply_id, lines=[line.pk], key="k", by=buyer, at=AT, today=DAY)
+        accept_as_stated(reply=line.reply_id, lines=[line.pk], key="k", by=buyer, at=AT, today=DAY)
     assert not Quote.objects.exists()
 
 
@@ -235,7 +235,7 @@ def test_what_is_only_to_be_known_stands_beside_the_line(sent, said, words):
 def test_a_damaged_number_is_left_blank_never_nil(sent):
     book = Filled(sent)
     book.fill(RING, quantity="ten", promised=datetime(2026, 3, 18))
-    assert "quantity" not in only_line(book.back()).heard
+    assert "quantity" not in only_line(book.back()).stated
 
 
 def test_a_unit_of_the_same_dimension_is_worked_out(db):
@@ -244,7 +244,7 @@ def test_a_unit_of_the_same_dimension_is_worked_out(db):
     book = Filled(shortage_workbook(made, as_json(made)))
     book.fill("CO-1 / sure", quantity=2, promised=datetime(2026, 3, 13), unit="m")
     line = only_line(book.back())
-    assert line.heard["quantity"] == "2000"
+    assert line.stated["quantity"] == "2000"
     (question,) = line.questions
     assert question["says"] == ["The unit was changed to m."]
     assert [(one["says"], one["takes"]) for one in question["readings"]] == [
@@ -304,7 +304,7 @@ def test_a_new_promise_moves_the_order_and_is_remembered(sent, buyer):
     sheet.cell(late, head["Reply: new promise"], datetime(2026, 3, 20))
     sheet.cell(late, head["Reply: note"], "press broke down")
     line = only_line(book.back())
-    assert line.heard["promised"] == "2026-03-20"
+    assert line.stated["promised"] == "2026-03-20"
     was = line.order_line.promised_on
     for _ in range(2):
         accept_promise(
@@ -346,7 +346,7 @@ def test_a_reply_that_comes_as_text_is_heard_too(sent):
     )
     reply = take_reply_back(file=text_file("Shortages.csv", text, "cp1252"), by=None, at=AT, today=DAY)
     line = only_line(reply)
-    assert {name: line.heard[name] for name in ("price", "quantity", "promised")} == {
+    assert {name: line.stated[name] for name in ("price", "quantity", "promised")} == {
         "price": "43.5",
         "quantity": "10",
         "promised": "2026-03-18",
@@ -360,7 +360,7 @@ def test_hidden_rows_are_read_and_said(sent):
     book.sheet().row_dimensions[row].hidden = True
     reply = book.back()
     assert "Sheet Shortages has 1 hidden row, read all the same." in reply.remarks
-    assert only_line(reply).heard["price"] == "43"
+    assert only_line(reply).stated["price"] == "43"
 
 
 def test_a_damaged_file_is_heard_or_refused_in_a_sentence(sent):
@@ -397,7 +397,7 @@ def test_odd_cells_are_quoted_back_and_never_taken_up(sent, column):
     for line, odd in zip(lines, ODD, strict=True):
         quoted = f"Reply: {column} is “" in asks(line) and str(odd) in asks(line)
         assert quoted, (odd, line.questions)
-        assert {"price", "promised", "quantity"}.isdisjoint(line.heard)
+        assert {"price", "promised", "quantity"}.isdisjoint(line.stated)
 
 
 def test_a_file_that_is_no_reply_is_refused_in_one_sentence(sent):

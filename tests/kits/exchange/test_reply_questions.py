@@ -15,7 +15,7 @@ from kits.exchange.replies.taking_back import take_reply_back
 from kits.exchange.workbooks.shortage_book import shortage_workbook
 from kits.planning.queries import plan_now
 from kits.purchasing.models import Offer, OrderLine, Quote
-from kits.purchasing.replies.actions import accept_as_heard
+from kits.purchasing.replies.actions import accept_as_stated
 from kits.purchasing.replies.answers import with_readings
 from tests.kits.exchange.books import AT, SHOP, load_sheets
 from tests.kits.persons import person_of
@@ -54,7 +54,7 @@ def buyer(db):
     return person_of("Purchasing", "buyer")
 
 
-def heard(content, **said):
+def line_of(content, **said):
     """The line that comes of a filled-in row of the ring."""
     book = openpyxl.load_workbook(io.BytesIO(content))
     sheet = book["Shortages"]
@@ -74,7 +74,7 @@ def offered(line, topic):
 
 
 def accept(line, buyer):
-    return accept_as_heard(reply=line.reply_id, lines=[line.pk], key=f"k{line.pk}", by=buyer, at=AT, today=DAY)
+    return accept_as_stated(reply=line.reply_id, lines=[line.pk], key=f"k{line.pk}", by=buyer, at=AT, today=DAY)
 
 
 # --- read as it is written
@@ -92,20 +92,20 @@ def accept(line, buyer):
     ],
 )
 def test_usual_spellings_are_read_and_ask_nothing(sent, said, read):
-    line = heard(sent, **said)
-    assert {name: line.heard[name] for name in read} == read
+    line = line_of(sent, **said)
+    assert {name: line.stated[name] for name in read} == read
     assert line.questions == []
 
 
 def test_how_a_quantity_was_read_stands_beside_it(sent):
-    assert "2 packs of 5 are 10." in heard(sent, quantity="2 bags", promised=SOON).notes
+    assert "2 packs of 5 are 10." in line_of(sent, quantity="2 bags", promised=SOON).notes
 
 
 # --- pieces or packs
 
 
 def test_a_quantity_that_is_no_multiple_may_be_packs_or_pieces(sent, buyer):
-    line = heard(sent, quantity=7, promised=SOON)
+    line = line_of(sent, quantity=7, promised=SOON)
     assert offered(line, "quantity") == [
         ("7 packs of 5: 35", {"quantity": "35"}),
         ("7, not in whole packs", {"quantity": "7"}),
@@ -116,7 +116,7 @@ def test_a_quantity_that_is_no_multiple_may_be_packs_or_pieces(sent, buyer):
 
 
 def test_pieces_that_fill_no_pack_are_asked_about_too(sent):
-    assert "7 is no whole number of packs of 5." in heard(sent, quantity="7 pcs", promised=SOON).questions[0]["says"]
+    assert "7 is no whole number of packs of 5." in line_of(sent, quantity="7 pcs", promised=SOON).questions[0]["says"]
 
 
 def test_as_many_as_packs_were_suggested_may_be_packs(db):
@@ -124,24 +124,24 @@ def test_as_many_as_packs_were_suggested_may_be_packs(db):
     pairs = [[*row[:3], 2 if n else row[3], *row[4:]] for n, row in enumerate(RINGS["Offers"])]
     assert load_sheets({**RINGS, "Offers": pairs}).stored
     plan = plan_now(DAY)
-    line = heard(shortage_workbook(plan, as_json(plan)), quantity=3, promised=SOON)
+    line = line_of(shortage_workbook(plan, as_json(plan)), quantity=3, promised=SOON)
     assert ("3 packs of 2: 6", {"quantity": "6"}) in offered(line, "quantity")
 
 
 def test_a_unit_changed_to_packs_is_asked_about(sent):
-    line = heard(sent, quantity=2, promised=SOON, Unit="packs")
+    line = line_of(sent, quantity=2, promised=SOON, Unit="packs")
     assert offered(line, "quantity")[0] == ("2 packs of 5: 10", {"quantity": "10"})
 
 
 def test_a_changed_pack_goes_with_its_price(sent):
-    line = heard(sent, quote=80, Pack=10)
+    line = line_of(sent, quote=80, Pack=10)
     assert line.questions[0]["says"] == ["The pack was changed from 5 to 10."]
     takes = [takes for _, takes in offered(line, "price")]
     assert takes[:2] == [{"price": "80", "pack": "10"}, {"price": "80", "pack": "5"}]
 
 
 def test_packs_are_worth_what_the_chosen_pack_holds(sent):
-    line = heard(sent, quote=80, Pack=10, quantity=7, promised=SOON)
+    line = line_of(sent, quote=80, Pack=10, quantity=7, promised=SOON)
     assert with_readings(line, {"price": "0", "quantity": "0"})["quantity"] == "70"
     assert with_readings(line, {"price": "1", "quantity": "0"})["quantity"] == "35"
 
@@ -151,18 +151,18 @@ def test_packs_are_worth_what_the_chosen_pack_holds(sent):
 
 @pytest.mark.parametrize(("price", "asked"), [(83, False), (85, True), (21.5, False), (20.5, True), (8.4, True)])
 def test_a_price_that_jumps_by_more_than_twice_is_asked_about(sent, price, asked):
-    line = heard(sent, quote=price)
+    line = line_of(sent, quote=price)
     assert bool(line.questions) is asked
     assert line.is_plain is not asked
 
 
 def test_the_jump_is_a_setting_of_the_shop(sent):
     assert load_sheets({"Settings": [["name", "value"], ["price_jump", "1.1"]]}).stored
-    assert heard(sent, quote=50).questions
+    assert line_of(sent, quote=50).questions
 
 
 def test_a_low_price_may_be_that_of_a_piece(sent, buyer):
-    line = heard(sent, quote="8,40")
+    line = line_of(sent, quote="8,40")
     assert line.questions[0]["says"] == ["It makes 1.68 a piece, and what is offered here makes 8.40."]
     assert ("8.40 a piece, 42.00 for a pack of 5", {"price": "42", "pack": "5"}) in offered(line, "price")
     with pytest.raises(Refusal):
@@ -170,17 +170,17 @@ def test_a_low_price_may_be_that_of_a_piece(sent, buyer):
 
 
 def test_a_high_price_may_be_that_of_the_whole_line(sent):
-    line = heard(sent, quote=86, quantity=10, promised=SOON)
+    line = line_of(sent, quote=86, quantity=10, promised=SOON)
     assert ("86.00 for all 2 packs, 43.00 for one", {"price": "43", "pack": "5"}) in offered(line, "price")
 
 
 def test_a_price_for_one_piece_says_so(sent):
-    line = heard(sent, quote="€ 8.40 each")
+    line = line_of(sent, quote="€ 8.40 each")
     assert "The price is given for one piece, and a pack holds 5." in line.questions[0]["says"]
 
 
 def test_a_price_in_another_currency_is_asked_about(sent):
-    line = heard(sent, quote="$ 43")
+    line = line_of(sent, quote="$ 43")
     assert ("in USD", {"currency": "USD"}) in offered(line, "currency")
     assert ("in EUR", {"currency": "EUR"}) in offered(line, "currency")
 
@@ -189,7 +189,7 @@ def test_a_price_in_another_currency_is_asked_about(sent):
 
 
 def test_an_alternative_named_in_the_note_is_offered_beside_ours(sent, buyer):
-    line = heard(sent, quote=43, note="we offer OR-214 instead")
+    line = line_of(sent, quote=43, note="we offer OR-214 instead")
     assert offered(line, "part") == [
         ("OR-014 O-ring", {"part": "OR-014"}),
         ("OR-214 O-ring of the other makers", {"part": "OR-214"}),
@@ -199,19 +199,19 @@ def test_an_alternative_named_in_the_note_is_offered_beside_ours(sent, buyer):
 
 
 def test_an_alternative_that_is_none_of_ours_is_told_apart(sent):
-    line = heard(sent, quote=43, note="superseded by XK-9000")
+    line = line_of(sent, quote=43, note="superseded by XK-9000")
     assert [takes for _, takes in offered(line, "part")] == [{"part": "OR-014"}]
     assert any("enter the part in Items first" in says for says in line.questions[0]["says"])
 
 
 def test_another_number_of_his_is_asked_about(sent):
-    line = heard(sent, quote=43, **{"Supplier's number": "RH-214"})
+    line = line_of(sent, quote=43, **{"Supplier's number": "RH-214"})
     assert line.questions[0]["says"] == ["His number was changed from RH-14 to RH-214."]
     assert [takes["part"] for _, takes in offered(line, "part")] == ["OR-014", "OR-214"]
 
 
 def test_a_number_of_ours_that_the_key_does_not_name_is_asked_about(sent):
-    line = heard(sent, quote=43, **{"Our number": "OR-214"})
+    line = line_of(sent, quote=43, **{"Our number": "OR-214"})
     assert [takes["part"] for _, takes in offered(line, "part")] == ["OR-014", "OR-214"]
 
 
@@ -222,7 +222,7 @@ def test_a_number_of_ours_that_the_key_does_not_name_is_asked_about(sent):
     "said", [{"quote": "no bid"}, {"note": "No bid, tool is broken"}, {"quantity": "cannot supply"}]
 )
 def test_no_bid_is_kept_as_his_refusal_with_the_day(sent, buyer, said):
-    line = heard(sent, **said)
+    line = line_of(sent, **said)
     assert line.is_plain
     (done,) = accept(line, buyer)
     quote = Quote.objects.get()
@@ -233,7 +233,7 @@ def test_no_bid_is_kept_as_his_refusal_with_the_day(sent, buyer, said):
 
 
 def test_no_bid_beside_a_price_is_asked_about(sent):
-    line = heard(sent, quote=43, note="no bid")
+    line = line_of(sent, quote=43, note="no bid")
     assert [takes for _, takes in offered(line, "refused")] == [{"refused": "yes"}, {"refused": ""}]
 
 
@@ -241,9 +241,9 @@ def test_no_bid_beside_a_price_is_asked_about(sent):
 
 
 def test_an_absurd_promise_is_taken_only_when_it_is_said_to_be_meant(sent, buyer):
-    far = heard(sent, quantity=10, promised=datetime(2029, 3, 12))
+    far = line_of(sent, quantity=10, promised=datetime(2029, 3, 12))
     assert offered(far, "promised") == [("2029-03-12 is meant", {"promised": "2029-03-12"})]
-    past = heard(sent, quantity=10, promised=datetime(2026, 3, 2))
+    past = line_of(sent, quantity=10, promised=datetime(2026, 3, 2))
     assert offered(past, "promised") == []
     for line in (far, past):
         with pytest.raises(Refusal):
@@ -265,21 +265,21 @@ def test_lines_beside_which_nothing_stands_are_accepted_together_all_or_none(sen
     book.save(out)
     reply = take_reply_back(file=SheetFile("r.xlsx", out.getvalue()), by=None, at=AT, today=DAY)
     lines = list(reply.lines.all())
-    odd = heard(sent, quantity=7, promised=SOON)
+    odd = line_of(sent, quantity=7, promised=SOON)
     with pytest.raises(Refusal):
-        accept_as_heard(
+        accept_as_stated(
             reply=odd.reply_id, lines=[*(line.pk for line in lines), odd.pk], key="k", by=buyer, at=AT, today=DAY
         )
-    done = accept_as_heard(reply=reply.pk, lines=[line.pk for line in lines], key="k2", by=buyer, at=AT, today=DAY)
+    done = accept_as_stated(reply=reply.pk, lines=[line.pk for line in lines], key="k2", by=buyer, at=AT, today=DAY)
     assert len(done) == 2
     assert Quote.objects.count() == 2
     assert not OrderLine.objects.exists()
-    again = accept_as_heard(reply=reply.pk, lines=[line.pk for line in lines], key="k2", by=buyer, at=AT, today=DAY)
+    again = accept_as_stated(reply=reply.pk, lines=[line.pk for line in lines], key="k2", by=buyer, at=AT, today=DAY)
     assert again == ()
 
 
 def test_an_accepted_price_keeps_its_validity_in_the_offers(sent, buyer):
-    accept(heard(sent, quote="43,50", note="valid until 2026-04-30", quantity=10, promised=SOON), buyer)
+    accept(line_of(sent, quote="43,50", note="valid until 2026-04-30", quantity=10, promised=SOON), buyer)
     offer = Offer.objects.get(item__part_number="OR-014")
     assert (offer.price_per_pack, offer.valid_to_on, offer.quoted_on) == (Decimal("43.5"), date(2026, 4, 30), DAY)
     quote = Quote.objects.get()

@@ -12,12 +12,12 @@ from kits.catalog.models import StructureLine
 from kits.planning.snapshot.shop import take_snapshot
 from kits.stock.packed_kits.last_uses import kit_last_uses
 from kits.stock.suspects.actions import freeze_lot, lift_suspicion
-from tests.kits.stock.kit_bench import AT, TODAY, KitBench
+from tests.kits.stock.kit_shop import AT, TODAY, KitShop
 
 
 @pytest.fixture
 def bench(db):
-    made = KitBench()
+    made = KitShop()
     made.pack(3)
     return made
 

@@ -8,7 +8,7 @@ from bom.values import ONE
 from kits.catalog.models import Item, OtherNumber, Substitute
 from kits.planning.questions.stand_ins import short_part_notes
 from kits.planning.snapshot.shop import take_snapshot
-from tests.kits.stock.kit_bench import TODAY
+from tests.kits.stock.kit_shop import TODAY
 from tests.kits.web.shops import load_small
 
 

@@ -7,7 +7,7 @@ from bom.values import ONE
 from kits.catalog.models import Item
 from kits.people.models import User
 from kits.stock.actions import reverse_posting
-from kits.stock.counts.actions import begin_count, end_count, hear_count, write_down_found, write_down_unknown
+from kits.stock.counts.actions import begin_count, end_count, record_count, write_down_found, write_down_unknown
 from kits.stock.counts.due import due_rows
 from kits.stock.counts.sheets import count_sheet, first_take
 from kits.stock.errors import StockRefusal
@@ -52,7 +52,7 @@ class Room:
 
     def hear(self, line, counted, key=None):
         key = key or f"heard:{next(self.keys)}"
-        return hear_count(line=line, counted=int(counted * ONE), by=self.clerk, at=AT, key=key)
+        return record_count(line=line, counted=int(counted * ONE), by=self.clerk, at=AT, key=key)
 
     def find(self, item, quantity, lot="", **facts):
         return write_down_found(

@@ -18,7 +18,7 @@ from kits.stock.packed_kits.actions import open_kits
 from kits.stock.queries import ledger_differences, lots_moved
 from kits.stock.writes import LotFacts
 from tests.kits.exchange.books import SHOP, check_sheets, load_sheets, only_problem
-from tests.kits.stock.kit_bench import AT, TODAY, KitBench, held
+from tests.kits.stock.kit_shop import AT, TODAY, KitShop, held
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -26,7 +26,7 @@ pytestmark = pytest.mark.django_db(transaction=True)
 @pytest.fixture
 def bench(db):
     """A bench at which two kinds of kit are packed."""
-    bench = KitBench()
+    bench = KitShop()
     bench.item("OTHER", "kit", source="pack", lead_days=1)
     bench.line("OTHER", "SEAT", 1)
     return bench

@@ -12,7 +12,7 @@ from kits.people.models import User
 from kits.stock.ledger import Entry, OnShelf, post, reverse
 from kits.stock.lists.movements import SORTS, MovementFilter, movement_rows
 from kits.stock.models import Lot, Place
-from tests.kits.stock.kit_bench import AT, TODAY
+from tests.kits.stock.kit_shop import AT, TODAY
 
 pytestmark = pytest.mark.django_db
 SHOWN = {

@@ -11,10 +11,10 @@ from kits.stock.errors import StockRefusal
 from kits.stock.models import KitPiece, Lot, Posting, Reservation
 from kits.stock.packed_kits.contents import contents_of
 from kits.stock.queries import ledger_differences
-from tests.kits.stock.kit_bench import (
+from tests.kits.stock.kit_shop import (
     BUILD,
     TODAY,
-    KitBench,
+    KitShop,
     assert_ledger_holds,
     held,
     of_lot,
@@ -24,7 +24,7 @@ from tests.kits.stock.kit_bench import (
 
 @pytest.fixture
 def bench(db):
-    return KitBench()
+    return KitShop()
 
 
 def test_kits_are_packed_from_the_lot_that_dies_first(bench):
@@ -291,7 +291,7 @@ class TestPiecesAreKept(TestCase):
     @settings(max_examples=25, suppress_health_check=list(HealthCheck))
     @given(st.lists(st.tuples(st.sampled_from("pack open rob fill".split()), st.integers(0, 9)), max_size=12))
     def test_no_piece_appears_or_is_lost(self, steps):
-        bench = KitBench()
+        bench = KitShop()
         before = {lot: held(lot) for lot in Lot.objects.exclude(item=bench.items["KIT"])}
         for number, (what, choice) in enumerate(steps):
             lots = list(bench.kit_lots())

@@ -9,12 +9,12 @@ from kits.stock.ledger import OnShelf
 from kits.stock.models import Hold, Posting, Suspicion
 from kits.stock.suspects.actions import freeze_again, freeze_lot, lift_suspicion
 from kits.stock.suspects.queries import lots_under_suspicion, reached
-from tests.kits.stock.kit_bench import AT, KitBench, assert_ledger_holds, held
+from tests.kits.stock.kit_shop import AT, KitShop, assert_ledger_holds, held
 
 
 @pytest.fixture
 def bench(db):
-    made = KitBench()
+    made = KitShop()
     made.pack(3)
     return made
 

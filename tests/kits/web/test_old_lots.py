@@ -48,7 +48,7 @@ def test_old_lot_is_stopped_at_the_door_and_says_which_job_it_leaves_short(clerk
     assert answer.status_code == 409
     says = sheet_of(answer)
     assert f"but has to last to 24 Mar 2026 (cured in 1Q2011 or later); it leaves {short}: send it back" in says
-    assert "Too little life left: why it is taken" in says
+    assert "Too little life left: why it is accepted" in says
     assert not Lot.objects.filter(item__part_number="CO-1").exclude(lot="C-2").exists()
 
 
@@ -73,7 +73,7 @@ def test_old_lot_goes_into_quarantine_without_a_reason(clerk):
 def test_printed_day_asks_for_a_reason_of_a_part_that_does_not_age_too(clerk):
     answer = tap(clerk, "/storeroom/receive/parts/BA-1/", cord(cure_1="", quantity_1="9", use_by_1=BETWEEN))
     assert answer.status_code == 409
-    assert "Too little life left: why it is taken" in sheet_of(answer)
+    assert "Too little life left: why it is accepted" in sheet_of(answer)
     assert "Too little life left" not in sheet_of(clerk.get("/storeroom/receive/parts/BA-1/"))
 
 

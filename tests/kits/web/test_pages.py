@@ -80,7 +80,7 @@ def test_a_price_break_that_saves_and_a_supplier_who_closes_are_told_beside_the_
     assert "Ring House closed from 9 Mar to 13 Mar 12.00 2 packs would be 10.00, 2.00 less" in line
     figures = says("/parts/CO-1/")
     assert "saved at the next price break: 2.00 = 12.00 − 10.00" in figures
-    assert "he is closed from 9 Mar, to 13 Mar" in figures
+    assert "supplier closed from 9 Mar, to 13 Mar" in figures
 
 
 def test_sure_needs_and_wear_have_totals_of_their_own(says):
@@ -121,7 +121,7 @@ def test_overdue_order_is_to_be_chased_with_the_jobs_that_lean_on_it(says):
 
 
 def test_job_says_where_each_part_comes_from(says):
-    sheet = says("/jobs/J-1/").split("Comes from ")[1].split(" Why it is so")[0]
+    sheet = says("/jobs/J-1/").split("Comes from ")[1].split(" How it was worked out")[0]
     assert sheet == (
         "CO-1 cord 620 mm 13 Mar 2026 500 mm from lot C-2 at A1 last use 31 Mar 2040 "
         "120 mm on PO-2, overdue since 2 Mar 2026 "
@@ -213,7 +213,7 @@ def test_part_shows_each_way_into_a_pump(says):
 
 
 def test_part_sets_what_is_needed_against_what_is_in_hand(says):
-    curves = says("/parts/CO-1/").split("Out of life Left Missing ")[1].split(" Week by week")[0]
+    curves = says("/parts/CO-1/").split("Expired Left Missing ")[1].split(" Week by week")[0]
     assert curves == ("4 Mar 2026 500 mm 1000 mm 13 Mar 2026 620 mm 380 mm 23 Mar 2026 620 mm 240 mm")
 
 

@@ -7,7 +7,7 @@ import pytest
 from django.contrib.auth.models import Group
 
 from bom.values import ONE
-from kits.catalog.models import HeardRequest
+from kits.catalog.models import LoggedRequest
 from kits.people.models import User
 from kits.picking.actions import start_round
 from kits.picking.models import Confirmation
@@ -114,7 +114,7 @@ def test_the_same_request_is_answered_as_the_first_time(clerk, made):
     key = key_on(clerk, f"/picking/{made.pk}/", line_address(line))
     answers = [full(clerk, line, key) for _ in range(3)]
     assert [(answer.status_code, answer.url) for answer in answers] == [(302, f"/picking/{made.pk}/")] * 3
-    assert Confirmation.objects.count() == HeardRequest.objects.count() == 1
+    assert Confirmation.objects.count() == LoggedRequest.objects.count() == 1
 
 
 def test_a_key_that_booked_one_thing_is_refused_for_another(clerk, made):
@@ -303,7 +303,7 @@ def test_a_key_is_kept_only_where_something_was_booked(clerk, made):
     bag, address = line.shares.get().bag.number, line_address(line)
     key = key_on(clerk, f"/picking/{made.pk}/", address)
     refused = clerk.post(address, {"key": key, "short": "1", f"bag_{bag}": "1"})
-    assert (refused.status_code, HeardRequest.objects.count()) == (409, 0)
+    assert (refused.status_code, LoggedRequest.objects.count()) == (409, 0)
     assert full(clerk, line, key).status_code == 302, "what was put right is booked from the same page"
     assert ledger_differences() == []
 

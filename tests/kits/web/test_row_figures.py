@@ -54,7 +54,7 @@ def test_orders_that_cover_wear_late_are_to_be_rung_about(demo_shop, reader, beh
 def test_an_overdue_order_opens_to_the_day_promised_and_who_leans_on_it(behind, address):
     told = behind(address, "PO-7102")
     assert told.startswith("Still to come: 16 Overdue by: 4 working days (26 Feb promised to 4 Mar today)")
-    assert "Jobs that lean on it: 10 J-3111: 1 J-3113: 1" in told
+    assert "Jobs that depend on it: 10 J-3111: 1 J-3113: 1" in told
 
 
 @pytest.mark.parametrize("address", [BATCH, "/shortages/"])
@@ -66,7 +66,7 @@ def test_a_kit_to_pack_opens_to_the_jobs_it_is_packed_for(behind, address):
 @pytest.mark.parametrize("address", [BATCH, "/"])
 def test_a_lot_that_dies_opens_to_what_is_taken_of_it_before(behind, address):
     told = behind(address, "NV-2104")
-    assert told.startswith("Lies there: 9")
+    assert told.startswith("On hand: 9")
     assert "Not used by then: 4 = 9 − 5" in told
     assert "J-3111 takes: − 5" in told
 
@@ -122,7 +122,7 @@ def test_wear_opens_to_what_each_job_looks_at(demo_shop, reader):
         ("/parts/CG-S/", "To hurry: order PO-7104, 2: 1 Drawn too late: 1 J-3103, needed 10 Mar: 1"),
         ("/kits/K-CV/", "Overdue: order PO-7102, 1: 16 Still to come: 16 Overdue by: 4 working days"),
         ("/kits/K-CKS/", "To put together here: 6 To put together: 6 = 2 + 4"),
-        ("/parts/CS-34-U/", "Runs out of life: lot NV-2104: 9 Lies there: 9"),
+        ("/parts/CS-34-U/", "Runs out of life: lot NV-2104: 9 On hand: 9"),
         (
             "/parts/BR-112/",
             "No other part is missing or late: 2 "

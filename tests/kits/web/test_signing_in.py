@@ -128,9 +128,9 @@ def test_password_is_changed_here_and_whoever_else_is_signed_in_by_the_old_one_i
 @pytest.mark.parametrize(
     ("old", "new", "again", "says"),
     [
-        ("wrong", "hollow brass kettle", None, "This is not the password you have"),
+        ("wrong", "hollow brass kettle", None, "This is not your present password"),
         (PASSWORD, "hollow brass kettle", "hollow brass cattle", "The two differ"),
-        (PASSWORD, PASSWORD, None, "This is the password you have: choose another"),
+        (PASSWORD, PASSWORD, None, "This is your present password: choose another"),
         (PASSWORD, "clerk20262026", None, "little more than your name"),
         (PASSWORD, "brass", None, "take 10 characters or more"),
         (PASSWORD, "", "", "fill it in"),

@@ -198,7 +198,7 @@ def test_count_sheet_hides_the_book_asks_again_and_posts(clerk):
     assert "count it once more" in sheet_of(tap(clerk, heard, {"counted": "11"}, on=address, follow=True))
     assert "the difference is posted" in sheet_of(tap(clerk, heard, {"counted": "11"}, on=address, follow=True))
     assert ring().quantity == 11 * ONE
-    given = {"key": new_key("heard", line.pk, False), "counted": "eleven"}
+    given = {"key": new_key("counted", line.pk, False), "counted": "eleven"}
     assert "is no count" in sheet_of(clerk.post(heard, given, follow=True))
     assert tap(clerk, f"{address}end/", {}, on=address).status_code == 302
 

@@ -66,7 +66,7 @@ def test_a_trial_that_changes_nothing_says_so(small_shop, reader):
 @pytest.mark.parametrize(
     ("asked", "says"),
     [
-        ("move_to=soon", "“soon” is no day: write it as 2026-03-31."),
+        ("move_to=soon", "“soon” is no day: write it as 2026-03-04."),
         ("priority=12", "A priority is 1, which goes first, to 9."),
         ("scope=everything", "P-1 has no scope “everything”; known for it: full."),
     ],

@@ -1,4 +1,4 @@
-"""Where each part of a job comes from: a lot on the shelf, an order, the packing bench, or nowhere yet."""
+"""Where each part of a job comes from: a lot on the shelf, an order, a kit to be packed, or nowhere yet."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from kits.planning.words.item_names import ItemName
 
 
 @dataclass(frozen=True, slots=True)
-class Source:
+class PartSource:
     """An amount from one source; ``mark`` is the state it brings, ``on`` the day it is here."""
 
     mark: str
@@ -32,7 +32,7 @@ class JobPart:
     depth: int
     needed: Amount
     need_on: date | None
-    sources: tuple[Source, ...]
+    sources: tuple[PartSource, ...]
 
 
 def numbers_of(pieces: Iterable[Piece]) -> set[str]:
@@ -56,18 +56,18 @@ def job_parts(pieces: Iterable[Piece], names: Mapping[str, ItemName], as_of: dat
         yield from job_parts(piece.contents, names, as_of, depth + 1)
 
 
-def source(served: Served, piece: Piece, amount: Amount, as_of: date) -> Source:
+def source(served: Served, piece: Piece, amount: Amount, as_of: date) -> PartSource:
     """One source of a part."""
     if served.source in (ServedBy.BAG, ServedBy.RESERVED):
-        return Source("ready", "set aside for this job", amount, as_of)
+        return PartSource("ready", "set aside for this job", amount, as_of)
     if served.source is ServedBy.PACKED:
-        return Source("waiting", "packed here, ready on", amount, piece.here_on)
+        return PartSource("waiting", "packed here, ready on", amount, piece.here_on)
     if served.lot is not None:
         place = f" at {served.lot.place}" if served.lot.place else ""
-        return Source("ready", f"from lot {served.lot.lot}{place}", amount, as_of, served.lot.last_use)
+        return PartSource("ready", f"from lot {served.lot.lot}{place}", amount, as_of, served.lot.last_use)
     if served.order is not None:
         if served.order.promised < as_of:
-            return Source("waiting", f"on {served.order.order}, overdue since", amount, served.order.promised)
+            return PartSource("waiting", f"on {served.order.order}, overdue since", amount, served.order.promised)
         mark = "late" if served.late else "waiting"
-        return Source(mark, f"on {served.order.order}, promised", amount, served.order.promised)
-    return Source("short", "on no order", amount, None)
+        return PartSource(mark, f"on {served.order.order}, promised", amount, served.order.promised)
+    return PartSource("short", "on no order", amount, None)

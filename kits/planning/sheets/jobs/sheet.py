@@ -9,7 +9,7 @@ from bom.answers.flags import flags_of
 from bom.plan import Plan
 from kits.catalog.option_words import in_shop_words, option_words
 from kits.planning.queries import reading_of
-from kits.planning.questions.kit_uses import KitTotals, KitUse
+from kits.planning.questions.kit_uses import KitTotals, KitUseRow
 from kits.planning.questions.kit_ways import KitWays, WaysDraft
 from kits.planning.sheets.jobs import parts as job_parts
 from kits.planning.sheets.jobs import sections as job_sections
@@ -59,7 +59,7 @@ class JobSheet:
     parts: tuple[JobPart, ...]
     drawing: tuple[DrawnSection, ...]
     sections: tuple[OpenedAssembly, ...]
-    kits: tuple[KitUse, ...]
+    kits: tuple[KitUseRow, ...]
     seen: tuple[Seen, ...]
     cautions: tuple[str, ...]
     same_serial: tuple[OtherJob, ...]

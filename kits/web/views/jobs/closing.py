@@ -18,7 +18,7 @@ from kits.picking.closing.close_sheet import close_sheet
 from kits.planning.queries import plan_now, today
 from kits.schedule.actions import move_stage
 from kits.schedule.models import Job
-from kits.web.forms.closing import CloseForm, MoveForm, StepForm
+from kits.web.forms.closing import CloseForm, StageForm, StepForm
 from kits.web.views.faults import needs_plan
 from kits.web.views.jobs.sheet import MAY_STEP, job_or_404, render_job
 from kits.web.views.picking import MAY_PICK
@@ -61,7 +61,7 @@ def take_step(request: HttpRequest, step: str, job: str) -> HttpResponse:
     if step not in STEPS:
         raise Http404(f"There is no step “{step}”.")
     found = job_or_404(job)
-    form = MoveForm(request.POST) if step == "move" else StepForm(request.POST)
+    form = StageForm(request.POST) if step == "move" else StepForm(request.POST)
     if not form.is_valid():
         return render_job(request, found, step=step, step_form=form, status=422)
     try:
@@ -71,7 +71,7 @@ def take_step(request: HttpRequest, step: str, job: str) -> HttpResponse:
     return redirect("job", job=found.job)
 
 
-def act(request: HttpRequest, job: Job, step: str, form: MoveForm | StepForm) -> str:
+def act(request: HttpRequest, job: Job, step: str, form: StageForm | StepForm) -> str:
     """Take the step, and say what was done."""
     by, at, said = cast(User, request.user), timezone.now(), form.cleaned_data
     key = form.request_key(step, job.pk, said["seen"])

@@ -16,7 +16,7 @@ from kits.people.models import User
 from kits.stock.models import Concession, Suspicion
 from kits.stock.suspects.actions import concede, take_concession_back
 from kits.web.forms.closing import ConcedeForm
-from kits.web.forms.kit_bench import ReasonForm
+from kits.web.forms.kits import ReasonForm
 from kits.web.views.faults import needs_plan
 from kits.web.views.jobs.sheet import MAY_DECIDE, job_or_404, render_job
 

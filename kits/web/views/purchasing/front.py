@@ -32,7 +32,7 @@ ORDER_COLUMNS: tuple[ListColumn[ComingLine], ...] = (
     ListColumn("quantity", "Still to come", lambda row: row.quantity, figure=True),
     ListColumn("supplier", "Supplier", lambda row: row.supplier),
     ListColumn("late", "Working days late", lambda row: row.days_late, figure=True),
-    ListColumn("slips", "Promise moved", lambda row: row.slips),
+    ListColumn("slips", "Promise changed", lambda row: row.slips),
 )
 SHOWN_ORDER_COLUMNS = tuple(
     column for column in ORDER_COLUMNS if column.name in {"promised", "order", "part", "quantity", "supplier", "slips"}
@@ -55,7 +55,7 @@ OFFER_COLUMNS: tuple[ListColumn[OfferRow], ...] = (
     ListColumn("number", "Supplier's number", lambda row: row.supplier_part_number),
     ListColumn("pack", "Pack", lambda row: row.pack_size, figure=True),
     ListColumn("minimum", "Minimum packs", lambda row: row.minimum_packs, figure=True),
-    ListColumn("multiple", "In steps of", lambda row: row.multiple_packs, figure=True),
+    ListColumn("multiple", "Multiple of", lambda row: row.multiple_packs, figure=True),
     ListColumn("from", "Price from packs", lambda row: row.price_from_packs, figure=True),
     ListColumn("price", "Price a pack", lambda row: row.price_per_pack, figure=True),
     ListColumn("currency", "Currency", lambda row: row.currency),

@@ -22,7 +22,7 @@ from kits.purchasing.models import ReplyLine, ReplyState, Supplier
 from kits.purchasing.replies.actions import (
     EXPEDITE,
     accept_answer,
-    accept_as_heard,
+    accept_as_stated,
     accept_promise,
     set_reply_line,
 )
@@ -90,7 +90,7 @@ def accept_lines(request: HttpRequest, reply: int) -> HttpResponse:
     try:
         refuse_foreign(form)
         key = form.request_key("accept", reply)
-        done = accept_as_heard(
+        done = accept_as_stated(
             reply=reply,
             lines=[line.pk for line in chosen],
             key=key,

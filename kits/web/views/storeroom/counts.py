@@ -29,7 +29,7 @@ from kits.planning.queries import today
 from kits.stock.counts.actions import (
     begin_count,
     end_count,
-    hear_count,
+    record_count,
     settle_unknown,
     write_down_found,
     write_down_unknown,
@@ -51,7 +51,7 @@ DUE: tuple[ListColumn[DueRow], ...] = (
     ListColumn("part", "Part", lambda row: row.part_number),
     ListColumn("lot", "Lot", lambda row: row.lot),
     ListColumn("every", "Counted", lambda row: row.every),
-    ListColumn("why", "Because", lambda row: row.why),
+    ListColumn("why", "Why", lambda row: row.why),
     ListColumn("counted", "Last counted", lambda row: row.counted_on),
     ListColumn("due", "Due", lambda row: row.due_on),
 )
@@ -107,7 +107,7 @@ def begin_sheet(request: HttpRequest) -> HttpResponse:
     try:
         refuse_foreign(form)
         ticked = [int(text) for text in request.POST.getlist("balance") if text.isdecimal()]
-        made = begin_count(balance_ids=ticked, key=form.request_key("sheet"), **doer(request))
+        made = begin_count(balance_ids=ticked, key=form.request_key("sheet"), **who_and_when(request))
     except BomError as error:
         messages.error(request, str(error))
         return redirect("counts")
@@ -162,17 +162,17 @@ def alike_on(rows: Sequence[CountRow]) -> dict[str, list[AlikePart]]:
 
 @require_POST
 @permission_required(MAY_POST, raise_exception=True)
-def hear_line(request: HttpRequest, number: int, line: int) -> HttpResponse:
+def record_line(request: HttpRequest, number: int, line: int) -> HttpResponse:
     """Take down one count, and go on to the next line; one that is no count stays as it was typed."""
     found, form = get_object_or_404(CountLine, pk=line, count=number), KeyForm(request.POST)
     typed = request.POST.get("counted", "")
     try:
         refuse_foreign(form)
-        key = form.request_key("heard", line, found.state == CountState.RECOUNT)
-        heard = hear_count(line=found, counted=read_quantity(typed), key=key, **doer(request))
+        key = form.request_key("counted", line, found.state == CountState.RECOUNT)
+        counted = record_count(line=found, counted=read_quantity(typed), key=key, **who_and_when(request))
     except BomError as error:
         return render_sheet(request, number, line, typed, str(error))
-    say_count(request, heard)
+    say_count(request, counted)
     following = next_line(number, line)
     address = reverse("count_sheet", args=[number])
     # No fragment besides: a browser that follows one gives the field no focus.
@@ -223,8 +223,8 @@ def show_first_place(request: HttpRequest, place: int) -> HttpResponse:
     posted = request.method == "POST"
     form = FoundForm(request.POST) if posted and not is_unknown else FoundForm()
     unknown = UnknownForm(request.POST) if posted and is_unknown else UnknownForm()
-    heard = unknown if is_unknown else form
-    if posted and heard.is_valid():
+    sent = unknown if is_unknown else form
+    if posted and sent.is_valid():
         try:
             says = write_unknown(request, here, unknown) if is_unknown else write_found(request, here, form)
             messages.success(request, says)
@@ -267,14 +267,14 @@ def settle_find(request: HttpRequest, unknown: int) -> HttpResponse:
     try:
         refuse_foreign(form)
         key = form.request_key("settle", unknown)
-        settle_unknown(unknown=found, became=request.POST.get("became", ""), key=key, **doer(request))
+        settle_unknown(unknown=found, became=request.POST.get("became", ""), key=key, **who_and_when(request))
         messages.success(request, f"“{found.looks_like}” is settled.")
     except BomError as error:
         messages.error(request, str(error))
     return redirect("first_take")
 
 
-def doer(request: HttpRequest) -> dict[str, Any]:
+def who_and_when(request: HttpRequest) -> dict[str, Any]:
     """Who does it, and when."""
     return {"by": cast(User, request.user), "at": timezone.now()}
 
@@ -317,7 +317,7 @@ def write_found(request: HttpRequest, place: Place, form: FoundForm) -> SafeStri
         packet=said["packet"],
         today=today(),
         key=form.request_key("found", place.pk),
-        **doer(request),
+        **who_and_when(request),
     )
     says = f"{found.lot} is on the shelf."
     if found.held:
@@ -336,6 +336,6 @@ def write_unknown(request: HttpRequest, place: Place, form: UnknownForm) -> str:
         looks_like=said["looks_like"],
         quantity=said["quantity"],
         key=form.request_key("unknown", place.pk),
-        **doer(request),
+        **who_and_when(request),
     )
     return "It is written down as unknown: put it aside with a note."

@@ -27,11 +27,11 @@ MOST_LABELS = 30 * ON_ONE_SHEET
 COLUMNS: tuple[ListColumn[Label], ...] = (
     ListColumn("came", "Came", lambda row: row.came_at),
     ListColumn("part", "Part", lambda row: row.part_number),
-    ListColumn("told", "Size, compound", lambda row: row.told_by),
+    ListColumn("size", "Size, compound", lambda row: row.size_and_compound),
     ListColumn("lot", "Lot", lambda row: row.lot),
     ListColumn("last_use", "Last use", lambda row: row.last_use_on),
     ListColumn("place", "Place", lambda row: row.place),
-    ListColumn("quantity", "Lies there", lambda row: row.quantity, figure=True),
+    ListColumn("quantity", "On hand", lambda row: row.quantity, figure=True),
 )
 
 

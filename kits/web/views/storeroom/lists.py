@@ -46,7 +46,7 @@ MOVEMENTS: tuple[ListColumn[MovementRow], ...] = (
     ListColumn("standing", "Standing", lambda row: row.standing),
 )
 AWAY: tuple[ListColumn[AwayRow], ...] = (
-    ListColumn("place", "Lies at", lambda row: row.place),
+    ListColumn("place", "Now at", lambda row: row.place),
     ListColumn("part", "Part", lambda row: row.part_number),
     ListColumn("lot", "Lot", lambda row: row.lot),
     ListColumn("quantity", "Quantity", lambda row: row.quantity, figure=True),

@@ -29,7 +29,7 @@ COLUMNS: tuple[ListColumn[ReturnRow], ...] = (
     ListColumn("part", "Part", lambda row: row.part_number),
     ListColumn("lot", "Lot", lambda row: row.lot),
     ListColumn("quantity", "Quantity", lambda row: row.quantity, figure=True),
-    ListColumn("where", "It is", lambda row: row.where),
+    ListColumn("where", "Where it is", lambda row: row.where),
     ListColumn("place", "Place", lambda row: row.place),
     ListColumn("why", "Why", lambda row: row.why),
 )

@@ -10,7 +10,7 @@ from kits.catalog.rings.finder import INSIDE_TOLERANCE_MM, SECTION_TOLERANCE_MM,
 from kits.exchange.workbooks.list_export import ListColumn
 from kits.planning.queries import today
 from kits.stock.queries import amounts_on_shelf
-from kits.web.forms.kit_bench import RingForm
+from kits.web.forms.kits import RingForm
 from kits.web.lists import list_answer
 
 COLUMNS: tuple[ListColumn[Candidate], ...] = (
@@ -39,4 +39,4 @@ def show_rings(request: HttpRequest) -> HttpResponse:
         "as_of": today(),
         "door": "storeroom",
     }
-    return render(request, "web/bench/rings.html", context)
+    return render(request, "web/kits_and_lots/rings.html", context)

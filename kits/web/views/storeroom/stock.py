@@ -42,7 +42,7 @@ MAY_POST = "stock.add_posting"
 
 
 @dataclass(frozen=True, slots=True)
-class Deed:
+class Task:
     """One thing that can be done with an account: the word in the address, its title, help, button, form and action."""
 
     name: str
@@ -54,10 +54,10 @@ class Deed:
 
 
 @dataclass(frozen=True, slots=True)
-class ShownDeed:
+class ShownTask:
     """A thing that can be done, with its form; open where the form was refused."""
 
-    deed: Deed
+    task: Task
     form: forms.QuantityForm
     open: bool
 
@@ -94,8 +94,8 @@ def scrap(sheet: AccountSheet, said: dict[str, Any], around: dict[str, Any]) -> 
     actions.scrap_stock(source=sheet.account, quantity=said["quantity"], reason=said["reason"], **around)
 
 
-MOVE = Deed("move", "Move", "All of it or a part goes to another place.", "Move it", forms.MoveForm, move)
-HOLD = Deed(
+MOVE = Task("move", "Move", "All of it or a part goes to another place.", "Move it", forms.MoveForm, move)
+HOLD = Task(
     "hold",
     "Put into quarantine",
     "Nobody may use it until the one named here has decided.",
@@ -103,7 +103,7 @@ HOLD = Deed(
     forms.HoldForm,
     hold,
 )
-RELEASE = Deed(
+RELEASE = Task(
     "release",
     "Release from quarantine",
     "It may be used again. Write who decided, and why.",
@@ -111,15 +111,15 @@ RELEASE = Deed(
     forms.MoveForm,
     release,
 )
-DECIDE = Deed(
+DECIDE = Task(
     "decide",
     "Name who must decide",
     "When somebody else has to say what becomes of it, or the question has changed.",
-    "Name him",
+    "Name them",
     forms.DecideForm,
     decide,
 )
-PACKET = Deed(
+PACKET = Task(
     "packet",
     "Packet opened",
     "Only when it was opened outside a pick round. What was closed again needs a label with lot and last use.",
@@ -127,7 +127,7 @@ PACKET = Deed(
     forms.PacketForm,
     change_packet,
 )
-ADJUST = Deed(
+ADJUST = Task(
     "adjust",
     "Adjust without a count",
     "For what is known to be wrong without counting, such as pieces found under the bin. Else count it.",
@@ -135,7 +135,7 @@ ADJUST = Deed(
     forms.AdjustForm,
     adjust,
 )
-SCRAP = Deed(
+SCRAP = Task(
     "scrap",
     "Scrap",
     "Broken or spoiled pieces. For lots past their last day the disposal list keeps the record.",
@@ -153,7 +153,7 @@ def show_account(request: HttpRequest, balance: int) -> HttpResponse:
         raise Http404("There is no such account of the shelf.")
     may_post, refused = request.user.has_perm(MAY_POST), ""
     asked = request.POST.get("do", "")
-    shown = [show_deed(deed, sheet, request if deed.name == asked else None) for deed in deeds_of(sheet)]
+    shown = [show_task(task, sheet, request if task.name == asked else None) for task in tasks_of(sheet)]
     chosen = next((one for one in shown if one.open), None)
     if request.method == "POST" and not may_post:
         return render(request, "403.html", status=403)
@@ -161,20 +161,20 @@ def show_account(request: HttpRequest, balance: int) -> HttpResponse:
         return redirect("lot", lot=sheet.lot.pk)
     if chosen and chosen.form.is_valid():
         try:
-            key = chosen.form.request_key("stock", balance, sheet.shows, chosen.deed.name)
+            key = chosen.form.request_key("stock", balance, sheet.shows, chosen.task.name)
             around = {"by": request.user, "at": timezone.now(), "key": key}
-            chosen.deed.act(sheet, chosen.form.cleaned_data, around)
-            messages.success(request, f"{sheet.lot}: {chosen.deed.title.lower()}, done.")
+            chosen.task.act(sheet, chosen.form.cleaned_data, around)
+            messages.success(request, f"{sheet.lot}: {chosen.task.title.lower()}, done.")
             return redirect("lot", lot=sheet.lot.pk)
         except BomError as error:
             refused = str(error)
-    context = {"sheet": sheet, "deeds": shown if may_post else [], "refused": refused, "as_of": today()}
+    context = {"sheet": sheet, "tasks": shown if may_post else [], "refused": refused, "as_of": today()}
     context["alike"] = AlikeParts().of(sheet.lot.item.part_number)
     status = 409 if refused else 422 if chosen else 200
     return render(request, "web/storeroom/account.html", {**context, "door": "storeroom"}, status=status)
 
 
-def deeds_of(sheet: AccountSheet) -> list[Deed]:
+def tasks_of(sheet: AccountSheet) -> list[Task]:
     """What can be done with an account as it stands."""
     if not sheet.quantity:
         return [ADJUST]
@@ -182,16 +182,16 @@ def deeds_of(sheet: AccountSheet) -> list[Deed]:
     return [MOVE, *([RELEASE, DECIDE] if sheet.held else [HOLD]), *packet, ADJUST, SCRAP]
 
 
-def show_deed(deed: Deed, sheet: AccountSheet, request: HttpRequest | None) -> ShownDeed:
+def show_task(task: Task, sheet: AccountSheet, request: HttpRequest | None) -> ShownTask:
     """A thing that can be done, filled in as it was sent or as it is most likely."""
-    around: dict[str, Any] = {"places": sheet.places, "prefix": None, "auto_id": f"{deed.name}_%s"}
-    if deed in (MOVE, PACKET):
+    around: dict[str, Any] = {"places": sheet.places, "prefix": None, "auto_id": f"{task.name}_%s"}
+    if task in (MOVE, PACKET):
         around["must_say_why"] = False
     if request is not None:
-        return ShownDeed(deed, deed.form(request.POST, **around), True)
-    place = sheet.cage_id if deed is HOLD else sheet.home_id
-    quantity = None if deed is ADJUST or deed is SCRAP else sheet.quantity.millionths
-    return ShownDeed(deed, deed.form(initial={"quantity": quantity, "place": str(place or "")}, **around), False)
+        return ShownTask(task, task.form(request.POST, **around), True)
+    place = sheet.cage_id if task is HOLD else sheet.home_id
+    quantity = None if task is ADJUST or task is SCRAP else sheet.quantity.millionths
+    return ShownTask(task, task.form(initial={"quantity": quantity, "place": str(place or "")}, **around), False)
 
 
 @require_safe

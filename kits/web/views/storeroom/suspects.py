@@ -21,7 +21,7 @@ from kits.planning.sheets.suspect import SuspectSheet, SuspectTrace, find_lot, s
 from kits.stock.models import Lot
 from kits.stock.suspects.actions import freeze_again, freeze_lot, lift_suspicion
 from kits.stock.suspects.queries import SuspectRow, lots_named, standing_suspicion, suspicions
-from kits.web.forms.kit_bench import ReasonForm
+from kits.web.forms.kits import ReasonForm
 from kits.web.lists import list_answer, shown_list
 from kits.web.request_keys import KeyForm
 from kits.web.views.faults import needs_plan
@@ -62,7 +62,7 @@ def show_suspects(request: HttpRequest) -> HttpResponse:
         "as_of": today(),
         "door": "storeroom",
     }
-    return render(request, "web/bench/suspects.html", context)
+    return render(request, "web/kits_and_lots/suspects.html", context)
 
 
 @require_safe
@@ -124,7 +124,7 @@ def render_suspect(
         "as_of": sheet.as_of,
         "door": "storeroom",
     }
-    return render(request, "web/bench/suspect.html", context, status=status)
+    return render(request, "web/kits_and_lots/suspect.html", context, status=status)
 
 
 def lot_or_404(lot_id: int) -> Lot:

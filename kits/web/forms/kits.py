@@ -1,4 +1,4 @@
-"""The forms of the packing bench, of suspect lots, and of a ring that is looked up by what was measured."""
+"""The forms of packing kits, of suspect lots, and of a ring that is looked up by what was measured."""
 
 from __future__ import annotations
 

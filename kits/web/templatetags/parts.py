@@ -1,4 +1,4 @@
-"""What the templates of the packing bench write alike: look-alikes of a part, and the account that a form acts upon."""
+"""What templates write of parts alike: look-alikes, other numbers, and the account that a form about kits acts upon."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The pages of the packing bench, of suspect lots and of the ring finder, as clerks use them."""
+"""The pages of packing kits, of suspect lots and of the ring finder, as clerks use them."""
 
 import re
 from datetime import date
@@ -19,7 +19,7 @@ from kits.stock.models import Balance, KitPiece, Lot, Place, Posting, Suspicion
 from kits.stock.packed_kits.kit_lots import kit_lots
 from kits.stock.queries import ledger_differences
 from kits.web.request_keys import new_key
-from tests.kits.stock.kit_bench import TODAY
+from tests.kits.stock.kit_shop import TODAY
 from tests.kits.stock.test_ledger import Storeroom
 from tests.kits.web.hands import key_on, tap
 from tests.kits.web.shops import sheet_of, text_of

@@ -1,4 +1,4 @@
-"""A packing bench: a kit of two rings, a seat and a length of cord, grease that is never counted, and their lots."""
+"""A shop that packs a kit of two rings, a seat and a length of cord, grease that is never counted, and their lots."""
 
 from datetime import UTC, date, datetime
 
@@ -20,7 +20,7 @@ TODAY = date(2026, 3, 4)
 BUILD = date(2026, 3, 24)
 
 
-class KitBench:
+class KitShop:
     """The bench, with short words for what tests do at it."""
 
     def __init__(self):

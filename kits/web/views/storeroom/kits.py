@@ -1,4 +1,4 @@
-"""The packing bench: kits on the shelf, packing, and what is done with the kits of one lot."""
+"""Kits in the storeroom: on the shelf, packing, and what is done with the kits of one lot."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ from kits.stock.models import Lot, Posting
 from kits.stock.packed_kits.actions import fill_up_kit, open_kits, pack_kits, rob_kit
 from kits.stock.packed_kits.kit_list import kit_list
 from kits.stock.packed_kits.kit_lots import KitLotRow, find_kit_lot, find_piece, kit_events, kit_lots, lots_of_posting
-from kits.web.forms.kit_bench import FillForm, LookForm, OpenForm, PackForm, RobForm, bins, open_jobs
+from kits.web.forms.kits import FillForm, LookForm, OpenForm, PackForm, RobForm, bins, open_jobs
 from kits.web.lists import list_answer, shown_list
 from kits.web.request_keys import KeyForm
 from kits.web.views.faults import needs_plan
@@ -40,7 +40,7 @@ COLUMNS: tuple[ListColumn[KitLotRow], ...] = (
     ListColumn("place", "Place", lambda row: row.place),
     ListColumn("quantity", "Kits", lambda row: row.quantity, figure=True),
     ListColumn("last_use", "Last use", lambda row: row.last_use_on),
-    ListColumn("set_by", "Set by", lambda row: row.set_by),
+    ListColumn("set_by", "Last use set by", lambda row: row.set_by),
     ListColumn("differs", "Differs from the list", lambda row: row.lacks_says),
     ListColumn("condition", "Remarks", lambda row: row.standing),
 )
@@ -61,7 +61,7 @@ def show_kits(request: HttpRequest) -> HttpResponse:
         return file
     shown = shown_list(request, COLUMNS, rows)
     context = {"list": shown, "only": only, "words": words, "choices": CHOICES, "as_of": as_of, "door": "storeroom"}
-    return render(request, "web/bench/kits.html", context)
+    return render(request, "web/kits_and_lots/kits.html", context)
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -123,7 +123,7 @@ def render_packing(
         "as_of": today(),
         "door": "storeroom",
     }
-    return render(request, "web/bench/pack.html", context, status=status)
+    return render(request, "web/kits_and_lots/pack.html", context, status=status)
 
 
 def packing_of(kit: Item, said: dict[str, Any], job: Job | None) -> PackingSheet:
@@ -264,7 +264,7 @@ def render_kit_lot(
         "as_of": today(),
         "door": "storeroom",
     }
-    return render(request, "web/bench/kit_lot.html", context, status=status)
+    return render(request, "web/kits_and_lots/kit_lot.html", context, status=status)
 
 
 def lot_or_404(lot_id: int) -> Lot:
