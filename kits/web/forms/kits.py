@@ -19,7 +19,7 @@ from kits.schedule.models import Job
 from kits.stock.models import Place
 from kits.stock.packed_kits.kit_lots import KitLotRow, PieceRow
 from kits.stock.words import PlaceKind
-from kits.web.forms.purchasing import DayField
+from kits.web.forms.days import DayField
 from kits.web.request_keys import KeyForm
 
 REASON_SAYS = "No reason was given: write one, for whoever looks at the movements later."

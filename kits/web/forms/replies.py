@@ -16,7 +16,8 @@ from kits.catalog.fields import QuantityFormField
 from kits.catalog.models import Item
 from kits.purchasing.models import ReplyLine, Supplier
 from kits.purchasing.replies.answers import BY_HAND, SupplierAnswer, answers_in_words, with_readings
-from kits.web.forms.purchasing import DayField, promise_doubts
+from kits.web.forms.days import DayField
+from kits.web.forms.purchasing import promise_doubts
 from kits.web.request_keys import KeyForm
 
 LINE, PROMISED = "line", "promised"
