@@ -45,7 +45,7 @@ def accept_answer(
     at: datetime,
     today: date,
 ) -> ReplyLine:
-    """Keep a supplier's reply as a quote and put its price into the supplier's offers, once; nothing is ordered by it."""
+    """Keep a reply as a quote and put its price into the offers of the supplier, once; nothing is ordered by it."""
     with transaction.atomic(durable=True):
         mark_catalog()
         mark_shop()
