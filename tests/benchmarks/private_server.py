@@ -1,10 +1,11 @@
-"""A throw-away PostgreSQL server of our own: nothing is shared with other runs, and nothing stays."""
+"""Throw-away servers of our own, PostgreSQL and a cache: nothing is shared with other runs, and nothing stays."""
 
 import os
 import shutil
 import socket
 import subprocess
 import tempfile
+import time
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -22,10 +23,32 @@ def why_not():
     return ""
 
 
+CACHE_SERVER = shutil.which("valkey-server") or shutil.which("redis-server")
+
+
+@contextmanager
+def private_cache():
+    """The address of a cache server that lives as long as the block, listens to a file and stores nothing; itself."""
+    place = Path(tempfile.mkdtemp(prefix="cache-server-"))
+    socket_file = place / "cache.sock"
+    options = ["--port", "0", "--unixsocket", str(socket_file), "--save", "", "--appendonly", "no"]
+    running = subprocess.Popen([CACHE_SERVER, *options], cwd=place, stdout=subprocess.DEVNULL)
+    try:
+        while not socket_file.exists():
+            if running.poll() is not None:
+                raise RuntimeError("the cache server did not start")
+            time.sleep(0.05)
+        yield f"unix://{socket_file}", running
+    finally:
+        running.terminate()
+        running.wait(20)
+        shutil.rmtree(place)
+
+
 @contextmanager
 def private_server():
     """The address of a server that lives as long as the block."""
-    programs, port = _programs(), _free_port()
+    programs, port = _programs(), free_port()
     place = Path(tempfile.mkdtemp(prefix="benchmark-server-"))
     try:
         if os.geteuid() == 0:  # the server refuses to run as root
@@ -54,7 +77,7 @@ def _programs():
     return found[-1].parent if found else Path(named).parent if named else None
 
 
-def _free_port():
+def free_port():
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
         return probe.getsockname()[1]

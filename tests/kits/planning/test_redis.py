@@ -1,52 +1,28 @@
 """Two real processes of a shop and a real cache server, where the machine has one."""
 
-import contextlib
 import importlib.util
 import os
-import shutil
-import subprocess
-import time
 
 import pytest
 
+from tests.benchmarks.private_server import CACHE_SERVER, private_cache
 from tests.kits.planning.second_process import second_process
 from tests.kits.planning.shop import fill_shop
 
-SERVER = shutil.which("valkey-server") or shutil.which("redis-server")
-
 pytestmark = [
     pytest.mark.django_db(transaction=True),
-    pytest.mark.skipif(SERVER is None, reason="no Valkey or Redis server on this machine (Debian: redis-server)"),
+    pytest.mark.skipif(CACHE_SERVER is None, reason="no Valkey or Redis server on this machine (Debian: redis-server)"),
     pytest.mark.skipif(
         importlib.util.find_spec("redis") is None, reason="the library redis is not installed (requirements-dev.lock)"
     ),
 ]
 
 
-@contextlib.contextmanager
-def cache_server(folder):
-    """A server that listens to this machine's files alone and keeps nothing, for as long as the block lasts."""
-    socket = folder / "cache.sock"
-    running = subprocess.Popen(
-        [SERVER, "--port", "0", "--unixsocket", str(socket), "--save", "", "--appendonly", "no"],
-        cwd=folder,
-        stdout=subprocess.DEVNULL,
-    )
-    try:
-        while not socket.exists():
-            assert running.poll() is None, "the cache server did not start"
-            time.sleep(0.05)
-        yield f"unix://{socket}", running
-    finally:
-        running.terminate()
-        running.wait(20)
-
-
 @pytest.fixture
-def named(transactional_db, tmp_path, monkeypatch):
+def named(transactional_db, monkeypatch):
     """The server, named to every process that is started from here."""
     fill_shop(1)
-    with cache_server(tmp_path) as (url, running):
+    with private_cache() as (url, running):
         monkeypatch.setitem(os.environ, "CACHE_URL", url)
         yield running
 
