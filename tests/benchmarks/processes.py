@@ -246,9 +246,8 @@ def main():
         for count in chosen.processes:
             unit = one_unit()
             print_row(count, measure(count, pages, client, user, chosen.seconds), unit)
-        print(
-            f"\nU was {unit:.3f} s at last; the machine's load was {os.getloadavg()[0]:.1f}. The aim: nobody waits {AIM} U."
-        )
+        load = os.getloadavg()[0]
+        print(f"\nU was {unit:.3f} s at last; the machine's load was {load:.1f}. The aim: nobody waits {AIM} U.")
 
 
 if __name__ == "__main__":

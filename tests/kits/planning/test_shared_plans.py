@@ -83,20 +83,32 @@ def test_threads_that_ask_at_once_after_a_posting_wait_for_one_plan(cache, monke
 
 def test_who_waited_while_more_was_booked_gets_one_more_plan_together(cache, monkeypatch):
     """Those who waited ask for what the tables hold by then, not each for what they held when they came."""
-    process, made = process_with(None), count_plans(monkeypatch, seconds=0.4)
+    process, may_end, plain, made = process_with(None), threading.Event(), keeping.plan, []
 
-    def ask_after(seconds, quantity):
+    def plan_when_told(*args):
+        may_end.wait(20)
+        made.append(plain(*args))
+        return made[-1]
+
+    def book_meanwhile():
+        time.sleep(0.3)
+        for quantity in (3, 4, 5):
+            book(quantity)
+            time.sleep(0.5)
+        may_end.set()
+
+    def ask_after(seconds):
         def ask():
             time.sleep(seconds)
-            if quantity:
-                book(quantity)
             return now(process)
 
         return ask
 
-    found = at_once(ask_after(0, 0), ask_after(0.1, 3), ask_after(0.2, 5), ask_after(0.25, 0))
+    monkeypatch.setattr(keeping, "plan", plan_when_told)
+    waiting = [ask_after(seconds) for seconds in (0.5, 0.6, 0.7, 1.1, 1.2)]
+    found = at_once(ask_after(0), book_meanwhile, *waiting)
     assert len(made) == 2
-    assert [pumps(plan) for plan in found[1:]] == [{5}] * 3
+    assert [pumps(plan) for plan in found[2:]] == [{5}] * 5
 
 
 def test_an_answer_that_takes_long_is_worked_out_by_one_thread(cache):
