@@ -14,9 +14,10 @@ from bom.questions.selection import choose_jobs
 from bom.reading import Reading
 from bom.values import ONE
 from kits.catalog.caching import shared as caching
-from kits.catalog.caching.revisions import mark_catalog, mark_shop
-from kits.catalog.models import StructureLine
+from kits.catalog.caching.revisions import mark_catalog, mark_shop, read_marks
+from kits.catalog.models import Item, StructureLine
 from kits.planning.keeping import plans as keeping
+from kits.planning.snapshot.shop import stamp_of
 from kits.schedule.models import Job
 from tests.kits.planning.shared_cache import Away, count_plans, files_in, process_with, settle
 from tests.kits.planning.shop import AS_OF, fill_shop
@@ -83,15 +84,17 @@ def test_threads_that_ask_at_once_after_a_posting_wait_for_one_plan(cache, monke
 
 def test_who_waited_while_more_was_booked_gets_one_more_plan_together(cache, monkeypatch):
     """Those who waited ask for what the tables hold by then, not each for what they held when they came."""
-    process, may_end, plain, made = process_with(None), threading.Event(), keeping.plan, []
+    process, plain, made = process_with(None), keeping.plan, []
+    begun, may_end = threading.Event(), threading.Event()
 
     def plan_when_told(*args):
+        begun.set()
         may_end.wait(20)
         made.append(plain(*args))
         return made[-1]
 
     def book_meanwhile():
-        time.sleep(0.3)
+        begun.wait(20)
         for quantity in (3, 4, 5):
             book(quantity)
             time.sleep(0.5)
@@ -99,14 +102,15 @@ def test_who_waited_while_more_was_booked_gets_one_more_plan_together(cache, mon
 
     def ask_after(seconds):
         def ask():
+            begun.wait(20)
             time.sleep(seconds)
             return now(process)
 
         return ask
 
     monkeypatch.setattr(keeping, "plan", plan_when_told)
-    waiting = [ask_after(seconds) for seconds in (0.5, 0.6, 0.7, 1.1, 1.2)]
-    found = at_once(ask_after(0), book_meanwhile, *waiting)
+    waiting = [ask_after(seconds) for seconds in (0.2, 0.3, 0.4, 0.8, 0.9)]
+    found = at_once(lambda: now(process), book_meanwhile, *waiting)
     assert len(made) == 2
     assert [pumps(plan) for plan in found[2:]] == [{5}] * 5
 
@@ -270,6 +274,36 @@ def test_an_entry_that_somebody_changed_is_worked_out_anew(two, cache, monkeypat
     assert len(made) == 1
 
 
+def test_the_plan_of_one_state_is_not_read_as_that_of_another(two, cache, monkeypatch):
+    one, other = two
+    now(one)
+    settle()
+    book(5)
+    state = keeping._state(stamp_of(read_marks()), (AS_OF, None), one._last.lists)
+    cache.set(f"{caching._ours()}.plan.{AS_OF}.state", state.encode())
+    assert pumps(now(other)) == {5}
+
+
+def test_lists_that_change_while_a_plan_is_fetched_are_not_mixed_with_it(two, monkeypatch):
+    """What is read of the lists may be newer than their mark; the plan in the cache is that of the mark."""
+    one, other = two
+    now(one)
+    settle()
+    read = keeping.read_catalog
+
+    def read_after_a_change(*args):
+        monkeypatch.setattr(keeping, "read_catalog", read)
+        with transaction.atomic(durable=True):
+            mark_catalog()
+            Item.objects.update(lead_days=50)
+        return read(*args)
+
+    monkeypatch.setattr(keeping, "read_catalog", read_after_a_change)
+    plan = now(other)
+    assert plan.shop.stamp == stamp_of(read_marks())
+    assert {item.lead_days for item in plan.shop.catalog.items} == {50}
+
+
 @pytest.mark.parametrize("content", [b"", b"short", b"x" * 500, "a text", 7, None])
 def test_an_entry_that_is_no_entry_is_worked_out_anew(two, cache, content, monkeypatch):
     now(two[0])
@@ -395,6 +429,39 @@ def test_a_plan_that_is_made_quickly_is_waited_for(cache):
     book(5)
     shown = process.to_read(AS_OF)
     assert (pumps(shown.plan), shown.being_renewed) == ({5}, None)
+
+
+def test_a_plan_of_now_is_shown_without_a_renewal(slow, monkeypatch):
+    process, _ = slow
+    monkeypatch.setattr(process, "_renew", lambda *args: 1 / 0)
+    shown = process.to_read(AS_OF)
+    assert (pumps(shown.plan), shown.being_renewed) == ({1}, None)
+
+
+def test_who_waited_for_a_renewal_that_missed_the_last_posting_is_told_so(slow, monkeypatch):
+    process, _ = slow
+    process._last.took = 0.01
+    monkeypatch.setattr(keeping, "PATIENCE_SECONDS", 20)
+    begun, may_end, plain = threading.Event(), threading.Event(), keeping.plan
+
+    def plan_when_told(*args):
+        begun.set()
+        may_end.wait(20)
+        return plain(*args)
+
+    monkeypatch.setattr(keeping, "plan", plan_when_told)
+    book(5)
+
+    def book_again_and_read():
+        begun.wait(20)
+        book(6)
+        threading.Timer(1, may_end.set).start()
+        return process.to_read(AS_OF)
+
+    first, second = at_once(lambda: process.to_read(AS_OF), book_again_and_read)
+    assert (pumps(first.plan), first.being_renewed) == ({5}, None)
+    assert pumps(second.plan) == {5}
+    assert second.being_renewed is not None
 
 
 def test_whoever_decides_something_never_has_the_last_plan(slow):
