@@ -13,8 +13,8 @@ OptionWords = dict[tuple[str, str], str]
 """Folded name and value, and how the shop writes them."""
 
 
-def option_words() -> OptionWords:
-    """Every option that a line, a kit or a pump names; one statement."""
+def option_spellings() -> dict[tuple[str, str], tuple[str, str]]:
+    """Every option that a line, a kit or a pump names, folded, and how the shop spells it; one statement."""
     texts = (
         StructureLine.objects.exclude(option="")
         .order_by()
@@ -24,11 +24,19 @@ def option_words() -> OptionWords:
             Item.objects.exclude(default_option="").order_by().values_list("default_option"),
         )
     )
-    words: OptionWords = {}
+    spelled: dict[tuple[str, str], tuple[str, str]] = {}
     for (text,) in texts:
         for name, value in spelled_options(text):
-            words.setdefault((fold(name), fold(value)), f"{name.replace('_', ' ')} {value.replace('_', ' ')}")
-    return words
+            spelled.setdefault((fold(name), fold(value)), (name, value))
+    return spelled
+
+
+def option_words() -> OptionWords:
+    """Every option that a line, a kit or a pump names, in words; one statement."""
+    return {
+        pair: f"{name.replace('_', ' ')} {value.replace('_', ' ')}"
+        for pair, (name, value) in option_spellings().items()
+    }
 
 
 def in_shop_words(options: Options | Iterable[tuple[str, str]], words: OptionWords) -> str:

@@ -32,6 +32,7 @@ class UploadOrigin(models.TextChoices):
     FILES = "files"
     PASTED = "pasted"
     INDENTED = "indented"
+    ENTERED = "entered"
 
 
 class Upload(models.Model):

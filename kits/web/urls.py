@@ -19,6 +19,7 @@ from kits.web.views.jobs import closing, concessions, findings, strip_report
 from kits.web.views.jobs import sheet as job
 from kits.web.views.plan import (
     batch,
+    new_jobs,
     part,
     pump,
     pumps_and_parts,
@@ -39,6 +40,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("password/", password.change_own_password, name="password"),
     path("sign-out/", LogoutView.as_view(), name="sign_out"),
     path("schedule/", schedule.show_schedule, name="schedule"),
+    path("new-jobs/", new_jobs.enter_jobs, name="new_jobs"),
     path("try/", trial.show_trial, name="try_change"),
     path("try/keep/", trial.keep_trial, name="keep_change"),
     path("batches/<path:batch>/", batch.show_batch, name="batch"),

@@ -4,14 +4,14 @@ from django.apps import apps
 from django.db import connection
 
 from kits.catalog.caching.revisions import mark_catalog, mark_shop
-from kits.catalog.models import Revision
+from kits.catalog.models import Item, Revision
 
 _kept = {}
 
 
 def load_once(name, load):
-    """Load a shop into an empty database; from the second time on, put the rows there that loading had made."""
-    if name in _kept:
+    """Load a shop; from the second time on, put the rows into an empty database that loading had made."""
+    if name in _kept and not Item.objects.exists():
         _put_back(_kept[name])
         return
     before = _read_tables()

@@ -155,6 +155,7 @@ class TrialBoard:
     def __init__(self) -> None:
         self.plan = plan_now()
         self.as_of = self.plan.shop.as_of
+        self.calendar = self.plan.calendar
 
     def jobs(self, batch: str = "") -> tuple[TrialJob, ...]:
         """The jobs that can be changed, all of them or those of a batch."""
@@ -170,6 +171,10 @@ class TrialBoard:
     def show(self, trial: Trial) -> TrialSheet:
         """Both plans side by side; seven statements."""
         return try_change(self.plan, trial)
+
+    def try_jobs(self, jobs: Iterable[Job]) -> TrialSheet:
+        """Both plans side by side where the second has jobs that are not on the schedule yet."""
+        return try_new_jobs(self.plan, jobs)
 
 
 def jobs_to_change(of: Plan, batch: str = "") -> Iterator[TrialJob]:
@@ -211,6 +216,12 @@ def try_change(before: Plan, trial: Trial) -> TrialSheet:
     )
     after = plan(shop, reading_of(before).lists.compiled)
     return replace(side_by_side(before, after), goes_back=tuple(goes_back(before, after, trial.job)))
+
+
+def try_new_jobs(before: Plan, jobs: Iterable[Job]) -> TrialSheet:
+    """Plan anew with jobs that are not on the schedule yet, and set both plans side by side; one statement."""
+    shop = replace(before.shop, jobs=(*before.shop.jobs, *jobs))
+    return side_by_side(before, plan(shop, reading_of(before).lists.compiled))
 
 
 def goes_back(before: Plan, after: Plan, job: str) -> list[str]:

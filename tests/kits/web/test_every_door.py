@@ -87,6 +87,7 @@ DOORS = {
     "sign_out": act(ALL),
     "password": both(ALL, ALL),
     "schedule": look(),
+    "new_jobs": both("planner administrator", "planner administrator"),
     "try_change": look(),
     "keep_change": act(PLAN),
     "batch": look(**there("spring", none=("NO-SUCH",))),

@@ -73,6 +73,8 @@ def _field_of(upload: Upload) -> str:
     """The address of the field into which it was pasted, with everything that was typed; empty for files."""
     if upload.origin == UploadOrigin.FILES:
         return ""
+    if upload.origin == UploadOrigin.ENTERED:
+        return f"{reverse('new_jobs')}?again={upload.pk}"
     sheet = pasted_sheet(upload)
     return f"{reverse('paste', args=[sheet]) if sheet else reverse('paste_indented')}?again={upload.pk}"
 
