@@ -40,7 +40,7 @@ def enter_jobs(request: HttpRequest) -> HttpResponse:
     number = (request.POST or request.GET).get("pump", "") or typed.get("pump", "")
     pump = pump_choices(number) if number else None
     if pump is None:
-        context = {"pumps": known_pumps(), "number": number, "door": "schedule"}
+        context = {"pumps": known_pumps(), "number": number, **_usual(request), "door": "schedule"}
         return render(request, "web/new_jobs_pump.html", context, status=404 if number else 200)
     board = TrialBoard()
     form = NewJobsForm(pump, request.POST or None, initial={"first": next_number(), **_usual(request), **typed})
