@@ -9,7 +9,8 @@ from django import forms
 from kits.catalog.words import Cleanliness
 from kits.exchange.reading.entered_jobs import EnteredJobs, numbers_from, taken_numbers
 from kits.planning.questions.pump_choices import PumpChoices
-from kits.web.forms.trial import PRIORITY_SAYS, QUANTITY_SAYS, DayField
+from kits.web.forms.days import DayField
+from kits.web.forms.trial import PRIORITY_SAYS, QUANTITY_SAYS
 
 MOST_SERIALS = 200
 AS_LISTED = "as listed"
@@ -27,7 +28,7 @@ class NewJobsForm(forms.Form):
     )
     build_on = DayField(error_messages={"required": "The job has no build day: write it as 2026-03-31."})
     strip_on = DayField(required=False)
-    serials = forms.CharField(required=False, max_length=20_000, widget=forms.Textarea)
+    serials = forms.CharField(required=False, max_length=20_000, widget=forms.Textarea(attrs={"rows": 5}))
     quantity = forms.IntegerField(
         required=False,
         min_value=1,
@@ -42,7 +43,7 @@ class NewJobsForm(forms.Form):
             ("invalid", "min_value", "max_value"), f"Write how many are built a day, 1 to {MOST_SERIALS}, or nothing."
         ),
     )
-    batch = forms.CharField(required=False, max_length=100)
+    batch = forms.CharField(required=False, max_length=100, widget=forms.TextInput(attrs={"list": "batches"}))
     priority = forms.IntegerField(
         required=False,
         min_value=1,
