@@ -1,9 +1,9 @@
 """Lists on pages: sorted by the column that the address names, shown page by page, exported as they are filtered.
 
 A view makes the rows, says which columns there are and asks `list_answer` first: it is the file when the address says
-``?export=csv`` or ``?export=xlsx``, else None. Then `shown_list` gives the page. In the template,
-``{% sort_heads list %}`` writes the headings and ``{% include "web/pieces/list_foot.html" %}`` the pages and the links
-to the files; ``{% find_rows list %}`` writes a field for words that a row must hold (``?find=``). Rows that the
+``?export=csv`` or ``?export=xlsx``, else None. Then `shown_list` gives the page. The page extends
+``web/list_page.html``, which draws the list, its headings, pages and links to the files, and writes the cells of one
+row; ``{% find_rows list %}`` writes a field for words that a row must hold (``?find=``). Rows that the
 database sorts (`SortedElsewhere`) are never in memory but for the page that is shown, and have filters of their own.
 """
 

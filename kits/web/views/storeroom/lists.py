@@ -45,6 +45,7 @@ MOVEMENTS: tuple[ListColumn[MovementRow], ...] = (
     ListColumn("reason", "Why", lambda row: row.reason),
     ListColumn("standing", "Standing", lambda row: row.standing),
 )
+SHOWN_MOVEMENTS = MOVEMENTS[:-1]  # how a movement stands is said beside what happened
 AWAY: tuple[ListColumn[AwayRow], ...] = (
     ListColumn("place", "Now at", lambda row: row.place),
     ListColumn("part", "Part", lambda row: row.part_number),
@@ -102,7 +103,7 @@ def show_movements(request: HttpRequest) -> HttpResponse:
     if file := list_answer(request, "Movements", MOVEMENTS, rows):
         return file
     context = {
-        "list": shown_list(request, MOVEMENTS, rows),
+        "list": shown_list(request, SHOWN_MOVEMENTS, rows),
         "sought": sought,
         "kinds": KIND_SAYS.items(),
         "days": DAYS_SHOWN,
