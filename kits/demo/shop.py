@@ -13,9 +13,9 @@ from kits.catalog.errors import Refusal
 from kits.catalog.models import Item
 from kits.catalog.queries import read_settings
 from kits.exchange.actions import load_files
+from kits.exchange.problems.findings import Findings
 from kits.exchange.reading.sheet_files import open_file
 from kits.exchange.uploads.outcome import Outcome
-from kits.exchange.uploads.problems import Findings
 from kits.people.models import User
 from kits.people.roles import ADMINISTRATOR, CLEAN_WORK, PLANNER, PURCHASING, SERVICE_LEAD, STOREROOM_CLERK, Role
 

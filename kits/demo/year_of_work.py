@@ -25,7 +25,7 @@ from kits.catalog.errors import Refusal
 from kits.catalog.models import Item
 from kits.catalog.queries import read_calendar, read_settings
 from kits.exchange.actions import load_files
-from kits.exchange.reading.sheet_files import SheetFile
+from kits.exchange.files.sheet_file import SheetFile
 from kits.people.models import User
 from kits.picking.actions import confirm_line, give_up_round, start_round, undo_line
 from kits.picking.closing.actions import close_job, record_shipment, record_test, take_step_back

@@ -15,17 +15,18 @@ from bom.errors import BomError, Fault
 from kits.catalog.errors import Refusal
 from kits.catalog.folding import without_turns
 from kits.catalog.waiting import is_away, is_busy
+from kits.exchange.files.sheet_file import SheetFile
 from kits.exchange.models import WORKED_ON, Upload, UploadedFile, UploadOrigin, UploadState
+from kits.exchange.problems.findings import Findings
+from kits.exchange.problems.row_changes import SheetChange
+from kits.exchange.reading.asking.instructions import NOTHING_TOLD, Told
 from kits.exchange.reading.asking.strange_headings import Choices, choices_of
-from kits.exchange.reading.asking.told import NOTHING_TOLD, Told
-from kits.exchange.reading.sheet_files import SheetFile
-from kits.exchange.sheets.names import gather_names
-from kits.exchange.sheets.records import Record
+from kits.exchange.records.records import Record
+from kits.exchange.sheets.checks import check_records, gather_names
 from kits.exchange.sheets.rules.afterthoughts import add_afterthoughts, spoken_of
 from kits.exchange.sheets.rules.arrivals import arrivals_of, ask_about_old_lots
-from kits.exchange.sheets.rules.checks import check_records
 from kits.exchange.sheets.rules.faults import refuse_faults, remark_faults, shop_and_faults, shop_faults
-from kits.exchange.sheets.rules.second_look import look_further
+from kits.exchange.sheets.stores.sheet_store import Occasion
 from kits.exchange.undo.kept_rows import RowKeeper
 from kits.exchange.uploads.changed_jobs import refuse_changes_on_rounds, remark_returns
 from kits.exchange.uploads.heading_memory import (
@@ -37,12 +38,11 @@ from kits.exchange.uploads.heading_memory import (
 from kits.exchange.uploads.new_items import with_items
 from kits.exchange.uploads.outcome import Outcome, asked_of, needs_reason, outcome_from_json, outcome_of
 from kits.exchange.uploads.preparing import Prepared, read_files, replaced_sheets, touched_sheets
-from kits.exchange.uploads.problems import Findings
 from kits.exchange.uploads.quoting import quote_as_typed
 from kits.exchange.uploads.rehearsal import beside_the_records, copy_tables
-from kits.exchange.uploads.row_changes import SheetChange
+from kits.exchange.uploads.second_look import look_further
 from kits.exchange.uploads.sheet_doors import refuse_sheets, require_handling, sheets_touched
-from kits.exchange.uploads.store import Occasion, mark_sheets, store_records
+from kits.exchange.uploads.store import mark_sheets, store_records
 from kits.people.models import User
 from kits.people.sheet_rights import require_sheets
 from kits.planning.words.states import in_words

@@ -21,8 +21,7 @@ from import_export.forms import ExportForm
 from import_export.resources import ModelResource
 
 from kits.catalog.history.back_office import RecordAdmin
-from kits.exchange.sheets.layouts import Sheet
-from kits.exchange.sheets.resources import sheet_of_model
+from kits.exchange.sheets.registry import sheet_of_model
 from kits.exchange.workbooks.list_export import ListColumn, list_as_csv, list_as_workbook
 from kits.people.back_office import ReadOnlyAdmin
 
@@ -121,7 +120,7 @@ class ListAdmin(ExportMixin, ModelAdmin):  # type: ignore[misc]
 
     def changelist_view(self, request: HttpRequest, extra_context: dict[str, Any] | None = None) -> HttpResponse:
         """The list, with the sheet by which it is brought in, if it has one."""
-        sheet: Sheet | None = sheet_of_model(self.model)
+        sheet = sheet_of_model(self.model)
         return super().changelist_view(request, {**(extra_context or {}), "sheet": sheet.name if sheet else ""})
 
 

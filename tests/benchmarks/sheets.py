@@ -129,8 +129,8 @@ def run_subject(name, path, database):
     from django.utils import timezone
 
     from kits.exchange.actions import check_files, load_by_command
+    from kits.exchange.files.sheet_file import SheetFile
     from kits.exchange.models import Upload
-    from kits.exchange.reading.sheet_files import SheetFile
     from kits.exchange.undo.actions import undo_upload
 
     def bring():

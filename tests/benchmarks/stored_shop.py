@@ -187,7 +187,7 @@ def store(shop):
     from django.utils import timezone
 
     from kits.exchange.actions import load_by_command
-    from kits.exchange.reading.sheet_files import SheetFile
+    from kits.exchange.files.sheet_file import SheetFile
 
     files = [SheetFile(name, content) for name, content in text_files(shop).items()]
     outcome = load_by_command(files=files, ran_by="the benchmark", at=timezone.now())

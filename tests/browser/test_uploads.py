@@ -10,8 +10,8 @@ from django.contrib.auth.models import Group
 from playwright.sync_api import expect
 
 from kits.catalog.models import Item
+from kits.exchange import upload_workers
 from kits.exchange.models import Upload, UploadedFile
-from kits.exchange.uploads import upload_workers
 from kits.people.models import User
 from tests.kits.exchange.books import AT, make_book
 from tests.kits.web.shops import load_demo

@@ -8,10 +8,10 @@ from dataclasses import dataclass
 
 from openpyxl.utils import get_column_letter, range_boundaries
 
+from kits.exchange.columns.layout import Column, Layout, fold_heading, headings_of
+from kits.exchange.files.raw_sheets import RawRow, RawSheet, is_blank
+from kits.exchange.problems.findings import Findings
 from kits.exchange.reading.asking.strange_headings import NO_CHOICES, Choices, chosen_columns, strange_sheet
-from kits.exchange.reading.raw_sheets import RawRow, RawSheet, is_blank
-from kits.exchange.sheets.layouts import Column, Sheet, fold_heading, headings_of
-from kits.exchange.uploads.problems import Findings
 
 _LOOKED_AT = 20
 
@@ -20,7 +20,7 @@ _LOOKED_AT = 20
 class SheetHeadings:
     """A sheet whose headings are found: the columns by position, and the rows that follow."""
 
-    sheet: Sheet
+    sheet: Layout
     file: str
     heading_row: int
     columns: list[tuple[int, Column]]
@@ -44,7 +44,7 @@ Known = dict[str, Column | None]
 
 
 def find_headings(
-    raw: RawSheet, sheet: Sheet, findings: Findings, choices: Choices = NO_CHOICES
+    raw: RawSheet, sheet: Layout, findings: Findings, choices: Choices = NO_CHOICES
 ) -> SheetHeadings | None:
     """Return the sheet with its headings, or None when they cannot be made out."""
     best, place, known = _best_row(raw, sheet, choices)
@@ -80,7 +80,7 @@ def find_headings(
     return found if complete else None
 
 
-def _best_row(raw: RawSheet, sheet: Sheet, choices: Choices) -> tuple[int, int, Known]:
+def _best_row(raw: RawSheet, sheet: Layout, choices: Choices) -> tuple[int, int, Known]:
     """How many headings the best of the first rows has, which row it is, and what its headings mean."""
     own: Known = {**headings_of(sheet)}
     best, place, meant = 0, -1, own
@@ -92,7 +92,7 @@ def _best_row(raw: RawSheet, sheet: Sheet, choices: Choices) -> tuple[int, int, 
     return best, place, meant
 
 
-def _offer_strange(raw: RawSheet, sheet: Sheet, place: int, findings: Findings, choices: Choices) -> None:
+def _offer_strange(raw: RawSheet, sheet: Layout, place: int, findings: Findings, choices: Choices) -> None:
     """Note the headings that are not known, so that somebody can say what they mean."""
     if place >= len(raw.rows):
         return
@@ -103,7 +103,7 @@ def _offer_strange(raw: RawSheet, sheet: Sheet, place: int, findings: Findings, 
 
 
 def _columns(
-    heading_row: RawRow, sheet: Sheet, known: Known, raw: RawSheet, findings: Findings
+    heading_row: RawRow, sheet: Layout, known: Known, raw: RawSheet, findings: Findings
 ) -> list[tuple[int, Column]]:
     columns: list[tuple[int, Column]] = []
     exact = {fold_heading(column.name) for column in sheet.columns}

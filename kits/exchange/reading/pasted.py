@@ -7,34 +7,26 @@ import io
 from collections.abc import Mapping, Sequence
 
 from kits.catalog.errors import Refusal
-from kits.exchange.reading.pasted_text import as_lines
-from kits.exchange.reading.raw_sheets import is_blank
-from kits.exchange.reading.sheet_files import SheetFile
-from kits.exchange.reading.text_reader import find_delimiter
-from kits.exchange.sheets.layouts import STRUCTURE, Sheet, fold_heading, headings_of
-from kits.exchange.uploads.problems import Findings
-from kits.exchange.workbooks.dump import text_name
-from kits.exchange.workbooks.sheet_writer import quote_formula
-
-USUAL_ORDER: dict[str, tuple[str, ...]] = {
-    "Schedule": ("job", "pump", "scope", "build_date", "quantity", "batch", "serial", "customer"),
-    "Items": ("part_number", "description", "kind", "stock_unit", "material", "shelf_life_years", "size"),
-    "Lots": ("part_number", "lot", "quantity", "place", "cure", "received", "certificate"),
-    "Structure": ("child", "quantity", "unit", "at_rebuild", "position", "renewals_per_100", "option"),
-}
-"""In which order cells are read that come without headings."""
+from kits.exchange.columns.catalog_layouts import STRUCTURE
+from kits.exchange.columns.layout import Layout, fold_heading, headings_of
+from kits.exchange.columns.sheet_text import quote_formula, text_name
+from kits.exchange.files.pasted_text import as_lines
+from kits.exchange.files.raw_sheets import is_blank
+from kits.exchange.files.sheet_file import SheetFile
+from kits.exchange.files.text_reader import find_delimiter
+from kits.exchange.problems.findings import Findings
 
 
 class ParentMissing(Refusal):
     """Pasted structure lines of which nobody said what holds them."""
 
 
-def pasted_file(text: str, sheet: Sheet, given: Mapping[str, str], findings: Findings) -> SheetFile:
+def pasted_file(text: str, sheet: Layout, given: Mapping[str, str], findings: Findings) -> SheetFile:
     """Pasted cells as the text file of a sheet; ``given`` fills columns that were not pasted."""
     rows = taken_apart(text, sheet)
     headings, first = _headings(rows[0], sheet), 1
     if not headings:
-        headings, first = list(USUAL_ORDER[sheet.name]), 0
+        headings, first = list(sheet.pasted), 0
         headings = headings[: max(map(len, rows))]
         findings.remark(
             sheet.name,
@@ -59,13 +51,13 @@ def _filled_up(rows: Sequence[Sequence[str]], width: int, added: Sequence[str]) 
     ]
 
 
-def _headings(row: Sequence[str], sheet: Sheet) -> list[str]:
+def _headings(row: Sequence[str], sheet: Layout) -> list[str]:
     known = headings_of(sheet)
     found = sum(fold_heading(cell) in known for cell in row)
     return list(row) if found >= 2 or (found and len(row) == 1) else []
 
 
-def taken_apart(text: str, sheet: Sheet) -> list[list[str]]:
+def taken_apart(text: str, sheet: Layout) -> list[list[str]]:
     """Pasted text as rows of cells: a spreadsheet parts them by tabs, a text file by what it happens to use."""
     lines = as_lines(text)
     text = "\n".join(lines)
@@ -76,7 +68,7 @@ def taken_apart(text: str, sheet: Sheet) -> list[list[str]]:
         raise Refusal(f"The pasted text cannot be taken apart into cells ({error}): save it as a file.") from error
 
 
-def written(sheet: Sheet, rows: Sequence[Sequence[str]]) -> SheetFile:
+def written(sheet: Layout, rows: Sequence[Sequence[str]]) -> SheetFile:
     """Rows as the text file of a sheet; an empty row leaves an empty line, so that rows keep their numbers."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")

@@ -2,38 +2,20 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Sequence
-from dataclasses import dataclass
 from pathlib import Path
 
-from kits.catalog.folding import without_turns
+from kits.exchange.files.file_guard import check_size, kind_of_file
+from kits.exchange.files.raw_sheets import FileRefused, RawSheet
+from kits.exchange.files.sheet_file import SheetFile
+from kits.exchange.files.text_archive import texts_inside
+from kits.exchange.files.text_reader import read_text_file
+from kits.exchange.files.workbook_reader import read_workbook
+from kits.exchange.problems.findings import Findings
+from kits.exchange.reading.asking.instructions import NOTHING_TOLD, Told
 from kits.exchange.reading.asking.list_choice import lists_of, refuse_unknown
-from kits.exchange.reading.asking.told import NOTHING_TOLD, Told
-from kits.exchange.reading.file_guard import check_size, kind_of_file
+from kits.exchange.reading.example_rows import drop_example
 from kits.exchange.reading.headings import SheetHeadings, find_headings
-from kits.exchange.reading.raw_sheets import FileRefused, RawSheet
-from kits.exchange.reading.text_archive import texts_inside
-from kits.exchange.reading.text_reader import read_text_file
-from kits.exchange.reading.workbook_reader import read_workbook
-from kits.exchange.sheets.sheet_examples import drop_example
-from kits.exchange.uploads.problems import Findings
-
-
-@dataclass(frozen=True, slots=True)
-class SheetFile:
-    """A file as it came: its name, shown as it stands, and its bytes."""
-
-    name: str
-    content: bytes
-
-    def __post_init__(self) -> None:
-        object.__setattr__(self, "name", without_turns(self.name))
-
-    @property
-    def digest(self) -> str:
-        """What tells this content from any other."""
-        return hashlib.sha256(self.content).hexdigest()
 
 
 def open_file(path: Path, findings: Findings) -> SheetFile | None:

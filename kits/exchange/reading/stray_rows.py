@@ -6,10 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from kits.catalog.folding import fold
+from kits.exchange.columns.layout import Column, fold_heading, headings_of
+from kits.exchange.files.raw_sheets import RawRow, is_blank
+from kits.exchange.problems.findings import shown
 from kits.exchange.reading.headings import SheetHeadings
-from kits.exchange.reading.raw_sheets import RawRow, is_blank
-from kits.exchange.sheets.layouts import Column, fold_heading, headings_of
-from kits.exchange.uploads.problems import shown
 
 _TOTALS = frozenset(
     {

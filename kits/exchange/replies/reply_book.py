@@ -9,16 +9,16 @@ from datetime import date, datetime
 from decimal import Decimal
 
 from kits.catalog.errors import Refusal
+from kits.exchange.columns.layout import Column, fold_heading
+from kits.exchange.files.file_guard import kind_of_file
+from kits.exchange.files.raw_sheets import FileRefused, RawRow, RawSheet, Unread, is_blank
+from kits.exchange.files.sheet_file import SheetFile
+from kits.exchange.files.text_reader import read_text_file
+from kits.exchange.files.workbook_reader import read_workbook
 from kits.exchange.reading.cells.cell import Cell, CellRefused
 from kits.exchange.reading.cells.known_marks import KnownMarks
 from kits.exchange.reading.cells.readers import read_cell
-from kits.exchange.reading.file_guard import kind_of_file
-from kits.exchange.reading.raw_sheets import FileRefused, RawRow, RawSheet, Unread, is_blank
-from kits.exchange.reading.sheet_files import SheetFile
-from kits.exchange.reading.text_reader import read_text_file
-from kits.exchange.reading.workbook_reader import read_workbook
 from kits.exchange.replies.reply_words import PACK, count_in, is_pack, money_in, says_no_bid
-from kits.exchange.sheets.layouts import Column, fold_heading
 from kits.exchange.workbooks.shortage_book import AS_OF, STAMP
 
 SHORTAGES, EXPEDITE = "Shortages", "Expedite"

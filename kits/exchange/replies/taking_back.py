@@ -9,11 +9,11 @@ from kits.catalog.days.doubts import doubts_now
 from kits.catalog.errors import Refusal
 from kits.catalog.folding import fold
 from kits.catalog.queries import read_settings
-from kits.exchange.reading.sheet_files import SheetFile
+from kits.exchange.files.sheet_file import SheetFile
+from kits.exchange.records.names import known_marks
 from kits.exchange.replies.line_in_making import Setting
 from kits.exchange.replies.reply_book import EXPEDITE, ReplyBook, read_reply
 from kits.exchange.replies.reply_lines import compare_reply
-from kits.exchange.sheets.names import known_marks
 from kits.exchange.workbooks.shortage_book import stamp_shown
 from kits.exchange.workbooks.shortage_lines import shortage_lines
 from kits.people.models import User

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import zlib
-from collections.abc import Collection, Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -12,11 +12,8 @@ from typing import Any, TypeVar
 
 from django.db.models import Model
 
-from kits.catalog.models import Item, OtherNumber
 from kits.exchange.models import KeptRows, Upload
-from kits.exchange.sheets.layouts import SHEETS
-from kits.exchange.sheets.resources import RESOURCES
-from kits.schedule.models import Batch, Job
+from kits.exchange.sheets.registry import SHEETS
 
 Row = TypeVar("Row")
 Values = tuple[Any, ...]
@@ -24,7 +21,7 @@ ROWS_AT_ONCE = 5000
 """Rows named in one statement: databases limit how many values a statement may hold."""
 MOST_KNOWN = 10_000
 
-_MORE_TABLES: dict[str, tuple[type[Model], ...]] = {"Items": (Item, OtherNumber), "Schedule": (Batch, Job)}
+_TABLES: Mapping[str, tuple[type[Model], ...]] = {sheet.name: sheet.tables for sheet in SHEETS}
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,9 +45,7 @@ class KeptTable:
 
 def tables_of(sheet: str) -> tuple[type[Model], ...]:
     """The tables that the rows of a sheet lie in, each after those that it names; none for what the ledger keeps."""
-    if sheet not in RESOURCES:
-        return ()
-    return _MORE_TABLES.get(sheet) or (RESOURCES[sheet]._meta.model,)
+    return _TABLES.get(sheet, ())
 
 
 def columns_of(model: type[Model]) -> tuple[str, ...]:

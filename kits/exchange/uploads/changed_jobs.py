@@ -8,11 +8,10 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from bom.errors import BomError
 from bom.plan import plan
 from bom.values import Shop
-from kits.catalog.errors import Refusal
 from kits.catalog.folding import fold
-from kits.exchange.undo.kept_rows import KeptTable
-from kits.exchange.uploads.problems import Findings
-from kits.exchange.uploads.row_changes import CHANGED, RowChange, SheetChange
+from kits.exchange.columns.work_layouts import SCHEDULE
+from kits.exchange.problems.findings import Findings
+from kits.exchange.problems.row_changes import CHANGED, RowChange, SheetChange
 from kits.picking.models import PickLine
 from kits.picking.words import LineState, RoundState
 from kits.planning.lists.beyond_need import beyond_words
@@ -30,11 +29,11 @@ def refuse_changes_on_rounds(sheets: Iterable[SheetChange], findings: Findings) 
     rows = list(_changed_rows(sheets))
     jobs = Job.objects.filter(folded__in=[fold(row.key) for row, _ in rows]).values_list("folded", "pk") if rows else ()
     keys = dict(jobs)
-    rounds = _open_rounds(keys.values())
+    rounds = open_rounds(keys.values())
     for row, column in rows:
         for number, count in rounds.get(keys.get(fold(row.key), 0), {}).items():
             findings.refuse(
-                "Schedule",
+                SCHEDULE.name,
                 row.row,
                 column,
                 next(change.after for change in row.changes if change.column == column),
@@ -56,37 +55,21 @@ def remark_returns(sheets: Iterable[SheetChange], shop: Shop, findings: Findings
     for job, says in words.items():
         held = in_words(says, longest=MOST_NAMED)
         reason = f"{job} holds {held} for nothing from then on: the storeroom finds that on the return list"
-        findings.remark("Schedule", "", reason, rows[fold(job)].row)
-
-
-def refuse_undo_on_rounds(tables: Iterable[KeptTable]) -> None:
-    """Refuse that taking an upload back makes a job another rebuild while lines of a round are open for it."""
-    touched = [key for table in tables if table.model is Job for key in _recast(table)]
-    for job, rounds in _open_rounds(touched).items():
-        number, count = next(iter(rounds.items()))
-        raise Refusal(
-            f"{Job.objects.get(pk=job)} still has {plural(count, 'line')} to pick on round {number}, so nothing was "
-            "taken back: book them, or give the round up, first."
-        )
+        findings.remark(SCHEDULE.name, "", reason, rows[fold(job)].row)
 
 
 def _changed_rows(sheets: Iterable[SheetChange]) -> Iterator[tuple[RowChange, str]]:
     """Rows of the schedule that make a known job another rebuild or give it up, with the first column that does."""
-    for row in (row for sheet in sheets if sheet.sheet == "Schedule" for row in sheet.rows if row.outcome == CHANGED):
+    for row in (
+        row for sheet in sheets if sheet.sheet == SCHEDULE.name for row in sheet.rows if row.outcome == CHANGED
+    ):
         for change in row.changes:
             if change.column in TAKES or (change.column, change.after) == ("stage", Stage.CANCELLED.value):
                 yield row, change.column
                 break
 
 
-def _recast(table: KeptTable) -> Iterator[int]:
-    places = [table.columns.index({"pump": "pump_id"}.get(name, name)) for name in TAKES]
-    for row in table.rows:
-        if row.before and row.after and any(row.before[place] != row.after[place] for place in places):
-            yield row.key
-
-
-def _open_rounds(jobs: Iterable[int]) -> Mapping[int, Mapping[int, int]]:
+def open_rounds(jobs: Iterable[int]) -> Mapping[int, Mapping[int, int]]:
     """By job, how many lines are still to be picked on each running round; one statement."""
     wanted: Sequence[int] = list(jobs)
     lines = PickLine.objects.filter(

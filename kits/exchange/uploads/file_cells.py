@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from kits.catalog.errors import Refusal
+from kits.exchange.files.raw_sheets import FileRefused
+from kits.exchange.files.sheet_file import SheetFile
+from kits.exchange.files.text_reader import text_of
 from kits.exchange.models import Upload
-from kits.exchange.reading.asking.told import Told
+from kits.exchange.reading.asking.instructions import Told
 from kits.exchange.reading.indented.sheets import as_pasted
-from kits.exchange.reading.raw_sheets import FileRefused
-from kits.exchange.reading.sheet_files import SheetFile, raw_sheets, split_archive
-from kits.exchange.reading.text_reader import text_of
+from kits.exchange.reading.sheet_files import raw_sheets, split_archive
 from kits.exchange.uploads.heading_memory import told_of
 from kits.exchange.uploads.outcome import outcome_from_json
 

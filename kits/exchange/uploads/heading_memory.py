@@ -6,8 +6,8 @@ from collections.abc import Mapping
 from datetime import datetime
 
 from kits.exchange.models import HeadingChoice, Upload
+from kits.exchange.reading.asking.instructions import Told
 from kits.exchange.reading.asking.strange_headings import NO_CHOICES, Choices
-from kits.exchange.reading.asking.told import Told
 from kits.people.models import User
 
 

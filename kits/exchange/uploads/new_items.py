@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from kits.exchange.columns.catalog_layouts import ITEMS
+from kits.exchange.files.sheet_file import SheetFile
 from kits.exchange.models import Upload
 from kits.exchange.reading.pasted import written
-from kits.exchange.reading.sheet_files import SheetFile
-from kits.exchange.sheets.layouts import ITEMS
 
 COLUMNS = ("part_number", "description", "kind", "stock_unit")
 

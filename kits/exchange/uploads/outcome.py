@@ -9,13 +9,13 @@ from typing import Any
 
 from bom.reading import NeverAsked
 from kits.catalog.folding import fold
-from kits.exchange.reading.asking.list_names import UnknownList
-from kits.exchange.reading.asking.strange_headings import StrangeSheet, strange_as_json, strange_from_json
-from kits.exchange.reading.codepages import TextReading
-from kits.exchange.sheets.layouts import LOTS, SHEETS
-from kits.exchange.sheets.sheet_resources import MOST_KEPT, ColumnChange
-from kits.exchange.uploads.problems import NO_ITEM, Findings, MissingItem, Problem, Remark
-from kits.exchange.uploads.row_changes import CHANGED, NEW, SAME, RowChange, SheetChange
+from kits.exchange.columns.layouts import LAYOUTS
+from kits.exchange.columns.stock_layouts import LOTS
+from kits.exchange.files.codepages import TextReading
+from kits.exchange.problems.asked import StrangeSheet, UnknownList
+from kits.exchange.problems.findings import NO_ITEM, Findings, MissingItem, Problem, Remark
+from kits.exchange.problems.row_changes import CHANGED, MOST_KEPT, NEW, SAME, ColumnChange, RowChange, SheetChange
+from kits.exchange.reading.asking.strange_headings import strange_as_json, strange_from_json
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,7 +151,7 @@ def needs_reason(questions: Sequence[Problem]) -> bool:
 def _by_row(problems: Sequence[Problem]) -> list[Problem]:
     """File by file, sheet by sheet, row by row: as somebody goes through a workbook who puts them right."""
     files = {name: place for place, name in enumerate(dict.fromkeys(problem.file for problem in problems))}
-    sheets = {sheet.name: place for place, sheet in enumerate(SHEETS)}
+    sheets = {sheet.name: place for place, sheet in enumerate(LAYOUTS)}
     return sorted(problems, key=lambda one: (files[one.file], sheets.get(one.sheet, len(sheets)), one.row or 0))
 
 

@@ -9,14 +9,16 @@ from datetime import date
 from kits.catalog.errors import Refusal
 from kits.catalog.folding import fold
 from kits.catalog.queries import ShopSettings, read_settings
-from kits.exchange.reading.asking.told import NOTHING_TOLD, Told
+from kits.exchange.columns.layouts import BY_NAME, LAYOUTS, find_layout
+from kits.exchange.columns.work_layouts import SETTINGS
+from kits.exchange.files.sheet_file import SheetFile
+from kits.exchange.problems.findings import Findings
+from kits.exchange.reading.asking.instructions import NOTHING_TOLD, Told
 from kits.exchange.reading.cells.known_marks import KnownMarks
 from kits.exchange.reading.headings import SheetHeadings
-from kits.exchange.reading.sheet_files import SheetFile, read_sheets
-from kits.exchange.sheets.layouts import BY_NAME, SHEETS, find_sheet
-from kits.exchange.sheets.names import known_marks
-from kits.exchange.sheets.records import Record, read_records
-from kits.exchange.uploads.problems import Findings
+from kits.exchange.reading.sheet_files import read_sheets
+from kits.exchange.records.names import known_marks
+from kits.exchange.records.records import Record, read_records
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,9 +50,9 @@ def replaced_sheets(asked: Collection[str], prepared: Prepared, findings: Findin
     """The sheets that replace all that is stored; each must be known and must have come with the files."""
     names = set()
     for name in asked:
-        sheet = find_sheet(name)
+        sheet = find_layout(name)
         if sheet is None:
-            known = ", ".join(one.name for one in SHEETS)
+            known = ", ".join(one.name for one in LAYOUTS)
             findings.refuse("", None, "", name, "no sheet of this name can be replaced", f"name one of {known}")
         elif sheet.name not in prepared.sheets:
             findings.refuse(
@@ -80,7 +82,7 @@ def _settled_today(sheets: Sequence[SheetHeadings]) -> date | None:
     typed = [
         row.values[places["value"]]
         for headings in sheets
-        if headings.sheet.name == "Settings"
+        if headings.sheet is SETTINGS
         for places in ({column.name: position for position, column in headings.columns},)
         if {"name", "value"} <= set(places)
         for row in headings.rows

@@ -9,10 +9,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from kits.exchange.reading.asking.told import Told
-from kits.exchange.reading.raw_sheets import is_blank
-from kits.exchange.reading.sheet_files import SheetFile, read_sheets
-from kits.exchange.uploads.problems import CellPlace, Findings, Problem, shown
+from kits.exchange.files.raw_sheets import is_blank
+from kits.exchange.files.sheet_file import SheetFile
+from kits.exchange.problems.findings import CellPlace, Findings, Problem, shown
+from kits.exchange.reading.asking.instructions import Told
+from kits.exchange.reading.sheet_files import read_sheets
 
 
 def quote_as_typed(findings: Findings, files: Sequence[SheetFile], told: Told) -> None:

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from kits.exchange.problems.row_changes import CHANGED
 from kits.exchange.uploads.outcome import Outcome
-from kits.exchange.uploads.row_changes import CHANGED
 from kits.planning.words.states import in_words
 
 _MOST_SAID = 20

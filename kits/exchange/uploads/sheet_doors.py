@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Collection
 
 from kits.exchange.models import Upload
+from kits.exchange.problems.findings import Findings
 from kits.exchange.uploads.outcome import outcome_from_json
-from kits.exchange.uploads.problems import Findings
 from kits.people.models import User
 from kits.people.roles import ADMINISTRATOR
 from kits.people.sheet_rights import require_sheets, sheets_refused, who_loads

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from django.db.models import Exists, OuterRef, Prefetch, QuerySet
 
+from kits.exchange.columns.layouts import find_layout
 from kits.exchange.models import KeptRows, Upload, UploadedFile, UploadOrigin
-from kits.exchange.sheets.layouts import find_sheet
 
 MOST_SHOWN = 10
 
@@ -40,5 +40,5 @@ def pasted_sheet(upload: Upload) -> str:
     if upload.origin != UploadOrigin.PASTED:
         return ""
     names = [file.name.removesuffix(".csv") for file in upload.files.all()]
-    sheet = find_sheet(names[0]) if names else None
+    sheet = find_layout(names[0]) if names else None
     return sheet.name if sheet else ""

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from kits.exchange.problems.row_changes import CHANGED, NEW, SAME, RowChange, SheetChange
+from kits.exchange.progress import spaced
 from kits.exchange.uploads.outcome import Outcome
-from kits.exchange.uploads.progress import spaced
-from kits.exchange.uploads.row_changes import CHANGED, NEW, SAME, RowChange, SheetChange
 
 MOST_ROWS = 500
 PROBLEM, REMOVED = "problem", "removed"

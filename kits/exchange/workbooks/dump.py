@@ -6,13 +6,12 @@ import io
 import zipfile
 from collections.abc import Collection
 
-from kits.exchange.sheets.issued_sheet import IssuedSheet
-from kits.exchange.sheets.kit_content_sheet import KitContentSheet
-from kits.exchange.sheets.layouts import BY_NAME, Sheet
-from kits.exchange.sheets.lookups import Lookups
-from kits.exchange.sheets.lot_sheet import LotSheet
-from kits.exchange.sheets.resources import RESOURCES
-from kits.exchange.workbooks.sheet_writer import SheetRows, write_text, write_workbook
+from kits.exchange.columns.layout import Layout
+from kits.exchange.columns.layouts import BY_NAME
+from kits.exchange.columns.sheet_text import SheetRows, text_name, write_text
+from kits.exchange.sheets.registry import sheet_of
+from kits.exchange.sheets.stores.lookups import Lookups
+from kits.exchange.workbooks.sheet_writer import write_workbook
 
 _ORDER = (
     "Items Structure Scopes KitFits FindingRules Substitutes Suppliers Offers Places Lots KitContents Orders "
@@ -26,7 +25,7 @@ def dump_workbook(names: Collection[str] = ()) -> bytes:
     return write_workbook(read_rows(sheet, lookups) for sheet in _named(names))
 
 
-def dump_text(sheet: Sheet, lookups: Lookups | None = None, *, decimal_comma: bool = False) -> bytes:
+def dump_text(sheet: Layout, lookups: Lookups | None = None, *, decimal_comma: bool = False) -> bytes:
     """Write one sheet as comma-separated text; the mark at its start lets programs read the signs of every language."""
     return write_text(read_rows(sheet, lookups), decimal_comma=decimal_comma).encode("utf-8-sig")
 
@@ -42,23 +41,10 @@ def dump_texts(names: Collection[str] = (), *, decimal_comma: bool = False) -> b
     return out.getvalue()
 
 
-def text_name(sheet: Sheet) -> str:
-    """The name of the text file by which a sheet is known again."""
-    return f"{sheet.name.casefold()}.csv"
-
-
-def _named(names: Collection[str]) -> list[Sheet]:
+def _named(names: Collection[str]) -> list[Layout]:
     return [BY_NAME[name] for name in _ORDER if not names or name in names]
 
 
-def read_rows(sheet: Sheet, lookups: Lookups | None = None) -> SheetRows:
+def read_rows(layout: Layout, lookups: Lookups | None = None) -> SheetRows:
     """Read all rows of one sheet."""
-    lookups = lookups or Lookups()
-    if sheet.name == "Lots":
-        return SheetRows(sheet, list(LotSheet(lookups).export_rows()))
-    if sheet.name == "Issued":
-        return SheetRows(sheet, list(IssuedSheet(lookups).export_rows()))
-    if sheet.name == "KitContents":
-        return SheetRows(sheet, list(KitContentSheet(lookups).export_rows()))
-    dataset = RESOURCES[sheet.name](lookups).export()
-    return SheetRows(sheet, [list(row) for row in dataset])
+    return SheetRows(layout, list(sheet_of(layout).make_store(lookups or Lookups()).export_rows()))

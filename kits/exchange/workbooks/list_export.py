@@ -15,7 +15,8 @@ from django.utils import timezone
 from bom.values import ONE
 from kits.catalog.amounts import Amount
 from kits.catalog.folding import fold
-from kits.exchange.workbooks.sheet_writer import quote_formula, write_list
+from kits.exchange.columns.sheet_text import quote_formula
+from kits.exchange.workbooks.sheet_writer import write_list
 from kits.exchange.workbooks.streamed_book import GENERAL, StreamedBook
 
 Row = TypeVar("Row")

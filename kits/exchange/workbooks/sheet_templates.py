@@ -13,9 +13,10 @@ from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.worksheet import Worksheet
 
 from kits.catalog.words import StockUnit
-from kits.exchange.sheets.column_notes import column_note
-from kits.exchange.sheets.layouts import SHEETS, Column, Sheet
-from kits.exchange.sheets.sheet_examples import example_row
+from kits.exchange.columns.column_notes import column_note
+from kits.exchange.columns.examples import example_row
+from kits.exchange.columns.layout import Column, Layout
+from kits.exchange.columns.layouts import LAYOUTS
 from kits.exchange.workbooks.sheet_looks import own_font, set_print
 from kits.exchange.workbooks.sheet_writer import number_format
 from kits.exchange.workbooks.streamed_book import TEXT
@@ -32,7 +33,7 @@ def template_workbook(names: Collection[str] = ()) -> bytes:
     book = Workbook()
     if book.active is not None:
         book.remove(book.active)
-    for sheet in SHEETS:
+    for sheet in LAYOUTS:
         if not names or sheet.name in names:
             _lay_out(book.create_sheet(sheet.name), sheet)
     out = io.BytesIO()
@@ -47,7 +48,7 @@ def choices_of(column: Column) -> tuple[str, ...]:
     return tuple(StockUnit.values) if column.name == "stock_unit" else ()
 
 
-def _lay_out(page: Worksheet, sheet: Sheet) -> None:
+def _lay_out(page: Worksheet, sheet: Layout) -> None:
     for place, (column, value) in enumerate(zip(sheet.columns, example_row(sheet), strict=True), start=1):
         letter = get_column_letter(place)
         page.column_dimensions[letter].width = max(len(column.name), len(str(value or ""))) + 3

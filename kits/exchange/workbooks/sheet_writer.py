@@ -1,36 +1,19 @@
-"""Sheets out: a workbook whose text cells stay text, and comma-separated text that no spreadsheet program runs."""
+"""Sheets out: a workbook whose text cells stay text."""
 
 from __future__ import annotations
 
-import csv
-import io
-import re
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
-from datetime import date
-from decimal import Decimal
 
 from openpyxl.utils import get_column_letter
 
-from kits.exchange.reading.cells.values import CellValue
-from kits.exchange.sheets.layouts import Column, Sheet
+from kits.exchange.columns.layout import Column
+from kits.exchange.columns.sheet_text import SheetRows
 from kits.exchange.workbooks.sheet_looks import set_print
 from kits.exchange.workbooks.streamed_book import DAY, GENERAL, TEXT, ColumnCells, StreamedBook, Value, heading_cells
 
 _NUMBERS = frozenset({"whole", "quantity", "stock", "rate", "money", "lead"})
 _DAYS = frozenset({"day", "use_by"})
-# The wide forms count as well: programs set to a language that is written with them run those too (from memory).
-_STARTS_A_FORMULA = re.compile("'*[=+\\-@\t\r\n\uff1d\uff0b\uff0d\uff20]")
-_PLAIN_NUMBER = re.compile(r"[+-]?\d+(\.\d+)?")
 WIDEST = 60
-
-
-@dataclass(frozen=True, slots=True)
-class SheetRows:
-    """A sheet with its rows as cell values."""
-
-    sheet: Sheet
-    rows: Sequence[Sequence[CellValue]]
 
 
 def write_workbook(sheets: Iterable[SheetRows]) -> bytes:
@@ -72,47 +55,3 @@ def number_format(column: Column) -> str:
     if column.reads in _DAYS:
         return DAY
     return GENERAL if column.reads in _NUMBERS else TEXT
-
-
-def write_text(one: SheetRows, *, decimal_comma: bool = False) -> str:
-    """Write one sheet as comma-separated text; what a spreadsheet program would run is quoted with an apostrophe.
-
-    With ``decimal_comma`` cells are parted by semicolons, as programs set to such a country expect it.
-    """
-    out = io.StringIO()
-    writer = csv.writer(out, delimiter=";" if decimal_comma else ",", lineterminator="\r\n")
-    writer.writerow([column.name for column in one.sheet.columns])
-    for row in one.rows:
-        writer.writerow([_text_cell(value, decimal_comma) for value in row])
-    return out.getvalue()
-
-
-def _text_cell(value: CellValue, decimal_comma: bool) -> str:
-    if value is None:
-        return ""
-    if isinstance(value, date):
-        return value.isoformat()
-    if isinstance(value, (int, Decimal)):
-        return _with_comma(f"{value:f}") if decimal_comma and isinstance(value, Decimal) else str(value)
-    return quote_formula(value)
-
-
-def _with_comma(number: str) -> str:
-    whole, point, rest = number.partition(".")
-    # Three digits behind a comma could be thousands: with a fourth they cannot.
-    return f"{whole},{rest}0" if len(rest) == 3 else f"{whole},{rest}" if point else whole
-
-
-def quote_formula(text: str) -> str:
-    """Put an apostrophe before a text that a spreadsheet program would take for a formula; plain numbers stay.
-
-    A text that has such an apostrophe of its own gets one more, so that taking one off gives every text back.
-    """
-    if _STARTS_A_FORMULA.match(text) and not _PLAIN_NUMBER.fullmatch(text):
-        return f"'{text}"
-    return text
-
-
-def unquote_formula(text: str) -> str:
-    """Take off the apostrophe that keeps a spreadsheet program from running a text."""
-    return text[1:] if text.startswith("'") and _STARTS_A_FORMULA.match(text) else text

@@ -12,7 +12,7 @@ from kits.catalog.days.doubts import DayDoubts
 from kits.catalog.days.questions import AsksAboutDays
 from kits.catalog.fields import QuantityFormField
 from kits.catalog.models import Item
-from kits.exchange.reading.file_guard import MOST_BYTES
+from kits.exchange.files.file_guard import MOST_BYTES
 from kits.planning.lists.order_rows import OrderRow
 from kits.purchasing.writes import NewLine
 from kits.web.forms.days import DayField

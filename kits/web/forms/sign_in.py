@@ -13,7 +13,7 @@ from django.core.exceptions import ValidationError
 from django.core.files.uploadedfile import UploadedFile
 from django.http import HttpRequest
 
-from kits.exchange.reading.file_guard import MOST_BYTES
+from kits.exchange.files.file_guard import MOST_BYTES
 from kits.people.models import User
 
 MOST_FILES = 20

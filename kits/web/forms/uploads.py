@@ -8,11 +8,13 @@ from typing import Any, cast
 from django import forms
 
 from kits.catalog.words import AtRebuild, ItemKind, StockUnit
+from kits.exchange.columns.catalog_layouts import ITEMS, STRUCTURE
+from kits.exchange.columns.stock_layouts import LOTS
+from kits.exchange.columns.work_layouts import SCHEDULE
+from kits.exchange.problems.findings import MissingItem
 from kits.exchange.reading.indented.shapes import SAYS
-from kits.exchange.reading.indented.structure import ListReading
-from kits.exchange.sheets.layouts import ITEMS, LOTS, SCHEDULE, STRUCTURE
+from kits.exchange.reading.indented_list import ListReading
 from kits.exchange.uploads.new_items import COLUMNS
-from kits.exchange.uploads.problems import MissingItem
 from kits.web.forms.sign_in import UploadForm
 
 SHEETS_TO_PASTE = (SCHEDULE, ITEMS, STRUCTURE, LOTS)

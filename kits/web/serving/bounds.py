@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from kits.exchange.reading.file_guard import MOST_BYTES
+from kits.exchange.files.file_guard import MOST_BYTES
 
 KIB = 2**10
 

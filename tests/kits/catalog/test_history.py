@@ -18,8 +18,8 @@ from kits.catalog.history.back_office import RecordAdmin
 from kits.catalog.history.versions import keeps_versions, versions_of
 from kits.catalog.models import Item, OtherNumber, Setting, StructureLine
 from kits.exchange.actions import load_files
+from kits.exchange.problems.findings import Findings
 from kits.exchange.reading.sheet_files import open_file
-from kits.exchange.uploads.problems import Findings
 from kits.people.models import User
 from kits.people.roles import STOREROOM_CLERK
 

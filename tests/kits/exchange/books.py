@@ -8,7 +8,7 @@ from pathlib import Path
 from openpyxl import Workbook
 
 from kits.exchange.actions import check_files, load_files
-from kits.exchange.reading.sheet_files import SheetFile
+from kits.exchange.files.sheet_file import SheetFile
 
 AT = datetime(2026, 3, 4, 9, 30, tzinfo=UTC)
 FIXTURES = Path(__file__).parents[3] / "demo_fixtures"

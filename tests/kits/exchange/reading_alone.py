@@ -9,9 +9,10 @@ from pathlib import Path
 
 def read_alone(content, name):
     """How many rows were read, and the sentences of all problems."""
-    from kits.exchange.reading.sheet_files import SheetFile, read_sheets
-    from kits.exchange.sheets.records import read_records
-    from kits.exchange.uploads.problems import Findings
+    from kits.exchange.files.sheet_file import SheetFile
+    from kits.exchange.problems.findings import Findings
+    from kits.exchange.reading.sheet_files import read_sheets
+    from kits.exchange.records.records import read_records
 
     findings = Findings()
     rows = 0
@@ -27,7 +28,7 @@ if __name__ == "__main__":
     import django
 
     django.setup()
-    from kits.exchange.reading import sheet_stream
+    from kits.exchange.files import sheet_stream
 
     path = Path(sys.argv[1])
     memory, seconds, sheet_stream.MOST_CELLS = (int(bound) for bound in sys.argv[2:])

@@ -4,7 +4,7 @@ from dataclasses import replace
 from decimal import Decimal
 
 from bom.values import ONE, Shop
-from kits.exchange.sheets.layouts import BY_NAME
+from kits.exchange.columns.layouts import BY_NAME
 
 
 def as_kept(shop: Shop) -> Shop:

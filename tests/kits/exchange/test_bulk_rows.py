@@ -10,7 +10,7 @@ from django.test.utils import CaptureQueriesContext
 from bom.values import ONE
 from kits.catalog.models import Item, StructureLine
 from kits.catalog.words import ItemKind
-from kits.exchange.sheets.bulk_rows import insert_rows, write_over
+from kits.exchange.sheets.stores.bulk_rows import insert_rows, write_over
 
 MANY = 50
 

@@ -8,13 +8,14 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
+from kits.exchange.columns.catalog_layouts import ITEMS, STRUCTURE
+from kits.exchange.columns.stock_layouts import LOTS, ORDERS
+from kits.exchange.columns.values import cell_value
 from kits.exchange.reading.cells.cell import Cell, CellRefused
 from kits.exchange.reading.cells.days import read_day
 from kits.exchange.reading.cells.known_marks import KnownMarks, days_read_into
 from kits.exchange.reading.cells.marks import read_mark
 from kits.exchange.reading.cells.numbers import read_number
-from kits.exchange.reading.cells.values import cell_value
-from kits.exchange.sheets.layouts import ITEMS, LOTS, ORDERS, STRUCTURE
 
 NOTHING = KnownMarks()
 MARKS = st.text(string.ascii_letters + string.digits + "-/.+*#()=@_", min_size=1, max_size=30)

@@ -10,8 +10,8 @@ from django.core.management import CommandError, call_command
 
 from kits.catalog.models import Item
 from kits.exchange.actions import check_files, choose_lists, keep_upload, load_upload
-from kits.exchange.reading.codepages import CHARSETS, read_bytes
-from kits.exchange.reading.sheet_files import SheetFile
+from kits.exchange.files.codepages import CHARSETS, read_bytes
+from kits.exchange.files.sheet_file import SheetFile
 from kits.exchange.uploads.outcome import outcome_from_json
 from tests.kits.exchange.books import AT, remarks_of
 from tests.kits.persons import person_of

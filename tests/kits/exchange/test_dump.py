@@ -17,10 +17,12 @@ from bom.plan import plan
 from kits.catalog.fields import quantity_text
 from kits.catalog.models import Item, Setting
 from kits.exchange.actions import load_files
-from kits.exchange.reading.sheet_files import SheetFile
-from kits.exchange.sheets.layouts import BY_NAME, ITEMS, SHEETS
+from kits.exchange.columns.catalog_layouts import ITEMS
+from kits.exchange.columns.layouts import BY_NAME, LAYOUTS
+from kits.exchange.columns.sheet_text import SheetRows, quote_formula, unquote_formula, write_text
+from kits.exchange.files.sheet_file import SheetFile
 from kits.exchange.workbooks.dump import dump_texts, dump_workbook, read_rows
-from kits.exchange.workbooks.sheet_writer import SheetRows, quote_formula, unquote_formula, write_text, write_workbook
+from kits.exchange.workbooks.sheet_writer import write_workbook
 from kits.planning.snapshot.shop import take_snapshot
 from kits.stock.models import Movement, Posting
 from tests.kits.exchange.books import AT, FIXTURES, SHOP, items, load_sheets, text_file
@@ -105,7 +107,7 @@ def test_a_changed_cell_of_the_dump_changes_the_plan():
 @pytest.mark.django_db
 def test_every_sheet_is_written_with_the_headings_of_its_layout(shop):
     written = sheets_of(dump_workbook())
-    assert set(written) == {sheet.name for sheet in SHEETS}
+    assert set(written) == {sheet.name for sheet in LAYOUTS}
     for name, rows in written.items():
         assert rows[0] == [column.name for column in BY_NAME[name].columns]
     assert list(sheets_of(dump_workbook({"Lots"}))) == ["Lots"]
@@ -159,7 +161,7 @@ def test_the_demo_shop_comes_back_from_text_files_as_well(decimal_comma):
     packed = dump_texts(decimal_comma=decimal_comma)
     with zipfile.ZipFile(io.BytesIO(packed)) as archive:
         files = [SheetFile(name, archive.read(name)) for name in archive.namelist()]
-    assert len(files) == len(SHEETS)
+    assert len(files) == len(LAYOUTS)
     for loaded in (files, [SheetFile("lists.zip", packed)]):
         empty()
         outcome = load_files(files=loaded, by=None, at=AT)

@@ -6,7 +6,7 @@ import zipfile
 import pytest
 
 from kits.exchange.actions import check_files
-from kits.exchange.reading.sheet_files import SheetFile
+from kits.exchange.files.sheet_file import SheetFile
 from tests.kits.exchange.books import AT, SHOP, book_file, check_sheets, items, make_book, only_problem, remarks_of
 
 pytestmark = pytest.mark.django_db

@@ -9,7 +9,7 @@ import pytest
 from bom.plan import plan
 from bom.values import ONE, Finding, FindingRule
 from kits.catalog import models as catalog
-from kits.exchange.reading.sheet_files import SheetFile
+from kits.exchange.files.sheet_file import SheetFile
 from kits.exchange.workbooks.dump import dump_workbook
 from kits.planning.snapshot.shop import take_snapshot
 from kits.schedule import models as schedule

@@ -18,7 +18,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from kits.exchange.reading.sheet_stream import LONGEST_TEXT, MOST_CELLS, MOST_MERGED, MOST_ROWS
+from kits.exchange.files.sheet_stream import LONGEST_TEXT, MOST_CELLS, MOST_MERGED, MOST_ROWS
 from tests.kits.exchange.books import SHOP, make_book
 from tests.kits.exchange.reading_alone import read_alone
 from tests.kits.exchange.test_file_guard import repacked

@@ -9,8 +9,8 @@ from kits.catalog.errors import Refusal
 from kits.catalog.models import Item, StructureLine
 from kits.exchange.actions import keep_upload, load_upload
 from kits.exchange.models import UploadOrigin, UploadState
-from kits.exchange.reading.indented.structure import ListReading, indented_file
-from kits.exchange.uploads.problems import Findings
+from kits.exchange.problems.findings import Findings
+from kits.exchange.reading.indented_list import ListReading, indented_file
 from tests.kits.exchange.books import AT, load_sheets
 from tests.kits.persons import person_of
 

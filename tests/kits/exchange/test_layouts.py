@@ -4,19 +4,37 @@ import pytest
 from django.core.exceptions import FieldDoesNotExist
 from django.db import models
 
+from kits.exchange.columns.layouts import BY_NAME, LAYOUTS
 from kits.exchange.reading.cells.readers import READERS
-from kits.exchange.sheets.layouts import BY_NAME, SHEETS
-from kits.exchange.sheets.names import usual_source
-from kits.exchange.sheets.records import default_of
-from kits.exchange.sheets.resources import RESOURCES
+from kits.exchange.records.names import usual_source
+from kits.exchange.records.records import default_of
+from kits.exchange.sheets.registry import SHEETS, sheet_of
+from kits.exchange.sheets.stores.lookups import Lookups
+from kits.exchange.sheets.stores.table_store import TableStore
 from kits.stock.models import Lot
 from kits.stock.words import Condition, Packet
 
-COLUMNS = [(sheet, column) for sheet in SHEETS for column in sheet.columns]
+COLUMNS = [(sheet, column) for sheet in LAYOUTS for column in sheet.columns]
 
 
-def test_every_sheet_of_a_table_has_its_resource():
-    assert set(RESOURCES) == {sheet.name for sheet in SHEETS} - {"Lots", "KitContents", "Issued"}
+STORES = {sheet.name: store for sheet in SHEETS if isinstance(store := sheet.make_store(Lookups()), TableStore)}
+
+
+def test_every_layout_has_its_sheet_and_every_sheet_but_three_its_table():
+    assert [sheet.layout for sheet in SHEETS] == list(LAYOUTS)
+    assert {sheet.name for sheet in SHEETS} - set(STORES) == {"Lots", "KitContents", "Issued"}
+    assert {sheet.name for sheet in SHEETS if not sheet.tables} == {"Lots", "KitContents", "Issued"}
+
+
+def test_what_a_column_names_is_brought_by_some_sheet():
+    brought = {column.brings for sheet in LAYOUTS for column in sheet.columns} - {""}
+    named = {column.names for sheet in LAYOUTS for column in sheet.columns} - {""}
+    assert named <= brought
+    assert all(sheet_of(sheet).bring for sheet in LAYOUTS if any(column.brings for column in sheet.columns))
+    for sheet in LAYOUTS:
+        for column in sheet.columns:
+            if column.names in ("lot", "scope"):
+                assert sheet.column(column.within).reads == "part"
 
 
 @pytest.mark.parametrize(("sheet", "column"), COLUMNS, ids=lambda one: getattr(one, "name", ""))
@@ -25,13 +43,13 @@ def test_every_column_can_be_read(sheet, column):
     default_of(column)
 
 
-@pytest.mark.parametrize("name", sorted(RESOURCES))
+@pytest.mark.parametrize("name", sorted(STORES))
 def test_words_and_lengths_are_those_of_the_table(name):
-    resource = RESOURCES[name]()
+    store = STORES[name]
     for column in BY_NAME[name].columns:
-        field = resource.fields[column.name]
+        field = store.fields[column.name]
         try:
-            stored = resource._meta.model._meta.get_field(field.attribute.removesuffix("_id"))
+            stored = store.model._meta.get_field(field.attribute.removesuffix("_id"))
         except FieldDoesNotExist:
             continue
         if not isinstance(stored, models.Field):

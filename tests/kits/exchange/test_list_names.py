@@ -8,8 +8,8 @@ from django.core.management import CommandError, call_command
 from kits.catalog.models import Item
 from kits.exchange.actions import check_files, choose_lists, keep_upload, load_files
 from kits.exchange.models import UploadState
+from kits.exchange.reading.asking.instructions import Told
 from kits.exchange.reading.asking.list_names import named_loosely
-from kits.exchange.reading.asking.told import Told
 from kits.exchange.uploads.outcome import outcome_from_json
 from kits.stock.models import Lot
 from tests.kits.exchange.books import AT, LOTS, book_file, only_problem, remarks_of, text_file

@@ -11,10 +11,10 @@ from django.test.utils import CaptureQueriesContext
 from kits.catalog.models import Item, StructureLine
 from kits.exchange import actions
 from kits.exchange.actions import check_files, load_files
-from kits.exchange.reading.sheet_files import SheetFile
-from kits.exchange.reading.workbook_reader import read_workbook
-from kits.exchange.sheets.records import Record
-from kits.exchange.uploads.progress import Progress, SpacedOut, heard_by, tell
+from kits.exchange.files.sheet_file import SheetFile
+from kits.exchange.files.workbook_reader import read_workbook
+from kits.exchange.progress import Progress, SpacedOut, report, reporting_to
+from kits.exchange.records.records import Record
 from kits.planning.snapshot.catalog import read_catalog
 from tests.kits.exchange.books import AT, SHOP, book_file, items, make_book, only_problem, remarks_of
 from tests.kits.exchange.reading_alone import read_alone
@@ -68,22 +68,22 @@ def test_a_hundred_thousand_rows_are_read_to_the_last_and_a_trap_among_them_is_t
 
 def test_progress_counts_the_rows_of_each_step(shop):
     heard = []
-    with heard_by(heard.append):
+    with reporting_to(heard.append):
         check_files(files=[book_file(long_lists(LONG))], at=AT)
     assert Progress("Opening Items", 2000) in heard
     assert Progress("Reading Structure", 2000, LONG) in heard
     assert Progress("Checking rows", 4000, 2 * LONG) in heard
     assert Progress("Comparing Items with what is stored", 0, LONG) in heard
-    tell("after it, nobody listens")
+    report("after it, nobody listens")
     assert heard[-1].step == "Checking the whole shop as it would be"
 
 
 def test_progress_is_said_in_words_and_not_too_often(monkeypatch):
     said, now = [], iter([0, 1, 4, 5, 8])
-    monkeypatch.setattr("kits.exchange.uploads.progress.time.monotonic", lambda: next(now))
-    with heard_by(SpacedOut(said.append, 3.0)):
+    monkeypatch.setattr("kits.exchange.progress.time.monotonic", lambda: next(now))
+    with reporting_to(SpacedOut(said.append, 3.0)):
         for done in (0, 2000, 4000, 6000):
-            tell("Reading Items", done, 100_000)
+            report("Reading Items", done, 100_000)
     assert said == ["Reading Items: 2 000 of 100 000 rows", "Reading Items: 6 000 of 100 000 rows"]
 
 
@@ -152,7 +152,7 @@ def test_a_fault_of_the_whole_shop_is_tied_to_its_row_although_the_rows_were_let
 
 
 def test_new_rows_beyond_those_that_are_told_are_only_counted(shop, monkeypatch):
-    monkeypatch.setattr("kits.exchange.sheets.sheet_resources.MOST_KEPT", 20)
+    monkeypatch.setattr("kits.exchange.sheets.stores.table_store.MOST_KEPT", 20)
     items_of = check_files(files=[book_file(long_lists(300))], at=AT).sheets[0]
     assert items_of.count("new") == 300
     assert [row.key for row in items_of.rows[:20]] == [f"N-{number:05d}" for number in range(20)]

@@ -12,7 +12,7 @@ from bom.answers.rows import as_json
 from bom.plan import plan
 from kits.catalog.models import Item
 from kits.exchange.actions import load_files
-from kits.exchange.reading.sheet_files import SheetFile
+from kits.exchange.files.sheet_file import SheetFile
 from kits.exchange.replies.taking_back import take_reply_back
 from kits.exchange.workbooks.dump import dump_workbook
 from kits.exchange.workbooks.list_export import ListColumn, list_as_workbook

@@ -4,12 +4,13 @@ import pytest
 
 from kits.catalog.errors import Refusal
 from kits.exchange.actions import keep_upload
+from kits.exchange.columns.catalog_layouts import ITEMS, STRUCTURE
+from kits.exchange.columns.work_layouts import SCHEDULE
+from kits.exchange.files.pasted_text import MOST_SIGNS
 from kits.exchange.models import UploadOrigin, UploadState
+from kits.exchange.problems.findings import Findings
 from kits.exchange.reading.pasted import pasted_file
-from kits.exchange.reading.pasted_text import MOST_SIGNS
-from kits.exchange.sheets.layouts import ITEMS, SCHEDULE, STRUCTURE
 from kits.exchange.uploads.outcome import outcome_from_json
-from kits.exchange.uploads.problems import Findings
 from tests.kits.exchange.books import AT
 from tests.kits.persons import person_of
 

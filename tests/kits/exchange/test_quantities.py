@@ -7,10 +7,10 @@ import pytest
 
 from bom.values import ONE
 from kits.catalog.models import Item, StructureLine
+from kits.exchange.columns.catalog_layouts import STRUCTURE
 from kits.exchange.reading.cells.cell import Cell, CellRefused
 from kits.exchange.reading.cells.known_marks import KnownMarks
 from kits.exchange.reading.cells.numbers import read_number
-from kits.exchange.sheets.layouts import STRUCTURE
 from kits.purchasing.models import Offer
 from tests.kits.exchange.books import SHOP, check_sheets, load_sheets, only_problem, remarks_of, with_cell, with_row
 

@@ -7,8 +7,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from kits.exchange.actions import check_files
-from kits.exchange.sheets.layouts import BY_NAME
-from kits.exchange.uploads.problems import shown
+from kits.exchange.columns.layouts import BY_NAME
+from kits.exchange.problems.findings import shown
 from tests.kits.exchange.books import AT, SHOP, check_sheets, only_problem, text_file, with_cell
 
 pytestmark = pytest.mark.django_db

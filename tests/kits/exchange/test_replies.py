@@ -15,7 +15,7 @@ from bom.values import ONE
 from kits.catalog.caching.revisions import mark_shop
 from kits.catalog.errors import Refusal
 from kits.exchange.actions import load_files
-from kits.exchange.reading.sheet_files import SheetFile
+from kits.exchange.files.sheet_file import SheetFile
 from kits.exchange.replies.taking_back import take_reply_back
 from kits.exchange.workbooks.shortage_book import shortage_workbook
 from kits.planning.queries import plan_now

@@ -10,7 +10,7 @@ import pytest
 from bom.answers.rows import as_json
 from bom.values import ONE
 from kits.catalog.errors import Refusal
-from kits.exchange.reading.sheet_files import SheetFile
+from kits.exchange.files.sheet_file import SheetFile
 from kits.exchange.replies.taking_back import take_reply_back
 from kits.exchange.workbooks.shortage_book import shortage_workbook
 from kits.planning.queries import plan_now

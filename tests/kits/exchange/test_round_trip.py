@@ -5,7 +5,7 @@ import pytest
 from bom.answers.rows import as_json
 from bom.plan import plan
 from kits.exchange.actions import load_files
-from kits.exchange.reading.sheet_files import SheetFile
+from kits.exchange.files.sheet_file import SheetFile
 from kits.exchange.workbooks.dump import dump_workbook
 from kits.planning.snapshot.shop import take_snapshot
 from tests.kits.exchange.books import AT, book_file

@@ -3,10 +3,12 @@
 import pytest
 
 from kits.catalog.models import Item
+from kits.exchange.columns.catalog_layouts import ITEMS
+from kits.exchange.columns.layout import fold_heading, headings_of
+from kits.exchange.columns.layouts import LAYOUTS, find_layout
+from kits.exchange.files.raw_sheets import RawRow, RawSheet
+from kits.exchange.problems.findings import Findings
 from kits.exchange.reading.headings import find_headings
-from kits.exchange.reading.raw_sheets import RawRow, RawSheet
-from kits.exchange.sheets.layouts import ITEMS, SHEETS, find_sheet, fold_heading, headings_of
-from kits.exchange.uploads.problems import Findings
 from tests.kits.exchange.books import (
     SHOP,
     check_sheets,
@@ -162,8 +164,8 @@ def test_blank_rows_are_passed_over():
 
 
 def test_no_two_sheets_and_no_two_columns_share_a_heading():
-    assert {find_sheet(sheet.name) for sheet in SHEETS} == set(SHEETS)
-    for sheet in SHEETS:
+    assert {find_layout(sheet.name) for sheet in LAYOUTS} == set(LAYOUTS)
+    for sheet in LAYOUTS:
         known = headings_of(sheet)
         assert all(known[fold_heading(column.name)] is column for column in sheet.columns)
 

@@ -17,10 +17,9 @@ from kits.exchange.actions import (
     take_up_upload,
     withdraw_upload,
 )
+from kits.exchange.columns.layouts import BY_NAME, LAYOUTS
 from kits.exchange.models import UploadState
 from kits.exchange.reading.asking.strange_headings import NO_CHOICES
-from kits.exchange.sheets.layouts import SHEETS
-from kits.exchange.sheets.sheet_examples import EXAMPLES
 from kits.exchange.undo.actions import undo_upload
 from kits.exchange.uploads.outcome import outcome_from_json
 from kits.exchange.workbooks.sheet_templates import template_workbook
@@ -44,7 +43,7 @@ MORE = items(("X-1", "thing", "part", "each"))
 
 
 def sheets_of_role(role):
-    return {sheet.name for sheet in SHEETS} if role == "Administrator" else set(LOADERS[role].split())
+    return {sheet.name for sheet in LAYOUTS} if role == "Administrator" else set(LOADERS[role].split())
 
 
 def refused(upload):
@@ -53,17 +52,18 @@ def refused(upload):
 
 def row_of(sheet):
     """One row, whatever becomes of it."""
-    return [[*EXAMPLES[sheet]], [str(value).replace("EXAMPLE", "MINE") for value in EXAMPLES[sheet].values()]]
+    example = BY_NAME[sheet].example
+    return [[*example], [str(value).replace("EXAMPLE", "MINE") for value in example.values()]]
 
 
 def test_every_sheet_is_somebodys():
-    assert {name for role in ROLES for name in role.loads} == {sheet.name for sheet in SHEETS}
+    assert {name for role in ROLES for name in role.loads} == {sheet.name for sheet in LAYOUTS}
 
 
 @pytest.mark.parametrize("role", ["", *(role.name for role in ROLES)])
 def test_a_role_loads_its_own_sheets_and_is_told_of_each_other(role):
     person = person_of(role)
-    rows = {sheet.name: row_of(sheet.name) for sheet in SHEETS}
+    rows = {sheet.name: row_of(sheet.name) for sheet in LAYOUTS}
     upload = keep_upload(files=[book_file(rows)], by=person, at=AT)
     own = sheets_of_role(role) if role else set()
     assert set(refused(upload)) == set(rows) - own

@@ -7,14 +7,13 @@ import pytest
 
 from kits.catalog.models import Item
 from kits.exchange.actions import check_files, load_files
-from kits.exchange.reading.sheet_files import SheetFile
-from kits.exchange.sheets.column_notes import _OF_SHEET, column_note
-from kits.exchange.sheets.layouts import BY_NAME, SHEETS
-from kits.exchange.sheets.sheet_examples import EXAMPLES
+from kits.exchange.columns.column_notes import column_note
+from kits.exchange.columns.layouts import BY_NAME, LAYOUTS
+from kits.exchange.files.sheet_file import SheetFile
 from kits.exchange.workbooks.sheet_templates import template_workbook
 from tests.kits.exchange.books import AT, book_file, items, only_problem, remarks_of, text_file
 
-COLUMNS = [(sheet, column) for sheet in SHEETS for column in sheet.columns]
+COLUMNS = [(sheet, column) for sheet in LAYOUTS for column in sheet.columns]
 
 
 def template(*names):
@@ -29,9 +28,9 @@ def saved(book, name="filled.xlsx"):
 
 def test_there_is_a_template_of_every_sheet_or_of_those_that_are_named():
     book = template()
-    assert book.sheetnames == [sheet.name for sheet in SHEETS]
+    assert book.sheetnames == [sheet.name for sheet in LAYOUTS]
     assert [[cell.value for cell in page[1]] for page in book] == [
-        [column.name for column in sheet.columns] for sheet in SHEETS
+        [column.name for column in sheet.columns] for sheet in LAYOUTS
     ]
     assert template("Lots").sheetnames == ["Lots"]
 
@@ -54,8 +53,8 @@ def test_every_heading_says_what_its_column_means(sheet, column):
 
 
 def test_no_note_is_about_a_column_that_is_not_there():
-    for name, notes in _OF_SHEET.items():
-        assert set(notes) <= {column.name for column in BY_NAME[name].columns}
+    for sheet in LAYOUTS:
+        assert set(sheet.notes) <= {column.name for column in sheet.columns}
 
 
 def test_notes_and_lists_to_choose_from_stand_in_the_workbook():
@@ -69,11 +68,11 @@ def test_notes_and_lists_to_choose_from_stand_in_the_workbook():
 
 
 def test_every_example_is_a_row_of_its_sheet():
-    assert set(EXAMPLES) == set(BY_NAME)
-    for name, example in EXAMPLES.items():
-        columns = {column.name for column in BY_NAME[name].columns}
-        needed = {column.name for column in BY_NAME[name].columns if column.required}
-        assert needed <= set(example) <= columns
+    for sheet in LAYOUTS:
+        columns = {column.name for column in sheet.columns}
+        needed = {column.name for column in sheet.columns if column.required}
+        assert sheet.example
+        assert needed <= set(sheet.example) <= columns
 
 
 @pytest.mark.django_db
@@ -81,7 +80,7 @@ def test_untouched_templates_load_as_nothing_and_say_so(shop):
     found = check_files(files=[SheetFile("template.xlsx", template_workbook())], at=AT)
     assert found.problems == ()
     assert not found.changes_something
-    assert remarks_of(found).count("the example row was left out") == len(SHEETS)
+    assert remarks_of(found).count("the example row was left out") == len(LAYOUTS)
 
 
 @pytest.mark.django_db
@@ -99,7 +98,7 @@ def test_a_filled_in_template_loads_what_was_typed(keep_example):
 
 @pytest.mark.django_db
 def test_the_example_is_known_again_when_it_comes_back_as_text():
-    example = EXAMPLES["Offers"]
+    example = BY_NAME["Offers"].example
     text = ",".join(example) + "\n" + ",".join(map(str, example.values())) + "\n"
     found = check_files(files=[text_file("offers.csv", text)], at=AT)
     assert not found.problems

@@ -6,10 +6,11 @@ from datetime import date
 
 import pytest
 
-from kits.exchange.reading import text_archive
-from kits.exchange.reading.sheet_files import SheetFile, read_sheets
-from kits.exchange.sheets.records import read_records
-from kits.exchange.uploads.problems import Findings
+from kits.exchange.files import text_archive
+from kits.exchange.files.sheet_file import SheetFile
+from kits.exchange.problems.findings import Findings
+from kits.exchange.reading.sheet_files import read_sheets
+from kits.exchange.records.records import read_records
 
 ITEMS = "part_number,description,kind,stock_unit\nX-1,thing,part,each\n"
 

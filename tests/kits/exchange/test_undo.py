@@ -8,8 +8,8 @@ import pytest
 from kits.catalog.errors import Refusal
 from kits.catalog.models import Item, OtherNumber, StructureLine
 from kits.exchange.actions import keep_upload, load_upload
+from kits.exchange.columns.layouts import LAYOUTS
 from kits.exchange.models import UploadState
-from kits.exchange.sheets.layouts import SHEETS
 from kits.exchange.undo.actions import undo_upload
 from kits.exchange.undo.kept_rows import columns_of, tables_of
 from kits.purchasing.models import Offer, Supplier
@@ -39,7 +39,7 @@ def undo(keeper, upload):
 
 
 def all_rows():
-    models = {model for sheet in SHEETS for model in tables_of(sheet.name)}
+    models = {model for sheet in LAYOUTS for model in tables_of(sheet.name)}
     return {model.__name__: sorted(model.objects.values_list(*columns_of(model))) for model in models}
 
 

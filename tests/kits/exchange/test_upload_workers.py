@@ -7,12 +7,12 @@ import pytest
 
 from kits.catalog.errors import Refusal
 from kits.catalog.models import Item
+from kits.exchange import upload_workers
 from kits.exchange.actions import begin_loading, check_upload, receive_upload, take_up_upload
 from kits.exchange.models import UploadState
-from kits.exchange.uploads import upload_workers
+from kits.exchange.progress import report
+from kits.exchange.upload_workers import bring_in, confirm, progress_of, take_up, this_process
 from kits.exchange.uploads.outcome import outcome_from_json
-from kits.exchange.uploads.progress import tell
-from kits.exchange.uploads.upload_workers import bring_in, confirm, progress_of, take_up, this_process
 from tests.kits.exchange.books import AT, book_file, items
 from tests.kits.persons import person_of
 
@@ -69,7 +69,7 @@ def test_the_page_hears_how_far_the_thread_is(keeper, everything_is_large, monke
     halt, reached = threading.Event(), threading.Event()
 
     def check(**facts):
-        tell("Reading Items", 2000, 9000)
+        report("Reading Items", 2000, 9000)
         reached.set()
         assert halt.wait(10)
 

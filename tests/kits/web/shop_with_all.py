@@ -7,8 +7,8 @@ from django.test import Client
 from django.utils import timezone
 
 from kits.exchange.actions import keep_upload, receive_upload
+from kits.exchange.files.sheet_file import SheetFile
 from kits.exchange.models import Upload
-from kits.exchange.reading.sheet_files import SheetFile
 from kits.people.models import User
 from kits.picking.models import PickRound
 from kits.purchasing.models import OrderLine, Quote, ReplyLine

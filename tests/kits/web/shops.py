@@ -5,7 +5,7 @@ import re
 from datetime import date
 
 from kits.exchange.actions import load_files
-from kits.exchange.reading.sheet_files import SheetFile
+from kits.exchange.files.sheet_file import SheetFile
 from tests.kits.exchange.books import AT, FIXTURES, SHOP, load_sheets
 from tests.kits.kept_rows import load_once, stored
 

@@ -11,7 +11,7 @@ from django.db import transaction
 from django.test import Client
 from django.urls import reverse
 
-from kits.exchange.uploads import upload_workers
+from kits.exchange import upload_workers
 from kits.web import request_keys
 from kits.web.urls import urlpatterns
 from tests.kits.web.shop_with_all import ShopWithAll

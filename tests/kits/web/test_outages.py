@@ -20,9 +20,9 @@ from django.test import Client
 
 from bom.values import ONE
 from kits.catalog.waiting import is_away
+from kits.exchange import upload_workers
 from kits.exchange.backups import back_up
 from kits.exchange.models import Upload, UploadState
-from kits.exchange.uploads import upload_workers
 from kits.people.models import User
 from kits.stock.models import Balance, Posting
 from tests.kits.web.hands import key_on

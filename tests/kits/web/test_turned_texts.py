@@ -61,7 +61,7 @@ def test_number_that_is_shown_turned_is_no_number():
 
 
 def test_name_of_a_file_is_shown_as_it_stands():
-    from kits.exchange.reading.sheet_files import SheetFile
+    from kits.exchange.files.sheet_file import SheetFile
 
     assert SheetFile("lists\u202exslx.exe", b"").name == "listsxslx.exe"
 

@@ -8,8 +8,8 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
+from kits.exchange.columns.layouts import BY_NAME, LAYOUTS, find_layout
 from kits.exchange.ready_database import refuse_missing_tables
-from kits.exchange.sheets.layouts import BY_NAME, SHEETS, find_sheet
 from kits.exchange.workbooks.dump import dump_text, dump_texts, dump_workbook
 from kits.exchange.workbooks.safe_files import write_file
 
@@ -40,9 +40,9 @@ class Command(BaseCommand):
 def _sheets_named(asked: Sequence[str]) -> set[str]:
     names = set()
     for name in asked:
-        sheet = find_sheet(name)
+        sheet = find_layout(name)
         if sheet is None:
-            known = ", ".join(one.name for one in SHEETS)
+            known = ", ".join(one.name for one in LAYOUTS)
             raise CommandError(f"there is no sheet {name}: name some of {known}.")
         names.add(sheet.name)
     return names
@@ -53,7 +53,7 @@ def _content(path: Path, names: set[str], decimal_comma: bool) -> bytes:
     if kind == ".zip":
         return dump_texts(names, decimal_comma=decimal_comma)
     if kind == ".csv":
-        sheet = BY_NAME[next(iter(names))] if len(names) == 1 else find_sheet(path.stem)
+        sheet = BY_NAME[next(iter(names))] if len(names) == 1 else find_layout(path.stem)
         if sheet is None or len(names) > 1:
             raise CommandError(f"{path} holds one sheet: name it with --sheet, or call the file items.csv or alike.")
         return dump_text(sheet, decimal_comma=decimal_comma)

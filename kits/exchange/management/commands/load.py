@@ -14,14 +14,15 @@ from django.utils import timezone
 
 from kits.catalog.waiting import is_away, is_busy
 from kits.exchange.actions import check_files, load_by_command
-from kits.exchange.reading.asking.told import Told
-from kits.exchange.reading.codepages import CHARSETS
+from kits.exchange.columns.layout import fold_heading
+from kits.exchange.columns.layouts import LAYOUTS
+from kits.exchange.files.codepages import CHARSETS
+from kits.exchange.problems.findings import Findings
+from kits.exchange.progress import SpacedOut, reporting_to
+from kits.exchange.reading.asking.instructions import Told
 from kits.exchange.reading.sheet_files import open_file
 from kits.exchange.ready_database import refuse_missing_tables
-from kits.exchange.sheets.layouts import SHEETS, fold_heading
 from kits.exchange.uploads.outcome import Outcome
-from kits.exchange.uploads.problems import Findings
-from kits.exchange.uploads.progress import SpacedOut, heard_by
 from kits.exchange.uploads.reports import outcome_lines, problem_lines
 
 SECONDS_BETWEEN = 3.0
@@ -77,7 +78,7 @@ class Command(BaseCommand):
         told = Told(lists=_lists(options["lists"]), charsets=_pairs("--charset", options["charsets"], CHARSETS))
         given: dict[str, Any] = {"files": files, "at": at, "replaced": replaced, "findings": findings, "told": told}
         try:
-            with heard_by(SpacedOut(self.stderr.write, SECONDS_BETWEEN)):
+            with reporting_to(SpacedOut(self.stderr.write, SECONDS_BETWEEN)):
                 if options["check"]:
                     outcome = check_files(**given)
                 else:
@@ -121,7 +122,7 @@ class Command(BaseCommand):
 
 def _lists(said: Sequence[str]) -> dict[str, str]:
     """Which list is which, under the names that the shop uses."""
-    known = {fold_heading(sheet.name): sheet.name for sheet in SHEETS}
+    known = {fold_heading(sheet.name): sheet.name for sheet in LAYOUTS}
     pairs = {name: fold_heading(value) for name, value in _split("--list", said)}
     for name, value in pairs.items():
         if value not in known:

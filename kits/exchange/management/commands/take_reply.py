@@ -9,10 +9,10 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.utils import timezone
 
 from kits.catalog.errors import Refusal
+from kits.exchange.problems.findings import Findings
 from kits.exchange.reading.sheet_files import open_file
 from kits.exchange.ready_database import refuse_missing_tables
 from kits.exchange.replies.taking_back import take_reply_back
-from kits.exchange.uploads.problems import Findings
 from kits.planning.queries import today
 
 

@@ -5,8 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
+from kits.exchange.columns.catalog_layouts import ITEMS, STRUCTURE
+from kits.exchange.columns.layout import Layout
+from kits.exchange.columns.layouts import LAYOUTS, find_layout
+from kits.exchange.files.raw_sheets import RawSheet
+from kits.exchange.problems.asked import UnknownList
+from kits.exchange.problems.findings import Findings
+from kits.exchange.reading.asking.instructions import Told
 from kits.exchange.reading.asking.list_names import (
-    UnknownList,
     fits_headings,
     has_headings_of,
     lists_by_headings,
@@ -15,25 +21,21 @@ from kits.exchange.reading.asking.list_names import (
     resembling,
     shown_cells,
 )
-from kits.exchange.reading.asking.told import Told
 from kits.exchange.reading.indented.shapes import looks_indented
 from kits.exchange.reading.indented.sheets import opening_cells
-from kits.exchange.reading.raw_sheets import RawSheet
-from kits.exchange.sheets.layouts import ITEMS, SHEETS, STRUCTURE, Sheet, find_sheet
-from kits.exchange.uploads.problems import Findings
 from kits.planning.words.states import in_words
 
 _DEPTH = "an indented list of what holds what"
 
 
-def lists_of(sheets: Sequence[RawSheet], told: Told, findings: Findings) -> dict[str, Sheet]:
+def lists_of(sheets: Sequence[RawSheet], told: Told, findings: Findings) -> dict[str, Layout]:
     """Which list each sheet of a file holds, as far as anything says so: a word of somebody, its name, its headings."""
-    lists: dict[str, Sheet] = {}
+    lists: dict[str, Layout] = {}
     unknown: list[UnknownList] = []
     told_of = {raw.name: told.list_of(raw.file, raw.name) for raw in sheets}
     open_to_guess = [raw for raw in sheets if not told_of[raw.name]]
     for raw in sheets:
-        sheet = find_sheet(told_of[raw.name]) if told_of[raw.name] else _named(raw, sheets)
+        sheet = find_layout(told_of[raw.name]) if told_of[raw.name] else _named(raw, sheets)
         if sheet is not None:
             lists[raw.name] = sheet
     for raw in open_to_guess:
@@ -56,18 +58,18 @@ def lists_of(sheets: Sequence[RawSheet], told: Told, findings: Findings) -> dict
     return lists
 
 
-def _named(raw: RawSheet, sheets: Sequence[RawSheet]) -> Sheet | None:
+def _named(raw: RawSheet, sheets: Sequence[RawSheet]) -> Layout | None:
     """The list by the sheet's name, or, if the sheet is the only one, by the name of its file."""
-    sheet = find_sheet(raw.name) or (find_sheet(Path(raw.file).stem) if len(sheets) == 1 else None)
+    sheet = find_layout(raw.name) or (find_layout(Path(raw.file).stem) if len(sheets) == 1 else None)
     return None if sheet is None or _says_it_by_depth(raw, sheet) else sheet
 
 
-def _says_it_by_depth(raw: RawSheet, sheet: Sheet) -> bool:
+def _says_it_by_depth(raw: RawSheet, sheet: Layout) -> bool:
     """Whether a sheet called after the parts or the structure is a parts list that says by depth what holds what."""
     return sheet in (ITEMS, STRUCTURE) and not fits_headings(raw, sheet) and looks_indented(opening_cells(raw))
 
 
-def _guessed(raw: RawSheet, sheets: Sequence[RawSheet]) -> tuple[Sheet | None, str]:
+def _guessed(raw: RawSheet, sheets: Sequence[RawSheet]) -> tuple[Layout | None, str]:
     """The list by a lengthened name that its headings do not belie, else by its headings alone."""
     names = [raw.name, Path(raw.file).stem] if len(sheets) == 1 else [raw.name]
     sheet = next((named for name in names if (named := named_loosely(name))), None)
@@ -102,5 +104,5 @@ def refuse_unknown(file: str, sheets: Sequence[RawSheet], findings: Findings) ->
         reason = "neither its name nor its headings say which list it is"
         if len(asked) > 1:
             reason = "neither the names of its sheets nor their headings say which lists they are"
-        remedy = f"say which list it is, or name it after one: {', '.join(sheet.name for sheet in SHEETS)}"
+        remedy = f"say which list it is, or name it after one: {', '.join(sheet.name for sheet in LAYOUTS)}"
         findings.refuse("", None, "", names, f"{reason}{alike}", remedy, file)

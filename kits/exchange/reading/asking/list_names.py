@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 
-from kits.exchange.reading.raw_sheets import RawSheet, is_blank
-from kits.exchange.sheets.layouts import SHEETS, Sheet, find_sheet, fold_heading, headings_of
+from kits.exchange.columns.layout import Layout, fold_heading, headings_of
+from kits.exchange.columns.layouts import LAYOUTS, find_layout
+from kits.exchange.files.raw_sheets import RawSheet, is_blank
 
 _LOOKED_AT = 20
 _MOST_SHOWN = 4
@@ -17,40 +17,26 @@ _ADDED = frozenset("copy of final new latest old draft export exported backup ve
 _WORDS = re.compile(r"[^\W\d_]+|\d+")
 
 
-@dataclass(frozen=True, slots=True)
-class UnknownList:
-    """A sheet of which nothing says for sure which list it holds: the likely ones, and its first cells.
-
-    ``indented`` says that it may be an indented list of what holds what, which is read otherwise than the sheets are.
-    """
-
-    file: str
-    sheet: str
-    likely: tuple[str, ...]
-    indented: bool
-    first: tuple[tuple[str, ...], ...]
-
-
-def named_loosely(name: str) -> Sheet | None:
+def named_loosely(name: str) -> Layout | None:
     """The list that a name such as ``Copy of items (1)`` or ``items_2026-11-29`` speaks of."""
     words = [word for word in _WORDS.findall(name) if not word.isdigit()]
     kept = [word for word in words if word.casefold() not in _ADDED and not re.fullmatch("[vV]", word)]
-    return find_sheet("".join(kept)) if kept else None
+    return find_layout("".join(kept)) if kept else None
 
 
-def lists_by_headings(raw: RawSheet) -> list[Sheet]:
+def lists_by_headings(raw: RawSheet) -> list[Layout]:
     """The lists whose needed columns all stand in one row, those of the most known headings: none, one, or a tie."""
-    points = {sheet: score for sheet in SHEETS if (score := _points(raw, sheet))}
+    points = {sheet: score for sheet in LAYOUTS if (score := _points(raw, sheet))}
     best = max(points.values(), default=0)
     return [sheet for sheet, score in points.items() if score == best]
 
 
-def has_headings_of(raw: RawSheet, sheet: Sheet) -> bool:
+def has_headings_of(raw: RawSheet, sheet: Layout) -> bool:
     """Whether one of the first rows looks like the headings of this list."""
     return any(_known(row.values, sheet) >= 2 for row in raw.rows[:_LOOKED_AT])
 
 
-def _points(raw: RawSheet, sheet: Sheet) -> int:
+def _points(raw: RawSheet, sheet: Layout) -> int:
     """How many headings are known to the list, in the best row that has all that are needed; 0 where most are not."""
     needed = {column.name for column in sheet.columns if column.required}
     known = headings_of(sheet)
@@ -63,12 +49,12 @@ def _points(raw: RawSheet, sheet: Sheet) -> int:
     return best
 
 
-def _known(values: Sequence[object], sheet: Sheet) -> int:
+def _known(values: Sequence[object], sheet: Layout) -> int:
     known = headings_of(sheet)
     return sum(isinstance(value, str) and fold_heading(value) in known for value in values)
 
 
-def fits_headings(raw: RawSheet, sheet: Sheet) -> bool:
+def fits_headings(raw: RawSheet, sheet: Layout) -> bool:
     """Whether one row has every column that the list needs, under any of its headings."""
     return _points(raw, sheet) > 0
 
@@ -81,10 +67,10 @@ def shown_cells(rows: Sequence[Sequence[str]]) -> tuple[tuple[str, ...], ...]:
 def resembling(raw: RawSheet) -> tuple[str, ...]:
     """The lists with which a sheet has at least two headings in common, the nearest first."""
     first = raw.rows[:_LOOKED_AT]
-    points = {sheet.name: max((_known(row.values, sheet) for row in first), default=0) for sheet in SHEETS}
+    points = {sheet.name: max((_known(row.values, sheet) for row in first), default=0) for sheet in LAYOUTS}
     return tuple(name for name in sorted(points, key=lambda name: -points[name]) if points[name] >= 2)[:3]
 
 
-def names_of(sheets: Iterable[Sheet]) -> tuple[str, ...]:
+def names_of(sheets: Iterable[Layout]) -> tuple[str, ...]:
     """The names of some lists."""
     return tuple(sheet.name for sheet in sheets)

@@ -9,12 +9,13 @@ from __future__ import annotations
 import difflib
 import hashlib
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict
 from typing import Any
 
 from kits.catalog.errors import Refusal
-from kits.exchange.reading.raw_sheets import is_blank
-from kits.exchange.sheets.layouts import Column, Sheet, fold_heading, headings_of
+from kits.exchange.columns.layout import Column, Layout, fold_heading, headings_of
+from kits.exchange.files.raw_sheets import is_blank
+from kits.exchange.problems.asked import StrangeHeading, StrangeSheet
 
 NOT_READ = "-"
 """The choice to leave a column out."""
@@ -25,43 +26,13 @@ Choices = Mapping[tuple[str, str], Mapping[str, str]]
 NO_CHOICES: Choices = {}
 
 
-@dataclass(frozen=True, slots=True)
-class StrangeHeading:
-    """One heading that is not known: the column chosen for it (or nothing), and columns that are spelled alike."""
-
-    heading: str
-    column: str
-    near: tuple[str, ...]
-
-    @property
-    def folded(self) -> str:
-        """The heading as it is compared."""
-        return fold_heading(self.heading)
-
-
-@dataclass(frozen=True, slots=True)
-class StrangeSheet:
-    """The strange headings of one sheet, and the columns that none of its known headings takes."""
-
-    sheet: str
-    file: str
-    header_set: str
-    headings: tuple[StrangeHeading, ...]
-    free: tuple[str, ...]
-
-    @property
-    def undecided(self) -> tuple[StrangeHeading, ...]:
-        """The headings that nobody has said anything about."""
-        return tuple(heading for heading in self.headings if not heading.column)
-
-
 def header_set(values: Iterable[object]) -> str:
     """What tells one set of headings from another, whatever their order and spelling."""
     folded = sorted({fold_heading(value) for value in values if not is_blank(value)})
     return hashlib.sha256("\n".join(folded).encode()).hexdigest()
 
 
-def chosen_columns(choices: Choices, sheet: Sheet, values: Sequence[object]) -> dict[str, Column | None]:
+def chosen_columns(choices: Choices, sheet: Layout, values: Sequence[object]) -> dict[str, Column | None]:
     """What was chosen for the headings of this row; None for a column that is left out."""
     if not choices:
         return {}
@@ -71,7 +42,7 @@ def chosen_columns(choices: Choices, sheet: Sheet, values: Sequence[object]) -> 
 
 
 def strange_sheet(
-    sheet: Sheet, file: str, values: Sequence[object], chosen: Mapping[str, Column | None]
+    sheet: Layout, file: str, values: Sequence[object], chosen: Mapping[str, Column | None]
 ) -> StrangeSheet | None:
     """The headings of a row that are known by no spelling, or None if there are none."""
     known = headings_of(sheet)
@@ -97,7 +68,7 @@ def _choice(folded: str, chosen: Mapping[str, Column | None]) -> str:
     return column.name if column else NOT_READ
 
 
-def _near(folded: str, sheet: Sheet, free: Sequence[str]) -> tuple[str, ...]:
+def _near(folded: str, sheet: Layout, free: Sequence[str]) -> tuple[str, ...]:
     """Up to three free columns whose heading, or an older spelling of it, looks like this one."""
     spelled = {
         fold_heading(text): column.name

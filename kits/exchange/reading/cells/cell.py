@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import TYPE_CHECKING
 
-from kits.exchange.sheets.layouts import Column
+from kits.exchange.columns.layout import Column
 
 if TYPE_CHECKING:
     from kits.exchange.reading.cells.known_marks import KnownMarks

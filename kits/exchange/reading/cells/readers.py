@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from kits.exchange.files.raw_sheets import NO_RESULT, Unread
 from kits.exchange.reading.cells.cell import Cell, CellRefused
 from kits.exchange.reading.cells.days import read_cure, read_day, read_use_by
 from kits.exchange.reading.cells.marks import read_mark
@@ -20,7 +21,6 @@ from kits.exchange.reading.cells.words import (
     read_word,
     read_yes_no,
 )
-from kits.exchange.reading.raw_sheets import NO_RESULT, Unread
 
 READERS: dict[str, Callable[[Cell], object]] = {
     "text": read_text,

@@ -9,8 +9,8 @@ from collections import Counter
 from typing import NamedTuple
 
 from kits.catalog.errors import Refusal
+from kits.exchange.files.pasted_text import as_lines
 from kits.exchange.reading.indented.marked_text import has_headings, heading, indented, is_marked, plain
-from kits.exchange.reading.pasted_text import as_lines
 
 _MARKS = (";", ",", "|")
 _RULE = re.compile(r"[\s|:+=-]*(?:-{2,}|={2,})[\s|:+=-]*")

@@ -7,8 +7,9 @@ from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
-from kits.exchange.reading.raw_sheets import is_blank
-from kits.exchange.sheets.layouts import STRUCTURE, fold_heading, headings_of
+from kits.exchange.columns.catalog_layouts import STRUCTURE
+from kits.exchange.columns.layout import fold_heading, headings_of
+from kits.exchange.files.raw_sheets import is_blank
 
 Row = Sequence[str]
 

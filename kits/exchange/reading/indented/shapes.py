@@ -19,6 +19,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
 from kits.catalog.folding import fold
+from kits.exchange.files.raw_sheets import is_blank
 from kits.exchange.reading.indented.cells import TakenApart
 from kits.exchange.reading.indented.columns import (
     GROUP,
@@ -43,7 +44,6 @@ from kits.exchange.reading.indented.columns import (
     OUTLINE as OUTLINE_COLUMN,
 )
 from kits.exchange.reading.indented.marked_text import rank_of
-from kits.exchange.reading.raw_sheets import is_blank
 
 SIGNS, LEVEL, OUTLINE, COLUMNS, GROUPS, TITLES = SHAPES = ("signs", "level", "outline", "columns", "groups", "titles")
 

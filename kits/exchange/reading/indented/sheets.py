@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from kits.catalog.errors import Refusal
+from kits.exchange.files.raw_sheets import RawSheet
 from kits.exchange.reading.indented.cells import rows_of_text
-from kits.exchange.reading.raw_sheets import RawSheet
 
 _MOST_ROWS = 200
 

@@ -11,12 +11,13 @@ from bom.values import ONE, Catalog
 from kits.catalog.folding import fold
 from kits.catalog.models import Item, StructureLine
 from kits.catalog.words import AtRebuild, ItemKind
-from kits.exchange.sheets.records import Record
-from kits.exchange.uploads.problems import Findings
+from kits.exchange.columns.catalog_layouts import KIT_FITS, SCOPES, STRUCTURE
+from kits.exchange.problems.findings import Findings
+from kits.exchange.records.records import Record
 from kits.planning.words.item_names import ItemName, item_names
 from kits.planning.words.states import in_words
 
-_NAMING = {"Structure": ("parent", "child"), "Scopes": ("pump", "section"), "KitFits": ("kit", "fits")}
+_NAMING = {STRUCTURE: ("parent", "child"), SCOPES: ("pump", "section"), KIT_FITS: ("kit", "fits")}
 _MOST_PARTS = 6
 
 
@@ -33,11 +34,9 @@ class Spoken:
 
 def spoken_of(records: Sequence[Record]) -> Spoken:
     """The parts named by rows of Structure, Scopes and KitFits; read before the rows are stored."""
-    names = frozenset(fold(record.text(column)) for record in records for column in _NAMING.get(record.sheet.name, ()))
+    names = frozenset(fold(record.text(column)) for record in records for column in _NAMING.get(record.sheet, ()))
     renewing = [
-        record
-        for record in records
-        if record.sheet.name == "Structure" and record.values.get("at_rebuild") == AtRebuild.RENEW
+        record for record in records if record.sheet is STRUCTURE and record.values.get("at_rebuild") == AtRebuild.RENEW
     ]
     if not renewing:
         return Spoken(names, ())
@@ -73,7 +72,7 @@ def add_afterthoughts(spoken: Spoken, catalog: Catalog, findings: Findings) -> N
         opening = opening_of(lists.compiled, child)
         if opening is not None:
             doubt = _two_readings(lists, opening, parent, child)
-            findings.ask("Structure", row, "at_rebuild", doubt, file)
+            findings.ask(STRUCTURE.name, row, "at_rebuild", doubt, file)
 
 
 def _two_readings(lists: Lists, opening: Opening, parent: str, child: str) -> str:

@@ -8,9 +8,9 @@ from datetime import date
 
 from bom.values import Shop
 from kits.catalog.folding import fold
-from kits.exchange.sheets.layouts import LOTS, ORDERS
-from kits.exchange.sheets.records import Record
-from kits.exchange.uploads.problems import Findings
+from kits.exchange.columns.stock_layouts import LOTS, ORDERS
+from kits.exchange.problems.findings import Findings
+from kits.exchange.records.records import Record
 from kits.planning.questions.old_deliveries import asked_of_lots
 from kits.purchasing.receiving.life import life_of, too_old
 from kits.stock.models import Lot, Posting

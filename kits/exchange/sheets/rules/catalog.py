@@ -6,9 +6,9 @@ from datetime import date
 
 from bom.values import PACKED_SOURCES
 from kits.catalog.folding import fold
-from kits.exchange.sheets.names import Names, with_article
-from kits.exchange.sheets.records import Record
-from kits.exchange.uploads.problems import Findings
+from kits.exchange.problems.findings import Findings
+from kits.exchange.records.names import Names, with_article
+from kits.exchange.records.records import Record
 
 
 def check_structure_line(record: Record, names: Names, findings: Findings) -> None:

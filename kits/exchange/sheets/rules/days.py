@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from datetime import date
 
 from django.utils import timezone
@@ -14,33 +14,17 @@ from kits.catalog.days.doubts import DayDoubts
 from kits.catalog.errors import Refusal
 from kits.catalog.folding import fold
 from kits.catalog.queries import ShopSettings, read_holidays
-from kits.exchange.sheets.names import Names
-from kits.exchange.sheets.records import Record
-from kits.exchange.uploads.problems import Findings
+from kits.exchange.columns.work_layouts import HOLIDAYS
+from kits.exchange.records.names import Names
+from kits.exchange.records.records import Record
 from kits.purchasing.models import OrderLine
 from kits.schedule.models import Job, OtherNeed
 from kits.schedule.words import Stage
 
 
-def ask_about_days(records: Sequence[Record], names: Names, today: date, findings: Findings) -> None:
-    """Ask about each odd day that a row brings or changes; of jobs that ask for nothing any more, about none."""
-    by_sheet: dict[str, list[Record]] = {}
-    for record in records:
-        if record.sheet.name in _ASKED:
-            by_sheet.setdefault(record.sheet.name, []).append(record)
-    doubts = _doubts(records, names, today) if by_sheet else None
-    if doubts is None:
-        return
-    for sheet, some in by_sheet.items():
-        column, find = _ASKED[sheet]
-        for record, doubt in find(some, doubts):
-            if doubt:
-                record.ask(findings, column, doubt)
-
-
-def _doubts(records: Iterable[Record], names: Names, today: date) -> DayDoubts | None:
+def day_doubts(records: Iterable[Record], names: Names, today: date) -> DayDoubts | None:
     """By the settings and closed days as they will be; none where these cannot be read, as their own rows tell."""
-    days = (record.values.get("date") for record in records if record.sheet.name == "Holidays")
+    days = (record.values.get("date") for record in records if record.sheet is HOLIDAYS)
     closed = {day for day in days if isinstance(day, date)}.union(read_holidays())
     try:
         settings = ShopSettings(names.settings)
@@ -52,7 +36,8 @@ def _doubts(records: Iterable[Record], names: Names, today: date) -> DayDoubts |
 _Doubted = Iterable[tuple[Record, str]]
 
 
-def _of_jobs(records: Sequence[Record], doubts: DayDoubts) -> _Doubted:
+def odd_days_of_jobs(records: Sequence[Record], doubts: DayDoubts) -> _Doubted:
+    """Ask about the build days that a row brings or changes; of jobs that ask for nothing any more, about none."""
     stored = {job: (on, stage) for job, on, stage in Job.objects.values_list("folded", "build_on", "stage")}
     for record in records:
         on, key = record.values.get("build_date"), fold(record.text("job"))
@@ -62,7 +47,8 @@ def _of_jobs(records: Sequence[Record], doubts: DayDoubts) -> _Doubted:
             yield record, doubts.of_build(on)
 
 
-def _of_needs(records: Sequence[Record], doubts: DayDoubts) -> _Doubted:
+def odd_days_of_needs(records: Sequence[Record], doubts: DayDoubts) -> _Doubted:
+    """Ask about the days that a row brings or changes."""
     stored = dict(OtherNeed.objects.values_list("folded", "need_on"))
     for record in records:
         on = record.values.get("need_date")
@@ -70,7 +56,8 @@ def _of_needs(records: Sequence[Record], doubts: DayDoubts) -> _Doubted:
             yield record, doubts.of_build(on)
 
 
-def _of_orders(records: Sequence[Record], doubts: DayDoubts) -> _Doubted:
+def odd_days_of_orders(records: Sequence[Record], doubts: DayDoubts) -> _Doubted:
+    """Ask about the promises that a row brings or changes."""
     stored = {
         (order, line): (promised_on, timezone.localdate(at) if at else None)
         for order, line, promised_on, at in OrderLine.objects.values_list(
@@ -82,11 +69,3 @@ def _of_orders(records: Sequence[Record], doubts: DayDoubts) -> _Doubted:
         on, (was_on, ordered_on) = record.values.get("promised"), stored.get(key, (None, None))
         if isinstance(on, date) and on != was_on:
             yield record, doubts.of_promise(on, ordered_on)
-
-
-_ASKED: dict[str, tuple[str, Callable[[Sequence[Record], DayDoubts], _Doubted]]] = {
-    "Schedule": ("build_date", _of_jobs),
-    "OtherNeeds": ("need_date", _of_needs),
-    "Orders": ("promised", _of_orders),
-}
-"""Sheet -> the column that is asked about, and what is odd about its days."""

@@ -9,10 +9,10 @@ from bom.demand.checks import check
 from bom.errors import BomError, Fault
 from bom.values import Shop
 from kits.catalog.folding import fold_key
+from kits.exchange.problems.findings import Findings
+from kits.exchange.progress import report
 from kits.exchange.reading.cells.cell import reason_and_remedy, within
-from kits.exchange.sheets.records import Record
-from kits.exchange.uploads.problems import Findings
-from kits.exchange.uploads.progress import tell
+from kits.exchange.records.records import Record
 from kits.planning.snapshot.shop import take_snapshot
 
 _OTHERWISE = "correct this row, or the rows that name it"
@@ -25,7 +25,7 @@ def shop_faults(today: date) -> tuple[Fault, ...]:
 
 def shop_and_faults(today: date) -> tuple[Shop | None, tuple[Fault, ...]]:
     """The shop as it is stored now, if it can be read at all, and every fault of its lists."""
-    tell("Checking the whole shop as it would be")
+    report("Checking the whole shop as it would be")
     try:
         shop = take_snapshot(today, None)
         return shop, check(shop)

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from bom.structure.shelf_life import is_elastomer
 from kits.catalog.folding import fold
-from kits.exchange.sheets.names import Names, usual_source, with_article
-from kits.exchange.sheets.records import Record
-from kits.exchange.uploads.problems import Findings
+from kits.exchange.problems.findings import Findings
+from kits.exchange.records.names import Names, usual_source, with_article
+from kits.exchange.records.records import Record
 
 _ONLY_INSIDE = frozenset({"in_kit_only", "in_assembly_only"})
 
@@ -69,10 +71,12 @@ def _check_get_as(record: Record, names: Names, findings: Findings) -> None:
     elif get_as and fold(get_as) == fold(record.text("part_number")):
         record.refuse(findings, "get_as", "an item cannot be got as itself", "name the kit or assembly that holds it")
     elif get_as and source and source not in _ONLY_INSIDE:
-        findings.remark("Items", "get_as", f"get_as is not used with a source of {source}", record.row, record.file)
+        findings.remark(
+            record.sheet.name, "get_as", f"get_as is not used with a source of {source}", record.row, record.file
+        )
 
 
-def check_other_numbers(records: list[Record], names: Names, findings: Findings) -> None:
+def check_other_numbers(records: Sequence[Record], names: Names, findings: Findings) -> None:
     """Say where another number is the own number of a different item."""
     for record in records:
         own = fold(record.text("part_number"))
@@ -83,5 +87,9 @@ def check_other_numbers(records: list[Record], names: Names, findings: Findings)
                 )
             if fold(number) in names.items and fold(number) != own:
                 findings.remark(
-                    "Items", "other_numbers", f"{number} is also the own number of an item", record.row, record.file
+                    record.sheet.name,
+                    "other_numbers",
+                    f"{number} is also the own number of an item",
+                    record.row,
+                    record.file,
                 )

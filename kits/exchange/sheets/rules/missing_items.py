@@ -7,20 +7,19 @@ from collections.abc import Callable, Iterable
 
 from kits.catalog.folding import fold
 from kits.catalog.words import ItemKind, StockUnit
-from kits.exchange.sheets.names import Names
-from kits.exchange.sheets.records import Record
-from kits.exchange.uploads.problems import Findings, MissingItem
+from kits.exchange.columns.layout import Column
+from kits.exchange.problems.findings import Findings, MissingItem
+from kits.exchange.records.names import Names
+from kits.exchange.records.records import Record
 
 MOST_MISSING = 1000
-_KITS = {("KitFits", "kit"), ("KitContents", "part_number")}
-_ASSEMBLIES = {("Structure", "parent"), ("KitFits", "fits"), ("Scopes", "section"), ("FindingRules", "assembly")}
 _UNITS = frozenset(StockUnit.values)
 
 
 def note_missing(records: Iterable[Record], names: Names, alike: Callable[[str, str], str], findings: Findings) -> None:
     """Gather the unknown numbers in the order in which they first stand, with the kind that their rows speak for."""
     spelled: dict[str, str] = {}
-    seen: dict[str, set[tuple[str, str]]] = defaultdict(set)
+    seen: dict[str, set[Column]] = defaultdict(set)
     units: dict[str, str] = {}
     for record in records:
         for column in record.sheet.columns:
@@ -28,7 +27,7 @@ def note_missing(records: Iterable[Record], names: Names, alike: Callable[[str, 
             if number and names.item(number) is None:
                 key = fold(number)
                 spelled.setdefault(key, number)
-                seen[key].add((record.sheet.name, column.name))
+                seen[key].add(column)
                 if column.name in ("child", "part_number") and record.text("unit") in _UNITS:
                     units.setdefault(key, record.text("unit"))
     for key, number in list(spelled.items())[:MOST_MISSING]:
@@ -38,13 +37,11 @@ def note_missing(records: Iterable[Record], names: Names, alike: Callable[[str, 
         findings.missing.append(MissingItem(number, what, unit, kind, alike("part", number)))
 
 
-def _kind(seen: set[tuple[str, str]]) -> str:
+def _kind(seen: set[Column]) -> str:
     """What a number must be to stand where it stands; what holds something and lies in nothing may be a pump."""
-    if any(column == "pump" for _, column in seen):
-        return ItemKind.PUMP.value
-    if seen & _KITS:
-        return ItemKind.KIT.value
-    if seen & _ASSEMBLIES:
-        in_something = ("Structure", "child") in seen or seen & {("KitFits", "fits"), ("Scopes", "section")}
-        return (ItemKind.ASSEMBLY if in_something else ItemKind.PUMP).value
+    kinds = {column.is_a for column in seen}
+    if kinds & {ItemKind.PUMP.value, ItemKind.KIT.value}:
+        return (ItemKind.PUMP if ItemKind.PUMP.value in kinds else ItemKind.KIT).value
+    if ItemKind.ASSEMBLY.value in kinds:
+        return (ItemKind.ASSEMBLY if any(column.inside for column in seen) else ItemKind.PUMP).value
     return ItemKind.PART.value

@@ -5,23 +5,15 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from kits.catalog.folding import fold
+from kits.exchange.columns.layout import Column
+from kits.exchange.columns.layouts import LAYOUTS
+from kits.exchange.problems.findings import NO_ITEM, Findings
 from kits.exchange.reading.cells.known_marks import KnownMarks
-from kits.exchange.sheets.names import Names
-from kits.exchange.sheets.records import Record
-from kits.exchange.uploads.problems import NO_ITEM, Findings
+from kits.exchange.records.names import Names
+from kits.exchange.records.records import Record
 
-_REFERENCES = {
-    "Lots": {"place": "place"},
-    "Offers": {"supplier": "supplier"},
-    "Orders": {"supplier": "supplier"},
-    "Issued": {"job": "job", "place": "place"},
-    "Verdicts": {"job": "job"},
-    "Findings": {"job": "job", "finding": "finding"},
-    "Items": {"home_place": "place"},
-}
-_LOTS = {"Issued": (("part_number", "lot"),), "KitContents": (("part_number", "lot"), ("holds", "of_lot"))}
-"""Sheet -> columns of a part and of one of its lots."""
-_BROUGHT_BY = {"place": "Places", "supplier": "Suppliers", "job": "Schedule", "finding": "FindingRules"}
+_BROUGHT_BY = {column.brings: layout.name for layout in LAYOUTS for column in layout.columns if column.brings}
+"""Kind of name -> the sheet that brings new ones."""
 _MOST_SEARCHED = 200
 
 
@@ -43,14 +35,16 @@ class ReferenceCheck:
     def check(self, record: Record) -> None:
         """Check all names of one row."""
         for column in record.sheet.columns:
-            if column.reads == "part" and not (record.sheet.name == "Items" and column.key):
+            if column.reads == "part" and not column.brings:
                 self._check_part(record, column.name)
-        for column_name, kind in _REFERENCES.get(record.sheet.name, {}).items():
-            self._check_name(record, column_name, kind)
-        if record.sheet.name == "Schedule":
-            self._check_scope(record)
-        for part, lot in _LOTS.get(record.sheet.name, ()):
-            self._check_lot(record, part, lot)
+        for column in record.sheet.columns:
+            if column.names in self._spellings:
+                self._check_name(record, column)
+        for column in record.sheet.columns:
+            if column.names == "scope":
+                self._check_scope(record, column)
+            elif column.names == "lot":
+                self._check_lot(record, column)
 
     def _check_part(self, record: Record, column: str) -> None:
         number = record.text(column)
@@ -62,20 +56,20 @@ class ReferenceCheck:
             return
         self._refuse(record, column, number, "part", f"{NO_ITEM}{number}", "add it to Items")
 
-    def _check_name(self, record: Record, column: str, kind: str) -> None:
-        name = record.text(column)
+    def _check_name(self, record: Record, column: Column) -> None:
+        name, kind = record.text(column.name), column.names
         if not name:
             return
         spelled = self._spellings[kind].get(fold(name))
         if spelled:
-            record.values[column] = spelled
-            return
-        if column == "home_place":
-            self._findings.remark(
-                record.sheet.name, column, f"the place {name} is not among the places", record.row, record.file
+            record.values[column.name] = spelled
+        elif column.may_be_unknown:
+            says = f"the {kind} {name} is not among the {kind}s"
+            self._findings.remark(record.sheet.name, column.name, says, record.row, record.file)
+        else:
+            self._refuse(
+                record, column.name, name, kind, f"there is no {kind} {name}", f"add it to {_BROUGHT_BY[kind]}"
             )
-            return
-        self._refuse(record, column, name, kind, f"there is no {kind} {name}", f"add it to {_BROUGHT_BY[kind]}")
 
     def _refuse(self, record: Record, column: str, name: str, kind: str, reason: str, remedy: str) -> None:
         alike = self.alike(kind, name)
@@ -96,24 +90,24 @@ class ReferenceCheck:
             self._all_parts = self._names.parts.with_marks(facts.part_number for facts in self._names.items.values())
         return self._all_parts
 
-    def _check_scope(self, record: Record) -> None:
-        pump, scope = record.text("pump"), record.text("scope")
+    def _check_scope(self, record: Record, column: Column) -> None:
+        pump, scope = record.text(column.within), record.text(column.name)
         if not pump or not scope or self._names.item(pump) is None:
             return
         spelled = self._names.scopes.get((fold(pump), fold(scope)))
         if spelled:
-            record.values["scope"] = spelled
+            record.values[column.name] = spelled
             return
         known = sorted(name for (owner, _), name in self._names.scopes.items() if name and owner == fold(pump))
         choice = f"write one of: {'; '.join(known)}" if known else f"add scopes of {pump} to Scopes"
-        record.refuse(self._findings, "scope", f"{pump} has no scope {scope}", choice)
+        record.refuse(self._findings, column.name, f"{pump} has no scope {scope}", choice)
 
-    def _check_lot(self, record: Record, part_column: str, lot_column: str) -> None:
-        part, lot = record.text(part_column), record.text(lot_column)
+    def _check_lot(self, record: Record, column: Column) -> None:
+        part, lot = record.text(column.within), record.text(column.name)
         if part and lot and self._names.item(part) and (fold(part), fold(lot)) not in self._names.lots:
             record.refuse(
                 self._findings,
-                lot_column,
+                column.name,
                 f"{part} has no lot {lot}",
                 "add it to Lots, with a quantity of 0 if none of it is left",
             )

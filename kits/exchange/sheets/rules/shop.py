@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Sequence
 from datetime import date
 
 from kits.catalog.errors import Refusal
 from kits.catalog.folding import fold
 from kits.catalog.queries import ShopSettings
+from kits.exchange.problems.findings import Findings
 from kits.exchange.reading.cells.cell import reason_and_remedy, within
-from kits.exchange.sheets.names import Names
-from kits.exchange.sheets.records import Record
+from kits.exchange.records.names import Names
+from kits.exchange.records.records import Record
 from kits.exchange.sheets.rules.catalog import check_kind
-from kits.exchange.uploads.problems import Findings
 from kits.schedule.models import Job
 from kits.schedule.stages import is_done, written_stage_fault
 from kits.stock.lot_codes import ANOTHER_CODE, says_made_here
@@ -31,7 +31,7 @@ def check_job(record: Record, names: Names, findings: Findings) -> None:
         )
 
 
-def check_stages(records: Iterable[Record], findings: Findings) -> None:
+def check_stages(records: Sequence[Record], names: Names, findings: Findings) -> None:
     """A list brings in jobs of the past at any stage; one that is known is built, tested and shipped on its page."""
     said = [record for record in records if record.text("stage")]
     stored = dict(Job.objects.values_list("folded", "stage")) if said else {}
@@ -93,14 +93,18 @@ def check_setting(record: Record, names: Names, findings: Findings) -> None:
         getattr(settings, name, None)
         if name not in KNOWN_SETTINGS:
             findings.remark(
-                "Settings", "name", f"nothing uses a setting named {record.text('name')}", record.row, record.file
+                record.sheet.name,
+                "name",
+                f"nothing uses a setting named {record.text('name')}",
+                record.row,
+                record.file,
             )
     except Refusal as error:
         _, remedy = reason_and_remedy(error, "correct the value")
         record.refuse(findings, "value", f"it cannot stand for the setting {name}", remedy)
 
 
-def check_lots_agree(records: Iterable[Record], findings: Findings) -> None:
+def check_lots_agree(records: Sequence[Record], names: Names, findings: Findings) -> None:
     """Rows of one lot at several places are one making: they cannot differ in what is written on the bag."""
     first: dict[tuple[str, str], Record] = {}
     for record in records:
@@ -116,7 +120,7 @@ def check_lots_agree(records: Iterable[Record], findings: Findings) -> None:
                 )
 
 
-def check_returns(records: Iterable[Record], findings: Findings) -> None:
+def check_returns(records: Sequence[Record], names: Names, findings: Findings) -> None:
     """More cannot come back from a job than went to it."""
     issued: dict[tuple[str, str, str], int] = {}
     returns: list[tuple[tuple[str, str, str], Record]] = []

@@ -14,7 +14,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from kits.catalog.days.doubts import doubts_now
 from kits.catalog.errors import Refusal
-from kits.exchange.reading.sheet_files import SheetFile
+from kits.exchange.files.sheet_file import SheetFile
 from kits.exchange.replies.taking_back import take_reply_back
 from kits.people.models import User
 from kits.planning.queries import today

@@ -14,14 +14,15 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from kits.catalog.errors import Refusal
 from kits.exchange.actions import say_it_is_meant, withdraw_upload
+from kits.exchange.columns.catalog_layouts import ITEMS
+from kits.exchange.columns.layouts import LAYOUTS, find_layout
+from kits.exchange.files.sheet_file import SheetFile
 from kits.exchange.models import WORKED_ON, Upload, UploadOrigin, UploadState
-from kits.exchange.reading.sheet_files import SheetFile
-from kits.exchange.sheets.layouts import ITEMS, SHEETS, find_sheet
+from kits.exchange.upload_workers import bring_in, confirm
 from kits.exchange.uploads.outcome import outcome_from_json
 from kits.exchange.uploads.sheet_doors import sheets_touched
 from kits.exchange.uploads.upload_list import find_upload, pasted_sheet, recent_uploads
 from kits.exchange.uploads.upload_preview import upload_preview
-from kits.exchange.uploads.upload_workers import bring_in, confirm
 from kits.people.models import User
 from kits.people.sheet_rights import MAY_UPLOAD, sheets_of, sheets_refused, who_loads
 from kits.web.forms.uploads import ROWS_OF, SHEETS_TO_PASTE, ListsForm
@@ -41,7 +42,7 @@ def upload_lists(request: HttpRequest) -> HttpResponse:
         return redirect("upload_preview", upload=kept.pk)
     pasting = [(sheet.name, ROWS_OF[sheet.name]) for sheet in SHEETS_TO_PASTE if sheet.name in own]
     context = {"form": form, "may_load": own, "pasting": pasting, "uploads": recent_uploads(), "door": "schedule"}
-    context["came_for"] = find_sheet(request.GET.get("sheet", ""))
+    context["came_for"] = find_layout(request.GET.get("sheet", ""))
     return render(request, "web/upload.html", context, status=422 if form.errors else 200)
 
 
@@ -61,7 +62,7 @@ def show_upload(request: HttpRequest, upload: int) -> HttpResponse:
     context["pasted_sheet"] = pasted_sheet(kept)
     context["again"] = _field_of(kept)
     context["refused"] = _closed_to(cast(User, request.user), kept)
-    context["lists"] = [sheet.name for sheet in SHEETS]
+    context["lists"] = [sheet.name for sheet in LAYOUTS]
     names = [file.name for file in kept.files.all()]
     context["several_files"] = len(names) > 1 or ".zip" in "".join(names[:1]).lower()
     context["open"] = kept.state in (UploadState.CHECKED, UploadState.REFUSED)

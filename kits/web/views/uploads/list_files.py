@@ -6,9 +6,11 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
-from kits.exchange.sheets.column_notes import explained_sheets
-from kits.exchange.sheets.layouts import Sheet, find_sheet
-from kits.exchange.workbooks.dump import dump_text, dump_texts, dump_workbook, text_name
+from kits.exchange.columns.column_notes import explained_sheets
+from kits.exchange.columns.layout import Layout
+from kits.exchange.columns.layouts import find_layout
+from kits.exchange.columns.sheet_text import text_name
+from kits.exchange.workbooks.dump import dump_text, dump_texts, dump_workbook
 from kits.exchange.workbooks.sheet_templates import template_workbook
 from kits.web.lists import CSV, WORKBOOK
 
@@ -42,9 +44,9 @@ def explain_sheets(request: HttpRequest) -> HttpResponse:
     return render(request, "web/uploads/sheets.html", {"sheets": explained_sheets(), "door": "schedule"})
 
 
-def _asked(request: HttpRequest) -> Sheet | None:
+def _asked(request: HttpRequest) -> Layout | None:
     name = request.GET.get("sheet", "")
-    sheet = find_sheet(name)
+    sheet = find_layout(name)
     if name and sheet is None:
         raise Http404(f"There is no sheet {name}.")
     return sheet

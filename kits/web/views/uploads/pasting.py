@@ -15,13 +15,14 @@ from django.views.decorators.http import require_http_methods
 
 from kits.catalog.errors import Refusal
 from kits.exchange.actions import keep_upload
+from kits.exchange.columns.catalog_layouts import STRUCTURE
+from kits.exchange.columns.layouts import find_layout
+from kits.exchange.files.sheet_file import SheetFile
 from kits.exchange.models import UploadOrigin
-from kits.exchange.reading.indented.structure import indented_file
-from kits.exchange.reading.pasted import USUAL_ORDER, ParentMissing, pasted_file
-from kits.exchange.reading.sheet_files import SheetFile
-from kits.exchange.sheets.layouts import STRUCTURE, find_sheet
+from kits.exchange.problems.findings import Findings
+from kits.exchange.reading.indented_list import indented_file
+from kits.exchange.reading.pasted import ParentMissing, pasted_file
 from kits.exchange.uploads.file_cells import cells_to_paste
-from kits.exchange.uploads.problems import Findings
 from kits.exchange.uploads.upload_list import typed_before
 from kits.people.models import User
 from kits.people.sheet_rights import MAY_UPLOAD, require_sheets
@@ -32,7 +33,7 @@ from kits.web.forms.uploads import ROWS_OF, SHEETS_TO_PASTE, IndentedForm, Paste
 @permission_required(MAY_UPLOAD, raise_exception=True)
 def paste_cells(request: HttpRequest, sheet: str) -> HttpResponse:
     """Cells pasted from a spreadsheet: they are checked like an uploaded file, and confirmed on its preview."""
-    found = find_sheet(sheet)
+    found = find_layout(sheet)
     if found is None or found not in SHEETS_TO_PASTE:
         raise Http404(f"Cells for a sheet {sheet} are not pasted: upload them as a file.")
     require_sheets(cast(User, request.user), [found.name])
@@ -42,7 +43,7 @@ def paste_cells(request: HttpRequest, sheet: str) -> HttpResponse:
         given = {"parent": form.cleaned_data["parent"].strip()} if found is STRUCTURE else {}
         return pasted_file(form.cleaned_data["cells"], found, given, findings)
 
-    context = {"form": form, "sheet": found, "usual": USUAL_ORDER[found.name], "asks_parent": found is STRUCTURE}
+    context = {"form": form, "sheet": found, "usual": found.pasted, "asks_parent": found is STRUCTURE}
     context["rows"] = ROWS_OF[found.name]
     return _answer(request, form, read, UploadOrigin.PASTED, "web/uploads/paste.html", context)
 

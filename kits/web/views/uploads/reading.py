@@ -14,11 +14,12 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from kits.catalog.errors import Refusal
 from kits.exchange.actions import add_missing_items, choose_lists
+from kits.exchange.columns.catalog_layouts import ITEMS
+from kits.exchange.columns.layouts import BY_NAME
+from kits.exchange.files.codepages import CHARSETS
 from kits.exchange.models import Upload
+from kits.exchange.reading.asking.instructions import place_of
 from kits.exchange.reading.asking.strange_headings import NOT_READ
-from kits.exchange.reading.asking.told import place_of
-from kits.exchange.reading.codepages import CHARSETS
-from kits.exchange.sheets.layouts import BY_NAME, ITEMS
 from kits.exchange.uploads.outcome import outcome_from_json
 from kits.exchange.uploads.sheet_doors import require_handling
 from kits.people.models import User

@@ -13,8 +13,8 @@ from django.views.decorators.http import require_POST, require_safe
 
 from kits.catalog.errors import Refusal
 from kits.exchange.models import WORKED_ON, Upload
+from kits.exchange.upload_workers import progress_of, take_up
 from kits.exchange.uploads.upload_list import find_upload
-from kits.exchange.uploads.upload_workers import progress_of, take_up
 from kits.people.models import User
 from kits.people.sheet_rights import MAY_UPLOAD
 
