@@ -11,9 +11,9 @@ import bom.values
 from bom.structure.calendar import ShopCalendar
 from kits.catalog.folding import fold
 from kits.catalog.options import parse_options
+from kits.exchange.columns.work_layouts import SCHEDULE
+from kits.exchange.files.sheet_file import SheetFile
 from kits.exchange.reading.pasted import written
-from kits.exchange.reading.sheet_files import SheetFile
-from kits.exchange.sheets.layouts import SCHEDULE
 from kits.schedule.models import Job
 
 NUMBERED = re.compile(r"(.*?)([0-9]{1,12})")

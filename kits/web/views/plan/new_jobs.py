@@ -14,9 +14,9 @@ from django.views.decorators.http import require_http_methods
 from bom.errors import BomError, ShopError
 from kits.catalog.queries import read_settings
 from kits.exchange.actions import keep_upload, load_upload
+from kits.exchange.columns.work_layouts import SCHEDULE
 from kits.exchange.models import UploadOrigin, UploadState
 from kits.exchange.reading.entered_jobs import entered_file, jobs_of, next_number
-from kits.exchange.sheets.layouts import SCHEDULE
 from kits.exchange.uploads.outcome import outcome_from_json
 from kits.exchange.uploads.upload_list import typed_before
 from kits.people.models import User
