@@ -42,7 +42,7 @@ class Recipe:
 
 
 @dataclass(frozen=True)
-class Wanted(Table):
+class PartsWanted(Table):
     """What each recipe wants of an item, in millionths, apart for each assembly that a kit covers (``root``).
 
     ``root`` is ``NO_KIT`` for what lies in no such assembly. Summed, and sorted by the first three columns.
@@ -58,7 +58,7 @@ class Wanted(Table):
 class Looks(Table):
     """The inspected lines that recipes reach, one row for each way down.
 
-    ``section`` is the row of the scope, ``root`` as in `Wanted`; ``count`` are the instances of the parent of ``line``.
+    ``section`` is the row of the scope, ``root`` as in `PartsWanted`; ``count`` are the instances of the parent of ``line``.
     """
 
     recipe: Ints
@@ -95,7 +95,7 @@ class Explosion:
 
     recipes: tuple[Recipe, ...]
     jobs: tuple[tuple[str, ...], ...]
-    needs: Wanted
+    needs: PartsWanted
     looks: Looks
     covered: CoveredAssemblies
     serial_needed: frozenset[int]
@@ -250,7 +250,7 @@ def explode(
     return Explosion(
         recipes=tuple(recipes),
         jobs=tuple(tuple(names) for names in jobs),
-        needs=Wanted.together(walk.needs).summed(),
+        needs=PartsWanted.together(walk.needs).summed(),
         looks=Looks.together(walk.looks),
         covered=CoveredAssemblies.together(walk.covered).summed(),
         serial_needed=limited_by_serial(structure, conditions, recipes, asked),
@@ -274,7 +274,7 @@ class _Walk:
     def __init__(self, structure: Structure, conditions: Conditions, recipes: Sequence[Recipe]) -> None:
         self.structure, self.conditions = structure, conditions
         self.uses_kits = np.array([recipe.use_kits for recipe in recipes], bool)
-        self.needs: list[Wanted] = []
+        self.needs: list[PartsWanted] = []
         self.looks: list[Looks] = []
         self.covered: list[CoveredAssemblies] = []
         self.asked: list[Reached] = []
@@ -299,7 +299,7 @@ class _Walk:
         fitted = Reached(asked.recipe[applies], line)
         self.unclean.append(_not_clean(self.conditions, fitted, renew | look))
         at = entry[renew]
-        self.needs.append(Wanted(here.recipe[at], root[at], child[renew], times[renew]))
+        self.needs.append(PartsWanted(here.recipe[at], root[at], child[renew], times[renew]))
         at = entry[look]
         self.looks.append(Looks(here.recipe[at], here.section[at], root[at], line[look], here.count[at]))
         at = entry[opened]

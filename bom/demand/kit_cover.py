@@ -12,8 +12,8 @@ from bom.demand.explosion import (
     NO_KIT,
     Conditions,
     Explosion,
+    PartsWanted,
     Reached,
-    Wanted,
     check_answers,
     limited_by_serial,
 )
@@ -109,7 +109,7 @@ class _KitParts(Table):
 class _Left:
     """What is left of what recipes want, while kits draw from it."""
 
-    def __init__(self, structure: Structure, wanted: Wanted) -> None:
+    def __init__(self, structure: Structure, wanted: PartsWanted) -> None:
         self._width = len(structure.items) + 1
         self._keys = self._key(wanted.recipe, wanted.root, wanted.item)
         self.quantity = wanted.quantity.copy()
@@ -134,8 +134,8 @@ def cover_with_kits(
     structure: Structure,
     conditions: Conditions,
     explosion: Explosion,
-    needs: Wanted,
-    positions: Wanted,
+    needs: PartsWanted,
+    positions: PartsWanted,
     given: Mapping[int, Mapping[int, int]],
 ) -> Requirements:
     """Choose the kits of every recipe and compare them with what their assemblies need.
@@ -189,7 +189,7 @@ def cover_with_kits(
     )
 
 
-def _no_more_than_looked_at(structure: Structure, spares: RecipeParts, positions: Wanted) -> RecipeParts:
+def _no_more_than_looked_at(structure: Structure, spares: RecipeParts, positions: PartsWanted) -> RecipeParts:
     """Spares and what was issued beyond the need serve open positions only, each position once."""
     anywhere = replace(positions, root=np.full(positions.size, NO_KIT, np.int64)).summed()
     left = _Left(structure, anywhere)
@@ -300,7 +300,7 @@ def _choose(structure: Structure, conditions: Conditions, explosion: Explosion) 
     )
 
 
-def _drop_idle(structure: Structure, needs: Wanted, kits: _ChosenKits) -> _ChosenKits:
+def _drop_idle(structure: Structure, needs: PartsWanted, kits: _ChosenKits) -> _ChosenKits:
     """An assembly whose sure need is nil takes no kit."""
     busy = needs.take((needs.quantity > 0) & (needs.root != NO_KIT))
     width = len(structure.items)
@@ -308,7 +308,7 @@ def _drop_idle(structure: Structure, needs: Wanted, kits: _ChosenKits) -> _Chose
     return kits.take(with_need & (kits.count > 0))
 
 
-def _short(structure: Structure, kits: _ChosenKits, left: Wanted) -> _KitParts:
+def _short(structure: Structure, kits: _ChosenKits, left: PartsWanted) -> _KitParts:
     """What the kits leave short, on the last row of each assembly."""
     missing = left.take((left.root != NO_KIT) & (left.quantity > 0))
     width = len(structure.items)
@@ -322,10 +322,10 @@ def _short(structure: Structure, kits: _ChosenKits, left: Wanted) -> _KitParts:
 def _take_off_issued(
     structure: Structure,
     conditions: Conditions,
-    needs: Wanted,
+    needs: PartsWanted,
     kits: _ChosenKits,
     given: Mapping[int, Mapping[int, int]],
-) -> tuple[Wanted, _ChosenKits, RecipeParts]:
+) -> tuple[PartsWanted, _ChosenKits, RecipeParts]:
     """What is needed, and which kits, less what was issued; and what was issued beyond that."""
     kept = [needs.take(~np.isin(needs.recipe, list(given)))]
     count = kits.count.copy()
@@ -335,9 +335,9 @@ def _take_off_issued(
         job.take_off(pieces)
         for row, still in job.count.items():
             count[row] = still
-        kept.append(Wanted.of_rows([(number, *place, quantity) for place, quantity in job.need.items()]))
+        kept.append(PartsWanted.of_rows([(number, *place, quantity) for place, quantity in job.need.items()]))
         beyond += [(number, item, quantity) for item, quantity in job.pool.items()]
-    return Wanted.together(kept).summed(), replace(kits, count=count), RecipeParts.of_rows(beyond)
+    return PartsWanted.together(kept).summed(), replace(kits, count=count), RecipeParts.of_rows(beyond)
 
 
 class _IssuedTo:
@@ -351,7 +351,7 @@ class _IssuedTo:
     """
 
     def __init__(
-        self, structure: Structure, conditions: Conditions, number: int, needs: Wanted, kits: _ChosenKits
+        self, structure: Structure, conditions: Conditions, number: int, needs: PartsWanted, kits: _ChosenKits
     ) -> None:
         self.structure, self.conditions, self.number, self.kits = structure, conditions, number, kits
         mine = needs.take(needs.recipe == number)

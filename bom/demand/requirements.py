@@ -10,7 +10,7 @@ import numpy as np
 
 from bom.demand.askers import Asker, askers_of
 from bom.demand.chances import WearTable, gather_wear
-from bom.demand.explosion import Conditions, Explosion, Wanted, conditions_of, explode, group_recipes, recipe_of
+from bom.demand.explosion import Conditions, Explosion, PartsWanted, conditions_of, explode, group_recipes, recipe_of
 from bom.demand.findings import NamedFindings, findings_by_job, opened_of, read_findings, refuse_unclean, rules_by_name
 from bom.demand.kit_cover import Requirements, cover_with_kits
 from bom.demand.positions import Position, positions_of
@@ -119,7 +119,7 @@ def _strip_reports(
     named: Mapping[str, NamedFindings],
 ) -> tuple[dict[str, Report], LearnedRates]:
     """Read the verdicts of every job that has some, also of jobs long shipped: those teach the rates."""
-    rates, reports = LearnedRates(), {}
+    reports: dict[str, Report] = {}
     told = verdicts.keys() | named.keys()
     reported = [job for job in jobs if job.job in told and (job.pump, job.scope) in structure.scopes]
     past = [recipe_of(structure, job) for job in reported if job.stage not in ASKING_STAGES]
@@ -135,28 +135,26 @@ def _strip_reports(
         else:
             positions = positions_of(structure, past_conditions, row, past[row], frozenset())
             row += 1
-        report = read_report(structure, positions, verdicts.get(job.job, ()), job.quantity, renewed)
-        rates.add(job.job, report)
-        if job.job in recipe_numbers:
-            reports[job.job] = report
-    return reports, rates
+        reports[job.job] = read_report(structure, positions, verdicts.get(job.job, ()), job.quantity, renewed)
+    asking = {job: report for job, report in reports.items() if job in recipe_numbers}
+    return asking, LearnedRates.of(reports)
 
 
 def _after_reports(
     structure: Structure, explosion: Explosion, reported: Mapping[int, Report], named: Mapping[int, NamedFindings]
-) -> tuple[Wanted, Wanted]:
+) -> tuple[PartsWanted, PartsWanted]:
     """Sure needs with what strip reports and findings add, and the positions still open."""
     looks = explosion.looks.take(~np.isin(explosion.looks.recipe, list(reported)))
     opened = multiplied(looks.count, structure.quantity[looks.line])
     needs = [explosion.needs]
-    positions = [Wanted(looks.recipe, looks.root, structure.child[looks.line], opened)]
+    positions = [PartsWanted(looks.recipe, looks.root, structure.child[looks.line], opened)]
     for number, report in reported.items():
         needs.append(_of_positions(structure, number, report.sure))
         positions.append(_of_positions(structure, number, report.open))
     for number, found in named.items():
-        needs.append(Wanted.of_rows([(number, *piece) for piece in found.pieces()]))
-    return Wanted.together(needs).summed(), Wanted.together(positions).summed()
+        needs.append(PartsWanted.of_rows([(number, *piece) for piece in found.pieces()]))
+    return PartsWanted.together(needs).summed(), PartsWanted.together(positions).summed()
 
 
-def _of_positions(structure: Structure, number: int, positions: Sequence[Position]) -> Wanted:
-    return Wanted.of_rows([(number, p.root, int(structure.child[p.line]), p.quantity) for p in positions])
+def _of_positions(structure: Structure, number: int, positions: Sequence[Position]) -> PartsWanted:
+    return PartsWanted.of_rows([(number, p.root, int(structure.child[p.line]), p.quantity) for p in positions])

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from fractions import Fraction
 
 from bom.demand.positions import Position, fold_where
@@ -41,26 +41,35 @@ class Report:
     with_group: tuple[Position, ...] = ()
 
 
-@dataclass
+@dataclass(frozen=True)
 class LearnedRates:
-    """Counts by structure line over all strip reports, and the chance that follows from them."""
+    """Counts by structure line over all strip reports, and the chance that follows from them.
 
-    inspected: dict[int, int] = field(default_factory=lambda: defaultdict(int))
-    found: dict[int, int] = field(default_factory=lambda: defaultdict(int))
-    pumps: dict[int, set[tuple[str, int]]] = field(default_factory=lambda: defaultdict(set))
+    ``pumps`` with a verdict on the line, positions ``inspected``, and of these ``found`` worn.
+    """
 
-    def add(self, job: str, report: Report) -> None:
-        """Count what one strip report saw."""
-        for line, pump in report.seen:
-            self.pumps[line].add((job, pump))
-        for line in report.inspected:
-            self.inspected[line] += 1
-        for line in report.found:
-            self.found[line] += 1
+    pumps: Mapping[int, int]
+    inspected: Mapping[int, int]
+    found: Mapping[int, int]
+
+    @classmethod
+    def of(cls, reports: Mapping[str, Report]) -> LearnedRates:
+        """Count what strip reports saw.
+
+        Parameters
+        ----------
+        reports : by the number of the job
+        """
+        pumps = dict.fromkeys((line, job, pump) for job, report in reports.items() for line, pump in report.seen)
+        return cls(
+            pumps=Counter(line for line, _, _ in pumps),
+            inspected=Counter(line for report in reports.values() for line in report.inspected),
+            found=Counter(line for report in reports.values() for line in report.found),
+        )
 
     def learned(self) -> list[int]:
         """The lines whose chance no longer is the entered one."""
-        return [line for line, pumps in self.pumps.items() if len(pumps) >= PUMPS_BEFORE_LEARNING]
+        return [line for line, pumps in self.pumps.items() if pumps >= PUMPS_BEFORE_LEARNING]
 
     def chance(self, structure: Structure, line: int) -> Fraction | None:
         """Chance that one position of this line is renewed; None when nothing is known.
@@ -68,14 +77,15 @@ class LearnedRates:
         An entered rate counts as ten observations; below five pumps it stands as entered.
         """
         entered = structure.lines[line].renewals_per_100
-        if len(self.pumps.get(line, ())) < PUMPS_BEFORE_LEARNING:
+        if self.pumps.get(line, 0) < PUMPS_BEFORE_LEARNING:
             return None if entered is None else entered / 100
-        if entered is None and not self.inspected[line]:
+        inspected, found = self.inspected.get(line, 0), self.found.get(line, 0)
+        if entered is None and not inspected:
             return None
         if entered is None:
-            return Fraction(self.found[line], self.inspected[line])
+            return Fraction(found, inspected)
         prior = Fraction(ENTERED_RATE_COUNTS_AS)
-        return (prior * entered / 100 + self.found[line]) / (prior + self.inspected[line])
+        return (prior * entered / 100 + found) / (prior + inspected)
 
 
 def read_report(

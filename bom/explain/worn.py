@@ -237,7 +237,7 @@ class Worn:
         entered = demand.structure.lines[line].renewals_per_100
         counts = demand.rates
         pumps, inspected, found = (
-            len(counts.pumps.get(line, ())),
+            counts.pumps.get(line, 0),
             counts.inspected.get(line, 0),
             counts.found.get(line, 0),
         )

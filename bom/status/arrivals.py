@@ -10,8 +10,8 @@ import numpy as np
 from bom.buying.leads import NEVER
 from bom.demand.requirements import Demand
 from bom.structure.calendar import ShopCalendar
-from bom.structure.tables import Bools, Ints
-from bom.supply.matching import PACKED, UNCOVERED
+from bom.structure.tables import Bools, Ints, freeze
+from bom.supply.matching import PACKED, UNCOVERED, Pieces
 from bom.supply.netting import Netting
 from bom.supply.supplies import Supplies
 
@@ -25,6 +25,9 @@ class Arrivals:
     state: Ints
     day: Ints
     late_draw: Bools
+
+    def __post_init__(self) -> None:
+        freeze(self)
 
 
 def arrivals(
@@ -62,7 +65,7 @@ def arrivals(
     for step in range(int(depth.max(initial=0)), -1, -1):
         here = packed[depth[packed] == step]
         if here.size:
-            _arrive_packed(pieces.parent, here, day, state, lead[pieces.item], pieces.need_day, calendar)
+            day[here], state[here] = _when_packed(pieces, here, day, state, lead[pieces.item], calendar)
     return Arrivals(state, day, late)
 
 
@@ -76,18 +79,18 @@ def depth_of(netting: Netting) -> Ints:
     return depth
 
 
-def _arrive_packed(
-    parent: Ints, packed: Ints, day: Ints, state: Ints, lead: Ints, need_day: Ints, calendar: ShopCalendar
-) -> None:
-    """Set the day and state of packed pieces from their contents, in place."""
-    inside = np.flatnonzero(np.isin(parent, packed))
-    last = np.zeros(day.size, np.int64)
-    worst = np.zeros(day.size, np.int64)
-    np.maximum.at(last, parent[inside], day[inside])
-    np.maximum.at(worst, parent[inside], state[inside])
+def _when_packed(
+    pieces: Pieces, packed: Ints, day: Ints, state: Ints, lead: Ints, calendar: ShopCalendar
+) -> tuple[Ints, Ints]:
+    """The day and the state of packed pieces, from those of their contents and their own so far."""
+    inside = np.flatnonzero(np.isin(pieces.parent, packed))
+    last, worst = np.zeros(day.size, np.int64), np.zeros(day.size, np.int64)
+    np.maximum.at(last, pieces.parent[inside], day[inside])
+    np.maximum.at(worst, pieces.parent[inside], state[inside])
     known = packed[last[packed] < NEVER]
+    comes = np.full(day.size, NEVER, np.int64)
     moved = calendar.forward_all(last[known].astype("datetime64[D]"), lead[known]).astype(np.int64)
-    day[known] = np.maximum(day[known], moved)
-    day[packed[last[packed] >= NEVER]] = NEVER
-    own = np.where(worst[packed] == MISSING, MISSING, np.where(day[packed] > need_day[packed], LATE, IN_TIME))
-    state[packed] = np.maximum(state[packed], own)
+    comes[known] = np.maximum(day[known], moved)
+    comes = comes[packed]
+    own = np.where(worst[packed] == MISSING, MISSING, np.where(comes > pieces.need_day[packed], LATE, IN_TIME))
+    return comes, np.maximum(state[packed], own)

@@ -58,6 +58,11 @@ class Step:
     each: Ints
     first: Ints
 
+    def __post_init__(self) -> None:
+        freeze(self)
+        for part in (self.held.data, self.held.indices, self.held.indptr):
+            part.setflags(write=False)
+
     def below(self, total: Ints) -> Ints:
         """How much of each child the parents hold, of which ``total`` has so many millionths, shape (children,)."""
         if self.each.size < FEW_LINES:

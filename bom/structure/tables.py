@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, is_dataclass
 from typing import Self, cast
 
 import numpy as np
@@ -21,9 +21,11 @@ def freeze(record: object) -> None:
 
     Parameters
     ----------
-    record : a frozen dataclass, just made
+    record : just made
     """
-    for value in vars(record).values():
+    names = [field.name for field in fields(record)] if is_dataclass(record) else vars(record)
+    for name in names:
+        value = getattr(record, name)
         if isinstance(value, np.ndarray):
             value.setflags(write=False)
 
@@ -33,7 +35,8 @@ class Table:
     """Columns of equal length; each field of a subclass is one. Nothing is written into a column of a table."""
 
     def __post_init__(self) -> None:
-        freeze(self)
+        for column in self.columns():
+            column.setflags(write=False)
 
     def columns(self) -> tuple[Ints, ...]:
         """All columns, in the order of the fields."""
@@ -44,12 +47,12 @@ class Table:
         """Number of rows."""
         return int(self.columns()[0].size)
 
-    def take(self, chosen: Ints | Bools) -> Self:
-        """Return the chosen rows only.
+    def take(self, chosen: Ints | Bools | slice) -> Self:
+        """Return the chosen rows only; those that stand together without a copy.
 
         Parameters
         ----------
-        chosen : row numbers, or a mask of shape (size,)
+        chosen : row numbers, a mask of shape (size,), or from where to where
         """
         return type(self)(*(column[chosen] for column in self.columns()))
 

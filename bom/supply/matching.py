@@ -9,14 +9,14 @@ serves all items at once; the rest goes lot by lot.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 
 import numpy as np
 
 from bom.demand.askers import Taker
 from bom.structure.arrays import FIRST_DAY, LAST_DAY
 from bom.structure.calendar import ShopCalendar
-from bom.structure.tables import Bools, Ints, sorted_by
+from bom.structure.tables import Bools, Ints, Table, sorted_by
 from bom.supply.supplies import Supplies
 
 UNCOVERED, OWN, PACKED = -1, -2, -3
@@ -25,7 +25,7 @@ NOBODY = -1
 
 
 @dataclass(frozen=True)
-class Pieces:
+class Pieces(Table):
     """What is asked, one row a piece: all that one job asks of one item along one way.
 
     ``job`` is a place in the serving order of jobs and other needs, ``NOBODY`` for planned wear. ``way`` is -1 for what
@@ -44,18 +44,9 @@ class Pieces:
     wear: Bools
     condition: Ints
 
-    @property
-    def size(self) -> int:
-        """Number of pieces."""
-        return int(self.item.size)
-
-    def take(self, chosen: Ints | Bools) -> Pieces:
-        """The chosen pieces only."""
-        return Pieces(*(getattr(self, column.name)[chosen] for column in fields(self)))
-
 
 @dataclass(frozen=True)
-class Draws:
+class Draws(Table):
     """Who takes what from where: piece number, supply number or ``UNCOVERED``, millionths.
 
     ``own_lot`` is the place, among the lots, of what was set aside on the shelf for the job; -1 for what lies in its
@@ -71,17 +62,6 @@ class Draws:
     def of_shelf(cls, piece: Ints, supply: Ints, quantity: Ints) -> Draws:
         """Draws of which none is on what was set aside."""
         return cls(piece, supply, quantity, np.full(piece.size, -1, np.int64))
-
-    @classmethod
-    def together(cls, parts: Sequence[Draws]) -> Draws:
-        """All of several draws, one after the other."""
-        empty = [np.zeros(0, np.int64)]
-        columns = ([getattr(part, column.name) for part in parts] for column in fields(cls))
-        return cls(*(np.concatenate(column or empty) for column in columns))
-
-    def take(self, chosen: Ints | Bools) -> Draws:
-        """The chosen draws only."""
-        return Draws(*(getattr(self, column.name)[chosen] for column in fields(self)))
 
 
 def who_fills(supplies: Supplies, taker: Taker, kit: int) -> Taker:
@@ -215,7 +195,7 @@ def _serve_own(supplies: Supplies, pieces: Pieces, numbers: Ints, clean: Bools) 
                     aside.left -= taken
                     wanted[row] -= taken
                     found.append((int(numbers[row]), OWN, taken, aside.lot_place))
-    return Draws(*np.array(found, np.int64).reshape(-1, 4).T), wanted
+    return Draws.of_rows(found), wanted
 
 
 def _serve_end_to_end(supplies: Supplies, item: Ints, wanted: Ints, numbers: Ints) -> Draws:

@@ -19,7 +19,7 @@ from bom.demand.kit_cover import contents, inside_one
 from bom.demand.requirements import Demand
 from bom.structure.arrays import FIRST_DAY, LAST_DAY
 from bom.structure.calendar import ShopCalendar
-from bom.structure.tables import Bools, Ints, spread
+from bom.structure.tables import Bools, Ints, freeze, spread
 from bom.supply.bags import Bags, times
 from bom.supply.matching import (
     NOBODY,
@@ -67,6 +67,10 @@ class Netting:
     shelf: Supplies
     supplies: Supplies
     rounds: Rounds
+
+    def __post_init__(self) -> None:
+        for record in (self, self.shelf, self.supplies):
+            freeze(record)
 
 
 @dataclass

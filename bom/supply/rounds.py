@@ -7,11 +7,11 @@ round. So an item is served as before if the pieces of its round are those of be
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 
 import numpy as np
 
-from bom.structure.tables import Bools, Ints, spread
+from bom.structure.tables import Bools, Ints, freeze, spread
 from bom.supply.matching import OWN, Draws, Pieces
 from bom.supply.supplies import Supplies
 
@@ -27,6 +27,9 @@ class Round:
     left: Ints
     draws: Draws
     below: Pieces
+
+    def __post_init__(self) -> None:
+        freeze(self)
 
 
 @dataclass(frozen=True)
@@ -81,13 +84,8 @@ class Changes:
 
 def same(one: Pieces, other: Pieces) -> bool:
     """Whether two tables of pieces are equal."""
-    names = [column.name for column in fields(Pieces)]
-    return one.size == other.size and all(np.array_equal(getattr(one, name), getattr(other, name)) for name in names)
-
-
-def part_of(pieces: Pieces, begin: int, end: int) -> Pieces:
-    """Some pieces that stand together, without a copy."""
-    return Pieces(*(getattr(pieces, column.name)[begin:end] for column in fields(Pieces)))
+    pairs = zip(one.columns(), other.columns(), strict=True)
+    return one.size == other.size and all(np.array_equal(*pair) for pair in pairs)
 
 
 def within(pieces: Pieces, rounds: Sequence[Round], begin: int) -> tuple[Round, ...]:
@@ -95,6 +93,6 @@ def within(pieces: Pieces, rounds: Sequence[Round], begin: int) -> tuple[Round, 
     found = []
     for one in rounds:
         end = begin + one.pieces.size
-        found.append(Round(part_of(pieces, begin, end), one.left, one.draws, one.below))
+        found.append(Round(pieces.take(slice(begin, end)), one.left, one.draws, one.below))
         begin = end
     return tuple(found)

@@ -13,7 +13,7 @@ import numpy as np
 from bom.structure.arrays import LAST_DAY, Structure, day_number
 from bom.structure.keys import fold, natural_key
 from bom.structure.packets import packet_bars
-from bom.structure.tables import Bools, Ints
+from bom.structure.tables import Bools, Ints, Table, freeze
 from bom.values import Issue, Item, Lot, OrderLine
 
 IS_LOT, IS_ORDER = 0, 1
@@ -32,7 +32,8 @@ class SetAside:
     opened: bool = False
 
 
-class Counted(NamedTuple):
+@dataclass(frozen=True)
+class Counted(Table):
     """What lies there, lot by lot and bag by bag: item, last day of use, millionths."""
 
     item: Ints
@@ -250,14 +251,16 @@ def lot_turn(lot: Lot) -> tuple[str, bool, str]:
 
 def without_too_old(supplies: Supplies, first_build: Ints) -> Supplies:
     """The same, less what is on hand and dies before the first build day that asks for its item."""
-    item, last_day, quantity = supplies.counted
+    item, last_day, quantity = supplies.counted.columns()
     old = np.flatnonzero((last_day < first_build[item]) & (quantity > 0))
     on_hand, left_out = supplies.on_hand.copy(), dict(supplies.left_out)
     np.subtract.at(on_hand, item[old], quantity[old])
     for number, dead in zip(item[old].tolist(), quantity[old].tolist(), strict=True):
         reasons = left_out.get(number, {})
         left_out[number] = reasons | {"too_old": reasons.get("too_old", 0) + dead}
-    return replace(supplies, on_hand=on_hand, left_out=left_out)
+    found = replace(supplies, on_hand=on_hand, left_out=left_out)
+    freeze(found)
+    return found
 
 
 def _in_turn(

@@ -15,7 +15,7 @@ from functools import reduce
 import numpy as np
 
 from bom.demand.chances import Chance, JobWear, WearTable
-from bom.structure.tables import Floats, Ints, runs
+from bom.structure.tables import Floats, Ints, freeze, runs
 from bom.values import ONE
 from bom.wear.sums import Events, Sum, binomials, convolved, cover_events, distinct_rows
 
@@ -40,6 +40,9 @@ class Cover:
     positions: int
     spares: int
     expected: float
+
+    def __post_init__(self) -> None:
+        freeze(self)
 
 
 def cover_item(jobs: Sequence[JobWear], how_sure_percent: float, *, countable: bool) -> Cover:
