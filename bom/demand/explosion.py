@@ -58,7 +58,8 @@ class PartsWanted(Table):
 class Looks(Table):
     """The inspected lines that recipes reach, one row for each way down.
 
-    ``section`` is the row of the scope, ``root`` as in `PartsWanted`; ``count`` are the instances of the parent of ``line``.
+    ``section`` is the row of the scope, ``root`` as in `PartsWanted`; ``count`` are the instances of the parent of the
+    ``line``.
     """
 
     recipe: Ints
