@@ -166,6 +166,32 @@ def demand_rows(plan: Plan, shown: _Shown) -> list[Row]:
     return _by(rows, "part_number")
 
 
+def figures_of_item(plan: Plan, part_number: str) -> Row:
+    """The figures of one item as its row of demand has them, exact: quantities in millionths, left out in all."""
+    item, pieces, draws = plan.demand.structure.index[part_number], plan.netting.pieces, plan.netting.draws
+    own = np.flatnonzero(pieces.item == item)
+    quantity, wear, direct = pieces.quantity[own], pieces.wear[own], pieces.way[own] < 0
+    missing = np.flatnonzero((draws.supply == UNCOVERED) & (pieces.item[draws.piece] == item))
+    for_wear = pieces.wear[draws.piece[missing]]
+    sure, down, planned = (int(quantity[of].sum()) for of in (direct & ~wear, ~direct, direct & wear))
+    cover, chance = plan.netting.covers.get(item), shelf_chance(plan, item)
+    return {
+        "sure": sure,
+        "passed_down": down,
+        "positions": cover.positions if cover else 0,
+        "spares": cover.spares if cover else 0,
+        "expected": cover.expected if cover else 0,
+        "planned_wear": planned,
+        "total": sure + down + planned,
+        "on_hand": int(plan.supplies.on_hand[item]),
+        "left_out": sum(plan.supplies.left_out.get(item, {}).values()),
+        "on_order": int(plan.supplies.on_order[item]),
+        "uncovered": int(draws.quantity[missing[~for_wear]].sum()),
+        "uncovered_wear": int(draws.quantity[missing[for_wear]].sum()),
+        "chance_enough": chance.chance if chance else None,
+    }
+
+
 def chance_enough(plan: Plan, item: int) -> float | int | None:
     """The chance that the shelf is enough for an item's wear; None when measured or without positions."""
     found = shelf_chance(plan, item)

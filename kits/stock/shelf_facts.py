@@ -72,11 +72,20 @@ def shelf_facts() -> tuple[ShelfFact, ...]:
     return kept_until_written("shelf", _read_shelf)
 
 
-def _read_shelf() -> tuple[ShelfFact, ...]:
+def shelf_of_item(item: Item) -> tuple[ShelfFact, ...]:
+    """What lies of one item, in walk order; two statements."""
+    return _read_shelf(item.pk)
+
+
+def _read_shelf(item_id: int | None = None) -> tuple[ShelfFact, ...]:
+    """The whole shelf, or what lies of one item."""
+    wanted, lying = Item.objects.order_by(), Balance.objects.on_shelf().filter(quantity__gt=0)
+    if item_id is not None:
+        wanted, lying = wanted.filter(pk=item_id), lying.filter(lot__item=item_id)
     folded = cache(fold)
     items = {
         row[0]: ItemOnShelf(*row[:-1], folded(row[-1]))
-        for row in Item.objects.order_by().values_list(
+        for row in wanted.values_list(
             "pk",
             "part_number",
             "folded",
@@ -91,29 +100,24 @@ def _read_shelf() -> tuple[ShelfFact, ...]:
             "home_place",
         )
     }
-    rows = (
-        Balance.objects.on_shelf()
-        .filter(quantity__gt=0)
-        .order_by(
-            F("place__walk_order").asc(nulls_last=True), "place__folded", "lot__item__folded", "lot__folded", "id"
-        )
-        .values_list(
-            "pk",
-            "quantity",
-            "condition",
-            "packet",
-            "lot_id",
-            "lot__lot",
-            "lot__folded",
-            "lot__owner",
-            "place_id",
-            "place__place",
-            "place__folded",
-            "place__kind",
-            "lot__item_id",
-            "lot__cure_on",
-            "lot__printed_last_use_on",
-        )
+    rows = lying.order_by(
+        F("place__walk_order").asc(nulls_last=True), "place__folded", "lot__item__folded", "lot__folded", "id"
+    ).values_list(
+        "pk",
+        "quantity",
+        "condition",
+        "packet",
+        "lot_id",
+        "lot__lot",
+        "lot__folded",
+        "lot__owner",
+        "place_id",
+        "place__place",
+        "place__folded",
+        "place__kind",
+        "lot__item_id",
+        "lot__cure_on",
+        "lot__printed_last_use_on",
     )
     ends = cache(last_use_day)
     return tuple(

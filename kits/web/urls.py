@@ -65,6 +65,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("pumps/<path:part_number>/", pump.show_pump, name="pump"),
     path("kits/<path:part_number>/", part.show_kit, name="kit"),
     path("parts/<path:part_number>/", part.show_part, name="part"),
+    path("uses/<path:part_number>/", part.show_uses, name="uses"),
     path("upload/", upload.upload_lists, name="upload"),
     *upload_list_urlpatterns,
     *upload_work_urlpatterns,

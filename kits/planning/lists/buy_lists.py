@@ -162,7 +162,7 @@ def sure_list(
     rows = [
         to_buy(reading, row, sure_purchase(reading, row), row.short, shown, names, balances.get(row.part_number, ""))
         for row in reading.purchases
-        if row.short and not set(row.askers).isdisjoint(shown) and (parts is None or row.part_number in parts)
+        if row.short and (parts is None or row.part_number in parts) and not set(row.askers).isdisjoint(shown)
     ]
     return BuyList(tuple(rows), total_of(row.price for row in rows), sum(row.price is None for row in rows))
 

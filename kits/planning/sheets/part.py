@@ -2,61 +2,33 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
 
 from bom.plan import Plan
-from bom.reading import HeldLine, Lists
-from bom.values import ONE
 from kits.catalog.amounts import Amount
 from kits.catalog.folding import fold
 from kits.catalog.models import Item, Substitute
-from kits.catalog.option_words import OptionWords, option_words
+from kits.catalog.option_words import option_words
 from kits.catalog.words import Direction, ItemKind
 from kits.planning.lists.buy_lists import BuyList, WearList, sure_list, top_up_list, wear_list
 from kits.planning.queries import reading_of
 from kits.planning.questions.week_table import WeekTable, week_table
 from kits.planning.sheets.curves import Curves, curves_of
-from kits.planning.sheets.pump import at_rebuild_says, only_if_says
+from kits.planning.sheets.uses import InPump, UsedIn, held_by, in_pump, pumps_holding, used_in
+from kits.planning.words.figure_heads import FigureHead, figure_heads
 from kits.planning.words.item_names import ItemName, item_names
 from kits.planning.words.row_figures import rows_of_part
-from kits.planning.words.why_words import Said, part_figures
+from kits.planning.words.why_words import Said
 from kits.planning.words.workings import Working, working
 from kits.stock.packets import may_be_resealed
-from kits.stock.shelf_facts import shelf_facts
+from kits.stock.shelf_facts import shelf_of_item
 from kits.stock.shelf_list import ShelfRow, row_of
 
 MOST_ASKERS = 60
-
-
-@dataclass(frozen=True, slots=True)
-class UsedIn:
-    """A line of the structure seen from one end: the item at the other, how many, and what a rebuild does with it."""
-
-    part_number: str
-    what: str
-    leads_to: str
-    position: str
-    amount: Amount
-    at_rebuild: str
-    only_if: str
-
-
-@dataclass(frozen=True, slots=True)
-class InPump:
-    """How many of the part one pump holds, each way down with its product."""
-
-    pump: str
-    what: str
-    ways: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Way:
-    """A way up from a part to a pump, the part's own line first."""
-
-    lines: tuple[HeldLine, ...]
+MOST_USES = 30
+MOST_PUMPS = 10
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,7 +54,7 @@ class StandIn:
 
 @dataclass(frozen=True, slots=True)
 class PartSheet:
-    """Everything that stands on the sheet of one part."""
+    """Everything that stands on the sheet of one part; of long lists of uses the first, and how many more there are."""
 
     item: Item
     as_of: date
@@ -95,11 +67,14 @@ class PartSheet:
     used_in: tuple[UsedIn, ...]
     pumps: tuple[InPump, ...]
     kits: tuple[UsedIn, ...]
+    more_uses: int
+    more_pumps: int
+    more_kits: int
     sure: BuyList
     top_up: BuyList
     wear: WearList
     working: Working | None
-    figures: tuple[Said, ...]
+    figures: tuple[FigureHead, ...]
     rows: tuple[Said, ...]
     curves: Curves | None
     weeks: WeekTable | None
@@ -121,7 +96,8 @@ def part_sheet(plan: Plan, item: Item) -> PartSheet:
     name, words = names[number], option_words()
     asked = bool(reading.needs_of(number))
     worked = working(reading, names[number], frozenset(), MOST_ASKERS) if asked else None
-    used = [used_in(held, names, words) for held in above]
+    kits = [held for held in above if names[held.parent].leads_to == "kit"]
+    used = [held for held in above if names[held.parent].leads_to != "kit"]
     return PartSheet(
         item=item,
         as_of=plan.shop.as_of,
@@ -131,14 +107,17 @@ def part_sheet(plan: Plan, item: Item) -> PartSheet:
         lots=tuple(lots_of(item, plan.shop.as_of)),
         coming=tuple(coming(plan, item.part_number, name)),
         holds=tuple(held_by(held, names, words) for held in inside),
-        used_in=tuple(line for line in used if line.leads_to != "kit"),
-        pumps=tuple(in_pump(name, names[pump], ways, words) for pump, ways in pumps),
-        kits=tuple(line for line in used if line.leads_to == "kit"),
+        used_in=tuple(used_in(held, names, words) for held in used[:MOST_USES]),
+        pumps=tuple(in_pump(name, names[pump], ways, words) for pump, ways in pumps[:MOST_PUMPS]),
+        kits=tuple(used_in(held, names, words) for held in kits[:MOST_USES]),
+        more_uses=max(0, len(used) - MOST_USES),
+        more_pumps=max(0, len(pumps) - MOST_PUMPS),
+        more_kits=max(0, len(kits) - MOST_USES),
         sure=sure_list(reading, reading.askers, names, {}, {number}),
         top_up=top_up_list(reading, names, {number}),
         wear=wear_list(reading, (number,), names),
         working=worked,
-        figures=part_figures(plan, number, name.amount(0).unit),
+        figures=figure_heads(plan, number, name.amount(0).unit),
         rows=rows_of_part(plan, number, name.amount(0).unit),
         curves=curves_of(reading, name) if asked else None,
         weeks=week_table(plan, name),
@@ -207,7 +186,7 @@ def stand_in(row: Substitute, other: Item, says: str) -> StandIn:
 
 def lots_of(item: Item, today: date) -> Iterator[ShelfRow]:
     """The lots of an item on the shelf, the one that is used first on top."""
-    rows = [row_of(fact, today) for fact in shelf_facts() if fact.item.pk == item.pk]
+    rows = [row_of(fact, today) for fact in shelf_of_item(item)]
     return iter(sorted(rows, key=lambda row: (row.quarantined, row.last_use_on or date.max, row.lot, row.place)))
 
 
@@ -217,56 +196,3 @@ def coming(plan: Plan, part_number: str, name: ItemName) -> Iterator[Coming]:
         if line.part_number == part_number:
             overdue = line.promised < plan.shop.as_of
             yield Coming(line.order, line.line, line.supplier, name.amount(line.quantity), line.promised, overdue)
-
-
-def used_in(held: HeldLine, names: Mapping[str, ItemName], words: OptionWords) -> UsedIn:
-    """A line seen from its child."""
-    return line_row(held, names[held.parent], names[held.child], words)
-
-
-def held_by(held: HeldLine, names: Mapping[str, ItemName], words: OptionWords) -> UsedIn:
-    """A line seen from its parent."""
-    return line_row(held, names[held.child], names[held.child], words)
-
-
-def line_row(held: HeldLine, other: ItemName, counted: ItemName, words: OptionWords) -> UsedIn:
-    """A line with the item at its other end."""
-    return UsedIn(
-        part_number=other.part_number,
-        what=other.what,
-        leads_to=other.leads_to,
-        position=held.line.position,
-        amount=counted.amount(held.quantity),
-        at_rebuild=at_rebuild_says(held.line) if held.line.at_rebuild else "",
-        only_if=only_if_says(held.line, words),
-    )
-
-
-def pumps_holding(lists: Lists, part_number: str) -> Iterator[tuple[str, tuple[Way, ...]]]:
-    """Every pump that holds an item, with each way down to it."""
-    ways: dict[str, list[Way]] = {}
-    stack = [Way((held,)) for held in lists.holding(part_number)]
-    while stack:
-        way = stack.pop()
-        parent = way.lines[-1].parent
-        kind = lists.items[parent].kind
-        if kind == ItemKind.PUMP:
-            ways.setdefault(parent, []).append(way)
-        elif kind != ItemKind.KIT:
-            stack += [Way((*way.lines, above)) for above in lists.holding(parent)]
-    return ((pump, tuple(found)) for pump, found in sorted(ways.items()))
-
-
-def in_pump(name: ItemName, holder: ItemName, ways: Iterable[Way], words: OptionWords) -> InPump:
-    """How many of an item one pump holds; lines that are alternatives of each other are named with their condition."""
-    lines = []
-    for way in sorted(ways, key=lambda way: [held.turn for held in reversed(way.lines)]):
-        own, *above = way.lines
-        total = own.quantity
-        for held in above:
-            total *= held.quantity // ONE
-        factors = [f"{name.amount(own.quantity).text} per {own.parent}"]
-        factors += [f"{held.quantity // ONE} {held.child}" for held in above]
-        only_if = ", ".join(filter(None, (only_if_says(held.line, words) for held in way.lines)))
-        lines.append(f"{' × '.join(factors)} = {name.amount(total).text}{f', only if {only_if}' if only_if else ''}")
-    return InPump(holder.part_number, holder.what, tuple(lines))

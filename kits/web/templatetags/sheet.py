@@ -16,6 +16,7 @@ from django.utils.safestring import SafeString
 from kits.catalog.amounts import Amount
 from kits.catalog.days.words import in_full, words_for_day
 from kits.planning.sheets.curves import Curves
+from kits.planning.words.figure_heads import FigureHead
 from kits.planning.words.stretches import Stretch
 from kits.web.drawings import Axis, CurvePicture, Strip, draw_axis, draw_curves, draw_strip
 from kits.web.lists import ShownList
@@ -165,6 +166,13 @@ def opens(says: str, what: str, number: str, *also: str, batch: str = "") -> dic
 def opens_figures(name: str, what: str, number: str, *also: str) -> dict[str, str]:
     """The same for the figures of a row, under the name by which the row is known."""
     return {"says": f"The figures of {name}, worked out", "address": working_address(what, number, *also)}
+
+
+@register.inclusion_tag("web/pieces/opens.html")
+def opens_figure(head: FigureHead, part_number: str) -> dict[str, str]:
+    """The same for one figure of a part, which stands beside its label before it is opened."""
+    says = format_html("{}: <strong>{}</strong>", head.label, head.figure)
+    return {"says": says, "address": working_address("figure", part_number, head.table, head.column)}
 
 
 @register.simple_tag

@@ -217,6 +217,7 @@ DOORS = {
     "pump": look(**there("P-1", none=("NO-SUCH",))),
     "kit": look(**there("K-1", none=("NO-SUCH",))),
     "part": look(**there("OR-014", none=("NO-SUCH",))),
+    "uses": look(**there("OR-014", none=("NO-SUCH",))),
     "upload": both(EACH, EACH),
     "paste": both(LOADERS["jobs"], LOADERS["jobs"], own=lambda shop: ("Schedule",), none=("NoSuchSheet",)),
     "paste_indented": both(LOADERS["items"], LOADERS["items"]),

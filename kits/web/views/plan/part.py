@@ -10,15 +10,25 @@ from django.views.decorators.http import require_safe
 
 from kits.catalog.models import Item
 from kits.catalog.queries import read_settings
+from kits.exchange.workbooks.list_export import ListColumn
 from kits.picking.cautions.alike_parts import AlikeParts
 from kits.planning.queries import plan_now
 from kits.planning.sheets.kit import kit_sheet
 from kits.planning.sheets.part import PartSheet, find_item, part_sheet
+from kits.planning.sheets.uses import UsedIn, uses_sheet
 from kits.stock.lists.movements import item_movements
 from kits.stock.packed_kits.kit_lots import kit_lots
+from kits.web.lists import list_answer, shown_list
 from kits.web.views.faults import needs_plan
 
 MOVEMENTS_SHOWN = 12
+USES: tuple[ListColumn[UsedIn], ...] = (
+    ListColumn("part", "Held by", lambda row: row.part_number),
+    ListColumn("quantity", "How many in one", lambda row: row.amount, figure=True),
+    ListColumn("position", "Place", lambda row: row.position),
+    ListColumn("rebuild", "At a rebuild", lambda row: row.at_rebuild),
+    ListColumn("only", "Only if", lambda row: row.only_if),
+)
 SHEETS = {"kit": "kit", "pump": "pump", "part": "part", "assembly": "part"}
 
 
@@ -49,6 +59,18 @@ def show_kit(request: HttpRequest, part_number: str) -> HttpResponse:
         "here": kit_lots(today=plan.shop.as_of, kit=item),
     }
     return render(request, "web/kit.html", {**context, **around(request, sheet)})
+
+
+@require_safe
+@needs_plan
+def show_uses(request: HttpRequest, part_number: str) -> HttpResponse:
+    """Everything that holds an item, where its own sheet shows the first of it."""
+    sheet = uses_sheet(plan_now(), item_or_404(part_number))
+    if (file := list_answer(request, f"Where {sheet.part_number} is used", USES, sheet.lines)) is not None:
+        return file
+    shown = shown_list(request, USES, sheet.lines)
+    context = {"sheet": sheet, "list": shown, "as_of": sheet.as_of, "door": "pumps_and_parts"}
+    return render(request, "web/uses.html", context)
 
 
 def around(request: HttpRequest, sheet: PartSheet) -> dict[str, Any]:
