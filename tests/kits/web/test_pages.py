@@ -78,9 +78,10 @@ def test_a_price_break_that_saves_and_a_supplier_who_closes_are_told_beside_the_
     assert load_sheets({**SMALL, "Offers": offers, "Suppliers": closed}).stored
     line = says("/shortages/").split("CO-1 cord ")[1].split(" worked out")[0]
     assert "Ring House closed from 9 Mar to 13 Mar 12.00 2 packs would be 10.00, 2.00 less" in line
-    figures = says("/parts/CO-1/")
-    assert "saved at the next price break: 2.00 = 12.00 − 10.00" in figures
-    assert "supplier closed from 9 Mar, to 13 Mar" in figures
+    assert "Price: 12.00" in says("/parts/CO-1/")
+    price, order_by = (says(f"/worked-out/figure/CO-1/?also=buy&also={column}") for column in ("price", "order_by"))
+    assert "saved at the next price break: 2.00 = 12.00 − 10.00" in price
+    assert "supplier closed from 9 Mar, to 13 Mar" in order_by
 
 
 def test_sure_needs_and_wear_have_totals_of_their_own(says):

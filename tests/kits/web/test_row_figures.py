@@ -1,9 +1,17 @@
 """Orders to ring about, kits to pack, dying lots and what a part frees open to the arithmetic behind them."""
 
+import re
+
 import pytest
 
 from bom.plan import plan
+from kits.catalog.models import Item
+from kits.planning.queries import plan_now
+from kits.planning.sheets import part
+from kits.planning.words.figure_heads import figure_heads
+from kits.planning.words.item_names import item_names
 from kits.planning.words.row_figures import row_figures
+from kits.planning.words.why_words import part_figures
 from tests.demo_shop import demo_shop as engine_shop
 from tests.kits.web.shops import lines_that_open, sheet_of, worked_out
 
@@ -85,7 +93,7 @@ def test_what_is_opened_is_fetched_then_and_stands_on_no_sheet_before(demo_shop,
 
 
 def test_every_line_that_opens_leads_somewhere(demo_shop, reader):
-    for address in (BATCH, "/shortages/", "/"):
+    for address in (BATCH, "/shortages/", "/", "/parts/CG-S/", "/parts/BR-112/"):
         lines = lines_that_open(reader.get(address))
         assert lines
         assert {to: reader.get(to).status_code for _, to in lines} == {to: 200 for _, to in lines}
@@ -101,6 +109,9 @@ def test_every_line_that_opens_leads_somewhere(demo_shop, reader):
         "/worked-out/needs/NO-PART/",
         "/worked-out/needs/SE-M/?also=1",
         "/worked-out/stars/SE-M/",
+        "/worked-out/figure/SE-M/",
+        "/worked-out/figure/SE-M/?also=demand&also=stars",
+        "/worked-out/figure/NO-PART/?also=demand&also=sure",
         "/worked-out/job/NO-JOB/",
     ],
 )
@@ -132,6 +143,31 @@ def test_wear_opens_to_what_each_job_looks_at(demo_shop, reader):
 )
 def test_the_sheet_of_a_part_opens_its_rows_too(demo_shop, reader, address, told):
     assert told in sheet_of(reader.get(address))
+
+
+def test_the_figures_of_a_part_stand_on_its_sheet_as_they_are_worked_out(demo_shop):
+    """Read off the plan, each says what its tree says: of everything in the shop, bought or not, asked for or not."""
+    made = plan_now()
+    for name in item_names(Item.objects.values_list("part_number", flat=True)).values():
+        unit = name.amount(0).unit
+        heads = [(head.label, head.figure) for head in figure_heads(made, name.part_number, unit)]
+        assert heads == [(said.label, said.figure) for said in part_figures(made, name.part_number, unit)], name
+
+
+def test_a_figure_of_a_part_opens_to_what_it_is_made_of(demo_shop, reader):
+    to = dict(lines_that_open(reader.get("/parts/CG-S/")))["Sure need: <strong>2</strong>"]
+    assert worked_out(reader, to).startswith("J-3103: 2 found worn, by the strip report: 2 = 1 + 1 pump 1 / E12 1 / ")
+
+
+def test_a_long_list_of_uses_is_cut_and_stands_whole_on_a_sheet_of_its_own(demo_shop, reader, monkeypatch):
+    monkeypatch.setattr(part, "MOST_USES", 1)
+    monkeypatch.setattr(part, "MOST_PUMPS", 1)
+    whole = sheet_of(reader.get("/uses/CS-34-U/"))
+    lines, pumps = re.search(r"Lines (\d+) Pumps (\d+)", whole).groups()
+    assert (int(lines) > 1, int(pumps) > 1) == (True, True)
+    cut = sheet_of(reader.get("/parts/CS-34-U/"))
+    assert f"{int(pumps) - 1} more: everything that holds CS-34-U" in cut
+    assert reader.get("/uses/CS-34-U/?export=csv").content.decode().count("\n") == int(lines) + 1
 
 
 def test_the_sheet_of_a_part_tells_of_no_other_part(demo_shop, reader):
