@@ -79,9 +79,9 @@ def test_a_price_break_that_saves_and_a_supplier_who_closes_are_told_beside_the_
     line = says("/shortages/").split("CO-1 cord ")[1].split(" worked out")[0]
     assert "Ring House closed from 9 Mar to 13 Mar 12.00 2 packs would be 10.00, 2.00 less" in line
     assert "Price: 12.00" in says("/parts/CO-1/")
-    price, order_by = (says(f"/worked-out/figure/CO-1/?also=buy&also={column}") for column in ("price", "order_by"))
+    price, here = (says(f"/worked-out/figure/CO-1/?also=buy&also={of}") for of in ("price", "earliest_arrival"))
     assert "saved at the next price break: 2.00 = 12.00 − 10.00" in price
-    assert "supplier closed from 9 Mar, to 13 Mar" in order_by
+    assert "supplier closed from 9 Mar, to 13 Mar" in here
 
 
 def test_sure_needs_and_wear_have_totals_of_their_own(says):
@@ -148,9 +148,11 @@ def test_job_says_why_it_is_as_it_is(says):
 
 
 def test_part_opens_every_figure_down_to_its_lots_and_orders(says):
-    sheet = says("/parts/CO-1/").split("down to lots, orders and positions. ")[1].split(" All that is planned")[0]
-    assert sheet == (
-        "Sure need: 1240 mm = 620 + 620 "
+    sheet = says("/parts/CO-1/").split("down to lots, orders and positions. ")[1]
+    assert sheet.startswith("Sure need: 1240 mm The same on a sheet of its own ")
+    told = says("/worked-out/figure/CO-1/?also=demand&also=sure").split("How it comes about ")[1]
+    assert told == (
+        "= 620 + 620 "
         "J-1: 620 renewed in E-1: 620 = 1 pump × 2 E-1 in one pump × 310 in one E-1 "
         "J-2: 620 renewed in E-1: 620 = 1 pump × 2 E-1 in one pump × 310 in one E-1"
     )
