@@ -163,8 +163,8 @@ class Plans:
     def _make(self, asked: Asked) -> Kept:
         began = time.perf_counter()
         shop, seen_at = take_snapshot(*asked), timezone.now()
-        lists = self.lists(shop.catalog)
-        made = plan(shop, lists.compiled)
+        lists, last = self.lists(shop.catalog), self._last
+        made = plan(shop, lists.compiled, last.plan if last else None)
         return Kept(made, lists, asked, time.perf_counter() - began, seen_at)
 
     def _fetch_or_make(self, asked: Asked) -> Kept:
