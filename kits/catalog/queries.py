@@ -1,20 +1,28 @@
-"""Reads of the catalog: the shop's settings and closed days."""
+"""Reads of the catalog: the shop's settings and closed days, and options in the shop's own spelling.
+
+The engine compares options folded; pages show them as they were typed.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import date
 from decimal import Decimal, InvalidOperation
 
 from bom.structure.calendar import ShopCalendar
+from bom.values import Options
 from kits.catalog.errors import Refusal
 from kits.catalog.folding import fold
-from kits.catalog.models import Holiday, Setting
+from kits.catalog.models import Holiday, Item, KitFit, Setting, StructureLine
+from kits.catalog.options import spelled_options
 
 DAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 USUAL_WEEK = (True, True, True, True, True, False, False)
 LONGEST_STAGING_DAYS = 250
 USUAL_YEARS_AHEAD, MOST_YEARS_AHEAD = 2, 50
 USUAL_PRICE_JUMP, MOST_PRICE_JUMP = 2, 100
+OptionWords = dict[tuple[str, str], str]
+"""Folded name and value, and how the shop writes them."""
 
 
 class ShopSettings:
@@ -98,3 +106,34 @@ def read_holidays() -> tuple[date, ...]:
 def read_calendar(settings: ShopSettings) -> ShopCalendar:
     """Return the shop's working days."""
     return ShopCalendar(settings.workdays, read_holidays())
+
+
+def option_spellings() -> dict[tuple[str, str], tuple[str, str]]:
+    """Every option that a line, a kit or a pump names, folded, and how the shop spells it; one statement."""
+    texts = (
+        StructureLine.objects.exclude(option="")
+        .order_by()
+        .values_list("option")
+        .union(
+            KitFit.objects.exclude(option="").order_by().values_list("option"),
+            Item.objects.exclude(default_option="").order_by().values_list("default_option"),
+        )
+    )
+    spelled: dict[tuple[str, str], tuple[str, str]] = {}
+    for (text,) in texts:
+        for name, value in spelled_options(text):
+            spelled.setdefault((fold(name), fold(value)), (name, value))
+    return spelled
+
+
+def option_words() -> OptionWords:
+    """Every option that a line, a kit or a pump names, in words; one statement."""
+    return {
+        pair: f"{name.replace('_', ' ')} {value.replace('_', ' ')}"
+        for pair, (name, value) in option_spellings().items()
+    }
+
+
+def in_shop_words(options: Options | Iterable[tuple[str, str]], words: OptionWords) -> str:
+    """Options as a reader sees them: ``compound FKM, service oxygen clean``."""
+    return ", ".join(words.get(pair, f"{pair[0]} {pair[1]}") for pair in options)

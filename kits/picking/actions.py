@@ -78,11 +78,7 @@ def confirm_line(
     with transaction.atomic(durable=True):
         mark_shop()
         log_request(request_key)
-        if (earlier := Confirmation.objects.filter(key=request_key).first()) is not None:
-            if earlier.undone_at is not None:
-                raise PickRefusal(
-                    f"{line} was booked by this page and taken back since: open the round anew, look, and book it then."
-                )
+        if (earlier := _booked_before(line, request_key)) is not None:
             return earlier
         line = _open_line(line)
         refuse_untrained(by, line.pick_round.cleanliness, line.pick_round)
@@ -100,8 +96,6 @@ def confirm_line(
             reason=reason,
             today=day,
         )
-        jobs = {share.bag.job for share in shares if booking.picked[share.pk]}
-        job = jobs.pop() if len(jobs) == 1 else None
         confirmation = Confirmation.objects.create(
             line=line,
             key=request_key,
@@ -109,13 +103,37 @@ def confirm_line(
             at=at,
             reason="; ".join(filter(None, (reason.strip(), booking.damage_says)))[:300],
             counted=counted,
-            count=_post(booking.count, PostingKind.COUNT, by, at, f"{request_key}:count", booking.count_says),
-            damage=_post_damage(line, damage, booking, by, at, f"{request_key}:damage"),
-            pick=_post(booking.pick, PostingKind.PICK, by, at, f"{request_key}:pick", str(line), job),
-            opened=_post(booking.opened, PostingKind.MOVE, by, at, f"{request_key}:opened", "packet opened for a pick"),
+            **_post_booking(booking, line, damage, _only_job(booking, shares), by, at, request_key),
         )
         settle_line(line, shares, booking.picked, LineState.SHORT if booking.short else LineState.FULL, at)
         return confirmation
+
+
+def _booked_before(line: PickLine, request_key: str) -> Confirmation | None:
+    earlier = Confirmation.objects.filter(key=request_key).first()
+    if earlier is not None and earlier.undone_at is not None:
+        raise PickRefusal(
+            f"{line} was booked by this page and taken back since: open the round anew, look, and book it then."
+        )
+    return earlier
+
+
+def _only_job(booking: LineBooking, shares: Iterable[PickShare]) -> Job | None:
+    """The job that everything went to, None where several got some."""
+    jobs = {share.bag.job for share in shares if booking.picked[share.pk]}
+    return jobs.pop() if len(jobs) == 1 else None
+
+
+def _post_booking(
+    booking: LineBooking, line: PickLine, damage: Damage | None, job: Job | None, by: User, at: datetime, key: str
+) -> dict[str, Posting | None]:
+    """Post what a line comes to, the count first, by the field in which the confirmation keeps each."""
+    return {
+        "count": _post(booking.count, PostingKind.COUNT, by, at, f"{key}:count", booking.count_says),
+        "damage": _post_damage(line, damage, booking, by, at, f"{key}:damage"),
+        "pick": _post(booking.pick, PostingKind.PICK, by, at, f"{key}:pick", str(line), job),
+        "opened": _post(booking.opened, PostingKind.MOVE, by, at, f"{key}:opened", "packet opened for a pick"),
+    }
 
 
 def undo_line(*, line: PickLine, by: User, at: datetime, request_key: str, reason: str = "") -> Confirmation:

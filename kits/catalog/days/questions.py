@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from abc import abstractmethod
 from collections.abc import Mapping
 from typing import Any
 
@@ -32,9 +33,9 @@ class AsksAboutDays(forms.Form):
 
     meant = forms.CharField(required=False, widget=TickWhenAsked, label="The day is meant as it stands")
 
+    @abstractmethod
     def doubts(self, cleaned: Mapping[str, Any]) -> Mapping[str, str]:
         """What is odd about the days, by field; an empty text where nothing is."""
-        raise NotImplementedError
 
     def clean(self) -> dict[str, Any]:
         """Ask where a day is odd and not said to be meant."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
@@ -75,26 +75,12 @@ def book_line(
     count = _spread(held, accounts, difference)
     lay = _changed(held, accounts, count)
     total = sum(lay.values())
-    if taken + bad > total:
-        besides = f" taken and {_amount(line, bad)} damaged" if bad else ""
-        raise PickRefusal(
-            f"{line.place} holds {_amount(line, total)} of lot {line.lot.lot} by the book, "
-            f"{_amount(line, taken)}{besides} cannot come from it: count the bin and write what it held."
-        )
-    if taken < asked and counted is None and not reason.strip() and total - bad > taken:
-        besides = f" and {_amount(line, bad)} found damaged" if bad else ""
-        raise PickRefusal(
-            f"{_amount(line, taken)} of {_amount(line, asked)} were taken{besides}, but by the book {line.place} held "
-            f"{_amount(line, total)}: write how many {'good ones ' if bad else ''}lay there, or why not all were taken."
-        )
+    _refuse_more_than_lay(line, taken, bad, total)
+    if taken < asked and counted is None and not reason.strip():
+        _refuse_unexplained(line, taken, asked, bad, total)
     off = _spread(lay, accounts, -bad)
     after = _changed(lay, accounts, off)
     shelf = _spread(after, accounts, -taken)
-    bags = [
-        Entry(WithJob(line.lot_id, share.bag.job_id, HeldAs.ISSUED.value), picked[share.pk])
-        for share in shares
-        if picked[share.pk]
-    ]
     count_says = reason.strip() or (
         f"{line}: {line.place} held {_amount(line, counted or 0)}, not {_amount(line, sum(held.values()))}"
     )
@@ -105,9 +91,34 @@ def book_line(
         count_says=count_says,
         damaged=_damaged(line, damage, off, cage_id),
         damage_says=_damage_says(line, damage),
-        pick=(*shelf, *bags),
+        pick=(*shelf, *_into_bags(line, shares, picked)),
         opened=_opened(line, lay, [*off, *shelf]),
     )
+
+
+def _into_bags(line: PickLine, shares: Iterable[PickShare], picked: Mapping[int, int]) -> Iterator[Entry]:
+    for share in shares:
+        if picked[share.pk]:
+            yield Entry(WithJob(line.lot_id, share.bag.job_id, HeldAs.ISSUED.value), picked[share.pk])
+
+
+def _refuse_more_than_lay(line: PickLine, taken: int, bad: int, total: int) -> None:
+    if taken + bad > total:
+        besides = f" taken and {_amount(line, bad)} damaged" if bad else ""
+        raise PickRefusal(
+            f"{line.place} holds {_amount(line, total)} of lot {line.lot.lot} by the book, "
+            f"{_amount(line, taken)}{besides} cannot come from it: count the bin and write what it held."
+        )
+
+
+def _refuse_unexplained(line: PickLine, taken: int, asked: int, bad: int, total: int) -> None:
+    """Refuse fewer than asked for, without a word, where more lay there by the book."""
+    if total - bad > taken:
+        besides = f" and {_amount(line, bad)} found damaged" if bad else ""
+        raise PickRefusal(
+            f"{_amount(line, taken)} of {_amount(line, asked)} were taken{besides}, but by the book {line.place} held "
+            f"{_amount(line, total)}: write how many {'good ones ' if bad else ''}lay there, or why not all were taken."
+        )
 
 
 def refuse_quiet_job(job: Job) -> None:

@@ -9,7 +9,7 @@ from bom.reading import Lists
 from bom.values import Options
 from kits.catalog.folding import fold
 from kits.catalog.models import Item
-from kits.catalog.option_words import option_spellings
+from kits.catalog.queries import option_spellings
 from kits.catalog.words import ItemKind
 from kits.planning.queries import lists_now
 

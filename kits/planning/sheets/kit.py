@@ -10,7 +10,7 @@ from bom.plan import Plan
 from bom.reading import HeldLine, Lists, NeverAsked, Reading
 from bom.values import ONE, KitFit, Line, Lot
 from kits.catalog.amounts import Amount
-from kits.catalog.option_words import OptionWords, in_shop_words, option_words
+from kits.catalog.queries import OptionWords, in_shop_words, option_words
 from kits.planning.lists.never_asked import all_never_asked
 from kits.planning.queries import reading_of
 from kits.planning.sheets.pump import only_if_says

@@ -10,7 +10,7 @@ from bom.plan import Plan
 from kits.catalog.amounts import Amount
 from kits.catalog.folding import fold
 from kits.catalog.models import Item, Substitute
-from kits.catalog.option_words import option_words
+from kits.catalog.queries import option_words
 from kits.catalog.words import Direction, ItemKind
 from kits.planning.lists.buy_lists import BuyList, WearList, sure_list, top_up_list, wear_list
 from kits.planning.queries import reading_of

@@ -11,7 +11,7 @@ from bom.values import ONE, Line, ScopeSection
 from kits.catalog.amounts import Amount
 from kits.catalog.days.words import in_full
 from kits.catalog.models import Item
-from kits.catalog.option_words import OptionWords, in_shop_words, option_words
+from kits.catalog.queries import OptionWords, in_shop_words, option_words
 from kits.catalog.words import ItemKind
 from kits.planning.queries import reading_of
 from kits.planning.words.line_notes import LineNotes, line_note, read_line_notes

@@ -11,7 +11,7 @@ from bom.reading import HeldLine, Lists
 from bom.values import ONE
 from kits.catalog.amounts import Amount
 from kits.catalog.models import Item
-from kits.catalog.option_words import OptionWords, option_words
+from kits.catalog.queries import OptionWords, option_words
 from kits.catalog.words import ItemKind
 from kits.planning.queries import reading_of
 from kits.planning.sheets.pump import at_rebuild_says, only_if_says

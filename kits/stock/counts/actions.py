@@ -102,10 +102,8 @@ def write_down_found(
         mark_shop()
         is_news = log_request(key)
         taking = _first_take(place, by, at)
-        if (
-            earlier := CountLine.objects.filter(count=taking, key=key).select_related("balance__lot").first()
-        ) is not None:
-            return Sorted(earlier.balance.lot, earlier.balance.condition == Condition.QUARANTINE)
+        if (earlier := _found_before(taking, key)) is not None:
+            return earlier
         if not is_news:
             raise StockRefusal(
                 f"This was written down already, and {lot_code or item} anew since: look at the list of {place}."
@@ -130,11 +128,15 @@ def write_down_found(
             },
         )
         note_counted(balance.pk, at)
-        held = condition == Condition.QUARANTINE
-        if held:
+        if condition == Condition.QUARANTINE:
             why = "no cure date and no use-by date at the first stock-take"
             Hold.objects.create(lot=lot, decides=Decides.LEAD, reason=why, by=by, at=at)
-        return Sorted(lot, held)
+        return Sorted(lot, held=condition == Condition.QUARANTINE)
+
+
+def _found_before(taking: Count, key: str) -> Sorted | None:
+    line = CountLine.objects.filter(count=taking, key=key).select_related("balance__lot").first()
+    return None if line is None else Sorted(line.balance.lot, line.balance.condition == Condition.QUARANTINE)
 
 
 def write_down_unknown(

@@ -2,12 +2,20 @@
 
 The library's own messages say what a value must be and stop there. They are replaced where it keeps them, so that the
 back office and the page of a form that was forgotten speak alike.
+
+What is typed into any form reads as it stands: signs that turn the direction of writing are left out of every text. The
+library keeps them, and has no setting for it, so it is put right where a field takes its text, once, before any form is
+made; what a field takes untouched, such as a password or a pasted list, it still does.
 """
 
 from __future__ import annotations
 
+from typing import Any
+
 from django import forms
 from django.core import validators
+
+from kits.catalog.folding import without_turns
 
 BLANK = "Nothing stands here: fill it in."
 NO_DAY = "That is no day: write it as 2026-03-04."
@@ -49,3 +57,17 @@ def use_own_words() -> None:
         "max_decimal_places": "More than %(max)s decimals are not kept: round it.",
         "max_whole_digits": "More than %(max)s digits before the point are not kept: check it.",
     }
+
+
+def read_as_it_stands() -> None:
+    """Let every field that trims its text lose what would show it in another order."""
+    take = forms.CharField.to_python
+    if getattr(take, "reads_as_it_stands", False):
+        return
+
+    def to_python(self: forms.CharField, value: Any) -> Any:
+        plain = without_turns(value) if self.strip and isinstance(value, str) else value
+        return take(self, plain)
+
+    to_python.reads_as_it_stands = True  # type: ignore[attr-defined]
+    forms.CharField.to_python = to_python  # type: ignore[method-assign]

@@ -7,7 +7,7 @@ from datetime import date
 
 from bom.answers.flags import flags_of
 from bom.plan import Plan
-from kits.catalog.option_words import in_shop_words, option_words
+from kits.catalog.queries import in_shop_words, option_words
 from kits.planning.queries import reading_of
 from kits.planning.questions.kit_uses import KitTotals, KitUseRow
 from kits.planning.questions.kit_ways import KitWays, WaysDraft
