@@ -134,11 +134,6 @@ def weights_by_priority(plan: Plan) -> dict[str, int]:
     return {asker.name: max(1, 10 - asker.priority) for asker in plan.demand.askers}
 
 
-def weights_alike(plan: Plan) -> dict[str, int]:
-    """Weigh each job 1, so that the number of jobs counts."""
-    return {asker.name: 1 for asker in plan.demand.askers}
-
-
 def choose_jobs(plan: Plan, weights: Mapping[str, int] | None = None, time_limit: float = 10.0) -> JobChoice:
     """Choose the jobs of greatest weight that today's shelf can complete.
 

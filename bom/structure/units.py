@@ -85,11 +85,6 @@ def unit_named(text: str) -> str:
     return name
 
 
-def is_countable(unit: str) -> bool:
-    """Tell whether stock in this unit is counted in whole pieces, not measured."""
-    return unit_named(unit) == "each"
-
-
 def to_millionths(quantity: Decimal, unit: str, stock_unit: str) -> int:
     """Convert a typed quantity into whole millionths of the stock unit, exactly or not at all.
 

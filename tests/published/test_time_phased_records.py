@@ -1,7 +1,8 @@
 """Records of textbooks, week by week. Figures marked "from memory" were also worked out again."""
 
-from bom.questions.record import Holding, LotRule, fixed_quantity, period_supply, work_out_chain, work_out_record
+from bom.questions.record import Holding, LotRule, work_out_record
 from bom.values import ONE
+from tests.published.chains import work_out_chain
 
 
 def row(weeks, entries):
@@ -243,13 +244,13 @@ def three_rules(lots):
 
 def test_a_record_under_a_fixed_quantity():
     # Krajewski, Operations Management: the input is published, the results of the three rules are from memory.
-    record = three_rules(fixed_quantity(230 * ONE))
+    record = three_rules(LotRule(multiple=230 * ONE))
     assert shown(record.receipts) == {4: 230, 7: 230}
     assert pieces(record.available) == [117, 117, 117, 227, 227, 77, 187, 187]
 
 
 def test_the_same_record_under_a_supply_of_three_periods():
-    record = three_rules(period_supply(3))
+    record = three_rules(LotRule(periods=3))
     assert shown(record.receipts) == {4: 153, 7: 120}
     assert pieces(record.available) == [117, 117, 117, 150, 150, 0, 0, 0]
 

@@ -23,10 +23,9 @@ from bom.demand.requirements import Demand, gather_demand
 from bom.errors import Fault, ShopError
 from bom.plan import Plan
 from bom.structure.arrays import OPEN, Structure
-from bom.values import ONE, Job, KitFit, Options
+from bom.values import ONE, Job, KitFit
 
 MOST_WAYS = 200
-SCOPE_ONLY = "this scope"
 
 Amounts = tuple[tuple[str, int], ...]
 """Part numbers with millionths, by part number."""
@@ -109,31 +108,6 @@ def kit_advice(plan: Plan, job: str, by: str = "value") -> KitAdvice:
     if found is None:
         raise ShopError((Fault("Schedule", (job,), "job", f"There is no job {job}; give the number of one."),))
     return _advice(plan, found, by)
-
-
-def kit_advice_for_scope(
-    plan: Plan,
-    pump: str,
-    scope: str,
-    *,
-    options: Options = (),
-    serial: str = "",
-    pumps: int = 1,
-    by: str = "value",
-) -> KitAdvice:
-    """Compare the kits that could serve a scope, for so many pumps that would be built today.
-
-    Raises
-    ------
-    ShopError
-        When the pump has no such scope, or an option that decides what is fitted is not answered.
-    """
-    if (pump, scope) not in plan.demand.structure.scopes:
-        known = sorted(name for of, name in plan.demand.structure.scopes if of == pump)
-        told = f"known for it: {', '.join(known)}" if known else "it has no scopes yet; add one to Scopes"
-        raise ShopError((Fault("Scopes", (pump, scope), "scope", f"{pump} has no scope '{scope}'; {told}."),))
-    job = Job(SCOPE_ONLY, pump, scope, plan.shop.as_of, quantity=pumps, options=options, serial=serial)
-    return _advice(plan, job, by)
 
 
 def _advice(plan: Plan, job: Job, by: str) -> KitAdvice:

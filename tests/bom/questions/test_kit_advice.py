@@ -8,7 +8,7 @@ import pytest
 
 from bom.errors import ShopError
 from bom.plan import plan
-from bom.questions.kits.advice import kit_advice, kit_advice_for_scope
+from bom.questions.kits.advice import kit_advice
 from bom.values import ASKING_STAGES, ONE, Issue, KitFit, ScopeSection
 from tests.bom.small_shops import FKM, NBR, holds, inspect, job, kit, make_shop, offer, opens, renew, verdict
 from tests.demo_shop import demo_shop
@@ -127,14 +127,14 @@ def test_a_kit_for_the_pump_is_set_against_a_scope_that_opens_sections_only():
         ScopeSection("PUMP", "ends", "DRIVE", 1),
         ScopeSection("PUMP", "one end", "END", 1),
     )
-    made = plan(advice_shop(scopes=scopes))
-    both = kit_advice_for_scope(made, "PUMP", "ends")
+    made = plan(advice_shop(scopes=scopes, jobs=[job(scope="ends"), job("J-2", scope="one end")]))
+    both = kit_advice(made, "J-1")
     assert [(kits_of(way), way.beyond_scope) for way in both.ways] == [
         ([("KP", 1)], True),
         ([("KD", 1), ("KE", 2)], False),
     ]
     assert [way.is_planned for way in both.ways] == [False, True]
-    one = kit_advice_for_scope(made, "PUMP", "one end")
+    one = kit_advice(made, "J-2")
     assert [kits_of(way) for way in one.ways] == [[("KE", 1)], [("KP", 1)]]
     assert amounts(one.ways[1].surplus) == {"RING": 1, "SEAT": 1, "CUP": 2}
 
@@ -171,8 +171,9 @@ def test_of_equal_ways_the_planned_one_stands_first():
 
 def test_several_pumps_of_a_scope_share_a_kit_for_two():
     fits = (replace(FITS[0], instances=4), *FITS[1:])
-    made = plan(advice_shop(fits=fits, scopes=(ScopeSection("PUMP", "one end", "END", 1),)))
-    (first, *_) = kit_advice_for_scope(made, "PUMP", "one end", pumps=4).ways
+    scopes = (ScopeSection("PUMP", "one end", "END", 1),)
+    made = plan(advice_shop(fits=fits, scopes=scopes, jobs=[job(scope="one end", quantity=4)]))
+    (first, *_) = kit_advice(made, "J-1").ways
     assert (kits_of(first), amounts(first.surplus), amounts(first.loose)) == ([("KE", 1)], {}, {"RING": 3, "SEAT": 2})
 
 
@@ -224,8 +225,6 @@ def test_unknown_jobs_and_scopes_are_refused():
     made = plan(advice_shop())
     with pytest.raises(ShopError, match="There is no job J-9"):
         kit_advice(made, "J-9")
-    with pytest.raises(ShopError, match="PUMP has no scope 'ends'; known for it: reseal"):
-        kit_advice_for_scope(made, "PUMP", "ends")
 
 
 # --- by the slow oracle

@@ -1,22 +1,11 @@
-from datetime import date
 from itertools import accumulate
 
-import networkx as nx
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bom.errors import QuantityError, ShopError
-from bom.questions.record import (
-    Holding,
-    LotRule,
-    fill_buckets,
-    fixed_quantity,
-    period_supply,
-    work_out_chain,
-    work_out_record,
-)
-from bom.values import ONE
+from bom.errors import QuantityError
+from bom.questions.record import Holding, LotRule, work_out_record
 
 quantities = st.integers(0, 60)
 lot_rules = st.builds(LotRule, st.integers(1, 4), st.integers(0, 80), st.integers(1, 40))
@@ -45,18 +34,16 @@ def test_a_shortage_is_released_a_lead_time_earlier():
     assert record.past_due == ()
 
 
-def test_a_release_before_the_first_bucket_is_past_due_and_asked_for_at_once():
+def test_a_release_before_the_first_bucket_is_past_due():
     record = work_out_record((0, 5, 7), Holding(lead_buckets=2))
     assert record.past_due == ((2, 5),)
     assert record.releases == (7, 0, 0)
-    assert record.asked == (12, 0, 0)
 
 
 def test_a_lead_time_beyond_the_last_bucket_makes_every_receipt_past_due():
     record = work_out_record((4, 5), Holding(lead_buckets=9))
     assert record.past_due == ((1, 4), (2, 5))
     assert record.releases == (0, 0)
-    assert record.asked == (9, 0)
 
 
 def test_stock_below_the_safety_stock_is_made_up_at_once():
@@ -72,15 +59,15 @@ def test_a_late_scheduled_receipt_does_not_cover_an_earlier_need():
 
 
 def test_fixed_quantities_come_in_as_many_as_the_bucket_needs():
-    assert work_out_record((30, 45), Holding(lots=fixed_quantity(20))).receipts == (40, 40)
+    assert work_out_record((30, 45), Holding(lots=LotRule(multiple=20))).receipts == (40, 40)
 
 
 def test_a_period_supply_gathers_the_needs_of_its_buckets():
-    assert work_out_record((5, 6, 7, 8), Holding(lots=period_supply(3))).receipts == (18, 0, 0, 8)
+    assert work_out_record((5, 6, 7, 8), Holding(lots=LotRule(periods=3))).receipts == (18, 0, 0, 8)
 
 
 def test_a_period_supply_leaves_out_what_is_on_order_within_the_period():
-    assert work_out_record((5, 6, 7), Holding(scheduled=(0, 6, 9), lots=period_supply(3))).receipts == (5, 0, 0)
+    assert work_out_record((5, 6, 7), Holding(scheduled=(0, 6, 9), lots=LotRule(periods=3))).receipts == (5, 0, 0)
 
 
 def test_the_minimum_is_raised_to_the_multiple():
@@ -127,7 +114,7 @@ def test_nothing_is_lost_between_receipts_releases_and_balance(case):
     moved = [a + b - c for a, b, c in zip(record.scheduled, record.receipts, gross, strict=True)]
     assert list(record.available) == list(accumulate(moved, initial=holding.on_hand))[1:]
     assert sum(record.receipts) == sum(record.releases) + sum(quantity for _, quantity in record.past_due)
-    assert sum(record.asked) == sum(record.receipts)
+    assert sum(record.releases) + sum(q for _, q in record.past_due) == sum(record.receipts)
     for bucket, release in enumerate(record.releases):
         if release:
             assert record.receipts[bucket + holding.lead_buckets] == release
@@ -150,101 +137,3 @@ def test_lot_for_lot_brings_no_more_than_the_worst_shortage(case):
     record = work_out_record(gross, holding)
     assert record.receipts == record.net
     assert sum(record.receipts) == max(0, *(holding.safety_stock - balance for balance in record.unplanned))
-
-
-def test_a_chain_nets_each_item_after_everything_that_asks_for_it():
-    # The screw is asked for by the pump directly and, a bucket earlier, by the head.
-    chain = work_out_chain(
-        {"pump": (0, 0, 2 * ONE)},
-        {
-            "pump": Holding(),
-            "head": Holding(on_hand=ONE, lead_buckets=1),
-            "screw": Holding(on_hand=5 * ONE),
-        },
-        [("pump", "screw", 4 * ONE), ("pump", "head", ONE), ("head", "screw", 6 * ONE)],
-        buckets=3,
-    )
-    assert chain["head"].net == (0, 0, ONE)
-    assert chain["screw"].gross == (0, 6 * ONE, 8 * ONE)
-    assert chain["screw"].net == (0, ONE, 8 * ONE)
-    assert list(chain) == ["pump", "head", "screw"]
-
-
-def test_what_is_past_due_above_is_needed_now_below():
-    chain = work_out_chain({"a": (ONE, 0)}, {"a": Holding(lead_buckets=3)}, [("a", "b", 2 * ONE)], buckets=2)
-    assert chain["b"].gross == (2 * ONE, 0)
-
-
-def test_two_lines_of_one_child_add_up_and_measured_quantities_stay_exact():
-    lines = [("head", "cord", 262_500_000), ("head", "cord", 500_000)]
-    chain = work_out_chain({"head": (3 * ONE,)}, {}, lines, buckets=1)
-    assert chain["cord"].gross == (789_000_000,)
-
-
-def test_a_part_of_a_millionth_is_refused():
-    with pytest.raises(QuantityError, match="no whole millionth of cord"):
-        work_out_chain({"head": (1,)}, {}, [("head", "cord", 500_000)], buckets=1)
-
-
-def test_needs_that_do_not_fill_the_buckets_are_refused():
-    with pytest.raises(QuantityError, match="fill 1 buckets: give all 2"):
-        work_out_chain({"head": (1,)}, {}, [], buckets=2)
-
-
-def test_a_circle_is_refused_and_shown():
-    lines = [("a", "b", ONE), ("b", "c", ONE), ("c", "b", ONE)]
-    with pytest.raises(ShopError, match=r"b > c > b|c > b > c"):
-        work_out_chain({"a": (ONE,)}, {}, lines, buckets=1)
-
-
-@st.composite
-def structures(draw):
-    """Lines of a structure without a cycle: parents have the smaller number."""
-    size = draw(st.integers(2, 7))
-    pairs = [(parent, child) for child in range(size) for parent in range(child)]
-    chosen = draw(st.lists(st.sampled_from(pairs), min_size=1, max_size=12))
-    return [(f"i{parent}", f"i{child}", draw(st.integers(1, 4))) for parent, child in chosen]
-
-
-@given(structures(), st.integers(1, 9))
-def test_without_stock_a_chain_asks_for_the_sum_of_path_products(lines, wanted):
-    graph = nx.MultiDiGraph()
-    for parent, child, each in lines:
-        graph.add_edge(parent, child, each=each)
-    top = lines[0][0]
-    chain = work_out_chain({top: (wanted * ONE,)}, {}, [(a, b, each * ONE) for a, b, each in lines], buckets=1)
-    for item in graph:
-        if item == top:
-            continue
-        total = 0
-        for path in nx.all_simple_edge_paths(graph, top, item):
-            product = wanted
-            for step in path:
-                product *= graph.edges[step]["each"]
-            total += product
-        assert chain[item].gross == (total * ONE,)
-
-
-@given(structures(), st.integers(1, 20), st.lists(st.integers(0, 30), min_size=7, max_size=7))
-def test_no_piece_of_stock_is_counted_twice_in_a_chain(lines, wanted, stock):
-    holdings = {f"i{number}": Holding(on_hand=held * ONE) for number, held in enumerate(stock)}
-    top = lines[0][0]
-    chain = work_out_chain({top: (wanted * ONE,)}, holdings, [(a, b, each * ONE) for a, b, each in lines], buckets=1)
-    for item, record in chain.items():
-        asked = wanted * ONE if item == top else 0
-        asked += sum(chain[parent].receipts[0] * each for parent, child, each in lines if child == item)
-        assert record.gross[0] == asked
-        assert record.net[0] == max(0, asked - holdings[item].on_hand)
-
-
-def test_dated_quantities_are_summed_by_week_and_none_is_lost():
-    monday = date(2026, 3, 9)
-    pieces = [
-        (date(2026, 3, 2), 1),  # before the first week: needed now
-        (date(2026, 3, 9), 2),
-        (date(2026, 3, 15), 4),
-        (date(2026, 3, 16), 8),
-        (date(2026, 3, 30), 16),  # after the last week
-    ]
-    assert fill_buckets(pieces, monday, 7, 3) == ((7, 8, 0), 16)
-    assert fill_buckets(pieces, monday, 1, 3) == ((3, 0, 0), 28)

@@ -12,7 +12,7 @@ import pytest
 from bom.errors import QuantityError
 from bom.plan import plan
 from bom.questions.finishing import Shelf, finish_together
-from bom.questions.selection import JobChoice, choose_jobs, weights_alike, weights_by_priority
+from bom.questions.selection import JobChoice, choose_jobs, weights_by_priority
 from bom.values import ONE, Catalog, Issue, Item, Job, Line, Lot, OrderLine, OtherNeed, ScopeSection, Shop
 from tests.demo_shop import demo_shop
 from tests.oracle.choosing import SlowChoice, TooLarge
@@ -169,7 +169,6 @@ def test_priorities_weigh_ten_less_the_priority():
     shop = shop_of(wants)
     shop = replace(shop, jobs=tuple(replace(job, priority=int(job.job[2:])) for job in shop.jobs))
     assert weights_by_priority(plan(shop)) == {"J-1": 9, "J-5": 5, "J-9": 1, "J-12": 1}
-    assert set(weights_alike(plan(shop)).values()) == {1}
 
 
 def test_of_equal_choices_the_one_in_order_stands():
@@ -541,7 +540,9 @@ def compare(shop, seed):
     made = plan(shop)
     by_priority = weights_by_priority(made)
     rng = random.Random(seed)
-    weights = rng.choice([by_priority, weights_alike(made), {name: rng.randint(1, 4) for name in sorted(by_priority)}])
+    weights = rng.choice(
+        [by_priority, dict.fromkeys(by_priority, 1), {name: rng.randint(1, 4) for name in sorted(by_priority)}]
+    )
     choice = choose_jobs(made, weights, time_limit=60)
     check(shop, choice, weights)
     assert choice.proved_best, f"seed {seed}"
@@ -633,13 +634,14 @@ def test_order_of_the_sheets_changes_nothing():
 
 def test_demo_shop_finishes_six_more_than_in_order():
     made = plan(demo_shop())
-    choice = choose_jobs(made, weights_alike(made))
+    alike = {asker.name: 1 for asker in made.demand.askers}
+    choice = choose_jobs(made, alike)
     assert choice.proved_best
     assert choice.in_order == ("J-3101", "J-3102", "J-3104", "J-3105", "J-3107", "J-3108", "VAN-01", "J-3121")
     assert choice.given_up == ()
     more = ["J-3112", "J-3113", "J-3114", "J-3115", "J-3116", "J-3122"]
     assert [chosen.name for chosen in choice.chosen if not chosen.in_order] == more
-    check(demo_shop(), choice, weights_alike(made))
+    check(demo_shop(), choice, alike)
 
 
 def test_demo_shop_says_who_holds_the_kit_that_the_air_side_job_could_finish_with():

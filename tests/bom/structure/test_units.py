@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from bom.errors import QuantityError, UnitError
-from bom.structure.units import ALIASES, UNIT_NAMES, from_millionths, is_countable, to_millionths, unit_named
+from bom.structure.units import ALIASES, from_millionths, to_millionths, unit_named
 from bom.values import ONE
 
 METRES = {"m": Fraction(1), "cm": Fraction(1, 100), "mm": Fraction(1, 1000), "in": Fraction(254, 10000)}
@@ -61,7 +61,7 @@ def test_an_unknown_unit_is_refused_and_never_evaluated(text):
         to_millionths(Decimal(1), text, "mm")
     assert f"'{text}'" in str(refusal.value)
     with pytest.raises(UnitError):
-        is_countable(text)
+        unit_named(text)
 
 
 @pytest.mark.parametrize(
@@ -113,11 +113,6 @@ def test_what_does_not_fit_is_refused(quantity):
 
 def test_the_largest_quantity_still_fits():
     assert to_millionths(Decimal("9223372036854.775807"), "mm", "mm") == 2**63 - 1
-
-
-def test_only_pieces_are_countable():
-    assert [unit for unit in UNIT_NAMES if is_countable(unit)] == ["each"]
-    assert is_countable("PCE")
 
 
 def test_a_number_is_shown_plainly():
