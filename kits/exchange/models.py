@@ -33,6 +33,7 @@ class UploadOrigin(models.TextChoices):
     PASTED = "pasted"
     INDENTED = "indented"
     ENTERED = "entered"
+    CHANGED = "changed"
 
 
 class Upload(models.Model):

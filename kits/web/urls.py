@@ -19,6 +19,7 @@ from kits.web.views.jobs import closing, concessions, findings, strip_report
 from kits.web.views.jobs import sheet as job
 from kits.web.views.plan import (
     batch,
+    job_list,
     new_jobs,
     part,
     pump,
@@ -40,6 +41,8 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("password/", password.change_own_password, name="password"),
     path("sign-out/", LogoutView.as_view(), name="sign_out"),
     path("schedule/", schedule.show_schedule, name="schedule"),
+    path("job-list/", job_list.show_jobs, name="jobs"),
+    path("job-list/change/", job_list.change_jobs, name="change_jobs"),
     path("new-jobs/", new_jobs.enter_jobs, name="new_jobs"),
     path("try/", trial.show_trial, name="try_change"),
     path("try/keep/", trial.keep_trial, name="keep_change"),

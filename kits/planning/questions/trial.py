@@ -176,6 +176,15 @@ class TrialBoard:
         """Both plans side by side where the second has jobs that are not on the schedule yet."""
         return try_new_jobs(self.plan, jobs)
 
+    def planned(self, numbers: Iterable[str]) -> tuple[Job, ...]:
+        """Jobs as they are planned now, by number."""
+        wanted = set(numbers)
+        return tuple(job for job in self.plan.shop.jobs if job.job in wanted)
+
+    def try_changed(self, jobs: Iterable[Job]) -> TrialSheet:
+        """Both plans side by side where the second has these jobs in place of those of their numbers."""
+        return try_changed_jobs(self.plan, jobs)
+
 
 def jobs_to_change(of: Plan, batch: str = "") -> Iterator[TrialJob]:
     """The jobs that ask for parts, all of them or those of a batch, in the order in which they are built."""
@@ -221,6 +230,13 @@ def try_change(before: Plan, trial: Trial) -> TrialSheet:
 def try_new_jobs(before: Plan, jobs: Iterable[Job]) -> TrialSheet:
     """Plan anew with jobs that are not on the schedule yet, and set both plans side by side; one statement."""
     shop = replace(before.shop, jobs=(*before.shop.jobs, *jobs))
+    return side_by_side(before, plan(shop, reading_of(before).lists.compiled))
+
+
+def try_changed_jobs(before: Plan, jobs: Iterable[Job]) -> TrialSheet:
+    """Plan anew with several jobs changed, each known by its number, and set both plans side by side; one statement."""
+    changed_jobs = {job.job: job for job in jobs}
+    shop = replace(before.shop, jobs=tuple(changed_jobs.get(job.job, job) for job in before.shop.jobs))
     return side_by_side(before, plan(shop, reading_of(before).lists.compiled))
 
 

@@ -87,6 +87,8 @@ DOORS = {
     "sign_out": act(ALL),
     "password": both(ALL, ALL),
     "schedule": look(),
+    "jobs": look(),
+    "change_jobs": act("planner administrator"),
     "new_jobs": both("planner administrator", "planner administrator"),
     "try_change": look(),
     "keep_change": act(PLAN),

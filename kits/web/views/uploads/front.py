@@ -72,7 +72,7 @@ def show_upload(request: HttpRequest, upload: int) -> HttpResponse:
 
 def _field_of(upload: Upload) -> str:
     """The address of the field into which it was pasted, with everything that was typed; empty for files."""
-    if upload.origin == UploadOrigin.FILES:
+    if upload.origin in (UploadOrigin.FILES, UploadOrigin.CHANGED):
         return ""
     if upload.origin == UploadOrigin.ENTERED:
         return f"{reverse('new_jobs')}?again={upload.pk}"

@@ -1,0 +1,142 @@
+"""The jobs as a list to work on: filtered, sorted, taken away as a file, and several of them changed at once."""
+
+from __future__ import annotations
+
+from typing import cast
+
+from django.contrib import messages
+from django.contrib.auth.decorators import permission_required
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_POST, require_safe
+
+from bom.errors import BomError, ShopError
+from bom.values import Job
+from kits.catalog.queries import read_settings
+from kits.exchange.actions import keep_upload, load_upload
+from kits.exchange.columns.work_layouts import SCHEDULE
+from kits.exchange.models import UploadOrigin, UploadState
+from kits.exchange.reading.changed_jobs import changed_file
+from kits.exchange.uploads.outcome import outcome_from_json
+from kits.exchange.workbooks.list_export import ListColumn
+from kits.people.models import User
+from kits.people.sheet_rights import MAY_UPLOAD, require_sheets, sheets_of
+from kits.planning.lists.job_list import JobRow, job_list
+from kits.planning.queries import plan_now
+from kits.planning.questions.trial import TrialBoard, TrialSheet
+from kits.planning.words.states import in_words, plural
+from kits.schedule.models import Batch
+from kits.web.forms.job_changes import JobChangesForm
+from kits.web.lists import list_answer, shown_list
+from kits.web.request_keys import KeyForm, refuse_foreign
+from kits.web.views.faults import needs_plan
+
+Jobs = tuple[Job, ...]
+JOBS: tuple[ListColumn[JobRow], ...] = (
+    ListColumn("job", "Job", lambda row: row.job),
+    ListColumn("build", "Build", lambda row: row.build_on),
+    ListColumn("weekday", "Weekday", lambda row: row.weekday),
+    ListColumn("pump", "Pump", lambda row: row.pump),
+    ListColumn("scope", "Scope", lambda row: row.scope),
+    ListColumn("pumps", "Pumps", lambda row: row.quantity, figure=True),
+    ListColumn("serial", "Serial", lambda row: row.serial),
+    ListColumn("customer", "Customer", lambda row: row.customer),
+    ListColumn("batch", "Batch", lambda row: row.batch),
+    ListColumn("priority", "Priority", lambda row: row.priority, figure=True),
+    ListColumn("stage", "Stage", lambda row: row.stage),
+    ListColumn("state", "How it stands", lambda row: row.state_says),
+)
+
+
+@require_safe
+@needs_plan
+def show_jobs(request: HttpRequest) -> HttpResponse:
+    """The jobs still to be planned, of one batch or of all; with ``?past=1`` those of the past as well."""
+    plan, batch, past = plan_now(), request.GET.get("batch", "").strip(), "past" in request.GET
+    rows = job_list(plan, batch, past=past)
+    if file := list_answer(request, f"Jobs {batch}".strip(), JOBS, rows):
+        return file
+    context = {
+        "list": shown_list(request, JOBS, rows),
+        "batch": batch,
+        "past": past,
+        "kept": [(name, request.GET[name]) for name in ("batch", "past") if request.GET.get(name)],
+        "may_load": SCHEDULE.name in sheets_of(cast(User, request.user)),
+        "as_of": plan.shop.as_of,
+        "door": "schedule",
+    }
+    return render(request, "web/job_list.html", context)
+
+
+@require_POST
+@permission_required(MAY_UPLOAD, raise_exception=True)
+@needs_plan
+def change_jobs(request: HttpRequest) -> HttpResponse:
+    """What is to become of the jobs that were ticked; both plans side by side; stored in one step."""
+    require_sheets(cast(User, request.user), [SCHEDULE.name])
+    board = TrialBoard()
+    planned = board.planned(request.POST.getlist("job"))
+    if not planned:
+        messages.error(request, "No job is ticked, so there is nothing to change: tick some in the list.")
+        return redirect("jobs")
+    form = JobChangesForm(request.POST if "look" in request.POST or "store" in request.POST else None)
+    if not form.is_valid():
+        return _render(request, board, planned, form)
+    try:
+        sheet = board.try_changed(form.change.of(job, board.calendar) for job in planned)
+        if "store" in request.POST:
+            return _store(request, board, planned, form)
+    except ShopError as error:
+        return _render(request, board, planned, form, refused=" ".join(fault.says for fault in error.faults))
+    except BomError as error:
+        return _render(request, board, planned, form, refused=str(error))
+    return _render(request, board, planned, form, sheet=sheet)
+
+
+def _store(request: HttpRequest, board: TrialBoard, planned: Jobs, form: JobChangesForm) -> HttpResponse:
+    """Check the changed jobs as any list is checked, and load them; what is asked about stands on their preview."""
+    key = KeyForm(request.POST)
+    refuse_foreign(key)
+    key.request_key("change jobs", "", _shows(planned))
+    person, now = cast(User, request.user), timezone.now()
+    file = changed_file(form.change, planned, board.calendar)
+    kept = keep_upload(files=[file], by=person, at=now, origin=UploadOrigin.CHANGED)
+    if kept.state == UploadState.CHECKED and not outcome_from_json(kept.outcome).questions:
+        load_upload(upload=kept, by=person, at=now)
+    if kept.state != UploadState.LOADED:
+        return redirect("upload_preview", upload=kept.pk)
+    names = in_words([job.job for job in planned])
+    messages.success(
+        request, f"{plural(len(planned), 'job')} changed: {names}. Upload {kept.pk} takes it back in one step."
+    )
+    return redirect("jobs")
+
+
+def _render(
+    request: HttpRequest,
+    board: TrialBoard,
+    planned: Jobs,
+    form: JobChangesForm,
+    *,
+    sheet: TrialSheet | None = None,
+    refused: str = "",
+) -> HttpResponse:
+    change = form.change if form.is_valid() else None
+    context = {
+        "form": form,
+        "jobs": [(job, change.of(job, board.calendar) if change else None) for job in planned],
+        "sheet": sheet,
+        "refused": refused,
+        "shows": _shows(planned),
+        "batches": list(Batch.objects.values_list("name", flat=True)),
+        "as_of": board.as_of,
+        "currency": read_settings().currency,
+        "door": "schedule",
+    }
+    return render(request, "web/job_changes.html", context, status=422 if form.errors else 409 if refused else 200)
+
+
+def _shows(planned: Jobs) -> tuple[str, ...]:
+    """What the page shows of the jobs: a change by somebody else meanwhile is noticed."""
+    return tuple(f"{job.job} {job.build_on} {job.batch} {job.priority} {job.stage}" for job in planned)

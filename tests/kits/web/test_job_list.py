@@ -1,0 +1,130 @@
+"""The jobs as a list to work on, and several of them changed at once."""
+
+from datetime import date
+
+import pytest
+
+from kits.exchange.models import Upload
+from kits.exchange.undo.actions import undo_upload
+from kits.people.models import User
+from kits.schedule.models import Job
+from kits.schedule.words import Stage
+from tests.kits.exchange.books import AT
+from tests.kits.web.hands import key_in
+from tests.kits.web.shops import sheet_of, text_of
+
+pytestmark = pytest.mark.django_db
+BOTH = ["J-1", "J-2"]
+
+
+def look(client, **change):
+    return client.post("/job-list/change/", {"job": BOTH, "look": "1", **change})
+
+
+def keep(client, **change):
+    """Look at both plans, then tap the button that stands there."""
+    seen = look(client, **change)
+    said = {"job": BOTH, "look": "1", "store": "1", **change, "key": key_in(seen, "/job-list/change/")}
+    return client.post("/job-list/change/", said, follow=True)
+
+
+def days():
+    return dict(Job.objects.filter(job__in=BOTH).values_list("job", "build_on"))
+
+
+def test_list_holds_what_is_still_to_be_planned_with_its_weekday(small_shop, reader):
+    rows = reader.get("/job-list/").context["list"].rows
+    assert [(row.job, row.weekday, row.serial, row.batch, row.stage) for row in rows] == [
+        ("J-1", "Mon", "S-77", "spring", "expected"),
+        ("J-2", "Tue", "", "spring", "expected"),
+    ]
+    assert [row.job for row in reader.get("/job-list/?past=1").context["list"].rows] == ["J-9", "J-1", "J-2"]
+
+
+def test_list_is_narrowed_by_serial_number_sorted_and_taken_away_as_a_file(small_shop, reader):
+    assert [row.job for row in reader.get("/job-list/?find=s-77").context["list"].rows] == ["J-1"]
+    assert [row.job for row in reader.get("/job-list/?sort=-build").context["list"].rows] == ["J-2", "J-1"]
+    file = reader.get("/job-list/?export=csv").content.decode("utf-8-sig")
+    assert file.splitlines()[1].startswith("J-1,2026-03-16,Mon,P-1,full,1,S-77,,spring,5,expected,")
+
+
+def test_who_may_not_plan_sees_no_boxes_to_tick(small_shop, clerk):
+    assert 'name="job"' not in clerk.get("/job-list/").content.decode()
+
+
+def test_what_a_move_does_is_shown_before_anything_is_stored(small_shop, keeper):
+    before = days()
+    seen = sheet_of(look(keeper, move_days="3"))
+    assert "Nothing is stored yet" in seen
+    assert "J-1 P-1, full 16 Mar → 19 Mar" in seen.replace(" 2026", "")
+    assert days() == before
+
+
+def test_jobs_are_moved_by_working_days_and_the_move_is_taken_back_in_one_step(small_shop, keeper):
+    before = days()
+    done = keep(keeper, move_days="5", batch="summer")
+    assert "2 jobs changed: J-1 and J-2." in text_of(done)
+    assert days() == {"J-1": date(2026, 3, 23), "J-2": date(2026, 3, 31)}
+    assert set(Job.objects.filter(job__in=BOTH).values_list("batch__name", flat=True)) == {"summer"}
+    undo_upload(upload=Upload.objects.latest("pk"), by=User.objects.get(username="keeper"), at=AT)
+    assert days() == before
+
+
+def test_jobs_are_moved_earlier_across_a_weekend(small_shop, keeper):
+    keep(keeper, move_days="-1")
+    assert days()["J-1"] == date(2026, 3, 13)
+
+
+def test_held_jobs_keep_why_and_are_taken_up_again(small_shop, keeper):
+    keep(keeper, deed="hold", because="waits for the customer's word")
+    held = Job.objects.filter(job__in=BOTH)
+    assert set(held.values_list("stage", "held_because")) == {(Stage.HELD, "waits for the customer's word")}
+    assert "waits for the customer's word" in sheet_of(keeper.get("/job-list/"))
+    keep(keeper, deed="again_here")
+    assert set(held.values_list("stage", "held_because")) == {(Stage.HERE, "")}
+
+
+@pytest.mark.parametrize(
+    ("change", "says"),
+    [
+        ({}, "Nothing would change"),
+        ({"move_days": "2", "move_to": "2026-03-20"}, "either by days or to one day"),
+        ({"deed": "hold"}, "Nothing says why the jobs are held"),
+        ({"move_days": "soon"}, "Write by how many working days"),
+        ({"priority": "12"}, "A priority is 1, which goes first, to 9"),
+    ],
+)
+def test_what_cannot_be_is_said_and_the_ticks_stay(small_shop, keeper, change, says):
+    answer = look(keeper, **change)
+    assert answer.status_code == 422
+    assert says in sheet_of(answer)
+    assert answer.content.decode().count('name="job" value=') == 2
+
+
+def test_nothing_ticked_leads_back_with_a_word(small_shop, keeper):
+    answer = keeper.post("/job-list/change/", {}, follow=True)
+    assert "No job is ticked" in text_of(answer)
+
+
+def test_what_somebody_else_changed_meanwhile_is_looked_at_again(small_shop, keeper):
+    seen = look(keeper, move_days="3")
+    Job.objects.filter(job="J-1").update(build_on=date(2026, 3, 18))
+    said = {"job": BOTH, "look": "1", "store": "1", "move_days": "3", "key": key_in(seen, "/job-list/change/")}
+    answer = keeper.post("/job-list/change/", said)
+    assert answer.status_code == 409
+    assert "This has changed since the page was opened" in sheet_of(answer)
+    assert days()["J-1"] == date(2026, 3, 18)
+
+
+def test_second_tap_moves_nothing_twice(small_shop, keeper):
+    seen = look(keeper, move_days="3")
+    said = {"job": BOTH, "look": "1", "store": "1", "move_days": "3", "key": key_in(seen, "/job-list/change/")}
+    keeper.post("/job-list/change/", said)
+    keeper.post("/job-list/change/", said)
+    assert days()["J-1"] == date(2026, 3, 19)
+
+
+def test_a_day_far_off_is_asked_about_before_it_is_stored(small_shop, keeper):
+    asked = keep(keeper, move_to="2031-03-03")
+    assert "Is this meant?" in sheet_of(asked)
+    assert days()["J-1"] == date(2026, 3, 16)
