@@ -95,6 +95,11 @@ def everything(plan: Plan) -> _Shown:
     return _Shown(plan, None, None)
 
 
+def of_batch(plan: Plan, batch: str) -> _Shown:
+    """What a reader sees who wants to see one batch, or all of a plan where none is named."""
+    return _Shown(plan, batch or None, None)
+
+
 def job_rows(plan: Plan, shown: _Shown) -> list[Row]:
     """One row a job, by job."""
     items = plan.demand.structure.items

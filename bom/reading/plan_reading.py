@@ -249,6 +249,11 @@ class Reading:
     # --- what to buy
 
     @cached_property
+    def suppliers(self) -> dict[tuple[str, str], str]:
+        """Who delivers each open order line."""
+        return {(line.order, line.line): line.supplier for line in self.plan.shop.orders}
+
+    @cached_property
     def purchases(self) -> tuple[PurchaseRow, ...]:
         """The purchase list, by part number."""
         return tuple(purchases_of(self.plan, self.askers))

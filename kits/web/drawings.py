@@ -47,6 +47,29 @@ class Strip:
     weeks: tuple[float, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class Share:
+    """One part of a bar, drawn from ``left`` to ``right`` in the looks of a state."""
+
+    mark: str
+    left: float
+    right: float
+    count: int
+    says: str
+
+
+def draw_shares(shares: Sequence[tuple[str, int, str]]) -> tuple[Share, ...]:
+    """A bar of the width of a strip, divided by counts: mark, count and words of each part that is not empty."""
+    whole, left = sum(count for _, count, _ in shares), 0.0
+    drawn = []
+    for mark, count, says in shares:
+        if count:
+            right = left + STRIP_WIDTH * count / whole
+            drawn.append(Share(mark, round(left, 1), round(right, 1), count, says))
+            left = right
+    return tuple(drawn)
+
+
 def place(on: date, stretch: Stretch) -> float:
     """Where a day lies across a strip."""
     days = max((stretch.last_on - stretch.first_on).days, 1)

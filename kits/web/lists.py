@@ -133,10 +133,14 @@ def list_answer(
 
 
 def shown_list(
-    request: HttpRequest, columns: Sequence[ListColumn[Row]], rows: Rows[Row], per_page: int = ROWS_PER_PAGE
+    request: HttpRequest,
+    columns: Sequence[ListColumn[Row]],
+    rows: Rows[Row],
+    per_page: int = ROWS_PER_PAGE,
+    more: Sequence[ListColumn[Row]] = (),
 ) -> ShownList[Row]:
-    """The page of the list that the address asks for."""
-    found = narrowed(request, columns, rows)
+    """The page of the list that the address asks for; words are looked for in ``more`` columns than have a heading."""
+    found = narrowed(request, (*columns, *more), rows)
     ordered: Any = sorted_rows(request, columns, found)
     page = Paginator(ordered, per_page).get_page(page_number(request))
     asked = request.GET.get("sort", "")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
@@ -108,6 +108,11 @@ class WearRow:
     balance: str
 
     @property
+    def advice_says(self) -> str:
+        """What to do about it."""
+        return ADVICE_SAYS[self.advice]
+
+    @property
     def says(self) -> str:
         """How the shortage comes about, and from whom it is to be had."""
         source = f"from {self.supplier}" + (f", {self.closed}" if self.closed else "") if self.supplier else ""
@@ -115,19 +120,10 @@ class WearRow:
 
 
 @dataclass(frozen=True, slots=True)
-class WearGroup:
-    """Rows with the same advice."""
-
-    advice: str
-    says: str
-    rows: tuple[WearRow, ...]
-
-
-@dataclass(frozen=True, slots=True)
 class WearList:
-    """Wear with a total of its own; ``ask_first`` is what cannot arrive in time and stands outside the total."""
+    """Wear with a total of its own, by what to do about it; ``ask_first`` cannot arrive in time and stands outside."""
 
-    groups: tuple[WearGroup, ...]
+    rows: tuple[WearRow, ...]
     parts: int
     covered: int
     weakest: str
@@ -159,12 +155,22 @@ def sure_list(
     parts: Collection[str] | None = None,
 ) -> BuyList:
     """What the sure needs of the shown jobs and other needs lack; the amounts are those of the whole shop."""
+    here, missing = frozenset(shown), missing_by_part(reading, shown)
     rows = [
-        to_buy(reading, row, sure_purchase(reading, row), row.short, shown, names, balances.get(row.part_number, ""))
+        to_buy(reading, row, sure_purchase(reading, row), row.short, names, missing, balances.get(row.part_number, ""))
         for row in reading.purchases
-        if row.short and (parts is None or row.part_number in parts) and not set(row.askers).isdisjoint(shown)
+        if row.short and (parts is None or row.part_number in parts) and not here.isdisjoint(row.askers)
     ]
     return BuyList(tuple(rows), total_of(row.price for row in rows), sum(row.price is None for row in rows))
+
+
+def missing_by_part(reading: Reading, shown: Iterable[Asker]) -> dict[str, int]:
+    """Millionths of each part that the shown jobs and other needs lack, on no order."""
+    missing: Counter[str] = Counter()
+    for asker in shown:
+        for part, lacks in reading.shortfalls.get(asker, {}).items():
+            missing[part] += lacks.missing
+    return missing
 
 
 def top_up_list(reading: Reading, names: Mapping[str, ItemName], parts: Collection[str] | None) -> BuyList:
@@ -175,7 +181,7 @@ def top_up_list(reading: Reading, names: Mapping[str, ItemName], parts: Collecti
             packs, price, purchase = above_sure(reading, row)
             if packs:
                 extra = replace(purchase, packs=packs, order_quantity=packs * purchase.pack_size, price=price)
-                rows.append(to_buy(reading, row, extra, row.top_up, (), names))
+                rows.append(to_buy(reading, row, extra, row.top_up, names))
     return BuyList(tuple(rows), total_of(row.price for row in rows), sum(row.price is None for row in rows))
 
 
@@ -184,13 +190,13 @@ def to_buy(
     row: PurchaseRow,
     purchase: ChosenOffer,
     short: int,
-    shown: Collection[Asker],
     names: Mapping[str, ItemName],
+    missing: Mapping[str, int] | None = None,
     balance: str = "",
 ) -> ToBuy:
-    """One line to buy."""
+    """One line to buy; ``missing`` is what those shown lack of each part."""
     name, part = names[row.part_number], row.part_number
-    here = sum(lacks[part].missing for asker in shown if part in (lacks := reading.shortfalls.get(asker, {})))
+    here = (missing or {}).get(part, 0)
     return ToBuy(
         part_number=name.part_number,
         what=name.what,
@@ -260,11 +266,7 @@ def wear_list(reading: Reading, parts: Iterable[str], names: Mapping[str, ItemNa
     ]
     ordered = [row for row in rows if row.advice in ("order", "decide_after_strip")]
     return WearList(
-        groups=tuple(
-            WearGroup(advice, says, tuple(of_group))
-            for advice, says in ADVICE_SAYS.items()
-            if (of_group := [row for row in rows if row.advice == advice])
-        ),
+        rows=tuple(sorted(rows, key=lambda row: list(ADVICE_SAYS).index(row.advice))),
         parts=len(rows),
         covered=sum(not row.short for row in rows),
         weakest=next((row.part_number for row in rows if row.short), ""),

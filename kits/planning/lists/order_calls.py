@@ -18,9 +18,11 @@ from kits.planning.words.item_names import ItemName
 class OrderCall:
     """An order line to ring about; for a late one ``bought_today_on`` is when a fresh order would be here.
 
+    ``kind`` is chase (overdue), expedite (late for a sure need) or late_wear (late for wear that may be found).
     ``balance`` is how the shortage of its part comes about, where no other line of the sheet tells it.
     """
 
+    kind: str
     order: str
     line: str
     supplier: str
@@ -38,8 +40,7 @@ class OrderCall:
 
 def chase_calls(reading: Reading, names: Mapping[str, ItemName]) -> tuple[OrderCall, ...]:
     """Every open order line that should have come before today."""
-    suppliers = suppliers_of(reading)
-    return tuple(order_call(reading, row, suppliers, names) for row in chase_rows(reading.plan))
+    return tuple(order_call(reading, "chase", row, names) for row in chase_rows(reading.plan))
 
 
 def expedite_calls(
@@ -50,11 +51,11 @@ def expedite_calls(
 ) -> tuple[OrderCall, ...]:
     """Order lines that sure needs wait for beyond their day; the line that balances stands once for each part."""
     seen: set[str] = set()
-    calls, suppliers = [], suppliers_of(reading)
+    calls = []
     for row in rows:
         part = row["part_number"]
         balance = "" if part in seen else balances.get(part, "")
-        calls.append(order_call(reading, row, suppliers, names, balance))
+        calls.append(order_call(reading, "expedite", row, names, balance))
         seen.add(part)
     return tuple(calls)
 
@@ -63,32 +64,23 @@ def late_wear_calls(
     reading: Reading, names: Mapping[str, ItemName], parts: Collection[str] | None = None
 ) -> tuple[OrderCall, ...]:
     """Order lines that cover wear after its day; of all parts, or of some."""
-    suppliers = suppliers_of(reading)
     return tuple(
-        order_call(reading, row, suppliers, names)
+        order_call(reading, "late_wear", row, names)
         for row in late_wear_rows(reading.plan, everything(reading.plan))
         if parts is None or row["part_number"] in parts
     )
 
 
-def suppliers_of(reading: Reading) -> dict[tuple[str, str], str]:
-    """Who brings each open order line, by order and line."""
-    return {(line.order, line.line): line.supplier for line in reading.plan.shop.orders}
-
-
 def order_call(
-    reading: Reading,
-    row: dict[str, Any],
-    suppliers: Mapping[tuple[str, str], str],
-    names: Mapping[str, ItemName],
-    balance: str = "",
+    reading: Reading, kind: str, row: dict[str, Any], names: Mapping[str, ItemName], balance: str = ""
 ) -> OrderCall:
     """One order line as it is shown."""
     name = names[row["part_number"]]
     return OrderCall(
+        kind=kind,
         order=row["order"],
         line=row["line"],
-        supplier=suppliers.get((row["order"], row["line"]), ""),
+        supplier=reading.suppliers.get((row["order"], row["line"]), ""),
         part_number=name.part_number,
         what=name.what,
         leads_to=name.leads_to,

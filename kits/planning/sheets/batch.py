@@ -1,53 +1,25 @@
-"""The sheet of one batch: what holds each pump, what has to be bought, and how every figure comes about."""
+"""The sheets of one batch: what holds each pump, what could be done about it, its kits, and needs by kind of part."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
-from typing import Any
 
-from bom.answers.rows import as_json, everything, late_wear_rows
+from bom.answers.flags import flags_of
 from bom.plan import Plan
-from bom.reading import Asker, Reading
 from kits.catalog.amounts import Amount
-from kits.planning.lists.buy_lists import BuyList, ForWhom, WearList, sure_list, top_up_list, wear_list, wear_parts
-from kits.planning.lists.order_calls import OrderCall, chase_calls, expedite_calls, late_wear_calls
-from kits.planning.queries import reading_of
+from kits.planning.lists.buy_lists import missing_by_part
+from kits.planning.queries import kept_beside, reading_of
 from kits.planning.questions.batch_advice import AdviceDraft, BatchAdvice
+from kits.planning.questions.freeing import Frees, freeing_numbers, frees_rows
 from kits.planning.questions.kit_uses import KitTotals, KitUseRow
+from kits.planning.questions.shelf_answer import is_quick
 from kits.planning.questions.trial import TrialJob, jobs_to_change
-from kits.planning.sheets.jobs.grid import Grid, awaited_parts, held_by, job_grid, short_parts
+from kits.planning.sheets.jobs.grid import Grid, awaited_parts, held_by, job_grid
+from kits.planning.sheets.shortages import ShortageSheet, shortage_sheet
 from kits.planning.words.item_names import ItemName, item_names
-from kits.planning.words.plan_words import Answer, answer_for
-from kits.planning.words.workings import balances
-
-Row = dict[str, Any]
-
-
-@dataclass(frozen=True, slots=True)
-class ToPack:
-    """A kit or made assembly to be put together here."""
-
-    part_number: str
-    what: str
-    leads_to: str
-    quantity: Amount
-    need_on: date
-    jobs: tuple[ForWhom, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class DyingLot:
-    """A lot that runs out of life before the last build."""
-
-    part_number: str
-    what: str
-    leads_to: str
-    lot: str
-    last_use: date
-    quantity: Amount
-    unused: Amount
+from kits.planning.words.plan_words import Answer, answer_for, what_to_do
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +38,10 @@ class KindTotal:
 
 @dataclass(frozen=True, slots=True)
 class BatchSheet:
-    """Everything that stands on the sheet of one batch."""
+    """The first sheet of a batch: the answer, what holds each pump, and how much its other sheets hold.
+
+    What frees most jobs stands here where it ``is_quick`` to work out, else on the sheet of advice.
+    """
 
     batch: str
     as_of: date
@@ -76,82 +51,94 @@ class BatchSheet:
     first_build_on: date | None
     last_build_on: date | None
     grid: Grid
-    sure: BuyList
-    top_up: BuyList
-    wear: WearList
-    chase: tuple[OrderCall, ...]
-    expedite: tuple[OrderCall, ...]
-    late_wear: tuple[OrderCall, ...]
-    pack: tuple[ToPack, ...]
-    advice: BatchAdvice
+    short: ShortageSheet
+    frees: tuple[Frees, ...]
+    is_quick: bool
     trial_jobs: tuple[TrialJob, ...]
-    kits: tuple[KitUseRow, ...]
-    dying: tuple[DyingLot, ...]
-    by_kind: tuple[KindTotal, ...]
     cautions: tuple[str, ...]
-    other_balances: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class BatchKits:
+    """The kits that some jobs take, and what they need by kind; ``numbers`` are all parts that are named."""
+
+    kits: tuple[KitUseRow, ...]
+    by_kind: tuple[KindTotal, ...]
+    numbers: frozenset[str]
 
 
 def batch_sheet(plan: Plan, batch: str) -> BatchSheet:
-    """The sheet of a batch; one statement for the names of everything on it."""
+    """The first sheet of a batch, worked out once for each plan."""
+    return kept_beside(plan, f"batch {batch}", lambda: draw_batch(plan, batch))
+
+
+def draw_batch(plan: Plan, batch: str) -> BatchSheet:
+    """The first sheet of a batch; one statement for the names of everything on it."""
     reading = reading_of(plan)
-    shown = reading.jobs_of_batch(batch)
-    rows = as_json(plan, batch=batch)
-    short, worn = short_parts(reading, shown), wear_parts(reading, shown)
-    kits, needed, bench = KitTotals(reading, shown), reading.needed_by(shown), reading.bench_of(shown)
-    draft = AdviceDraft(plan, [asker.name for asker in shown])
-    named_here = {*short, *worn, *kits.part_numbers, *needed, *bench, *awaited_parts(reading, shown)}
-    names = item_names([*named_here, *numbers_in(rows, reading), *draft.numbers()])
-    told = balances(reading, short, names)
-    sure = sure_list(reading, shown, names, told)
-    wear = wear_list(reading, worn, names)
-    expedite = expedite_calls(reading, rows["expedite"], names, late_only(told, sure))
-    placed = {row.part_number for row in sure.rows} | {call.part_number for call in expedite}
+    shown, short, kits = reading.jobs_of_batch(batch), shortage_sheet(plan, batch=batch), batch_kits(plan, batch)
+    draft, held = advice_draft(plan, batch) if is_quick(plan) else None, held_by(reading, shown)
+    releases = draft.releases if draft else []
+    parts = {one.number for one in held if not one.is_order} | set(freeing_numbers(releases))
+    names = item_names(parts | awaited_parts(reading, shown))
     jobs = [asker.job for asker in shown]
+    here, named = {asker.name for asker in shown}, short.numbers | kits.numbers | set(names)
     return BatchSheet(
         batch=batch,
         as_of=plan.shop.as_of,
         staging_days=plan.shop.staging_days,
-        answer=answer_for(reading, shown, sure, wear, draft.releases),
+        answer=answer_for(reading, shown, short.sure, short.wear, releases),
         pumps=sum(job.quantity for job in jobs if job),
         first_build_on=min((job.build_on for job in jobs if job), default=None),
         last_build_on=max((job.build_on for job in jobs if job), default=None),
-        grid=job_grid(reading, shown, held_by(reading, shown), names),
-        sure=sure,
-        top_up=top_up_list(reading, names, {*worn, *needed}),
-        wear=wear,
-        chase=chase_calls(reading, names),
-        expedite=expedite,
-        late_wear=late_wear_calls(reading, names, set(worn)),
-        pack=tuple(to_pack(row, names, reading) for row in rows["pack"]),
-        advice=draft.named(names),
+        grid=job_grid(reading, shown, held, names),
+        short=short,
+        frees=frees_rows(releases, frozenset(asker.name for asker in shown), names, plan.shop.as_of),
+        is_quick=draft is not None,
         trial_jobs=tuple(jobs_to_change(plan, batch)),
-        kits=kits.rows(names),
-        dying=tuple(dying_lot(row, names) for row in rows["expiring"]),
-        by_kind=by_kind(reading, shown, needed, bench, names),
-        cautions=tuple(flag["says"] for flag in rows["flags"] if flag["job"] or flag["part_number"] in names),
-        other_balances=tuple((number, says) for number, says in told.items() if number not in placed),
+        cautions=tuple(
+            flag["says"]
+            for flag in flags_of(plan)
+            if flag["job"] in here or (not flag["job"] and flag["part_number"] in named)
+        ),
     )
 
 
-def late_only(told: Mapping[str, str], sure: BuyList) -> dict[str, str]:
-    """The lines that balance, of what stands in no line to buy."""
-    bought = {row.part_number for row in sure.rows}
-    return {number: says for number, says in told.items() if number not in bought}
+def advice_draft(plan: Plan, batch: str) -> AdviceDraft:
+    """The advice for a batch without its words, worked out once for each plan."""
+    jobs = [asker.name for asker in reading_of(plan).jobs_of_batch(batch)]
+    return kept_beside(plan, f"advice for {batch}", lambda: AdviceDraft(plan, jobs))
 
 
-def numbers_in(rows: Row, reading: Reading) -> Iterable[str]:
-    """Every part number that the lists of a sheet name."""
-    for name in ("buy", "expedite", "chase", "frees", "expiring"):
-        yield from (row["part_number"] for row in rows[name])
-    yield from (row["kit"] for row in rows["pack"])
-    yield from (row["part_number"] for row in late_wear_rows(reading.plan, everything(reading.plan)))
-    yield from (row.part_number for row in reading.purchases)
+def batch_advice(plan: Plan, batch: str) -> BatchAdvice:
+    """What could be done about a batch; one statement."""
+    draft = advice_draft(plan, batch)
+    return draft.named(item_names(draft.numbers()))
+
+
+def advice_says(plan: Plan, batch: str) -> tuple[str, ...]:
+    """What the advice comes to in sentences, where the first sheet of the batch does not say it."""
+    if is_quick(plan):
+        return ()
+    reading, short = reading_of(plan), shortage_sheet(plan, batch=batch)
+    return tuple(what_to_do(reading, reading.jobs_of_batch(batch), short.sure, advice_draft(plan, batch).releases))
+
+
+def batch_kits(plan: Plan, batch: str) -> BatchKits:
+    """The kits of a batch and its needs by kind, worked out once for each plan; one statement."""
+    return kept_beside(plan, f"kits of {batch}", lambda: draw_kits(plan, batch))
+
+
+def draw_kits(plan: Plan, batch: str) -> BatchKits:
+    """The kits and kinds of a batch; one statement."""
+    reading = reading_of(plan)
+    shown = reading.jobs_of_batch(batch)
+    kits, needed, bench = KitTotals(reading, shown), reading.needed_by(shown), reading.bench_of(shown)
+    names = item_names({*kits.part_numbers, *needed, *bench})
+    return BatchKits(kits.rows(names), by_kind(missing_by_part(reading, shown), needed, bench, names), frozenset(names))
 
 
 def by_kind(
-    reading: Reading,
-    shown: Sequence[Asker],
+    missing: Mapping[str, int],
     needed: Mapping[str, int],
     bench: Mapping[str, int],
     names: Mapping[str, ItemName],
@@ -160,11 +147,10 @@ def by_kind(
     found: dict[tuple[str, str], list[int]] = {}
     for part, quantity in needed.items():
         name = names[part]
-        short = sum(lacks[part].missing for asker in shown if part in (lacks := reading.shortfalls.get(asker, {})))
         total = found.setdefault((name.kind, name.unit), [0, 0, 0, 0])
         total[0] += 1
         total[1] += quantity
-        total[2] += short
+        total[2] += missing.get(part, 0)
     for part, quantity in bench.items():
         found.setdefault((names[part].kind, names[part].unit), [0, 0, 0, 0])[3] += quantity
     return tuple(
@@ -172,31 +158,4 @@ def by_kind(
         for (kind, unit), (numbers, quantity, short, besides) in sorted(
             found.items(), key=lambda pair: (-pair[1][1], pair[0])
         )
-    )
-
-
-def to_pack(row: Row, names: Mapping[str, ItemName], reading: Reading) -> ToPack:
-    """One kit to pack."""
-    name = names[row["kit"]]
-    return ToPack(
-        part_number=name.part_number,
-        what=name.what,
-        leads_to=name.leads_to,
-        quantity=name.stock_amount(row["quantity"]),
-        need_on=date.fromisoformat(row["need_on"]),
-        jobs=tuple(ForWhom(name, is_job=name in reading.jobs) for name in row["jobs"]),
-    )
-
-
-def dying_lot(row: Row, names: Mapping[str, ItemName]) -> DyingLot:
-    """One lot that dies before the last build."""
-    name = names[row["part_number"]]
-    return DyingLot(
-        part_number=name.part_number,
-        what=name.what,
-        leads_to=name.leads_to,
-        lot=row["lot"],
-        last_use=date.fromisoformat(row["last_use"]),
-        quantity=name.stock_amount(row["quantity"]),
-        unused=name.stock_amount(row["unused"]),
     )

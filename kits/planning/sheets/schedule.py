@@ -7,6 +7,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from django.core.paginator import Page, Paginator
+
 from bom.plan import Plan
 from bom.reading import Asker, Reading
 from bom.values import ASKING_STAGES
@@ -19,6 +21,7 @@ from kits.schedule.words import Stage
 
 MANY_JOBS = 150
 FIRST_JOBS = 10
+BATCHES_PER_PAGE = 12
 MOST_QUIET = 100
 MARKS = ("ready", "waiting", "late", "short")
 
@@ -55,10 +58,11 @@ class QuietJob:
 
 @dataclass(frozen=True, slots=True)
 class ScheduleSheet:
-    """Everything that stands on the schedule."""
+    """What stands on one page of the schedule; ``names`` are all batches, a page of which is drawn job by job."""
 
     as_of: date
     says: str
+    names: Page[str]
     batches: tuple[BatchRow, ...]
     quiet: tuple[QuietJob, ...]
     jobs: int
@@ -70,26 +74,27 @@ def find_batch(name: str) -> Batch | None:
     return Batch.objects.filter(folded=fold(name)).first()
 
 
-def schedule_sheet(plan: Plan) -> ScheduleSheet:
-    """All batches in the order of their first build; one statement."""
+def schedule_sheet(plan: Plan, page: int = 1) -> ScheduleSheet:
+    """Batches in the order of their first build, a page of them; one statement."""
     reading = reading_of(plan)
     asking = list(reading.jobs.values())
     by_batch: dict[str, list[Asker]] = {}
     for asker in sorted(asking, key=lambda one: (one.build_on, one.priority, one.turn)):
         by_batch.setdefault(asker.job.batch if asker.job else "", []).append(asker)
     most = FIRST_JOBS if len(asking) > MANY_JOBS else MANY_JOBS
-    batches = tuple(
-        batch_row(reading, name, shown, most) for name, shown in sorted(by_batch.items(), key=lambda p: not p[0])
-    )
+    names = sorted(by_batch, key=lambda name: not name)
+    shown = Paginator(names, BATCHES_PER_PAGE).get_page(page)
+    batches = tuple(batch_row(reading, name, by_batch[name], most) for name in shown)
     counts = Counter(asker.status for asker in asking)
     return ScheduleSheet(
         as_of=plan.shop.as_of,
-        says=f"{plural(len(asking), 'job')} in {plural(len([b for b in batches if b.name]), 'batch', 'batches')}: "
+        says=f"{plural(len(asking), 'job')} in {plural(len([name for name in names if name]), 'batch', 'batches')}: "
         + ", ".join(f"{counts[mark]} {mark}" for mark in MARKS if counts[mark]),
+        names=shown,
         batches=batches,
-        quiet=tuple(quiet_jobs(plan)),
+        quiet=() if shown.has_next() else tuple(quiet_jobs(plan)),
         jobs=len(asking),
-        pumps=sum(batch.pumps for batch in batches),
+        pumps=sum(asker.job.quantity for asker in asking if asker.job),
     )
 
 

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date
+from typing import Any
 
-from bom.answers.rows import as_json
+from bom.answers.rows import expedite_rows, expiring_rows, of_batch, pack_rows
 from bom.plan import Plan
+from bom.reading import Reading
+from kits.catalog.amounts import Amount
 from kits.catalog.days.words import words_for_day
 from kits.planning.lists.buy_lists import (
     BuyList,
-    WearGroup,
+    ForWhom,
     WearList,
     sure_list,
     top_up_list,
@@ -19,17 +23,48 @@ from kits.planning.lists.buy_lists import (
     wear_parts,
 )
 from kits.planning.lists.order_calls import OrderCall, chase_calls, expedite_calls, late_wear_calls
-from kits.planning.queries import reading_of
-from kits.planning.sheets.batch import ToPack, late_only, numbers_in, to_pack
+from kits.planning.queries import kept_beside, reading_of
 from kits.planning.sheets.jobs.grid import short_parts
-from kits.planning.words.item_names import item_names
+from kits.planning.words.item_names import ItemName, item_names
 from kits.planning.words.states import plural
 from kits.planning.words.workings import balances
+
+Row = dict[str, Any]
+MOST_NAMED = 12
+
+
+@dataclass(frozen=True, slots=True)
+class ToPack:
+    """A kit or made assembly to be put together here."""
+
+    part_number: str
+    what: str
+    leads_to: str
+    quantity: Amount
+    need_on: date
+    jobs: tuple[ForWhom, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class DyingLot:
+    """A lot that runs out of life before the last build."""
+
+    part_number: str
+    what: str
+    leads_to: str
+    lot: str
+    last_use: date
+    quantity: Amount
+    unused: Amount
 
 
 @dataclass(frozen=True, slots=True)
 class ShortageSheet:
-    """Everything on the sheet of shortages; ``batch`` and ``supplier`` are empty where nothing was chosen."""
+    """Every list of shortages; ``batch`` and ``supplier`` are empty where nothing was chosen.
+
+    ``told`` are parts that a job lacks though nothing is to be bought or hurried, each with the line that balances;
+    ``numbers`` are all parts that are named.
+    """
 
     as_of: date
     batch: str
@@ -40,43 +75,67 @@ class ShortageSheet:
     sure: BuyList
     top_up: BuyList
     wear: WearList
-    chase: tuple[OrderCall, ...]
-    expedite: tuple[OrderCall, ...]
-    late_wear: tuple[OrderCall, ...]
+    calls: tuple[OrderCall, ...]
     pack: tuple[ToPack, ...]
+    dying: tuple[DyingLot, ...]
+    told: tuple[tuple[str, str], ...]
+    numbers: frozenset[str]
 
 
-def shortage_sheet(plan: Plan, *, batch: str, supplier: str) -> ShortageSheet:
-    """The shortages; one statement for the names of everything on the sheet."""
+def shortage_sheet(plan: Plan, *, batch: str, supplier: str = "") -> ShortageSheet:
+    """The shortages; they are worked out once for each plan, with one statement for the names of all that they hold."""
+    whole = kept_beside(plan, f"shortages of {batch}", lambda: all_shortages(plan, batch))
+    if not supplier:
+        return whole
+    return replace(
+        whole,
+        supplier=supplier,
+        sure=of_supplier(whole.sure, supplier),
+        top_up=of_supplier(whole.top_up, supplier),
+        wear=wear_of_supplier(whole.wear, supplier),
+        calls=tuple(call for call in whole.calls if call.supplier == supplier),
+    )
+
+
+def all_shortages(plan: Plan, batch: str) -> ShortageSheet:
+    """The shortages with all suppliers."""
     reading = reading_of(plan)
     shown = reading.jobs_of_batch(batch) if batch else reading.askers
-    rows = as_json(plan, batch=batch or None)
-    short, worn = short_parts(reading, shown), wear_parts(reading, shown)
-    names = item_names([*short, *worn, *numbers_in(rows, reading)])
+    chosen, dying = of_batch(plan, batch), expiring_rows(plan)
+    hurry, pack = expedite_rows(plan, chosen), pack_rows(plan, chosen)
+    short, worn, needed = short_parts(reading, shown), wear_parts(reading, shown), reading.needed_by(shown)
+    names = item_names(
+        {*short, *worn, *needed, *(row.part_number for row in reading.purchases), *(row["kit"] for row in pack)}
+        | {row["part_number"] for row in dying}
+        | {line.part_number for line in plan.shop.orders}
+    )
     told = balances(reading, short, names)
     sure = sure_list(reading, shown, names, told)
+    top_up = top_up_list(reading, names, {*short, *worn, *needed} if batch else None)
     wear = wear_list(reading, worn, names)
-    top_up = top_up_list(reading, names, None if not batch else {*short, *worn})
-    expedite = expedite_calls(reading, rows["expedite"], names, late_only(told, sure))
-    chase = chase_calls(reading, names)
-    late_wear = late_wear_calls(reading, names, set(worn) if batch else None)
+    calls: tuple[OrderCall, ...] = (
+        *chase_calls(reading, names),
+        *expedite_calls(reading, hurry, names, late_only(told, sure)),
+        *late_wear_calls(reading, names, set(worn) if batch else None),
+    )
+    placed = {row.part_number for row in sure.rows} | {call.part_number for call in calls if call.balance}
     suppliers = {row.supplier for row in (*sure.rows, *top_up.rows)}
-    suppliers |= {call.supplier for call in (*chase, *expedite, *late_wear)}
-    suppliers |= {row.supplier for group in wear.groups for row in group.rows}
+    suppliers |= {row.supplier for row in wear.rows} | {call.supplier for call in calls}
     return ShortageSheet(
         as_of=plan.shop.as_of,
         batch=batch,
-        supplier=supplier,
+        supplier="",
         suppliers=tuple(sorted(filter(None, suppliers))),
         says=says(sure),
         follows=follows(sure, plan.shop.as_of),
-        sure=of_supplier(sure, supplier),
-        top_up=of_supplier(top_up, supplier),
-        wear=wear_of_supplier(wear, supplier),
-        chase=calls_to(supplier, chase),
-        expedite=calls_to(supplier, expedite),
-        late_wear=calls_to(supplier, late_wear),
-        pack=tuple(to_pack(row, names, reading) for row in rows["pack"]),
+        sure=sure,
+        top_up=top_up,
+        wear=wear,
+        calls=calls,
+        pack=tuple(to_pack(row, names, reading) for row in pack),
+        dying=tuple(dying_lot(row, names) for row in dying),
+        told=tuple((part, line) for part, line in told.items() if part not in placed),
+        numbers=frozenset(names),
     )
 
 
@@ -91,7 +150,9 @@ def follows(sure: BuyList, as_of: date) -> str:
     """What is most urgent."""
     late = [row for row in sure.rows if row.days_late]
     in_time = sorted((row.order_by, row.part_number) for row in sure.rows if row.order_by and not row.days_late)
-    text = f"{', '.join(row.part_number for row in late)} cannot be here in time any more. " if late else ""
+    more = f" and {len(late) - MOST_NAMED} more" if len(late) > MOST_NAMED else ""
+    named = ", ".join(row.part_number for row in late[:MOST_NAMED])
+    text = f"{named}{more} cannot be here in time any more. " if late else ""
     if in_time:
         day, part = in_time[0]
         text += f"The next to order is {part}, {'today' if day == as_of else 'by ' + words_for_day(day, as_of)}."
@@ -106,26 +167,48 @@ def of_supplier(rows: BuyList, supplier: str) -> BuyList:
     return BuyList(kept, total_of(row.price for row in kept), sum(row.price is None for row in kept))
 
 
-def calls_to(supplier: str, calls: tuple[OrderCall, ...]) -> tuple[OrderCall, ...]:
-    """The calls to one supplier; all of them where none was chosen."""
-    return tuple(call for call in calls if not supplier or call.supplier == supplier)
-
-
 def wear_of_supplier(wear: WearList, supplier: str) -> WearList:
     """The wear lines of one supplier with their own totals."""
-    if not supplier:
-        return wear
-    groups = tuple(
-        WearGroup(group.advice, group.says, kept)
-        for group in wear.groups
-        if (kept := tuple(row for row in group.rows if row.supplier == supplier))
-    )
-    ordered = [row for group in groups for row in group.rows if group.advice in ("order", "decide_after_strip")]
-    asked = [row for group in groups for row in group.rows if group.advice == "only_if_found"]
+    rows = tuple(row for row in wear.rows if row.supplier == supplier)
+    ordered = [row for row in rows if row.advice in ("order", "decide_after_strip")]
+    asked = [row for row in rows if row.advice == "only_if_found"]
     return replace(
         wear,
-        groups=groups,
+        rows=rows,
         total=total_of(row.price for row in ordered),
         ask_first=total_of(row.price for row in asked),
         unpriced=sum(row.price is None for row in ordered),
+    )
+
+
+def late_only(told: Mapping[str, str], sure: BuyList) -> dict[str, str]:
+    """The lines that balance, of what stands in no line to buy."""
+    bought = {row.part_number for row in sure.rows}
+    return {number: says for number, says in told.items() if number not in bought}
+
+
+def to_pack(row: Row, names: Mapping[str, ItemName], reading: Reading) -> ToPack:
+    """One kit to pack."""
+    name = names[row["kit"]]
+    return ToPack(
+        part_number=name.part_number,
+        what=name.what,
+        leads_to=name.leads_to,
+        quantity=name.stock_amount(row["quantity"]),
+        need_on=date.fromisoformat(row["need_on"]),
+        jobs=tuple(ForWhom(name, is_job=name in reading.jobs) for name in row["jobs"]),
+    )
+
+
+def dying_lot(row: Row, names: Mapping[str, ItemName]) -> DyingLot:
+    """One lot that dies before the last build."""
+    name = names[row["part_number"]]
+    return DyingLot(
+        part_number=name.part_number,
+        what=name.what,
+        leads_to=name.leads_to,
+        lot=row["lot"],
+        last_use=date.fromisoformat(row["last_use"]),
+        quantity=name.stock_amount(row["quantity"]),
+        unused=name.stock_amount(row["unused"]),
     )

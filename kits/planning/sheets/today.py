@@ -2,25 +2,37 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
+from typing import Generic, TypeVar
 
-from bom.answers.rows import as_json
+from bom.answers.rows import chase_rows, expiring_rows
 from bom.plan import Plan
 from bom.reading import Asker, Reading
+from bom.values import OrderLine
 from kits.catalog.amounts import Amount
-from kits.planning.lists.buy_lists import BuyList, ToBuy, sure_list
-from kits.planning.lists.order_calls import OrderCall, chase_calls
-from kits.planning.queries import reading_of
-from kits.planning.sheets.batch import DyingLot, dying_lot, numbers_in
+from kits.planning.lists.buy_lists import ToBuy, sure_list
+from kits.planning.lists.order_calls import OrderCall, order_call
+from kits.planning.queries import kept_beside, reading_of
 from kits.planning.sheets.jobs.grid import JobRow, job_grid
+from kits.planning.sheets.shortages import DyingLot, dying_lot
 from kits.planning.words.item_names import ItemName, item_names
 from kits.planning.words.plan_words import can_be_built
 from kits.planning.words.states import NOT_HERE, OPENED_STAGES, plural
 
 BUILDS_AHEAD_DAYS = 10
 NEAR_DAYS = 5
+FIRST_ROWS = 12
+Row = TypeVar("Row")
+
+
+@dataclass(frozen=True, slots=True)
+class FirstRows(Generic[Row]):
+    """The most urgent rows of a list, and how many there are in all."""
+
+    rows: tuple[Row, ...]
+    count: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,55 +80,71 @@ class TodaySheet:
     follows: str
     through: date
     builds: tuple[NextBuild, ...]
-    strips: tuple[NextStrip, ...]
-    to_order: tuple[ToBuy, ...]
-    chase: tuple[OrderCall, ...]
-    arrivals: tuple[Arrival, ...]
-    dying: tuple[DyingLot, ...]
+    strips: FirstRows[NextStrip]
+    to_order: FirstRows[ToBuy]
+    chase: FirstRows[OrderCall]
+    arrivals: FirstRows[Arrival]
+    dying: FirstRows[DyingLot]
     nothing_yet: bool
 
 
 def today_sheet(plan: Plan) -> TodaySheet:
+    """Today's sheet, worked out once for each plan."""
+    return kept_beside(plan, "today", lambda: draw_today(plan))
+
+
+def draw_today(plan: Plan) -> TodaySheet:
     """Today's sheet; one statement for the names of everything on it."""
     reading, as_of = reading_of(plan), plan.shop.as_of
     through, near = plan.calendar.forward(as_of, BUILDS_AHEAD_DAYS), plan.calendar.forward(as_of, NEAR_DAYS)
-    rows = as_json(plan)
     shown = [asker for asker in reading.jobs.values() if asker.build_on <= through]
     shown.sort(key=lambda asker: (asker.build_on, asker.priority, asker.turn))
-    coming = [line for line in plan.shop.orders if as_of <= line.promised <= near]
+    short = [row for row in reading.purchases if row.short and row.askers]
+    urgent = sorted(
+        (row for row in short if row.order_by is None or row.order_by <= near),
+        key=lambda row: (row.order_by is None, row.order_by or as_of, row.part_number),
+    )
+    chase = sorted(chase_rows(plan), key=lambda row: row["promised"])
+    coming = sorted((line for line in plan.shop.orders if as_of <= line.promised <= near), key=lambda one: one.promised)
+    dying = sorted(expiring_rows(plan), key=lambda row: row["last_use"])
+    first = frozenset(row.part_number for row in urgent[:FIRST_ROWS])
     names = item_names(
-        [*numbers_in(rows, reading), *(line.part_number for line in coming)]
-        + [asker.blocking_part for asker in shown if asker.blocking_part]
+        first
+        | {row["part_number"] for row in (*chase[:FIRST_ROWS], *dying[:FIRST_ROWS])}
+        | {line.part_number for line in coming[:FIRST_ROWS]}
+        | {asker.blocking_part for asker in shown if asker.blocking_part}
     )
     grid = job_grid(reading, shown)
     builds = tuple(next_build(asker, row, names) for asker, row in zip(shown, grid.jobs, strict=True))
-    sure = sure_list(reading, reading.askers, names, {})
-    to_order = tuple(row for row in sure.rows if row.order_by is None or row.order_by <= near)
-    chase = chase_calls(reading, names)
+    strips = tuple(next_strips(reading, near))
+    to_order = {row.part_number: row for row in sure_list(reading, reading.askers, names, {}, first).rows}
     return TodaySheet(
         as_of=as_of,
         says=says(reading, shown),
-        follows=follows(to_order, chase, sure),
+        follows=follows(len(urgent), len(chase), len(short)),
         through=through,
         builds=builds,
-        strips=tuple(next_strips(reading, near)),
-        to_order=to_order,
-        chase=chase,
-        arrivals=tuple(
-            Arrival(
-                order=line.order,
-                line=line.line,
-                supplier=line.supplier,
-                part_number=line.part_number,
-                what=names[line.part_number].what,
-                leads_to=names[line.part_number].leads_to,
-                quantity=names[line.part_number].amount(line.quantity),
-                promised=line.promised,
-            )
-            for line in coming
-        ),
-        dying=tuple(dying_lot(row, names) for row in rows["expiring"]),
+        strips=FirstRows(strips[:FIRST_ROWS], len(strips)),
+        to_order=FirstRows(tuple(to_order[row.part_number] for row in urgent[:FIRST_ROWS]), len(urgent)),
+        chase=FirstRows(tuple(order_call(reading, "chase", row, names) for row in chase[:FIRST_ROWS]), len(chase)),
+        arrivals=FirstRows(tuple(arrival(line, names) for line in coming[:FIRST_ROWS]), len(coming)),
+        dying=FirstRows(tuple(dying_lot(row, names) for row in dying[:FIRST_ROWS]), len(dying)),
         nothing_yet=not plan.shop.jobs and not plan.shop.catalog.items,
+    )
+
+
+def arrival(line: OrderLine, names: Mapping[str, ItemName]) -> Arrival:
+    """One order line that is promised for one of the next days."""
+    name = names[line.part_number]
+    return Arrival(
+        order=line.order,
+        line=line.line,
+        supplier=line.supplier,
+        part_number=line.part_number,
+        what=name.what,
+        leads_to=name.leads_to,
+        quantity=name.amount(line.quantity),
+        promised=line.promised,
     )
 
 
@@ -132,18 +160,15 @@ def says(reading: Reading, shown: list[Asker]) -> str:
     )
 
 
-def follows(to_order: tuple[ToBuy, ...], chase: tuple[OrderCall, ...], sure: BuyList) -> str:
+def follows(to_order: int, overdue: int, short: int) -> str:
     """What to do first."""
     said = []
-    if chase:
-        said.append(f"{plural(len(chase), 'order line')} {'is' if len(chase) == 1 else 'are'} overdue.")
+    if overdue:
+        said.append(f"{plural(overdue, 'order line')} {'is' if overdue == 1 else 'are'} overdue.")
     if to_order:
-        said.append(
-            f"{plural(len(to_order), 'part')} {'has' if len(to_order) == 1 else 'have'} to be ordered this week."
-        )
-    elif sure.rows:
-        verb = "is" if len(sure.rows) == 1 else "are"
-        said.append(f"{plural(len(sure.rows), 'part')} {verb} short, none to be ordered this week.")
+        said.append(f"{plural(to_order, 'part')} {'has' if to_order == 1 else 'have'} to be ordered this week.")
+    elif short:
+        said.append(f"{plural(short, 'part')} {'is' if short == 1 else 'are'} short, none to be ordered this week.")
     return " ".join(said)
 
 

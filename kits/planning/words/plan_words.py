@@ -54,13 +54,18 @@ def what_follows(
     """The sentences after the first."""
     yield from broken_promises(reading, shown)
     yield from still_in_time(reading, shown)
-    here = {asker.name: asker for asker in shown}
-    yield from without_a_purchase(releases, here)
-    yield from best_purchase(reading, here, sure, releases)
+    yield from what_to_do(reading, shown, sure, releases)
     if wear.parts:
         weakest = f"; the weakest is {wear.weakest}" if wear.weakest else ""
         parts = plural(wear.parts, "part")
         yield f"Over the whole shop, wear that may be found is covered for {wear.covered} of {parts}{weakest}."
+
+
+def what_to_do(reading: Reading, shown: Sequence[Asker], sure: BuyList, releases: Sequence[Release]) -> Iterator[str]:
+    """What frees jobs, by the rows of what frees most."""
+    here = {asker.name: asker for asker in shown}
+    yield from without_a_purchase(releases, here)
+    yield from best_purchase(reading, here, sure, releases)
 
 
 def broken_promises(reading: Reading, shown: Sequence[Asker]) -> Iterator[str]:
@@ -96,7 +101,7 @@ def without_a_purchase(releases: Sequence[Release], here: Mapping[str, Asker]) -
     jobs = sorted(job for row in ways for job in row.jobs if job in here)
     if jobs:
         each = " each" if len(jobs) > 1 else ""
-        yield f"{in_words(jobs)} can{each} do without the purchase that is listed; how stands further down."
+        yield f"{in_words(jobs)} can{each} do without the purchase that is listed; how stands among the proposals."
 
 
 def best_purchase(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from datetime import date, datetime
 from typing import Any
 from urllib.parse import urlencode
@@ -15,10 +16,11 @@ from django.utils.safestring import SafeString
 
 from kits.catalog.amounts import Amount
 from kits.catalog.days.words import in_full, words_for_day
+from kits.planning.lists.buy_lists import WearList
 from kits.planning.sheets.curves import Curves
 from kits.planning.words.figure_heads import FigureHead
 from kits.planning.words.stretches import Stretch
-from kits.web.drawings import Axis, CurvePicture, Strip, draw_axis, draw_curves, draw_strip
+from kits.web.drawings import STRIP_WIDTH, Axis, CurvePicture, Strip, draw_axis, draw_curves, draw_shares, draw_strip
 from kits.web.lists import ShownList
 from kits.web.request_keys import new_key
 
@@ -42,6 +44,22 @@ MARKS = {
     "short": '<path d="M1 1 11 11M11 1 1 11"/>',
 }
 """A shape for each state, told apart without colour: a filled disc, a ring, a triangle, a cross."""
+
+
+WEAR_SAYS = {
+    "order": "to order before the pumps are opened",
+    "decide_after_strip": "to decide after the strip-down",
+    "only_if_found": "to order only if found worn",
+    "covered_late": "covered, but late",
+    "covered": "covered",
+}
+WEAR_MARKS = {
+    "order": "short",
+    "decide_after_strip": "waiting",
+    "only_if_found": "late",
+    "covered_late": "late",
+    "covered": "ready",
+}
 
 
 @register.inclusion_tag("web/pieces/doors.html", takes_context=True)
@@ -154,6 +172,14 @@ def strip_axis(context: Context, stretch: Stretch) -> dict[str, Axis]:
 def curves(context: Context, drawn: Curves) -> dict[str, CurvePicture]:
     """Needed against in hand: two cumulative curves with the gap between them."""
     return {"picture": draw_curves(drawn, today_of(context))}
+
+
+@register.inclusion_tag("web/pieces/wear_bar.html", takes_context=True)
+def wear_bar(context: Context, wear: WearList) -> dict[str, Any]:
+    """A list of wear in one line, and as a bar divided by what is to be done."""
+    counts = Counter(row.advice for row in wear.rows)
+    shares = draw_shares([(WEAR_MARKS[advice], counts[advice], says) for advice, says in WEAR_SAYS.items()])
+    return {"wear": wear, "shares": shares, "width": STRIP_WIDTH, "currency": context.get("currency", "")}
 
 
 @register.inclusion_tag("web/pieces/opens.html")

@@ -23,6 +23,8 @@ pytestmark = pytest.mark.django_db
 VIEWS = Path(__file__).parents[3] / "kits" / "web" / "views"
 EVIL = '=HYPERLINK("http://example.com/";"x")'
 TABLES = (
+    "/shortages/",
+    "/batch-sheets/kinds/spring/",
     "/purchasing/",
     "/purchasing/due/",
     "/purchasing/offers/",

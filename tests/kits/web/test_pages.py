@@ -6,6 +6,7 @@ cord; 500 mm more are overdue on PO-2.
 """
 
 import io
+import re
 from datetime import date
 
 import pytest
@@ -47,7 +48,7 @@ def test_grid_shows_which_part_holds_which_job(says):
 
 
 def test_every_line_to_buy_opens_to_its_arithmetic(says):
-    lines = says("/batches/spring/").split("Here, if ordered today ")[1].split(" Total of the sure needs")[0]
+    lines = says("/shortages/?batch=spring").split("Here, if ordered today ")[1].split(" Total of the sure needs")[0]
     assert lines == (
         "CO-1 cord 240 mm 1 × 1000 mm 760 mm Ring House 12.00 23 Mar 2026 17 Mar 2026 10 Mar 2026 "
         "1240 mm needed − 500 mm from the shelf − 500 mm on order = 240 mm short The same on a sheet of its own "
@@ -62,6 +63,39 @@ def test_every_line_to_buy_opens_to_its_arithmetic(says):
     assert says("/worked-out/needs/K-1/?batch=spring").split("How it comes about ")[1] == (
         "J-2 : 2 needed, 2 missing 2 to serve E-1 J-1 : 2 needed 2 to serve E-1 Every figure of K-1, worked out"
     )
+
+
+def test_batch_says_in_one_line_and_a_bar_what_becomes_of_wear(says):
+    sheet = says("/batches/spring/").split("Wear that may be found ")[1]
+    assert sheet.startswith(
+        "Pooled over all open jobs of the shop. 0 of 1 part covered; the weakest is BA-1 . To buy: 0.00 EUR, and 6.00 "
+        "only if found worn. 1: to order only if found worn"
+    )
+
+
+def test_batch_leads_to_its_further_sheets_with_how_much_they_hold(says, reader):
+    sheets = says("/batches/spring/").split("Further sheets ")[1].split(" Try a change")[0]
+    assert sheets == (
+        "What could be done Kits , 1 Sure needs by kind , 3 To buy: sure needs , 2 To buy: wear that may be found , 1 "
+        "To buy: top-ups , 0 To ring about , 1 To pack here , 0 Lots that run out of life , 0"
+    )
+    page = reader.get("/batches/spring/").content.decode()
+    doors = re.findall(r'<li><a href="(/(?:shortages|batch-sheets)/[^"]*)"', page.split("Further sheets")[1])
+    assert len(doors) == 9
+    assert {door: reader.get(door).status_code for door in doors} == dict.fromkeys(doors, 200)
+
+
+def test_lists_of_shortages_are_sorted_narrowed_and_leave_as_files(says, reader):
+    sheet = says("/shortages/?sort=-part")
+    assert sheet.index("K-1 end seal kit") < sheet.index("CO-1 cord")
+    narrowed = says("/shortages/?find=cord+ring")
+    assert "1 of 2 rows hold these words." in narrowed
+    assert "K-1 end seal kit" not in narrowed
+    text = reader.get("/shortages/orders/?export=csv&batch=spring").content.decode("utf-8-sig").splitlines()
+    assert text == [
+        "Order,Part,Supplier,Quantity,Promised,Needed,How late,Ordered today instead,Jobs,Why to ring,What it is",
+        '"PO-2, 1",CO-1,Ring House,500,2026-03-02,,2,,"J-1, J-2",overdue,cord',
+    ]
 
 
 def test_crossing_leads_to_the_arithmetic_with_its_own_job_on_top(reader, small_shop):
@@ -85,19 +119,18 @@ def test_a_price_break_that_saves_and_a_supplier_who_closes_are_told_beside_the_
 
 
 def test_sure_needs_and_wear_have_totals_of_their_own(says):
-    sheet = says("/batches/spring/")
-    assert "Total of the sure needs, for all jobs of the shop, 1 line without a price 12.00" in sheet
+    sure = "Total of the sure needs, for all jobs of the shop, 1 line without a price 12.00"
+    assert sure in says("/shortages/?batch=spring")
     assert (
         "Total for wear, for all jobs of the shop 0.00 "
         "Only if found worn, for all jobs of the shop; not in the total 6.00"
-    ) in sheet
-    whole = says("/shortages/")
-    assert "Total of the sure needs, 1 line without a price 12.00" in whole
-    assert "Total for wear 0.00 Only if found worn; not in the total 6.00" in whole
+    ) in says("/shortages/wear/?batch=spring")
+    assert "Total of the sure needs, 1 line without a price 12.00" in says("/shortages/")
+    assert "Total for wear 0.00 Only if found worn; not in the total 6.00" in says("/shortages/wear/")
 
 
 def test_wear_shows_how_sure_the_shelf_makes_us(says):
-    sheet = says("/shortages/")
+    sheet = says("/shortages/wear/")
     assert "Usable on hand Left for wear Chance that this is enough" in sheet
     assert "BA-1 ball 8 2.8 5 a table: 3 3 3 71 % 2 2 × 1 6.00" in sheet
     assert "5 to be 90 % sure − 3 from the shelf and orders after the sure needs = 2 short; from Ring House" in sheet
@@ -105,7 +138,7 @@ def test_wear_shows_how_sure_the_shelf_makes_us(says):
 
 
 def test_kits_show_what_is_in_them_not_in_them_and_left_over(says):
-    kits = says("/batches/spring/").split("needed loose. ")[1].split(" Sure needs by kind")[0]
+    kits = says("/batch-sheets/kits/spring/").split("needed loose. ")[1]
     assert kits == (
         "Kit Goes into Kits Not in the kit Left over Spare for inspection K-1 end seal kit E-1 4 "
         "1240 mm × CO-1 , 4 × OR-014 4 × SE-1 2 parts in the kit, 2 jobs "
@@ -114,11 +147,13 @@ def test_kits_show_what_is_in_them_not_in_them_and_left_over(says):
 
 
 def test_needs_are_totalled_by_kind(says):
-    assert "Kind Numbers Needed Short cord 1 1240 mm 240 mm O-ring 1 12 seat 1 8" in says("/batches/spring/")
+    assert "Kind Numbers Needed Short cord 1 1240 mm 240 mm O-ring 1 12 seat 1 8" in says("/batch-sheets/kinds/spring/")
 
 
 def test_overdue_order_is_to_be_chased_with_the_jobs_that_lean_on_it(says):
-    assert "PO-2, 1 CO-1 cord Ring House 500 mm 2 Mar 2026 2 working days J-1 , J-2" in says("/batches/spring/")
+    assert "PO-2, 1 CO-1 cord Ring House 500 mm 2 Mar 2026 2 working days J-1 , J-2" in says(
+        "/shortages/orders/?batch=spring"
+    )
 
 
 def test_job_says_where_each_part_comes_from(says):
@@ -132,8 +167,8 @@ def test_job_says_where_each_part_comes_from(says):
 
 
 def test_job_says_why_it_is_as_it_is(says):
-    sheet = says("/jobs/J-2/").split("which lots and orders each piece leans on. ")[1].split(" Sections in assembly")[0]
-    assert sheet == (
+    assert "Its state, its days and what holds it, worked out" in says("/jobs/J-2/")
+    assert says("/worked-out/job/J-2/").split("How it comes about ")[1] == (
         "State: short (the worst of these) K-1, needed 23 Mar: short 2 missing, on no order: short "
         "CO-1, needed 23 Mar: short (the worst of these) 240 missing, on no order: short "
         "380 from order PO-2, 1, promised for 2 Mar, Ring House: waiting "

@@ -15,7 +15,7 @@ from kits.planning.words.why_words import part_figures
 from tests.demo_shop import demo_shop as engine_shop
 from tests.kits.web.shops import lines_that_open, sheet_of, worked_out
 
-BATCH = "/batches/Spring refit/"
+BATCH = "?batch=Spring refit"
 
 
 @pytest.fixture
@@ -32,13 +32,13 @@ def behind(demo_shop, reader):
 
 def test_an_order_that_comes_late_opens_to_who_draws_on_it_and_when_it_is_needed(behind):
     """PO-7104: one cage for J-3103, needed on the 10th, promised for the 18th."""
-    told = behind(BATCH, "PO-7104", "expedite")
+    told = behind(f"/shortages/orders/{BATCH}", "PO-7104", "expedite")
     assert told.startswith("Drawn too late: 1 J-3103, needed 10 Mar: 1 First needed: 10 Mar")
     assert "Late by: 6 working days (10 Mar to 18 Mar)" in told
     assert "Here on, if bought today: 10 Apr = 4 Mar today plus 25 working days lead time" in told
 
 
-@pytest.mark.parametrize("address", ["/batches/Spring refit/", "/shortages/", "/parts/CG-S/"])
+@pytest.mark.parametrize("address", [f"/shortages/wear/{BATCH}", "/shortages/wear/", "/parts/CG-S/"])
 def test_wear_says_what_the_sure_needs_leave_and_that_there_is_no_chance_while_they_lack_something(
     demo_shop, reader, address
 ):
@@ -49,29 +49,28 @@ def test_wear_says_what_the_sure_needs_leave_and_that_there_is_no_chance_while_t
     assert "= nothing short; covered late by PO-7104 on 18 Mar" in sheet
 
 
-@pytest.mark.parametrize("address", [BATCH, "/shortages/"])
+@pytest.mark.parametrize("address", [f"/shortages/orders/{BATCH}", "/shortages/orders/"])
 def test_orders_that_cover_wear_late_are_to_be_rung_about(demo_shop, reader, behind, address):
-    ring = sheet_of(reader.get(address)).split("To ring about ")[1].split("To pack here")[0]
-    late = ring.split("Covers wear late : needed earlier if the parts are found worn ")[1]
+    late = sheet_of(reader.get(address)).split("Covers wear late : needed earlier if the parts are found worn ")[1]
     assert late.startswith("PO-7104, 2 CG-S ball cage, small check valve Fernhope Turned Parts 3 18 Mar")
     assert "5 working days here on 10 Apr" in late
     assert "Covers wear too late: 3" in behind(address, "PO-7104", "late_wear")
 
 
-@pytest.mark.parametrize("address", [BATCH, "/shortages/", "/"])
+@pytest.mark.parametrize("address", [f"/shortages/orders/{BATCH}", "/shortages/orders/", "/"])
 def test_an_overdue_order_opens_to_the_day_promised_and_who_leans_on_it(behind, address):
     told = behind(address, "PO-7102")
     assert told.startswith("Still to come: 16 Overdue by: 4 working days (26 Feb promised to 4 Mar today)")
     assert "Jobs that depend on it: 10 J-3111: 1 J-3113: 1" in told
 
 
-@pytest.mark.parametrize("address", [BATCH, "/shortages/"])
+@pytest.mark.parametrize("address", [f"/shortages/pack/{BATCH}", "/shortages/pack/"])
 def test_a_kit_to_pack_opens_to_the_jobs_it_is_packed_for(behind, address):
     told = behind(address, "K-CKS")
     assert told.startswith("To put together: 6 = 2 + 4 J-3107, needed 13 Mar: 2 J-3121, needed 13 Apr: 4")
 
 
-@pytest.mark.parametrize("address", [BATCH, "/"])
+@pytest.mark.parametrize("address", [f"/shortages/lots/{BATCH}", "/"])
 def test_a_lot_that_dies_opens_to_what_is_taken_of_it_before(behind, address):
     told = behind(address, "NV-2104")
     assert told.startswith("On hand: 9")
@@ -80,12 +79,12 @@ def test_a_lot_that_dies_opens_to_what_is_taken_of_it_before(behind, address):
 
 
 def test_a_part_that_frees_jobs_opens_to_what_each_lacks(behind):
-    told = behind(BATCH, "BR-112")
+    told = behind("/batches/Spring refit/", "BR-112")
     assert told.startswith("Jobs in which no other part is missing or late, over the whole shop: 2 J-3106: 1 BR-112, ")
     assert "1 missing, on no order: short" in told
 
 
-@pytest.mark.parametrize("address", [BATCH, "/shortages/"])
+@pytest.mark.parametrize("address", ["/batches/Spring refit/", "/shortages/", "/shortages/orders/"])
 def test_what_is_opened_is_fetched_then_and_stands_on_no_sheet_before(demo_shop, reader, address):
     sheet = sheet_of(reader.get(address))
     assert "Still to come: 16" not in sheet
@@ -93,7 +92,8 @@ def test_what_is_opened_is_fetched_then_and_stands_on_no_sheet_before(demo_shop,
 
 
 def test_every_line_that_opens_leads_somewhere(demo_shop, reader):
-    for address in (BATCH, "/shortages/", "/", "/parts/CG-S/", "/parts/BR-112/"):
+    sheets = ("/batches/Spring refit/", "/shortages/", "/shortages/wear/", "/shortages/orders/", "/")
+    for address in (*sheets, "/parts/CG-S/", "/parts/BR-112/"):
         lines = lines_that_open(reader.get(address))
         assert lines
         assert {to: reader.get(to).status_code for _, to in lines} == {to: 200 for _, to in lines}
@@ -185,4 +185,4 @@ def test_totals_by_kind_say_what_the_bench_adds_by_itself(demo_shop, reader):
         ("Spring refit", "grease 1 1 g and 243 g from the bench, not counted"),
         ("Easter stop", "grease 0 and 178 g from the bench, not counted"),
     ):
-        assert told in sheet_of(reader.get(f"/batches/{batch}/")).replace("\xa0", " ")
+        assert told in sheet_of(reader.get(f"/batch-sheets/kinds/{batch}/")).replace("\xa0", " ")

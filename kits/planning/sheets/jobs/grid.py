@@ -44,13 +44,14 @@ class Column:
 class Crossing:
     """Where a job meets a column: how many, and ``besides`` it in small what is not simply missing; ``says`` it all.
 
-    ``on_order`` tells what is on an order from what is on none. ``part_number`` is empty for an overdue order.
+    ``on_order`` tells what is on an order from what is on none. It is about a part, or about an overdue ``order``.
     """
 
     amount: Amount | None
     besides: str
     on_order: bool
     part_number: str
+    order: str
     says: str
 
 
@@ -155,8 +156,8 @@ def crossing(reading: Reading, asker: Asker, held: Held, names: Names) -> Crossi
         told = ", ".join(f"{amount.text} × {part}" for part, amount in awaited.items())
         whole = f"{job}: {told} awaited from {held.number}, which is overdue"
         if len(awaited) > 1:
-            return Crossing(None, f"{plural(len(awaited), 'part')} overdue", True, "", whole)
-        return Crossing(next(iter(awaited.values())), "overdue", True, "", whole)
+            return Crossing(None, f"{plural(len(awaited), 'part')} overdue", True, "", held.number, whole)
+        return Crossing(next(iter(awaited.values())), "overdue", True, "", held.number, whole)
     lacking = reading.shortfalls.get(asker, {}).get(held.number)
     if lacking is None:
         return None
@@ -169,6 +170,7 @@ def crossing(reading: Reading, asker: Asker, held: Held, names: Names) -> Crossi
         besides=late_says(missing, late),
         on_order=not missing,
         part_number=name.part_number,
+        order="",
         says=f"{job}: {', '.join(says)} of {name.part_number}; how it comes about",
     )
 

@@ -22,7 +22,6 @@ from kits.planning.words.item_names import item_names
 from kits.planning.words.line_notes import read_line_notes
 from kits.planning.words.pump_drawing import DrawnSection, drawn_sections
 from kits.planning.words.states import State
-from kits.planning.words.why_words import Said, job_figures
 from kits.schedule.models import Job, Verdict
 
 
@@ -64,9 +63,13 @@ class JobSheet:
     cautions: tuple[str, ...]
     same_serial: tuple[OtherJob, ...]
     findings: JobFindings = field(default_factory=JobFindings)
-    figures: tuple[Said, ...] = ()
     ways: KitWays | None = None
     strip: StripSheet = field(default_factory=StripSheet)
+
+    @property
+    def lines(self) -> int:
+        """How many lines the opened assemblies hold."""
+        return sum(len(assembly.lines) for assembly in self.sections)
 
 
 def find_job(number: str) -> Job | None:
@@ -103,7 +106,6 @@ def job_sheet(plan: Plan, job: Job) -> JobSheet:
         seen=positions_seen(strip),
         cautions=tuple(flag["says"] for flag in flags_of(plan) if flag["job"] == job.job),
         same_serial=same_serial,
-        figures=job_figures(plan, job.job),
         ways=ways.named(names),
         findings=job_findings(plan, job.job, opened, tuple(row.section for row in reading.sections_of(asker)), names),
         strip=strip,

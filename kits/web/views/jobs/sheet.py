@@ -13,6 +13,7 @@ from kits.picking.job_lots import job_lots
 from kits.planning.queries import plan_now
 from kits.planning.questions.rebuild_counts import first_day
 from kits.planning.sheets.jobs.sheet import JobSheet, find_job, job_sheet
+from kits.planning.sheets.jobs.strip_report import StripSection
 from kits.schedule.change_list import changes_of
 from kits.schedule.models import Job
 from kits.schedule.stages import TO_BUILD
@@ -23,6 +24,7 @@ from kits.web.views.faults import needs_plan
 MAY_ADD, MAY_REMOVE = "schedule.add_finding", "schedule.delete_finding"
 BACK_SAYS = {"built": "Open the job again", "tested": "Not tested after all", "shipped": "Not shipped after all"}
 MAY_DECIDE = "stock.add_concession"
+MOST_POSITIONS, MOST_LINES = 60, 200
 MAY_PICK, MAY_STEP, MAY_LOOK = "picking.change_pickline", "schedule.change_job", "schedule.change_verdict"
 
 
@@ -31,6 +33,14 @@ MAY_PICK, MAY_STEP, MAY_LOOK = "picking.change_pickline", "schedule.change_job",
 def show_job(request: HttpRequest, job: str) -> HttpResponse:
     """Where the parts of a job come from, its sections in assembly order, its strip report, the lots given to it."""
     return render_job(request, job_or_404(job))
+
+
+@require_safe
+@needs_plan
+def show_sections(request: HttpRequest, job: str) -> HttpResponse:
+    """The sections of a job in assembly order, where they are too many for the sheet of the job."""
+    sheet = job_sheet(plan_now(), job_or_404(job))
+    return render(request, "web/job_sections.html", {"sheet": sheet, "as_of": sheet.as_of, "door": "schedule"})
 
 
 def job_or_404(number: str) -> Job:
@@ -49,6 +59,7 @@ def render_job(
     sheet = job_sheet(plan, job)
     context = {
         "sheet": sheet,
+        "sections_apart": sheet.lines > MOST_LINES,
         "first_day": first_day(plan, job.job),
         "lots": job_lots(job),
         "returns": return_rows(plan, job.job),
@@ -69,7 +80,14 @@ def render_job(
     return render(request, "web/job.html", context, status=status)
 
 
-def strip_forms(sheet: JobSheet, typed: StripForm | None) -> tuple[StripForm, ...]:
-    """A form for each section that is opened, the one that was refused as it was typed."""
-    forms = (StripForm(section) for section in sheet.strip.sections)
-    return tuple(typed if typed and typed.section.key == form.section.key else form for form in forms)
+def strip_forms(sheet: JobSheet, typed: StripForm | None) -> tuple[tuple[StripSection, StripForm | None], ...]:
+    """The sections that are opened: each with its form where they are short, the one that was refused as it was typed.
+
+    The form of a long report is fetched when its section is opened.
+    """
+    sections = sheet.strip.sections
+    is_short = sum(len(section.rows) for section in sections) <= MOST_POSITIONS
+    return tuple(
+        (one, typed if typed and typed.section.key == one.key else StripForm(one) if is_short else None)
+        for one in sections
+    )

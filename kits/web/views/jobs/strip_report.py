@@ -7,14 +7,14 @@ from typing import cast
 from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect
+from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
-from django.views.decorators.http import require_POST
+from django.views.decorators.http import require_http_methods
 
 from kits.catalog.errors import Refusal
 from kits.people.models import User
-from kits.planning.queries import plan_now
+from kits.planning.queries import plan_now, today
 from kits.planning.sheets.jobs.sheet import job_sheet
 from kits.planning.sheets.jobs.strip_report import StripSection
 from kits.planning.words.states import plural
@@ -24,17 +24,33 @@ from kits.web.forms.strip_report import StripForm
 from kits.web.views.faults import needs_plan
 from kits.web.views.jobs.sheet import MAY_LOOK, job_or_404, render_job
 
+NO_SECTION = "{} has changed meanwhile and has no such section any more: look at its strip report again."
 
-@require_POST
+
+@require_http_methods(["GET", "HEAD", "POST"])
 @permission_required(MAY_LOOK, raise_exception=True)
 @needs_plan
-def write_section(request: HttpRequest, job: str) -> HttpResponse:
-    """Give the verdicts of one section as they stand on its form, or call all the rest of it good."""
+def strip_section(request: HttpRequest, job: str) -> HttpResponse:
+    """One section of the strip report of a job: its form, or what was written on it."""
     found = job_or_404(job)
+    return write_section(request, found) if request.method == "POST" else show_section(request, found)
+
+
+def show_section(request: HttpRequest, job: Job) -> HttpResponse:
+    """The form of one section; the first where none is named."""
+    sections, named = job_sheet(plan_now(), job).strip.sections, request.GET.get("section")
+    section = next((one for one in sections if named in (None, one.key)), None)
+    if section is None:
+        return render_job(request, job, refused=NO_SECTION.format(job), status=404)
+    context = {"job": job, "section": section, "form": StripForm(section), "as_of": today(), "door": "schedule"}
+    return render(request, "web/strip_section.html", context)
+
+
+def write_section(request: HttpRequest, found: Job) -> HttpResponse:
+    """Give the verdicts of one section as they stand on its form, or call all the rest of it good."""
     section = section_now(found, request.POST.get("section", ""))
     if section is None:
-        says = f"{found} has changed meanwhile and has no such section any more: look at its strip report again."
-        return render_job(request, found, refused=says, status=409)
+        return render_job(request, found, refused=NO_SECTION.format(found), status=409)
     form = StripForm(section, request.POST)
     if not form.is_valid():
         return render_job(request, found, strip_form=form, status=422)

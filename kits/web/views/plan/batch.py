@@ -1,31 +1,83 @@
-"""The sheet of one batch."""
+"""The sheets of one batch."""
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
+from django.urls import reverse
 from django.views.decorators.http import require_safe
 
 from kits.catalog.queries import read_settings
+from kits.exchange.workbooks.list_export import ListColumn
 from kits.planning.queries import plan_now
 from kits.planning.questions.shelf_answer import shelf_of_batch
-from kits.planning.questions.stand_ins import short_part_notes
-from kits.planning.sheets.batch import batch_sheet
+from kits.planning.sheets.batch import BatchKits, KindTotal, advice_says, batch_advice, batch_kits, batch_sheet
 from kits.planning.sheets.schedule import find_batch
 from kits.schedule.models import Batch
+from kits.web.lists import list_answer, shown_list
 from kits.web.views.faults import needs_plan
+from kits.web.views.plan.shortages import Door, shortage_doors
 from kits.web.views.plan.shown import plan_shown
+
+SHEETS = {"advice": "What could be done", "kits": "Kits", "kinds": "Sure needs by kind"}
+KINDS: tuple[ListColumn[KindTotal], ...] = (
+    ListColumn("kind", "Kind", lambda row: row.kind),
+    ListColumn("numbers", "Numbers", lambda row: row.numbers, figure=True),
+    ListColumn("needed", "Needed", lambda row: row.needed, figure=True),
+    ListColumn("short", "Short", lambda row: row.short, figure=True),
+)
 
 
 @require_safe
 @needs_plan
 def show_batch(request: HttpRequest, batch: str) -> HttpResponse:
-    """What holds each pump of a batch, what to buy, and how each figure comes about."""
+    """What holds each pump of a batch, and the ways to its further sheets."""
     plan, being_renewed = plan_shown(request)
     sheet = batch_sheet(plan, batch_or_404(batch).name)
-    context = {"sheet": sheet, "as_of": sheet.as_of, "door": "schedule", "currency": read_settings().currency}
-    return render(
-        request, "web/batch.html", {**context, "notes": short_part_notes(plan), "being_renewed": being_renewed}
+    context = {
+        "sheet": sheet,
+        "sheets": (*batch_doors(sheet.batch, batch_kits(plan, sheet.batch)), *shortage_doors(sheet.short)),
+        "as_of": sheet.as_of,
+        "being_renewed": being_renewed,
+        "door": "schedule",
+        "currency": read_settings().currency,
+    }
+    return render(request, "web/batch.html", context)
+
+
+@require_safe
+@needs_plan
+def show_batch_sheet(request: HttpRequest, sheet: str, batch: str) -> HttpResponse:
+    """A further sheet of a batch: what could be done, its kits, or its needs by kind of part."""
+    found = batch_or_404(batch)
+    if sheet not in SHEETS:
+        raise Http404(f"A batch has no sheet “{sheet}”.")
+    plan, being_renewed = plan_shown(request)
+    kits = batch_kits(plan, found.name)
+    doors = batch_doors(found.name, kits, sheet)
+    context: dict[str, Any] = {"batch": found.name, "sheets": doors, "here": doors[list(SHEETS).index(sheet)]}
+    if sheet == "advice":
+        context |= {"advice": batch_advice(plan, found.name), "says": advice_says(plan, found.name)}
+    elif sheet == "kits":
+        context["kits"] = kits
+    else:
+        rows = kits.by_kind
+        file = list_answer(request, f"Needs by kind {found.name}", KINDS, rows)
+        if file is not None:
+            return file
+        context["list"] = shown_list(request, KINDS, rows)
+    context |= {"as_of": plan.shop.as_of, "being_renewed": being_renewed, "door": "schedule"}
+    return render(request, "web/batch_sheet.html", {**context, "currency": read_settings().currency})
+
+
+def batch_doors(batch: str, kits: BatchKits, here: str = "") -> tuple[Door, ...]:
+    """The ways to the sheets of a batch that are not lists of its shortages."""
+    counts = {"kits": len(kits.kits), "kinds": len(kits.by_kind)}
+    return tuple(
+        Door(says, reverse("batch_sheet", args=(name, batch)), counts.get(name), name == here)
+        for name, says in SHEETS.items()
     )
 
 

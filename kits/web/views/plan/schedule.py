@@ -11,6 +11,7 @@ from django.views.decorators.http import require_safe
 from kits.people.models import User
 from kits.people.sheet_rights import sheets_of
 from kits.planning.sheets.schedule import schedule_sheet
+from kits.web.page_number import page_number
 from kits.web.views.faults import needs_plan
 from kits.web.views.plan.shown import plan_shown
 
@@ -20,7 +21,7 @@ from kits.web.views.plan.shown import plan_shown
 def show_schedule(request: HttpRequest) -> HttpResponse:
     """Every batch with its jobs."""
     plan, being_renewed = plan_shown(request)
-    sheet = schedule_sheet(plan)
+    sheet = schedule_sheet(plan, page_number(request))
     context = {
         "sheet": sheet,
         "as_of": sheet.as_of,
