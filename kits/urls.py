@@ -15,5 +15,5 @@ handler500 = "kits.web.serving.outages.answer_fault"
 urlpatterns = [
     path("back-office/password_change/", RedirectView.as_view(pattern_name="password")),
     path("back-office/", admin.site.urls),
-    path("", include("kits.web.urls")),
+    path("", include("kits.web.addresses.urls")),
 ]

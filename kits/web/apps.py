@@ -9,7 +9,7 @@ class WebConfig(AppConfig):
 
     def ready(self) -> None:
         """Let fields speak our words; refuse statements in templates where a developer will see it."""
-        from kits.web.forms.words import read_as_it_stands, use_own_words
+        from kits.web.field_words import read_as_it_stands, use_own_words
 
         use_own_words()
         read_as_it_stands()

@@ -8,6 +8,7 @@ import ast
 import re
 import subprocess
 import sys
+from collections import Counter
 
 import pytest
 
@@ -239,6 +240,12 @@ def test_days_have_their_year_wherever_it_could_be_another():
 def test_files_stay_readable():
     sources = read_sources("bom") + read_sources("kits")
     assert [source.path for source in sources if source.text.count("\n") > 500] == []
+
+
+def test_no_room_holds_more_than_fifteen_files():
+    paths = [source.path for source in read_sources("bom") + read_sources("kits")]
+    rooms = Counter(path.rsplit("/", 1)[0] for path in paths if not path.endswith("/__init__.py"))
+    assert {room: files for room, files in rooms.items() if files > 15} == {}
 
 
 def test_lines_of_templates_stay_readable():

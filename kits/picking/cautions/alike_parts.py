@@ -17,7 +17,7 @@ from kits.catalog.rings.finder import is_same
 from kits.catalog.rings.sizes import written_size
 from kits.catalog.words import ItemKind
 from kits.picking.cautions.look_alikes import NEARLY, Thing, are_alike, difference
-from kits.picking.rounds.neighbours import things_of
+from kits.picking.cautions.neighbours import things_of
 from kits.stock.models import Balance
 
 MOST_SHOWN = 12

@@ -17,7 +17,7 @@ from kits.catalog.folding import fold
 from kits.catalog.models import Item
 from kits.catalog.words import ItemKind
 from kits.picking.cautions.lot_reasons import Taken, why_this_lot
-from kits.picking.rounds.neighbours import Neighbours
+from kits.picking.cautions.neighbours import Neighbours
 from kits.picking.rounds.to_pick import Give, HeldForJob, Lack, less_what_is_held, to_pick
 from kits.picking.words import NoteKind
 from kits.planning.queries import reading_of

@@ -10,8 +10,11 @@ from bom.plan import Plan
 from bom.questions.item_record import ItemRecord, item_record
 from kits.catalog.amounts import Amount
 from kits.planning.queries import reading_of
-from kits.planning.sheets.curves import LACKS, MISSING
 from kits.planning.words.item_names import ItemName
+
+LACKS = {"pack": "to pack", "make": "to make", "pack_else_buy": "to pack or buy"}
+"""What is not in hand is, by the source of an item; for all others it is missing."""
+MISSING = "missing"
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,12 +10,10 @@ from bom.plan import Plan
 from bom.reading import Reading
 from kits.catalog.amounts import Amount
 from kits.catalog.days.words import words_for_day
+from kits.planning.questions.week_table import LACKS, MISSING
 from kits.planning.words.item_names import ItemName
 
 MARGIN_DAYS = 3
-LACKS = {"pack": "to pack", "make": "to make", "pack_else_buy": "to pack or buy"}
-"""What is not in hand is, by the source of an item; for all others it is missing."""
-MISSING = "missing"
 
 
 @dataclass(frozen=True, slots=True)

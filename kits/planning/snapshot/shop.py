@@ -10,7 +10,7 @@ from kits.catalog.caching.revisions import read_marks
 from kits.catalog.folding import fold
 from kits.catalog.options import parse_options
 from kits.catalog.queries import read_holidays, read_settings
-from kits.planning.actions import read_while_others_wait
+from kits.planning.snapshot.actions import read_while_others_wait
 from kits.planning.snapshot.catalog import read_catalog
 from kits.purchasing import models as purchasing
 from kits.schedule import models as schedule

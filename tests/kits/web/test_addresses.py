@@ -7,7 +7,7 @@ from urllib.parse import parse_qs, unquote, urljoin, urlsplit
 import pytest
 from django.urls import resolve, reverse
 
-from kits.web.urls import urlpatterns
+from kits.web.addresses.urls import urlpatterns
 
 
 def test_every_address_has_a_name_of_its_own():

@@ -13,7 +13,7 @@ from django.urls import reverse
 
 from kits.exchange import upload_workers
 from kits.web import request_keys
-from kits.web.urls import urlpatterns
+from kits.web.addresses.urls import urlpatterns
 from tests.kits.web.shop_with_all import ShopWithAll
 
 NONE, MISSING = "", 987654
