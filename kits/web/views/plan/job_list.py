@@ -61,7 +61,6 @@ def show_jobs(request: HttpRequest) -> HttpResponse:
         "list": shown_list(request, JOBS, rows),
         "batch": batch,
         "past": past,
-        "kept": [(name, request.GET[name]) for name in ("batch", "past") if request.GET.get(name)],
         "may_load": SCHEDULE.name in sheets_of(cast(User, request.user)),
         "as_of": plan.shop.as_of,
         "door": "schedule",
