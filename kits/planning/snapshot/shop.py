@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import date
+from functools import lru_cache
+from typing import Any, NamedTuple, cast
 
 from bom.values import Catalog, Finding, Issue, Job, Lot, OrderLine, OtherNeed, Shop, Verdict
 from kits.catalog.caching.revisions import read_marks
@@ -12,6 +14,8 @@ from kits.catalog.options import parse_options
 from kits.catalog.queries import read_holidays, read_settings
 from kits.planning.snapshot.actions import read_while_others_wait
 from kits.planning.snapshot.catalog import read_catalog
+from kits.planning.snapshot.days import ReadDay, day_of, to_day
+from kits.planning.snapshot.rows import kept_or_made
 from kits.purchasing import models as purchasing
 from kits.schedule import models as schedule
 from kits.stock.last_use import last_use_day
@@ -79,42 +83,65 @@ def _lots(last_uses: Mapping[int, date]) -> tuple[Lot, ...]:
             "condition",
             "packet",
             "place__kind",
-            "lot__cure_on",
-            "lot__printed_last_use_on",
+            day_of("lot__cure_on"),
+            day_of("lot__printed_last_use_on"),
             "lot__item__shelf_life_months",
-            "lot__received_on",
+            day_of("lot__received_on"),
             "lot__owner",
         )
     )
-    return tuple(
-        Lot(
-            part_number=part_number,
-            lot=lot,
-            quantity=quantity,
-            place=place,
-            condition=_condition(condition, kind == PlaceKind.QUARANTINE or lot_id in suspect, lot_id in owed),
-            packet=packet,
-            last_use=earliest(last_use_day(cure_on, printed_on, life_months), last_uses.get(lot_id)),
-            received=received_on,
-            owner=owner,
-            contents=contents.get(lot_id),
-        )
-        for (
-            lot_id,
-            part_number,
-            lot,
-            quantity,
-            place,
-            condition,
-            packet,
-            kind,
-            cure_on,
-            printed_on,
-            life_months,
-            received_on,
-            owner,
-        ) in rows
+    told_more = {*suspect, *owed, *contents, *last_uses}
+
+    def read_with(row: tuple[Any, ...]) -> tuple[Any, ...]:
+        lot = row[0]
+        if lot not in told_more:
+            return row
+        return *row, lot in suspect, lot in owed, last_uses.get(lot), contents.get(lot)
+
+    return kept_or_made("lots", map(read_with, rows), lambda row: _lot(_ShelfRow._make(row)))
+
+
+class _ShelfRow(NamedTuple):
+    """What lies of one lot at one place; days as they are read."""
+
+    lot_id: int
+    part_number: str
+    lot: str
+    quantity: int
+    place: str
+    condition: str
+    packet: str
+    place_kind: str
+    cure_on: ReadDay
+    printed_on: ReadDay
+    life_months: int | None
+    received_on: ReadDay
+    owner: str
+    is_suspect: bool = False
+    is_owed: bool = False
+    pieces_last_use: date | None = None
+    contents: tuple[tuple[str, int], ...] | None = None
+
+
+def _lot(row: _ShelfRow) -> Lot:
+    held_back = row.place_kind == PlaceKind.QUARANTINE or row.is_suspect
+    return Lot(
+        part_number=row.part_number,
+        lot=row.lot,
+        quantity=row.quantity,
+        place=row.place,
+        condition=_condition(row.condition, held_back, row.is_owed),
+        packet=row.packet,
+        last_use=earliest(_last_use(row.cure_on, row.printed_on, row.life_months), row.pieces_last_use),
+        received=to_day(row.received_on),
+        owner=row.owner,
+        contents=row.contents,
     )
+
+
+@lru_cache(maxsize=1 << 16)
+def _last_use(cure_on: ReadDay, printed_on: ReadDay, life_months: int | None) -> date | None:
+    return last_use_day(to_day(cure_on), to_day(printed_on), life_months)
 
 
 def _condition(of_lot: str, held_back: bool, owes: bool) -> str:
@@ -128,9 +155,14 @@ def _orders() -> tuple[OrderLine, ...]:
     rows = (
         purchasing.OrderLine.objects.open()
         .order_by("promised_on", "folded_order", "folded")
-        .values_list("order", "line", "item__part_number", "quantity", "promised_on", "supplier__supplier")
+        .values_list("order", "line", "item__part_number", "quantity", day_of("promised_on"), "supplier__supplier")
     )
-    return tuple(OrderLine(*row) for row in rows)
+    return kept_or_made("orders", rows, _order_line)
+
+
+def _order_line(row: tuple[Any, ...]) -> OrderLine:
+    order, line, part_number, quantity, promised_on, supplier = row
+    return OrderLine(order, line, part_number, quantity, cast(date, to_day(promised_on)), supplier)
 
 
 def _jobs(catalog: Catalog) -> tuple[Job, ...]:
@@ -219,7 +251,7 @@ def _verdicts() -> tuple[Verdict, ...]:
     rows = schedule.Verdict.objects.order_by("job__folded", "pk").values_list(
         "job__job", "where", "item__part_number", "verdict", "found", "with_group"
     )
-    return tuple(Verdict(*row) for row in rows)
+    return kept_or_made("verdicts", rows, lambda row: Verdict(*row))
 
 
 def _findings(catalog: Catalog) -> tuple[Finding, ...]:

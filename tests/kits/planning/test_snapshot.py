@@ -219,3 +219,17 @@ def test_nothing_is_kept_of_what_a_transaction_has_not_finished():
     first = plan_now(AS_OF)
     Job.objects.update(customer="Ferry line")
     assert plan_now(AS_OF).shop.jobs != first.shop.jobs
+
+
+@pytest.mark.django_db
+def test_a_row_that_is_read_again_gives_what_was_made_of_it_and_a_changed_one_what_it_holds_now():
+    fill_shop(1)
+    first = take_snapshot(AS_OF)
+    on_shelf, caged = Balance.objects.on_shelf().filter(quantity__gt=0).order_by("place__folded")
+    Balance.objects.filter(pk=on_shelf.pk).update(quantity=5 * ONE)
+    second = take_snapshot(AS_OF)
+    assert [lot.quantity for lot in second.lots] == [5 * ONE, 3 * ONE]
+    assert second.lots[1] is first.lots[1]
+    assert second.orders[0] is first.orders[0]
+    type(caged.lot).objects.filter(pk=caged.lot_id).update(printed_last_use_on=date(2026, 5, 1))
+    assert [lot.last_use for lot in take_snapshot(AS_OF).lots] == [date(2026, 5, 1)] * 2
