@@ -40,6 +40,10 @@ class Rounds:
     wear: tuple[Round, ...] = ()
     wear_from: int = -1
 
+    def __reduce__(self) -> tuple[type[Rounds], tuple[()]]:
+        """A plan that is sent to another process goes without them: there, everything is served anew once."""
+        return Rounds, ()
+
 
 class Changes:
     """The supplies of the plan before against those of now, item by item."""

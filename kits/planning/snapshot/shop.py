@@ -98,7 +98,7 @@ def _lots(last_uses: Mapping[int, date]) -> tuple[Lot, ...]:
             return row
         return *row, lot in suspect, lot in owed, last_uses.get(lot), contents.get(lot)
 
-    return kept_or_made("lots", map(read_with, rows), lambda row: _lot(_ShelfRow._make(row)))
+    return kept_or_made("lots", map(read_with, rows), lambda row: _lot(_ShelfRow(*row)))
 
 
 class _ShelfRow(NamedTuple):
