@@ -15,7 +15,7 @@ from bom.errors import ShelfLifeError
 from bom.structure.arrays import as_date, day_number
 from bom.structure.calendar import ShopCalendar
 from bom.structure.shelf_life import Cure, MinimumLife, oldest_cure_quarter
-from bom.structure.tables import Bools, Ints, sum_up
+from bom.structure.tables import Bools, Ints, distinct, sum_up
 from bom.supply.matching import NOBODY, UNCOVERED
 from bom.supply.netting import Netting
 from bom.supply.supplies import Supplies
@@ -94,7 +94,7 @@ def uncovered_by_item(demand: Demand, netting: Netting) -> Uncovered:
 def _jobs_by_item(listed: Ints, item: Ints, job: Ints) -> tuple[tuple[int, ...], ...]:
     """The jobs of each listed item, each once, in their order; both columns of items are sorted."""
     width = int(job.max(initial=0)) + 1
-    pairs = np.unique(item * width + job)
+    pairs = distinct(item * width + job)
     ends = np.searchsorted(pairs, (listed + 1) * width).tolist()
     jobs = (pairs % width).tolist()
     return tuple(tuple(jobs[begin:end]) for begin, end in zip([0, *ends[:-1]], ends, strict=True)) if ends else ()

@@ -10,7 +10,7 @@ import numpy as np
 from bom.buying.leads import NEVER
 from bom.demand.requirements import Demand
 from bom.structure.calendar import ShopCalendar
-from bom.structure.tables import Bools, Ints, freeze
+from bom.structure.tables import Bools, Ints, distinct, freeze
 from bom.supply.matching import PACKED, UNCOVERED, Pieces
 from bom.supply.netting import Netting
 from bom.supply.supplies import Supplies
@@ -51,8 +51,9 @@ def arrivals(
     comes = np.full(draws.piece.size, as_of, np.int64)
     comes[ordered] = supplies.arrives[draws.supply[ordered]]
     bought = draws.supply == UNCOVERED
-    fresh = {item: NEVER if on is None else on for item, on in bought_on.items()}
-    comes[bought] = [fresh[int(item)] for item in pieces.item[draws.piece[bought]]]
+    fresh = np.full(len(demand.structure.items), NEVER, np.int64)
+    fresh[list(bought_on)] = [NEVER if on is None else on for on in bought_on.values()]
+    comes[bought] = fresh[pieces.item[draws.piece[bought]]]
     from_order = np.zeros(draws.piece.size, bool)
     from_order[ordered] = supplies.order_place[draws.supply[ordered]] >= 0
     late = from_order & (comes > pieces.need_day[draws.piece])
@@ -60,7 +61,7 @@ def arrivals(
     np.maximum.at(day, draws.piece, comes)
     np.maximum.at(state, draws.piece, state_of_draw)
     lead = np.array([item.lead_days or 0 for item in demand.structure.items], np.int64)
-    packed = np.unique(draws.piece[draws.supply == PACKED])
+    packed = distinct(draws.piece[draws.supply == PACKED])
     depth = depth_of(netting)
     for step in range(int(depth.max(initial=0)), -1, -1):
         here = packed[depth[packed] == step]

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -12,7 +11,7 @@ from bom.buying.leads import NEVER, Lead, LeadDays
 from bom.demand.requirements import Demand
 from bom.status.arrivals import FROM_LOTS, LATE, Arrivals, depth_of
 from bom.structure.calendar import ShopCalendar
-from bom.structure.tables import Ints
+from bom.structure.tables import Ints, distinct, runs
 from bom.supply.matching import NOBODY, UNCOVERED
 from bom.supply.netting import Netting
 from bom.supply.supplies import Supplies
@@ -66,18 +65,19 @@ def job_answers(
     order_by = _order_by_days(netting, lead_days, leads, count)
     freed = _only_missing(netting, found, demand)
     leaning = leaning_on_overdue(supplies, netting)
+    columns = (column.tolist() for column in (state, last, late, known))
     return tuple(
         JobAnswer(
             name=asker.name,
-            status=STATUS[state[number]],
-            parts_on=int(last[number]) if known[number] else None,
-            days_late=int(late[number]) if known[number] else None,
+            status=STATUS[worst],
+            parts_on=day if is_known else None,
+            days_late=days if is_known else None,
             blocking_item=holding.get(number),
             order_by=order_by.get(number),
             leans_on_overdue=number in leaning,
             freed_by=freed.get(number),
         )
-        for number, asker in enumerate(demand.askers)
+        for number, (asker, worst, day, days, is_known) in enumerate(zip(demand.askers, *columns, strict=True))
     )
 
 
@@ -87,13 +87,13 @@ def _holding_items(demand: Demand, netting: Netting, found: Arrivals, tops: Ints
     worst = tops[(found.state[tops] == state[pieces.job[tops]]) & (found.state[tops] > FROM_LOTS)]
     order = np.lexsort((rank[pieces.item[worst]], -found.day[worst], pieces.job[worst]))
     first = worst[order][np.unique(pieces.job[worst][order], return_index=True)[1]]
-    below = _children(pieces.parent)
+    below = _Contents(pieces.parent)
     return {int(pieces.job[piece]): _inside(netting, found, rank, below, int(piece)) for piece in first.tolist()}
 
 
-def _inside(netting: Netting, found: Arrivals, rank: Ints, below: Mapping[int, tuple[int, ...]], piece: int) -> int:
+def _inside(netting: Netting, found: Arrivals, rank: Ints, below: _Contents, piece: int) -> int:
     """Of a kit that is packed, the content that is missing or still comes; else the item itself."""
-    while inside := [part for part in below.get(piece, ()) if found.state[part] > FROM_LOTS]:
+    while inside := [part for part in below.of(piece) if found.state[part] > FROM_LOTS]:
         worst = max(int(found.state[part]) for part in inside)
         candidates = [part for part in inside if found.state[part] == worst]
         piece = min(candidates, key=lambda part: (-int(found.day[part]), int(rank[netting.pieces.item[part]])))
@@ -105,18 +105,29 @@ def _order_by_days(
 ) -> dict[int, int]:
     """The latest day on which everything missing in a job may be ordered and still come in time, where it is known."""
     pieces, draws = netting.pieces, netting.draws
-    missing = np.unique(draws.piece[draws.supply == UNCOVERED])
+    missing = distinct(draws.piece[draws.supply == UNCOVERED])
     missing = missing[~pieces.wear[missing]]
-    back = lead_days.order_days(pieces.need_day[missing], [leads[item] for item in pieces.item[missing].tolist()])
+    items = np.array(sorted(leads), np.int64)
+    which = np.searchsorted(items, pieces.item[missing])
+    back = lead_days.order_days(pieces.need_day[missing], [leads[item] for item in items.tolist()], which)
     jobs = pieces.job[missing]
     day = np.full(count, NEVER, np.int64)
     np.minimum.at(day, jobs, back)
-    unknown = set(jobs[back == NEVER].tolist())
-    return {job: int(day[job]) for job in np.unique(jobs).tolist() if job not in unknown}
+    known = np.zeros(count, bool)
+    known[jobs] = True
+    known[jobs[back == NEVER]] = False
+    jobs = np.flatnonzero(known)
+    return dict(zip(jobs.tolist(), day[jobs].tolist(), strict=True))
 
 
 def holding_items(netting: Netting, found: Arrivals, demand: Demand) -> dict[int, frozenset[int]]:
     """For each job that lacks, or waits too long for, something: the items it is held by; contents for packed kits."""
+    jobs, items = _held_by(netting, found, demand)
+    return {int(jobs[begin]): frozenset(items[begin:end].tolist()) for begin, end in runs(jobs)}
+
+
+def _held_by(netting: Netting, found: Arrivals, demand: Demand) -> tuple[Ints, Ints]:
+    """Pairs of a job and an item that holds it, each once, sorted."""
     pieces, draws = netting.pieces, netting.draws
     depth = depth_of(netting)
     blamed = ~pieces.wear & (found.state >= LATE)
@@ -130,24 +141,29 @@ def holding_items(netting: Netting, found: Arrivals, demand: Demand) -> dict[int
     with_blame_below[pieces.parent[inside]] = True
     guilty = np.flatnonzero(blamed & (own | ~with_blame_below))
     width = len(demand.structure.items)
-    pairs = np.unique(pieces.job[guilty] * width + pieces.item[guilty])
-    jobs, first = np.unique(pairs // width, return_index=True)
-    items = np.split(pairs % width, first[1:])
-    return {job: frozenset(held.tolist()) for job, held in zip(jobs.tolist(), items, strict=False)}
+    pairs = distinct(pieces.job[guilty] * width + pieces.item[guilty])
+    return pairs // width, pairs % width
 
 
 def _only_missing(netting: Netting, found: Arrivals, demand: Demand) -> dict[int, int]:
     """For each job that lacks, or waits too long for, exactly one item, that item."""
-    return {
-        job: item for job, items in holding_items(netting, found, demand).items() if len(items) == 1 for item in items
-    }
+    jobs, items = _held_by(netting, found, demand)
+    return {int(jobs[begin]): int(items[begin]) for begin, end in runs(jobs) if end - begin == 1}
 
 
-def _children(parent: Ints) -> dict[int, tuple[int, ...]]:
-    below: dict[int, list[int]] = defaultdict(list)
-    for number in np.flatnonzero(parent >= 0).tolist():
-        below[int(parent[number])].append(number)
-    return {piece: tuple(inside) for piece, inside in below.items()}
+class _Contents:
+    """What stands inside packed pieces."""
+
+    def __init__(self, parent: Ints) -> None:
+        inside = np.flatnonzero(parent >= 0)
+        self._inside = inside[np.argsort(parent[inside], kind="stable")]
+        self._parent = parent[self._inside]
+
+    def of(self, piece: int) -> list[int]:
+        """The pieces inside one."""
+        begin, end = np.searchsorted(self._parent, (piece, piece + 1)).tolist()
+        found: list[int] = self._inside[begin:end].tolist()
+        return found
 
 
 def leaning_on_overdue(supplies: Supplies, netting: Netting) -> frozenset[int]:

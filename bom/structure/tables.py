@@ -125,6 +125,22 @@ def runs(*keys: Ints) -> list[tuple[int, int]]:
     return list(zip([0, *inner], [*inner, keys[0].size], strict=True))
 
 
+def distinct(values: Ints) -> Ints:
+    """Return each value once, sorted; whole numbers are sorted in less time than `numpy.unique` hashes them.
+
+    Parameters
+    ----------
+    values : in any order
+
+    Examples
+    --------
+    >>> distinct(np.array([7, 3, 7])).tolist()
+    [3, 7]
+    """
+    ordered = np.sort(values)
+    return ordered[np.append(True, ordered[1:] != ordered[:-1])] if ordered.size else ordered
+
+
 def multiplied(count: Ints, quantity: Ints) -> Ints:
     """Return whole instances times millionths.
 
