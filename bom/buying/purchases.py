@@ -162,9 +162,15 @@ class Purchasing:
     def list_all(self, before: BuyList | None = None) -> BuyList:
         """Work out the whole list; rows of ``before``, made on the same day, stay where the same is wanted."""
         wanted = self._wanted()
-        known = {} if before is None else dict(zip(before.wanted, before.rows, strict=True))
-        made = iter(self._rows([one for one in wanted if one not in known]))
-        return BuyList(tuple(known[one] if one in known else next(made) for one in wanted), wanted)
+        known = {} if before is None else {one.item: place for place, one in enumerate(before.wanted)}
+        kept = [
+            before.rows[known[one.item]]
+            if before is not None and one.item in known and before.wanted[known[one.item]] == one
+            else None
+            for one in wanted
+        ]
+        made = iter(self._rows([one for one, row in zip(wanted, kept, strict=True) if row is None]))
+        return BuyList(tuple(row or next(made) for row in kept), wanted)
 
     def _wanted(self) -> tuple[Wanted, ...]:
         """What is to be bought, and for when."""

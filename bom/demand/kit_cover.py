@@ -221,10 +221,24 @@ def inside_one(structure: Structure, conditions: Conditions, item: int, conditio
     item : its number
     condition : row of the conditions that the contents have to meet
     """
-    inside: dict[int, int] = defaultdict(int)
-    for line in contents(structure, conditions, np.array([item]), np.array([condition])).line.tolist():
-        inside[int(structure.child[line])] += int(structure.quantity[line])
-    return dict(inside)
+    return inside_each(structure, conditions, np.array([item]), np.array([condition]))[0]
+
+
+def inside_each(structure: Structure, conditions: Conditions, items: Ints, condition: Ints) -> list[dict[int, int]]:
+    """Return the same for many kits and made assemblies.
+
+    Parameters
+    ----------
+    structure : the compiled catalog
+    conditions : those that somebody meets
+    items, condition : their numbers and rows of the conditions, element by element
+    """
+    inside: list[dict[int, int]] = [{} for _ in range(items.size)]
+    held = contents(structure, conditions, items, condition)
+    columns = (held.row.tolist(), structure.child[held.line].tolist(), structure.quantity[held.line].tolist())
+    for row, part, quantity in zip(*columns, strict=True):
+        inside[row][part] = inside[row].get(part, 0) + quantity
+    return inside
 
 
 def _ask_of_contents(

@@ -11,7 +11,7 @@ from bom.buying.leads import NEVER, Lead, LeadDays
 from bom.demand.requirements import Demand
 from bom.status.arrivals import FROM_LOTS, LATE, Arrivals, depth_of
 from bom.structure.calendar import ShopCalendar
-from bom.structure.tables import Ints, distinct, runs
+from bom.structure.tables import Ints, distinct, runs, sorted_by
 from bom.supply.matching import NOBODY, UNCOVERED
 from bom.supply.netting import Netting
 from bom.supply.supplies import Supplies
@@ -85,8 +85,8 @@ def _holding_items(demand: Demand, netting: Netting, found: Arrivals, tops: Ints
     """The one part that holds each job: in its worst state, the last to come, then by part number."""
     pieces, rank = netting.pieces, demand.structure.name_rank
     worst = tops[(found.state[tops] == state[pieces.job[tops]]) & (found.state[tops] > FROM_LOTS)]
-    order = np.lexsort((rank[pieces.item[worst]], -found.day[worst], pieces.job[worst]))
-    first = worst[order][np.unique(pieces.job[worst][order], return_index=True)[1]]
+    order = sorted_by((pieces.job[worst], -found.day[worst], rank[pieces.item[worst]]))
+    first = worst[order][np.diff(pieces.job[worst][order], prepend=-1) != 0]
     below = _Contents(pieces.parent)
     return {int(pieces.job[piece]): _inside(netting, found, rank, below, int(piece)) for piece in first.tolist()}
 

@@ -52,11 +52,11 @@ class Bags:
         from_lots = draws.supply >= 0
         place[from_lots] = self.supplies.lot_place[draws.supply[from_lots]]
         asked: dict[tuple[int, int], int] = defaultdict(int)
-        for piece, lot, quantity in zip(draws.piece.tolist(), place.tolist(), draws.quantity.tolist(), strict=True):
-            if lot in self.recorded:
-                row = piece - int(numbers[0])
-                for part, each in self.without(int(pieces.item[row]), int(pieces.condition[row]), lot).items():
-                    asked[row, part] += int(times(np.array([quantity]), np.array([each]))[0])
+        from_bags = np.flatnonzero(np.isin(place, list(self.recorded)))
+        columns = (draws.piece[from_bags] - numbers[0], place[from_bags], draws.quantity[from_bags])
+        for row, lot, quantity in zip(*(column.tolist() for column in columns), strict=True):
+            for part, each in self.without(int(pieces.item[row]), int(pieces.condition[row]), lot).items():
+                asked[row, part] += int(times(np.array([quantity]), np.array([each]))[0])
         if not asked:
             return ()
         row, item, wanted = np.array([(*key, quantity) for key, quantity in sorted(asked.items())], np.int64).T

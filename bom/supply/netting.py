@@ -8,18 +8,18 @@ Requirements Planning: netting level by level).
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field, fields, replace
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from functools import partial
 
 import numpy as np
 
 from bom.demand.askers import Taker
-from bom.demand.kit_cover import contents, inside_one
+from bom.demand.kit_cover import contents, inside_each
 from bom.demand.requirements import Demand
-from bom.structure.arrays import FIRST_DAY, LAST_DAY
+from bom.structure.arrays import FIRST_DAY, LAST_DAY, Structure
 from bom.structure.calendar import ShopCalendar
-from bom.structure.tables import Bools, Ints, freeze, spread
+from bom.structure.tables import Bools, Ints, Table, freeze, spread
 from bom.supply.bags import Bags, times
 from bom.supply.matching import (
     NOBODY,
@@ -45,6 +45,15 @@ LATEST_FOR_WEAR_DAYS = 60
 
 
 @dataclass(frozen=True)
+class Packing:
+    """By item: the lead time, in working days; whether it is always packed or made here, or packed or else bought."""
+
+    lead: Ints
+    always: Bools
+    or_bought: Bools
+
+
+@dataclass(frozen=True)
 class Netting:
     """Every piece of the plan and what serves it; pieces that are passed down stand after those that ask for them.
 
@@ -66,6 +75,7 @@ class Netting:
     left_for_wear: Ints
     shelf: Supplies
     supplies: Supplies
+    packing: Packing
     rounds: Rounds
 
     def __post_init__(self) -> None:
@@ -81,7 +91,8 @@ class _Bench:
     supplies: Supplies
     calendar: ShopCalendar
     today: int
-    lead: Ints
+    packing: Packing
+    takers: Sequence[Taker]
     bags: Bags
     changes: Changes | None
     pieces: list[Pieces] = field(default_factory=list)
@@ -114,14 +125,14 @@ def net(
     staging : working days between parts at the bench and the build day
     before : the netting of the very same demand, on the same day, from other supplies
     """
-    structure = demand.structure
     today = int(calendar.forward_all(np.array([as_of], "datetime64[D]"), np.zeros(1, np.int64)).astype(np.int64)[0])
-    lead = np.array([item.lead_days or 0 for item in structure.items], np.int64)
     supplies = shelf.to_serve_from()
+    packing = _packing(demand.structure) if before is None else before.packing
+    takers = [asker.taker for asker in demand.askers]
     changes = None if before is None else Changes(before.shelf, supplies)
     kept = Rounds() if before is None else before.rounds
-    bench = _Bench(demand, supplies, calendar, today, lead, Bags(demand, lots, supplies), changes)
-    sure = _serve_by_level(bench, lambda: _direct_pieces(demand, calendar, today, staging), ALWAYS_PACKED, kept.sure)
+    bench = _Bench(demand, supplies, calendar, today, packing, takers, Bags(demand, lots, supplies), changes)
+    sure = _serve_by_level(bench, lambda: _direct_pieces(demand, calendar, today, staging), kept.sure)
     _pack_else_buy(bench)
     last = max((asker.build_day for asker in demand.askers), default=as_of)
     left = _left_for_stock(supplies, last)
@@ -131,7 +142,6 @@ def net(
     wear = _serve_by_level(
         bench,
         lambda: _wear_pieces(demand, covers, calendar, today, staging),
-        ALWAYS_PACKED,
         kept.wear if kept.wear_from == wear_from else (),
     )
     draws, pieces = Draws.together(bench.draws), _stacked(bench.pieces)
@@ -140,7 +150,16 @@ def net(
     draws = draws.take(draws.quantity > 0)
     by_item = _first_builds(demand, pieces), _not_from_shelf(supplies, pieces, draws), left_for_wear
     rounds = Rounds(within(pieces, sure, 0), within(pieces, wear, wear_from), wear_from)
-    return Netting(pieces, draws, covers, left, last, *by_item, shelf, supplies, rounds)
+    return Netting(pieces, draws, covers, left, last, *by_item, shelf, supplies, packing, rounds)
+
+
+def _packing(structure: Structure) -> Packing:
+    items = structure.items
+    return Packing(
+        lead=np.array([item.lead_days or 0 for item in items], np.int64),
+        always=np.array([n.source in ALWAYS_PACKED and structure.has_contents(p) for p, n in enumerate(items)], bool),
+        or_bought=np.array([item.source == "pack_else_buy" for item in items], bool),
+    )
 
 
 def _covers(demand: Demand) -> dict[int, Cover]:
@@ -213,9 +232,7 @@ def _wear_pieces(demand: Demand, covers: dict[int, Cover], calendar: ShopCalenda
     return Pieces(item, nobody, quantity, need, build, nobody, nobody, np.ones(item.size, bool), condition)
 
 
-def _serve_by_level(
-    bench: _Bench, asked: Callable[[], Pieces], packed: Sequence[str], kept: Sequence[Round] = ()
-) -> list[Round]:
+def _serve_by_level(bench: _Bench, asked: Callable[[], Pieces], kept: Sequence[Round] = ()) -> list[Round]:
     """Serve pieces, lowest low-level code first; what packed kits and made assemblies lack is passed down.
 
     Parameters
@@ -225,13 +242,9 @@ def _serve_by_level(
     """
     structure = bench.demand.structure
     rank = np.append(structure.name_rank, -1)
-    takers = [asker.taker for asker in bench.demand.askers]
-    is_packed = np.array(
-        [item.source in packed and structure.has_contents(n) for n, item in enumerate(structure.items)], bool
-    )
     rounds: list[Round] = []
     for old in kept:
-        rounds.append(_serve_round(bench, old.pieces, takers, is_packed, old))
+        rounds.append(_serve_round(bench, old.pieces, old))
         if not same(rounds[-1].below, old.below):
             break
     else:
@@ -243,12 +256,12 @@ def _serve_by_level(
     while pending.size:
         level = structure.level[pending.item]
         now = level == level.min()
-        rounds.append(_serve_round(bench, in_turn(pending.take(now), rank), takers, is_packed, None))
+        rounds.append(_serve_round(bench, in_turn(pending.take(now), rank)))
         pending = _stacked([pending.take(~now), rounds[-1].below])
     return rounds
 
 
-def _serve_round(bench: _Bench, pieces: Pieces, takers: Sequence[Taker], is_packed: Bools, old: Round | None) -> Round:
+def _serve_round(bench: _Bench, pieces: Pieces, old: Round | None = None) -> Round:
     """Serve the pieces of one low-level code; of ``old``, which was asked the same, what has not changed is kept."""
     numbers = bench.add(pieces)
     left = bench.supplies.left.copy()
@@ -256,8 +269,8 @@ def _serve_round(bench: _Bench, pieces: Pieces, takers: Sequence[Taker], is_pack
     kept = None
     if old is not None and bench.changes is not None:
         kept = partial(bench.changes.draws_kept, old, numbers)
-    served = serve(bench.supplies, pieces, numbers, takers, latest, kept)
-    lacking = (served.supply == UNCOVERED) & is_packed[pieces.item[served.piece - numbers[0]]]
+    served = serve(bench.supplies, pieces, numbers, bench.takers, latest, kept)
+    lacking = (served.supply == UNCOVERED) & bench.packing.always[pieces.item[served.piece - numbers[0]]]
     below = _passed_down(bench, pieces, numbers, served.piece[lacking], served.quantity[lacking])
     packed = lacking & np.isin(served.piece, below.parent)
     draws = replace(served, supply=np.where(packed, PACKED, served.supply))
@@ -294,48 +307,53 @@ def _passed_down(bench: _Bench, pieces: Pieces, numbers: Ints, piece: Ints, quan
     asked = np.add.reduceat(asked, start) if start.size else asked
     from_row = row[source]
     kit = pieces.item[from_row]
-    need = need_days(bench.calendar, pieces.need_day[from_row], bench.lead[kit], bench.today)
+    need = need_days(bench.calendar, pieces.need_day[from_row], bench.packing.lead[kit], bench.today)
     return replace(pieces.take(from_row), item=item, quantity=asked, need_day=need, way=kit, parent=lacking[source])
+
+
+@dataclass(frozen=True)
+class _Waiting(Table):
+    """Uncovered kits that may be packed: the round in which each was served, its draw in it, its piece, millionths."""
+
+    round: Ints
+    draw: Ints
+    piece: Ints
+    quantity: Ints
 
 
 def _pack_else_buy(bench: _Bench) -> None:
     """Decide, kit by kit in part-number order, how many uncovered kits can be packed whole from free lots."""
     structure = bench.demand.structure
     pieces = _stacked(bench.pieces)
-    may_be_packed = np.array([item.source == "pack_else_buy" for item in structure.items], bool)
-    waiting: list[tuple[int, ...]] = []
-    for round_number, draws in enumerate(bench.draws):
-        rows = np.flatnonzero((draws.supply == UNCOVERED) & may_be_packed[pieces.item[draws.piece]])
-        for row, number in zip(rows.tolist(), draws.piece[rows].tolist(), strict=True):
-            way = int(pieces.way[number])
-            order = (
-                int(structure.name_rank[pieces.item[number]]),
-                int(pieces.need_day[number]),
-                int(pieces.job[number]),
-                -1 if way < 0 else int(structure.name_rank[way]),
-            )
-            waiting.append((*order, round_number, row))
-    lacking: list[Pieces] = []
+    parts: list[_Waiting] = []
+    for number, draws in enumerate(bench.draws):
+        row = np.flatnonzero((draws.supply == UNCOVERED) & bench.packing.or_bought[pieces.item[draws.piece]])
+        parts.append(_Waiting(np.full(row.size, number), row, draws.piece[row], draws.quantity[row]))
+    waiting = _Waiting.together(parts)
+    rank = np.append(structure.name_rank, -1)
+    asked = pieces.take(waiting.piece)
+    turn = np.lexsort((waiting.draw, waiting.round, rank[asked.way], asked.job, asked.need_day, rank[asked.item]))
+    waiting, asked = waiting.take(turn), asked.take(turn)
+    inside = inside_each(structure, bench.demand.conditions, asked.item, asked.condition)
     packed = [np.zeros_like(draws.quantity) for draws in bench.draws]
-    for *_, round_number, row in sorted(waiting):
-        draws = bench.draws[round_number]
-        kits, without = _pack_one(bench, pieces, int(draws.piece[row]), int(draws.quantity[row]))
-        packed[round_number][row] = kits
+    lacking: list[Pieces] = []
+    for of_round, draw, kit, wanted, holds in zip(*map(np.ndarray.tolist, waiting.columns()), inside, strict=True):
+        packed[of_round][draw], without = _pack_one(bench, pieces, kit, wanted, holds)
         lacking += without
-    for number, taken in enumerate(packed):
-        bench.draws[number] = replace(bench.draws[number], quantity=bench.draws[number].quantity - taken)
-    _serve_by_level(bench, lambda: _stacked(lacking), ALWAYS_PACKED)
+    for of_round, taken in enumerate(packed):
+        draws = bench.draws[of_round]
+        bench.draws[of_round] = replace(draws, quantity=draws.quantity - taken)
+    _serve_by_level(bench, lambda: _stacked(lacking))
 
 
-def _pack_one(bench: _Bench, pieces: Pieces, number: int, quantity: int) -> tuple[int, Sequence[Pieces]]:
+def _pack_one(
+    bench: _Bench, pieces: Pieces, number: int, quantity: int, inside: Mapping[int, int]
+) -> tuple[int, Sequence[Pieces]]:
     """Pack what can be packed of one piece: how much, in millionths, and what the kits inside it are without."""
-    structure = bench.demand.structure
-    kit, condition = int(pieces.item[number]), int(pieces.condition[number])
-    build = int(pieces.build_day[number])
-    inside = inside_one(structure, bench.demand.conditions, kit, condition)
     if not inside:
         return 0, ()
-    taker = who_fills(bench.supplies, bench.demand.askers[int(pieces.job[number])].taker, kit)
+    kit, build = int(pieces.item[number]), int(pieces.build_day[number])
+    taker = who_fills(bench.supplies, bench.takers[int(pieces.job[number])], kit)
     kits = quantity // ONE
     for part, each in inside.items():
         kits = min(kits, free_on_lots(bench.supplies, part, build, taker) // each)
@@ -343,7 +361,7 @@ def _pack_one(bench: _Bench, pieces: Pieces, number: int, quantity: int) -> tupl
             return 0, ()
     parts = sorted(inside)
     one = np.zeros(1, np.int64)
-    lead = bench.lead[np.array([kit])]
+    lead = bench.packing.lead[np.array([kit])]
     need = int(need_days(bench.calendar, one + pieces.need_day[number], lead, bench.today)[0])
     template = pieces.take(np.full(len(parts), number))
     asked = np.array([inside[part] * kits for part in parts], np.int64)
@@ -392,4 +410,4 @@ def _stacked(parts: Sequence[Pieces]) -> Pieces:
     if not parts:
         empty = np.zeros(0, np.int64)
         return Pieces(*(empty,) * 7, np.zeros(0, bool), empty)
-    return Pieces(*(np.concatenate([getattr(part, column.name) for part in parts]) for column in fields(Pieces)))
+    return Pieces.together(parts)
