@@ -174,6 +174,35 @@ class Merges:
         return total
 
 
+class Joins:
+    """polars: the same level by level, joined and summed."""
+
+    name = "polars, joins level by level"
+
+    def __init__(self, structure, wanted):
+        import polars
+
+        self.polars, self.size = polars, wanted.size
+        parent, child, each = _lines(structure)
+        self.lines = polars.DataFrame({"item": parent, "child": child, "each": np.array(each) / ONE})
+        opened = np.flatnonzero(wanted)
+        self.wanted = polars.DataFrame({"item": opened, "count": wanted[opened] / ONE})
+
+    def work(self):
+        column = self.polars.col
+        front, steps = self.wanted, [self.wanted]
+        while front.height:
+            below = front.join(self.lines, on="item").group_by("child").agg((column("count") * column("each")).sum())
+            front = below.rename({"child": "item"})
+            steps.append(front)
+        return self.polars.concat(steps).group_by("item").agg(column("count").sum())
+
+    def read(self, result):
+        total = np.zeros(self.size)
+        total[result["item"].to_numpy()] = result["count"].to_numpy() * ONE
+        return total
+
+
 class Sqlite:
     """A recursive query in SQLite; the lists lie together under their parents."""
 
@@ -226,7 +255,41 @@ class Postgres(Sqlite):
         self.database.execute("ANALYZE wanted")
 
 
-PEERS = (SparseProducts, TriangularSolve, Dictionaries, Graph, Merges, Sqlite)
+class Duck:
+    """The same query in DuckDB."""
+
+    name = "DuckDB, recursive query"
+
+    def __init__(self, structure, wanted):
+        import duckdb
+
+        self.wanted = wanted
+        self.database = duckdb.connect()
+        parent, child, each = structure.parent, structure.child, structure.quantity
+        columns = {"parent": parent, "child": child, "pieces": each // ONE, "quantity": each}
+        load_duck(self.database, "line", columns)
+        opened = np.flatnonzero(wanted)
+        load_duck(self.database, "wanted", {"item": opened, "instances": wanted[opened] // ONE})
+
+    def work(self):
+        return self.database.execute(QUERY).fetchnumpy()
+
+    def read(self, result):
+        total = self.wanted.astype(float)
+        item, quantity = result.values()
+        total[np.asarray(item)] += np.asarray(quantity, float)
+        return total
+
+
+PEERS = (SparseProducts, TriangularSolve, Dictionaries, Graph, Merges, Joins, Sqlite, Duck)
+
+
+def load_duck(database, name, columns):
+    """Make a table of arrays."""
+    given = {column: np.ascontiguousarray(values) for column, values in columns.items()}
+    database.register("given", given)
+    database.execute(f"CREATE TABLE {name} AS SELECT * FROM given")
+    database.unregister("given")
 
 
 def matrix_of(structure):

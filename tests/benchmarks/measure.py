@@ -13,13 +13,15 @@ from bom.structure.totals import total_requirements
 from bom.values import ONE
 from bom.wear.planned import cover_items
 from tests.benchmarks.explosion_peers import TriangularSolve
-from tests.benchmarks.peers import Product, ProductsByJob, Query, SolveByJob
+from tests.benchmarks.peers import WITH_CONDITIONS, Product, ProductsByJob, SolveByJob
 from tests.benchmarks.race import deep_shared_structure, race
+from tests.benchmarks.report import SAYS
 from tests.benchmarks.stopwatch import Clock, resident_mb, time_phases
 from tests.benchmarks.subjects import (
     by_item_and_action,
     describe,
     explode_all,
+    one_line_picked,
     wanted_by_week,
     wanted_of,
     wear_batch,
@@ -43,28 +45,29 @@ def measure_shop(size, seed, rounds, address):
     busy = with_work_in_hand(shop, seed)
     plan(busy, structure)
     floor = TriangularSolve(structure, wanted_by_week(structure, shop.jobs))
-    product, by_job, query = (
-        Product(structure, seed),
-        ProductsByJob(structure, shop.jobs),
-        Query(structure, shop.jobs),
-    )
+    product, by_job = Product(structure, seed), ProductsByJob(structure, shop.jobs)
+    reasons = {}
+    peers = list(_ready_peers(structure, shop.jobs, reasons))
     wanted = wanted_of(structure, shop.jobs)
-    _compare(structure, shop, query, floor, wanted)
+    _compare(structure, shop, peers, floor, wanted)
     floor_by_job = SolveByJob(structure, shop.jobs)
     by_job_once = Clock()
     by_job_once.run(lambda: _same_totals(floor_by_job.work(), total_requirements(structure, wanted)))
-    clocks = {name: Clock() for name in ("product", "floor", "products_by_job", "explosion", "query")}
-    clocks |= {name: Clock() for name in ("plan", "plan_with_work_in_hand", "rows")}
+    clocks = {name: Clock() for name in ("product", "floor", "products_by_job", "explosion")}
+    clocks |= {peer.name: Clock() for peer in peers}
+    clocks |= {name: Clock() for name in ("plan", "plan_after_a_pick", "plan_with_work_in_hand", "rows")}
+    picked = one_line_picked(shop)
     for _ in range(rounds):
         clocks["product"].run(product.multiply, times=PRODUCTS_IN_A_ROUND)
         clocks["floor"].run(floor.work)
         clocks["products_by_job"].run(by_job.multiply)
         clocks["plan"].run(lambda: plan(shop, structure))
         clocks["explosion"].run(lambda: explode_all(structure, shop.jobs))
-        clocks["query"].run(query.totals)
+        for peer in peers:
+            clocks[peer.name].run(peer.totals)
+        clocks["plan_after_a_pick"].run(lambda: plan(picked, structure, done))
         clocks["plan_with_work_in_hand"].run(lambda: plan(busy, structure))
         clocks["rows"].run(lambda: as_json(done))
-    reasons = {}
     return {
         "size": size,
         "seed": seed,
@@ -78,10 +81,21 @@ def measure_shop(size, seed, rounds, address):
     }
 
 
-def _compare(structure, shop, query, floor, wanted):
+def _ready_peers(structure, jobs, reasons):
+    """Every peer whose library is there; the reasons why others are left out."""
+    for peer in WITH_CONDITIONS:
+        try:
+            yield peer(structure, jobs)
+        except ImportError as missing:
+            reasons[SAYS[peer.name]] = str(missing)
+
+
+def _compare(structure, shop, peers, floor, wanted):
     """Nothing is timed before all agree."""
-    if by_item_and_action(*explode_all(structure, shop.jobs)) != query.totals():
-        raise SystemExit("The explosion and the recursive query give different totals: nothing is measured.")
+    exploded = by_item_and_action(*explode_all(structure, shop.jobs))
+    for peer in peers:
+        if exploded != peer.totals():
+            raise SystemExit(f"The explosion and {SAYS[peer.name]} give different totals: nothing is measured.")
     _same_totals(floor.read(floor.work()).sum(axis=1), total_requirements(structure, wanted))
 
 

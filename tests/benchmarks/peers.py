@@ -9,7 +9,7 @@ from scipy.sparse import csc_array, csr_array
 from bom.demand.explosion import answers_of
 from bom.structure.arrays import INSPECT, OPEN, RENEW, day_number
 from bom.values import ONE
-from tests.benchmarks.explosion_peers import TriangularSolve
+from tests.benchmarks.explosion_peers import TriangularSolve, load_duck
 
 WEEKS = 52
 TOTALS = """
@@ -122,6 +122,8 @@ class Query:
     each list lies together under its parent, without the bench items.
     """
 
+    name = "query"
+
     def __init__(self, structure, jobs):
         self.database = sqlite3.connect(":memory:")
         self.database.executescript("""
@@ -142,35 +144,132 @@ class Query:
         self.database.commit()
 
     def _load_lines(self, s):
-        wanted = np.flatnonzero(~s.bench[s.child] & np.isin(s.action, (OPEN, RENEW, INSPECT)))
-        columns = (s.parent, s.action, np.arange(s.parent.size), s.child, s.quantity, s.quantity // ONE,
-                   s.requirement, s.from_day, s.to_day, s.from_mark, s.to_mark)  # fmt: skip
-        rows = zip(*(column[wanted].tolist() for column in columns), strict=True)
-        self.database.executemany("INSERT INTO line VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)", rows)
+        rows = zip(*(column.tolist() for column in lines_to_walk(s).values()), strict=True)
+        self.database.executemany(
+            "INSERT INTO line (parent, action, number, child, quantity, pieces, requirement, from_day, to_day,"
+            " from_mark, to_mark) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+            rows,
+        )
 
     def _load_jobs(self, s, jobs):
-        scopes = {key: number for number, key in enumerate(s.scopes)}
-        answers = {}
-        for number, job in enumerate(jobs):
-            right, left = s.serial_band(job.serial)
-            given = answers.setdefault(answers_of(s, job), len(answers))
-            row = (number, scopes[job.pump, job.scope], job.quantity, given, day_number(job.build_on), left, right)
-            self.database.execute("INSERT INTO job VALUES (?, ?, ?, ?, ?, ?, ?)", row)
-        opened = [
-            (scopes[key], place, s.index[row.section], row.how_many)
-            for key, rows in s.scopes.items()
-            for place, row in enumerate(rows)
-        ]
-        self.database.executemany("INSERT INTO scope VALUES (?, ?, ?, ?)", opened)
-        met = [
-            (number, place)
-            for given, number in answers.items()
-            for place, asked in enumerate(s.requirements)
-            if set(asked) <= set(given)
-        ]
-        self.database.executemany("INSERT INTO met VALUES (?, ?)", met)
+        for name, columns in jobs_to_walk(s, jobs).items():
+            marks = ", ".join("?" * len(columns))
+            rows = zip(*(column.tolist() for column in columns.values()), strict=True)
+            self.database.executemany(f"INSERT INTO {name} ({', '.join(columns)}) VALUES ({marks})", rows)
 
     def totals(self):
         """Millionths by item and action."""
         names = {"opens": OPEN, "renews": RENEW, "inspects": INSPECT}
         return Counter({(item, action): total for item, action, total in self.database.execute(TOTALS, names)})
+
+
+def lines_to_walk(s):
+    """The lines that a job may open, renew or inspect, without the bench items, as columns."""
+    wanted = np.flatnonzero(~s.bench[s.child] & np.isin(s.action, (OPEN, RENEW, INSPECT)))
+    columns = {
+        "parent": s.parent, "action": s.action, "number": np.arange(s.parent.size), "child": s.child,
+        "quantity": s.quantity, "pieces": s.quantity // ONE, "requirement": s.requirement, "from_day": s.from_day,
+        "to_day": s.to_day, "from_mark": s.from_mark, "to_mark": s.to_mark,
+    }  # fmt: skip
+    return {name: column[wanted] for name, column in columns.items()}
+
+
+def jobs_to_walk(s, jobs):
+    """Jobs, the sections of their scopes, and which set of answers meets which sets of options, as columns."""
+    scopes = {key: number for number, key in enumerate(s.scopes)}
+    answers, rows = {}, []
+    for number, job in enumerate(jobs):
+        right, left = s.serial_band(job.serial)
+        given = answers.setdefault(answers_of(s, job), len(answers))
+        rows.append((number, scopes[job.pump, job.scope], job.quantity, given, day_number(job.build_on), left, right))
+    opened = [
+        (scopes[key], place, s.index[row.section], row.how_many)
+        for key, rows_of_scope in s.scopes.items()
+        for place, row in enumerate(rows_of_scope)
+    ]
+    met = [
+        (number, place)
+        for given, number in answers.items()
+        for place, asked in enumerate(s.requirements)
+        if set(asked) <= set(given)
+    ]
+    names = {
+        "job": ("number", "scope", "quantity", "answers", "day", "serial_left", "serial_right"),
+        "scope": ("scope", "place", "section", "how_many"),
+        "met": ("answers", "requirement"),
+    }
+    tables = {"job": rows, "scope": opened, "met": met}
+    return {
+        name: dict(zip(columns, np.array(tables[name], np.int64).reshape(-1, len(columns)).T, strict=True))
+        for name, columns in names.items()
+    }
+
+
+class DuckQuery:
+    """The same query in DuckDB."""
+
+    name = "duck_query"
+
+    def __init__(self, structure, jobs):
+        import duckdb
+
+        self.database = duckdb.connect()
+        load_duck(self.database, "line", lines_to_walk(structure))
+        for name, columns in jobs_to_walk(structure, jobs).items():
+            load_duck(self.database, name, columns)
+
+    def totals(self):
+        """Millionths by item and action."""
+        names = {"opens": OPEN, "renews": RENEW, "inspects": INSPECT}
+        rows = self.database.execute(TOTALS.replace(":", "$"), names).fetchall()
+        return Counter({(item, action): int(total) for item, action, total in rows})
+
+
+class JoinsByJob:
+    """polars: what every job opens joined with the lines, level by level, under the same conditions."""
+
+    name = "joins_by_job"
+
+    def __init__(self, structure, jobs):
+        import polars
+
+        self.polars = polars
+        frames = {name: polars.DataFrame(columns) for name, columns in jobs_to_walk(structure, jobs).items()}
+        lines = polars.DataFrame(lines_to_walk(structure)).drop("number")
+        column = polars.col
+        self.opens = lines.filter(column("action") == OPEN).drop("action")
+        self.takes = lines.filter(column("action") != OPEN)
+        self.met = frames["met"]
+        opened = frames["job"].join(frames["scope"], on="scope")
+        self.opened = opened.select(
+            "answers", "day", "serial_left", "serial_right", item="section",
+            instances=column("how_many") * column("quantity"),
+        )  # fmt: skip
+
+    def totals(self):
+        """Millionths by item and action."""
+        column = self.polars.col
+        front, steps = self.opened, [self.opened]
+        while front.height:
+            front = self._below(front, self.opens).select(
+                "answers", "day", "serial_left", "serial_right", item="child",
+                instances=column("instances") * column("pieces"),
+            )  # fmt: skip
+            steps.append(front)
+        taken = self._below(self.polars.concat(steps), self.takes)
+        found = taken.group_by("child", "action").agg((column("instances") * column("quantity")).sum())
+        return Counter({(item, action): total for item, action, total in found.iter_rows()})
+
+    def _below(self, front, lines):
+        column = self.polars.col
+        met = front.lazy().join(lines.lazy(), left_on="item", right_on="parent").filter(
+            column("from_day") <= column("day"),
+            column("day") <= column("to_day"),
+            column("from_mark") < column("serial_right"),
+            column("serial_left") <= column("to_mark"),
+        )  # fmt: skip
+        return met.join(self.met.lazy(), on=["answers", "requirement"], how="semi").collect()
+
+
+WITH_CONDITIONS = (Query, DuckQuery, JoinsByJob)
+"""Who answers the same question as the explosion of all jobs."""

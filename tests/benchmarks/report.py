@@ -13,7 +13,10 @@ SAYS = {
     "products_by_job": "SciPy: what each job renews, no conditions",
     "explosion": "explosion of all jobs, with conditions",
     "query": "SQLite: recursive query, same conditions",
+    "duck_query": "DuckDB: recursive query, same conditions",
+    "joins_by_job": "polars: joins level by level, same conditions",
     "plan": "plan",
+    "plan_after_a_pick": "plan after one pick line was posted, made after the last plan",
     "plan_with_work_in_hand": "plan, with strip reports and issues",
     "rows": "the plan as plain rows",
 }
@@ -63,7 +66,8 @@ def _shops(figures):
     for name in ("items", "lines", "jobs", "pieces", "items_in_a_scope"):
         yield [name.replace("_", " "), *(_number(shop["shop"][name]) for shop in shops)]
     for name, says in SAYS.items():
-        yield [says, *(_milliseconds(shop, name) for shop in shops)]
+        if all(name in shop["timings"] for shop in shops):
+            yield [says, *(_milliseconds(shop, name) for shop in shops)]
     for phase in shops[0]["phases_of_plan"]:
         yield [f"of the plan: {phase}", *(_number(shop["phases_of_plan"][phase] * 1e3) for shop in shops)]
     yield ["plan / floor of totals by week", *(f"{_ratio(shop, 'plan', 'floor'):.0f}" for shop in shops)]

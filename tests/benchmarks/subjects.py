@@ -1,6 +1,7 @@
 """What is measured: the plan, and the explosion of all jobs alone."""
 
 from collections import Counter
+from dataclasses import replace
 from fractions import Fraction
 
 import numpy as np
@@ -8,7 +9,7 @@ import numpy as np
 from bom.demand.chances import Chance, JobWear, WearTable
 from bom.demand.explosion import conditions_of, explode, group_recipes
 from bom.structure.arrays import INSPECT, RENEW
-from bom.values import ONE
+from bom.values import ONE, Issue
 from tests.benchmarks.peers import WEEKS, opened_sections
 
 
@@ -28,6 +29,18 @@ def explode_all(structure, jobs):
     looked_at = looks.count * structure.quantity[looks.line] * times[looks.recipe]
     np.add.at(inspected, structure.child[looks.line], looked_at)
     return renewed, inspected
+
+
+def one_line_picked(shop):
+    """The shop after one pick line was posted: a piece of a lot lies in the bag of a job that asks for it."""
+    job = shop.jobs[0]
+    pumps = {row.section for row in shop.catalog.scopes if (row.pump, row.scope) == (job.pump, job.scope)}
+    parts = {line.child for line in shop.catalog.lines if line.parent in pumps and line.at_rebuild == "renew"}
+    place = next(n for n, lot in enumerate(shop.lots) if lot.part_number in parts and lot.quantity >= 2 * ONE)
+    lot = shop.lots[place]
+    less = replace(lot, quantity=lot.quantity - ONE)
+    lots = (*shop.lots[:place], less, *shop.lots[place + 1 :])
+    return replace(shop, lots=lots, issues=(*shop.issues, Issue(job.job, lot.part_number, lot.lot, ONE, "bagged")))
 
 
 def wanted_of(structure, jobs):

@@ -4,7 +4,7 @@ import pytest
 
 from bom.demand.checks import check
 from bom.structure.arrays import compile_structure
-from tests.benchmarks.peers import Query
+from tests.benchmarks.peers import WITH_CONDITIONS
 from tests.benchmarks.subjects import by_item_and_action, explode_all
 from tests.benchmarks.synthetic_lists import SIZES
 from tests.benchmarks.synthetic_shop import make_shop, with_work_in_hand
@@ -27,8 +27,13 @@ def test_drawn_shop_is_as_large_as_asked_and_always_the_same(shop):
     assert make_shop(size, SEED) == shop
 
 
-def test_explosion_and_recursive_query_agree(shop):
+@pytest.mark.parametrize("peer", WITH_CONDITIONS, ids=lambda peer: peer.name)
+def test_explosion_and_every_peer_that_minds_conditions_agree(peer, shop):
     structure = compile_structure(shop.catalog)
     totals = by_item_and_action(*explode_all(structure, shop.jobs))
     assert len(totals) > 500
-    assert totals == Query(structure, shop.jobs).totals()
+    try:
+        asked = peer(structure, shop.jobs)
+    except ImportError as missing:
+        pytest.skip(f"{missing}: it comes with the libraries for development")
+    assert totals == asked.totals()
