@@ -16,7 +16,7 @@ import numpy as np
 from bom.demand.askers import Taker
 from bom.structure.arrays import FIRST_DAY, LAST_DAY
 from bom.structure.calendar import ShopCalendar
-from bom.structure.tables import Bools, Ints, Table, sorted_by
+from bom.structure.tables import Bools, Ints, Table, runs, sorted_by
 from bom.supply.supplies import Supplies
 
 UNCOVERED, OWN, PACKED = -1, -2, -3
@@ -244,21 +244,28 @@ def _serve_lot_by_lot(
 
     A lot may die before a build day, belong to somebody, or go into no clean kit; an order may come too late for wear.
     """
+    columns = (numbers, wanted, pieces.build_day, latest, pieces.job, clean)
+    rows = list(zip(*(column.tolist() for column in columns), strict=True))
     found: list[tuple[int, int, int]] = []
-    for row in range(pieces.size):
-        item, rest, job = int(pieces.item[row]), int(wanted[row]), int(pieces.job[row])
-        taker = Taker(takers[job].customer if job != NOBODY else "", bool(clean[row]))
-        for supply in range(int(supplies.first[item]), int(supplies.first[item + 1])):
-            if rest == 0:
-                break
-            if not supplies.left[supply] or supplies.last_day[supply] < pieces.build_day[row]:
-                continue
-            if supplies.arrives[supply] > latest[row] or not may_go_to(supplies, supply, taker):
-                continue
-            taken = min(rest, int(supplies.left[supply]))
-            supplies.left[supply] -= taken
-            rest -= taken
-            found.append((int(numbers[row]), supply, taken))
-        if rest:
-            found.append((int(numbers[row]), UNCOVERED, rest))
+    for begin, end in runs(pieces.item):
+        item = int(pieces.item[begin])
+        first = int(supplies.first[item])
+        here = slice(first, int(supplies.first[item + 1]))
+        left, last_day, arrives = (part[here].tolist() for part in (supplies.left, supplies.last_day, supplies.arrives))
+        for number, rest, build_day, until, job, into_clean in rows[begin:end]:
+            taker = Taker(takers[job].customer if job != NOBODY else "", into_clean)
+            for place, there in enumerate(left):
+                if rest == 0:
+                    break
+                if not there or last_day[place] < build_day or arrives[place] > until:
+                    continue
+                if not may_go_to(supplies, first + place, taker):
+                    continue
+                taken = min(rest, there)
+                left[place] -= taken
+                rest -= taken
+                found.append((number, first + place, taken))
+            if rest:
+                found.append((number, UNCOVERED, rest))
+        supplies.left[here] = left
     return Draws.of_shelf(*np.array(found, np.int64).reshape(-1, 3).T)

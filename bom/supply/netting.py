@@ -8,9 +8,11 @@ Requirements Planning: netting level by level).
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import partial
+from itertools import chain
 
 import numpy as np
 
@@ -19,7 +21,7 @@ from bom.demand.kit_cover import contents, inside_each
 from bom.demand.requirements import Demand
 from bom.structure.arrays import FIRST_DAY, LAST_DAY, Structure
 from bom.structure.calendar import ShopCalendar
-from bom.structure.tables import Bools, Ints, Table, freeze, spread
+from bom.structure.tables import Bools, Ints, Table, distinct, freeze, spread
 from bom.supply.bags import Bags, times
 from bom.supply.matching import (
     NOBODY,
@@ -219,13 +221,12 @@ def _direct_pieces(demand: Demand, calendar: ShopCalendar, today: int, staging: 
 
 
 def _wear_pieces(demand: Demand, covers: dict[int, Cover], calendar: ShopCalendar, today: int, staging: int) -> Pieces:
-    rows = [
-        (item, quantity, day)
-        for item, cover in sorted(covers.items())
-        for day, quantity in zip(cover.days, cover.planned, strict=True)
-        if quantity > 0
-    ]
-    item, quantity, build = np.array(rows, np.int64).reshape(-1, 3).T
+    items = sorted(covers)
+    days, planned = ([getattr(covers[item], name) for item in items] for name in ("days", "planned"))
+    item = np.repeat(np.array(items, np.int64), np.array([len(of_item) for of_item in days], np.int64))
+    build, quantity = (np.fromiter(chain.from_iterable(column), np.int64) for column in (days, planned))
+    found = np.flatnonzero(quantity > 0)
+    item, build, quantity = item[found], build[found], quantity[found]
     condition = demand.conditions.on_days(build)
     nobody = np.full(item.size, NOBODY, np.int64)
     need = need_days(calendar, build, np.full(item.size, staging, np.int64), today)
@@ -250,15 +251,23 @@ def _serve_by_level(bench: _Bench, asked: Callable[[], Pieces], kept: Sequence[R
     else:
         if kept:
             return rounds
-    pending = _stacked([asked(), *(one.below for one in rounds)])
-    if rounds:
-        pending = pending.take(structure.level[pending.item] > structure.level[rounds[-1].pieces.item[0]])
-    while pending.size:
-        level = structure.level[pending.item]
-        now = level == level.min()
-        rounds.append(_serve_round(bench, in_turn(pending.take(now), rank)))
-        pending = _stacked([pending.take(~now), rounds[-1].below])
+    waiting: dict[int, list[Pieces]] = defaultdict(list)
+    for pieces in (asked(), *(one.below for one in rounds)):
+        _sort_by_level(structure, pieces, waiting)
+    for one in rounds:
+        waiting.pop(int(structure.level[one.pieces.item[0]]), None)
+    while waiting:
+        pieces = in_turn(_stacked(waiting.pop(min(waiting))), rank)
+        rounds.append(_serve_round(bench, pieces))
+        _sort_by_level(structure, rounds[-1].below, waiting)
     return rounds
+
+
+def _sort_by_level(structure: Structure, pieces: Pieces, waiting: dict[int, list[Pieces]]) -> None:
+    """Put pieces to those that wait, by low-level code."""
+    level = structure.level[pieces.item]
+    for code in distinct(level).tolist():
+        waiting[code].append(pieces.take(level == code))
 
 
 def _serve_round(bench: _Bench, pieces: Pieces, old: Round | None = None) -> Round:

@@ -70,9 +70,11 @@ def cover_items(wear: WearTable, how_sure: Mapping[int, float], countable: Mappi
     counted = np.array([item for item in wear if countable[item]], np.int64)
     if not counted.size:
         return covers
-    rows = np.flatnonzero(np.isin(wear.item, counted))
+    by_pieces = np.zeros(int(wear.item.max()) + 1, bool)
+    by_pieces[counted] = True
+    rows = np.flatnonzero(by_pieces[wear.item])
     with_spares = [item * JOB_SPAN + job for (item, job), quantity in wear.spares.items() if quantity]
-    served = np.isin(wear.item[rows] * JOB_SPAN + wear.job[rows], with_spares)
+    served = np.isin(wear.item[rows] * JOB_SPAN + wear.job[rows], np.array(with_spares, np.int64))
     sums = _after_own_spares(wear, rows[served])
     likely = wear.likely[wear.kind[rows]]
     events = Events(wear.item[rows], wear.day[rows], wear.weight[rows], np.where(served, 0.0, likely), wear.count[rows])
