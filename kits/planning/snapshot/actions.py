@@ -1,4 +1,4 @@
-"""What planning does that others have to wait for."""
+"""What the snapshot does that others have to wait for."""
 
 from __future__ import annotations
 
