@@ -59,17 +59,17 @@ def plan(shop: Shop, structure: Structure | None = None, after: Plan | None = No
     ShopError
         With every fault of the lists: cycles, whole-pump totals with a remainder, options that nobody answered.
     """
-    if structure is None:
-        kept = after is not None and after.shop.catalog is shop.catalog
-        structure = after.demand.structure if after is not None and kept else compile_structure(shop.catalog)
+    if structure is None and after and after.shop.catalog is shop.catalog:
+        structure = after.demand.structure
+    structure = structure or compile_structure(shop.catalog)
     calendar = ShopCalendar(shop.workdays, shop.holidays)
     as_of = day_number(shop.as_of)
-    asked = after if after is not None and asks_the_same(shop, structure, after) else None
-    demand = gather_demand(structure, shop) if asked is None else asked.demand
+    asked = after if after and asks_the_same(shop, structure, after) else None
+    demand = asked.demand if asked else gather_demand(structure, shop)
     job_numbers = {asker.name: number for number, asker in enumerate(demand.askers) if asker.job}
     shelf = gather_supplies(structure, as_of, shop.lots, shop.orders, shop.issues, job_numbers)
     days = (as_of, calendar, shop.staging_days)
-    before = asked if asked is not None and (asked.as_of, asked.calendar, asked.shop.staging_days) == days else None
+    before = asked if asked and (asked.as_of, asked.calendar, asked.shop.staging_days) == days else None
     netting = net(demand, shelf, calendar, as_of, shop.staging_days, shop.lots, before.netting if before else None)
     supplies = without_too_old(netting.supplies, netting.first_build)
     book = OfferBook(structure, calendar, as_of)

@@ -54,12 +54,14 @@ def old_lots(without: Shop, lots: Sequence[Lot], structure: Structure | None = N
     if not dying:
         return []
     structure = structure or compile_structure(without.catalog)
-    asked = _latest_builds(plan(without, structure))
+    before = plan(without, structure)
+    asked = _latest_builds(before)
     old = [n for n in dying if (lots[n].last_use or end) < asked.get(lots[n].part_number, date.min)]
     if not old:
         return []
     lasting = [replace(lot, last_use=end) if n in old else lot for n, lot in enumerate(lots)]
-    short, least = (_short(plan(replace(without, lots=(*without.lots, *some)), structure)) for some in (lots, lasting))
+    shops = (replace(without, lots=(*without.lots, *some)) for some in (lots, lasting))
+    short, least = (_short(plan(shop, structure, before)) for shop in shops)
     more = short - least
     return [_old_lot(n, lots[n].part_number, asked, more, structure) for n in old]
 

@@ -55,7 +55,7 @@ class Changes:
         items = np.flatnonzero(self.alike)
         self._rows = spread(before.first[items], before.first[items + 1])
         there = spread(now.first[items], now.first[items + 1])
-        self.number = np.full(before.item.size, -1, np.int64)
+        self.number = np.full(before.item.size + 1, -1, np.int64)  # the last one stands for no supply
         self.number[self._rows] = there
         differs = (before.lot_place[self._rows] < 0) != (now.lot_place[there] < 0)
         for old, new in ((before.arrives, now.arrives), (before.last_day, now.last_day), (before.opened, now.opened)):

@@ -47,6 +47,19 @@ def something_picked(shop, rng):
     return replace(shop, lots=(*shop.lots[:place], lot, *shop.lots[place + 1 :]), issues=(*shop.issues, issue))
 
 
+def something_in_a_bag(shop, rng):
+    """Nothing leaves the shelf, and some job wants less of it."""
+    lot = rng.choice(shop.lots)
+    bags = (Issue(job.job, lot.part_number, lot.lot, ONE, "bagged") for job in shop.jobs)
+    return replace(shop, issues=(*shop.issues, *bags))
+
+
+def a_lot_that_dies_another_day(shop, rng):
+    place = rng.randrange(len(shop.lots))
+    lot = replace(shop.lots[place], last_use=shop.as_of + timedelta(rng.randint(0, 25)))
+    return replace(shop, lots=(*shop.lots[:place], lot, *shop.lots[place + 1 :]))
+
+
 def something_issued(shop, rng):
     lot, job = rng.choice(shop.lots), rng.choice(shop.jobs)
     return replace(shop, issues=(*shop.issues, Issue(job.job, lot.part_number, lot.lot, ONE, "issued")))
@@ -81,7 +94,8 @@ def one_more_holiday(shop, rng):
 
 
 CHANGES = (
-    less_of_a_lot, without_a_lot, a_lot_more, a_lot_held_back, something_picked, something_issued, an_order_come,
+    less_of_a_lot, without_a_lot, a_lot_more, a_lot_held_back, something_picked, something_in_a_bag,
+    a_lot_that_dies_another_day, something_issued, an_order_come,
     an_order_moved, a_job_moved, the_next_day, another_staging, one_more_holiday,
 )  # fmt: skip
 
@@ -140,3 +154,14 @@ def test_a_plan_is_not_changed_by_one_that_is_made_after_it():
         plan(change(shop, random.Random(2)), after=before)
     assert as_json(before) == told
     the_same(before, plan(shop))
+
+
+def test_the_first_lots_of_an_empty_shelf_and_the_last_ones_gone():
+    for seed in range(6):
+        shop = random_shop(seed)
+        empty = replace(shop, lots=(), orders=())
+        one = replace(empty, lots=shop.lots[:1])
+        plans = {number: plan(some) for number, some in enumerate((shop, empty, one))}
+        the_same(plan(shop, after=plans[1]), plans[0])
+        the_same(plan(empty, after=plans[0]), plans[1])
+        the_same(plan(one, after=plans[1]), plans[2])

@@ -107,10 +107,10 @@ def _losses(
 ) -> tuple[TrialSheet, TrialSheet | None]:
     """What the plan loses without some lots, and what it loses besides if bags have to give them back."""
     compiled = reading_of(now).lists.compiled
-    usable = plan(as_if_good(now.shop, frozen), compiled) if frozen else now
-    frozen_plan = plan(as_if_bad(now.shop, named, also_given=False), compiled)
+    usable = plan(as_if_good(now.shop, frozen), compiled, now) if frozen else now
+    frozen_plan = plan(as_if_bad(now.shop, named, also_given=False), compiled, now)
     given = any((issue.part_number, issue.lot) in named for issue in now.shop.issues)
-    bare = plan(as_if_bad(now.shop, named, also_given=True), compiled) if given else None
+    bare = plan(as_if_bad(now.shop, named, also_given=True), compiled, now) if given else None
     return side_by_side(usable, frozen_plan), side_by_side(frozen_plan, bare) if bare else None
 
 

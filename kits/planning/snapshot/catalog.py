@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from decimal import Decimal
 from fractions import Fraction
-from typing import Any
+from functools import lru_cache
+from typing import Any, NamedTuple
 
 from django.db import connection
 from django.db.models import QuerySet
@@ -52,62 +54,50 @@ def _read(rows: QuerySet[Any, tuple[Any, ...]], known: dict[str, str]) -> Iterat
         yield tuple(known.setdefault(value, value) if value.__class__ is str else value for value in row)
 
 
+class _ItemRow(NamedTuple):
+    part_number: str
+    kind: str
+    stock_unit: str
+    source: str
+    get_as: str | None
+    issue: str
+    lead_days: int | None
+    safety_stock: int
+    how_sure_percent: Decimal
+    shelf_life_months: int | None
+    shelf_life_unlimited: bool
+    resealed_usable: bool
+    cleanliness: str
+    min_life_at_receipt: str
+    default_option: str
+
+
 def _items(known: dict[str, str]) -> tuple[Item, ...]:
-    rows = catalog.Item.objects.order_by("folded").values_list(
-        "part_number",
-        "kind",
-        "stock_unit",
-        "source",
-        "get_as__part_number",
-        "issue",
-        "lead_days",
-        "safety_stock",
-        "how_sure_percent",
-        "shelf_life_months",
-        "shelf_life_unlimited",
-        "resealed_usable",
-        "cleanliness",
-        "min_life_at_receipt",
-        "default_option",
-    )
-    return tuple(
-        Item(
-            part_number=number,
-            kind=kind,
-            countable=stock_unit == StockUnit.EACH,
-            source=source,
-            get_as=get_as,
-            bench=issue == IssueBy.BENCH,
-            lead_days=lead_days,
-            safety_stock=safety_stock,
-            how_sure_percent=float(how_sure),
-            limited_life=life_months is not None,
-            ageless=life_months is None and not unlimited,
-            life_months=life_months,
-            resealed_usable=resealed_usable,
-            cleanliness=cleanliness,
-            min_life_percent=least.percent,
-            min_life_months=least.months,
-            default_options=parse_options(default_option),
-        )
-        for (
-            number,
-            kind,
-            stock_unit,
-            source,
-            get_as,
-            issue,
-            lead_days,
-            safety_stock,
-            how_sure,
-            life_months,
-            unlimited,
-            resealed_usable,
-            cleanliness,
-            min_life,
-            default_option,
-        ) in _read(rows, known)
-        for least in (parse_minimum_life(min_life) if min_life else MinimumLife(),)
+    columns = ("get_as__part_number" if name == "get_as" else name for name in _ItemRow._fields)
+    rows = catalog.Item.objects.order_by("folded").values_list(*columns)
+    return tuple(_item(_ItemRow(*row)) for row in _read(rows, known))
+
+
+def _item(row: _ItemRow) -> Item:
+    least = parse_minimum_life(row.min_life_at_receipt) if row.min_life_at_receipt else MinimumLife()
+    return Item(
+        part_number=row.part_number,
+        kind=row.kind,
+        countable=row.stock_unit == StockUnit.EACH,
+        source=row.source,
+        get_as=row.get_as,
+        bench=row.issue == IssueBy.BENCH,
+        lead_days=row.lead_days,
+        safety_stock=row.safety_stock,
+        how_sure_percent=float(row.how_sure_percent),
+        limited_life=row.shelf_life_months is not None,
+        ageless=row.shelf_life_months is None and not row.shelf_life_unlimited,
+        life_months=row.shelf_life_months,
+        resealed_usable=row.resealed_usable,
+        cleanliness=row.cleanliness,
+        min_life_percent=least.percent,
+        min_life_months=least.months,
+        default_options=parse_options(row.default_option),
     )
 
 
@@ -140,7 +130,7 @@ def _lines(known: dict[str, str]) -> tuple[Line, ...]:
             position=row[4],
             quantity_is_for=row[5],
             pump=row[6],
-            renewals_per_100=None if row[7] is None else Fraction(row[7]),
+            renewals_per_100=_rate(row[7]),
             renew_together=row[8],
             renew_together_over=row[9],
             options=parse_options(row[10]),
@@ -153,6 +143,11 @@ def _lines(known: dict[str, str]) -> tuple[Line, ...]:
         )
         for row in _read(rows, known)
     )
+
+
+@lru_cache(maxsize=4096)
+def _rate(per_100: Decimal | None) -> Fraction | None:
+    return None if per_100 is None else Fraction(per_100)
 
 
 def _scopes() -> tuple[ScopeSection, ...]:
