@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import uuid
 from collections.abc import Collection, Iterator, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from django.db import DatabaseError, transaction
@@ -19,9 +19,9 @@ from kits.exchange.files.sheet_file import SheetFile
 from kits.exchange.models import WORKED_ON, Upload, UploadedFile, UploadOrigin, UploadState
 from kits.exchange.problems.findings import Findings
 from kits.exchange.problems.row_changes import SheetChange
-from kits.exchange.reading.asking.instructions import NOTHING_TOLD, Told
+from kits.exchange.reading.asking.instructions import NO_INSTRUCTIONS, Instructions
 from kits.exchange.reading.asking.strange_headings import Choices, choices_of
-from kits.exchange.records.records import Record
+from kits.exchange.records.records import SheetRecord
 from kits.exchange.sheets.checks import check_records, gather_names
 from kits.exchange.sheets.rules.afterthoughts import add_afterthoughts, spoken_of
 from kits.exchange.sheets.rules.arrivals import arrivals_of, ask_about_old_lots
@@ -31,25 +31,21 @@ from kits.exchange.undo.kept_rows import RowKeeper
 from kits.exchange.uploads.changed_jobs import refuse_changes_on_rounds, remark_returns
 from kits.exchange.uploads.heading_memory import (
     choices_as_json,
+    instructions_of,
     remember_choices,
-    told_of,
-    told_remembered,
+    remembered_instructions,
 )
 from kits.exchange.uploads.new_items import with_items
 from kits.exchange.uploads.outcome import Outcome, asked_of, needs_reason, outcome_from_json, outcome_of
 from kits.exchange.uploads.preparing import Prepared, read_files, replaced_sheets, touched_sheets
 from kits.exchange.uploads.quoting import quote_as_typed
-from kits.exchange.uploads.rehearsal import beside_the_records, copy_tables
-from kits.exchange.uploads.second_look import look_further
+from kits.exchange.uploads.rehearsal import copy_tables, work_on_a_copy
+from kits.exchange.uploads.second_look import look_at_sound_rows
 from kits.exchange.uploads.sheet_doors import refuse_sheets, require_handling, sheets_touched
 from kits.exchange.uploads.store import mark_sheets, store_records
 from kits.people.models import User
 from kits.people.sheet_rights import require_sheets
 from kits.planning.words.states import in_words
-
-
-class _Undo(Exception):
-    """Leaves the transaction without storing anything."""
 
 
 def check_files(
@@ -59,11 +55,11 @@ def check_files(
     by: User | None = None,
     replaced: Collection[str] = (),
     findings: Findings | None = None,
-    told: Told = NOTHING_TOLD,
+    instructions: Instructions = NO_INSTRUCTIONS,
 ) -> Outcome:
     """Read files and work out what they would change for somebody, or for a user of the machine; store nothing."""
-    with beside_the_records():
-        return _Load(files, by, at, replaced, keep=False, told=told).run(findings)
+    with work_on_a_copy():
+        return _Load(files, by, at, replaced, keep=False, instructions=instructions).run(findings)
 
 
 def load_files(
@@ -87,7 +83,7 @@ def load_by_command(
     findings: Findings | None = None,
     meant: str | None = None,
     because: str = "",
-    told: Told = NOTHING_TOLD,
+    instructions: Instructions = NO_INSTRUCTIONS,
 ) -> Outcome:
     """Load files for a user of the machine, and keep them as an upload with what came of it, to be taken back.
 
@@ -95,9 +91,11 @@ def load_by_command(
     ``because``, the reason, nothing is stored either where a yes takes one.
     """
     upload = Upload(ran_by=ran_by[:150], at=at, replaced=sorted(replaced), state=UploadState.LOADING)
-    upload.told = told.as_json()
+    upload.instructions = instructions.as_json()
     said = {"meant": meant, "because": because}
-    outcome = _Load(files, None, at, replaced, keep=True, upload=upload, told=told, **said).run(findings)
+    outcome = _Load(files, None, at, replaced, keep=True, upload=upload, instructions=instructions, **said).run(
+        findings
+    )
     if outcome.problems and files:
         upload.pk = None  # what the transaction began with is gone with it
         _note(upload, outcome)
@@ -114,16 +112,16 @@ def keep_upload(
     origin: UploadOrigin = UploadOrigin.FILES,
     typed: Mapping[str, str] | None = None,
     findings: Findings | None = None,
-    told: Told | None = None,
+    instructions: Instructions | None = None,
 ) -> Upload:
     """Check files and keep them with the outcome, so that the preview can be confirmed later.
 
     ``typed`` is what somebody typed into the fields of a page: it goes back into them to be put right.
     """
-    told = told or told_remembered(by)
-    outcome = check_files(files=files, by=by, at=at, replaced=replaced, findings=findings, told=told)
+    instructions = instructions or remembered_instructions(by)
+    outcome = check_files(files=files, by=by, at=at, replaced=replaced, findings=findings, instructions=instructions)
     upload = Upload(by=by, at=at, origin=origin, replaced=sorted(replaced), typed=dict(typed or {}))
-    upload.told = told.as_json()
+    upload.instructions = instructions.as_json()
     _note(upload, outcome)
     _keep_with_files(upload, files)
     return upload
@@ -147,7 +145,7 @@ def add_missing_items(*, upload: Upload, rows: Sequence[Mapping[str, str]], by: 
         origin=UploadOrigin(upload.origin),
         typed=upload.typed,
         findings=findings,
-        told=told_of(upload),
+        instructions=instructions_of(upload),
     )
 
 
@@ -175,8 +173,8 @@ def _add(upload: Upload, files: Sequence[SheetFile]) -> None:
 def check_upload(*, upload: Upload, worker: str, at: datetime) -> None:
     """Check what was received; if another worker has taken it up meanwhile, the outcome is left to that one."""
     files = [SheetFile(file.name, bytes(file.content)) for file in upload.files.all()]
-    told = told_remembered(upload.by, upload)
-    outcome = check_files(files=files, by=upload.by, at=at, replaced=upload.replaced, told=told)
+    instructions = remembered_instructions(upload.by, upload)
+    outcome = check_files(files=files, by=upload.by, at=at, replaced=upload.replaced, instructions=instructions)
     _note(upload, outcome)
     Upload.objects.filter(pk=upload.pk, state=UploadState.CHECKING, worker=worker).update(
         state=upload.state, outcome=upload.outcome, headings=upload.headings, result=upload.result, worker=""
@@ -205,7 +203,7 @@ def break_off_upload(*, upload: Upload, worker: str) -> None:
 
 def choose_headings(*, upload: Upload, choices: Choices, by: User, at: datetime) -> Outcome:
     """Say what the strange headings of an upload mean: remembered for this person, and the files are read again."""
-    outcome = _read_with(upload, replace(told_of(upload), headings=choices), by, at)
+    outcome = _read_with(upload, replace(instructions_of(upload), headings=choices), by, at)
     with transaction.atomic(durable=True):
         _keep_reading(upload)
         remember_choices(by, choices, at)
@@ -216,19 +214,21 @@ def choose_lists(
     *, upload: Upload, lists: Mapping[str, str], charsets: Mapping[str, str], by: User, at: datetime
 ) -> Outcome:
     """Say which list a file or sheet of an upload holds, and in which character set a text is: it is read again."""
-    told = told_of(upload)
-    told = replace(told, lists={**told.lists, **lists}, charsets={**told.charsets, **charsets})
-    upload.told = told.as_json()
-    outcome = _read_with(upload, told, by, at)
+    instructions = instructions_of(upload)
+    instructions = replace(
+        instructions, lists={**instructions.lists, **lists}, charsets={**instructions.charsets, **charsets}
+    )
+    upload.instructions = instructions.as_json()
+    outcome = _read_with(upload, instructions, by, at)
     with transaction.atomic(durable=True):
         _keep_reading(upload)
     return outcome
 
 
-def _read_with(upload: Upload, told: Told, by: User, at: datetime) -> Outcome:
+def _read_with(upload: Upload, instructions: Instructions, by: User, at: datetime) -> Outcome:
     require_handling(upload, by)
     files = [SheetFile(file.name, bytes(file.content)) for file in upload.files.all()]
-    outcome = check_files(files=files, by=upload.by, at=at, replaced=upload.replaced, told=told)
+    outcome = check_files(files=files, by=upload.by, at=at, replaced=upload.replaced, instructions=instructions)
     _note(upload, outcome)
     return outcome
 
@@ -236,7 +236,7 @@ def _read_with(upload: Upload, told: Told, by: User, at: datetime) -> Outcome:
 def _keep_reading(upload: Upload) -> None:
     """Keep what came of reading an upload anew, if it still waits."""
     waiting = Upload.objects.filter(pk=upload.pk, state__in=(UploadState.CHECKED, UploadState.REFUSED))
-    read = ("state", "outcome", "headings", "told", "result")
+    read = ("state", "outcome", "headings", "instructions", "result")
     if not waiting.update(**{name: getattr(upload, name) for name in read}):
         raise Refusal(f"Upload {upload.pk} is settled, so it is not read again: bring the file in again.")
 
@@ -278,8 +278,8 @@ def load_upload(*, upload: Upload, by: User, at: datetime) -> Outcome:
     if upload.state != UploadState.LOADING:
         require_sheets(by, sheets_touched(upload))
     files = [SheetFile(file.name, bytes(file.content)) for file in upload.files.all()]
-    told, said = told_of(upload), {"meant": upload.meant, "because": upload.meant_because}
-    outcome = _Load(files, by, at, upload.replaced, keep=True, upload=upload, told=told, **said).run()
+    instructions, said = instructions_of(upload), {"meant": upload.meant, "because": upload.meant_because}
+    outcome = _Load(files, by, at, upload.replaced, keep=True, upload=upload, instructions=instructions, **said).run()
     if outcome.problems or outcome.asked not in ("", upload.meant):
         state = UploadState.REFUSED if outcome.problems else UploadState.CHECKED
         _waiting(upload).update(state=state, outcome=outcome.as_json(), result=outcome.says, worker="")
@@ -300,6 +300,19 @@ def withdraw_upload(*, upload: Upload, by: User, at: datetime) -> None:
             )
 
 
+@dataclass(slots=True)
+class _LoadAttempt:
+    """What was read, and what came of storing it; ``faults`` of the shop's lists kept it from being stored."""
+
+    prepared: Prepared
+    replaced: frozenset[str]
+    touched: frozenset[str]
+    found: Findings
+    sheets: tuple[SheetChange, ...] = ()
+    faults: tuple[Fault, ...] = ()
+    stored: bool = False
+
+
 class _Load:
     """One load: what was read outside is checked and stored under the lock that marking takes, or leaves no trace."""
 
@@ -312,88 +325,97 @@ class _Load:
         *,
         keep: bool,
         upload: Upload | None = None,
-        told: Told = NOTHING_TOLD,
+        instructions: Instructions = NO_INSTRUCTIONS,
         meant: str | None = None,
         because: str | None = None,
     ) -> None:
         self.files, self.by, self.at, self.replaced = files, by, at, replaced
-        self.keep, self.upload, self.told = keep, upload, told
+        self.keep, self.upload, self.instructions = keep, upload, instructions
         self.meant = meant  # which questions somebody said yes to; None where nobody is asked
         self.because = because  # why, where a yes takes a reason; None where nobody is asked
         self.is_new = upload is not None and upload.pk is None
 
-    def run(self, findings: Findings | None = None, tolerated: tuple[Fault, ...] = ()) -> Outcome:
-        """Do it; ``tolerated`` are faults that the shop's lists had before."""
+    def run(self, findings: Findings | None = None) -> Outcome:
+        """Do it; what was wrong with the shop's lists before is remarked, and keeps nothing from being stored."""
+        tolerated: tuple[Fault, ...] = ()
+        attempt = self._attempt(findings, tolerated)
+        if attempt.faults:
+            before = shop_faults(attempt.prepared.today)
+            if set(attempt.faults) <= set(before):
+                tolerated = attempt.faults
+                attempt = self._attempt(findings, tolerated)
+            new = [fault for fault in attempt.faults if fault not in before]
+            refuse_faults(new, self._read_again(), attempt.found)
+        remark_faults(tolerated, attempt.found)
+        quote_as_typed(attempt.found, self.files, self.instructions)
+        return outcome_of(attempt.found, attempt.sheets, stored=attempt.stored, touched=attempt.touched)
+
+    def _attempt(self, findings: Findings | None, tolerated: tuple[Fault, ...]) -> _LoadAttempt:
+        """Read the files outside the lock, then check and store what they hold, or leave no trace."""
         found = findings.copy() if findings else Findings()
-        prepared = read_files(self.files, timezone.localdate(self.at), found, self.told)
+        prepared = read_files(self.files, timezone.localdate(self.at), found, self.instructions)
         replaced = replaced_sheets(self.replaced, prepared, found)
-        touched = touched_sheets(prepared, replaced, found)
-        sheets: tuple[SheetChange, ...] = ()
-        faults: tuple[Fault, ...] = ()
-        stored = False
+        attempt = _LoadAttempt(prepared, replaced, touched_sheets(prepared, replaced, found), found)
         try:
             with transaction.atomic(durable=True):
-                if not self.keep:
-                    copy_tables()
-                mark_sheets(prepared.sheets | replaced)
-                if self.is_new and self.upload is not None:
-                    self.upload.pk = None
-                    _add(self.upload, self.files)
-                refuse_sheets(self.by, touched, found)
-                names = gather_names(prepared.records, prepared.parts)
-                check_records(prepared.records, names, prepared.today, found)
-                if found.problems:
-                    look_further(prepared.records, replaced, self._occasion(prepared), found)
-                self._leave_if(bool(found.problems))
-                spoken, arrivals = spoken_of(prepared.records), arrivals_of(prepared.records)
-                keeper = RowKeeper(prepared.sheets | replaced) if self.keep and self.upload is not None else None
-                sheets = store_records(_let_go(prepared.records), replaced, self._occasion(prepared), found)
-                refuse_changes_on_rounds(sheets, found)
-                self._leave_if(bool(found.problems))
-                shop, faults = shop_and_faults(prepared.today)
-                self._leave_if(not set(faults) <= set(tolerated))
-                if shop is not None and not faults:
-                    add_afterthoughts(spoken, shop.catalog, found)
-                    remark_returns(sheets, shop, found)
-                    ask_about_old_lots(arrivals, shop, prepared.sheets, prepared.today, found)
-                self._leave_if(self._waits_for_an_answer(found))
-                stored = self.keep and any(sheet.changes_something for sheet in sheets)
-                if keeper is not None and self.upload is not None:
-                    keeper.keep(self.upload)
-                    quote_as_typed(found, self.files, self.told)
-                    outcome = outcome_of(found, sheets, stored=stored, touched=touched)
-                    _settle(self.upload, self.by, self.at, outcome)
-                else:
-                    self._leave_if(not stored)
-        except _Undo:
-            stored = False
+                if not self._check_and_store(attempt, tolerated):
+                    transaction.set_rollback(True)
         except (DatabaseError, BomError) as error:
             if is_busy(error) or is_away(error):
                 raise  # nothing is wrong with the lists: they are sent again
-            stored = False
+            attempt.stored = False
             says = f"the records refused the load: {str(error).rstrip('.')}"
             remedy = "load one sheet after the other to see which it is, and tell it to whoever keeps the site"
             found.refuse("", None, "", "", says, remedy)
-        if not set(faults) <= set(tolerated):
-            before = shop_faults(prepared.today)
-            if set(faults) <= set(before):
-                return self.run(findings, faults)
-            refuse_faults([fault for fault in faults if fault not in before], self._read_again(), found)
-        remark_faults(tolerated, found)
-        quote_as_typed(found, self.files, self.told)
-        return outcome_of(found, sheets, stored=stored, touched=touched)
+        return attempt
+
+    def _check_and_store(self, attempt: _LoadAttempt, tolerated: Collection[Fault]) -> bool:
+        """Take every step in its order until one finds a reason to stop; whether what was stored stays."""
+        prepared, replaced, found = attempt.prepared, attempt.replaced, attempt.found
+        if not self.keep:
+            copy_tables()
+        mark_sheets(prepared.sheets | replaced)
+        if self.is_new and self.upload is not None:
+            self.upload.pk = None
+            _add(self.upload, self.files)
+        occasion = self._occasion(prepared)
+        refuse_sheets(self.by, attempt.touched, found)
+        check_records(prepared.records, gather_names(prepared.records, prepared.parts), prepared.today, found)
+        if found.problems:
+            look_at_sound_rows(prepared.records, replaced, occasion, found)
+            return False
+        spoken, arrivals = spoken_of(prepared.records), arrivals_of(prepared.records)
+        keeper = RowKeeper(prepared.sheets | replaced) if self.keep and self.upload is not None else None
+        attempt.sheets = store_records(_let_go(prepared.records), replaced, occasion, found)
+        refuse_changes_on_rounds(attempt.sheets, found)
+        if found.problems:
+            return False
+        shop, faults = shop_and_faults(prepared.today)
+        attempt.faults = tuple(faults) if set(faults) - set(tolerated) else ()
+        if attempt.faults:
+            return False
+        if shop is not None and not faults:
+            add_afterthoughts(spoken, shop.catalog, found)
+            remark_returns(attempt.sheets, shop, found)
+            ask_about_old_lots(arrivals, shop, prepared.sheets, prepared.today, found)
+        if self._waits_for_an_answer(found):
+            return False
+        attempt.stored = self.keep and any(sheet.changes_something for sheet in attempt.sheets)
+        if keeper is None or self.upload is None:
+            return attempt.stored
+        keeper.keep(self.upload)
+        quote_as_typed(found, self.files, self.instructions)
+        outcome = outcome_of(found, attempt.sheets, stored=attempt.stored, touched=attempt.touched)
+        _settle(self.upload, self.by, self.at, outcome)
+        return True
 
     def _waits_for_an_answer(self, found: Findings) -> bool:
         unsaid = self.meant is not None and asked_of(found.questions) not in ("", self.meant)
         return unsaid or (self.because is not None and not self.because and needs_reason(found.questions))
 
-    def _read_again(self) -> list[Record]:
+    def _read_again(self) -> list[SheetRecord]:
         """The records of the files, which are let go before the whole shop is checked, for that takes room as well."""
-        return read_files(self.files, timezone.localdate(self.at), Findings(), self.told).records
-
-    def _leave_if(self, condition: bool) -> None:
-        if condition:
-            raise _Undo
+        return read_files(self.files, timezone.localdate(self.at), Findings(), self.instructions).records
 
     def _occasion(self, prepared: Prepared) -> Occasion:
         key = f"upload:{self.upload.pk}" if self.upload else f"load:{uuid.uuid4().hex}"
@@ -403,7 +425,7 @@ class _Load:
         return Occasion(self.by, self.at, prepared.today, key, reason[:500])
 
 
-def _let_go(records: list[Record]) -> Iterator[Record]:
+def _let_go(records: list[SheetRecord]) -> Iterator[SheetRecord]:
     records.reverse()
     while records:
         yield records.pop()

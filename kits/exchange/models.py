@@ -40,8 +40,8 @@ class Upload(models.Model):
     """One or more files that were brought in together, and the outcome of the last look at them.
 
     ``typed`` is what was typed into the fields when it was pasted, to go back into them and be put right. ``meant``
-    tells which questions somebody said yes to, ``meant_because`` why, where a yes takes a reason. ``told`` tells which
-    lists its files hold and in which character sets.
+    names the questions that somebody said yes to, ``meant_because`` gives the reason where one is needed.
+    ``instructions`` say which lists its files hold and in which character sets.
     """
 
     by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="uploads")
@@ -53,7 +53,7 @@ class Upload(models.Model):
     replaced = models.JSONField(default=list, blank=True)
     headings = models.JSONField(default=dict, blank=True)
     outcome = models.JSONField(default=dict, blank=True)
-    told = models.JSONField(default=dict, blank=True)
+    instructions = models.JSONField(default=dict, blank=True)
     meant = models.CharField(max_length=64, blank=True)
     meant_because = models.CharField(max_length=300, blank=True)
     result = models.CharField(max_length=500, blank=True)

@@ -9,10 +9,10 @@ from bom.structure.units import to_millionths
 from kits.exchange.problems.findings import Findings
 from kits.exchange.reading.cells.cell import reason_and_remedy
 from kits.exchange.records.names import ItemFacts, Names
-from kits.exchange.records.records import Record
+from kits.exchange.records.records import SheetRecord
 
 
-def settle_quantities(record: Record, names: Names, findings: Findings) -> None:
+def settle_quantities(record: SheetRecord, names: Names, findings: Findings) -> None:
     """Convert every quantity of the row, or refuse it with the unit it should have had."""
     columns = [column for column in record.sheet.columns if column.reads in {"quantity", "stock"}]
     if not columns:
@@ -31,7 +31,7 @@ def settle_quantities(record: Record, names: Names, findings: Findings) -> None:
 
 
 def _millionths(
-    record: Record, column: str, quantity: Decimal, unit: str, facts: ItemFacts, findings: Findings
+    record: SheetRecord, column: str, quantity: Decimal, unit: str, facts: ItemFacts, findings: Findings
 ) -> int | None:
     try:
         return to_millionths(quantity, unit, facts.stock_unit)

@@ -13,7 +13,7 @@ from kits.exchange.columns.layouts import LAYOUTS
 from kits.exchange.reading.cells.known_marks import KnownMarks
 from kits.exchange.reading.cells.words import UNLIMITED
 from kits.exchange.reading.headings import SheetHeadings
-from kits.exchange.records.records import Record
+from kits.exchange.records.records import SheetRecord
 from kits.purchasing.models import Supplier
 from kits.schedule.models import Job
 from kits.stock.models import Lot, Place
@@ -134,7 +134,7 @@ def _items() -> Iterable[tuple[str, str, str, str, str, str, int | None, bool]]:
     )
 
 
-def bring_item(names: Names, record: Record) -> None:
+def bring_item(names: Names, record: SheetRecord) -> None:
     """Lay the facts of a row of Items over those that are known."""
     number = record.text("part_number")
     if not number:
@@ -153,27 +153,27 @@ def bring_item(names: Names, record: Record) -> None:
         facts.has_life = life == UNLIMITED or life is not None
 
 
-def bring_place(names: Names, record: Record) -> None:
+def bring_place(names: Names, record: SheetRecord) -> None:
     """Add a place."""
     names.places[fold(record.text("place"))] = record.text("place")
 
 
-def bring_supplier(names: Names, record: Record) -> None:
+def bring_supplier(names: Names, record: SheetRecord) -> None:
     """Add a supplier."""
     names.suppliers[fold(record.text("supplier"))] = record.text("supplier")
 
 
-def bring_job(names: Names, record: Record) -> None:
+def bring_job(names: Names, record: SheetRecord) -> None:
     """Add a job."""
     names.jobs[fold(record.text("job"))] = record.text("job")
 
 
-def bring_finding(names: Names, record: Record) -> None:
+def bring_finding(names: Names, record: SheetRecord) -> None:
     """Add a named finding."""
     names.findings.setdefault(fold(record.text("finding")), record.text("finding"))
 
 
-def bring_scope(names: Names, record: Record) -> None:
+def bring_scope(names: Names, record: SheetRecord) -> None:
     """Add a scope of a pump, and whether it uses kits."""
     key = (fold(record.text("pump")), fold(record.text("scope")))
     names.scopes.setdefault(key, record.text("scope"))
@@ -181,12 +181,12 @@ def bring_scope(names: Names, record: Record) -> None:
         names.use_kits[(*key, fold(record.text("section")))] = bool(record.values["use_kits"])
 
 
-def bring_lot(names: Names, record: Record) -> None:
+def bring_lot(names: Names, record: SheetRecord) -> None:
     """Add a lot of a part."""
     names.lots.add((fold(record.text("part_number")), fold(record.text("lot"))))
 
 
-def bring_setting(names: Names, record: Record) -> None:
+def bring_setting(names: Names, record: SheetRecord) -> None:
     """Note what a setting will be."""
     names.settings[fold(record.text("name"))] = record.text("value")
 

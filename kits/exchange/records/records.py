@@ -22,7 +22,7 @@ from kits.exchange.reading.stray_rows import stray_row
 
 
 @dataclass(slots=True)
-class Record:
+class SheetRecord:
     """One row of a sheet: its values by column name, only of the columns that the sheet has; None for a blank.
 
     Quantities are decimals as typed until their unit is known, then millionths.
@@ -74,21 +74,21 @@ def _key_part(value: object) -> str | date | None:
 class _Readings:
     """What the cells of one column had to be read by, to see whether the column agrees with itself."""
 
-    rows: dict[str, list[tuple[Record, object]]]
+    rows: dict[str, list[tuple[SheetRecord, object]]]
 
-    def note(self, tags: list[str], record: Record, value: object) -> None:
+    def note(self, tags: list[str], record: SheetRecord, value: object) -> None:
         for tag in tags:
             self.rows.setdefault(tag, []).append((record, value))
 
 
 def read_records(
     headings: SheetHeadings, known: Mapping[str, KnownMarks], today: date, findings: Findings
-) -> list[Record]:
+) -> list[SheetRecord]:
     """Read the rows below the headings; a row with a problem is kept, marked faulty, so that others can name it.
 
     Each row of the sheet is let go as its record is made, for a long list must not lie in the memory twice.
     """
-    records: list[Record] = []
+    records: list[SheetRecord] = []
     readings: dict[str, _Readings] = {}
     columns = [_ColumnReader(position, column, headings, known, today) for position, column in headings.columns]
     for row in report_rows(f"Reading {headings.sheet.name}", _let_go(headings.rows), len(headings.rows)):
@@ -170,9 +170,9 @@ def _read_row(
     columns: Sequence[_ColumnReader],
     findings: Findings,
     readings: dict[str, _Readings],
-) -> Record:
+) -> SheetRecord:
     values: dict[str, object] = vars(_row_class(headings.sheet, headings.ordered_names)())
-    record = Record(headings.sheet, headings.file, row.number, values)
+    record = SheetRecord(headings.sheet, headings.file, row.number, values)
     cells, formats = row.values, row.formats
     filled = len(cells)
     for reader in columns:
@@ -234,8 +234,8 @@ def _check_readings(readings: dict[str, _Readings], findings: Findings) -> None:
             _check_order(column, texts, findings)
 
 
-def _check_order(column: str, texts: list[tuple[Record, object]], findings: Findings) -> None:
-    orders: dict[bool, list[tuple[Record, object]]] = {}
+def _check_order(column: str, texts: list[tuple[SheetRecord, object]], findings: Findings) -> None:
+    orders: dict[bool, list[tuple[SheetRecord, object]]] = {}
     for record, value in texts:
         pieces = str(value).strip().replace("-", "/").split("/")
         if pieces[0] != pieces[1]:

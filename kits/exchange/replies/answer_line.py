@@ -1,4 +1,4 @@
-"""A row of Shortages as it came back: a price, a delivery, both, or that he does not bid; and what to ask about it."""
+"""A row of Shortages as it came back: a price, a delivery, both, or no bid; and what to ask about it."""
 
 from __future__ import annotations
 
@@ -13,9 +13,9 @@ from kits.catalog.folding import fold
 from kits.catalog.models import Item
 from kits.exchange.replies.line_in_making import (
     ALL_THE_SAME,
-    ASK_HIM,
+    ASK_SUPPLIER,
     LineInMaking,
-    Setting,
+    ReplyContext,
     key_of,
     pack_of,
     pieces_of,
@@ -40,9 +40,9 @@ from kits.purchasing.models import Offer, Supplier
 
 
 class AnswerLine(LineInMaking):
-    """A row of Shortages: a price, a delivery, both, or that he does not bid."""
+    """A row of Shortages: a price, a delivery, both, or no bid."""
 
-    def __init__(self, row: HeardRow, setting: Setting) -> None:
+    def __init__(self, row: HeardRow, setting: ReplyContext) -> None:
         super().__init__(row)
         self.setting = setting
         self.asked_for = setting.lines.get(key_of(row))
@@ -67,8 +67,8 @@ class AnswerLine(LineInMaking):
         if self.setting.count[key_of(row)] > 1 and key_of(row):
             self.setting.seen[key_of(row)] += 1
             place, of = self.setting.seen[key_of(row)], self.setting.count[key_of(row)]
-            told = text(self.setting.told[key_of(row)])
-            self.remarks.append(f"Delivery {place} of {of} under this key, {told} together.")
+            stated = text(self.setting.stated[key_of(row)])
+            self.remarks.append(f"Delivery {place} of {of} under this key, {stated} together.")
         return self
 
     def _find_item(self) -> Item | None:
@@ -112,35 +112,35 @@ class AnswerLine(LineInMaking):
         said = row.text("Reply: supplier") or row.text("Supplier") or (asked_for.supplier if asked_for else "")
         self.supplier = self.setting.suppliers.get(fold(said))
         if self.supplier is None:
-            says = f"{said or 'A blank'} is no supplier of ours: choose one, or enter him on the sheet Suppliers first."
+            says = f"{said or 'A blank'} is no supplier of ours: choose one, or add it to the sheet Suppliers first."
             self.questions.ask(SUPPLIER, says)
             return
         self.heard["supplier"] = self.supplier.supplier
 
     def _hear_alternative(self) -> None:
-        """Whether the note or his number speaks of something else than what was asked for."""
+        """Whether the note or the supplier's number speaks of something else than what was asked for."""
         item, asked_for, note = self.item, self.asked_for, self.heard["note"]
         if item is None:
             return
         named = [number for number in numbers_in(note, self.setting.known) if fold(number) != item.folded]
-        his_number = self.row.text("Supplier's number")
+        number = self.row.text("Supplier's number")
         before = asked_for.supplier_part_number if asked_for else ""
         others = [found for number in named if (found := Item.objects.by_number(number)) is not None]
         says = []
         if named or says_alternative(note):
             says.append(f"The note speaks of something else than {item.part_number}: “{note}”.")
-        if before and his_number and fold(his_number) != fold(before):
-            says.append(f"His number was changed from {before} to {his_number}.")
-            others += [offer.item for offer in self._offers_under(his_number) if offer.item not in (item, *others)]
+        if before and number and fold(number) != fold(before):
+            says.append(f"The supplier's number was changed from {before} to {number}.")
+            others += [offer.item for offer in self._offers_under(number) if offer.item not in (item, *others)]
         if says and not others:
             says.append("If that is another part, set the row aside, or enter the part in Items first.")
         for one in says:
             self._ask_part(one, item, *others)
 
-    def _offers_under(self, his_number: str) -> Iterable[Offer]:
+    def _offers_under(self, number: str) -> Iterable[Offer]:
         if self.supplier is None:
             return ()
-        return Offer.objects.filter(supplier=self.supplier, folded=fold(his_number)).select_related("item")
+        return Offer.objects.filter(supplier=self.supplier, folded=fold(number)).select_related("item")
 
     def _hear_refusal(self) -> None:
         row = self.row
@@ -153,9 +153,9 @@ class AnswerLine(LineInMaking):
         ):
             self.questions.ask(
                 REFUSED,
-                f"He writes “{row.refused}”, and a price or a delivery as well.",
-                ("he does not bid", {"refused": "yes"}),
-                ("what else he writes holds", {"refused": ""}),
+                f"The supplier writes “{row.refused}”, and gives a price or a delivery as well.",
+                ("it is no bid", {"refused": "yes"}),
+                ("the price or the delivery holds", {"refused": ""}),
             )
 
     def _hear_price(self) -> None:
@@ -204,7 +204,9 @@ class AnswerLine(LineInMaking):
             return
         self.heard["currency"] = said[0]
         readings = [(f"in {code}", {"currency": code}) for code in (*said, own) if code]
-        self.questions.ask(CURRENCY, f"The price is in {said[0]}, and he sells in {own or 'no currency'}.", *readings)
+        self.questions.ask(
+            CURRENCY, f"The price is in {said[0]}, and the supplier sells in {own or 'no currency'}.", *readings
+        )
 
     def _hear_quantity(self) -> None:
         row, asked_for, item, pack = self.row, self.asked_for, self.item, self.pack
@@ -231,7 +233,7 @@ class AnswerLine(LineInMaking):
             self._set_against_need(quantity, asked_for)
 
     def _in_stock_unit(self, number: Decimal) -> Decimal | None:
-        """A quantity in our unit; where he counts in another one without saying so, both readings are offered."""
+        """A quantity in our unit; where the supplier may have counted in another one, both readings are offered."""
         item, pack, unit, counts = self.item, self.pack, self.row.text("Unit"), self.row.counts
         if counts == PACK:
             self.row.notes.append(f"{text(number)} packs of {text(pack)} are {text(number * pack)}.")
@@ -260,13 +262,13 @@ class AnswerLine(LineInMaking):
         return worked_out
 
     def _set_against_need(self, quantity: Decimal, asked_for: ShortageLine) -> None:
-        told = self.setting.told[key_of(self.row)] or quantity
+        stated = self.setting.stated[key_of(self.row)] or quantity
         suggested = asked_for.packs * asked_for.pack_size
-        if told < asked_for.short:
-            left = text(asked_for.short - told)
+        if stated < asked_for.short:
+            left = text(asked_for.short - stated)
             self.remarks.append(f"{left} of the {text(asked_for.short)} short are not covered by it.")
-        elif told > suggested:
-            says = f"{text(told)} is more than the {text(suggested)} that were suggested."
+        elif stated > suggested:
+            says = f"{text(stated)} is more than the {text(suggested)} that were suggested."
             self.questions.ask(QUANTITY, says, (f"{text(quantity)} are meant", {"quantity": text(quantity)}))
 
     def _hear_day(self) -> None:
@@ -277,7 +279,7 @@ class AnswerLine(LineInMaking):
         if day < odd.today:
             self.questions.ask(PROMISED, f"The promised day {day} has passed: ask for another.")
         elif doubt := odd.of_promise(day):
-            self.questions.ask(PROMISED, asked(doubt, ASK_HIM), (f"{day} is meant", {"promised": day.isoformat()}))
+            self.questions.ask(PROMISED, asked(doubt, ASK_SUPPLIER), (f"{day} is meant", {"promised": day.isoformat()}))
         elif asked_for is not None and asked_for.need_on and day > asked_for.need_on:
             late = odd.calendar.between(asked_for.need_on, day)
             self.remarks.append(f"It comes {late} working day{'' if late == 1 else 's'} after the first need.")

@@ -17,7 +17,7 @@ from kits.exchange.replies.reply_words import PACK
 from kits.exchange.workbooks.shortage_lines import ShortageLine
 from kits.purchasing.models import OrderLine, ReplyLine, Supplier
 
-ASK_HIM = "correct it, or ask him whether it is meant"
+ASK_SUPPLIER = "correct it, or ask the supplier whether it is meant"
 ALL_THE_SAME = ("take it up all the same", {"line": "yes"})
 _TOPICS = {
     "Our number": PART,
@@ -35,7 +35,7 @@ _TOPICS = {
 
 
 @dataclass(slots=True)
-class Setting:
+class ReplyContext:
     """What rows are compared with: today's lines, the shop's numbers and suppliers, and what their offers cost."""
 
     lines: Mapping[str, ShortageLine]
@@ -46,7 +46,7 @@ class Setting:
     suppliers: Mapping[str, Supplier] = field(default_factory=dict)
     costs: Mapping[tuple[int, int], Decimal] = field(default_factory=dict)
     count: Counter[str] = field(default_factory=Counter)
-    told: Mapping[str, Decimal] = field(default_factory=dict)
+    stated: Mapping[str, Decimal] = field(default_factory=dict)
     seen: Counter[str] = field(default_factory=Counter)
 
 
@@ -97,6 +97,6 @@ def pieces_of(row: HeardRow, known: ShortageLine | None) -> Decimal | None:
 
 
 def pack_of(row: HeardRow, known: ShortageLine | None) -> Decimal:
-    """What one pack holds: as he says beside the quantity, else as his column says, else as it was asked for."""
-    told = Decimal(row.pack_told) if row.pack_told.isdecimal() and int(row.pack_told) else None
-    return told or row.number("Pack") or (known.pack_size if known else Decimal(1))
+    """What one pack holds: as written after the quantity, else in the column Pack, else as it was asked for."""
+    stated = Decimal(row.pack_stated) if row.pack_stated.isdecimal() and int(row.pack_stated) else None
+    return stated or row.number("Pack") or (known.pack_size if known else Decimal(1))

@@ -59,9 +59,9 @@ class HeardRow:
     """One filled-in row: what was read by column, and how.
 
     ``notes`` are sentences on how cells were read, ``unread`` those on cells that were not read, by column.
-    ``counts`` is what the quantity counts where that is said (packs, or a unit) and ``pack_told`` what one of the
-    packs holds; ``price_is_for`` what the price is for, ``currencies`` those it may be in; ``refused`` that he does
-    not bid, in his words.
+    ``counts`` is what the quantity counts where that is said (packs, or a unit) and ``pack_stated`` what one of the
+    packs holds; ``price_is_for`` what the price is for, ``currencies`` those it may be in; ``refused`` that
+    there is no bid, in the supplier's words.
     """
 
     sheet: str
@@ -70,7 +70,7 @@ class HeardRow:
     notes: list[str] = field(default_factory=list)
     unread: dict[str, str] = field(default_factory=dict)
     counts: str = ""
-    pack_told: str = ""
+    pack_stated: str = ""
     price_is_for: str = ""
     currencies: tuple[str, ...] = ()
     refused: str = ""
@@ -218,7 +218,7 @@ def _read_row(
 
 
 def _is_no_bid(heard: HeardRow, column: Column, value: object) -> bool:
-    """Whether a cell says that he does not bid; what he adds in the note stays there."""
+    """Whether a cell says that there is no bid; what is added in the note stays there."""
     if not (column.name.startswith("Reply:") and isinstance(value, str) and says_no_bid(value)):
         return False
     heard.refused = heard.refused or value.strip()
@@ -233,7 +233,7 @@ def _bare(heard: HeardRow, column: Column, value: object) -> object:
         heard.currencies, heard.price_is_for = money.currencies, money.is_for
         return money.number
     if column.name == "Reply: quantity" and (count := count_in(value)):
-        heard.counts, heard.pack_told = count.of, count.each_holds
+        heard.counts, heard.pack_stated = count.of, count.each_holds
         return count.number
     if column.name == "Unit" and is_pack(value):
         heard.values[column.name] = PACK

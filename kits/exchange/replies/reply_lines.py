@@ -11,7 +11,14 @@ from kits.catalog.days.doubts import DayDoubts, asked
 from kits.catalog.fields import quantity_text
 from kits.catalog.folding import fold
 from kits.exchange.replies.answer_line import AnswerLine
-from kits.exchange.replies.line_in_making import ALL_THE_SAME, ASK_HIM, LineInMaking, Setting, key_of, pieces_of
+from kits.exchange.replies.line_in_making import (
+    ALL_THE_SAME,
+    ASK_SUPPLIER,
+    LineInMaking,
+    ReplyContext,
+    key_of,
+    pieces_of,
+)
 from kits.exchange.replies.reply_book import SHORTAGES, HeardRow, ReplyBook
 from kits.exchange.replies.reply_questions import (
     LINE,
@@ -23,19 +30,19 @@ from kits.purchasing.models import Offer, OrderLine, ReplyLine, ReplyState, Supp
 MOST_NAMED = 40
 
 
-def compare_reply(book: ReplyBook, setting: Setting) -> tuple[list[ReplyLine], list[str]]:
+def compare_reply(book: ReplyBook, setting: ReplyContext) -> tuple[list[ReplyLine], list[str]]:
     """The lines that say something, and sentences about what as a whole is missing or left without an answer."""
     answered = [row for row in book.rows if row.replies]
-    told: dict[str, Decimal] = defaultdict(Decimal)
+    stated: dict[str, Decimal] = defaultdict(Decimal)
     for row in answered:
-        told[key_of(row)] += pieces_of(row, setting.lines.get(key_of(row))) or 0
+        stated[key_of(row)] += pieces_of(row, setting.lines.get(key_of(row))) or 0
     setting.suppliers = {supplier.folded: supplier for supplier in Supplier.objects.all()}
     setting.costs = _costs(
         {fold(row.text("Our number")) for row in answered}
         | {fold(row.text("Key").rpartition(" / ")[0]) for row in answered}
     )
     setting.count = Counter(key_of(row) for row in answered if row.sheet == SHORTAGES)
-    setting.told = told
+    setting.stated = stated
     made = [
         AnswerLine(row, setting).made() if row.sheet == SHORTAGES else _promise_line(row, setting.odd)
         for row in answered
@@ -54,7 +61,7 @@ def _costs(numbers: Collection[str]) -> dict[tuple[int, int], Decimal]:
 
 
 def _mind_earlier(lines: Sequence[LineInMaking]) -> None:
-    """A supplier who answers twice is heard twice, but nobody shall order twice unawares."""
+    """A supplier may answer twice: what is open in an earlier reply is pointed out, so that nobody orders twice."""
     keys = {line.key for line in lines}
     earlier: dict[tuple[str, str], ReplyLine] = {}
     for one in ReplyLine.objects.filter(key__in=keys).exclude(state=ReplyState.SET_ASIDE).order_by("pk"):
@@ -98,7 +105,9 @@ def _promise_line(row: HeardRow, odd: DayDoubts) -> LineInMaking:
     day = row.day("Reply: new promise")
     line.heard |= {"promised": day.isoformat() if day else ""}
     if row.refused:
-        line.questions.ask(PROMISED, f"He writes “{row.refused}”: set the row aside, or write the day he means.")
+        line.questions.ask(
+            PROMISED, f"The supplier writes “{row.refused}”: set the row aside, or write the day that is meant."
+        )
     if found is None:
         line.key = f"{order} line {number}"
         line.questions.ask(
@@ -124,5 +133,5 @@ def _promise_line(row: HeardRow, odd: DayDoubts) -> LineInMaking:
     elif day == found.promised_on:
         line.questions.ask(PROMISED, "The new day is the day that stands here already.")
     elif doubt := odd.of_promise(day):
-        line.questions.ask(PROMISED, asked(doubt, ASK_HIM), (f"{day} is meant", {"promised": day.isoformat()}))
+        line.questions.ask(PROMISED, asked(doubt, ASK_SUPPLIER), (f"{day} is meant", {"promised": day.isoformat()}))
     return line

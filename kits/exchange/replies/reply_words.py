@@ -1,4 +1,4 @@
-"""The words that suppliers write beside numbers, and in place of them: refusals, currencies, packs, alternatives."""
+"""The words that suppliers write after numbers, and in place of them: refusals, currencies, packs, alternatives."""
 
 from __future__ import annotations
 
@@ -38,7 +38,7 @@ _LONGEST_NUMBER = 3
 
 
 @dataclass(frozen=True, slots=True)
-class Money:
+class StatedPrice:
     """A price as it was written: its number, the currencies it may be in, and what it is for where that is said."""
 
     number: str
@@ -47,7 +47,7 @@ class Money:
 
 
 @dataclass(frozen=True, slots=True)
-class Count:
+class StatedCount:
     """How many as it was written: the number, what is counted (packs, or a unit), and what one of the packs holds."""
 
     number: str
@@ -56,7 +56,7 @@ class Count:
 
 
 def says_no_bid(text: str) -> bool:
-    """Whether somebody begins by saying that he does not bid."""
+    """Whether the text begins by saying that there is no bid."""
     return _REFUSALS.match(fold(text)) is not None
 
 
@@ -65,7 +65,7 @@ def says_alternative(note: str) -> bool:
     return _ALTERNATIVES.search(fold(note)) is not None
 
 
-def money_in(text: str) -> Money | None:
+def money_in(text: str) -> StatedPrice | None:
     """A price with the words around it, or None where one of them is strange."""
     numbers, words = _parted(text)
     if len(numbers) != 1 or not words:
@@ -79,17 +79,17 @@ def money_in(text: str) -> Money | None:
             is_for = found
         elif word not in _BETWEEN:
             return None
-    return Money(numbers[0], currencies, is_for)
+    return StatedPrice(numbers[0], currencies, is_for)
 
 
-def count_in(text: str) -> Count | None:
+def count_in(text: str) -> StatedCount | None:
     """A quantity with the word for what is counted, or None where one of the words is strange."""
     numbers, words = _parted(text)
     kinds = [kind for word in words if (kind := _counted(word))]
     strange = [word for word in words if not _counted(word) and word not in _BETWEEN]
     if strange or not kinds or len(numbers) > (2 if kinds[0] == PACK else 1) or not numbers:
         return None
-    return Count(numbers[0], kinds[0], numbers[1] if len(numbers) == 2 else "")
+    return StatedCount(numbers[0], kinds[0], numbers[1] if len(numbers) == 2 else "")
 
 
 def is_pack(text: str) -> bool:

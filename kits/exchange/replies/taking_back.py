@@ -11,7 +11,7 @@ from kits.catalog.folding import fold
 from kits.catalog.queries import read_settings
 from kits.exchange.files.sheet_file import SheetFile
 from kits.exchange.records.names import known_marks
-from kits.exchange.replies.line_in_making import Setting
+from kits.exchange.replies.line_in_making import ReplyContext
 from kits.exchange.replies.reply_book import EXPEDITE, ReplyBook, read_reply
 from kits.exchange.replies.reply_lines import compare_reply
 from kits.exchange.workbooks.shortage_book import stamp_shown
@@ -32,7 +32,7 @@ def take_reply_back(*, file: SheetFile, by: User | None, at: datetime, today: da
     require_sheets(by, ["Orders" if sheet == EXPEDITE else "Offers" for sheet in book.sheets])
     plan, settings = plan_now(), read_settings()
     lines = {fold(line.key): line for line in shortage_lines(plan, plan_rows(plan, None))}
-    setting = Setting(lines, known, doubts_now(today), settings.price_jump, settings.currency)
+    setting = ReplyContext(lines, known, doubts_now(today), settings.price_jump, settings.currency)
     made, unanswered = compare_reply(book, setting)
     if not made:
         raise Refusal(

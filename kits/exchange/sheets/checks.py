@@ -11,14 +11,14 @@ from kits.exchange.progress import report_rows
 from kits.exchange.reading.cells.known_marks import KnownMarks
 from kits.exchange.records.amounts import settle_quantities
 from kits.exchange.records.names import Names, stored_names
-from kits.exchange.records.records import Record
+from kits.exchange.records.records import SheetRecord
 from kits.exchange.sheets.registry import SHEETS, sheet_of
 from kits.exchange.sheets.rules.days import day_doubts
 from kits.exchange.sheets.rules.missing_items import note_missing
 from kits.exchange.sheets.rules.references import ReferenceCheck
 
 
-def gather_names(records: Sequence[Record], parts: KnownMarks) -> Names:
+def gather_names(records: Sequence[SheetRecord], parts: KnownMarks) -> Names:
     """Lay the names of the load over those of the shop; a faulty row still brings its name."""
     names = stored_names(parts)
     for record in records:
@@ -28,7 +28,7 @@ def gather_names(records: Sequence[Record], parts: KnownMarks) -> Names:
     return names
 
 
-def check_records(records: Sequence[Record], names: Names, today: date, findings: Findings) -> None:
+def check_records(records: Sequence[SheetRecord], names: Names, today: date, findings: Findings) -> None:
     """Check every record against all others and the shop's own; quantities come out in millionths, names as spelled."""
     references = ReferenceCheck(names, findings)
     for record in report_rows("Checking rows", records, len(records)):
@@ -46,16 +46,16 @@ def check_records(records: Sequence[Record], names: Names, today: date, findings
     _ask_about_days(by_layout, records, names, today, findings)
 
 
-def _by_layout(records: Sequence[Record]) -> Mapping[Layout, list[Record]]:
-    found: dict[Layout, list[Record]] = {}
+def _by_layout(records: Sequence[SheetRecord]) -> Mapping[Layout, list[SheetRecord]]:
+    found: dict[Layout, list[SheetRecord]] = {}
     for record in records:
         found.setdefault(record.sheet, []).append(record)
     return found
 
 
 def _ask_about_days(
-    by_layout: Mapping[Layout, Sequence[Record]],
-    records: Sequence[Record],
+    by_layout: Mapping[Layout, Sequence[SheetRecord]],
+    records: Sequence[SheetRecord],
     names: Names,
     today: date,
     findings: Findings,
@@ -70,7 +70,7 @@ def _ask_about_days(
                     record.ask(findings, sheet.asked_day, doubt)
 
 
-def _refuse_duplicates(by_layout: Mapping[Layout, Sequence[Record]], findings: Findings) -> None:
+def _refuse_duplicates(by_layout: Mapping[Layout, Sequence[SheetRecord]], findings: Findings) -> None:
     for some in by_layout.values():
         # Nearly always every key stands once, and keys by themselves take a third of the memory of who has them.
         keyed = [record for record in some if _has_key(record)]
@@ -78,12 +78,12 @@ def _refuse_duplicates(by_layout: Mapping[Layout, Sequence[Record]], findings: F
             _refuse_second(keyed, findings)
 
 
-def _has_key(record: Record) -> bool:
+def _has_key(record: SheetRecord) -> bool:
     return all(record.values.get(column.name) is not None for column in record.sheet.key if column.required)
 
 
-def _refuse_second(records: Sequence[Record], findings: Findings) -> None:
-    first: dict[str, Record] = {}
+def _refuse_second(records: Sequence[SheetRecord], findings: Findings) -> None:
+    first: dict[str, SheetRecord] = {}
     for record in records:
         other = first.setdefault(record.key, record)
         if other is not record:

@@ -11,13 +11,13 @@ from kits.catalog.days.doubts import DayDoubts
 from kits.exchange.columns.layout import Layout
 from kits.exchange.problems.findings import Findings
 from kits.exchange.records.names import Names
-from kits.exchange.records.records import Record
+from kits.exchange.records.records import SheetRecord
 from kits.exchange.sheets.stores.lookups import Lookups
 from kits.exchange.sheets.stores.sheet_store import SheetStore
 
-RowRule = Callable[[Record, Names, Findings], None]
-RowsRule = Callable[[Sequence[Record], Names, Findings], None]
-DayRule = Callable[[Sequence[Record], DayDoubts], Iterable[tuple[Record, str]]]
+RowRule = Callable[[SheetRecord, Names, Findings], None]
+RowsRule = Callable[[Sequence[SheetRecord], Names, Findings], None]
+DayRule = Callable[[Sequence[SheetRecord], DayDoubts], Iterable[tuple[SheetRecord, str]]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,7 +34,7 @@ class Sheet:
     tables: tuple[type[Model], ...] = ()
     model: type[Model] | None = None
     of_the_catalog: bool = True
-    bring: Callable[[Names, Record], None] | None = None
+    bring: Callable[[Names, SheetRecord], None] | None = None
     check_row: RowRule | None = None
     check_rows: RowsRule | None = None
     asked_day: str = ""

@@ -25,7 +25,7 @@ _TABLES: Mapping[str, tuple[type[Model], ...]] = {sheet.name: sheet.tables for s
 
 
 @dataclass(frozen=True, slots=True)
-class KeptRow:
+class RowVersions:
     """One row of a table by its key: its values before and after, None where it did not exist."""
 
     key: int
@@ -40,7 +40,7 @@ class KeptTable:
     sheet: str
     model: type[Model]
     columns: tuple[str, ...]
-    rows: tuple[KeptRow, ...]
+    rows: tuple[RowVersions, ...]
 
 
 def tables_of(sheet: str) -> tuple[type[Model], ...]:
@@ -71,15 +71,15 @@ class RowKeeper:
                 kept.append(KeptRows(upload=upload, sheet=name, content=packed.content()))
         KeptRows.objects.bulk_create(kept)
 
-    def _changed(self, name: str, model: type[Model]) -> Iterator[KeptRow]:
+    def _changed(self, name: str, model: type[Model]) -> Iterator[RowVersions]:
         """One by one, for what a long list brought would lie in the memory a second time; what was read is let go."""
         before = self.before.pop((name, model))
         for key, after in _all_rows(model):
             was = before.pop(key, None)
             if was != after:
-                yield KeptRow(key, was, after)
+                yield RowVersions(key, was, after)
         for key, was in before.items():
-            yield KeptRow(key, was, None)
+            yield RowVersions(key, was, None)
 
 
 def kept_tables(upload: Upload) -> list[KeptTable]:
@@ -138,7 +138,7 @@ class _Packed:
         self._pieces: list[bytes] = []
         self._before = "["
 
-    def add(self, model: type[Model], rows: Iterable[KeptRow]) -> None:
+    def add(self, model: type[Model], rows: Iterable[RowVersions]) -> None:
         """Add a table."""
         self._write(f"{self._before}[{json.dumps(model._meta.model_name)},{json.dumps(columns_of(model))},[")
         for count, row in enumerate(rows):
@@ -170,7 +170,7 @@ def _unpack(kept: KeptRows) -> list[KeptTable]:
             kept.sheet,
             models[name],
             tuple(columns),
-            tuple(KeptRow(key, values(before), values(after)) for key, before, after in rows),
+            tuple(RowVersions(key, values(before), values(after)) for key, before, after in rows),
         )
         for name, columns, rows in json.loads(zlib.decompress(bytes(kept.content)))
     ]

@@ -7,10 +7,10 @@ from kits.exchange.files.raw_sheets import FileRefused
 from kits.exchange.files.sheet_file import SheetFile
 from kits.exchange.files.text_reader import text_of
 from kits.exchange.models import Upload
-from kits.exchange.reading.asking.instructions import Told
+from kits.exchange.reading.asking.instructions import Instructions
 from kits.exchange.reading.indented.sheets import as_pasted
 from kits.exchange.reading.sheet_files import raw_sheets, split_archive
-from kits.exchange.uploads.heading_memory import told_of
+from kits.exchange.uploads.heading_memory import instructions_of
 from kits.exchange.uploads.outcome import outcome_from_json
 
 
@@ -24,15 +24,15 @@ def cells_to_paste(number: int, place: int) -> str:
         for file in upload.files.all():
             for inside in split_archive(SheetFile(file.name, bytes(file.content))):
                 if inside.name == asked[place].file:
-                    return _text_of_sheet(inside, asked[place].sheet, told_of(upload))
+                    return _text_of_sheet(inside, asked[place].sheet, instructions_of(upload))
     except FileRefused as error:
         raise Refusal(str(error)) from error
     return ""
 
 
-def _text_of_sheet(file: SheetFile, sheet: str, told: Told) -> str:
-    for raw in raw_sheets(file, told):
+def _text_of_sheet(file: SheetFile, sheet: str, instructions: Instructions) -> str:
+    for raw in raw_sheets(file, instructions):
         if raw.name == sheet:
-            charset = told.charsets.get(file.name, "")
+            charset = instructions.charsets.get(file.name, "")
             return text_of(file.content, file.name, charset)[0] if raw.from_text else as_pasted(raw)
     return ""

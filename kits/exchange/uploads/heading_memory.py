@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from datetime import datetime
 
 from kits.exchange.models import HeadingChoice, Upload
-from kits.exchange.reading.asking.instructions import Told
+from kits.exchange.reading.asking.instructions import Instructions
 from kits.exchange.reading.asking.strange_headings import NO_CHOICES, Choices
 from kits.people.models import User
 
@@ -18,16 +18,18 @@ def remembered_choices(by: User | None) -> Choices:
     return {(one.sheet, one.header_set): one.columns for one in HeadingChoice.objects.filter(by=by)}
 
 
-def told_remembered(by: User | None, upload: Upload | None = None) -> Told:
+def remembered_instructions(by: User | None, upload: Upload | None = None) -> Instructions:
     """What a person said of headings before, with what was said of one upload."""
-    told = upload.told if upload else {}
-    return Told(remembered_choices(by), told.get("lists", {}), told.get("charsets", {}))
+    instructions = upload.instructions if upload else {}
+    return Instructions(remembered_choices(by), instructions.get("lists", {}), instructions.get("charsets", {}))
 
 
-def told_of(upload: Upload) -> Told:
+def instructions_of(upload: Upload) -> Instructions:
     """Everything that an upload was read by at its last check."""
-    told = upload.told
-    return Told(choices_from_json(upload.headings), told.get("lists", {}), told.get("charsets", {}))
+    instructions = upload.instructions
+    return Instructions(
+        choices_from_json(upload.headings), instructions.get("lists", {}), instructions.get("charsets", {})
+    )
 
 
 def remember_choices(by: User, choices: Choices, at: datetime) -> None:

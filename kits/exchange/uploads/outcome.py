@@ -132,8 +132,8 @@ def outcome_of(
 
 def asked_of(questions: Sequence[Problem]) -> str:
     """What tells these questions from any others, so that a yes to some is no yes to others."""
-    told = sorted(f"{one.cell} {one.reason}" for one in questions)
-    return hashlib.sha256("\n".join(told).encode()).hexdigest() if told else ""
+    seen = sorted(f"{one.cell} {one.reason}" for one in questions)
+    return hashlib.sha256("\n".join(seen).encode()).hexdigest() if seen else ""
 
 
 def _headed(findings: Findings, problems: Sequence[Problem]) -> list[Problem]:

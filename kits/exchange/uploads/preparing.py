@@ -13,12 +13,12 @@ from kits.exchange.columns.layouts import BY_NAME, LAYOUTS, find_layout
 from kits.exchange.columns.work_layouts import SETTINGS
 from kits.exchange.files.sheet_file import SheetFile
 from kits.exchange.problems.findings import Findings
-from kits.exchange.reading.asking.instructions import NOTHING_TOLD, Told
+from kits.exchange.reading.asking.instructions import NO_INSTRUCTIONS, Instructions
 from kits.exchange.reading.cells.known_marks import KnownMarks
 from kits.exchange.reading.headings import SheetHeadings
 from kits.exchange.reading.sheet_files import read_sheets
 from kits.exchange.records.names import known_marks
-from kits.exchange.records.records import Record, read_records
+from kits.exchange.records.records import SheetRecord, read_records
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,16 +28,18 @@ class Prepared:
     ``filled`` are those of the sheets that hold rows.
     """
 
-    records: list[Record]
+    records: list[SheetRecord]
     sheets: frozenset[str]
     parts: KnownMarks
     today: date
     filled: frozenset[str]
 
 
-def read_files(files: Sequence[SheetFile], today: date, findings: Findings, told: Told = NOTHING_TOLD) -> Prepared:
+def read_files(
+    files: Sequence[SheetFile], today: date, findings: Findings, instructions: Instructions = NO_INSTRUCTIONS
+) -> Prepared:
     """Read files cell by cell; everything that is wrong goes to ``findings``."""
-    sheets = read_sheets(files, findings, told)
+    sheets = read_sheets(files, findings, instructions)
     day = _settled_today(sheets) or today
     known = known_marks(sheets)
     filled = frozenset(headings.sheet.name for headings in sheets if headings.rows)

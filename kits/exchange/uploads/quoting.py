@@ -12,15 +12,15 @@ from dataclasses import replace
 from kits.exchange.files.raw_sheets import is_blank
 from kits.exchange.files.sheet_file import SheetFile
 from kits.exchange.problems.findings import CellPlace, Findings, Problem, shown
-from kits.exchange.reading.asking.instructions import Told
+from kits.exchange.reading.asking.instructions import Instructions
 from kits.exchange.reading.sheet_files import read_sheets
 
 
-def quote_as_typed(findings: Findings, files: Sequence[SheetFile], told: Told) -> None:
+def quote_as_typed(findings: Findings, files: Sequence[SheetFile], instructions: Instructions) -> None:
     """Give every problem and question that was found in the records the value of its cell; a blank one has none."""
     if not findings.to_quote:
         return
-    cells = _cells(findings.to_quote, files, told)
+    cells = _cells(findings.to_quote, files, instructions)
 
     def quoted(problem: Problem) -> Problem:
         return replace(problem, value=cells.get(problem.cell, "")) if problem.cell in findings.to_quote else problem
@@ -30,13 +30,13 @@ def quote_as_typed(findings: Findings, files: Sequence[SheetFile], told: Told) -
     findings.to_quote = set()
 
 
-def _cells(wanted: set[CellPlace], files: Sequence[SheetFile], told: Told) -> dict[CellPlace, str]:
+def _cells(wanted: set[CellPlace], files: Sequence[SheetFile], instructions: Instructions) -> dict[CellPlace, str]:
     rows = {cell[:3] for cell in wanted}
     return {
         (headings.file, headings.sheet.name, row.number, column.name): shown(
             row.values[position], row.formats.get(position, "")
         )
-        for headings in read_sheets(files, Findings(), told)
+        for headings in read_sheets(files, Findings(), instructions)
         for row in headings.rows
         if (headings.file, headings.sheet.name, row.number) in rows
         for position, column in headings.columns

@@ -37,7 +37,7 @@ _log = logging.getLogger(__name__)
 
 
 @contextmanager
-def beside_the_records() -> Iterator[None]:
+def work_on_a_copy() -> Iterator[None]:
     """Let this thread read and write a copy of the records while it is inside; each transaction calls `copy_tables`.
 
     Inside somebody's transaction, and where there is no room for a copy, it is the records themselves as before.

@@ -9,7 +9,7 @@ from django.db import DatabaseError
 from bom.errors import BomError, Fault
 from kits.catalog.folding import fold
 from kits.exchange.problems.findings import Findings
-from kits.exchange.records.records import Record
+from kits.exchange.records.records import SheetRecord
 from kits.exchange.sheets.rules.faults import refuse_faults, shop_faults
 from kits.exchange.sheets.stores.sheet_store import Occasion
 from kits.exchange.uploads.store import store_records
@@ -18,7 +18,9 @@ _LEFT_OUT = frozenset({"job", "lot"})
 """Kinds of things without which the rest can be tried: what names one of them is left out with it."""
 
 
-def look_further(records: Sequence[Record], replaced: frozenset[str], occasion: Occasion, findings: Findings) -> None:
+def look_at_sound_rows(
+    records: Sequence[SheetRecord], replaced: frozenset[str], occasion: Occasion, findings: Findings
+) -> None:
     """Note what the engine finds wrong with the sound rows, inside a transaction that is then left.
 
     A fault that touches anything a faulty row names may come from that row alone, so it waits for the next load; a
@@ -46,7 +48,7 @@ def look_further(records: Sequence[Record], replaced: frozenset[str], occasion: 
     refuse_faults([fault for fault in faults if fault not in before and _stands_alone(fault, named)], sound, findings)
 
 
-def _names_in_doubt(faulty: Sequence[Record]) -> dict[str, set[str]]:
+def _names_in_doubt(faulty: Sequence[SheetRecord]) -> dict[str, set[str]]:
     """By kind, the names of the faulty rows: nobody finds these rows, so what names them is left out."""
     found: dict[str, set[str]] = {}
     for record in faulty:
@@ -56,7 +58,7 @@ def _names_in_doubt(faulty: Sequence[Record]) -> dict[str, set[str]]:
     return found
 
 
-def _names_of(record: Record) -> Iterator[tuple[str, str]]:
+def _names_of(record: SheetRecord) -> Iterator[tuple[str, str]]:
     """The jobs and lots that a row names, itself included."""
     for column in record.sheet.columns:
         if (kind := column.names or column.brings) in _LEFT_OUT:

@@ -8,7 +8,7 @@ from kits.catalog.caching.revisions import mark_catalog, mark_shop
 from kits.exchange.columns.layout import Layout
 from kits.exchange.problems.findings import Findings
 from kits.exchange.problems.row_changes import RowChange, SheetChange
-from kits.exchange.records.records import Record
+from kits.exchange.records.records import SheetRecord
 from kits.exchange.sheets.registry import SHEETS
 from kits.exchange.sheets.stores.lookups import Lookups
 from kits.exchange.sheets.stores.sheet_store import Occasion
@@ -24,13 +24,13 @@ def mark_sheets(names: Collection[str]) -> None:
 
 
 def store_records(
-    records: Iterable[Record], replaced: frozenset[str], occasion: Occasion, findings: Findings
+    records: Iterable[SheetRecord], replaced: frozenset[str], occasion: Occasion, findings: Findings
 ) -> tuple[SheetChange, ...]:
     """Store all records, each sheet after those it names, then remove what replaced sheets no longer name.
 
     The records of a sheet are let go when they are stored, unless others hold them too.
     """
-    by_layout: dict[Layout, list[Record]] = {}
+    by_layout: dict[Layout, list[SheetRecord]] = {}
     for record in records:
         by_layout.setdefault(record.sheet, []).append(record)
     lookups = Lookups()

@@ -49,7 +49,7 @@ MOST_TAKEN_APART = 300
 
 
 def _at_next_break(fact: str) -> Callable[[ShortageLine], Value]:
-    """What is told of the order up to the next price break, where that costs less."""
+    """What is said of the order up to the next price break, where that costs less."""
     return lambda line: None if line.next_break is None else getattr(line.next_break, fact)
 
 
@@ -150,7 +150,7 @@ def stamp_shown(stamp: str) -> str:
 
 
 def shortage_workbook(plan: Plan, answer: dict[str, Any], supplier: str | None = None) -> bytes:
-    """Write the workbook of the shown part of a plan; a supplier gets his own lines, and nothing of the shop's jobs."""
+    """Write the workbook of the shown part of a plan; for a supplier only their lines, and nothing of the shop's jobs."""
     lines = shortage_lines(plan, answer, supplier)
     book = StreamedBook()
     settings = read_settings()
@@ -349,8 +349,8 @@ def _worked_out(plan: Plan, numbers: list[str], jobs: set[str]) -> Iterator[tupl
     """The ways to each part, then its figures taken apart."""
     for number, *texts, quantity in path_rows(plan, numbers, jobs):
         yield number, ["Way by way", *texts, quantity]
-    for number, figure, told, held in figure_rows(plan, numbers[:MOST_TAKEN_APART]):
-        yield number, [figure, "", "", "", "", told, held]
+    for number, figure, says, held in figure_rows(plan, numbers[:MOST_TAKEN_APART]):
+        yield number, [figure, "", "", "", "", says, held]
 
 
 def _add_expiring(book: StreamedBook, answer: dict[str, Any], descriptions: dict[str, str]) -> None:
@@ -380,7 +380,7 @@ def _add_expiring(book: StreamedBook, answer: dict[str, Any], descriptions: dict
 def _about_facts(
     plan: Plan, answer: dict[str, Any], lines: Sequence[ShortageLine], settings: ShopSettings, supplier: str | None
 ) -> list[tuple[str, Value]]:
-    """What a reader has to know of the workbook; a supplier hears nothing of the jobs."""
+    """What a reader has to know of the workbook; a supplier is told nothing of the jobs."""
     facts: list[tuple[str, Value]] = [
         (AS_OF, date.fromisoformat(answer["as_of"])),
         (STAMP, stamp_shown(plan.shop.stamp)),
@@ -420,7 +420,7 @@ def _add_about(book: StreamedBook, facts: Sequence[tuple[str, Value]], totals: _
 
 
 AS_OF, STAMP = "As of", "Stamp"
-"""What a workbook that comes back is told apart by."""
+"""What a workbook that comes back is recognised by."""
 CAUTIONS = (
     "Sure needs and wear are never added up. Wear is a chance, and a floor: parts of one dirty pump wear together.",
     "An order whose promise is broken counts as if it came today; jobs that depend on it are marked.",

@@ -196,9 +196,9 @@ def figure_rows(plan: Plan, part_numbers: list[str]) -> Iterator[tuple[str, str,
     for number in part_numbers:
         for figure in part_figures(plan, number):
             for depth, said in lines_of(figure, DEEPEST):
-                told = f"{said.label}: {said.figure}{f' {said.sum}' if said.sum else ''}"
+                says = f"{said.label}: {said.figure}{f' {said.sum}' if said.sum else ''}"
                 amount = None if said.millionths is None else from_millionths(said.millionths)
-                yield number, figure.label, f"{INDENT * depth}{told}", amount
+                yield number, figure.label, f"{INDENT * depth}{says}", amount
 
 
 def promised_day(text: str | None) -> date | None:

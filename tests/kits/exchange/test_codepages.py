@@ -89,7 +89,7 @@ def test_the_set_is_said_and_another_can_be_chosen_before_anything_is_stored():
     assert outcome.sheets[0].rows[0].changes
     assert "read as Windows western text (cp1252)" in remarks_of(outcome)
     kept.refresh_from_db()
-    assert kept.told["charsets"] == {"items.csv": "cp1252"}
+    assert kept.instructions["charsets"] == {"items.csv": "cp1252"}
     assert not Item.objects.exists()
 
 

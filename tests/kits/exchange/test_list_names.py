@@ -8,7 +8,7 @@ from django.core.management import CommandError, call_command
 from kits.catalog.models import Item
 from kits.exchange.actions import check_files, choose_lists, keep_upload, load_files
 from kits.exchange.models import UploadState
-from kits.exchange.reading.asking.instructions import Told
+from kits.exchange.reading.asking.instructions import Instructions
 from kits.exchange.reading.asking.list_names import named_loosely
 from kits.exchange.uploads.outcome import outcome_from_json
 from kits.stock.models import Lot
@@ -129,10 +129,10 @@ def test_a_list_that_was_said_to_be_one_is_read_as_that():
 
 @pytest.mark.django_db
 def test_a_sheet_may_be_left_out():
-    told = Told(lists={"Sheet2": "-"})
+    told = Instructions(lists={"Sheet2": "-"})
     sheets = {"Items": [["part_number", "description", "kind", "stock_unit"], ["X-1", "ring", "part", "each"]]}
     sheets["Sheet2"] = [LOTS[0], ["X-1", "L-9", 4, "nowhere", None]]
-    outcome = check_files(files=[book_file(sheets)], at=AT, told=told)
+    outcome = check_files(files=[book_file(sheets)], at=AT, instructions=told)
     assert [sheet.sheet for sheet in outcome.sheets] == ["Items"]
     assert "Sheet2: it was left out, as chosen" in remarks_of(outcome)
 

@@ -14,7 +14,7 @@ from kits.exchange.actions import check_files, load_files
 from kits.exchange.files.sheet_file import SheetFile
 from kits.exchange.files.workbook_reader import read_workbook
 from kits.exchange.progress import Progress, SpacedOut, report, reporting_to
-from kits.exchange.records.records import Record
+from kits.exchange.records.records import SheetRecord
 from kits.planning.snapshot.catalog import read_catalog
 from tests.kits.exchange.books import AT, SHOP, book_file, items, make_book, only_problem, remarks_of
 from tests.kits.exchange.reading_alone import read_alone
@@ -134,7 +134,7 @@ def test_the_rows_of_the_file_are_let_go_before_the_whole_shop_is_checked(shop, 
     held, faults_of = [], actions.shop_and_faults
 
     def count_records(today):
-        held.append(sum(isinstance(one, Record) for one in gc.get_objects()))
+        held.append(sum(isinstance(one, SheetRecord) for one in gc.get_objects()))
         return faults_of(today)
 
     monkeypatch.setattr(actions, "shop_and_faults", count_records)

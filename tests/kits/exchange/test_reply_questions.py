@@ -206,7 +206,7 @@ def test_an_alternative_that_is_none_of_ours_is_told_apart(sent):
 
 def test_another_number_of_his_is_asked_about(sent):
     line = line_of(sent, quote=43, **{"Supplier's number": "RH-214"})
-    assert line.questions[0]["says"] == ["His number was changed from RH-14 to RH-214."]
+    assert line.questions[0]["says"] == ["The supplier's number was changed from RH-14 to RH-214."]
     assert [takes["part"] for _, takes in offered(line, "part")] == ["OR-014", "OR-214"]
 
 

@@ -381,7 +381,7 @@ def test_an_answer_that_cannot_be_says_so_beside_its_field(buyer, said, words):
 def test_an_odd_promise_of_a_reply_is_looked_at_and_taken_when_it_is_meant(buyer):
     said = {"quote": 11, "promised": datetime(2029, 3, 12), "quantity": 1000}
     shown = sheet_of(bring(buyer, filled(buyer, (CORD, said))))
-    assert "The day lies more than 2 years ahead: correct it, or ask him whether it is meant." in shown
+    assert "The day lies more than 2 years ahead: correct it, or ask the supplier whether it is meant." in shown
     line = ReplyLine.objects.get()
     address = f"/purchasing/replies/lines/{line.pk}/"
     form = filled_form(buyer, address)

@@ -19,7 +19,7 @@ from kits.exchange.columns.layouts import LAYOUTS
 from kits.exchange.files.codepages import CHARSETS
 from kits.exchange.problems.findings import Findings
 from kits.exchange.progress import SpacedOut, reporting_to
-from kits.exchange.reading.asking.instructions import Told
+from kits.exchange.reading.asking.instructions import Instructions
 from kits.exchange.reading.sheet_files import open_file
 from kits.exchange.ready_database import refuse_missing_tables
 from kits.exchange.uploads.outcome import Outcome
@@ -75,8 +75,16 @@ class Command(BaseCommand):
         findings = Findings()
         files = [file for path in options["files"] if (file := open_file(path, findings)) is not None]
         at, replaced = timezone.now(), options["replace"]
-        told = Told(lists=_lists(options["lists"]), charsets=_pairs("--charset", options["charsets"], CHARSETS))
-        given: dict[str, Any] = {"files": files, "at": at, "replaced": replaced, "findings": findings, "told": told}
+        instructions = Instructions(
+            lists=_lists(options["lists"]), charsets=_pairs("--charset", options["charsets"], CHARSETS)
+        )
+        given: dict[str, Any] = {
+            "files": files,
+            "at": at,
+            "replaced": replaced,
+            "findings": findings,
+            "instructions": instructions,
+        }
         try:
             with reporting_to(SpacedOut(self.stderr.write, SECONDS_BETWEEN)):
                 if options["check"]:

@@ -80,7 +80,7 @@ def refuse_unknown_batch(name: str | None) -> None:
 
 
 def known_supplier(name: str | None, out: Path | None) -> str | None:
-    """The supplier as the shop spells him; one that nobody knows is refused, for his sheet would be empty."""
+    """The supplier as the shop spells the name; an unknown one is refused, for the sheet would be empty."""
     if name is None:
         return None
     if out is None:

@@ -9,7 +9,7 @@ from kits.exchange.reading.asking.strange_headings import Choices
 
 
 @dataclass(frozen=True, slots=True)
-class Told:
+class Instructions:
     """The meaning of strange headings, which list a file or sheet holds, and the character sets of text files.
 
     ``lists`` goes by the name of the file, of the sheet, or both as `place_of` writes them; ``charsets`` by the file.
@@ -28,7 +28,7 @@ class Told:
         return next((self.lists[name] for name in (place_of(file, sheet), file, sheet) if name in self.lists), "")
 
 
-NOTHING_TOLD = Told()
+NO_INSTRUCTIONS = Instructions()
 
 
 def place_of(file: str, sheet: str) -> str:

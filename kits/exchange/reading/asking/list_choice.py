@@ -11,7 +11,7 @@ from kits.exchange.columns.layouts import LAYOUTS, find_layout
 from kits.exchange.files.raw_sheets import RawSheet
 from kits.exchange.problems.asked import UnknownList
 from kits.exchange.problems.findings import Findings
-from kits.exchange.reading.asking.instructions import Told
+from kits.exchange.reading.asking.instructions import Instructions
 from kits.exchange.reading.asking.list_names import (
     fits_headings,
     has_headings_of,
@@ -28,11 +28,11 @@ from kits.planning.words.states import in_words
 _DEPTH = "an indented list of what holds what"
 
 
-def lists_of(sheets: Sequence[RawSheet], told: Told, findings: Findings) -> dict[str, Layout]:
+def lists_of(sheets: Sequence[RawSheet], instructions: Instructions, findings: Findings) -> dict[str, Layout]:
     """Which list each sheet of a file holds, as far as anything says so: a word of somebody, its name, its headings."""
     lists: dict[str, Layout] = {}
     unknown: list[UnknownList] = []
-    told_of = {raw.name: told.list_of(raw.file, raw.name) for raw in sheets}
+    told_of = {raw.name: instructions.list_of(raw.file, raw.name) for raw in sheets}
     open_to_guess = [raw for raw in sheets if not told_of[raw.name]]
     for raw in sheets:
         sheet = find_layout(told_of[raw.name]) if told_of[raw.name] else _named(raw, sheets)

@@ -13,7 +13,7 @@ from kits.catalog.models import Item, StructureLine
 from kits.catalog.words import AtRebuild, ItemKind
 from kits.exchange.columns.catalog_layouts import KIT_FITS, SCOPES, STRUCTURE
 from kits.exchange.problems.findings import Findings
-from kits.exchange.records.records import Record
+from kits.exchange.records.records import SheetRecord
 from kits.planning.words.item_names import ItemName, item_names
 from kits.planning.words.states import in_words
 
@@ -32,7 +32,7 @@ class Spoken:
     renewed: tuple[tuple[str, int, str, str], ...]
 
 
-def spoken_of(records: Sequence[Record]) -> Spoken:
+def spoken_of(records: Sequence[SheetRecord]) -> Spoken:
     """The parts named by rows of Structure, Scopes and KitFits; read before the rows are stored."""
     names = frozenset(fold(record.text(column)) for record in records for column in _NAMING.get(record.sheet, ()))
     renewing = [
@@ -50,7 +50,7 @@ def spoken_of(records: Sequence[Record]) -> Spoken:
 
 
 def _renewed(
-    records: Iterable[Record], assemblies: set[str], before: set[tuple[str, str]]
+    records: Iterable[SheetRecord], assemblies: set[str], before: set[tuple[str, str]]
 ) -> Iterable[tuple[str, int, str, str]]:
     for record in records:
         parent, child = record.text("parent"), record.text("child")

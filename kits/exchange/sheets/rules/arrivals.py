@@ -10,7 +10,7 @@ from bom.values import Shop
 from kits.catalog.folding import fold
 from kits.exchange.columns.stock_layouts import LOTS, ORDERS
 from kits.exchange.problems.findings import Findings
-from kits.exchange.records.records import Record
+from kits.exchange.records.records import SheetRecord
 from kits.planning.questions.old_deliveries import asked_of_lots
 from kits.purchasing.receiving.life import life_of, too_old
 from kits.stock.models import Lot, Posting
@@ -22,7 +22,7 @@ ROWS_AT_ONCE = 400
 
 
 @dataclass(frozen=True, slots=True)
-class Arrival:
+class NewLot:
     """A row that brings pieces of a lot which the shop did not have; the names are folded."""
 
     file: str
@@ -31,7 +31,7 @@ class Arrival:
     lot: str
 
 
-def arrivals_of(records: Sequence[Record]) -> tuple[Arrival, ...]:
+def arrivals_of(records: Sequence[SheetRecord]) -> tuple[NewLot, ...]:
     """The rows that bring lots in to be used, read before they are stored.
 
     The first list of a shop brings in what lies there, whatever was asked for when it was bought.
@@ -40,16 +40,16 @@ def arrivals_of(records: Sequence[Record]) -> tuple[Arrival, ...]:
     if not rows or not Posting.objects.exists():
         return ()
     known = set(Lot.objects.values_list("item__folded", "folded"))
-    found: dict[tuple[str, str], Arrival] = {}
+    found: dict[tuple[str, str], NewLot] = {}
     for record in rows:
         key = fold(record.text("part_number")), fold(record.text("lot"))
         if key not in known:
-            found.setdefault(key, Arrival(record.file, record.row, *key))
+            found.setdefault(key, NewLot(record.file, record.row, *key))
     return tuple(found.values())
 
 
 def ask_about_old_lots(
-    arrivals: Sequence[Arrival], shop: Shop, sheets: Collection[str], today: date, findings: Findings
+    arrivals: Sequence[NewLot], shop: Shop, sheets: Collection[str], today: date, findings: Findings
 ) -> None:
     """Ask about the lots that are older than was asked for, once they are stored; ``shop`` has them.
 
@@ -70,11 +70,11 @@ def ask_about_old_lots(
             findings.ask(LOTS.name, arrival.row, column, f"the lot {lacks}", arrival.file, SAY_WHY)
 
 
-def _may_be_used(record: Record) -> bool:
+def _may_be_used(record: SheetRecord) -> bool:
     return bool(record.values.get("quantity")) and record.text("condition") != Condition.QUARANTINE
 
 
-def _stored(arrivals: Sequence[Arrival]) -> Iterable[Lot]:
+def _stored(arrivals: Sequence[NewLot]) -> Iterable[Lot]:
     for start in range(0, len(arrivals), ROWS_AT_ONCE):
         codes = {arrival.lot for arrival in arrivals[start : start + ROWS_AT_ONCE]}
         yield from Lot.objects.filter(folded__in=codes).select_related("item")

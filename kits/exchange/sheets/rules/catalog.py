@@ -8,10 +8,10 @@ from bom.values import PACKED_SOURCES
 from kits.catalog.folding import fold
 from kits.exchange.problems.findings import Findings
 from kits.exchange.records.names import Names, with_article
-from kits.exchange.records.records import Record
+from kits.exchange.records.records import SheetRecord
 
 
-def check_structure_line(record: Record, names: Names, findings: Findings) -> None:
+def check_structure_line(record: SheetRecord, names: Names, findings: Findings) -> None:
     """Check one structure line by itself; cycles and the like are found when the whole structure stands."""
     parent, child = names.item(record.text("parent")), names.item(record.text("child"))
     if parent is None or child is None:
@@ -36,7 +36,7 @@ def check_structure_line(record: Record, names: Names, findings: Findings) -> No
         record.refuse(findings, "to_date", f"it comes before from_date, {first.isoformat()}", "correct one of the two")
 
 
-def _check_at_rebuild(record: Record, names: Names, findings: Findings) -> None:
+def _check_at_rebuild(record: SheetRecord, names: Names, findings: Findings) -> None:
     parent = names.item(record.text("parent"))
     if parent is None or record.values.get("at_rebuild") is not None or record.faulty:
         return
@@ -50,7 +50,7 @@ def _check_at_rebuild(record: Record, names: Names, findings: Findings) -> None:
     )
 
 
-def check_scope_row(record: Record, names: Names, findings: Findings) -> None:
+def check_scope_row(record: SheetRecord, names: Names, findings: Findings) -> None:
     """Check one row of a scope."""
     check_kind(record, "pump", ("pump",), names, findings)
     check_kind(record, "section", ("assembly", "pump"), names, findings)
@@ -71,13 +71,13 @@ def check_scope_row(record: Record, names: Names, findings: Findings) -> None:
         )
 
 
-def check_kit_fit(record: Record, names: Names, findings: Findings) -> None:
+def check_kit_fit(record: SheetRecord, names: Names, findings: Findings) -> None:
     """Check which kit is said to fit what."""
     check_kind(record, "kit", ("kit",), names, findings)
     check_kind(record, "fits", ("assembly", "pump"), names, findings)
 
 
-def check_finding_rule(record: Record, names: Names, findings: Findings) -> None:
+def check_finding_rule(record: SheetRecord, names: Names, findings: Findings) -> None:
     """Check what a named finding is said to mean."""
     check_kind(record, "assembly", ("assembly", "pump"), names, findings)
     effect, quantity = record.values.get("effect"), record.values.get("quantity")
@@ -100,7 +100,7 @@ def check_finding_rule(record: Record, names: Names, findings: Findings) -> None
         record.values.pop("unit", None)
 
 
-def check_substitute(record: Record, names: Names, findings: Findings) -> None:
+def check_substitute(record: SheetRecord, names: Names, findings: Findings) -> None:
     """Check one substitute."""
     part, other = names.item(record.text("part_number")), names.item(record.text("substitute"))
     if part is None or other is None:
@@ -116,7 +116,7 @@ def check_substitute(record: Record, names: Names, findings: Findings) -> None:
         )
 
 
-def check_kind(record: Record, column: str, kinds: tuple[str, ...], names: Names, findings: Findings) -> None:
+def check_kind(record: SheetRecord, column: str, kinds: tuple[str, ...], names: Names, findings: Findings) -> None:
     """Refuse an item of another kind than the column takes."""
     facts = names.item(record.text(column))
     if facts is not None and facts.kind not in ("", *kinds):

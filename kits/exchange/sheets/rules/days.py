@@ -16,13 +16,13 @@ from kits.catalog.folding import fold
 from kits.catalog.queries import ShopSettings, read_holidays
 from kits.exchange.columns.work_layouts import HOLIDAYS
 from kits.exchange.records.names import Names
-from kits.exchange.records.records import Record
+from kits.exchange.records.records import SheetRecord
 from kits.purchasing.models import OrderLine
 from kits.schedule.models import Job, OtherNeed
 from kits.schedule.words import Stage
 
 
-def day_doubts(records: Iterable[Record], names: Names, today: date) -> DayDoubts | None:
+def day_doubts(records: Iterable[SheetRecord], names: Names, today: date) -> DayDoubts | None:
     """By the settings and closed days as they will be; none where these cannot be read, as their own rows tell."""
     days = (record.values.get("date") for record in records if record.sheet is HOLIDAYS)
     closed = {day for day in days if isinstance(day, date)}.union(read_holidays())
@@ -33,10 +33,10 @@ def day_doubts(records: Iterable[Record], names: Names, today: date) -> DayDoubt
         return None
 
 
-_Doubted = Iterable[tuple[Record, str]]
+_Doubted = Iterable[tuple[SheetRecord, str]]
 
 
-def odd_days_of_jobs(records: Sequence[Record], doubts: DayDoubts) -> _Doubted:
+def odd_days_of_jobs(records: Sequence[SheetRecord], doubts: DayDoubts) -> _Doubted:
     """Ask about the build days that a row brings or changes; of jobs that ask for nothing any more, about none."""
     stored = {job: (on, stage) for job, on, stage in Job.objects.values_list("folded", "build_on", "stage")}
     for record in records:
@@ -47,7 +47,7 @@ def odd_days_of_jobs(records: Sequence[Record], doubts: DayDoubts) -> _Doubted:
             yield record, doubts.of_build(on)
 
 
-def odd_days_of_needs(records: Sequence[Record], doubts: DayDoubts) -> _Doubted:
+def odd_days_of_needs(records: Sequence[SheetRecord], doubts: DayDoubts) -> _Doubted:
     """Ask about the days that a row brings or changes."""
     stored = dict(OtherNeed.objects.values_list("folded", "need_on"))
     for record in records:
@@ -56,7 +56,7 @@ def odd_days_of_needs(records: Sequence[Record], doubts: DayDoubts) -> _Doubted:
             yield record, doubts.of_build(on)
 
 
-def odd_days_of_orders(records: Sequence[Record], doubts: DayDoubts) -> _Doubted:
+def odd_days_of_orders(records: Sequence[SheetRecord], doubts: DayDoubts) -> _Doubted:
     """Ask about the promises that a row brings or changes."""
     stored = {
         (order, line): (promised_on, timezone.localdate(at) if at else None)

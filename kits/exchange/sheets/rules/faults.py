@@ -12,7 +12,7 @@ from kits.catalog.folding import fold_key
 from kits.exchange.problems.findings import Findings
 from kits.exchange.progress import report
 from kits.exchange.reading.cells.cell import reason_and_remedy, within
-from kits.exchange.records.records import Record
+from kits.exchange.records.records import SheetRecord
 from kits.planning.snapshot.shop import take_snapshot
 
 _OTHERWISE = "correct this row, or the rows that name it"
@@ -33,9 +33,9 @@ def shop_and_faults(today: date) -> tuple[Shop | None, tuple[Fault, ...]]:
         return None, (Fault("", (), "", str(error)),)
 
 
-def refuse_faults(faults: Iterable[Fault], records: Sequence[Record], findings: Findings) -> None:
+def refuse_faults(faults: Iterable[Fault], records: Sequence[SheetRecord], findings: Findings) -> None:
     """Note each fault as a problem, with the row of the file that it is about when there is one."""
-    rows: dict[str, list[tuple[str, Record]]] = {}
+    rows: dict[str, list[tuple[str, SheetRecord]]] = {}
     for record in records:
         rows.setdefault(record.sheet.name, []).append((record.key, record))
     exact = {(sheet, key): record for sheet, keyed in rows.items() for key, record in keyed}

@@ -8,12 +8,12 @@ from bom.structure.shelf_life import is_elastomer
 from kits.catalog.folding import fold
 from kits.exchange.problems.findings import Findings
 from kits.exchange.records.names import Names, usual_source, with_article
-from kits.exchange.records.records import Record
+from kits.exchange.records.records import SheetRecord
 
 _ONLY_INSIDE = frozenset({"in_kit_only", "in_assembly_only"})
 
 
-def check_item(record: Record, names: Names, findings: Findings) -> None:
+def check_item(record: SheetRecord, names: Names, findings: Findings) -> None:
     """Check one item and fill in what a blank source means."""
     facts = names.item(record.text("part_number"))
     if facts is None:
@@ -48,7 +48,7 @@ def check_item(record: Record, names: Names, findings: Findings) -> None:
         )
 
 
-def _check_stock_unit(record: Record, names: Names, findings: Findings) -> None:
+def _check_stock_unit(record: SheetRecord, names: Names, findings: Findings) -> None:
     facts = names.item(record.text("part_number"))
     unit = record.text("stock_unit")
     if facts is None or not unit:
@@ -64,7 +64,7 @@ def _check_stock_unit(record: Record, names: Names, findings: Findings) -> None:
         record.refuse(findings, "stock_unit", f"{with_article(facts.kind)} is counted", "write each")
 
 
-def _check_get_as(record: Record, names: Names, findings: Findings) -> None:
+def _check_get_as(record: SheetRecord, names: Names, findings: Findings) -> None:
     source, get_as = record.text("source"), record.text("get_as")
     if source in _ONLY_INSIDE and not get_as:
         record.refuse(findings, "get_as", f"a source of {source} needs the number that holds the piece", "name it")
@@ -76,7 +76,7 @@ def _check_get_as(record: Record, names: Names, findings: Findings) -> None:
         )
 
 
-def check_other_numbers(records: Sequence[Record], names: Names, findings: Findings) -> None:
+def check_other_numbers(records: Sequence[SheetRecord], names: Names, findings: Findings) -> None:
     """Say where another number is the own number of a different item."""
     for record in records:
         own = fold(record.text("part_number"))

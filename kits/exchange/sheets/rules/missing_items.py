@@ -10,13 +10,15 @@ from kits.catalog.words import ItemKind, StockUnit
 from kits.exchange.columns.layout import Column
 from kits.exchange.problems.findings import Findings, MissingItem
 from kits.exchange.records.names import Names
-from kits.exchange.records.records import Record
+from kits.exchange.records.records import SheetRecord
 
 MOST_MISSING = 1000
 _UNITS = frozenset(StockUnit.values)
 
 
-def note_missing(records: Iterable[Record], names: Names, alike: Callable[[str, str], str], findings: Findings) -> None:
+def note_missing(
+    records: Iterable[SheetRecord], names: Names, alike: Callable[[str, str], str], findings: Findings
+) -> None:
     """Gather the unknown numbers in the order in which they first stand, with the kind that their rows speak for."""
     spelled: dict[str, str] = {}
     seen: dict[str, set[Column]] = defaultdict(set)

@@ -10,7 +10,7 @@ from kits.exchange.columns.layouts import LAYOUTS
 from kits.exchange.problems.findings import NO_ITEM, Findings
 from kits.exchange.reading.cells.known_marks import KnownMarks
 from kits.exchange.records.names import Names
-from kits.exchange.records.records import Record
+from kits.exchange.records.records import SheetRecord
 
 _BROUGHT_BY = {column.brings: layout.name for layout in LAYOUTS for column in layout.columns if column.brings}
 """Kind of name -> the sheet that brings new ones."""
@@ -32,7 +32,7 @@ class ReferenceCheck:
         self._alike: dict[tuple[str, str], str] = {}
         self._all_parts: KnownMarks | None = None
 
-    def check(self, record: Record) -> None:
+    def check(self, record: SheetRecord) -> None:
         """Check all names of one row."""
         for column in record.sheet.columns:
             if column.reads == "part" and not column.brings:
@@ -46,7 +46,7 @@ class ReferenceCheck:
             elif column.names == "lot":
                 self._check_lot(record, column)
 
-    def _check_part(self, record: Record, column: str) -> None:
+    def _check_part(self, record: SheetRecord, column: str) -> None:
         number = record.text(column)
         if not number:
             return
@@ -56,7 +56,7 @@ class ReferenceCheck:
             return
         self._refuse(record, column, number, "part", f"{NO_ITEM}{number}", "add it to Items")
 
-    def _check_name(self, record: Record, column: Column) -> None:
+    def _check_name(self, record: SheetRecord, column: Column) -> None:
         name, kind = record.text(column.name), column.names
         if not name:
             return
@@ -71,7 +71,7 @@ class ReferenceCheck:
                 record, column.name, name, kind, f"there is no {kind} {name}", f"add it to {_BROUGHT_BY[kind]}"
             )
 
-    def _refuse(self, record: Record, column: str, name: str, kind: str, reason: str, remedy: str) -> None:
+    def _refuse(self, record: SheetRecord, column: str, name: str, kind: str, reason: str, remedy: str) -> None:
         alike = self.alike(kind, name)
         hint = f"did you mean {alike}? Else " if alike else ""
         record.refuse(self._findings, column, reason, f"{hint}{remedy}")
@@ -90,7 +90,7 @@ class ReferenceCheck:
             self._all_parts = self._names.parts.with_marks(facts.part_number for facts in self._names.items.values())
         return self._all_parts
 
-    def _check_scope(self, record: Record, column: Column) -> None:
+    def _check_scope(self, record: SheetRecord, column: Column) -> None:
         pump, scope = record.text(column.within), record.text(column.name)
         if not pump or not scope or self._names.item(pump) is None:
             return
@@ -102,7 +102,7 @@ class ReferenceCheck:
         choice = f"write one of: {'; '.join(known)}" if known else f"add scopes of {pump} to Scopes"
         record.refuse(self._findings, column.name, f"{pump} has no scope {scope}", choice)
 
-    def _check_lot(self, record: Record, column: Column) -> None:
+    def _check_lot(self, record: SheetRecord, column: Column) -> None:
         part, lot = record.text(column.within), record.text(column.name)
         if part and lot and self._names.item(part) and (fold(part), fold(lot)) not in self._names.lots:
             record.refuse(

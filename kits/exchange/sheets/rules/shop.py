@@ -11,7 +11,7 @@ from kits.catalog.queries import ShopSettings
 from kits.exchange.problems.findings import Findings
 from kits.exchange.reading.cells.cell import reason_and_remedy, within
 from kits.exchange.records.names import Names
-from kits.exchange.records.records import Record
+from kits.exchange.records.records import SheetRecord
 from kits.exchange.sheets.rules.catalog import check_kind
 from kits.schedule.models import Job
 from kits.schedule.stages import is_done, written_stage_fault
@@ -21,7 +21,7 @@ LOT_FACTS = ("cure", "last_use", "received", "maker_batch", "certificate", "owne
 KNOWN_SETTINGS = ("today", "staging_days", "currency", "shop_name", "workdays", "years_ahead", "price_jump")
 
 
-def check_job(record: Record, names: Names, findings: Findings) -> None:
+def check_job(record: SheetRecord, names: Names, findings: Findings) -> None:
     """Check one job by itself."""
     check_kind(record, "pump", ("pump",), names, findings)
     strip, build = record.values.get("strip_date"), record.values.get("build_date")
@@ -31,7 +31,7 @@ def check_job(record: Record, names: Names, findings: Findings) -> None:
         )
 
 
-def check_stages(records: Sequence[Record], names: Names, findings: Findings) -> None:
+def check_stages(records: Sequence[SheetRecord], names: Names, findings: Findings) -> None:
     """A list brings in jobs of the past at any stage; one that is known is built, tested and shipped on its page."""
     said = [record for record in records if record.text("stage")]
     stored = dict(Job.objects.values_list("folded", "stage")) if said else {}
@@ -49,14 +49,14 @@ def check_stages(records: Sequence[Record], names: Names, findings: Findings) ->
             )
 
 
-def check_verdict(record: Record, names: Names, findings: Findings) -> None:
+def check_verdict(record: SheetRecord, names: Names, findings: Findings) -> None:
     """Check one verdict: whoever takes a position out of its group says why."""
     if record.values.get("with_group") is False and not record.text("found").strip():
         says = "the position is taken out of its group, and nothing says why"
         record.refuse(findings, "with_group", says, "write the reason under found, or leave with_group blank")
 
 
-def check_kit_piece(record: Record, names: Names, findings: Findings) -> None:
+def check_kit_piece(record: SheetRecord, names: Names, findings: Findings) -> None:
     """Check one piece of a kit: only kits hold pieces, and none holds its own lot."""
     check_kind(record, "part_number", ("kit",), names, findings)
     kit, lot = (fold(record.text(name)) for name in ("part_number", "lot"))
@@ -64,14 +64,14 @@ def check_kit_piece(record: Record, names: Names, findings: Findings) -> None:
         record.refuse(findings, "of_lot", "a kit does not hold its own lot", "name the lot of the piece that is in it")
 
 
-def check_lot(record: Record, names: Names, findings: Findings) -> None:
+def check_lot(record: SheetRecord, names: Names, findings: Findings) -> None:
     """Check one lot: a code that the shop made up belongs to one item alone."""
     made_for = names.made_here.get(fold(record.text("lot")))
     if made_for is not None and fold(made_for) != fold(record.text("part_number")):
         record.refuse(findings, "lot", within(says_made_here(record.text("lot"), made_for)), ANOTHER_CODE)
 
 
-def check_supplier(record: Record, names: Names, findings: Findings) -> None:
+def check_supplier(record: SheetRecord, names: Names, findings: Findings) -> None:
     """Check one supplier."""
     first, last = record.values.get("closed_from"), record.values.get("closed_to")
     if isinstance(first, date) and isinstance(last, date) and last < first:
@@ -85,7 +85,7 @@ def check_supplier(record: Record, names: Names, findings: Findings) -> None:
         record.refuse(findings, column, says, "write both days, or leave both blank")
 
 
-def check_setting(record: Record, names: Names, findings: Findings) -> None:
+def check_setting(record: SheetRecord, names: Names, findings: Findings) -> None:
     """Check a setting by the words of the setting itself; a name that nothing uses is only remarked."""
     name = fold(record.text("name"))
     settings = ShopSettings({name: record.text("value")})
@@ -104,9 +104,9 @@ def check_setting(record: Record, names: Names, findings: Findings) -> None:
         record.refuse(findings, "value", f"it cannot stand for the setting {name}", remedy)
 
 
-def check_lots_agree(records: Sequence[Record], names: Names, findings: Findings) -> None:
+def check_lots_agree(records: Sequence[SheetRecord], names: Names, findings: Findings) -> None:
     """Rows of one lot at several places are one making: they cannot differ in what is written on the bag."""
-    first: dict[tuple[str, str], Record] = {}
+    first: dict[tuple[str, str], SheetRecord] = {}
     for record in records:
         key = (fold(record.text("part_number")), fold(record.text("lot")))
         other = first.setdefault(key, record)
@@ -120,10 +120,10 @@ def check_lots_agree(records: Sequence[Record], names: Names, findings: Findings
                 )
 
 
-def check_returns(records: Sequence[Record], names: Names, findings: Findings) -> None:
+def check_returns(records: Sequence[SheetRecord], names: Names, findings: Findings) -> None:
     """More cannot come back from a job than went to it."""
     issued: dict[tuple[str, str, str], int] = {}
-    returns: list[tuple[tuple[str, str, str], Record]] = []
+    returns: list[tuple[tuple[str, str, str], SheetRecord]] = []
     for record in records:
         key = (fold(record.text("job")), fold(record.text("part_number")), fold(record.text("lot")))
         quantity = record.values.get("quantity")

@@ -10,7 +10,7 @@ from kits.exchange.columns.values import CellValue, cell_value, value_text
 from kits.exchange.columns.work_layouts import ISSUED
 from kits.exchange.problems.findings import Findings
 from kits.exchange.problems.row_changes import CHANGED, NEW, SAME, ColumnChange, RowChange
-from kits.exchange.records.records import Record
+from kits.exchange.records.records import SheetRecord
 from kits.exchange.sheets.stores.lookups import Lookups
 from kits.exchange.sheets.stores.sheet_store import Occasion
 from kits.stock.models import Lot
@@ -26,7 +26,7 @@ class IssueStore:
     def __init__(self, lookups: Lookups) -> None:
         self._lookups = lookups
 
-    def store(self, records: Sequence[Record], occasion: Occasion) -> tuple[RowChange, ...]:
+    def store(self, records: Sequence[SheetRecord], occasion: Occasion) -> tuple[RowChange, ...]:
         """Bring what is with the jobs to what the rows say; the shelf is not touched."""
         lots = {(item, folded): lot for item, folded, lot in Lot.objects.values_list("item_id", "folded", "pk")}
         held = _held()
@@ -41,7 +41,7 @@ class IssueStore:
             set_job_counts(counts, by=occasion.by, at=occasion.at, key=key, reason=occasion.reason)
         return tuple(outcomes)
 
-    def _count(self, record: Record, lots: dict[tuple[int, str], int], held: dict[Key, JobStock]) -> JobCount:
+    def _count(self, record: SheetRecord, lots: dict[tuple[int, str], int], held: dict[Key, JobStock]) -> JobCount:
         item = self._lookups.key_of("item", record.text("part_number"))
         job, lot = self._lookups.key_of("job", record.text("job")), lots[item, fold(record.text("lot"))]
         state, quantity = record.text("state"), record.values["quantity"]
@@ -50,7 +50,7 @@ class IssueStore:
         place = record.text("place") if "place" in record.values else (stored.place if stored else "")
         return JobCount(job, lot, state, quantity, self._lookups.key_of("place", place) if place else None)
 
-    def remove_others(self, records: Sequence[Record], occasion: Occasion, findings: Findings) -> tuple[str, ...]:
+    def remove_others(self, records: Sequence[SheetRecord], occasion: Occasion, findings: Findings) -> tuple[str, ...]:
         """Take back everything that no row names, and say what it was."""
         lots = {(item, folded): lot for item, folded, lot in Lot.objects.values_list("item_id", "folded", "pk")}
         held = _held()
@@ -79,7 +79,7 @@ def _nothing_of(stock: JobStock) -> JobCount:
     return JobCount(gone.job_id, gone.lot_id, gone.state, gone.quantity)
 
 
-def _outcome(record: Record, before: JobStock | None, quantity: int) -> RowChange:
+def _outcome(record: SheetRecord, before: JobStock | None, quantity: int) -> RowChange:
     column = ISSUED.column("quantity")
     changes = []
     if before is None or before.quantity != quantity:

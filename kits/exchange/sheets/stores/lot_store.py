@@ -13,7 +13,7 @@ from kits.exchange.columns.stock_layouts import LOTS
 from kits.exchange.columns.values import CellValue, cell_value, value_text
 from kits.exchange.problems.findings import Findings
 from kits.exchange.problems.row_changes import CHANGED, NEW, SAME, ColumnChange, RowChange
-from kits.exchange.records.records import Record
+from kits.exchange.records.records import SheetRecord
 from kits.exchange.sheets.stores.lookups import Lookups
 from kits.exchange.sheets.stores.sheet_store import Occasion
 from kits.exchange.sheets.stores.table_store import ROWS_AT_ONCE
@@ -47,7 +47,7 @@ class LotStore:
     def __init__(self, lookups: Lookups) -> None:
         self._lookups = lookups
 
-    def store(self, records: Sequence[Record], occasion: Occasion) -> tuple[RowChange, ...]:
+    def store(self, records: Sequence[SheetRecord], occasion: Occasion) -> tuple[RowChange, ...]:
         """Store the facts and post the counts of the rows, in a fixed number of statements."""
         stored = _read_stored()
         changes: dict[int, list[ColumnChange]] = {id(record): [] for record in records}
@@ -73,16 +73,16 @@ class LotStore:
             )
         return tuple(outcomes)
 
-    def _lot_key(self, record: Record) -> LotKey:
+    def _lot_key(self, record: SheetRecord) -> LotKey:
         return self._lookups.key_of("item", record.text("part_number")), fold(record.text("lot"))
 
-    def _account(self, record: Record, stored: _Stored) -> OnShelf:
+    def _account(self, record: SheetRecord, stored: _Stored) -> OnShelf:
         lot = stored.lots[self._lot_key(record)]
         place = self._lookups.key_of("place", record.text("place"))
         return OnShelf(lot.pk, place, record.text("condition") or "usable", record.text("packet") or "sealed")
 
     def _store_facts(
-        self, records: Sequence[Record], stored: _Stored, changes: dict[int, list[ColumnChange]], today: date
+        self, records: Sequence[SheetRecord], stored: _Stored, changes: dict[int, list[ColumnChange]], today: date
     ) -> None:
         new: dict[LotKey, Lot] = {}
         changed: dict[LotKey, Lot] = {}
@@ -107,7 +107,7 @@ class LotStore:
                 update_fields=names,
             )
 
-    def remove_others(self, records: Sequence[Record], occasion: Occasion, findings: Findings) -> tuple[str, ...]:
+    def remove_others(self, records: Sequence[SheetRecord], occasion: Occasion, findings: Findings) -> tuple[str, ...]:
         """Count everything that no row names as nothing, and say what was there."""
         stored = _read_stored()
         named = {self._account(record, stored) for record in records}
@@ -154,7 +154,7 @@ def _read_stored() -> _Stored:
     )
 
 
-def _lay_facts(record: Record, lot: Lot, today: date) -> list[ColumnChange]:
+def _lay_facts(record: SheetRecord, lot: Lot, today: date) -> list[ColumnChange]:
     """Lay what the row says onto the lot; a column that the sheet does not have leaves it as it is."""
     changes = []
     for name, attribute in _FACTS.items():

@@ -10,7 +10,7 @@ from typing import Protocol
 from kits.exchange.columns.values import CellValue
 from kits.exchange.problems.findings import Findings
 from kits.exchange.problems.row_changes import RowChange
-from kits.exchange.records.records import Record
+from kits.exchange.records.records import SheetRecord
 from kits.people.models import User
 
 
@@ -28,10 +28,10 @@ class Occasion:
 class SheetStore(Protocol):
     """Where the rows of a sheet are kept."""
 
-    def store(self, records: Sequence[Record], occasion: Occasion) -> tuple[RowChange, ...]:
+    def store(self, records: Sequence[SheetRecord], occasion: Occasion) -> tuple[RowChange, ...]:
         """Store the rows inside a transaction, and say what came of each."""
 
-    def remove_others(self, records: Sequence[Record], occasion: Occasion, findings: Findings) -> tuple[str, ...]:
+    def remove_others(self, records: Sequence[SheetRecord], occasion: Occasion, findings: Findings) -> tuple[str, ...]:
         """Remove what no row names, and say what it was."""
 
     def export_rows(self) -> Iterator[list[CellValue]]:

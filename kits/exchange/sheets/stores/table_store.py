@@ -1,6 +1,6 @@
 """Sheets that are one table each: their rows are compared with what is stored, and stored in bulk.
 
-The rows were read and checked before. Each is new, changed or the same, and a change is told column by column.
+The rows were read and checked before. Each is new, changed or the same, and a change is shown column by column.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from kits.exchange.columns.values import CellValue
 from kits.exchange.problems.findings import Findings
 from kits.exchange.problems.row_changes import CHANGED, MOST_KEPT, NEW, SAME, ColumnChange, RowChange
 from kits.exchange.progress import report
-from kits.exchange.records.records import Record
+from kits.exchange.records.records import SheetRecord
 from kits.exchange.sheets.stores.bulk_rows import insert_rows, write_over
 from kits.exchange.sheets.stores.lookups import Lookups
 from kits.exchange.sheets.stores.sheet_fields import SheetField, make_field
@@ -31,7 +31,7 @@ RowKey = tuple[object, ...]
 Stored = Mapping[RowKey, tuple[Any, ...]]
 _AS_STORED = RowChange(0, "", SAME)
 _ONE_MORE = RowChange(0, "", NEW)
-"""Of rows that are the same, and of new ones beyond those that are told, only the count is: one stands for all."""
+"""Of rows that are the same, and of new ones beyond those that are shown, only the count is: one stands for all."""
 
 
 class TableStore:
@@ -56,29 +56,29 @@ class TableStore:
         }
         self.key_fields = [self.fields[column.name] for column in self.layout.key]
 
-    def store(self, records: Sequence[Record], occasion: Occasion) -> tuple[RowChange, ...]:
+    def store(self, records: Sequence[SheetRecord], occasion: Occasion) -> tuple[RowChange, ...]:
         """Compare and store the rows, those with the same columns together."""
         changes = [_AS_STORED] * len(records)
         for places in self.groups(records):
-            stored, told = self._read_stored(), 0
+            stored, shown = self._read_stored(), 0
             for start in range(0, len(places), ROWS_AT_ONCE):
                 report(f"Comparing {self.layout.name} with what is stored", start, len(places))
                 some = places[start : start + ROWS_AT_ONCE]
-                found = self._store_some([records[place] for place in some], stored, MOST_KEPT - told)
-                told += sum(change.outcome == NEW and change is not _ONE_MORE for change in found)
+                found = self._store_some([records[place] for place in some], stored, MOST_KEPT - shown)
+                shown += sum(change.outcome == NEW and change is not _ONE_MORE for change in found)
                 for place, change in zip(some, found, strict=True):
                     changes[place] = change
             self.lookups.forget()
         return tuple(changes)
 
-    def groups(self, records: Sequence[Record]) -> list[list[int]]:
+    def groups(self, records: Sequence[SheetRecord]) -> list[list[int]]:
         """Places of rows that can be stored together: they have the same columns."""
         groups: dict[tuple[str, ...], list[int]] = {}
         for place, record in enumerate(records):
             groups.setdefault(tuple(record.values), []).append(place)
         return list(groups.values())
 
-    def _store_some(self, records: Sequence[Record], stored: Stored, most_told: int) -> list[RowChange]:
+    def _store_some(self, records: Sequence[SheetRecord], stored: Stored, most_shown: int) -> list[RowChange]:
         fields = [(name, field) for name, field in self.fields.items() if name in records[0].values]
         created, changed, found = [], [], []
         for record in records:
@@ -89,7 +89,7 @@ class TableStore:
                 for name, field in fields:
                     field.lay(row, values[name])
                 created.append(row)
-                if len(created) <= most_told:
+                if len(created) <= most_shown:
                     found.append(RowChange(record.row, record.key_shown, NEW, _filled(row, fields)))
                 else:
                     found.append(_ONE_MORE)
@@ -139,7 +139,7 @@ class TableStore:
         """All rows of the table, in the order in which they came."""
         return self.model._default_manager.order_by("pk")
 
-    def remove_others(self, records: Sequence[Record], occasion: Occasion, findings: Findings) -> tuple[str, ...]:
+    def remove_others(self, records: Sequence[SheetRecord], occasion: Occasion, findings: Findings) -> tuple[str, ...]:
         """Remove the rows that no record names; those that are still used are refused."""
         named = {self._key_of_values(record.values) for record in records}
         others = [row for row in self.get_queryset() if self._key_of(row) not in named]

@@ -11,7 +11,7 @@ from kits.catalog import models as catalog
 from kits.catalog.folding import fold
 from kits.exchange.columns import catalog_layouts, stock_layouts, work_layouts
 from kits.exchange.problems.row_changes import RowChange
-from kits.exchange.records.records import Record
+from kits.exchange.records.records import SheetRecord
 from kits.exchange.sheets.stores.bulk_rows import insert_rows
 from kits.exchange.sheets.stores.sheet_fields import (
     LifeField,
@@ -63,7 +63,7 @@ class ItemStore(TableStore):
         "other_numbers": OtherNumbersField,
     }
 
-    def groups(self, records: Sequence[Record]) -> list[list[int]]:
+    def groups(self, records: Sequence[SheetRecord]) -> list[list[int]]:
         """Places of rows that can be stored together: the same columns, and equally far from what they are got as."""
         depths = _depths(records)
         groups = [
@@ -93,7 +93,7 @@ class ItemStore(TableStore):
         )
 
 
-def _depths(records: Sequence[Record]) -> dict[int, int]:
+def _depths(records: Sequence[SheetRecord]) -> dict[int, int]:
     """By its place, how many steps an item is from the one that is bought to get it; none where nobody is."""
     if not any(record.text("get_as") for record in records):
         return {}
@@ -160,7 +160,7 @@ class JobStore(TableStore):
     layout, model = work_layouts.SCHEDULE, schedule.Job
     attributes: ClassVar[Mapping[str, str]] = {"build_date": "build_on", "strip_date": "strip_on"}
 
-    def store(self, records: Sequence[Record], occasion: Occasion) -> tuple[RowChange, ...]:
+    def store(self, records: Sequence[SheetRecord], occasion: Occasion) -> tuple[RowChange, ...]:
         """Add the batches first: they have no sheet, and are there as soon as a job names them."""
         named = {fold(record.text("batch")): record.text("batch") for record in reversed(records)}
         missing = [name for folded, name in named.items() if folded and not self.lookups.has("batch", name)]
@@ -185,7 +185,7 @@ class OrderLineStore(TableStore):
     attributes: ClassVar[Mapping[str, str]] = {"part_number": "item", "promised": "promised_on"}
     special: ClassVar[Mapping[str, type[SheetField]]] = {"unit": UnitField}
 
-    def store(self, records: Sequence[Record], occasion: Occasion) -> tuple[RowChange, ...]:
+    def store(self, records: Sequence[SheetRecord], occasion: Occasion) -> tuple[RowChange, ...]:
         """Store the lines, and note the promises that they move."""
         promised = promised_days()
         changes = super().store(records, occasion)
