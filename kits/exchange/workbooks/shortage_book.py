@@ -150,7 +150,7 @@ def stamp_shown(stamp: str) -> str:
 
 
 def shortage_workbook(plan: Plan, answer: dict[str, Any], supplier: str | None = None) -> bytes:
-    """Write the workbook of the shown part of a plan; for a supplier only their lines, and nothing of the shop's jobs."""
+    """Write the workbook of the shown part of a plan; for a supplier only their lines, nothing of the jobs."""
     lines = shortage_lines(plan, answer, supplier)
     book = StreamedBook()
     settings = read_settings()

@@ -6,8 +6,8 @@ import pytest
 
 from kits.exchange.reading.cells.known_marks import KnownMarks
 from kits.exchange.replies.reply_words import (
-    Count,
-    Money,
+    StatedCount,
+    StatedPrice,
     count_in,
     money_in,
     numbers_in,
@@ -47,13 +47,13 @@ def test_other_words_are_no_refusal(text):
 @pytest.mark.parametrize(
     ("text", "read"),
     [
-        ("€ 18,00", Money("18,00", ("EUR",), "")),
-        ("18.00 EUR", Money("18.00", ("EUR",), "")),
-        ("eur 1.250,00", Money("1.250,00", ("EUR",), "")),
-        ("£12", Money("12", ("GBP",), "")),
-        ("€ 1.80 each", Money("1.80", ("EUR",), "each")),
-        ("1,80 / pc.", Money("1,80", (), "each")),
-        ("9.50 per bag", Money("9.50", (), "pack")),
+        ("€ 18,00", StatedPrice("18,00", ("EUR",), "")),
+        ("18.00 EUR", StatedPrice("18.00", ("EUR",), "")),
+        ("eur 1.250,00", StatedPrice("1.250,00", ("EUR",), "")),
+        ("£12", StatedPrice("12", ("GBP",), "")),
+        ("€ 1.80 each", StatedPrice("1.80", ("EUR",), "each")),
+        ("1,80 / pc.", StatedPrice("1,80", (), "each")),
+        ("9.50 per bag", StatedPrice("9.50", (), "pack")),
         ("18", None),
         ("18 thaler", None),
         ("18-20 EUR", None),
@@ -67,12 +67,12 @@ def test_a_price_is_read_with_its_currency_and_what_it_is_for(text, read):
 @pytest.mark.parametrize(
     ("text", "read"),
     [
-        ("7 pcs", Count("7", "each", "")),
-        ("7pcs.", Count("7", "each", "")),
-        ("2 bags", Count("2", "pack", "")),
-        ("2 bags of 5", Count("2", "pack", "5")),
-        ("2 x box 25", Count("2", "pack", "25")),
-        ("1.5 m", Count("1.5", "m", "")),
+        ("7 pcs", StatedCount("7", "each", "")),
+        ("7pcs.", StatedCount("7", "each", "")),
+        ("2 bags", StatedCount("2", "pack", "")),
+        ("2 bags of 5", StatedCount("2", "pack", "5")),
+        ("2 x box 25", StatedCount("2", "pack", "25")),
+        ("1.5 m", StatedCount("1.5", "m", "")),
         ("7", None),
         ("7 rings", None),
         ("7 pcs or 8 pcs", None),
