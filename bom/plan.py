@@ -10,7 +10,9 @@ Read this first. A plan goes through these steps, each a module of its own:
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 from bom.buying.order_size import OfferBook
 from bom.buying.purchases import BuyList, BuyRow, Purchasing
@@ -38,6 +40,14 @@ class Plan:
     buy_list: BuyList
     found: Arrivals
     answers: tuple[JobAnswer, ...]
+
+    @cached_property
+    def lots_by_part(self) -> Mapping[str, Sequence[int]]:
+        """Places among the lots of the shop, by part number."""
+        found: dict[str, list[int]] = {}
+        for place, lot in enumerate(self.shop.lots):
+            found.setdefault(lot.part_number, []).append(place)
+        return found
 
     @property
     def buy(self) -> tuple[BuyRow, ...]:

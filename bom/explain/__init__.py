@@ -15,7 +15,7 @@ from bom.explain.balance import (
 )
 from bom.explain.numbers import Explanations, Number, explain
 from bom.explain.tree import Rule, Unit, Why
-from bom.explain.ways import PathRow, Step, arithmetic, paths
+from bom.explain.ways import PathRow, Step, arithmetic, paths, paths_of
 
 __all__ = [
     "LATE_ORDER",
@@ -37,6 +37,7 @@ __all__ = [
     "explain",
     "needs_of",
     "paths",
+    "paths_of",
     "shortfalls",
     "why_asked",
 ]

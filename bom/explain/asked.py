@@ -30,7 +30,7 @@ def why_sure(plan: Plan, item: int) -> Why:
 
 def asked_by(plan: Plan, item: int, by_asker: dict[int, int]) -> Iterator[Why]:
     """What each of these askers asks of an item, by number, in the order of build days."""
-    towards = ancestors(plan.demand.structure, item)
+    towards = ancestors(plan.demand.structure, (item,))
     known: dict[tuple[int, int], tuple[Why, ...]] = {}
     askers = plan.demand.askers
     for number, quantity in sorted(by_asker.items(), key=lambda pair: (askers[pair[0]].build_day, pair[0])):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from datetime import date
 
 import numpy as np
@@ -196,8 +196,8 @@ def _lots_named(plan: Plan, part_number: str) -> Iterator[Lot]:
     return (plan.shop.lots[place] for place in _lots_of(plan, part_number))
 
 
-def _lots_of(plan: Plan, part_number: str) -> Iterator[int]:
-    return (place for place, lot in enumerate(plan.shop.lots) if lot.part_number == part_number)
+def _lots_of(plan: Plan, part_number: str) -> Sequence[int]:
+    return plan.lots_by_part.get(part_number, ())
 
 
 def _name(plan: Plan, item: int) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -51,26 +51,44 @@ def paths(plan: Plan, part_number: str) -> tuple[PathRow, ...]:
     KeyError
         If the part is not among the items.
     """
+    return paths_of(plan, (part_number,))[part_number]
+
+
+def paths_of(plan: Plan, part_numbers: Iterable[str]) -> dict[str, tuple[PathRow, ...]]:
+    """Do `paths` for many parts: each kind of job is walked once for all of them.
+
+    Raises
+    ------
+    KeyError
+        If one of the parts is not among the items.
+    """
     structure = plan.demand.structure
-    target = structure.index[part_number]
-    towards = ancestors(structure, target)
-    found: list[PathRow] = []
-    of_recipe: dict[int, list[PathRow]] = {}
+    targets = {structure.index[number]: number for number in part_numbers}
+    towards = ancestors(structure, targets)
+    found: dict[str, list[PathRow]] = {number: [] for number in targets.values()}
+    of_recipe: dict[int, list[tuple[str, PathRow]]] = {}
     for asker in plan.demand.askers:
-        if asker.need and asker.need.part_number == part_number:
+        if asker.need and asker.need.part_number in found:
             says = f"{_amount(asker.need.quantity)} for {asker.need.for_whom or asker.name}"
-            found.append(PathRow(asker.name, "", (), "need", asker.need.quantity, None, says))
+            row = PathRow(asker.name, "", (), "need", asker.need.quantity, None, says)
+            found[asker.need.part_number].append(row)
         if asker.job is None:
             continue
         if asker.recipe not in of_recipe:
             of_recipe[asker.recipe] = [
-                *_walk(plan, asker, target, towards),
-                *_added(plan, asker, target),
-                *_kit_counts(plan, asker, target),
+                (targets[target], row)
+                for rows in (
+                    _walk(plan, asker, targets, towards),
+                    _added(plan, asker, targets),
+                    _kit_counts(plan, asker, targets),
+                )
+                for target, row in rows
             ]
-        found += [replace(row, job=asker.name) for row in of_recipe[asker.recipe]]
-    found += _passed_down(plan, target)
-    return tuple(sorted(found, key=lambda row: row.job))
+        for number, row in of_recipe[asker.recipe]:
+            found[number].append(row if row.job == asker.name else replace(row, job=asker.name))
+    for target, number in targets.items():
+        found[number] += _passed_down(plan, target)
+    return {number: tuple(sorted(rows, key=lambda row: row.job)) for number, rows in found.items()}
 
 
 def arithmetic(steps: tuple[Step, ...], last: int) -> str:
@@ -92,14 +110,14 @@ def arithmetic(steps: tuple[Step, ...], last: int) -> str:
 
 def sure_ways(plan: Plan, asker: Asker, target: int, towards: frozenset[int]) -> list[PathRow]:
     """The ways in which one job is sure to ask for a part before anybody has looked: renewed, or added by a finding."""
-    renewed = [row for row in _walk(plan, asker, target, towards) if row.at_rebuild == WORDS[RENEW]]
-    return [*renewed, *_added(plan, asker, target)]
+    renewed = [row for _, row in _walk(plan, asker, (target,), towards) if row.at_rebuild == WORDS[RENEW]]
+    return [*renewed, *(row for _, row in _added(plan, asker, (target,)))]
 
 
-def ancestors(structure: Structure, target: int) -> frozenset[int]:
-    """Everything from which ``target`` can be reached through lines."""
+def ancestors(structure: Structure, targets: Iterable[int]) -> frozenset[int]:
+    """Everything from which one of the ``targets`` can be reached through lines."""
     found: set[int] = set()
-    front = np.array([target])
+    front = np.fromiter(targets, np.int64)
     while front.size:
         above = np.unique(structure.parent[np.isin(structure.child, front)])
         front = np.array([item for item in above.tolist() if item not in found], np.int64)
@@ -107,7 +125,7 @@ def ancestors(structure: Structure, target: int) -> frozenset[int]:
     return frozenset(found)
 
 
-def _walk(plan: Plan, asker: Asker, target: int, towards: frozenset[int]) -> Iterator[PathRow]:
+def _walk(plan: Plan, asker: Asker, targets: Collection[int], towards: frozenset[int]) -> Iterator[tuple[int, PathRow]]:
     structure, recipe = plan.demand.structure, plan.demand.explosion.recipes[asker.recipe]
     covered = plan.demand.explosion.covered_in(asker.recipe)
     kits = _kits_by_assembly(plan, asker.recipe)
@@ -134,9 +152,9 @@ def _walk(plan: Plan, asker: Asker, target: int, towards: frozenset[int]) -> Ite
             if action == OPEN and child in towards:
                 name = structure.items[child].part_number
                 stack.append((child, (*steps, (name, quantity // ONE)), root, count * (quantity // ONE)))
-            elif action in WORDS and child == target:
-                reason = _reason(plan, asker, steps, target) if action == INSPECT else None
-                yield PathRow(
+            elif action in WORDS and child in targets:
+                reason = _reason(plan, asker, steps, child) if action == INSPECT else None
+                way = PathRow(
                     asker.name,
                     steps[1][0],
                     steps,
@@ -147,6 +165,7 @@ def _walk(plan: Plan, asker: Asker, target: int, towards: frozenset[int]) -> Ite
                     reason,
                     structure.items[root].part_number if root in kits else None,
                 )
+                yield child, way
 
 
 def _reason(plan: Plan, asker: Asker, steps: tuple[Step, ...], target: int) -> str | None:
@@ -160,18 +179,20 @@ def _because(finding: str | None) -> str:
     return "" if finding is None else f", because of finding '{finding}'"
 
 
-def _added(plan: Plan, asker: Asker, target: int) -> Iterator[PathRow]:
-    """What named findings add of the part."""
+def _added(plan: Plan, asker: Asker, targets: Collection[int]) -> Iterator[tuple[int, PathRow]]:
+    """What named findings add of the parts."""
     structure, named = plan.demand.structure, plan.demand.named.get(asker.name)
     kits, recipe = _kits_by_assembly(plan, asker.recipe), plan.demand.explosion.recipes[asker.recipe]
     for opened, meaning in named.added if named else ():
-        if meaning.part == target:
+        if meaning.part is not None and meaning.part in targets:
             names = (structure.items[item].part_number for item in opened.inside)
             steps = (("pump", recipe.quantity), *zip(names, opened.held, strict=True))
             says = arithmetic(steps, meaning.rule.quantity) + _because(meaning.rule.finding)
             total, kit = added_to(opened, meaning), kits.get(opened.root)
             covered = structure.items[opened.root].part_number if kit else None
-            yield PathRow(asker.name, steps[1][0], steps, "finding", total, kit, says, meaning.rule.finding, covered)
+            finding, section = meaning.rule.finding, steps[1][0]
+            row = PathRow(asker.name, section, steps, "finding", total, kit, says, finding, covered)
+            yield meaning.part, row
 
 
 def _kits_by_assembly(plan: Plan, recipe: int) -> dict[int, str]:
@@ -180,12 +201,14 @@ def _kits_by_assembly(plan: Plan, recipe: int) -> dict[int, str]:
     return {int(kits.assembly[row]): items[kits.kit[row]].part_number for row in rows}
 
 
-def _kit_counts(plan: Plan, asker: Asker, target: int) -> Iterator[PathRow]:
+def _kit_counts(plan: Plan, asker: Asker, targets: Collection[int]) -> Iterator[tuple[int, PathRow]]:
     kits, items = plan.demand.requirements.kits, plan.demand.structure.items
-    for row in np.flatnonzero((kits.recipe == asker.recipe) & (kits.kit == target)).tolist():
-        count, fits = int(kits.count[row]), items[kits.assembly[row]].part_number
-        says = f"{count} for {fits}"
-        yield PathRow(asker.name, fits, ((fits, count),), "kit", count * ONE, None, says)
+    for row in np.flatnonzero(kits.recipe == asker.recipe).tolist():
+        kit = int(kits.kit[row])
+        if kit in targets:
+            count, fits = int(kits.count[row]), items[kits.assembly[row]].part_number
+            says = f"{count} for {fits}"
+            yield kit, PathRow(asker.name, fits, ((fits, count),), "kit", count * ONE, None, says)
 
 
 def _passed_down(plan: Plan, target: int) -> Iterator[PathRow]:

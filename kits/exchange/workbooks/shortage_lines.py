@@ -8,7 +8,7 @@ from datetime import date
 from decimal import Decimal
 from typing import Any
 
-from bom.explain import paths
+from bom.explain import paths_of
 from bom.plan import Plan
 from bom.reading import ChosenOffer, NextBreak, PurchaseRow, Reading
 from bom.structure.units import from_millionths
@@ -184,8 +184,8 @@ def path_rows(
     plan: Plan, part_numbers: list[str], jobs: set[str]
 ) -> Iterator[tuple[str, str, str, str, str, str, Decimal]]:
     """How the need of each part comes about, one row for each way through a job."""
-    for number in part_numbers:
-        for row in paths(plan, number):
+    for number, rows in paths_of(plan, part_numbers).items():
+        for row in rows:
             if not row.job or row.job in jobs:
                 quantity = from_millionths(row.quantity)
                 yield number, row.job, row.section, row.at_rebuild, row.kit or "", row.says, quantity
