@@ -16,6 +16,7 @@ from bom.explain.balance import (
 from bom.explain.numbers import Explanations, Number, explain
 from bom.explain.tree import Rule, Unit, Why
 from bom.explain.ways import PathRow, Step, arithmetic, paths, paths_of
+from bom.explain.worn import PositionGroups
 
 __all__ = [
     "LATE_ORDER",
@@ -27,6 +28,7 @@ __all__ = [
     "Explanations",
     "Number",
     "PathRow",
+    "PositionGroups",
     "Rule",
     "Shortfall",
     "Step",

@@ -14,7 +14,7 @@ from bom.explain.called import Called, PackedHere, why_frees
 from bom.explain.served import why_uncovered
 from bom.explain.shelf import why_expiring, why_left_out, why_on_hand, why_on_order
 from bom.explain.tree import Why, added
-from bom.explain.worn import Worn
+from bom.explain.worn import PositionGroups, Worn
 from bom.plan import Plan
 
 
@@ -46,8 +46,9 @@ def explain(plan: Plan, number: Number) -> Why:
 class Explanations:
     """Several numbers of one plan explained, what they share worked out once."""
 
-    def __init__(self, plan: Plan) -> None:
+    def __init__(self, plan: Plan, groups: PositionGroups | None = None) -> None:
         self.plan = plan
+        self._groups = groups or PositionGroups(plan)
         self._known: dict[Number, Why] = {}
         self._worn: dict[int, Worn] = {}
 
@@ -81,7 +82,7 @@ class Explanations:
 
     def _worn_of(self, item: int) -> Worn:
         if item not in self._worn:
-            self._worn[item] = Worn(self.plan, item)
+            self._worn[item] = Worn(self.plan, item, self._groups)
         return self._worn[item]
 
     def _of(self, part: str, *columns: str) -> tuple[Why, ...]:

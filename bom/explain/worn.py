@@ -25,11 +25,44 @@ from bom.wear.planned import after_spares
 Group = tuple[Position, ...]
 
 
+class PositionGroups:
+    """The positions that may be found worn, by kind of job and item: each kind is looked through once for all items."""
+
+    def __init__(self, plan: Plan) -> None:
+        self._plan = plan
+        self._of_recipe: dict[int, dict[int, list[Group]]] = {}
+
+    def of(self, asker: Asker, item: int) -> Sequence[Group]:
+        """The positions of a job with the item among them, those that stand or fall together side by side."""
+        if asker.recipe not in self._of_recipe:
+            self._of_recipe[asker.recipe] = self._by_item(asker)
+        return self._of_recipe[asker.recipe].get(item, ())
+
+    def _by_item(self, asker: Asker) -> dict[int, list[Group]]:
+        demand = self._plan.demand
+        report = demand.reports.get(asker.name)
+        if report is not None:
+            listed: Sequence[Position] = report.open
+        else:
+            recipe = demand.explosion.recipes[asker.recipe]
+            covered = demand.explosion.covered_in(asker.recipe)
+            listed = positions_of(demand.structure, demand.conditions, asker.recipe, recipe, covered)
+        together: dict[tuple[object, ...], list[Position]] = defaultdict(list)
+        for number, position in enumerate(listed):
+            together[position.group or (number,)].append(position)
+        found: dict[int, list[Group]] = defaultdict(list)
+        for members in together.values():
+            for item in dict.fromkeys(int(demand.structure.child[position.line]) for position in members):
+                found[item].append(tuple(members))
+        return dict(found)
+
+
 class Worn:
     """What may be found worn of one item, job by job."""
 
-    def __init__(self, plan: Plan, item: int) -> None:
+    def __init__(self, plan: Plan, item: int, groups: PositionGroups | None = None) -> None:
         self.plan, self.item = plan, item
+        self._groups = groups or PositionGroups(plan)
         self.jobs: tuple[JobWear, ...] = plan.demand.wear.get(item, ())
         self.cover = plan.netting.covers.get(item)
         self.countable = bool(plan.demand.structure.countable[item])
@@ -188,7 +221,7 @@ class Worn:
         return self._of_recipe[asker.recipe]
 
     def _behind(self, asker: Asker, chances: Sequence[Chance]) -> Iterator[Why]:
-        groups = self._groups(asker)
+        groups = self._groups.of(asker, self.item)
         for chance in chances:
             members = next((group for group in groups if self._matches(group, chance)), ())
             yield self._together(members, chance)
@@ -208,23 +241,6 @@ class Worn:
         parts = tuple(self.rate(position.line) for position in members)
         label = str(members[0].group[0]) if members and members[0].group else ""
         return Why("chance of the group", chance.p, Unit.CHANCE, Rule.TOGETHER, parts, (("together", label),))
-
-    def _groups(self, asker: Asker) -> list[Group]:
-        """The positions of a job that may be found worn, those that stand or fall together side by side."""
-        demand = self.plan.demand
-        report = demand.reports.get(asker.name)
-        if report is not None:
-            listed: Sequence[Position] = report.open
-        else:
-            recipe = demand.explosion.recipes[asker.recipe]
-            covered = demand.explosion.covered_in(asker.recipe)
-            listed = positions_of(demand.structure, demand.conditions, asker.recipe, recipe, covered)
-        together: dict[tuple[object, ...], list[Position]] = defaultdict(list)
-        for number, position in enumerate(listed):
-            together[position.group or (number,)].append(position)
-        holding = [tuple(group) for group in together.values()]
-        child = demand.structure.child
-        return [group for group in holding if any(child[p.line] == self.item for p in group)]
 
     def rate(self, line: int) -> Why:
         """The chance of one position of a line: as entered, or learned from strip reports."""

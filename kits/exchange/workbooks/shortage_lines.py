@@ -8,7 +8,7 @@ from datetime import date
 from decimal import Decimal
 from typing import Any
 
-from bom.explain import paths_of
+from bom.explain import PositionGroups, paths_of
 from bom.plan import Plan
 from bom.reading import ChosenOffer, NextBreak, PurchaseRow, Reading
 from bom.structure.units import from_millionths
@@ -193,8 +193,9 @@ def path_rows(
 
 def figure_rows(plan: Plan, part_numbers: list[str]) -> Iterator[tuple[str, str, str, Decimal | None]]:
     """Every figure of each part, taken apart: part, figure, how it comes about, and the amount where it is one."""
+    groups = PositionGroups(plan)
     for number in part_numbers:
-        for figure in part_figures(plan, number):
+        for figure in part_figures(plan, number, groups=groups):
             for depth, said in lines_of(figure, DEEPEST):
                 says = f"{said.label}: {said.figure}{f' {said.sum}' if said.sum else ''}"
                 amount = None if said.millionths is None else from_millionths(said.millionths)

@@ -8,7 +8,7 @@ from datetime import date
 from decimal import Decimal
 from fractions import Fraction
 
-from bom.explain import Explanations, Number, Rule, Unit, Why
+from bom.explain import Explanations, Number, PositionGroups, Rule, Unit, Why
 from bom.plan import Plan
 from bom.reading import STATUS
 from kits.catalog.days.words import in_full, words_for_day
@@ -338,14 +338,19 @@ JOB_FIGURES = (
 EMPTY_FIGURES = frozenset({"0", "", "not known", "no", "0 working days"})
 
 
-def part_figures(plan: Plan, part_number: str, unit: str = "") -> tuple[Said, ...]:
-    """Every figure of one part that is not nil, worked out; amounts say their unit once, in the first line."""
+def part_figures(
+    plan: Plan, part_number: str, unit: str = "", groups: PositionGroups | None = None
+) -> tuple[Said, ...]:
+    """Every figure of one part that is not nil, worked out; amounts say their unit once, in the first line.
+
+    Whoever asks for many parts hands the same ``groups`` in for all of them.
+    """
     figures = [("demand", column, label) for column, label in DEMAND_FIGURES]
     bought = next((row for row in reading_of(plan).purchases if row.part_number == part_number), None)
     if bought is not None:
         shown = [pair for pair in BUY_FIGURES if pair[0] != "wear_advice" or bought.short_wear]
         figures += [("buy", column, label) for column, label in shown]
-    return tuple(_said(plan, figures, (part_number,), unit))
+    return tuple(_said(plan, figures, (part_number,), unit, groups))
 
 
 def job_figures(plan: Plan, job: str) -> tuple[Said, ...]:
@@ -353,8 +358,14 @@ def job_figures(plan: Plan, job: str) -> tuple[Said, ...]:
     return tuple(_said(plan, [("jobs", column, label) for column, label in JOB_FIGURES], (job,)))
 
 
-def _said(plan: Plan, figures: Iterable[tuple[str, str, str]], row: tuple[str, ...], unit: str = "") -> Iterator[Said]:
-    explanations = Explanations(plan)
+def _said(
+    plan: Plan,
+    figures: Iterable[tuple[str, str, str]],
+    row: tuple[str, ...],
+    unit: str = "",
+    groups: PositionGroups | None = None,
+) -> Iterator[Said]:
+    explanations = Explanations(plan, groups)
     for table, column, label in figures:
         said = said_of(explanations.why(Number(table, column, row)), label, plan.shop.as_of, unit)
         if said.figure not in EMPTY_FIGURES:
