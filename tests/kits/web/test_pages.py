@@ -191,7 +191,9 @@ def test_part_opens_every_figure_down_to_its_lots_and_orders(says):
         "J-1: 620 renewed in E-1: 620 = 1 pump × 2 E-1 in one pump × 310 in one E-1 "
         "J-2: 620 renewed in E-1: 620 = 1 pump × 2 E-1 in one pump × 310 in one E-1"
     )
-    assert "240 = 620 − 380 asked: 620 order PO-2, 1, promised for 2 Mar, Ring House: − 380" in says("/parts/CO-1/")
+    assert "240 = 620 − 380 asked: 620 order PO-2, 1, promised for 2 Mar, Ring House: − 380" in says(
+        "/worked-out/figure/CO-1/?also=demand&also=uncovered"
+    )
 
 
 def test_job_lists_its_sections_in_assembly_order(says):
