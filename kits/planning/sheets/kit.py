@@ -12,7 +12,7 @@ from bom.values import ONE, KitFit, Line, Lot
 from kits.catalog.amounts import Amount
 from kits.catalog.queries import OptionWords, in_shop_words, option_words
 from kits.planning.lists.never_asked import all_never_asked
-from kits.planning.queries import reading_of
+from kits.planning.queries import kept_beside, reading_of
 from kits.planning.sheets.pump import only_if_says
 from kits.planning.words.item_names import ItemName, item_names
 
@@ -78,8 +78,8 @@ class KitSheet:
 
 
 def kit_sheet(plan: Plan, part_number: str) -> KitSheet:
-    """The fits of a kit; two statements."""
-    reading, words = reading_of(plan), option_words()
+    """The fits of a kit; one statement."""
+    reading, words = reading_of(plan), kept_beside(plan, "option words", option_words)
     lists = reading.lists
     compared = [(fit, *compare(lists, fit, words)) for fit in lists.fits if fit.kit == part_number]
     recorded = [(row.lot, in_bag(lists, row.lot.contents)) for row in reading.rows_of(part_number) if is_bag(row.lot)]

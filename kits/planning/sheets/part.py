@@ -13,7 +13,7 @@ from kits.catalog.models import Item, Substitute
 from kits.catalog.queries import option_words
 from kits.catalog.words import Direction, ItemKind
 from kits.planning.lists.buy_lists import BuyList, WearList, sure_list, top_up_list, wear_list
-from kits.planning.queries import reading_of
+from kits.planning.queries import kept_beside, reading_of
 from kits.planning.questions.week_table import WeekTable, week_table
 from kits.planning.sheets.curves import Curves, curves_of
 from kits.planning.sheets.uses import InPump, UsedIn, held_by, in_pump, pumps_holding, used_in
@@ -93,7 +93,7 @@ def part_sheet(plan: Plan, item: Item) -> PartSheet:
     names = item_names(
         [number, *(held.child for held in inside), *(held.parent for held in above), *(pump for pump, _ in pumps)]
     )
-    name, words = names[number], option_words()
+    name, words = names[number], kept_beside(plan, "option words", option_words)
     asked = bool(reading.needs_of(number))
     worked = working(reading, names[number], frozenset(), MOST_ASKERS) if asked else None
     kits = [held for held in above if names[held.parent].leads_to == "kit"]

@@ -13,7 +13,7 @@ from kits.catalog.amounts import Amount
 from kits.catalog.models import Item
 from kits.catalog.queries import OptionWords, option_words
 from kits.catalog.words import ItemKind
-from kits.planning.queries import reading_of
+from kits.planning.queries import kept_beside, reading_of
 from kits.planning.sheets.pump import at_rebuild_says, only_if_says
 from kits.planning.words.item_names import ItemName, item_names
 
@@ -64,7 +64,7 @@ def uses_sheet(plan: Plan, item: Item) -> UsesSheet:
     lists, number = reading_of(plan).lists, item.part_number
     above, pumps = lists.holding(number), tuple(pumps_holding(lists, number))
     names = item_names([number, *(held.parent for held in above), *(pump for pump, _ in pumps)])
-    name, words = names[number], option_words()
+    name, words = names[number], kept_beside(plan, "option words", option_words)
     return UsesSheet(
         part_number=number,
         what=name.what,

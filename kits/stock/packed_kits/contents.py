@@ -99,14 +99,16 @@ def listed_of(kits: Collection[Item], on: date, options: Options = ()) -> dict[i
     return found
 
 
-def contents_of(lots: Sequence[Lot], on: date) -> dict[int, Contents]:
-    """Return what one kit of each lot holds, by the lot's key; three statements."""
+def contents_of(
+    lots: Sequence[Lot], on: date, lists: Mapping[int, Mapping[Item, int]] | None = None
+) -> dict[int, Contents]:
+    """Return what one kit of each lot holds, by the lot's key; four statements, one where the ``lists`` are at hand."""
     rows: dict[int, list[HeldPiece]] = defaultdict(list)
     held = KitPiece.objects.filter(kit_lot__in=lots).select_related("item", "piece_lot__item")
     for row in held.order_by("item__folded", "piece_lot__folded", "pk"):
         rows[row.kit_lot_id].append(HeldPiece(row.item, row.quantity, row.piece_lot, row.owed))
-    unknown = [lot.item for lot in lots if lot.pk not in rows]
-    lists = listed_of(unknown, on, options=ANY)
+    if lists is None:
+        lists = listed_of([lot.item for lot in lots if lot.pk not in rows], on, options=ANY)
     return {
         lot.pk: Contents(tuple(rows[lot.pk]), recorded=True)
         if lot.pk in rows

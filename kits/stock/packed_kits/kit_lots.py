@@ -140,7 +140,7 @@ def kit_lots(
     lots: Sequence[Lot] | None = None,
     balance_ids: Collection[int] | None = None,
 ) -> list[KitLotRow]:
-    """Return the kits on the shelf, by kit, last day and place; of one kit or some lots if named; eleven statements."""
+    """Return the kits on the shelf, by kit, last day and place; of one kit or some lots if named; eight statements."""
     found = Balance.objects.on_shelf().filter(lot__item__kind=ItemKind.KIT, quantity__gt=0)
     if kit is not None:
         found = found.filter(lot__item=kit)
@@ -150,8 +150,8 @@ def kit_lots(
         found = found.filter(pk__in=balance_ids)
     balances = list(found.select_related("lot__item", "place"))
     known = {balance.lot_id: balance.lot for balance in balances}
-    contents = contents_of(list(known.values()), today)
     lists = listed_of({lot.item_id: lot.item for lot in known.values()}.values(), today, ANY)
+    contents = contents_of(list(known.values()), today, lists)
     suspects, aside = lots_under_suspicion(), _set_aside(known)
     robbed = _robberies([lot for lot in known.values() if contents[lot.pk].owed])
     rows = [
