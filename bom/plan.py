@@ -93,7 +93,14 @@ def plan(shop: Shop, structure: Structure | None = None, after: Plan | None = No
 
 
 def asks_the_same(shop: Shop, structure: Structure, after: Plan) -> bool:
-    """Whether the jobs and needs of a shop ask for what they asked for in a plan made before."""
+    """Whether the jobs and needs of a shop ask for what they asked for in a plan made before.
+
+    Parameters
+    ----------
+    shop : everything that is known
+    structure : the compiled catalog
+    after : a plan made before
+    """
     before = after.shop
     return (
         after.demand.structure is structure

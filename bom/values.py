@@ -131,9 +131,9 @@ class Offer:
 
 @dataclass(frozen=True, slots=True)
 class Lot:
-    """What lies of one lot at one place in one condition and packet; ``last_use`` is already worked out (printed or
-    computed).
+    """What lies of one lot at one place in one condition and packet.
 
+    ``last_use`` is already worked out (printed or computed).
     ``condition``: usable, quarantine (of the lot or of its place) or owing (kits that were robbed and not filled up
     again). ``packet``: sealed, resealed, loose. ``contents``
     is what was recorded of one kit of the lot, part numbers and millionths; None where only the list of the kit speaks.

@@ -15,7 +15,12 @@ from bom.supply.matching import PACKED
 
 
 def flags_of(plan: Plan) -> list[dict[str, Any]]:
-    """All flags of a plan, by kind, part number and job."""
+    """All flags of a plan, by kind, part number and job.
+
+    Parameters
+    ----------
+    plan : the finished plan
+    """
     found = [
         *_serials(plan),
         *_rates(plan),

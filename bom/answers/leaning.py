@@ -25,7 +25,12 @@ class Awaited:
 
 
 def awaited_from_overdue(plan: Plan) -> tuple[Awaited, ...]:
-    """Return everything that is awaited from overdue orders, by job, order and item."""
+    """Return everything that is awaited from overdue orders, by job, order and item.
+
+    Parameters
+    ----------
+    plan : the finished plan
+    """
     pieces, draws, supplies = plan.netting.pieces, plan.netting.draws, plan.supplies
     ordered = np.flatnonzero((draws.supply >= 0) & ~pieces.wear[draws.piece])
     found: dict[tuple[int, str, int], tuple[int, int]] = {}

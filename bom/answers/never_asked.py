@@ -27,7 +27,12 @@ class NeverAsked:
 
 
 def never_asked(structure: Structure) -> tuple[NeverAsked, ...]:
-    """What no scope leads to, pump by pump; then what no pump holds, and the kits that no scope takes."""
+    """What no scope leads to, pump by pump; then what no pump holds, and the kits that no scope takes.
+
+    Parameters
+    ----------
+    structure : the compiled catalog
+    """
     asks = _asks(structure)
     sections: dict[str, list[str]] = defaultdict(list)
     for (pump, _), rows in structure.scopes.items():
@@ -153,6 +158,11 @@ def unfinished_kits(
     """Kits of which one half is missing, the contents or what they fit: kit, fit if there is one, why, and the remedy.
 
     A kit that something asks for otherwise (``asked_for``, another list, ``get_as``) needs no fit.
+
+    Parameters
+    ----------
+    structure : the compiled catalog
+    asked_for : kits that something asks for beside the lists
     """
     fits = structure.catalog.kit_fits
     known = {line.child for line in structure.lines} | {item.get_as for item in structure.items}

@@ -15,20 +15,28 @@ import numpy as np
 
 from bom.answers.flags import flags_of
 from bom.answers.shelf_chance import CHANCE_DECIMALS, shelf_chance
+from bom.answers.shown import Shown
 from bom.buying.leads import NEVER, Lead
 from bom.buying.order_size import NextBreak
 from bom.plan import Plan
 from bom.structure.arrays import as_date, day_number
-from bom.structure.keys import fold, natural_key
+from bom.structure.keys import natural_key
 from bom.supply.matching import NOBODY, PACKED, UNCOVERED
-from bom.values import ONE, OtherNeed
+from bom.values import ONE
 
 Row = dict[str, Any]
 
 
 def as_json(plan: Plan, batch: str | None = None, through: date | None = None) -> Row:
-    """All rows of a plan; ``batch`` and ``through`` choose which jobs are shown, not which are planned."""
-    shown = _Shown(plan, batch, through)
+    """All rows of a plan; ``batch`` and ``through`` choose which jobs are shown, not which are planned.
+
+    Parameters
+    ----------
+    plan : the finished plan
+    batch : show the jobs of this batch only
+    through : show jobs that are built up to this day only
+    """
+    shown = Shown(plan, batch, through)
     return {
         "as_of": plan.shop.as_of.isoformat(),
         "staging_days": plan.shop.staging_days,
@@ -47,61 +55,54 @@ def as_json(plan: Plan, batch: str | None = None, through: date | None = None) -
 
 
 def number(millionths: int) -> int | float:
-    """Stock units: an integer when whole."""
+    """Stock units: an integer when whole.
+
+    Parameters
+    ----------
+    millionths : of the stock unit
+    """
     return int(millionths) // ONE if millionths % ONE == 0 else int(millionths) / ONE
 
 
 def iso(day: int | None) -> str | None:
-    """ISO text of a day number; None when unknown."""
+    """ISO text of a day number; None when unknown.
+
+    Parameters
+    ----------
+    day : day number, None when unknown
+    """
     return None if day is None or day >= NEVER else as_date(day).isoformat()
 
 
-class _Shown:
-    """Which jobs and items the reader wants to see."""
+def everything(plan: Plan) -> Shown:
+    """What a reader sees who wants to see all of a plan.
 
-    def __init__(self, plan: Plan, batch: str | None, through: date | None) -> None:
-        self.all = batch is None and through is None
-        self.batch, self.through = batch, through
-        wanted = None if batch is None else fold(batch)
-        self.numbers = {
-            place
-            for place, asker in enumerate(plan.demand.askers)
-            if asker.job
-            and (wanted is None or fold(asker.job.batch) == wanted)
-            and (through is None or asker.job.build_on <= through)
-        }
-        self.names = {plan.demand.askers[place].name for place in self.numbers}
-        needs = {place for place, asker in enumerate(plan.demand.askers) if asker.need and self.need(asker.need)}
-        self.waiting = self.names | {plan.demand.askers[place].name for place in needs}
-        self.items: set[int] = set()
-        if not self.all:
-            pieces = plan.netting.pieces
-            self.items = set(np.unique(pieces.item[np.isin(pieces.job, list(self.numbers | needs))]).tolist())
-            self.items |= plan.demand.wear.items_of(self.numbers)
-
-    def item(self, item: int) -> bool:
-        return self.all or item in self.items
-
-    def touches(self, names: Iterable[str]) -> bool:
-        return self.all or any(name in self.waiting for name in names)
-
-    def need(self, need: OtherNeed) -> bool:
-        """Whether another need is shown: by its day, and not where a batch is named."""
-        return self.batch is None and (self.through is None or need.need_on <= self.through)
+    Parameters
+    ----------
+    plan : the finished plan
+    """
+    return Shown(plan, None, None)
 
 
-def everything(plan: Plan) -> _Shown:
-    """What a reader sees who wants to see all of a plan."""
-    return _Shown(plan, None, None)
+def of_batch(plan: Plan, batch: str) -> Shown:
+    """What a reader sees who wants to see one batch, or all of a plan where none is named.
+
+    Parameters
+    ----------
+    plan : the finished plan
+    batch : its name, empty for all
+    """
+    return Shown(plan, batch or None, None)
 
 
-def of_batch(plan: Plan, batch: str) -> _Shown:
-    """What a reader sees who wants to see one batch, or all of a plan where none is named."""
-    return _Shown(plan, batch or None, None)
+def job_rows(plan: Plan, shown: Shown) -> list[Row]:
+    """One row a job, by job.
 
-
-def job_rows(plan: Plan, shown: _Shown) -> list[Row]:
-    """One row a job, by job."""
+    Parameters
+    ----------
+    plan : the finished plan
+    shown : what the reader wants to see
+    """
     items = plan.demand.structure.items
     rows = [
         {
@@ -119,8 +120,14 @@ def job_rows(plan: Plan, shown: _Shown) -> list[Row]:
     return _by(rows, "job")
 
 
-def other_need_rows(plan: Plan, shown: _Shown) -> list[Row]:
-    """One row for each need that is no job."""
+def other_need_rows(plan: Plan, shown: Shown) -> list[Row]:
+    """One row for each need that is no job.
+
+    Parameters
+    ----------
+    plan : the finished plan
+    shown : what the reader wants to see
+    """
     rows = [
         {"need": answer.name, "status": answer.status, "parts_on": iso(answer.parts_on)}
         for asker, answer in zip(plan.demand.askers, plan.answers, strict=True)
@@ -129,8 +136,14 @@ def other_need_rows(plan: Plan, shown: _Shown) -> list[Row]:
     return _by(rows, "need")
 
 
-def demand_rows(plan: Plan, shown: _Shown) -> list[Row]:
-    """One row for each item that something is asked of, by part number."""
+def demand_rows(plan: Plan, shown: Shown) -> list[Row]:
+    """One row for each item that something is asked of, by part number.
+
+    Parameters
+    ----------
+    plan : the finished plan
+    shown : what the reader wants to see
+    """
     structure, pieces, draws = plan.demand.structure, plan.netting.pieces, plan.netting.draws
     count = len(structure.items)
     direct = pieces.way < 0
@@ -172,7 +185,13 @@ def demand_rows(plan: Plan, shown: _Shown) -> list[Row]:
 
 
 def figures_of_item(plan: Plan, part_number: str) -> Row:
-    """The figures of one item as its row of demand has them, exact: quantities in millionths, left out in all."""
+    """The figures of one item as its row of demand has them, exact: quantities in millionths, left out in all.
+
+    Parameters
+    ----------
+    plan : the finished plan
+    part_number : part number of an item of the catalog
+    """
     item, pieces, draws = plan.demand.structure.index[part_number], plan.netting.pieces, plan.netting.draws
     own = np.flatnonzero(pieces.item == item)
     quantity, wear, direct = pieces.quantity[own], pieces.wear[own], pieces.way[own] < 0
@@ -198,13 +217,25 @@ def figures_of_item(plan: Plan, part_number: str) -> Row:
 
 
 def chance_enough(plan: Plan, item: int) -> float | int | None:
-    """The chance that the shelf is enough for an item's wear; None when measured or without positions."""
+    """The chance that the shelf is enough for an item's wear; None when measured or without positions.
+
+    Parameters
+    ----------
+    plan : the finished plan
+    item : number of the item
+    """
     found = shelf_chance(plan, item)
     return None if found is None or found.chance is None else _rounded(found.chance, CHANCE_DECIMALS)
 
 
-def kit_rows(plan: Plan, shown: _Shown) -> list[Row]:
-    """One row a job, kit and assembly."""
+def kit_rows(plan: Plan, shown: Shown) -> list[Row]:
+    """One row a job, kit and assembly.
+
+    Parameters
+    ----------
+    plan : the finished plan
+    shown : what the reader wants to see
+    """
     structure, kits = plan.demand.structure, plan.demand.requirements.kits
     parts: dict[int, dict[str, dict[str, int | float]]] = defaultdict(
         lambda: {"covered": {}, "short": {}, "spare": {}, "surplus": {}}
@@ -234,8 +265,14 @@ def kit_rows(plan: Plan, shown: _Shown) -> list[Row]:
     return _by(rows, "job", "kit", "fits")
 
 
-def buy_rows(plan: Plan, shown: _Shown) -> list[Row]:
-    """The purchase list, by part number."""
+def buy_rows(plan: Plan, shown: Shown) -> list[Row]:
+    """The purchase list, by part number.
+
+    Parameters
+    ----------
+    plan : the finished plan
+    shown : what the reader wants to see
+    """
     rows = []
     for row in plan.buy:
         if not shown.item(row.item):
@@ -273,13 +310,25 @@ def _next_break(found: NextBreak | None) -> Row | None:
     return {"packs": found.packs, "price": _money(found.price), "saving": _money(found.saving)}
 
 
-def expedite_rows(plan: Plan, shown: _Shown) -> list[Row]:
-    """Order lines that sure pieces wait for beyond their need date."""
+def expedite_rows(plan: Plan, shown: Shown) -> list[Row]:
+    """Order lines that sure pieces wait for beyond their need date.
+
+    Parameters
+    ----------
+    plan : the finished plan
+    shown : what the reader wants to see
+    """
     return [row for row in _late_rows(plan, wear=False) if shown.touches(row["jobs"])]
 
 
-def late_wear_rows(plan: Plan, shown: _Shown) -> list[Row]:
-    """Order lines that cover planned wear after its need date: nothing is bought twice, but somebody should ring."""
+def late_wear_rows(plan: Plan, shown: Shown) -> list[Row]:
+    """Order lines that cover planned wear after its need date: nothing is bought twice, but somebody should ring.
+
+    Parameters
+    ----------
+    plan : the finished plan
+    shown : what the reader wants to see
+    """
     index = plan.demand.structure.index
     return [row for row in _late_rows(plan, wear=True) if shown.item(index[row["part_number"]])]
 
@@ -315,7 +364,12 @@ def _late_rows(plan: Plan, *, wear: bool) -> list[Row]:
 
 
 def chase_rows(plan: Plan) -> list[Row]:
-    """Order lines that should have come before today, with the jobs that lean on them."""
+    """Order lines that should have come before today, with the jobs that lean on them.
+
+    Parameters
+    ----------
+    plan : the finished plan
+    """
     pieces, draws, supplies = plan.netting.pieces, plan.netting.draws, plan.supplies
     leaning: dict[int, set[int]] = defaultdict(set)
     ordered = np.flatnonzero((draws.supply >= 0) & ~pieces.wear[draws.piece])
@@ -337,8 +391,14 @@ def chase_rows(plan: Plan) -> list[Row]:
     return _by_line(rows)
 
 
-def pack_rows(plan: Plan, shown: _Shown) -> list[Row]:
-    """Kits to pack and assemblies to make."""
+def pack_rows(plan: Plan, shown: Shown) -> list[Row]:
+    """Kits to pack and assemblies to make.
+
+    Parameters
+    ----------
+    plan : the finished plan
+    shown : what the reader wants to see
+    """
     pieces, draws = plan.netting.pieces, plan.netting.draws
     gathered: dict[int, list[int]] = defaultdict(list)
     for row in np.flatnonzero(draws.supply == PACKED).tolist():
@@ -357,7 +417,12 @@ def pack_rows(plan: Plan, shown: _Shown) -> list[Row]:
 
 
 def expiring_rows(plan: Plan) -> list[Row]:
-    """Usable lots that die before the last build day, with what is left of them."""
+    """Usable lots that die before the last build day, with what is left of them.
+
+    Parameters
+    ----------
+    plan : the finished plan
+    """
     supplies = plan.supplies
     left = dict(zip(supplies.lot_place.tolist(), supplies.left.tolist(), strict=True))
     sums: dict[tuple[str, str, str], list[int]] = defaultdict(lambda: [0, 0])
@@ -375,8 +440,14 @@ def expiring_rows(plan: Plan) -> list[Row]:
     ]
 
 
-def frees_rows(plan: Plan, shown: _Shown) -> list[Row]:
-    """Items that are the only thing missing or late for some jobs, the one that frees most first."""
+def frees_rows(plan: Plan, shown: Shown) -> list[Row]:
+    """Items that are the only thing missing or late for some jobs, the one that frees most first.
+
+    Parameters
+    ----------
+    plan : the finished plan
+    shown : what the reader wants to see
+    """
     gathered: dict[int, list[str]] = defaultdict(list)
     for asker, answer in zip(plan.demand.askers, plan.answers, strict=True):
         if answer.freed_by is not None and asker.job:

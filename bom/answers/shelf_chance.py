@@ -35,6 +35,11 @@ def shelf_chance(plan: Plan, item: int) -> ShelfChance | None:
     """What the shelf has for the wear of an item; None where nothing of it is still to be looked at.
 
     Up to a later build day more may be found worn, and fewer lots live: of all build days the last one decides.
+
+    Parameters
+    ----------
+    plan : the finished plan
+    item : number of the item
     """
     cover = plan.netting.covers.get(item)
     if cover is None or not cover.positions:

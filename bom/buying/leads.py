@@ -43,7 +43,12 @@ class LeadDays:
         self._arrivals: dict[Lead, int] = {}
 
     def suppliers_calendar(self, closed: tuple[date, date] | None) -> ShopCalendar:
-        """The working days on which a supplier is open."""
+        """The working days on which a supplier is open.
+
+        Parameters
+        ----------
+        closed : first and last day on which the supplier is closed, None where it does not close
+        """
         if closed is None:
             return self.calendar
         if closed not in self._calendars:
@@ -51,7 +56,12 @@ class LeadDays:
         return self._calendars[closed]
 
     def arrival(self, lead: Lead | None) -> int | None:
-        """The day on which what is ordered today, or on the first day on which it can be, is here; None if unknown."""
+        """The day on which what is ordered today, or on the first day on which it can be, is here; None if unknown.
+
+        Parameters
+        ----------
+        lead : the lead time, None when unknown
+        """
         if lead is None:
             return None
         if lead not in self._arrivals:

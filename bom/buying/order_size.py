@@ -17,7 +17,12 @@ from bom.values import ONE, Offer
 
 
 def known_day(number: int | None) -> date | None:
-    """Return the date of a day number; None where it is not known."""
+    """Return the date of a day number; None where it is not known.
+
+    Parameters
+    ----------
+    number : day number, None or ``NEVER`` when not known
+    """
     return None if number is None or number >= NEVER else as_date(number)
 
 
@@ -39,12 +44,22 @@ class Quote:
     expired: bool
 
     def packs_for(self, net: int) -> int:
-        """Whole packs that hold ``net``, not below the minimum, up to a multiple."""
+        """Whole packs that hold ``net``, not below the minimum, up to a multiple.
+
+        Parameters
+        ----------
+        net : millionths that are needed
+        """
         packs = max(-(-net // self.pack_size), self.minimum_packs)
         return -(-packs // self.multiple_packs) * self.multiple_packs
 
     def price_for(self, packs: int) -> Decimal | None:
-        """Total for ``packs``: all units at the price of the highest break that they reach."""
+        """Total for ``packs``: all units at the price of the highest break that they reach.
+
+        Parameters
+        ----------
+        packs : how many packs
+        """
         price = self.breaks[0][1]
         for from_packs, higher in self.breaks[1:]:
             if from_packs <= packs:
@@ -100,7 +115,12 @@ class OfferBook:
         self._quotes: dict[int, tuple[Quote, ...]] = structure.memo.quotes_on(as_of)
 
     def quotes(self, item: int) -> tuple[Quote, ...]:
-        """Every quote for one item, in packs of the item itself; each item is read once."""
+        """Every quote for one item, in packs of the item itself; each item is read once.
+
+        Parameters
+        ----------
+        item : number of the item
+        """
         found = self._quotes.get(item)
         if found is None:
             found = self._quotes[item] = self._read(item)
@@ -123,7 +143,14 @@ class OfferBook:
         return found or (Quote("", "", inside, 1, 1, without_offer, ((1, None),), False),)
 
     def choose(self, item: int, net: int, need_day: int | None) -> Purchase:
-        """The purchase of ``net`` millionths: in time first, then the earliest, then the lowest total, then by name."""
+        """The purchase of ``net`` millionths: in time first, then the earliest, then the lowest total, then by name.
+
+        Parameters
+        ----------
+        item : number of the item
+        net : millionths that are needed
+        need_day : day number by which it has to be here; None when it is all the same
+        """
         quotes = self.quotes(item)
         best = quotes[0] if len(quotes) == 1 else min(quotes, key=lambda quote: self._sorting(quote, net, need_day))
         packs = best.packs_for(net)
@@ -141,7 +168,14 @@ class OfferBook:
         )
 
     def ranked(self, item: int, net: int, need_day: int | None) -> tuple[Quote, ...]:
-        """Every quote for one item in the order in which they are taken, the one that is chosen first."""
+        """Every quote for one item in the order in which they are taken, the one that is chosen first.
+
+        Parameters
+        ----------
+        item : number of the item
+        net : millionths that are needed
+        need_day : day number by which it has to be here; None when it is all the same
+        """
         return tuple(sorted(self.quotes(item), key=lambda quote: self._sorting(quote, net, need_day)))
 
     def _inside(self, get_as: str, item: int) -> int:

@@ -67,7 +67,13 @@ class Uncovered:
 
 
 def uncovered_by_item(demand: Demand, netting: Netting) -> Uncovered:
-    """Gather the uncovered draws by item."""
+    """Gather the uncovered draws by item.
+
+    Parameters
+    ----------
+    demand : what is asked for
+    netting : the pieces and what serves them
+    """
     pieces, draws = netting.pieces, netting.draws
     rows = np.flatnonzero(draws.supply == UNCOVERED)
     rows = rows[np.argsort(pieces.item[draws.piece[rows]], kind="stable")]
@@ -160,7 +166,12 @@ class Purchasing:
         self._cures: dict[tuple[int, int, int | None, int | None, int | None], tuple[Cure | None, bool]] = {}
 
     def list_all(self, before: BuyList | None = None) -> BuyList:
-        """Work out the whole list; rows of ``before``, made on the same day, stay where the same is wanted."""
+        """Work out the whole list; rows of ``before``, made on the same day, stay where the same is wanted.
+
+        Parameters
+        ----------
+        before : the list of a plan made before, of which rows are kept that are wanted for the same
+        """
         wanted = self._wanted()
         known = {} if before is None else {one.item: place for place, one in enumerate(before.wanted)}
         kept = [

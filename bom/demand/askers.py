@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from bom.demand.explosion import Conditions
+from bom.demand.recipes import Conditions
 from bom.structure.arrays import day_number
 from bom.structure.keys import fold
 from bom.structure.tables import Ints
@@ -22,8 +22,7 @@ class Taker(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Asker:
-    """A job or another need that asks for parts; askers are numbered in the order priority, build
-    day, name.
+    """A job or another need that asks for parts; askers are numbered in the order priority, build day, name.
 
     ``recipe`` is -1 for another need. ``condition`` is the row of the conditions that kits packed for it must meet.
     """
@@ -46,6 +45,15 @@ class Asker:
 def askers_of(
     asking: Sequence[Job], of_job: Ints, needs: Sequence[OtherNeed], conditions: Conditions
 ) -> tuple[Asker, ...]:
+    """Return everybody who asks, in the order of their numbers.
+
+    Parameters
+    ----------
+    asking : the jobs that ask for parts
+    of_job : recipe number of each of these jobs
+    needs : everything else that asks for parts
+    conditions : those that each recipe meets, and each band of days
+    """
     rows = [
         Asker(
             job.job,

@@ -83,7 +83,12 @@ class WearTable(Mapping[int, tuple[JobWear, ...]]):
 
     @classmethod
     def of(cls, jobs: Mapping[int, Sequence[JobWear]]) -> WearTable:
-        """A table from jobs listed by item."""
+        """A table from jobs listed by item.
+
+        Parameters
+        ----------
+        jobs : what may be found worn in each job, by item number
+        """
         kinds: dict[Fraction, int] = {}
         rows = [
             (item, job.day, job.job, chance.weight, kinds.setdefault(chance.p, len(kinds)), chance.count)
@@ -95,7 +100,17 @@ class WearTable(Mapping[int, tuple[JobWear, ...]]):
         return cls(WearRows.of_rows(rows), tuple(kinds), spares)
 
     def rows_of(self, item: int) -> slice:
-        """The rows of one item."""
+        """The rows of one item.
+
+        Parameters
+        ----------
+        item : number of the item
+
+        Raises
+        ------
+        KeyError
+            If nothing of it may be found worn.
+        """
         place = int(np.searchsorted(self.listed, item))
         if place == self.listed.size or self.listed[place] != item:
             raise KeyError(item)
@@ -119,7 +134,12 @@ class WearTable(Mapping[int, tuple[JobWear, ...]]):
         return int(self.listed.size)
 
     def items_of(self, jobs: Iterable[int]) -> set[int]:
-        """The items that may be found worn in any of these jobs."""
+        """The items that may be found worn in any of these jobs.
+
+        Parameters
+        ----------
+        jobs : numbers of askers
+        """
         return set(np.unique(self.item[np.isin(self.job, list(jobs))]).tolist())
 
 
@@ -256,7 +276,14 @@ def _spares(structure: Structure, spares: RecipeParts, of_asker: Ints) -> dict[t
 def chances_of_job(
     structure: Structure, rates: LearnedRates, positions: Iterable[Position]
 ) -> dict[int, tuple[Chance, ...]]:
-    """Chances by item from positions listed one by one (a stripped job): groups stand or fall together."""
+    """Chances by item from positions listed one by one (a stripped job): groups stand or fall together.
+
+    Parameters
+    ----------
+    structure : the compiled catalog
+    rates : what strip reports have taught
+    positions : those of the job that have no verdict
+    """
     single: dict[tuple[int, int, Fraction], int] = defaultdict(int)
     groups: dict[tuple[object, ...], list[Position]] = defaultdict(list)
     for position in positions:

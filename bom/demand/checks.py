@@ -7,9 +7,9 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 
 import numpy as np
 
-from bom.demand.explosion import conditions_of, group_recipes
 from bom.demand.findings import idle_faults, rule_faults, unknown_jobs
 from bom.demand.positions import positions_of
+from bom.demand.recipes import conditions_of, group_recipes
 from bom.demand.requirements import gather_demand
 from bom.errors import Fault, QuantityError, ShopError
 from bom.structure.arrays import OPEN, Structure, compile_structure
@@ -22,7 +22,12 @@ GOT_INSIDE = frozenset({"in_kit_only", "in_assembly_only"})
 
 
 def check(shop: Shop) -> tuple[Fault, ...]:
-    """All faults of a shop; an empty tuple when a plan can be made from it."""
+    """All faults of a shop; an empty tuple when a plan can be made from it.
+
+    Parameters
+    ----------
+    shop : everything that is known
+    """
     try:
         structure = compile_structure(shop.catalog)
     except ShopError as error:

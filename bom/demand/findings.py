@@ -1,5 +1,4 @@
-"""Named findings: what "metal in the oil" on a job adds to its assemblies, and which of its inspected positions it
-renews.
+"""Named findings: what "metal in the oil" on a job adds to its assemblies, and which inspected positions it renews.
 
 A finding is a state, not a count: named for a section and once more for all of them, it acts once on each instance.
 """
@@ -12,8 +11,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from bom.demand.explosion import NO_KIT, Conditions, Recipe
+from bom.demand.explosion import NO_KIT
 from bom.demand.positions import Position
+from bom.demand.recipes import Conditions, Recipe
 from bom.errors import Fault, ShopError
 from bom.structure.arrays import CLEANLINESS, OPEN, Structure
 from bom.structure.keys import fold
@@ -33,15 +33,31 @@ class Meaning:
     sections: frozenset[int] | None
 
     def concerns(self, inside: tuple[int, ...]) -> bool:
-        """Whether it speaks of what lies inside these opened assemblies, the section first."""
+        """Whether it speaks of what lies inside these opened assemblies, the section first.
+
+        Parameters
+        ----------
+        inside : numbers of the opened assemblies, the section first
+        """
         return self.assembly in inside and (self.sections is None or inside[0] in self.sections)
 
     def adds_to(self, inside: tuple[int, ...]) -> bool:
-        """Whether it adds to the last of these opened assemblies."""
+        """Whether it adds to the last of these opened assemblies.
+
+        Parameters
+        ----------
+        inside : numbers of the opened assemblies, the section first
+        """
         return self.rule.effect == ADD and inside[-1] == self.assembly and self.concerns(inside)
 
     def renews(self, inside: tuple[int, ...], part: int) -> bool:
-        """Whether it renews an inspected part that lies inside these opened assemblies."""
+        """Whether it renews an inspected part that lies inside these opened assemblies.
+
+        Parameters
+        ----------
+        inside : numbers of the opened assemblies, the section first
+        part : its item number
+        """
         return self.rule.effect == RENEW and self.part in (None, part) and self.concerns(inside)
 
 
@@ -67,7 +83,13 @@ class NamedFindings:
     idle: tuple[Finding, ...]
 
     def renewed(self, structure: Structure, positions: Sequence[Position]) -> dict[int, str]:
-        """The positions (numbers) that are renewed, each with the first finding, by name, that says so."""
+        """The positions (numbers) that are renewed, each with the first finding, by name, that says so.
+
+        Parameters
+        ----------
+        structure : the compiled catalog
+        positions : every inspected position of the job
+        """
         found: dict[int, str] = {}
         for number, position in enumerate(positions):
             name = self.reason(position.inside, int(structure.child[position.line]))
@@ -76,7 +98,13 @@ class NamedFindings:
         return found
 
     def reason(self, inside: tuple[int, ...], part: int) -> str | None:
-        """The first finding, by name, that renews an inspected part inside these opened assemblies."""
+        """The first finding, by name, that renews an inspected part inside these opened assemblies.
+
+        Parameters
+        ----------
+        inside : numbers of the opened assemblies, the section first
+        part : its item number
+        """
         return next((m.rule.finding for m in self.meanings if m.renews(inside, part)), None)
 
     def pieces(self) -> Iterator[tuple[int, int, int]]:
@@ -87,12 +115,22 @@ class NamedFindings:
 
 
 def added_to(opened: Opened, meaning: Meaning) -> int:
-    """How much a rule adds to all instances of one opened assembly, in millionths."""
+    """How much a rule adds to all instances of one opened assembly, in millionths.
+
+    Parameters
+    ----------
+    opened : the way to the assembly
+    meaning : a rule that adds
+    """
     return int(multiplied(np.array([opened.count]), np.array([meaning.rule.quantity]))[0])
 
 
 def rules_by_name(structure: Structure) -> dict[str, list[FindingRule]]:
     """The rules of each finding by its folded name, in one order whatever the order of the sheet.
+
+    Parameters
+    ----------
+    structure : the compiled catalog
 
     Raises
     ------
@@ -109,7 +147,13 @@ def rules_by_name(structure: Structure) -> dict[str, list[FindingRule]]:
 
 
 def findings_by_job(findings: Iterable[Finding], jobs: Iterable[Job]) -> dict[str, tuple[Finding, ...]]:
-    """The findings of each of these jobs that has some, in one order whatever the order of the sheet."""
+    """The findings of each of these jobs that has some, in one order whatever the order of the sheet.
+
+    Parameters
+    ----------
+    findings : in any order
+    jobs : those that are looked at
+    """
     numbers = {job.job for job in jobs}
     found: dict[str, list[Finding]] = defaultdict(list)
     for finding in findings:
@@ -128,6 +172,7 @@ def read_findings(
 
     Parameters
     ----------
+    structure : the compiled catalog
     rules : by folded name of the finding
     findings : those of the job
     ways : every way to an assembly that the job opens
@@ -166,6 +211,14 @@ def opened_of(
     """Every way to an assembly that a job opens which is rebuilt by ``recipe`` (row ``number`` of ``conditions``).
 
     ``covered`` are the assemblies that a kit covers in this recipe.
+
+    Parameters
+    ----------
+    structure : the compiled catalog
+    conditions : those that each recipe meets
+    number : row of the conditions
+    recipe : the way in which the job is rebuilt
+    covered : the assemblies that a kit covers in this recipe
     """
     stack = []
     for row in structure.scopes.get((recipe.pump, recipe.scope), ()):
@@ -187,6 +240,15 @@ def refuse_unclean(
     structure: Structure, conditions: Conditions, number: int, recipe: Recipe, job: str, named: NamedFindings
 ) -> None:
     """Clean work refuses an added part that touches the liquid and is not of its class.
+
+    Parameters
+    ----------
+    structure : the compiled catalog
+    conditions : those that each recipe meets
+    number : row of the conditions
+    recipe : the way in which the job is rebuilt
+    job : its number
+    named : what its findings come to
 
     Raises
     ------
@@ -219,7 +281,12 @@ def _touches_liquid(structure: Structure, conditions: Conditions, number: int, a
 
 
 def rule_faults(structure: Structure) -> Iterator[Fault]:
-    """What is wrong with the rules, before any job is looked at."""
+    """What is wrong with the rules, before any job is looked at.
+
+    Parameters
+    ----------
+    structure : the compiled catalog
+    """
     yield from _unknown_parts(structure)
     for rule in structure.catalog.finding_rules:
         if rule.assembly not in structure.index or (rule.part_number and rule.part_number not in structure.index):
@@ -309,7 +376,13 @@ def _rule_key(rule: FindingRule) -> tuple[str, ...]:
 
 
 def unknown_jobs(findings: Iterable[Finding], jobs: Iterable[Job]) -> Iterator[Fault]:
-    """Findings on jobs that nobody has scheduled."""
+    """Findings on jobs that nobody has scheduled.
+
+    Parameters
+    ----------
+    findings : in any order
+    jobs : the scheduled jobs
+    """
     numbers = {job.job for job in jobs}
     for row in findings:
         if row.job not in numbers:
@@ -318,7 +391,14 @@ def unknown_jobs(findings: Iterable[Finding], jobs: Iterable[Job]) -> Iterator[F
 
 
 def idle_faults(structure: Structure, jobs: Iterable[Job], named: Mapping[str, NamedFindings]) -> Iterator[Fault]:
-    """Findings that come to nothing on their job, each with the reason."""
+    """Findings that come to nothing on their job, each with the reason.
+
+    Parameters
+    ----------
+    structure : the compiled catalog
+    jobs : the scheduled jobs
+    named : what findings come to, by job
+    """
     rules = rules_by_name(structure)
     by_number = {job.job: job for job in jobs}
     for number, found in named.items():

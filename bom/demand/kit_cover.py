@@ -8,15 +8,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from bom.demand.explosion import (
-    NO_KIT,
-    Conditions,
-    Explosion,
-    PartsWanted,
-    Reached,
-    check_answers,
-    limited_by_serial,
-)
+from bom.demand.explosion import NO_KIT, Explosion, PartsWanted
+from bom.demand.recipes import Conditions, Reached, check_answers, limited_by_serial
 from bom.structure.arrays import Structure
 from bom.structure.tables import Ints, Table, freeze, multiplied, spread
 from bom.values import ONE

@@ -7,7 +7,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache
 
-from bom.demand.explosion import NO_KIT, Conditions, Recipe
+from bom.demand.explosion import NO_KIT
+from bom.demand.recipes import Conditions, Recipe
 from bom.structure.arrays import INSPECT, OPEN, Structure
 from bom.structure.keys import fold
 from bom.values import ONE
@@ -32,7 +33,12 @@ class Position:
 
 @lru_cache(maxsize=1 << 16)
 def fold_where(where: str) -> str:
-    """Compare places without case or spacing."""
+    """Compare places without case or spacing.
+
+    Parameters
+    ----------
+    where : the place as a strip report writes it
+    """
     return "/".join(fold(step) for step in where.split("/"))
 
 
@@ -42,6 +48,14 @@ def positions_of(
     """Every inspected position of a job that is rebuilt by ``recipe`` (row ``number`` of ``conditions``).
 
     ``covered`` are the assemblies that a kit covers in this recipe.
+
+    Parameters
+    ----------
+    structure : the compiled catalog
+    conditions : those that each recipe meets
+    number : row of the conditions
+    recipe : the way in which the job is rebuilt
+    covered : the assemblies that a kit covers in this recipe
     """
     found: list[Position] = []
     for pump in range(1, recipe.quantity + 1):

@@ -10,10 +10,11 @@ import numpy as np
 
 from bom.demand.askers import Asker, askers_of
 from bom.demand.chances import WearTable, gather_wear
-from bom.demand.explosion import Conditions, Explosion, PartsWanted, conditions_of, explode, group_recipes, recipe_of
+from bom.demand.explosion import Explosion, PartsWanted, explode
 from bom.demand.findings import NamedFindings, findings_by_job, opened_of, read_findings, refuse_unclean, rules_by_name
 from bom.demand.kit_cover import Requirements, cover_with_kits
 from bom.demand.positions import Position, positions_of
+from bom.demand.recipes import Conditions, conditions_of, group_recipes, recipe_of
 from bom.demand.strip_report import LearnedRates, Report, read_report
 from bom.structure.arrays import Structure
 from bom.structure.tables import multiplied
@@ -41,6 +42,11 @@ class Demand:
 
 def gather_demand(structure: Structure, shop: Shop) -> Demand:
     """Explode all jobs of the run.
+
+    Parameters
+    ----------
+    structure : the compiled catalog
+    shop : everything that is known
 
     Raises
     ------

@@ -75,6 +75,11 @@ class LearnedRates:
         """Chance that one position of this line is renewed; None when nothing is known.
 
         An entered rate counts as ten observations; below five pumps it stands as entered.
+
+        Parameters
+        ----------
+        structure : the compiled catalog
+        line : its number in the structure
         """
         entered = structure.lines[line].renewals_per_100
         if self.pumps.get(line, 0) < PUMPS_BEFORE_LEARNING:
@@ -102,6 +107,7 @@ def read_report(
 
     Parameters
     ----------
+    structure : the compiled catalog
     positions : every inspected position of the job
     verdicts : the job's verdicts, in any order
     pumps : number of pumps of the job (with one, places may leave out ``pump 1``)
@@ -158,7 +164,14 @@ def read_report(
 
 
 def places_of(structure: Structure, positions: Sequence[Position], pumps: int) -> dict[tuple[str, str], int]:
-    """Position numbers by folded place and part; with one pump also by the place without it."""
+    """Position numbers by folded place and part; with one pump also by the place without it.
+
+    Parameters
+    ----------
+    structure : the compiled catalog
+    positions : every inspected position of the job
+    pumps : number of pumps of the job
+    """
     places = {(fold_where(p.where), structure.lines[p.line].child): number for number, p in enumerate(positions)}
     if pumps == 1:
         for (where, part), number in tuple(places.items()):

@@ -21,7 +21,13 @@ from bom.values import ONE
 
 
 def why_sure(plan: Plan, item: int) -> Why:
-    """What jobs and other needs ask for themselves, one part for each of them."""
+    """What jobs and other needs ask for themselves, one part for each of them.
+
+    Parameters
+    ----------
+    plan : the finished plan
+    item : number of the item
+    """
     netted = plan.netting.pieces
     mine = np.flatnonzero((netted.item == item) & (netted.way < 0) & ~netted.wear)
     by_asker = {int(job): int(q) for job, q in zip(netted.job[mine], netted.quantity[mine], strict=True)}
@@ -29,7 +35,14 @@ def why_sure(plan: Plan, item: int) -> Why:
 
 
 def asked_by(plan: Plan, item: int, by_asker: dict[int, int]) -> Iterator[Why]:
-    """What each of these askers asks of an item, by number, in the order of build days."""
+    """What each of these askers asks of an item, by number, in the order of build days.
+
+    Parameters
+    ----------
+    plan : the finished plan
+    item : number of the item
+    by_asker : millionths by number of the job or other need
+    """
     towards = ancestors(plan.demand.structure, (item,))
     known: dict[tuple[int, int], tuple[Why, ...]] = {}
     askers = plan.demand.askers
@@ -127,7 +140,13 @@ def _kits_counted(plan: Plan, asker: Asker, item: int) -> Iterator[Why]:
 
 
 def why_count(plan: Plan, row: int) -> Why:
-    """How many kits one assembly of a job takes: instances by what one kit does, less kits issued."""
+    """How many kits one assembly of a job takes: instances by what one kit does, less kits issued.
+
+    Parameters
+    ----------
+    plan : the finished plan
+    row : row of the kits of the plan
+    """
     structure, explosion, kits = plan.demand.structure, plan.demand.explosion, plan.demand.requirements.kits
     recipe, kit, assembly = int(kits.recipe[row]), int(kits.kit[row]), int(kits.assembly[row])
     covered = explosion.covered
@@ -148,7 +167,15 @@ def why_count(plan: Plan, row: int) -> Why:
 
 
 def why_kit_part(plan: Plan, row: int, item: int, column: str) -> Why:
-    """One residue of a kit against its assembly: covered, short, spare or surplus of one part."""
+    """One residue of a kit against its assembly: covered, short, spare or surplus of one part.
+
+    Parameters
+    ----------
+    plan : the finished plan
+    row : row of the kits of the plan
+    item : number of the part
+    column : covered, short, spare or surplus
+    """
     kits = plan.demand.requirements.kits
     amounts = {name: _kit_cell(plan, row, item, name) for name in ("covered", "short", "spare", "surplus")}
     mates = np.flatnonzero((kits.recipe == kits.recipe[row]) & (kits.assembly == kits.assembly[row])).tolist()
@@ -195,7 +222,13 @@ def _inside(plan: Plan, row: int, item: int) -> Why:
 
 
 def why_passed_down(plan: Plan, item: int) -> Why:
-    """What packing kits and making assemblies asks of an item."""
+    """What packing kits and making assemblies asks of an item.
+
+    Parameters
+    ----------
+    plan : the finished plan
+    item : number of the item
+    """
     netted = plan.netting.pieces
     numbers = np.flatnonzero((netted.item == item) & (netted.way >= 0)).tolist()
     return added("passed down", (_from_above(plan, number) for number in numbers), item=_name(plan, item))
@@ -226,7 +259,13 @@ def _from_above(plan: Plan, number: int) -> Why:
 
 
 def asker_name(plan: Plan, job: int) -> str | None:
-    """The name of a job or other need; None for planned wear."""
+    """The name of a job or other need; None for planned wear.
+
+    Parameters
+    ----------
+    plan : the finished plan
+    job : its number, ``NOBODY`` for planned wear
+    """
     return None if job == NOBODY else plan.demand.askers[job].name
 
 

@@ -58,7 +58,13 @@ class AskedLine:
 
 
 def balances(plan: Plan, items: Iterable[int]) -> dict[int, Why]:
-    """What is short of each item: what jobs and other needs surely ask for, less each kind of source that serves it."""
+    """What is short of each item: what jobs and other needs surely ask for, less each kind of source that serves it.
+
+    Parameters
+    ----------
+    plan : the finished plan
+    items : numbers of the items
+    """
     netted, draws = plan.netting.pieces, plan.netting.draws
     wanted = np.zeros(len(plan.demand.structure.items), bool)
     wanted[list(items)] = True
@@ -88,7 +94,13 @@ def _source(plan: Plan, row: int) -> str:
 
 
 def needs_of(plan: Plan, item: int) -> dict[int, int]:
-    """Millionths of one item that each job or other need is sure to ask for, by its number."""
+    """Millionths of one item that each job or other need is sure to ask for, by its number.
+
+    Parameters
+    ----------
+    plan : the finished plan
+    item : number of the item
+    """
     netted = plan.netting.pieces
     needs: dict[int, int] = defaultdict(int)
     for piece in np.flatnonzero((netted.item == item) & ~netted.wear).tolist():
@@ -100,6 +112,10 @@ def shortfalls(plan: Plan) -> dict[int, dict[int, Shortfall]]:
     """What each job or other need lacks, by its number and the item: only where something is missing or late.
 
     A packed kit whose parts are all in time, but which cannot be packed in time, is late itself.
+
+    Parameters
+    ----------
+    plan : the finished plan
     """
     netted, draws, found = plan.netting.pieces, plan.netting.draws, plan.found
     lacking: dict[tuple[int, int], list[int]] = defaultdict(lambda: [0, 0])
@@ -129,7 +145,14 @@ def _key(plan: Plan, row: int) -> tuple[int, int]:
 
 
 def why_asked(plan: Plan, item: int, askers: Iterable[int]) -> dict[int, tuple[AskedLine, ...]]:
-    """Why each of these jobs and other needs asks for an item: its ways, kits and contents, then its strip report."""
+    """Why each of these jobs and other needs asks for an item: its ways, kits and contents, then its strip report.
+
+    Parameters
+    ----------
+    plan : the finished plan
+    item : number of the item
+    askers : numbers of the jobs or other needs
+    """
     chosen, part_number = list(askers), plan.demand.structure.items[item].part_number
     by_name: dict[str, list[PathRow]] = defaultdict(list)
     for row in paths(plan, part_number):

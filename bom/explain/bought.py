@@ -206,11 +206,24 @@ class Bought:
 
 
 def why_need(plan: Plan, served: Served, number: int) -> Why:
-    """The day on which a piece is needed."""
+    """The day on which a piece is needed.
+
+    Parameters
+    ----------
+    plan : the finished plan
+    served : the pieces of the item
+    number : of the first piece that lacks something
+    """
     return day("needed", int(plan.netting.pieces.need_day[number]), Rule.GIVEN, (), **served.facts(number))
 
 
 def named(says: str, names: list[str]) -> Why:
-    """How many there are, with the name of each."""
+    """How many there are, with the name of each.
+
+    Parameters
+    ----------
+    says : what each of them is called in the tree
+    names : of jobs and other needs
+    """
     parts = tuple(given("job", 1, Unit.COUNT, job=name) for name in names)
     return Why(says, len(names), Unit.COUNT, Rule.HOW_MANY, parts)

@@ -81,7 +81,12 @@ class Called:
         return why_arrival(self.plan, "bought today", lead)
 
     def jobs(self, *, late: bool) -> Why:
-        """The jobs behind the line."""
+        """The jobs behind the line.
+
+        Parameters
+        ----------
+        late : whether the orders come too late for them, or should have come before today
+        """
         return named("jobs", _names(self.plan, self._rows(late=late)))
 
 
@@ -107,7 +112,13 @@ class PackedHere:
 
 
 def why_frees(plan: Plan, item: int) -> Why:
-    """The jobs for which this is the only thing missing or late, with the pieces that lack it."""
+    """The jobs for which this is the only thing missing or late, with the pieces that lack it.
+
+    Parameters
+    ----------
+    plan : the finished plan
+    item : number of the item
+    """
     parts = []
     for number, (asker, answer) in enumerate(zip(plan.demand.askers, plan.answers, strict=True)):
         if asker.job and answer.freed_by == item:

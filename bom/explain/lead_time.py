@@ -11,7 +11,14 @@ from bom.structure.arrays import day_number
 
 
 def why_arrival(plan: Plan, says: str, lead: Lead | None, **facts: Fact) -> Why:
-    """The day on which a purchase of today is here."""
+    """The day on which a purchase of today is here.
+
+    Parameters
+    ----------
+    plan : the finished plan
+    says : what it is called in the tree
+    lead : the lead time, None when unknown
+    """
     today, on = day("today", plan.as_of), plan.book.leads.arrival(lead)
     if lead is None or lead.closed is None:
         return day(says, on, Rule.FORWARD, (today, _lead_time(lead)), **facts)
@@ -21,7 +28,14 @@ def why_arrival(plan: Plan, says: str, lead: Lead | None, **facts: Fact) -> Why:
 
 
 def why_order_by(plan: Plan, need: Why, lead: Lead | None) -> Why:
-    """The last day on which something may be ordered and be here on its day of need; unknown where one of them is."""
+    """The last day on which something may be ordered and be here on its day of need; unknown where one of them is.
+
+    Parameters
+    ----------
+    plan : the finished plan
+    need : the day of need
+    lead : the lead time, None when unknown
+    """
     if lead is None or not isinstance(need.value, date):
         return day("order by", None, Rule.BACK, (need, _lead_time(lead)))
     if lead.closed is None:

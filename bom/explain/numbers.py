@@ -35,6 +35,11 @@ class Number:
 def explain(plan: Plan, number: Number) -> Why:
     """Why a number of the plan is what it is; only what stands behind that number is looked at.
 
+    Parameters
+    ----------
+    plan : the finished plan
+    number : table, column and row
+
     Raises
     ------
     KeyError
@@ -53,7 +58,12 @@ class Explanations:
         self._worn: dict[int, Worn] = {}
 
     def why(self, number: Number) -> Why:
-        """Do `explain` for one of them."""
+        """Do `explain` for one of them.
+
+        Parameters
+        ----------
+        number : table, column and row
+        """
         if number not in self._known:
             if number.table == "demand":
                 self._known[number] = self._demand(number.column, number.row[0])

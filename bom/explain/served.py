@@ -42,12 +42,24 @@ class Served:
 
     @classmethod
     def of_item(cls, plan: Plan, item: int, *, wear: bool) -> Served:
-        """All pieces of one item, sure ones or those of planned wear."""
+        """All pieces of one item, sure ones or those of planned wear.
+
+        Parameters
+        ----------
+        plan : the finished plan
+        item : number of the item
+        wear : planned wear, not what is sure
+        """
         netted = plan.netting.pieces
         return cls(plan, np.flatnonzero((netted.item == item) & (netted.wear == wear)).tolist())
 
     def facts(self, number: int) -> dict[str, Fact]:
-        """Whose piece it is."""
+        """Whose piece it is.
+
+        Parameters
+        ----------
+        number : of the piece
+        """
         netted = self.plan.netting.pieces
         items, way = self.plan.demand.structure.items, int(netted.way[number])
         return {
@@ -59,11 +71,22 @@ class Served:
         }
 
     def amount(self, number: int, supply: int) -> int:
-        """How much of a piece is of this kind: nothing covers it, it is packed here, it is set aside."""
+        """How much of a piece is of this kind: nothing covers it, it is packed here, it is set aside.
+
+        Parameters
+        ----------
+        number : of the piece
+        supply : its number
+        """
         return sum(quantity for drawn, quantity, _ in self._draws[number] if drawn == supply)
 
     def not_from_shelf(self, number: int) -> int:
-        """How much of a piece orders or packing serve, or nothing."""
+        """How much of a piece orders or packing serve, or nothing.
+
+        Parameters
+        ----------
+        number : of the piece
+        """
         order_place = self.plan.supplies.order_place
         return sum(
             quantity
@@ -77,7 +100,12 @@ class Served:
         return [self.left(number) for number in missing]
 
     def left(self, number: int) -> Why:
-        """What nothing covers of one piece."""
+        """What nothing covers of one piece.
+
+        Parameters
+        ----------
+        number : of the piece
+        """
         asked = whole("asked", int(self.plan.netting.pieces.quantity[number]))
         drawn = [self._drawn(draw).taken_off() for draw in self._draws[number] if draw[0] != UNCOVERED]
         return added("piece", (asked, *drawn), **self.facts(number))
@@ -89,12 +117,22 @@ class Served:
         return whole({OWN: "set aside for the job", PACKED: "packed here", UNCOVERED: "missing"}[supply], quantity)
 
     def sources(self, number: int) -> Why:
-        """What one piece asks, by what serves it."""
+        """What one piece asks, by what serves it.
+
+        Parameters
+        ----------
+        number : of the piece
+        """
         drawn = [self._drawn(draw) for draw in self._draws[number]]
         return pieces("served", int(self.plan.netting.pieces.quantity[number]), Rule.SUM, drawn, **self.facts(number))
 
     def here_on(self, number: int) -> Why:
-        """The day on which all of a piece is here."""
+        """The day on which all of a piece is here.
+
+        Parameters
+        ----------
+        number : of the piece
+        """
         comes = [self._comes(number, draw) for draw in self._draws[number]]
         on = int(self.plan.found.day[number])
         return day("here", on, Rule.LARGEST, comes, **self.facts(number))
@@ -120,7 +158,12 @@ class Served:
         return day("packed", on, Rule.FORWARD, (contents, lead), item=item.part_number)
 
     def state(self, number: int) -> Why:
-        """Ready, waiting, late or short: the worst of what serves one piece."""
+        """Ready, waiting, late or short: the worst of what serves one piece.
+
+        Parameters
+        ----------
+        number : of the piece
+        """
         states = [self._state(number, draw) for draw in self._draws[number]]
         word = STATUS[int(self.plan.found.state[number])]
         return Why("piece", word, Unit.WORD, Rule.WORST, tuple(states), tuple(self._known(number).items()))
@@ -147,18 +190,35 @@ class Served:
         return Why(drawn.says, word, Unit.WORD, Rule.GIVEN, facts=drawn.facts, beside=(drawn,))
 
     def inside(self, number: int) -> tuple[int, ...]:
-        """The pieces that packing this one asks for."""
+        """The pieces that packing this one asks for.
+
+        Parameters
+        ----------
+        number : of the piece
+        """
         return tuple(self._inside[number])
 
     def leans_on_overdue(self, number: int) -> bool:
-        """Whether a piece, or what is packed for it, takes from an order that should have come before today."""
+        """Whether a piece, or what is packed for it, takes from an order that should have come before today.
+
+        Parameters
+        ----------
+        number : of the piece
+        """
         overdue = self.plan.supplies.overdue
         own = any(supply >= 0 and overdue[supply] for supply, _, _ in self._draws[number])
         return own or any(self.leans_on_overdue(below) for below in self._inside[number])
 
 
 def packed_state(contents: Why, packed_on: Why, need: Why) -> str:
-    """The state of what is packed here: short with its contents, else by the day on which it is packed."""
+    """The state of what is packed here: short with its contents, else by the day on which it is packed.
+
+    Parameters
+    ----------
+    contents : when the last of the contents is here
+    packed_on : when the kit is put together
+    need : the day of need
+    """
     if contents.value == "short":
         return "short"
     late = packed_on.value is None or (str(packed_on.value) > str(need.value))
@@ -170,19 +230,39 @@ def _worst(states: Iterable[Why]) -> str:
 
 
 def bought_today(plan: Plan, item: int) -> Why:
-    """The day on which a purchase of today would be here."""
+    """The day on which a purchase of today would be here.
+
+    Parameters
+    ----------
+    plan : the finished plan
+    item : number of the item
+    """
     row = next(row for row in plan.buy if row.item == item)
     facts = {"supplier": row.purchase.supplier, "item": plan.demand.structure.items[item].part_number}
     return why_arrival(plan, "bought today", row.purchase.lead, **facts)
 
 
 def moved_on(plan: Plan, number: int, days: int) -> int | None:
-    """A day moved forward by working days; None when it is not known."""
+    """A day moved forward by working days; None when it is not known.
+
+    Parameters
+    ----------
+    plan : the finished plan
+    number : day number
+    days : working days
+    """
     on = day_of(number)
     return None if on is None else day_number(plan.calendar.forward(on, days))
 
 
 def why_uncovered(plan: Plan, item: int, *, wear: bool) -> Why:
-    """What nothing covers of an item, piece by piece."""
+    """What nothing covers of an item, piece by piece.
+
+    Parameters
+    ----------
+    plan : the finished plan
+    item : number of the item
+    wear : planned wear, not what is sure
+    """
     parts = Served.of_item(plan, item, wear=wear).uncovered()
     return added("uncovered wear" if wear else "uncovered", parts, item=plan.demand.structure.items[item].part_number)

@@ -16,7 +16,13 @@ from bom.values import Lot, OrderLine
 
 
 def why_on_hand(plan: Plan, item: int) -> Why:
-    """The usable lots and the bags of jobs, less what is reserved for jobs that do not ask, and what is too old."""
+    """The usable lots and the bags of jobs, less what is reserved for jobs that do not ask, and what is too old.
+
+    Parameters
+    ----------
+    plan : the finished plan
+    item : number of the item
+    """
     name = _name(plan, item)
     used = set(plan.supplies.usable_lots)
     parts = [lot_part(plan.shop.lots[place]) for place in _lots_of(plan, name) if place in used]
@@ -38,7 +44,13 @@ def _bags_of(plan: Plan, name: str) -> Iterator[Why]:
 
 
 def why_left_out(plan: Plan, item: int) -> Why:
-    """What is there and does not count, reason by reason, lot by lot."""
+    """What is there and does not count, reason by reason, lot by lot.
+
+    Parameters
+    ----------
+    plan : the finished plan
+    item : number of the item
+    """
     name, held = _name(plan, item), plan.demand.structure.items[item]
     by_reason: dict[str, list[Why]] = {}
     used = set(plan.supplies.usable_lots)
@@ -77,13 +89,26 @@ def _dies_before(part: Why, first_build: int) -> bool:
 
 
 def why_on_order(plan: Plan, item: int) -> Why:
-    """The open order lines."""
+    """The open order lines.
+
+    Parameters
+    ----------
+    plan : the finished plan
+    item : number of the item
+    """
     name = _name(plan, item)
     return added("on order", (order_part(line) for line in plan.shop.orders if line.part_number == name), item=name)
 
 
 def lot_part(lot: Lot, quantity: int | None = None, says: str = "lot") -> Why:
-    """What lies of one lot at one place."""
+    """What lies of one lot at one place.
+
+    Parameters
+    ----------
+    lot : as the shop has it
+    quantity : millionths, None for all of it
+    says : what it is called in the tree
+    """
     amount = lot.quantity if quantity is None else quantity
     facts: dict[str, Fact] = {
         "lot": lot.lot,
@@ -96,7 +121,14 @@ def lot_part(lot: Lot, quantity: int | None = None, says: str = "lot") -> Why:
 
 
 def order_part(line: OrderLine, quantity: int | None = None, says: str = "order") -> Why:
-    """What is still to come on one order line."""
+    """What is still to come on one order line.
+
+    Parameters
+    ----------
+    line : as the shop has it
+    quantity : millionths, None for all of it
+    says : what it is called in the tree
+    """
     amount = line.quantity if quantity is None else quantity
     facts: dict[str, Fact] = {
         "order": line.order,
@@ -108,7 +140,15 @@ def order_part(line: OrderLine, quantity: int | None = None, says: str = "order"
 
 
 def supply_part(plan: Plan, supply: int, quantity: int, says: str = "") -> Why:
-    """A quantity that comes from one lot or order line, by its supply number."""
+    """A quantity that comes from one lot or order line, by its supply number.
+
+    Parameters
+    ----------
+    plan : the finished plan
+    supply : its number
+    quantity : millionths
+    says : what it is called in the tree
+    """
     lot, line = int(plan.supplies.lot_place[supply]), int(plan.supplies.order_place[supply])
     if lot >= 0:
         return lot_part(plan.shop.lots[lot], quantity, says or "lot")
@@ -116,13 +156,26 @@ def supply_part(plan: Plan, supply: int, quantity: int, says: str = "") -> Why:
 
 
 def why_left_for_stock(plan: Plan, item: int) -> Why:
-    """What is left on lots that live to the last build day, and on orders, once the sure pieces are served."""
+    """What is left on lots that live to the last build day, and on orders, once the sure pieces are served.
+
+    Parameters
+    ----------
+    plan : the finished plan
+    item : number of the item
+    """
     parts = _left_after_sure(plan, item, plan.netting.last_build_day, orders=True)
     return added("left after sure needs", parts, last_build=as_date(plan.netting.last_build_day))
 
 
 def why_left_for_wear(plan: Plan, item: int, build_day: int) -> Why:
-    """What is left on lots that live to the last build day of wear, once the sure pieces are served."""
+    """What is left on lots that live to the last build day of wear, once the sure pieces are served.
+
+    Parameters
+    ----------
+    plan : the finished plan
+    item : number of the item
+    build_day : day number to which the lots must live
+    """
     parts = _left_after_sure(plan, item, build_day, orders=False)
     return added("left for wear", parts, last_build=as_date(build_day))
 
@@ -151,7 +204,15 @@ def _taken_by_wear(plan: Plan, rows: Ints) -> Ints:
 
 
 def why_expiring(plan: Plan, part_number: str, lot: str, column: str) -> Why:
-    """What lies of a lot that dies before the last build day; ``unused``: less what jobs, and wear, take of it."""
+    """What lies of a lot that dies before the last build day; ``unused``: less what jobs, and wear, take of it.
+
+    Parameters
+    ----------
+    plan : the finished plan
+    part_number : part number of an item of the catalog
+    lot : code of the lot
+    column : quantity or unused
+    """
     used = set(plan.supplies.usable_lots)
     places = [p for p in _lots_of(plan, part_number) if p in used and plan.shop.lots[p].lot == lot]
     lies = added("lies there", (lot_part(plan.shop.lots[place]) for place in places))
@@ -180,7 +241,13 @@ def _taken_of_lots(plan: Plan, places: list[int]) -> Iterator[Why]:
 
 
 def comes_on(plan: Plan, supply: int) -> Why:
-    """The day on which a supply is here: today for a lot or an overdue order, else the day promised."""
+    """The day on which a supply is here: today for a lot or an overdue order, else the day promised.
+
+    Parameters
+    ----------
+    plan : the finished plan
+    supply : its number
+    """
     line = int(plan.supplies.order_place[supply])
     today = day("today", plan.as_of)
     if line < 0:

@@ -104,11 +104,20 @@ class Why:
     beside: tuple[Why, ...] = ()
 
     def fact(self, name: str) -> Fact:
-        """One fact, or None."""
+        """One fact, or None.
+
+        Parameters
+        ----------
+        name : of the fact
+        """
         return dict(self.facts).get(name)
 
     def part(self, says: str) -> Why:
         """The first part of that name.
+
+        Parameters
+        ----------
+        says : what it is called in the tree
 
         Raises
         ------
@@ -121,7 +130,7 @@ class Why:
         raise KeyError(says)
 
     def nodes(self) -> Iterator[Why]:
-        """This number and everything below and beside it."""
+        """Return the number itself and everything below and beside it."""
         yield self
         for part in (*self.parts, *self.beside):
             yield from part.nodes()
@@ -132,40 +141,90 @@ class Why:
 
 
 def given(says: str, value: Value, unit: Unit, **facts: Fact) -> Why:
-    """A number that stands in a list."""
+    """A number that stands in a list.
+
+    Parameters
+    ----------
+    says : what it is called in the tree
+    value : in the unit
+    unit : of the value
+    """
     return Why(says, value, unit, facts=_facts(facts))
 
 
 def pieces(says: str, value: int, rule: Rule, parts: Iterable[Why] = (), **facts: Fact) -> Why:
-    """A quantity that follows from its parts."""
+    """A quantity that follows from its parts.
+
+    Parameters
+    ----------
+    says : what it is called in the tree
+    value : millionths
+    rule : how the parts make it
+    parts : what it is made of
+    """
     return Why(says, int(value), Unit.PIECES, rule, tuple(parts), _facts(facts))
 
 
 def whole(says: str, value: int, **facts: Fact) -> Why:
-    """A quantity that stands in a list."""
+    """A quantity that stands in a list.
+
+    Parameters
+    ----------
+    says : what it is called in the tree
+    value : millionths
+    """
     return given(says, int(value), Unit.PIECES, **facts)
 
 
 def added(says: str, parts: Iterable[Why], **facts: Fact) -> Why:
-    """Quantities added up, those marked ``less`` taken off."""
+    """Quantities added up, those marked ``less`` taken off.
+
+    Parameters
+    ----------
+    says : what it is called in the tree
+    parts : what it is made of
+    """
     held = tuple(parts)
     return pieces(says, sum(signed(part) for part in held), Rule.SUM, held, **facts)
 
 
 def signed(part: Why) -> int:
-    """The value of a quantity as it enters a sum."""
+    """The value of a quantity as it enters a sum.
+
+    Parameters
+    ----------
+    part : of a sum
+
+    Raises
+    ------
+    TypeError
+        If its value is no whole number of millionths.
+    """
     if not isinstance(part.value, int):
         raise TypeError(f"'{part.says}' is no quantity.")
     return -part.value if part.less else part.value
 
 
 def day(says: str, number: int | None, rule: Rule = Rule.GIVEN, parts: Iterable[Why] = (), **facts: Fact) -> Why:
-    """A day; unknown where the day number is not known."""
+    """A day; unknown where the day number is not known.
+
+    Parameters
+    ----------
+    says : what it is called in the tree
+    number : day number, None when unknown
+    rule : how the parts make it
+    parts : what it is made of
+    """
     return Why(says, day_of(number), Unit.DAY, rule, tuple(parts), _facts(facts))
 
 
 def day_of(number: int | None) -> date | None:
-    """The day of a day number; None where it is not known."""
+    """The day of a day number; None where it is not known.
+
+    Parameters
+    ----------
+    number : day number, None when unknown
+    """
     return None if number is None or number >= NEVER else as_date(number)
 
 

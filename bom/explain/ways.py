@@ -46,6 +46,11 @@ class PathRow:
 def paths(plan: Plan, part_number: str) -> tuple[PathRow, ...]:
     """Every way in which the jobs and other needs of a plan ask for one part, by job.
 
+    Parameters
+    ----------
+    plan : the finished plan
+    part_number : part number of an item of the catalog
+
     Raises
     ------
     KeyError
@@ -56,6 +61,11 @@ def paths(plan: Plan, part_number: str) -> tuple[PathRow, ...]:
 
 def paths_of(plan: Plan, part_numbers: Iterable[str]) -> dict[str, tuple[PathRow, ...]]:
     """Do `paths` for many parts: each kind of job is walked once for all of them.
+
+    Parameters
+    ----------
+    plan : the finished plan
+    part_numbers : of items of the catalog
 
     Raises
     ------
@@ -96,6 +106,11 @@ def arithmetic(steps: tuple[Step, ...], last: int) -> str:
 
     >>> arithmetic((("pump", 1), ("E34", 2), ("CK-M", 2)), ONE)
     '1 per CK-M × 2 CK-M per E34 × 2 E34 × 1 pump = 4'
+
+    Parameters
+    ----------
+    steps : what is opened on the way, with how many
+    last : millionths that the last of them holds
     """
     words = [f"{_amount(last)} per {steps[-1][0]}"]
     total = last
@@ -109,13 +124,27 @@ def arithmetic(steps: tuple[Step, ...], last: int) -> str:
 
 
 def sure_ways(plan: Plan, asker: Asker, target: int, towards: frozenset[int]) -> list[PathRow]:
-    """The ways in which one job is sure to ask for a part before anybody has looked: renewed, or added by a finding."""
+    """The ways in which one job is sure to ask for a part before anybody has looked: renewed, or added by a finding.
+
+    Parameters
+    ----------
+    plan : the finished plan
+    asker : a job or other need of the plan
+    target : number of the part
+    towards : the assemblies that hold the part, however deep
+    """
     renewed = [row for _, row in _walk(plan, asker, (target,), towards) if row.at_rebuild == WORDS[RENEW]]
     return [*renewed, *(row for _, row in _added(plan, asker, (target,)))]
 
 
 def ancestors(structure: Structure, targets: Iterable[int]) -> frozenset[int]:
-    """Everything from which one of the ``targets`` can be reached through lines."""
+    """Everything from which one of the ``targets`` can be reached through lines.
+
+    Parameters
+    ----------
+    structure : the compiled catalog
+    targets : numbers of items
+    """
     found: set[int] = set()
     front = np.fromiter(targets, np.int64)
     while front.size:

@@ -33,7 +33,13 @@ class PositionGroups:
         self._of_recipe: dict[int, dict[int, list[Group]]] = {}
 
     def of(self, asker: Asker, item: int) -> Sequence[Group]:
-        """The positions of a job with the item among them, those that stand or fall together side by side."""
+        """The positions of a job with the item among them, those that stand or fall together side by side.
+
+        Parameters
+        ----------
+        asker : a job or other need of the plan
+        item : number of the item
+        """
         if asker.recipe not in self._of_recipe:
             self._of_recipe[asker.recipe] = self._by_item(asker)
         return self._of_recipe[asker.recipe].get(item, ())
@@ -243,7 +249,12 @@ class Worn:
         return Why("chance of the group", chance.p, Unit.CHANCE, Rule.TOGETHER, parts, (("together", label),))
 
     def rate(self, line: int) -> Why:
-        """The chance of one position of a line: as entered, or learned from strip reports."""
+        """The chance of one position of a line: as entered, or learned from strip reports.
+
+        Parameters
+        ----------
+        line : its number in the structure
+        """
         if line not in self._rates:
             self._rates[line] = self._rate(line)
         return self._rates[line]

@@ -72,6 +72,7 @@ def check_bags(structure: Structure, shop: Shop, given: Mapping[str, Sequence[In
     Parameters
     ----------
     structure : the compiled catalog of the shop
+    shop : everything that is known
     given : what lies in the bag of each job to be checked; it stands for all that the shop says was issued
 
     Returns
@@ -117,6 +118,11 @@ def held_beyond_need(plan: Plan, recorded: Mapping[tuple[str, str], Contents]) -
 
     A job that was given up holds all of it beyond its need, one that is built or left the shop what is set aside.
     ``recorded`` is what kits really hold, by part number and lot.
+
+    Parameters
+    ----------
+    plan : the finished plan
+    recorded : what kits really hold, by part number and lot
     """
     structure, shop = plan.demand.structure, plan.shop
     stages = {job.job: job.stage for job in shop.jobs}

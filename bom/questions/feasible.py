@@ -73,8 +73,10 @@ class Hold(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class ToDo:
-    """What has to be done about one hold: ``buy`` the part, ``hurry`` its order, ``pack`` the kit sooner; ``chase`` the
-    overdue order; or a way ``instead`` of a purchase.
+    """What has to be done about one hold.
+
+    It ``means``: ``buy`` the part, ``hurry`` its order, ``pack`` the kit sooner, ``chase`` the overdue order; or a way
+    ``instead`` of a purchase.
 
     ``packs``, ``order_quantity`` (millionths) and ``price`` are those of its row on the purchase list, so they serve
     all jobs that lack it; 0 and None when nothing has to be bought. ``here_on`` is when a purchase of today is here,
@@ -127,6 +129,10 @@ def earliest_builds(plan: Plan) -> tuple[EarliestBuild, ...]:
     """From when each job could be built, by job: the first day whose need date all its parts meet.
 
     A job that is in time is not told a later day than its own.
+
+    Parameters
+    ----------
+    plan : the finished plan
     """
     taken = _dying_draws(plan)
     rows = []
@@ -161,6 +167,7 @@ def what_frees(plan: Plan, instead: Mapping[tuple[str, str], str] | None = None)
 
     Parameters
     ----------
+    plan : the finished plan
     instead : by job and part number, the way by which the job can have the part without the purchase that is listed
     """
     release = _Releases(plan, instead or {})
@@ -281,8 +288,10 @@ class _Releases:
 
 
 def _own_needs(plan: Plan) -> tuple[dict[tuple[int, int], int], dict[int, tuple[int, int]], set[tuple[int, int]]]:
-    """What sure pieces lack or wait too long for: the first day that would do by job and item, by item the quantity
-    with its first need day, and what of it is on an order that comes too late, by job and item.
+    """What sure pieces lack or wait too long for.
+
+    By job and item the first day that would do; by item the quantity with its first need day; and by job and item what
+    of it is on an order that comes too late.
     """
     pieces, draws = plan.netting.pieces, plan.netting.draws
     needed: dict[tuple[int, int], int] = {}

@@ -62,11 +62,25 @@ class Stock:
         self._taken: list[tuple[list[int], int, int]] = []
 
     def take(self, supply: int, wanted: int) -> int:
-        """Take up to ``wanted`` of one lot."""
+        """Take up to ``wanted`` of one lot.
+
+        Parameters
+        ----------
+        supply : its number
+        wanted : millionths
+        """
         return self._take(self._left, supply, wanted)
 
     def take_own(self, asker: int, item: int, place: int, wanted: int) -> int:
-        """Take up to ``wanted`` of what is set aside for one asker."""
+        """Take up to ``wanted`` of what is set aside for one asker.
+
+        Parameters
+        ----------
+        asker : number of the job or other need
+        item : number of the item
+        place : place in the list of what is set aside
+        wanted : millionths
+        """
         return self._take(self._own[asker, item], place, wanted)
 
     def mark(self) -> int:
@@ -74,7 +88,12 @@ class Stock:
         return len(self._taken)
 
     def give_back(self, mark: int) -> None:
-        """Give back everything that was taken since."""
+        """Give back everything that was taken since.
+
+        Parameters
+        ----------
+        mark : a moment
+        """
         for held, place, quantity in self._taken[mark:]:
             held[place] += quantity
         del self._taken[mark:]
@@ -124,7 +143,13 @@ class Shelf:
         return Stock(self.supplies.left.tolist(), own)
 
     def inside(self, item: int, asker: int) -> dict[int, list[int]]:
-        """What one of ``item`` is put together from for this asker: quantities of its lines, by part; else nothing."""
+        """What one of ``item`` is put together from for this asker: quantities of its lines, by part; else nothing.
+
+        Parameters
+        ----------
+        item : number of the item
+        asker : number of the job or other need
+        """
         condition = self.askers[asker].condition
         key = (item, condition)
         if key not in self._contents:
@@ -137,19 +162,38 @@ class Shelf:
         return self._contents[key]
 
     def without(self, asker: int, item: int, lot_place: int) -> dict[int, int]:
-        """What one kit of a lot is without for this asker: millionths by part; nothing of what is no kit."""
+        """What one kit of a lot is without for this asker: millionths by part; nothing of what is no kit.
+
+        Parameters
+        ----------
+        asker : number of the job or other need
+        item : number of the item
+        lot_place : place among the shop's lots
+        """
         if lot_place not in self._bags.recorded:
             return {}
         return self._bags.without(item, self.askers[asker].condition, lot_place)
 
     def own(self, asker: int, item: int) -> list[tuple[int, int]]:
-        """What is set aside for the asker and may serve it: place in the list, place among the lots."""
+        """What is set aside for the asker and may serve it: place in the list, place among the lots.
+
+        Parameters
+        ----------
+        asker : number of the job or other need
+        item : number of the item
+        """
         held = self.supplies.set_aside.get((asker, item), ())
         build_day = self.askers[asker].build_day
         return [(place, aside.lot_place) for place, aside in enumerate(held) if aside.last_day >= build_day]
 
     def lots(self, asker: int, item: int) -> list[int]:
-        """Supply numbers of the free lots that may serve the asker: its customer's first, earliest last use first."""
+        """Supply numbers of the free lots that may serve the asker: its customer's first, earliest last use first.
+
+        Parameters
+        ----------
+        asker : number of the job or other need
+        item : number of the item
+        """
         supplies, build_day = self.supplies, self.askers[asker].build_day
         first, stop = int(supplies.first[item]), int(supplies.first[item + 1])
         mine: list[int] = []
@@ -163,13 +207,30 @@ class Shelf:
         return mine + ours
 
     def take(self, stock: Stock, asker: int, item: int, wanted: int) -> Iterator[Draw]:
-        """Take up to ``wanted`` for one asker: its own pieces, its customer's lots, the shop's; of no lot apart."""
+        """Take up to ``wanted`` for one asker: its own pieces, its customer's lots, the shop's; of no lot apart.
+
+        Parameters
+        ----------
+        stock : what is left on the shelf; it is lowered
+        asker : number of the job or other need
+        item : number of the item
+        wanted : millionths
+        """
         yield from self._take(stock, asker, item, wanted, lambda place: place not in self.apart)
 
     def take_apart(
         self, stock: Stock, asker: int, item: int, wanted: int, told: Mapping[int, int] | None = None
     ) -> Iterator[Draw]:
-        """Take up to ``wanted`` of the lots that are apart, of each as much as it is ``told``; else as they stand."""
+        """Take up to ``wanted`` of the lots that are apart, of each as much as it is ``told``; else as they stand.
+
+        Parameters
+        ----------
+        stock : what is left on the shelf; it is lowered
+        asker : number of the job or other need
+        item : number of the item
+        wanted : millionths
+        told : millionths by place of the lot; None to take them as they stand
+        """
         if told is None:
             yield from self._take(stock, asker, item, wanted, self.apart.__contains__)
             return
@@ -200,12 +261,23 @@ class Shelf:
                 yield place
 
     def next_item(self, wanted: Iterable[int]) -> int:
-        """The item whose turn it is: kits before what is inside them, then by part number."""
+        """The item whose turn it is: kits before what is inside them, then by part number.
+
+        Parameters
+        ----------
+        wanted : item numbers
+        """
         return min(wanted, key=self._place.__getitem__)
 
 
 def made_from(quantity: int, in_one: int) -> int:
-    """Millionths of a part in ``quantity`` millionths of what holds ``in_one`` of it, up to the next millionth."""
+    """Millionths of a part in ``quantity`` millionths of what holds ``in_one`` of it, up to the next millionth.
+
+    Parameters
+    ----------
+    quantity : millionths of what is put together
+    in_one : millionths of the part in one of it
+    """
     return -(-quantity * in_one // ONE)
 
 
@@ -216,6 +288,13 @@ def finish_one(shelf: Shelf, stock: Stock, asker: int, *, whole_kits: bool = Fal
     only the rest finishes the job whenever anything does, but for kits that lack something: these come after whole
     ones, as they stand. With ``whole_kits`` they count as whole, so that None means that nothing finishes the job.
     What is taken is taken off ``stock``, on success only.
+
+    Parameters
+    ----------
+    shelf : today's free lots and what is set aside
+    stock : what is left on the shelf; it is lowered
+    asker : number of the job or other need
+    whole_kits : count kits that lack something as whole
     """
     mark = stock.mark()
     wanted = dict(shelf.wants[asker])
@@ -246,14 +325,26 @@ def finish_one(shelf: Shelf, stock: Stock, asker: int, *, whole_kits: bool = Fal
 
 
 def missed(shelf: Shelf, draws: Iterable[Draw]) -> Iterator[tuple[int, int]]:
-    """What the kits of these takings are without: part and millionths."""
+    """What the kits of these takings are without: part and millionths.
+
+    Parameters
+    ----------
+    shelf : today's free lots and what is set aside
+    draws : takings
+    """
     for draw in draws:
         for part, each in shelf.without(draw.asker, draw.item, draw.lot_place).items():
             yield part, made_from(draw.quantity, each)
 
 
 def finish_in_turn(shelf: Shelf, candidates: Iterable[int]) -> Finished:
-    """Finish what can be finished, in the order of serving; what cannot be finished takes nothing."""
+    """Finish what can be finished, in the order of serving; what cannot be finished takes nothing.
+
+    Parameters
+    ----------
+    shelf : today's free lots and what is set aside
+    candidates : numbers of jobs and other needs
+    """
     wanted = set(candidates)
     stock = shelf.full()
     done: list[Finished] = []
@@ -275,6 +366,13 @@ def finish_together(shelf: Shelf, askers: Sequence[int], packed: Packed, apart: 
     build day chooses first: every lot that lives to its build day lives to the earlier ones too, and what only one job
     or one customer may take is taken first. So an assignment is found whenever there is one. Where lots are left, less
     is put together than ``packed`` says.
+
+    Parameters
+    ----------
+    shelf : today's free lots and what is set aside
+    askers : numbers of jobs and other needs
+    packed : what is put together for them
+    apart : what each takes of lots that are apart
     """
     stock = shelf.full()
     wanted: dict[int, dict[int, int]] = defaultdict(dict)
@@ -313,7 +411,12 @@ def finish_together(shelf: Shelf, askers: Sequence[int], packed: Packed, apart: 
 
 
 def free_after_sure(plan: Plan) -> list[int]:
-    """What the sure pieces of a plan leave of each of its supplies, in millionths; planned wear holds nothing back."""
+    """What the sure pieces of a plan leave of each of its supplies, in millionths; planned wear holds nothing back.
+
+    Parameters
+    ----------
+    plan : the finished plan
+    """
     pieces, draws = plan.netting.pieces, plan.netting.draws
     left = plan.supplies.left.copy()
     by_wear = (draws.supply >= 0) & pieces.wear[draws.piece]
@@ -322,7 +425,14 @@ def free_after_sure(plan: Plan) -> list[int]:
 
 
 def lots_of_plan(plan: Plan, asker: int, item: int) -> list[int]:
-    """Numbers, among the supplies of a plan, of the lots that may serve the asker: earliest last use first."""
+    """Numbers, among the supplies of a plan, of the lots that may serve the asker: earliest last use first.
+
+    Parameters
+    ----------
+    plan : the finished plan
+    asker : number of the job or other need
+    item : number of the item
+    """
     supplies, who = plan.supplies, plan.demand.askers[asker]
     return [
         supply
@@ -337,6 +447,10 @@ def finished_in_order(shelf: Shelf) -> tuple[tuple[int, ...], Packed, Apart]:
     """What the plan finishes from the shelf: askers whose every piece is on lots, set aside or put together from such.
 
     In the order of serving, with what the plan puts together for them, and what it gives them of lots that are apart.
+
+    Parameters
+    ----------
+    shelf : today's free lots and what is set aside
     """
     pieces, draws, supplies = shelf.plan.netting.pieces, shelf.plan.netting.draws, shelf.plan.supplies
     sure = ~pieces.wear[draws.piece]

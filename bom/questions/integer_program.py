@@ -36,11 +36,21 @@ class Unit:
     generous: bool
 
     def asked(self, quantity: int) -> int:
-        """Units that are asked for."""
+        """Units that are asked for.
+
+        Parameters
+        ----------
+        quantity : millionths
+        """
         return quantity // self.size if self.generous else -(-quantity // self.size)
 
     def held(self, quantity: int) -> int:
-        """Units that are there."""
+        """Units that are there.
+
+        Parameters
+        ----------
+        quantity : millionths
+        """
         return -(-quantity // self.size) if self.generous else quantity // self.size
 
 
@@ -51,6 +61,12 @@ def unit_of(coefficients: Iterable[int], others: Iterable[int], generous: bool) 
     Unit(size=500000, is_exact=True, generous=False)
     >>> unit_of([310_000_000, 1], [400_000_000], generous=False)
     Unit(size=6200, is_exact=False, generous=False)
+
+    Parameters
+    ----------
+    coefficients : quantities that a variable counts, in millionths
+    others : the other quantities of the row, in millionths
+    generous : round so that a bound holds, not an answer
     """
     coefficients = list(coefficients)
     size = max(1, math.gcd(*coefficients, *others))
@@ -93,28 +109,56 @@ class IntegerProgram:
         return len(self._upper)
 
     def variable(self, upper: float, *, whole: bool = True, gain: float = 0.0) -> int:
-        """Add a variable between 0 and ``upper``; returns its number."""
+        """Add a variable between 0 and ``upper``; returns its number.
+
+        Parameters
+        ----------
+        upper : its largest value
+        whole : whether it is a whole number
+        gain : what one of it gains
+        """
         self._upper.append(upper)
         self._whole.append(whole)
         self._gain.append(gain)
         return self.size - 1
 
     def gain_by(self, gains: Terms) -> None:
-        """Forget what the variables gained, and let them gain this."""
+        """Forget what the variables gained, and let them gain this.
+
+        Parameters
+        ----------
+        gains : variables with what one of each gains
+        """
         self._gain = [0.0] * self.size
         for variable, gain in gains:
             self._gain[variable] += gain
 
     def at_most(self, terms: Terms, limit: float) -> None:
-        """Add a row: the sum of ``terms`` does not exceed ``limit``."""
+        """Add a row: the sum of ``terms`` does not exceed ``limit``.
+
+        Parameters
+        ----------
+        terms : variables with their coefficients
+        limit : what the sum is held against
+        """
         self._row(terms, -math.inf, limit)
 
     def at_least(self, terms: Terms, limit: float) -> None:
-        """Add a row: the sum of ``terms`` reaches ``limit``."""
+        """Add a row: the sum of ``terms`` reaches ``limit``.
+
+        Parameters
+        ----------
+        terms : variables with their coefficients
+        limit : what the sum is held against
+        """
         self._row(terms, limit, math.inf)
 
     def solve(self, time_limit: float) -> Solution:
         """Look for the largest gain, for ``time_limit`` seconds at most.
+
+        Parameters
+        ----------
+        time_limit : seconds, 0 or more
 
         Raises
         ------

@@ -94,6 +94,8 @@ def item_record(
 
     Parameters
     ----------
+    plan : the finished plan
+    part_number : part number of an item of the catalog
     by_week : buckets of calendar weeks from Monday on; else of single working days
     lots : lot rule; the one of the offer that the plan chose if it is left out (minimum and multiple in packs), or
         lot-for-lot for what is packed or made here
@@ -141,7 +143,14 @@ def item_record(
 
 
 def reconcile(plan: Plan, part_number: str, *, by_week: bool = False) -> Reconciliation:
-    """Hold the record of one item's sure needs against what the plan says of them."""
+    """Hold the record of one item's sure needs against what the plan says of them.
+
+    Parameters
+    ----------
+    plan : the finished plan
+    part_number : part number of an item of the catalog
+    by_week : buckets of weeks; else of single working days
+    """
     item = plan.demand.structure.index[part_number]
     found = item_record(plan, part_number, by_week=by_week, lots=LOT_FOR_LOT, safety_stock=0, with_wear=False)
     hurried = replace(found.holding, scheduled=(sum(found.holding.scheduled),))

@@ -35,7 +35,12 @@ class OldLot:
 
 
 def latest_day(shop: Shop) -> date:
-    """Return the last day on which anything is asked for; a lot that lasts to it is old for nobody."""
+    """Return the last day on which anything is asked for; a lot that lasts to it is old for nobody.
+
+    Parameters
+    ----------
+    shop : everything that is known
+    """
     builds = [job.build_on for job in shop.jobs if job.stage in ASKING_STAGES]
     return max([*builds, *(need.need_on for need in shop.needs)], default=date.min)
 

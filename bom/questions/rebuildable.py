@@ -85,9 +85,12 @@ def count_rebuildable(
     Parameters
     ----------
     plan : the plan of today, whose shelf is asked
+    pump : its part number
+    scope : of the pump
     options : answers beside those of the scope and the pump's defaults, folded and sorted by name
     build_on : the day that the lots must live to; today if it is left out
     serial : decides on lines with limits by serial; without one the newest build is assumed
+    customer : whose lots may be taken
     cleanliness : normal, oxygen_clean or lubricant_free; clean work takes clean kits and lots only
     beside_jobs : count what the sure pieces of all jobs and other needs leave; False: as if none were running
 

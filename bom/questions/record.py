@@ -37,7 +37,12 @@ class LotRule:
             )
 
     def size(self, wanted: int) -> int:
-        """Return the receipt that covers what is wanted."""
+        """Return the receipt that covers what is wanted.
+
+        Parameters
+        ----------
+        wanted : quantity that is short
+        """
         return -(-max(wanted, self.minimum) // self.multiple) * self.multiple
 
 

@@ -25,7 +25,13 @@ class Opening:
 
 
 def opening_of(structure: Structure, assembly: str) -> Opening | None:
-    """The first scope that opens this assembly, or None where none does."""
+    """The first scope that opens this assembly, or None where none does.
+
+    Parameters
+    ----------
+    structure : the compiled catalog
+    assembly : its part number
+    """
     number = structure.index[assembly]
     for (pump, scope), rows in structure.scopes.items():
         if any(number in _opened_with(structure, structure.index[row.section]) for row in rows):

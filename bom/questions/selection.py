@@ -130,7 +130,12 @@ class JobChoice:
 
 
 def weights_by_priority(plan: Plan) -> dict[str, int]:
-    """Weigh each job 10 less its priority, 1 at least: priority 1 weighs 9, 5 weighs 5, 9 weighs 1."""
+    """Weigh each job 10 less its priority, 1 at least: priority 1 weighs 9, 5 weighs 5, 9 weighs 1.
+
+    Parameters
+    ----------
+    plan : the finished plan
+    """
     return {asker.name: max(1, 10 - asker.priority) for asker in plan.demand.askers}
 
 

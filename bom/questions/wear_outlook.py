@@ -117,6 +117,7 @@ def look_at_wear(plan: Plan, jobs: Collection[str] | None = None) -> WearOutlook
 
     Parameters
     ----------
+    plan : the finished plan
     jobs : show only items that may be found worn in these jobs, and only these jobs; the figures stay those of all
     """
     shown = [
@@ -181,7 +182,12 @@ def _prices_of_one(plan: Plan, items: Sequence[int]) -> dict[int, Decimal | None
 
 
 def published_rounding(plan: Plan) -> dict[int, int]:
-    """The published rounding for all open positions of each item that is counted, at their mean chance."""
+    """The published rounding for all open positions of each item that is counted, at their mean chance.
+
+    Parameters
+    ----------
+    plan : the finished plan
+    """
     wear, countable = plan.demand.wear, plan.demand.structure.countable
     width = len(wear.chances)
     kinds, of_row = np.unique(wear.item * width + wear.kind, return_inverse=True)

@@ -241,6 +241,7 @@ def changed(
 
     Parameters
     ----------
+    shop : everything that is known
     move : new build dates, by job; a strip date that would then lie after the build is moved to it
     drop : jobs that are given up: what is reserved for them is free again, what lies in their bags or was issued is not
     reprioritise : new priorities from 1 (first) to 9, by job

@@ -38,7 +38,12 @@ class Asker:
 
 
 def askers_of(plan: Plan) -> Iterator[Asker]:
-    """Return the askers of a plan, in the order of serving."""
+    """Return the askers of a plan, in the order of serving.
+
+    Parameters
+    ----------
+    plan : the finished plan
+    """
     items = plan.demand.structure.items
     for turn, (asker, answer) in enumerate(zip(plan.demand.askers, plan.answers, strict=True)):
         yield Asker(

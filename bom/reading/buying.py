@@ -56,7 +56,13 @@ class PurchaseRow:
 
 
 def purchases_of(plan: Plan, askers: tuple[Asker, ...]) -> Iterator[PurchaseRow]:
-    """The purchase list, by part number."""
+    """The purchase list, by part number.
+
+    Parameters
+    ----------
+    plan : the finished plan
+    askers : jobs and other needs in the order of serving
+    """
     for row in plan.buy:
         yield PurchaseRow(
             part_number=plan.demand.structure.items[row.item].part_number,
@@ -76,7 +82,12 @@ def purchases_of(plan: Plan, askers: tuple[Asker, ...]) -> Iterator[PurchaseRow]
 
 
 def chosen(purchase: Purchase) -> ChosenOffer:
-    """A purchase of the core as it is read."""
+    """A purchase of the core as it is read.
+
+    Parameters
+    ----------
+    purchase : of the plan
+    """
     return ChosenOffer(
         packs=purchase.packs,
         pack_size=purchase.pack_size,

@@ -47,7 +47,12 @@ class KitTable:
         self._read: dict[int, tuple[KitOfJob, ...]] = {}
 
     def of_recipe(self, recipe: int) -> tuple[KitOfJob, ...]:
-        """The kits of one recipe, in the order of the plan."""
+        """The kits of one recipe, in the order of the plan.
+
+        Parameters
+        ----------
+        recipe : its number
+        """
         if recipe not in self._read:
             self._read[recipe] = tuple(self._kit(row) for row in self._of_recipe.get(recipe, ()))
         return self._read[recipe]

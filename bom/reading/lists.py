@@ -54,6 +54,10 @@ class Lists:
     def of(cls, catalog: Catalog) -> Lists:
         """The lists of a catalog, checked.
 
+        Parameters
+        ----------
+        catalog : the lists
+
         Raises
         ------
         ShopError
@@ -82,11 +86,21 @@ class Lists:
         return part_number in self.compiled.index
 
     def inside(self, part_number: str) -> tuple[HeldLine, ...]:
-        """The lines of one assembly or kit, in assembly order."""
+        """The lines of one assembly or kit, in assembly order.
+
+        Parameters
+        ----------
+        part_number : part number of an item of the catalog
+        """
         return tuple(self.held(line) for line in self.compiled.lines_of(self.compiled.index[part_number]))
 
     def holding(self, part_number: str) -> tuple[HeldLine, ...]:
-        """The lines that hold one item, by what holds it."""
+        """The lines that hold one item, by what holds it.
+
+        Parameters
+        ----------
+        part_number : part number of an item of the catalog
+        """
         return tuple(self.held(line) for line in self._above.get(self.compiled.index[part_number], ()))
 
     @cached_property
@@ -98,12 +112,22 @@ class Lists:
         return pumps
 
     def fits_of(self, assembly: str) -> tuple[KitFit, ...]:
-        """The kits that fit one assembly."""
+        """The kits that fit one assembly.
+
+        Parameters
+        ----------
+        assembly : its part number
+        """
         structure, number = self.compiled, self.compiled.index[assembly]
         return structure.fits[int(structure.fit_first[number]) : int(structure.fit_first[number + 1])]
 
     def held_in(self, pump: str) -> dict[str, int]:
-        """How many of itself, and of every assembly with lines of its own, one pump holds; from the top down."""
+        """How many of itself, and of every assembly with lines of its own, one pump holds; from the top down.
+
+        Parameters
+        ----------
+        pump : its part number
+        """
         by_parent: dict[str, list[Line]] = {}
         for line in self.compiled.lines:
             by_parent.setdefault(line.parent, []).append(line)
@@ -123,7 +147,12 @@ class Lists:
         return self.compiled.fits
 
     def held(self, line: int) -> HeldLine:
-        """One line by its number in the compiled catalog."""
+        """One line by its number in the compiled catalog.
+
+        Parameters
+        ----------
+        line : its number in the structure
+        """
         return HeldLine(self.compiled.lines[line], int(self.compiled.quantity[line]), line)
 
     @cached_property

@@ -79,7 +79,13 @@ class Inspections:
     places: Mapping[tuple[str, str], int]
 
     def place_of(self, where: str, part_number: str) -> int | None:
-        """The place of the position that a strip report means; None where the job has none such."""
+        """The place of the position that a strip report means; None where the job has none such.
+
+        Parameters
+        ----------
+        where : the place as a strip report writes it
+        part_number : part number of an item of the catalog
+        """
         return self.places.get((fold_where(where), part_number))
 
 
@@ -93,7 +99,15 @@ class _Spot:
 
 
 def opened_by(plan: Plan, turn: int, lists: Lists, kits: tuple[KitOfJob, ...]) -> Iterator[JobAssembly]:
-    """Walk down the scope of one job, each assembly where it stands."""
+    """Walk down the scope of one job, each assembly where it stands.
+
+    Parameters
+    ----------
+    plan : the finished plan
+    turn : place of the job or other need in the order of serving
+    lists : of its catalog
+    kits : those of the job
+    """
     walk = _Walk(plan, turn, kits)
     for section in plan.demand.structure.scopes.get((walk.recipe.pump, walk.recipe.scope), ()):
         for spot in walk.below(section):
@@ -159,7 +173,13 @@ class _Walk:
 
 
 def inspections_of(plan: Plan, turn: int) -> Inspections:
-    """What one job looks at, and what of it is renewed whatever is found on it."""
+    """What one job looks at, and what of it is renewed whatever is found on it.
+
+    Parameters
+    ----------
+    plan : the finished plan
+    turn : place of the job or other need in the order of serving
+    """
     demand, asker = plan.demand, plan.demand.askers[turn]
     structure, recipe = demand.structure, demand.explosion.recipes[asker.recipe]
     covered = demand.explosion.covered_in(asker.recipe)

@@ -77,14 +77,24 @@ class PieceTable:
         self._drawn = Groups(draws.piece, pieces.size)
 
     def of_asker(self, turn: int) -> Iterator[Piece]:
-        """What one asker is sure to ask for, without what it is packed from, which stands under it."""
+        """What one asker is sure to ask for, without what it is packed from, which stands under it.
+
+        Parameters
+        ----------
+        turn : place of the job or other need in the order of serving
+        """
         pieces = self._plan.netting.pieces
         for number in self._of_asker[turn]:
             if pieces.parent[number] < 0:
                 yield self.piece(number)
 
     def served_of(self, turn: int) -> Iterator[tuple[str, Served]]:
-        """What serves those pieces of one asker, each with its part number; quicker than the pieces themselves."""
+        """What serves those pieces of one asker, each with its part number; quicker than the pieces themselves.
+
+        Parameters
+        ----------
+        turn : place of the job or other need in the order of serving
+        """
         pieces, items = self._plan.netting.pieces, self._plan.demand.structure.items
         for number in self._of_asker[turn]:
             if pieces.parent[number] < 0:
@@ -93,11 +103,21 @@ class PieceTable:
                     yield part_number, self._served(row)
 
     def of_item(self, item: int) -> Iterator[Piece]:
-        """Everything that is asked of one item, wherever it stands."""
+        """Everything that is asked of one item, wherever it stands.
+
+        Parameters
+        ----------
+        item : number of the item
+        """
         return (self.piece(number) for number in self._of_item[item])
 
     def piece(self, number: int) -> Piece:
-        """One piece by its number."""
+        """One piece by its number.
+
+        Parameters
+        ----------
+        number : of the piece
+        """
         plan, pieces = self._plan, self._plan.netting.pieces
         asker, way = int(pieces.job[number]), int(pieces.way[number])
         items = plan.demand.structure.items

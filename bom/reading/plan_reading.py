@@ -56,7 +56,12 @@ class Reading:
         return {asker.name: asker for asker in self.askers if asker.is_job}
 
     def jobs_of_batch(self, batch: str) -> tuple[Asker, ...]:
-        """The jobs of a batch that ask for parts, in the order in which they are built."""
+        """The jobs of a batch that ask for parts, in the order in which they are built.
+
+        Parameters
+        ----------
+        batch : its name, read without regard to case
+        """
         found = [one for one in self.askers if one.job and fold(one.job.batch) == fold(batch)]
         return tuple(sorted(found, key=lambda one: (one.build_on, one.priority, one.turn)))
 
@@ -95,27 +100,57 @@ class Reading:
     # --- what a job opens
 
     def options_of(self, asker: Asker) -> Options:
-        """The answers that hold for a job: its own, else the scope's, else the pump's default."""
+        """The answers that hold for a job: its own, else the scope's, else the pump's default.
+
+        Parameters
+        ----------
+        asker : a job or other need of the plan
+        """
         return self.plan.demand.explosion.recipes[self._recipe(asker)].answers
 
     def sections_of(self, asker: Asker) -> tuple[ScopeSection, ...]:
-        """The sections of a job's scope."""
+        """The sections of a job's scope.
+
+        Parameters
+        ----------
+        asker : a job or other need of the plan
+        """
         return self.lists.scopes.get((asker.job.pump, asker.job.scope), ()) if asker.job else ()
 
     def opened_by(self, asker: Asker) -> tuple[JobAssembly, ...]:
-        """Every assembly that a job opens, on every way down."""
+        """Every assembly that a job opens, on every way down.
+
+        Parameters
+        ----------
+        asker : a job or other need of the plan
+        """
         return tuple(opened_by(self.plan, asker.turn, self.lists, self.kits_of(asker)))
 
     def inspections_of(self, asker: Asker) -> Inspections:
-        """The inspected positions of a job."""
+        """The inspected positions of a job.
+
+        Parameters
+        ----------
+        asker : a job or other need of the plan
+        """
         return inspections_of(self.plan, asker.turn)
 
     def kits_of(self, asker: Asker) -> tuple[KitOfJob, ...]:
-        """The kits of a job set against its assemblies."""
+        """The kits of a job set against its assemblies.
+
+        Parameters
+        ----------
+        asker : a job or other need of the plan
+        """
         return self._kits.of_recipe(self._recipe(asker))
 
     def needed_by(self, askers: Iterable[Asker]) -> dict[str, int]:
-        """What the scopes of some jobs are sure to ask for, loose and in kits together; millionths by part."""
+        """What the scopes of some jobs are sure to ask for, loose and in kits together; millionths by part.
+
+        Parameters
+        ----------
+        askers : jobs or other needs of the plan
+        """
         explosion = self.plan.demand.explosion
         needs = explosion.needs
         times = np.zeros(len(explosion.recipes), np.int64)
@@ -126,7 +161,12 @@ class Reading:
         return {self._name(item): int(total[item]) for item in np.flatnonzero(total).tolist()}
 
     def bench_of(self, askers: Iterable[Asker]) -> dict[str, int]:
-        """What the bench adds to the work of some jobs by itself, and no requirement counts; millionths by part."""
+        """What the bench adds to the work of some jobs by itself, and no requirement counts; millionths by part.
+
+        Parameters
+        ----------
+        askers : jobs or other needs of the plan
+        """
         by_recipe: dict[int, list[Asker]] = defaultdict(list)
         for asker in askers:
             if asker.is_job:
@@ -142,11 +182,21 @@ class Reading:
     # --- pieces and what serves them
 
     def pieces_of(self, asker: Asker) -> tuple[Piece, ...]:
-        """What a job or other need is sure to ask for, with what serves it; in the order of the plan."""
+        """What a job or other need is sure to ask for, with what serves it; in the order of the plan.
+
+        Parameters
+        ----------
+        asker : a job or other need of the plan
+        """
         return tuple(self._pieces.of_asker(asker.turn))
 
     def served_of(self, asker: Asker) -> Iterator[tuple[str, Served]]:
-        """What serves those pieces, each with its part number: for who wants to know no more of them."""
+        """What serves those pieces, each with its part number: for who wants to know no more of them.
+
+        Parameters
+        ----------
+        asker : a job or other need of the plan
+        """
         return self._pieces.served_of(asker.turn)
 
     @cached_property
@@ -160,7 +210,12 @@ class Reading:
         return frozenset(self.askers[turn] for turn in turns.tolist() if turn >= 0)
 
     def packed(self, part_number: str) -> list[tuple[date, Asker | None, int]]:
-        """For whom kits, or made assemblies, of one number are packed: build day, asker (None: wear), millionths."""
+        """For whom kits, or made assemblies, of one number are packed: build day, asker (None: wear), millionths.
+
+        Parameters
+        ----------
+        part_number : part number of an item of the catalog
+        """
         pieces, draws = self.plan.netting.pieces, self.plan.netting.draws
         mine = (draws.supply == PACKED) & (pieces.item[draws.piece] == self._index[part_number])
         totals: dict[tuple[int, int], int] = defaultdict(int)
@@ -173,11 +228,21 @@ class Reading:
         ]
 
     def needs_of(self, part_number: str) -> dict[Asker, int]:
-        """Millionths of one part that each asker is sure to ask for."""
+        """Millionths of one part that each asker is sure to ask for.
+
+        Parameters
+        ----------
+        part_number : part number of an item of the catalog
+        """
         return {self.askers[turn]: needed for turn, needed in needs_of(self.plan, self._index[part_number]).items()}
 
     def needs_by_day(self, part_number: str) -> dict[date, int]:
-        """Millionths of one part that are surely needed, by need day."""
+        """Millionths of one part that are surely needed, by need day.
+
+        Parameters
+        ----------
+        part_number : part number of an item of the catalog
+        """
         pieces = self.plan.netting.pieces
         found: dict[date, int] = defaultdict(int)
         for piece in np.flatnonzero((pieces.item == self._index[part_number]) & ~pieces.wear).tolist():
@@ -203,38 +268,79 @@ class Reading:
         return Shelf(self.plan, self.askers)
 
     def rows_of(self, part_number: str) -> tuple[LotRow, ...]:
-        """The rows of the shelf that hold one part."""
+        """The rows of the shelf that hold one part.
+
+        Parameters
+        ----------
+        part_number : part number of an item of the catalog
+        """
         return tuple(self.shelf.row(place) for place in self._places.get(part_number, ()))
 
     def stock_of(self, part_number: str) -> ItemStock:
-        """What there is of one part."""
+        """What there is of one part.
+
+        Parameters
+        ----------
+        part_number : part number of an item of the catalog
+        """
         return stock_of(self.plan, self._index[part_number])
 
     def unclaimed(self, part_number: str, *, sealed: bool = False) -> int:
-        """Millionths of one part that no job claims, on lots that belong to nobody; of ``sealed`` packets alone."""
+        """Millionths of one part that no job claims, on lots that belong to nobody; of ``sealed`` packets alone.
+
+        Parameters
+        ----------
+        part_number : part number of an item of the catalog
+        sealed : count lots in sealed packets only
+        """
         rows = (row for row in self.rows_of(part_number) if not row.lot.owner.strip())
         return sum(row.left for row in rows if not sealed or row.lot.packet == "sealed")
 
     def dying_by_day(self, part_number: str) -> dict[date, int]:
-        """What nobody has claimed of lots that run out before the last build, on the day after; millionths."""
+        """What nobody has claimed of lots that run out before the last build, on the day after; millionths.
+
+        Parameters
+        ----------
+        part_number : part number of an item of the catalog
+        """
         return dying_by_day(self.plan, self._index[part_number])
 
     # --- wear
 
     def wear_of(self, part_number: str) -> Wear | None:
-        """What may be found worn of one part; None where nothing of it is looked at."""
+        """What may be found worn of one part; None where nothing of it is looked at.
+
+        Parameters
+        ----------
+        part_number : part number of an item of the catalog
+        """
         return wear_of(self.plan, self._index[part_number])
 
     def wear_in_jobs(self, part_number: str) -> tuple[WearInJob, ...]:
-        """What each job may ask of a part that it looks at."""
+        """What each job may ask of a part that it looks at.
+
+        Parameters
+        ----------
+        part_number : part number of an item of the catalog
+        """
         return tuple(wear_in_jobs(self.plan, self._index[part_number], self.askers))
 
     def worn_in(self, askers: Iterable[Asker]) -> set[str]:
-        """The parts that may be found worn in some jobs."""
+        """The parts that may be found worn in some jobs.
+
+        Parameters
+        ----------
+        askers : jobs or other needs of the plan
+        """
         return {self._name(item) for item in self.plan.demand.wear.items_of(asker.turn for asker in askers)}
 
     def is_looked_at(self, part_number: str) -> bool:
-        """Whether some job may find the part worn."""
+        """Whether some job may find the part worn.
+
+        Parameters
+        ----------
+        part_number : part number of an item of the catalog
+        """
         return self._index[part_number] in self.plan.demand.wear
 
     @cached_property
@@ -243,7 +349,12 @@ class Reading:
         return {self._name(item): pieces for item, pieces in published_rounding(self.plan).items()}
 
     def shelf_chance(self, part_number: str) -> ShelfChance | None:
-        """What the sure needs leave of a part, and the chance that it is enough for its wear."""
+        """What the sure needs leave of a part, and the chance that it is enough for its wear.
+
+        Parameters
+        ----------
+        part_number : part number of an item of the catalog
+        """
         return shelf_chance(self.plan, self._index[part_number])
 
     # --- what to buy
@@ -259,23 +370,46 @@ class Reading:
         return tuple(purchases_of(self.plan, self.askers))
 
     def choose(self, part_number: str, quantity: int, need_on: date | None) -> ChosenOffer:
-        """The purchase of so many millionths of one part for a day, or as soon as may be."""
+        """The purchase of so many millionths of one part for a day, or as soon as may be.
+
+        Parameters
+        ----------
+        part_number : part number of an item of the catalog
+        quantity : millionths
+        need_on : day by which it has to be here; None when it is all the same
+        """
         day = None if need_on is None else day_number(need_on)
         return chosen(self.plan.book.choose(self._index[part_number], quantity, day))
 
     def quotes(self, part_number: str) -> tuple[Quote, ...]:
-        """Everything that is offered of one part."""
+        """Everything that is offered of one part.
+
+        Parameters
+        ----------
+        part_number : part number of an item of the catalog
+        """
         return self.plan.book.quotes(self._index[part_number])
 
     # --- why
 
     def balances(self, part_numbers: Collection[str]) -> dict[str, Why]:
-        """What is short of each part: what is needed less what serves it."""
+        """What is short of each part: what is needed less what serves it.
+
+        Parameters
+        ----------
+        part_numbers : of items of the catalog
+        """
         found = balances(self.plan, (self._index[part] for part in part_numbers))
         return {self._name(item): why for item, why in found.items()}
 
     def why_asked(self, part_number: str, askers: Iterable[Asker]) -> dict[Asker, tuple[AskedLine, ...]]:
-        """Why each of these askers asks for one part."""
+        """Why each of these askers asks for one part.
+
+        Parameters
+        ----------
+        part_number : part number of an item of the catalog
+        askers : jobs or other needs of the plan
+        """
         found = why_asked(self.plan, self._index[part_number], (asker.turn for asker in askers))
         return {self.askers[turn]: lines for turn, lines in found.items()}
 

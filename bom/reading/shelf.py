@@ -72,7 +72,12 @@ class Shelf:
         return self.where(lambda lot: True)
 
     def where(self, wanted: Callable[[Lot], bool]) -> Iterator[LotRow]:
-        """The rows of the lots that are wanted."""
+        """The rows of the lots that are wanted.
+
+        Parameters
+        ----------
+        wanted : says of a lot whether it is looked for
+        """
         return (self.row(place) for place, lot in enumerate(self._plan.shop.lots) if wanted(lot))
 
     def usable(self) -> Iterator[Lot]:
@@ -80,7 +85,12 @@ class Shelf:
         return (lot for place, lot in enumerate(self._plan.shop.lots) if place in self._usable)
 
     def row(self, place: int) -> LotRow:
-        """One row by its place among the lots."""
+        """One row by its place among the lots.
+
+        Parameters
+        ----------
+        place : place among the shop's lots
+        """
         taken = tuple(self._takes(self._drawn[place]))
         return LotRow(self._plan.shop.lots[place], place in self._usable, taken, self._left.get(place, 0))
 
@@ -114,6 +124,11 @@ def dying_by_day(plan: Plan, item: int) -> dict[date, int]:
     """Millionths of one item that nobody has claimed of lots that run out before the last build, on the day after.
 
     What is too old for every build is not on hand to begin with.
+
+    Parameters
+    ----------
+    plan : the finished plan
+    item : number of the item
     """
     supplies, netting = plan.supplies, plan.netting
     found: dict[date, int] = defaultdict(int)
@@ -125,7 +140,13 @@ def dying_by_day(plan: Plan, item: int) -> dict[date, int]:
 
 
 def stock_of(plan: Plan, item: int) -> ItemStock:
-    """What there is of one item."""
+    """What there is of one item.
+
+    Parameters
+    ----------
+    plan : the finished plan
+    item : number of the item
+    """
     supplies = plan.supplies
     left_out = {why: quantity for why, quantity in sorted(supplies.left_out.get(item, {}).items()) if quantity}
     return ItemStock(int(supplies.on_hand[item]), int(supplies.on_order[item]), left_out)

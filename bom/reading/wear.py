@@ -33,13 +33,26 @@ class WearInJob:
 
 
 def wear_of(plan: Plan, item: int) -> Wear | None:
-    """The wear of one item; None where nothing of it is looked at."""
+    """The wear of one item; None where nothing of it is looked at.
+
+    Parameters
+    ----------
+    plan : the finished plan
+    item : number of the item
+    """
     cover = plan.netting.covers.get(item)
     return None if cover is None else Wear(cover.positions, cover.expected, sum(cover.planned))
 
 
 def wear_in_jobs(plan: Plan, item: int, askers: tuple[Asker, ...]) -> Iterator[WearInJob]:
-    """Each job that looks at an item, in the order in which they are built."""
+    """Each job that looks at an item, in the order in which they are built.
+
+    Parameters
+    ----------
+    plan : the finished plan
+    item : number of the item
+    askers : jobs and other needs in the order of serving
+    """
     one = ONE if plan.demand.structure.countable[item] else 1
     for wear in sorted(plan.demand.wear.get(item, ()), key=lambda wear: (wear.day, wear.job)):
         looked_at = tuple((chance.count * chance.weight * one, chance.p) for chance in wear.chances)

@@ -42,6 +42,11 @@ def arrivals(
 
     Parameters
     ----------
+    demand : what is asked for
+    supplies : the shelf and the open orders
+    netting : the pieces and what serves them
+    calendar : the shop's working days
+    as_of : day number of today
     bought_on : day on which a purchase of today would be here, for every item with uncovered pieces; None = unknown
     """
     pieces, draws = netting.pieces, netting.draws
@@ -71,7 +76,12 @@ def arrivals(
 
 
 def depth_of(netting: Netting) -> Ints:
-    """How many kits or made assemblies stand above each piece."""
+    """How many kits or made assemblies stand above each piece.
+
+    Parameters
+    ----------
+    netting : the pieces and what serves them
+    """
     depth = np.zeros(netting.pieces.size, np.int64)
     parent = netting.pieces.parent.copy()
     while (below := parent >= 0).any():

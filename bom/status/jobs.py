@@ -47,6 +47,12 @@ def job_answers(
 
     Parameters
     ----------
+    demand : what is asked for
+    supplies : the shelf and the open orders
+    netting : the pieces and what serves them
+    found : when each piece is here
+    calendar : the shop's working days
+    as_of : day number of today
     lead_days : moves days by lead times
     leads : buying lead times of the items that have uncovered pieces; None = unknown
     """
@@ -121,7 +127,14 @@ def _order_by_days(
 
 
 def holding_items(netting: Netting, found: Arrivals, demand: Demand) -> dict[int, frozenset[int]]:
-    """For each job that lacks, or waits too long for, something: the items it is held by; contents for packed kits."""
+    """For each job that lacks, or waits too long for, something: the items it is held by; contents for packed kits.
+
+    Parameters
+    ----------
+    netting : the pieces and what serves them
+    found : when each piece is here
+    demand : what is asked for
+    """
     jobs, items = _held_by(netting, found, demand)
     return {int(jobs[begin]): frozenset(items[begin:end].tolist()) for begin, end in runs(jobs)}
 
@@ -167,7 +180,13 @@ class _Contents:
 
 
 def leaning_on_overdue(supplies: Supplies, netting: Netting) -> frozenset[int]:
-    """The job numbers whose sure pieces take from an order line that should have come before today."""
+    """The job numbers whose sure pieces take from an order line that should have come before today.
+
+    Parameters
+    ----------
+    supplies : the shelf and the open orders
+    netting : the pieces and what serves them
+    """
     pieces, draws = netting.pieces, netting.draws
     taken = draws.supply >= 0
     overdue = np.zeros(draws.piece.size, bool)

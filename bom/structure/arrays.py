@@ -16,14 +16,15 @@ from typing import Any, cast
 import numpy as np
 from scipy.sparse import csr_array
 
-from bom.errors import Fault, ShopError
+from bom.errors import ShopError
+from bom.structure.faults import AT_REBUILD, cycle_fault, list_faults
 from bom.structure.holdings import for_one_parent
-from bom.structure.keys import fold, line_key, natural_key
+from bom.structure.keys import fold, natural_key
 from bom.structure.tables import Bools, Floats, Ints, freeze, runs, spread
-from bom.values import ONE, PACKED_SOURCES, Catalog, Item, KitFit, Line, Offer, Options, ScopeSection
+from bom.values import ONE, Catalog, Item, KitFit, Line, Offer, Options, ScopeSection
 
 CONTENT, OPEN, RENEW, INSPECT, KEEP = range(5)
-ACTIONS = {"": CONTENT, "open": OPEN, "renew": RENEW, "inspect": INSPECT, "keep": KEEP}
+ACTIONS = {word: number for number, word in enumerate(AT_REBUILD)}
 GROUP_REACHES = ("assembly", "section", "pump")
 CLEANLINESS = ("normal", "oxygen_clean", "lubricant_free")
 FIRST_DAY, LAST_DAY = -(10**7), 10**7
@@ -33,12 +34,22 @@ FEW_LINES = 500
 
 
 def day_number(on: date) -> int:
-    """Days since 1 January 1970."""
+    """Days since 1 January 1970.
+
+    Parameters
+    ----------
+    on : the calendar date
+    """
     return on.toordinal() - 719163
 
 
 def as_date(day: int) -> date:
-    """The calendar date of a day number."""
+    """The calendar date of a day number.
+
+    Parameters
+    ----------
+    day : day number
+    """
     return date.fromordinal(int(day) + 719163)
 
 
@@ -64,7 +75,12 @@ class Step:
             part.setflags(write=False)
 
     def below(self, total: Ints) -> Ints:
-        """How much of each child the parents hold, of which ``total`` has so many millionths, shape (children,)."""
+        """How much of each child the parents hold, of which ``total`` has so many millionths, shape (children,).
+
+        Parameters
+        ----------
+        total : millionths of every item, shape (items,)
+        """
         if self.each.size < FEW_LINES:
             return np.add.reduceat(total[self.above] // ONE * self.each, self.first)
         return cast(Ints, self.held @ (total[self.parent] // ONE))
@@ -162,33 +178,62 @@ class Structure:
         freeze(self)
 
     def lines_of(self, item: int) -> range:
-        """Numbers of the lines below one item."""
+        """Numbers of the lines below one item.
+
+        Parameters
+        ----------
+        item : number of the item
+        """
         return range(int(self.first[item]), int(self.first[item + 1]))
 
     def serial_band(self, serial: str) -> tuple[int, int]:
-        """Where a serial stands among the limits that lines name; without a serial, after all of them."""
+        """Where a serial stands among the limits that lines name; without a serial, after all of them.
+
+        Parameters
+        ----------
+        serial : serial number, empty when not stated
+        """
         if not serial.strip():
             return len(self.serial_marks), len(self.serial_marks) + 1
         key = natural_key(serial)
         return bisect_right(self.serial_marks, key), bisect_left(self.serial_marks, key)
 
     def date_band(self, day: int) -> int:
-        """Days with the same band meet the same date limits."""
+        """Days with the same band meet the same date limits.
+
+        Parameters
+        ----------
+        day : day number
+        """
         return bisect_right(self.date_marks, day)
 
     def band_day(self, band: int) -> int:
-        """A day of the band."""
+        """A day of the band.
+
+        Parameters
+        ----------
+        band : its number
+        """
         if band:
             return self.date_marks[band - 1]
         return self.date_marks[0] - 1 if self.date_marks else 0
 
     def has_contents(self, item: int) -> bool:
-        """Whether anything that is not a bench item stands in the list of this item."""
+        """Whether anything that is not a bench item stands in the list of this item.
+
+        Parameters
+        ----------
+        item : number of the item
+        """
         return any(not self.bench[self.child[line]] for line in self.lines_of(item))
 
 
 def compile_structure(catalog: Catalog) -> Structure:
     """Check a catalog and turn it into arrays.
+
+    Parameters
+    ----------
+    catalog : the lists
 
     Raises
     ------
@@ -197,9 +242,8 @@ def compile_structure(catalog: Catalog) -> Structure:
     """
     items = catalog.items
     index = {item.part_number: number for number, item in enumerate(items)}
-    faults = list(_line_faults(catalog, index))
-    if faults:
-        raise ShopError(tuple(faults))
+    if faults := tuple(list_faults(catalog, index)):
+        raise ShopError(faults)
     ordered = sorted(
         range(len(catalog.lines)), key=lambda n: (index[catalog.lines[n].parent], catalog.lines[n].order, n)
     )
@@ -209,7 +253,7 @@ def compile_structure(catalog: Catalog) -> Structure:
     first = np.searchsorted(parent, np.arange(len(items) + 1)).astype(np.int64)
     level = low_level_codes(len(items), parent, child)
     if level is None:
-        raise ShopError((_cycle_fault(items, first, child, lines),))
+        raise ShopError((cycle_fault(items, first, child, lines),))
     lines = for_one_parent(catalog, lines, index, level.tolist())
     quantity = np.fromiter((line.quantity for line in lines), np.int64, len(lines))
     steps = _steps(level[parent], parent, child, quantity)
@@ -360,114 +404,3 @@ def _group_labels(lines: Sequence[Line]) -> Ints:
 
 def _integers(numbers: Iterable[int]) -> Ints:
     return np.fromiter(numbers, np.int64)
-
-
-def _line_faults(catalog: Catalog, index: dict[str, int]) -> Iterable[Fault]:
-    """Faults of single lines and fits, before anything is compiled."""
-    parents = {line.parent for line in catalog.lines}
-    for line in catalog.lines:
-        key = line_key(line)
-        named = {"parent": line.parent, "child": line.child, "pump": line.pump}
-        missing = {column: part for column, part in named.items() if part is not None and part not in index}
-        for column, part in missing.items():
-            yield Fault("Structure", key, column, f"Part {part} is not among the items; add it to Items first.")
-        if missing:
-            continue
-        parent, child = catalog.items[index[line.parent]], catalog.items[index[line.child]]
-        if line.quantity <= 0:
-            yield Fault(
-                "Structure",
-                key,
-                "quantity",
-                f"{line.parent} holds {line.child} with a quantity that is not above zero; give the number that is "
-                "fitted.",
-            )
-        elif child.countable and line.quantity % ONE and line.quantity_is_for == "one_parent":
-            yield Fault(
-                "Structure",
-                key,
-                "quantity",
-                f"{line.child} is counted in pieces, so {line.quantity / ONE:g} in {line.parent} cannot be; give a "
-                "whole number.",
-            )
-        if line.at_rebuild not in ACTIONS:
-            yield Fault(
-                "Structure", key, "at_rebuild", f"'{line.at_rebuild}' is not known; write open, renew, inspect or keep."
-            )
-        elif not line.at_rebuild and parent.kind != "kit" and parent.source not in PACKED_SOURCES:
-            yield Fault(
-                "Structure",
-                key,
-                "at_rebuild",
-                f"{line.child} in {line.parent} does not say what happens to it at a rebuild; write open, renew, "
-                "inspect or keep.",
-            )
-        if line.at_rebuild == "open" and (child.kind not in ("assembly", "pump") or line.child not in parents):
-            yield Fault(
-                "Structure",
-                key,
-                "at_rebuild",
-                f"{line.child} in {line.parent} is to be opened, but it is not an assembly with lines of its own; "
-                "add its lines, or write renew, inspect or keep.",
-            )
-        if line.renewals_per_100 is not None and not 0 <= line.renewals_per_100 <= 100:
-            yield Fault(
-                "Structure",
-                key,
-                "renewals_per_100",
-                f"{float(line.renewals_per_100):g} renewals in 100 cannot be; give a number from 0 to 100.",
-            )
-        if line.quantity_is_for == "whole_pump" and line.pump is None:
-            yield Fault(
-                "Structure",
-                key,
-                "pump",
-                f"{line.child} in {line.parent} is counted for the whole pump, but the pump is not named; name it.",
-            )
-    for fit in catalog.kit_fits:
-        for part, column in ((fit.kit, "kit"), (fit.fits, "fits")):
-            if part not in index:
-                yield Fault(
-                    "KitFits",
-                    (fit.kit, fit.fits),
-                    column,
-                    f"Part {part} is not among the items; add it to Items first.",
-                )
-        if fit.instances < 1:
-            yield Fault(
-                "KitFits",
-                (fit.kit, fit.fits),
-                "instances",
-                f"Kit {fit.kit} does {fit.instances} of {fit.fits}; give 1 or more.",
-            )
-
-
-def _cycle_fault(items: Sequence[Item], first: Ints, child: Ints, lines: Sequence[Line]) -> Fault:
-    """Walk down until a part comes round again, and show the loop part by part."""
-    colour = [0] * len(items)
-    for root in range(len(items)):
-        stack: list[tuple[int, int]] = [(root, int(first[root]))] if not colour[root] else []
-        if stack:
-            colour[root] = 1
-        while stack:
-            item, line = stack[-1]
-            if line == first[item + 1]:
-                colour[item] = 2
-                stack.pop()
-                continue
-            stack[-1] = (item, line + 1)
-            below = int(child[line])
-            if colour[below] == 1:
-                round_trip = stack[[number for number, _ in stack].index(below) :]
-                loop = [*(items[number].part_number for number, _ in round_trip), items[below].part_number]
-                return Fault(
-                    "Structure",
-                    line_key(lines[line]),
-                    "child",
-                    f"The structure runs in a circle: {' > '.join(loop)}; take one of these lines out.",
-                    also=tuple(line_key(lines[after - 1]) for _, after in round_trip[:-1]),
-                )
-            if colour[below] == 0:
-                colour[below] = 1
-                stack.append((below, int(first[below])))
-    raise AssertionError("a cycle was reported but none was found")

@@ -64,6 +64,11 @@ class ShopCalendar:
     def closed_besides(self, first: date, last: date) -> ShopCalendar:
         """Return the same calendar with the days from ``first`` to ``last`` closed as well.
 
+        Parameters
+        ----------
+        first : first day on which it is closed besides
+        last : last such day
+
         Examples
         --------
         >>> ShopCalendar().closed_besides(date(2026, 8, 3), date(2026, 8, 14)).forward(date(2026, 7, 31), 1)
@@ -73,33 +78,74 @@ class ShopCalendar:
         return ShopCalendar(self.workdays, (*self.holidays, *days))
 
     def back(self, on: date, days: int) -> date:
-        """Return the day ``days`` working days before ``on``; a closed ``on`` counts as the working day before it."""
+        """Return the day ``days`` working days before ``on``; a closed ``on`` counts as the working day before it.
+
+        Parameters
+        ----------
+        on : the day
+        days : working days
+        """
         return _as_date(self.back_all(_as_days(on), _count(days))[0], on, -days)
 
     def forward(self, on: date, days: int) -> date:
-        """Return the day ``days`` working days after ``on``; a closed ``on`` counts as the working day after it."""
+        """Return the day ``days`` working days after ``on``; a closed ``on`` counts as the working day after it.
+
+        Parameters
+        ----------
+        on : the day
+        days : working days
+        """
         return _as_date(self.forward_all(_as_days(on), _count(days))[0], on, days)
 
     def on_or_after(self, on: date) -> date:
-        """Return ``on`` itself if the shop works then, else the next working day."""
+        """Return ``on`` itself if the shop works then, else the next working day.
+
+        Parameters
+        ----------
+        on : the day
+        """
         return self.forward(on, 0)
 
     def between(self, first: date, last: date) -> int:
-        """Count the working days from ``first`` up to, and without, ``last``; 0 when ``last`` is not later."""
+        """Count the working days from ``first`` up to, and without, ``last``; 0 when ``last`` is not later.
+
+        Parameters
+        ----------
+        first : the earlier day
+        last : the later day
+        """
         return int(self.between_all(_as_days(first), _as_days(last))[0])
 
     def back_all(self, on: Days, days: npt.NDArray[np.int64]) -> Days:
-        """Do `back` for arrays of equal shape, or shapes that broadcast."""
+        """Do `back` for arrays of equal shape, or shapes that broadcast.
+
+        Parameters
+        ----------
+        on : the days
+        days : working days, element by element
+        """
         _refuse_negative(days)
         return np.asarray(np.busday_offset(on, -days, roll="backward", busdaycal=self._days))
 
     def forward_all(self, on: Days, days: npt.NDArray[np.int64]) -> Days:
-        """Do `forward` for arrays of equal shape, or shapes that broadcast."""
+        """Do `forward` for arrays of equal shape, or shapes that broadcast.
+
+        Parameters
+        ----------
+        on : the days
+        days : working days, element by element
+        """
         _refuse_negative(days)
         return np.asarray(np.busday_offset(on, days, roll="forward", busdaycal=self._days))
 
     def between_all(self, first: Days, last: Days) -> npt.NDArray[np.int64]:
-        """Do `between` for arrays of equal shape, or shapes that broadcast."""
+        """Do `between` for arrays of equal shape, or shapes that broadcast.
+
+        Parameters
+        ----------
+        first : the earlier days
+        last : the later days, element by element
+        """
         counted = np.asarray(np.busday_count(first, last, busdaycal=self._days), dtype=np.int64)
         return np.maximum(counted, 0)
 

@@ -107,6 +107,10 @@ def _quarter_cure(value: str, quarter: int, year: str, today: date) -> Cure:
 def parse_use_by(value: str | date) -> date:
     """Read a printed use-by date: a day, or a month (``2026-03``, ``03/2026``), which means its last day.
 
+    Parameters
+    ----------
+    value : a date, or a text as it is printed
+
     Raises
     ------
     ShelfLifeError
@@ -139,7 +143,12 @@ def parse_use_by(value: str | date) -> date:
 
 
 def tidy_label(text: str) -> str:
-    """Fold what differs between labels that say the same: case, blanks, and the several dash glyphs."""
+    """Fold what differs between labels that say the same: case, blanks, and the several dash glyphs.
+
+    Parameters
+    ----------
+    text : as it was typed
+    """
     return " ".join(text.translate(_DASHES).split()).upper()
 
 
@@ -159,7 +168,18 @@ def _iso_day(text: str, what: str) -> date:
 
 
 def after_months(on: date, months: int) -> date:
-    """Return the same day of the month so many months on; a day that the month lacks is its last day."""
+    """Return the same day of the month so many months on; a day that the month lacks is its last day.
+
+    Parameters
+    ----------
+    on : the day
+    months : how many
+
+    Raises
+    ------
+    ShelfLifeError
+        If that leaves the calendar.
+    """
     count = on.year * MONTHS_IN_A_YEAR + on.month - 1 + months
     year, month = divmod(count, MONTHS_IN_A_YEAR)
     if not date.min.year <= year < date.max.year:
@@ -182,11 +202,21 @@ def _first_day_of_quarter(on: date) -> date:
 
 
 def quarter_of(on: date) -> Cure:
-    """Return the calendar quarter in which ``on`` lies."""
+    """Return the calendar quarter in which ``on`` lies.
+
+    Parameters
+    ----------
+    on : the day
+    """
     quarter = (on.month - 1) // MONTHS_IN_A_QUARTER + 1
     return Cure(_last_day_of_quarter(on.year, quarter), is_quarter=True)
 
 
 def next_quarter(cure: Cure) -> Cure:
-    """Return the calendar quarter that follows."""
+    """Return the calendar quarter that follows.
+
+    Parameters
+    ----------
+    cure : a quarter
+    """
     return quarter_of(cure.on + DAY)

@@ -24,6 +24,12 @@ def instances_held(by_parent: dict[str, list[Line]], pump: str, seen: dict[str, 
 
     Lines of one parent at one position that give different values to one option are alternatives and count once; where
     they hold different numbers of an assembly the larger one is given, and the assembly is ``unsure``.
+
+    Parameters
+    ----------
+    by_parent : the lines of every assembly
+    pump : its part number
+    seen : what was worked out before, kept by the caller; it is added to
     """
     memo = {} if seen is None else seen
     if pump in memo:
@@ -55,7 +61,20 @@ def instances_held(by_parent: dict[str, list[Line]], pump: str, seen: dict[str, 
 def for_one_parent(
     catalog: Catalog, lines: tuple[Line, ...], index: dict[str, int], level: Sequence[int]
 ) -> tuple[Line, ...]:
-    """Divide whole-pump totals by the number of parents in that pump, from the top down."""
+    """Divide whole-pump totals by the number of parents in that pump, from the top down.
+
+    Parameters
+    ----------
+    catalog : the lists
+    lines : those of the catalog, sorted by parent
+    index : item number by part number
+    level : low-level code of each item
+
+    Raises
+    ------
+    ShopError
+        With every total that leaves a remainder, or cannot be divided.
+    """
     if not any(line.quantity_is_for == "whole_pump" for line in lines):
         return lines
     by_parent: dict[str, list[Line]] = defaultdict(list)

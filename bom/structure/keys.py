@@ -14,6 +14,10 @@ def natural_key(text: str) -> tuple[tuple[int, int, str], ...]:
 
     >>> natural_key("H3-0999") < natural_key("h4-7")
     True
+
+    Parameters
+    ----------
+    text : a number or name, with digits in it
     """
     return tuple(
         (0, int(run), "") if run.isdecimal() else (1, 0, run.casefold()) for run in re.findall(r"\d+|\D+", text.strip())
@@ -26,12 +30,21 @@ def fold(text: str) -> str:
 
     >>> fold(" Harbour  Line ")
     'harbour line'
+
+    Parameters
+    ----------
+    text : as it was typed
     """
     return " ".join(text.split()).casefold()
 
 
 def line_key(line: Line) -> tuple[str, ...]:
-    """The natural key of a structure line, as the Structure sheet has it."""
+    """The natural key of a structure line, as the Structure sheet has it.
+
+    Parameters
+    ----------
+    line : of the structure
+    """
     options = ";".join(f"{name}={value}" for name, value in line.options)
     return (
         line.parent,

@@ -34,6 +34,10 @@ def is_elastomer(material: str) -> bool:
     A two-letter code beside a metal, or between digits, is a chemical symbol: ``Cr`` in ``100Cr6`` or in ``Cr plated
     steel`` is no chloroprene, while the ``CR`` of ``steel/CR`` is.
 
+    Parameters
+    ----------
+    material : as the item states it
+
     Examples
     --------
     >>> [is_elastomer(text) for text in ("NBR, 70", "PTFE/FKM", "PTFE", "440C steel", "UHMW-PE, elastomer inside")]

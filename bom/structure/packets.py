@@ -29,6 +29,7 @@ def packet_bars(item: InPacket, packet: str, *, clean_work: bool = False) -> boo
 
     Parameters
     ----------
+    item : what lies in the packet
     packet : sealed, resealed or loose
     clean_work : whether the piece goes into a clean kit
     """

@@ -51,6 +51,10 @@ class MinimumLife:
 def parse_life(value: str | int | float | Decimal) -> int | None:
     """Read a shelf life in years, which may be halves, and give it in months; None for ``unlimited``.
 
+    Parameters
+    ----------
+    value : years, or the word ``unlimited``
+
     Raises
     ------
     ShelfLifeError
@@ -86,6 +90,11 @@ def parse_life(value: str | int | float | Decimal) -> int | None:
 def life_of(value: str | int | float | Decimal | None, material: str) -> int | None:
     """Return the shelf life in months of an item of ``material``, None when it has no limit.
 
+    Parameters
+    ----------
+    value : years, the word ``unlimited``, or None
+    material : as the item states it
+
     Raises
     ------
     ShelfLifeError
@@ -104,6 +113,12 @@ def life_of(value: str | int | float | Decimal | None, material: str) -> int | N
 def last_use(cure: Cure | None, life_months: int | None, printed: date | None) -> date | None:
     """Return the last day of use: the earlier of the printed one and cure plus life; None when neither limits it.
 
+    Parameters
+    ----------
+    cure : cure date, None when not stated
+    life_months : shelf life, None for unlimited
+    printed : last use printed on the packet
+
     Examples
     --------
     >>> last_use(parse_cure("4Q20", date(2026, 3, 4)), 36, None)
@@ -119,6 +134,10 @@ def kit_last_use(pieces: Iterable[tuple[str, date | None]]) -> tuple[str, date] 
     """Return which piece of a packed kit dies first, and on which day; None when none of them has a last day.
 
     ``pieces`` are pairs of a name (part number, lot) and a last-use date. Equal days go to the name that sorts first.
+
+    Parameters
+    ----------
+    pieces : what each piece is called, and its last use
     """
     dying = [(on, name) for name, on in pieces if on is not None]
     if not dying:
@@ -140,6 +159,7 @@ def oldest_cure_quarter(
     latest_build : the last build day that the pieces are bought for
     life_months : shelf life of the item
     minimum : life that must be left on ``received_on``; the stricter of the two limits counts
+    received_on : day on which the lot comes in
 
     Raises
     ------
@@ -166,6 +186,10 @@ def oldest_cure_quarter(
 
 def parse_minimum_life(text: str) -> MinimumLife:
     """Read the life that must be left at receipt: ``75 %`` of the shelf life, or ``24 m`` for months.
+
+    Parameters
+    ----------
+    text : such as ``24 months`` or ``75 %``
 
     Raises
     ------
@@ -197,6 +221,14 @@ def has_minimum_life(
     Months are counted from the day of receipt; per cent are days left, that day included, of the days of the whole life
     (cure to its end; without a cure date the shelf life that ends on the printed day). A lot with a limited life and no
     date fails, as does a printed day whose whole life is not known when per cent are asked for.
+
+    Parameters
+    ----------
+    cure : cure date, None when not stated
+    life_months : shelf life, None for unlimited
+    printed : last use printed on the packet
+    received_on : day on which the lot came in
+    minimum : the life that is asked for at receipt
     """
     end = last_use(cure, life_months, printed)
     if end is None:

@@ -23,6 +23,7 @@ def total_requirements(structure: Structure, wanted: Ints) -> Ints:
 
     Parameters
     ----------
+    structure : the compiled catalog
     wanted : millionths of each item asked for itself, shape (items,)
 
     Returns

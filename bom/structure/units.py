@@ -69,6 +69,10 @@ UNIT_NAMES: Final = tuple(_UNITS)
 def unit_named(text: str) -> str:
     """Return the unit that ``text`` means, by its own name.
 
+    Parameters
+    ----------
+    text : as it was typed
+
     Raises
     ------
     UnitError
@@ -89,6 +93,12 @@ def to_millionths(quantity: Decimal, unit: str, stock_unit: str) -> int:
     """Convert a typed quantity into whole millionths of the stock unit, exactly or not at all.
 
     The sign is kept: whether a quantity may be negative or nil is for the caller to say.
+
+    Parameters
+    ----------
+    quantity : as it was typed
+    unit : in which it was typed
+    stock_unit : of the item
 
     Raises
     ------
@@ -132,6 +142,10 @@ def to_millionths(quantity: Decimal, unit: str, stock_unit: str) -> int:
 
 def from_millionths(millionths: int) -> Decimal:
     """Return millionths of the stock unit as a plain number of stock units, without trailing zeros.
+
+    Parameters
+    ----------
+    millionths : of the stock unit
 
     Examples
     --------

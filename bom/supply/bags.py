@@ -17,13 +17,25 @@ from bom.values import ONE, Lot
 
 
 def times(kits: Ints, quantity: Ints) -> Ints:
-    """Millionths of kits times millionths in one kit, rounded up to the next millionth."""
+    """Millionths of kits times millionths in one kit, rounded up to the next millionth.
+
+    Parameters
+    ----------
+    kits : millionths of kits
+    quantity : millionths in one kit, element by element
+    """
     whole, rest = kits // ONE, kits % ONE
     return whole * quantity + -(-(rest * quantity) // ONE)
 
 
 def fills_a_bag(pieces: Pieces, piece: int) -> bool:
-    """Whether a piece is what a kit from the shelf is without, and not what packing asks for."""
+    """Whether a piece is what a kit from the shelf is without, and not what packing asks for.
+
+    Parameters
+    ----------
+    pieces : what is asked for
+    piece : its number
+    """
     above, way = int(pieces.parent[piece]), int(pieces.way[piece])
     return way >= 0 and (above < 0 or int(pieces.item[above]) != way)
 
@@ -45,6 +57,12 @@ class Bags:
         """What the kits drawn from lots are without: asked for by the same job, on the same day, beside the kit.
 
         What a bag holds beyond its list serves nobody. ``numbers`` run on from the first.
+
+        Parameters
+        ----------
+        pieces : what is asked for
+        numbers : of the pieces in the plan
+        draws : what serves the pieces
         """
         if not self.recorded:
             return ()
@@ -64,7 +82,14 @@ class Bags:
         return (replace(of_kit, item=item, quantity=wanted, way=of_kit.item),)
 
     def without(self, kit: int, condition: int, lot: int) -> dict[int, int]:
-        """What one kit of a recorded lot is without, of what its list asks under a row of the conditions."""
+        """What one kit of a recorded lot is without, of what its list asks under a row of the conditions.
+
+        Parameters
+        ----------
+        kit : its item number
+        condition : row of the conditions that the contents have to meet
+        lot : place among the shop's lots
+        """
         key = kit, condition
         if key not in self._lists:
             structure = self.demand.structure

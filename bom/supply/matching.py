@@ -60,12 +60,26 @@ class Draws(Table):
 
     @classmethod
     def of_shelf(cls, piece: Ints, supply: Ints, quantity: Ints) -> Draws:
-        """Draws of which none is on what was set aside."""
+        """Draws of which none is on what was set aside.
+
+        Parameters
+        ----------
+        piece : piece numbers
+        supply : supply numbers
+        quantity : millionths
+        """
         return cls(piece, supply, quantity, np.full(piece.size, -1, np.int64))
 
 
 def who_fills(supplies: Supplies, taker: Taker, kit: int) -> Taker:
-    """Who takes what goes into a kit."""
+    """Who takes what goes into a kit.
+
+    Parameters
+    ----------
+    supplies : the shelf and the open orders
+    taker : who takes the kit
+    kit : its item number
+    """
     return taker._replace(clean=bool(supplies.clean[kit]))
 
 
@@ -74,6 +88,7 @@ def in_turn(pieces: Pieces, rank: Ints) -> Pieces:
 
     Parameters
     ----------
+    pieces : of any items
     rank : place of each item among the part numbers, shape (items + 1,); the last entry stands for "asked directly"
     """
     turn = np.where(pieces.wear, pieces.build_day, pieces.job)
@@ -92,6 +107,9 @@ def serve(
 
     Parameters
     ----------
+    supplies : the shelf and the open orders
+    pieces : what is asked for
+    numbers : of the pieces in the plan
     takers : who takes, by job number
     latest : the last day on which what an order brings still serves each piece
     kept : gives, for what each piece wants beyond its own, those that are served anew, and the draws of the others
@@ -126,6 +144,14 @@ def take_from_lots(supplies: Supplies, item: int, quantity: int, build_day: int,
     """Take ``quantity`` of one item from lots that live to ``build_day`` and may go to ``taker``.
 
     Returns supply numbers and millionths.
+
+    Parameters
+    ----------
+    supplies : the shelf and the open orders
+    item : number of the item
+    quantity : millionths
+    build_day : day number to which the lots must live
+    taker : who takes it
     """
     taken = []
     for supply in _lots_for(supplies, item, build_day, taker):
@@ -138,7 +164,15 @@ def take_from_lots(supplies: Supplies, item: int, quantity: int, build_day: int,
 
 
 def free_on_lots(supplies: Supplies, item: int, build_day: int, taker: Taker) -> int:
-    """What is left of one item on lots that live to ``build_day`` and may go to ``taker``, in millionths."""
+    """What is left of one item on lots that live to ``build_day`` and may go to ``taker``, in millionths.
+
+    Parameters
+    ----------
+    supplies : the shelf and the open orders
+    item : number of the item
+    build_day : day number to which the lots must live
+    taker : who takes it
+    """
     return sum(int(supplies.left[supply]) for supply in _lots_for(supplies, item, build_day, taker))
 
 
@@ -154,12 +188,27 @@ def _lots_for(supplies: Supplies, item: int, build_day: int, taker: Taker) -> li
 
 
 def may_go_to(supplies: Supplies, supply: int, taker: Taker) -> bool:
-    """A lot with an owner serves that customer only; into a clean kit go sealed packets only."""
+    """A lot with an owner serves that customer only; into a clean kit go sealed packets only.
+
+    Parameters
+    ----------
+    supplies : the shelf and the open orders
+    supply : its number
+    taker : who takes it
+    """
     return supplies.owner[supply] in ("", taker.customer) and not (taker.clean and bool(supplies.opened[supply]))
 
 
 def need_days(calendar: ShopCalendar, build_day: Ints, staging: Ints, today: int) -> Ints:
-    """Build days moved back by ``staging`` working days, never before ``today`` (a working day)."""
+    """Build days moved back by ``staging`` working days, never before ``today`` (a working day).
+
+    Parameters
+    ----------
+    calendar : the shop's working days
+    build_day : day numbers
+    staging : working days, element by element
+    today : day number of a working day
+    """
     moved = calendar.back_all(build_day.astype("datetime64[D]"), staging)
     return np.maximum(moved.astype(np.int64), today)
 

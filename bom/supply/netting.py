@@ -1,5 +1,4 @@
-"""All pieces of the plan served in their order: sure pieces level by level, kits that are packed or bought, planned
-wear.
+"""All pieces of the plan served in their order: what is sure level by level, kits packed or bought, planned wear.
 
 A kit that has to be packed, or an assembly that has to be made, asks for its contents: "passed down". Items are taken
 by low-level code, so that everything that asks for an item is known before it is served (J. Orlicky, Material
@@ -122,9 +121,12 @@ def net(
 
     Parameters
     ----------
-    lots : those that the supplies were gathered from, for what is recorded of the kits among them
+    demand : what is asked for
+    shelf : what there is; it is not written into
+    calendar : the shop's working days
     as_of : day number of today
     staging : working days between parts at the bench and the build day
+    lots : those that the supplies were gathered from, for what is recorded of the kits among them
     before : the netting of the very same demand, on the same day, from other supplies
     """
     today = int(calendar.forward_all(np.array([as_of], "datetime64[D]"), np.zeros(1, np.int64)).astype(np.int64)[0])

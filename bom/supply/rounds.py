@@ -71,6 +71,8 @@ class Changes:
 
         Parameters
         ----------
+        old : the round of before
+        numbers : of the pieces in the plan
         wanted : what each piece wants beyond its own
         """
         own = old.draws.supply == OWN
@@ -87,13 +89,26 @@ class Changes:
 
 
 def same(one: Pieces, other: Pieces) -> bool:
-    """Whether two tables of pieces are equal."""
+    """Whether two tables of pieces are equal.
+
+    Parameters
+    ----------
+    one : a table of pieces
+    other : another one
+    """
     pairs = zip(one.columns(), other.columns(), strict=True)
     return one.size == other.size and all(np.array_equal(*pair) for pair in pairs)
 
 
 def within(pieces: Pieces, rounds: Sequence[Round], begin: int) -> tuple[Round, ...]:
-    """The same rounds, their pieces being those of the whole plan from ``begin`` on."""
+    """The same rounds, their pieces being those of the whole plan from ``begin`` on.
+
+    Parameters
+    ----------
+    pieces : those of the whole plan
+    rounds : the rounds that were made
+    begin : number of their first piece
+    """
     found = []
     for one in rounds:
         end = begin + one.pieces.size

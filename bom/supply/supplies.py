@@ -90,6 +90,15 @@ def gather_supplies(
     """Sort the shelf and the orders, and say what is left out and why.
 
     ``job_numbers`` gives the serving number of each job that asks for parts; reservations for others are left out.
+
+    Parameters
+    ----------
+    structure : the compiled catalog
+    as_of : day number of today
+    lots : the shop's lots
+    orders : open order lines
+    issues : what is set aside, in bags or issued
+    job_numbers : serving number of each job that asks for parts
     """
     held = _read_lots(structure, lots)
     usable, left_out = _usable(structure, lots, held, as_of)
@@ -245,12 +254,23 @@ def _bag_first(aside: SetAside) -> tuple[bool, int]:
 
 
 def lot_turn(lot: Lot) -> tuple[str, bool, str]:
-    """The turn of a lot among those of one last day and receipt: by code, opened packets first, then by place."""
+    """The turn of a lot among those of one last day and receipt: by code, opened packets first, then by place.
+
+    Parameters
+    ----------
+    lot : as the shop has it
+    """
     return lot.lot, lot.packet == "sealed", lot.place
 
 
 def without_too_old(supplies: Supplies, first_build: Ints) -> Supplies:
-    """The same, less what is on hand and dies before the first build day that asks for its item."""
+    """The same, less what is on hand and dies before the first build day that asks for its item.
+
+    Parameters
+    ----------
+    supplies : the shelf and the open orders
+    first_build : first build day that asks for each item, shape (items,)
+    """
     item, last_day, quantity = supplies.counted.columns()
     old = np.flatnonzero((last_day < first_build[item]) & (quantity > 0))
     on_hand, left_out = supplies.on_hand.copy(), dict(supplies.left_out)
@@ -327,7 +347,15 @@ def _day_numbers(days: Sequence[date | None]) -> Ints:
 
 
 def reason_left_out(held: Item, lot: Lot, last_day: int, as_of: int) -> str:
-    """The first reason that keeps a lot out of the plan; an empty text when nothing does."""
+    """The first reason that keeps a lot out of the plan; an empty text when nothing does.
+
+    Parameters
+    ----------
+    held : the item
+    lot : as the shop has it
+    last_day : its last day of use, a day number
+    as_of : day number of today
+    """
     if lot.condition in ("quarantine", "owing"):
         return lot.condition
     if held.limited_life and lot.last_use is None:

@@ -48,6 +48,12 @@ class Cover:
 def cover_item(jobs: Sequence[JobWear], how_sure_percent: float, *, countable: bool) -> Cover:
     """Plan the wear of one item over all jobs of the run.
 
+    Parameters
+    ----------
+    jobs : what may be found worn in each job
+    how_sure_percent : how sure the cover has to be
+    countable : whether the item is counted in pieces
+
     Examples
     --------
     >>> balls = [JobWear(0, 10, (Chance(0, 1, Fraction(35, 100), 48),))]
@@ -139,7 +145,13 @@ def _measured(jobs: Sequence[JobWear]) -> Cover:
 
 
 def after_spares(spares: int, events: Sequence[tuple[int, float, int]]) -> Floats:
-    """Chances of 0, 1, 2... pieces that one job asks for beyond its own spares; events are count, chance, weight."""
+    """Chances of 0, 1, 2... pieces that one job asks for beyond its own spares; events are count, chance, weight.
+
+    Parameters
+    ----------
+    spares : pieces that the job's kits bring
+    events : count, chance and weight of each kind
+    """
     count, likely, weight = zip(*events, strict=True)
     return _beyond(spares, _all_of(binomials(np.array(weight), np.array(likely), np.array(count))))
 

@@ -74,6 +74,12 @@ def cover_events(events: Events, sums: Sequence[Sum], how_sure: Floats) -> Cover
 
     The numbers of one item never fall from one day to the next. Each of ``sums`` needs an event, if only one without
     chance, of its item and day.
+
+    Parameters
+    ----------
+    events : independent of one another
+    sums : sums that are already worked out
+    how_sure : the chance asked for, by item number
     """
     new = np.ones(events.item.size, bool)
     new[1:] = (events.item[1:] != events.item[:-1]) | (events.day[1:] != events.day[:-1])
@@ -167,14 +173,27 @@ def _cover_days(parts: _Parts, begin: int, end: int, sure: float) -> tuple[Ints,
 
 
 def convolved(one: Floats, turned: Floats) -> Floats:
-    """Chances of the sum of two independent counts, those of the second in reverse; `numpy.convolve` would turn it."""
+    """Chances of the sum of two independent counts, those of the second in reverse; `numpy.convolve` would turn it.
+
+    Parameters
+    ----------
+    one : chances of 0, 1, 2... pieces
+    turned : those of the other sum, last first
+    """
     if one.size * turned.size < MANY_PRODUCTS:
         return np.correlate(one, turned, "full")
     return np.asarray(np.maximum(oaconvolve(one, turned[::-1]), 0.0))
 
 
 def binomials(weight: Ints, likely: Floats, count: Ints) -> list[Floats]:
-    """Chances of 0, 1, 2... pieces where each of ``count`` events asks for ``weight`` pieces with chance ``likely``."""
+    """Chances of 0, 1, 2... pieces where each of ``count`` events asks for ``weight`` pieces with chance ``likely``.
+
+    Parameters
+    ----------
+    weight : pieces that each event asks for
+    likely : chance of each event
+    count : number of events
+    """
     sizes = count + 1
     first = np.cumsum(sizes) - sizes
     found = spread(np.zeros_like(count), sizes)

@@ -6,7 +6,7 @@ from collections import Counter
 import numpy as np
 from scipy.sparse import csc_array, csr_array
 
-from bom.demand.explosion import answers_of
+from bom.demand.recipes import answers_of
 from bom.structure.arrays import INSPECT, OPEN, RENEW, day_number
 from bom.values import ONE
 from tests.benchmarks.explosion_peers import TriangularSolve, load_duck

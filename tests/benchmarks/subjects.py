@@ -7,7 +7,8 @@ from fractions import Fraction
 import numpy as np
 
 from bom.demand.chances import Chance, JobWear, WearTable
-from bom.demand.explosion import conditions_of, explode, group_recipes
+from bom.demand.explosion import explode
+from bom.demand.recipes import conditions_of, group_recipes
 from bom.structure.arrays import INSPECT, RENEW
 from bom.values import ONE, Issue
 from tests.benchmarks.peers import WEEKS, opened_sections

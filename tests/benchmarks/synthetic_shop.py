@@ -17,8 +17,8 @@ from datetime import timedelta
 
 import numpy as np
 
-from bom.demand.explosion import conditions_of, recipe_of
 from bom.demand.positions import positions_of
+from bom.demand.recipes import conditions_of, recipe_of
 from bom.structure.arrays import RENEW, compile_structure
 from bom.structure.calendar import ShopCalendar
 from bom.values import ONE, Issue, Job, Lot, OrderLine, Shop, Verdict

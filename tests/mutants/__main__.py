@@ -28,6 +28,7 @@ MODULES = (
     "supply/bags",
     "supply/supplies",
     "supply/matching",
+    "demand/recipes",
     "demand/explosion",
     "wear/planned",
     "demand/chances",

@@ -22,7 +22,6 @@ HARMLESS = {
         "_serve_lot_by_lot: rest == 0 -> False": NOTHING_DRAWN,
         "_serve_lot_by_lot: break -> continue": NOTHING_DRAWN,
     },
-    "bom/demand/explosion.py": {},
     "bom/structure/tables.py": {
         "sorted_by: keys[0] -> keys[1]": ALIKE,
         "_packed: room >= 1 << 62 -> room > 1 << 62": ROOMY,

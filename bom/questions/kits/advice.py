@@ -17,8 +17,8 @@ from math import prod
 
 import numpy as np
 
-from bom.demand.explosion import conditions_of, recipe_of
 from bom.demand.kit_cover import inside_one_opened
+from bom.demand.recipes import conditions_of, recipe_of
 from bom.demand.requirements import Demand, gather_demand
 from bom.errors import Fault, ShopError
 from bom.plan import Plan
@@ -294,7 +294,13 @@ class _Bench:
 
 
 def with_fits(structure: Structure, fits: Iterable[KitFit]) -> Structure:
-    """The same lists with only some of the kits that fit; ``fits`` are among those of ``structure``."""
+    """The same lists with only some of the kits that fit; ``fits`` are among those of ``structure``.
+
+    Parameters
+    ----------
+    structure : the compiled catalog
+    fits : those to keep
+    """
     wanted = set(fits)
     keep = [number for number, fit in enumerate(structure.fits) if fit in wanted]
     kept = tuple(structure.fits[number] for number in keep)

@@ -183,7 +183,12 @@ class Reading:
                     self.order[item] = (step.quote, round(values[step.multiples]) * step.quote.multiple_packs)
 
     def mix(self, bound: Found) -> Mix:
-        """The mix; the plan's own list when the solver found nothing that holds and saves."""
+        """The mix; the plan's own list when the solver found nothing that holds and saves.
+
+        Parameters
+        ----------
+        bound : the answer whose bound holds
+        """
         items = [item for item in self.program.items if self.market.row(item).quotes]
         listed = sum((self._listed(item) for item in items), Decimal(0))
         costs = sum((self._price(item) for item in items), Decimal(0))

@@ -55,7 +55,12 @@ class MarketRow:
 
 
 def known_day(day: int | None) -> int:
-    """A day number, ``NEVER`` for None."""
+    """A day number, ``NEVER`` for None.
+
+    Parameters
+    ----------
+    day : day number, None when not known
+    """
     return NEVER if day is None else day
 
 
@@ -75,11 +80,21 @@ class Market:
         self._inside: dict[tuple[int, int], dict[int, int]] = {}
 
     def arrival(self, quote: Quote) -> int:
-        """Day number on which an order of today is here; ``NEVER`` when not known."""
+        """Day number on which an order of today is here; ``NEVER`` when not known.
+
+        Parameters
+        ----------
+        quote : what a supplier offers
+        """
         return known_day(self.plan.book.leads.arrival(quote.lead))
 
     def row(self, item: int) -> MarketRow:
-        """The item on the market."""
+        """The item on the market.
+
+        Parameters
+        ----------
+        item : number of the item
+        """
         if item not in self._rows:
             self._rows[item] = self._make_row(item)
         return self._rows[item]
@@ -104,7 +119,13 @@ class Market:
         return MarketRow(item, net, listed.short, limit, fitting, purchase)
 
     def packed_on(self, arrives_on: int, packing: int) -> int:
-        """When parts that come on a day are put together."""
+        """When parts that come on a day are put together.
+
+        Parameters
+        ----------
+        arrives_on : day number
+        packing : working days that packing takes
+        """
         if arrives_on >= NEVER:
             return NEVER
         key = (arrives_on, packing)
@@ -113,14 +134,25 @@ class Market:
         return self._packed_on[key]
 
     def inside(self, kit: int, condition: int) -> dict[int, int]:
-        """What one kit holds for a job that meets a row of conditions, in millionths by part."""
+        """What one kit holds for a job that meets a row of conditions, in millionths by part.
+
+        Parameters
+        ----------
+        kit : its item number
+        condition : row of the conditions that the contents have to meet
+        """
         key = (kit, condition)
         if key not in self._inside:
             self._inside[key] = inside_one(self.structure, self.plan.demand.conditions, kit, condition)
         return self._inside[key]
 
     def free_lots(self, item: int) -> list[int]:
-        """Supply numbers of the shop's own lots with something left once everything is served."""
+        """Supply numbers of the shop's own lots with something left once everything is served.
+
+        Parameters
+        ----------
+        item : number of the item
+        """
         supplies = self.plan.supplies
         return [
             supply
@@ -129,7 +161,12 @@ class Market:
         ]
 
     def may_take(self, item: int) -> int | None:
-        """What may be taken off the shelf without touching the safety stock; None when it keeps none."""
+        """What may be taken off the shelf without touching the safety stock; None when it keeps none.
+
+        Parameters
+        ----------
+        item : number of the item
+        """
         held = self.structure.items[item]
         if not held.safety_stock or held.source in NEVER_TOUCHED or held.bench:
             return None
@@ -162,6 +199,11 @@ def missing_kits(market: Market, also_bought: bool) -> list[MissingKit]:
     """The missing kits that could be put together instead: bought at a known price, with contents that are fit.
 
     Kits with the source ``buy`` are among them only with ``also_bought``.
+
+    Parameters
+    ----------
+    market : what can be bought, and what lies there free
+    also_bought : look at kits too that the shop always buys
     """
     sources = ("buy", "pack_else_buy") if also_bought else ("pack_else_buy",)
     structure = market.structure
@@ -204,7 +246,12 @@ def _merged(market: Market, found: Iterable[MissingKit]) -> list[MissingKit]:
 
 
 def openable_kits(market: Market) -> dict[int, dict[int, int]]:
-    """Kits with a price that surely hold parts of which some are missing: those parts, by kit."""
+    """Kits with a price that surely hold parts of which some are missing: those parts, by kit.
+
+    Parameters
+    ----------
+    market : what can be bought, and what lies there free
+    """
     short = [item for item, row in market.listed.items() if row.short and not market.structure.is_kit[item]]
     kits = kits_by_part(market.structure)
     found: dict[int, dict[int, int]] = defaultdict(dict)
@@ -228,7 +275,13 @@ class PriceStep:
 
 
 def price_steps(quote: Quote, most: int) -> list[PriceStep]:
-    """The pack counts worth ordering for up to ``most`` millionths, price break by price break."""
+    """The pack counts worth ordering for up to ``most`` millionths, price break by price break.
+
+    Parameters
+    ----------
+    quote : what a supplier offers
+    most : millionths that could be needed
+    """
     enough, multiple = quote.packs_for(most), quote.multiple_packs
     starts = [1, *(from_packs for from_packs, _ in quote.breaks[1:])]
     steps = []
@@ -242,7 +295,13 @@ def price_steps(quote: Quote, most: int) -> list[PriceStep]:
 
 
 def cheapest(quotes: tuple[Quote, ...], net: int) -> Decimal | None:
-    """The lowest total for ``net`` millionths, price breaks above the need included; None when nobody quotes."""
+    """The lowest total for ``net`` millionths, price breaks above the need included; None when nobody quotes.
+
+    Parameters
+    ----------
+    quotes : those that may be ordered from
+    net : millionths that are needed
+    """
     totals = [
         step.price * max(step.low, quote.packs_for(net))
         for quote in quotes

@@ -226,11 +226,22 @@ class MixProgram:
             self.program.at_most(((variable, 1.0) for _, variable in mine), unit.held(may_take))
 
     def in_time(self, way: Way, arrives_on: int) -> bool:
-        """Whether parts that come on a day are put together by the limit of the way."""
+        """Whether parts that come on a day are put together by the limit of the way.
+
+        Parameters
+        ----------
+        way : a way to put a kit together
+        arrives_on : day number
+        """
         return self.market.packed_on(arrives_on, way.missing.packing) <= way.limit < NEVER
 
     def unit(self, item: int) -> Unit:
-        """The unit of the rows of one item."""
+        """The unit of the rows of one item.
+
+        Parameters
+        ----------
+        item : number of the item
+        """
         row, supplies = self.market.row(item), self.market.plan.supplies
         coefficients = [quote.pack_size * quote.multiple_packs for quote in row.quotes]
         for _, way in self.with_part[item]:
@@ -244,7 +255,12 @@ class MixProgram:
         return found
 
     def solve(self, time_limit: float) -> Found:
-        """Look for a mix: first as many kits in time as can be, then for the least money."""
+        """Look for a mix: first as many kits in time as can be, then for the least money.
+
+        Parameters
+        ----------
+        time_limit : seconds for the solver
+        """
         rescues = [(way.variable, 1.0) for way in self.ways if way.is_rescue]
         most_rescued = 0
         if rescues:

@@ -55,6 +55,10 @@ def pack_when(plan: Plan) -> tuple[PackWhen, ...]:
 
     A piece counts if no sure piece of the plan takes it: on a lot that lives to the build day, or on an order line that
     is promised in time; an overdue promise is none. Whole kits only, and as many as can be.
+
+    Parameters
+    ----------
+    plan : the finished plan
     """
     structure, pieces, draws = plan.demand.structure, plan.netting.pieces, plan.netting.draws
     free = free_after_sure(plan)

@@ -88,6 +88,10 @@ def use_loose(plan: Plan) -> tuple[UseLoose, ...]:
     A piece is free when no sure piece of the plan takes it, and it lies on a lot that lives to the build day and may
     go to the job's customer. Only the pieces that the job needs of the kit are asked for, not what the kit would leave
     over. The parts of a clean kit must be of its cleanliness themselves.
+
+    Parameters
+    ----------
+    plan : the finished plan
     """
     shelf = _Shelf(plan)
     found = (_use_loose(shelf, asker, kit) for asker, kit in _held_by_one(plan, kits=True))
@@ -101,6 +105,10 @@ def take_from_kit(plan: Plan) -> tuple[TakeFromKit, ...]:
     is here before that job needs its kit, and that job does not lack the same piece. A kit holds what was recorded of
     its bag; one without a record is taken to hold what its list says without options, serials or dates, as only that is
     surely in the bag. Clean kits are not opened, and clean jobs take nothing from an opened bag.
+
+    Parameters
+    ----------
+    plan : the finished plan
     """
     shelf = _Shelf(plan)
     found = (_take_from_kit(shelf, asker, item) for asker, item in _held_by_one(plan, kits=False))
@@ -108,7 +116,12 @@ def take_from_kit(plan: Plan) -> tuple[TakeFromKit, ...]:
 
 
 def kits_by_part(structure: Structure) -> dict[int, list[tuple[int, int]]]:
-    """For each item, the kits that surely hold it, whatever pump they were put together for, and how much of it."""
+    """For each item, the kits that surely hold it, whatever pump they were put together for, and how much of it.
+
+    Parameters
+    ----------
+    structure : the compiled catalog
+    """
     found: dict[int, list[tuple[int, int]]] = defaultdict(list)
     for kit in np.flatnonzero(structure.is_kit).tolist():
         for part, each in _surely_inside(structure, kit).items():
@@ -209,7 +222,14 @@ def _use_loose(shelf: _Shelf, asker: int, kit: int) -> UseLoose | None:
 
 
 def clean_enough(structure: Structure, kit: int, parts: Iterable[int]) -> bool:
-    """Whether these parts may stand for a kit: those of a clean kit must be of its cleanliness."""
+    """Whether these parts may stand for a kit: those of a clean kit must be of its cleanliness.
+
+    Parameters
+    ----------
+    structure : the compiled catalog
+    kit : its item number
+    parts : item numbers
+    """
     asked = structure.items[kit].cleanliness
     return asked == "normal" or all(structure.items[part].cleanliness == asked for part in parts)
 

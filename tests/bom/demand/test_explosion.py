@@ -5,7 +5,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from bom.demand.explosion import answers_of, conditions_of, explode, group_recipes
+from bom.demand.explosion import explode
+from bom.demand.recipes import answers_of, conditions_of, group_recipes
 from bom.errors import QuantityError, ShopError
 from bom.plan import plan
 from bom.structure.arrays import compile_structure

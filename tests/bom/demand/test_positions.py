@@ -2,8 +2,8 @@
 
 from dataclasses import replace
 
-from bom.demand.explosion import conditions_of, group_recipes
 from bom.demand.positions import fold_where, positions_of
+from bom.demand.recipes import conditions_of, group_recipes
 from bom.structure.arrays import compile_structure
 from bom.values import ONE, Item
 from tests.bom.small_shops import FKM, NBR, holds, inspect, job, make_shop, opens, renew
