@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from collections.abc import Collection
+from datetime import date, datetime
 from typing import Any
 
 from django.db import models, transaction
 
 from kits.catalog.caching.revisions import mark_catalog, mark_shop
-from kits.catalog.history.versions import keep_versions, rows_to_go
+from kits.catalog.history.versions import keep_versions, rows_of, rows_to_go
+from kits.catalog.models import Holiday
 from kits.people.models import User
 
 
@@ -20,3 +22,26 @@ def delete_rows(*, rows: models.QuerySet[Any], of_catalog: bool, by: User, at: d
         rows.delete()
         for model, found in going.items():
             keep_versions(model, found, {}, by=by, at=at, why=why)
+
+
+def close_days(*, days: Collection[date], name: str, by: User, at: datetime) -> int:
+    """Close the shop on days, named as what they are; a day that is closed already keeps its name. Return how many."""
+    with transaction.atomic(durable=True):
+        mark_catalog()
+        stored = set(Holiday.objects.filter(date__in=days).values_list("date", flat=True))
+        new = sorted(set(days) - stored)
+        Holiday.objects.bulk_create([Holiday(date=day, name=name) for day in new])
+        closed = list(Holiday.objects.filter(date__in=new).values_list("pk", flat=True))
+        keep_versions(Holiday, {}, rows_of(Holiday, closed), by=by, at=at, why=f"closed: {name}")
+        return len(new)
+
+
+def open_days(*, days: Collection[date], why: str, by: User, at: datetime) -> int:
+    """Open the shop again on days on which it was to be closed, and return how many of them still were."""
+    with transaction.atomic(durable=True):
+        mark_catalog()
+        closed = Holiday.objects.filter(date__in=days)
+        before = rows_of(Holiday, list(closed.values_list("pk", flat=True)))
+        closed.delete()
+        keep_versions(Holiday, before, {}, by=by, at=at, why=why)
+        return len(before)

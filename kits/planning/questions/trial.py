@@ -176,6 +176,10 @@ class TrialBoard:
         """Both plans side by side where the second has jobs that are not on the schedule yet."""
         return try_new_jobs(self.plan, jobs)
 
+    def try_closed(self, *, close: Iterable[date] = (), reopen: Iterable[date] = ()) -> TrialSheet:
+        """Both plans side by side where in the second the shop is closed on more days, or on fewer."""
+        return try_holidays(self.plan, {*self.plan.shop.holidays, *close} - set(reopen))
+
     def planned(self, numbers: Iterable[str]) -> tuple[Job, ...]:
         """Jobs as they are planned now, by number."""
         wanted = set(numbers)
@@ -237,6 +241,12 @@ def try_changed_jobs(before: Plan, jobs: Iterable[Job]) -> TrialSheet:
     """Plan anew with several jobs changed, each known by its number, and set both plans side by side; one statement."""
     changed_jobs = {job.job: job for job in jobs}
     shop = replace(before.shop, jobs=tuple(changed_jobs.get(job.job, job) for job in before.shop.jobs))
+    return side_by_side(before, plan(shop, reading_of(before).lists.compiled))
+
+
+def try_holidays(before: Plan, holidays: Iterable[date]) -> TrialSheet:
+    """Plan anew with the shop closed on other days, and set both plans side by side; one statement."""
+    shop = replace(before.shop, holidays=tuple(sorted(holidays)))
     return side_by_side(before, plan(shop, reading_of(before).lists.compiled))
 
 

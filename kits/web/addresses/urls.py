@@ -19,6 +19,7 @@ from kits.web.views.jobs import closing, concessions, findings, strip_report
 from kits.web.views.jobs import sheet as job
 from kits.web.views.plan import (
     batch,
+    calendar,
     job_list,
     new_jobs,
     part,
@@ -41,6 +42,9 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("password/", password.change_own_password, name="password"),
     path("sign-out/", LogoutView.as_view(), name="sign_out"),
     path("schedule/", schedule.show_schedule, name="schedule"),
+    path("calendar/", calendar.show_calendar, name="calendar"),
+    path("calendar/close/", calendar.close_shop, name="close_shop"),
+    path("calendar/open/", calendar.open_shop, name="open_shop"),
     path("job-list/", job_list.show_jobs, name="jobs"),
     path("job-list/change/", job_list.change_jobs, name="change_jobs"),
     path("new-jobs/", new_jobs.enter_jobs, name="new_jobs"),
