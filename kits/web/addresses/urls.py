@@ -17,21 +17,9 @@ from kits.web.forms.sign_in import SignInForm
 from kits.web.views import password, search
 from kits.web.views.jobs import closing, concessions, findings, strip_report
 from kits.web.views.jobs import sheet as job
-from kits.web.views.plan import (
-    batch,
-    calendar,
-    job_list,
-    new_jobs,
-    part,
-    pump,
-    pumps_and_parts,
-    schedule,
-    shortages,
-    today,
-    trial,
-    workbook,
-    worked_out,
-)
+from kits.web.views.plan import batch, part, pump, pumps_and_parts, shortages, today, workbook, worked_out
+from kits.web.views.schedule import calendar, job_list, new_jobs, trial
+from kits.web.views.schedule import front as schedule
 from kits.web.views.uploads import front as upload
 
 urlpatterns: list[URLPattern | URLResolver] = [

@@ -27,7 +27,7 @@ from kits.planning.queries import plan_now
 from kits.planning.questions.trial import TrialBoard, TrialSheet
 from kits.planning.words.states import in_words, plural
 from kits.schedule.models import Batch
-from kits.web.forms.job_changes import JobChangesForm
+from kits.web.forms.schedule.job_changes import JobChangesForm
 from kits.web.lists import list_answer, shown_list
 from kits.web.request_keys import KeyForm, refuse_foreign
 from kits.web.views.faults import needs_plan

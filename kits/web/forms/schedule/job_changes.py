@@ -9,7 +9,7 @@ from django import forms
 from kits.exchange.reading.changed_jobs import JobsChange
 from kits.schedule.words import Stage
 from kits.web.forms.days import DayField
-from kits.web.forms.trial import PRIORITY_SAYS
+from kits.web.forms.schedule.trial import PRIORITY_SAYS
 
 FARTHEST = 500
 BY_SAYS = f"Write by how many working days, {-FARTHEST} to {FARTHEST}: -3 is three days earlier."

@@ -21,7 +21,7 @@ from kits.planning.questions.trial import TrialBoard, TrialJob
 from kits.planning.sheets.jobs.sheet import find_job
 from kits.planning.words.states import in_words
 from kits.schedule.writes import Planned
-from kits.web.forms.trial import KeepForm, TrialForm, kept_says, wanted
+from kits.web.forms.schedule.trial import KeepForm, TrialForm, kept_says, wanted
 from kits.web.views.faults import needs_plan
 
 MAY_CHANGE = "schedule.change_job"

@@ -10,7 +10,7 @@ from kits.catalog.words import Cleanliness
 from kits.exchange.reading.entered_jobs import EnteredJobs, numbers_from, taken_numbers
 from kits.planning.questions.pump_choices import PumpChoices
 from kits.web.forms.days import DayField
-from kits.web.forms.trial import PRIORITY_SAYS, QUANTITY_SAYS
+from kits.web.forms.schedule.trial import PRIORITY_SAYS, QUANTITY_SAYS
 
 MOST_SERIALS = 200
 AS_LISTED = "as listed"

@@ -20,7 +20,7 @@ from kits.people.models import User
 from kits.planning.questions.trial import TrialBoard
 from kits.planning.sheets.calendar import CalendarSheet, calendar_sheet
 from kits.planning.words.states import plural
-from kits.web.forms.calendar import CloseDaysForm, OpenDaysForm
+from kits.web.forms.schedule.calendar import CloseDaysForm, OpenDaysForm
 from kits.web.request_keys import KeyForm, refuse_foreign
 from kits.web.views.faults import needs_plan
 

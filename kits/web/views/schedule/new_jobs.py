@@ -25,7 +25,7 @@ from kits.planning.questions.pump_choices import known_pumps, pump_choices
 from kits.planning.questions.trial import TrialBoard, TrialSheet
 from kits.planning.words.states import in_words, plural
 from kits.schedule.models import Batch
-from kits.web.forms.new_jobs import NewJobsForm
+from kits.web.forms.schedule.new_jobs import NewJobsForm
 from kits.web.request_keys import KeyForm, refuse_foreign
 from kits.web.views.faults import needs_plan
 
