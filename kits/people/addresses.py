@@ -7,7 +7,7 @@ import ipaddress
 from django.http import HttpRequest
 
 NETWORK_OF_ONE = 64
-"""Of an IPv6 address, the bits that its owner does not choose himself: RFC 4291 section 2.5.4."""
+"""Of an IPv6 address, the bits that its owner does not choose: RFC 4291 section 2.5.4."""
 
 
 def one_address(address: str) -> str:

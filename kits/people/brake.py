@@ -24,7 +24,7 @@ NAMES_AT_ONE_ADDRESS = 4
 class Brake(AxesDatabaseHandler):
     """Counts both, and forgives a name that signs in its own wrong passwords alone.
 
-    Else whoever has a sign-in of his own could guess at others for ever, by signing in now and then.
+    Otherwise anybody with a sign-in of their own could guess at others for ever, by signing in now and then.
     """
 
     def get_failures(self, request: HttpRequest, credentials: Any = None) -> int:

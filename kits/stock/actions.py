@@ -17,7 +17,7 @@ from kits.stock.errors import StockRefusal
 from kits.stock.ledger import Entry, OnShelf, WithJob, post, posted, reverse
 from kits.stock.models import Disposal, Hold, Lot, Place, Posting
 from kits.stock.packets import may_be_resealed
-from kits.stock.suspects.queries import lots_under_suspicion
+from kits.stock.suspicions import lots_under_suspicion
 from kits.stock.words import Condition, Decides, DisposalWay, Packet, PlaceKind, PostingKind
 from kits.stock.writes import ShelfCount, post_shelf_counts, refuse_part_of_a_piece, transfer
 
@@ -72,7 +72,7 @@ def hold_stock(
 def name_decider(*, lot: Lot, decides: str, reason: str, by: User, at: datetime, key: str = "") -> Hold:
     """Say anew who must decide on what is held of a lot, and why; the same said twice is said once."""
     if not reason.strip():
-        raise StockRefusal(f"Who decides on {lot} needs a reason: write what has to be decided.")
+        raise StockRefusal(f"Nothing says what has to be decided on {lot}: write it for whoever decides.")
     with transaction.atomic(durable=True):
         mark_shop()
         is_news = log_request(key)
@@ -107,7 +107,8 @@ def change_packet(
     target = replace(source, packet=Packet(packet).value)
     if quantity <= 0 or source == target:
         raise StockRefusal(
-            f"{quantity_text(quantity)} {source.packet} stay {target.packet}: name more than 0 and change it."
+            f"{quantity_text(quantity)} {source.packet} cannot be noted as {target.packet}: "
+            "name more than 0, and another packet."
         )
     if target.packet == Packet.SEALED:
         raise StockRefusal("A packet that was opened is never sealed again: call it resealed.")

@@ -20,8 +20,8 @@ from kits.catalog.fields import LARGEST, quantity_text
 from kits.people.models import User
 from kits.schedule.models import Job
 from kits.schedule.stages import DONE
-from kits.stock.counts.last_counted import COUNTS, latest, look_up_counts
 from kits.stock.errors import StockRefusal
+from kits.stock.last_counted import COUNTS, latest, look_up_counts
 from kits.stock.models import Balance, Movement, Posting
 from kits.stock.words import Condition, HeldAs, Packet, PostingKind
 

@@ -4,7 +4,7 @@ Everything in it can be worked out again. So nothing here ever fails: an entry t
 shop or of another version of the program is none, and while the server is away each process keeps to itself.
 
 An entry is bytes under a name, of one state of the tables. It is signed with the shop's ``SECRET_KEY`` together with
-both, and read by nobody unless the seal fits: whoever can write to the server cannot make the site read what he likes.
+both, and read by nobody unless the seal fits: who can write to the server cannot make the site read what they like.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ Answer = TypeVar("Answer")
 ALIAS = "shared"
 KEPT_SECONDS = 60 * 60
 CLAIM_SECONDS = 20
-"""How long others wait for whoever said that he works something out; then he is taken for dead."""
+"""How long others wait for the process that is working something out; after that it counts as gone."""
 REST_SECONDS = 10
 """How long a server that failed is left alone."""
 SEAL_BYTES = 32

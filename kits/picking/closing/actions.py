@@ -29,8 +29,8 @@ from kits.schedule.words import Stage
 from kits.schedule.writes import store_step
 from kits.stock.ledger import post, reverse
 from kits.stock.models import Balance, Lot, Movement, Place, Posting, Reservation
-from kits.stock.suspects.queries import lots_under_suspicion
 from kits.stock.suspects.with_jobs import refuse_undecided
+from kits.stock.suspicions import lots_under_suspicion
 from kits.stock.words import Condition, PlaceKind, PostingKind
 
 TRIES = 5

@@ -23,7 +23,7 @@ from kits.planning.sheets.jobs.grid import job_state
 from kits.planning.words.states import State
 from kits.schedule.models import Batch, Job
 from kits.stock.models import Balance
-from kits.stock.suspects.queries import lots_under_suspicion
+from kits.stock.suspicions import lots_under_suspicion
 
 TICKED_DAYS = 10
 """Ready jobs that are built within so many working days are ticked already."""

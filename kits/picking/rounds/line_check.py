@@ -18,7 +18,7 @@ from kits.schedule.words import Stage
 from kits.stock.ledger import Account, Entry, OnShelf, WithJob, account_of
 from kits.stock.models import Balance
 from kits.stock.packets import is_kept_sealed
-from kits.stock.suspects.queries import lots_under_suspicion
+from kits.stock.suspicions import lots_under_suspicion
 from kits.stock.words import Condition, HeldAs, Packet
 
 

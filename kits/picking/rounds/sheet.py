@@ -19,8 +19,8 @@ from kits.picking.words import CLASS_SAYS, LineState, NoteKind, RoundState
 from kits.schedule.models import Job
 from kits.stock.models import Balance
 from kits.stock.packets import usable_packets
-from kits.stock.suspects.queries import lots_under_suspicion
 from kits.stock.suspects.with_jobs import suspects_of
+from kits.stock.suspicions import lots_under_suspicion
 from kits.stock.words import Condition
 
 STATE_SAYS = {LineState.OPEN: "", LineState.FULL: "full", LineState.SHORT: "short", LineState.LEFT: "not picked"}

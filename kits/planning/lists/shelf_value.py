@@ -19,8 +19,8 @@ from kits.catalog.caching.revisions import kept_until_written
 from kits.catalog.days.moments import start_of
 from kits.catalog.queries import read_settings
 from kits.purchasing.models import Offer
+from kits.stock.lists.shelf_facts import ShelfFact, shelf_facts
 from kits.stock.models import Balance
-from kits.stock.shelf_facts import ShelfFact, shelf_facts
 
 SLEEPS_MONTHS = 24
 DIES_MONTHS = 12

@@ -23,14 +23,14 @@ class KeptFor:
 
 
 @dataclass(frozen=True, slots=True)
-class Kept:
+class KeptForOthers:
     """What is kept: by account of the shelf, for those who pack, and by part with those who wait for it, to be read."""
 
     accounts: Mapping[PieceName, int]
     needs: Mapping[str, tuple[KeptFor, ...]]
 
 
-def kept_for_others(plan: Plan, kit: Item, on: date) -> Kept:
+def kept_for_others(plan: Plan, kit: Item, on: date) -> KeptForOthers:
     """What the plan takes from the shelf for sure needs built up to ``on``, but not to pack this very kit.
 
     Kits of one kind stand in for each other, so what goes into them is free for whoever packs the first of them.
@@ -44,7 +44,7 @@ def kept_for_others(plan: Plan, kit: Item, on: date) -> Kept:
             lot, name = row.lot, take.asker.name if take.asker else ""
             accounts[lot.part_number, lot.lot, lot.place, lot.packet] += take.quantity
             needs[lot.part_number][take.build_on, name] += take.quantity
-    return Kept(
+    return KeptForOthers(
         accounts=dict(accounts),
         needs={
             part: tuple(KeptFor(name, day, quantity) for (day, name), quantity in sorted(found.items()))

@@ -11,7 +11,7 @@ from bom.values import ONE, Options
 from kits.catalog.amounts import Amount
 from kits.catalog.models import Item
 from kits.planning.queries import reading_of
-from kits.planning.questions.kept_pieces import Kept, KeptFor, kept_for_others
+from kits.planning.questions.kept_pieces import KeptFor, KeptForOthers, kept_for_others
 from kits.schedule.models import Job
 from kits.stock.packed_kits.contents import listed
 from kits.stock.packed_kits.draws import Alike, Free, PackLimit, fill_kits, leave_kept, limits
@@ -175,7 +175,7 @@ def packing_sheet(
     )
 
 
-def _limit_row(one: PackLimit, least: int, most: Mapping[int, PackLimit], kept: Kept) -> LimitRow:
+def _limit_row(one: PackLimit, least: int, most: Mapping[int, PackLimit], kept: KeptForOthers) -> LimitRow:
     unit = one.item.stock_unit
     waiting: tuple[KeptFor, ...] = kept.needs.get(one.item.part_number, ())
     return LimitRow(

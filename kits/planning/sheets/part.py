@@ -22,9 +22,9 @@ from kits.planning.words.item_names import ItemName, item_names
 from kits.planning.words.row_figures import rows_of_part
 from kits.planning.words.why_words import Said
 from kits.planning.words.workings import Working, working
+from kits.stock.lists.shelf_facts import shelf_of_item
+from kits.stock.lists.shelf_list import ShelfRow, row_of
 from kits.stock.packets import may_be_resealed
-from kits.stock.shelf_facts import shelf_of_item
-from kits.stock.shelf_list import ShelfRow, row_of
 
 MOST_ASKERS = 60
 MOST_USES = 30

@@ -14,7 +14,7 @@ from kits.planning.queries import kept_beside, reading_of
 from kits.planning.questions.trial import TrialSheet, side_by_side
 from kits.schedule.models import Job
 from kits.stock.models import Balance, Concession, KitPiece, Lot, Movement, Suspicion
-from kits.stock.suspects.queries import frozen_amounts, with_kits
+from kits.stock.suspicions import frozen_amounts, with_kits
 from kits.stock.words import Condition, PlaceKind, PostingKind
 
 

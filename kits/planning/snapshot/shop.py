@@ -21,7 +21,7 @@ from kits.schedule import models as schedule
 from kits.stock.last_use import last_use_day
 from kits.stock.models import Balance, Reservation
 from kits.stock.packed_kits.last_uses import earliest, kit_contents, kit_last_uses, kits_owed_pieces
-from kits.stock.suspects.queries import lots_under_suspicion
+from kits.stock.suspicions import lots_under_suspicion
 from kits.stock.words import Condition, PlaceKind
 
 TRIES = 5

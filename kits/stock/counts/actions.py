@@ -14,9 +14,9 @@ from kits.catalog.folding import without_turns
 from kits.catalog.models import Item
 from kits.catalog.request_log import log_request
 from kits.people.models import User
-from kits.stock.counts.last_counted import note_counted
 from kits.stock.counts.sorting import Sorted, found_condition
 from kits.stock.errors import StockRefusal
+from kits.stock.last_counted import note_counted
 from kits.stock.ledger import OnShelf, open_accounts
 from kits.stock.models import Balance, Count, CountLine, Hold, Place, Unknown
 from kits.stock.words import Condition, CountKind, CountState, Decides, Packet

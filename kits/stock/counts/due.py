@@ -12,10 +12,10 @@ from types import MappingProxyType
 
 from bom.values import ONE
 from kits.catalog.caching.late_rows import LateRows
-from kits.stock.counts.last_counted import last_counts
 from kits.stock.counts.takings import takings_of
+from kits.stock.last_counted import last_counts
+from kits.stock.lists.shelf_facts import ShelfFact, shelf_facts
 from kits.stock.models import CountLine
-from kits.stock.shelf_facts import ShelfFact, shelf_facts
 from kits.stock.words import CountState
 
 # Common practice, no source: the few parts that make most of the money, and those taken all the time, are counted most.

@@ -8,8 +8,8 @@ from datetime import date, datetime
 from bom.structure.packets import packet_bars
 from kits.catalog.amounts import Amount
 from kits.catalog.words import Cleanliness
+from kits.stock.lists.shelf_facts import ShelfFact, shelf_facts
 from kits.stock.models import Movement
-from kits.stock.shelf_facts import ShelfFact, shelf_facts
 from kits.stock.words import Condition
 
 

@@ -14,7 +14,7 @@ from kits.catalog.folding import fold
 from kits.catalog.words import ItemKind
 from kits.stock.lists.words import PACKET_WORDS
 from kits.stock.models import Balance, Movement
-from kits.stock.packed_kits.contents import Contents, contents_of
+from kits.stock.packed_kits.contents import KitRecord, contents_of
 from kits.stock.words import Condition, Packet, PlaceKind, PostingKind
 
 DAYS_SHOWN = 14
@@ -119,7 +119,7 @@ def _labels(found: QuerySet[Balance], came: dict[int, datetime], today: date) ->
     return [_label(one, contents.get(one.lot_id), came.get(one.pk)) for one in balances]
 
 
-def _label(balance: Balance, contents: Contents | None, came_at: datetime | None) -> Label:
+def _label(balance: Balance, contents: KitRecord | None, came_at: datetime | None) -> Label:
     lot, item, place = balance.lot, balance.lot.item, balance.place
     last_use_on = contents.last_use_on(lot) if contents else lot.last_use_on
     setters = contents.setters(last_use_on) if contents else ()

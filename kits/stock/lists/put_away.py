@@ -6,8 +6,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from kits.catalog.amounts import Amount
+from kits.stock.lists.shelf_facts import ShelfFact, shelf_facts
 from kits.stock.models import Place
-from kits.stock.shelf_facts import ShelfFact, shelf_facts
 from kits.stock.words import PlaceKind
 
 

@@ -20,7 +20,7 @@ from kits.stock.errors import StockRefusal
 from kits.stock.ledger import Entry, OnShelf, WithJob, post, posted
 from kits.stock.lot_codes import next_code
 from kits.stock.models import Lot, Posting
-from kits.stock.packed_kits.contents import Contents, HeldPiece, contents_of, listed, put_back, without
+from kits.stock.packed_kits.contents import HeldPiece, KitRecord, contents_of, listed, put_back, without
 from kits.stock.packed_kits.draws import Alike, Free, PieceName, fill_kits, leave_kept, limits
 from kits.stock.packed_kits.shelf import free_of_lot, free_pieces
 from kits.stock.packed_kits.writes import (
@@ -32,7 +32,7 @@ from kits.stock.packed_kits.writes import (
     store_kit_lot,
 )
 from kits.stock.packets import is_kept_sealed
-from kits.stock.suspects.queries import lots_under_suspicion
+from kits.stock.suspicions import lots_under_suspicion
 from kits.stock.words import HeldAs, PostingKind
 
 NOTHING_KEPT: Mapping[PieceName, int] = MappingProxyType({})
@@ -200,17 +200,17 @@ def _lot_of(kit: Item, alike: Alike, today: date) -> Lot:
     """A new lot for kits that hold the same; it belongs to the customer whose pieces went into it."""
     held = tuple(HeldPiece(lot.item, quantity, lot) for lot, quantity in alike.by_lot().items())
     owner = next((one.piece_lot.owner for one in held if one.piece_lot and one.piece_lot.owner), "")
-    return store_kit_lot(kit, next_code(f"{today:%y%m%d}"), Contents(held, recorded=True), today=today, owner=owner)
+    return store_kit_lot(kit, next_code(f"{today:%y%m%d}"), KitRecord(held, recorded=True), today=today, owner=owner)
 
 
-def _to_lot(kit_lot: Lot, account: OnShelf, contents: Contents, today: date) -> list[Entry]:
+def _to_lot(kit_lot: Lot, account: OnShelf, contents: KitRecord, today: date) -> list[Entry]:
     """One kit leaves its lot for one of its own, at the same place, because it no longer holds what the others do."""
     changed = store_kit_lot(kit_lot.item, code_behind(kit_lot), contents, today=today, like=kit_lot)
     there = OnShelf(changed.pk, account.place_id, account.condition, account.packet)
     return [Entry(account, -ONE), Entry(there, ONE)]
 
 
-def _held(contents: Contents, kit_lot: Lot, item: Item, piece_lot: Lot | None, quantity: int) -> HeldPiece:
+def _held(contents: KitRecord, kit_lot: Lot, item: Item, piece_lot: Lot | None, quantity: int) -> HeldPiece:
     key = piece_lot.pk if piece_lot else None
     held = next((one for one in contents.there if one.item == item and one.piece_lot_id == key), None)
     if held is None:
@@ -289,11 +289,10 @@ def _refuse_unfit(lot: Lot, job: Job, today: date) -> None:
     if last_use_on is not None and last_use_on < build_on:
         raise StockRefusal(
             f"Lot {lot.lot} of {lot.item} may be used up to {last_use_on:%d %b %Y}, but {job.job} is built on "
-            f"{build_on:%d %b %Y}: "
-            "take a piece that lives longer."
+            f"{build_on:%d %b %Y}: take a piece that lasts longer."
         )
 
 
 def _refuse_no_reason(reason: str, what: str) -> None:
     if not reason.strip():
-        raise StockRefusal(f"Nobody will know why {what}: write a reason.")
+        raise StockRefusal(f"Nothing says why {what}: write a reason.")

@@ -33,7 +33,7 @@ class HeldPiece:
 
 
 @dataclass(frozen=True, slots=True)
-class Contents:
+class KitRecord:
     """What each kit of a lot holds. ``recorded`` is False where only the list of the kit says so."""
 
     pieces: tuple[HeldPiece, ...]
@@ -101,7 +101,7 @@ def listed_of(kits: Collection[Item], on: date, options: Options = ()) -> dict[i
 
 def contents_of(
     lots: Sequence[Lot], on: date, lists: Mapping[int, Mapping[Item, int]] | None = None
-) -> dict[int, Contents]:
+) -> dict[int, KitRecord]:
     """Return what one kit of each lot holds, by the lot's key; four statements, one where the ``lists`` are at hand."""
     rows: dict[int, list[HeldPiece]] = defaultdict(list)
     held = KitPiece.objects.filter(kit_lot__in=lots).select_related("item", "piece_lot__item")
@@ -110,9 +110,11 @@ def contents_of(
     if lists is None:
         lists = listed_of([lot.item for lot in lots if lot.pk not in rows], on, options=ANY)
     return {
-        lot.pk: Contents(tuple(rows[lot.pk]), recorded=True)
+        lot.pk: KitRecord(tuple(rows[lot.pk]), recorded=True)
         if lot.pk in rows
-        else Contents(tuple(HeldPiece(item, quantity) for item, quantity in lists[lot.item_id].items()), recorded=False)
+        else KitRecord(
+            tuple(HeldPiece(item, quantity) for item, quantity in lists[lot.item_id].items()), recorded=False
+        )
         for lot in lots
     }
 
@@ -123,7 +125,7 @@ def lots_of_kits() -> set[int]:
     return {lot for pair in rows for lot in pair if lot is not None}
 
 
-def without(contents: Contents, item: Item, piece_lot_id: int | None, quantity: int) -> Contents:
+def without(contents: KitRecord, item: Item, piece_lot_id: int | None, quantity: int) -> KitRecord:
     """Return the contents after pieces of one lot were taken out; they are owed from then on."""
     pieces = [
         replace(one, quantity=one.quantity - quantity, owed=one.owed + quantity)
@@ -134,7 +136,7 @@ def without(contents: Contents, item: Item, piece_lot_id: int | None, quantity: 
     return replace(contents, pieces=tuple(pieces))
 
 
-def put_back(contents: Contents, added: Mapping[Lot, int]) -> Contents:
+def put_back(contents: KitRecord, added: Mapping[Lot, int]) -> KitRecord:
     """Return the contents after pieces of some lots were put in; they pay what is owed of their item."""
     pieces = list(contents.pieces)
     for lot, quantity in added.items():
@@ -149,7 +151,7 @@ def put_back(contents: Contents, added: Mapping[Lot, int]) -> Contents:
             pieces.append(HeldPiece(lot.item, quantity, lot))
         else:
             pieces[at] = replace(pieces[at], quantity=pieces[at].quantity + quantity)
-    return Contents(tuple(one for one in pieces if one.quantity or one.owed), recorded=True)
+    return KitRecord(tuple(one for one in pieces if one.quantity or one.owed), recorded=True)
 
 
 ANY: Options = (("", ""),)

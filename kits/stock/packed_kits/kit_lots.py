@@ -14,8 +14,8 @@ from kits.catalog.words import ItemKind
 from kits.people.names import name_of
 from kits.stock.ledger import OnShelf, account_of
 from kits.stock.models import Balance, Lot, Movement, Posting, Reservation
-from kits.stock.packed_kits.contents import ANY, Contents, HeldPiece, contents_of, listed_of
-from kits.stock.suspects.queries import lots_under_suspicion
+from kits.stock.packed_kits.contents import ANY, HeldPiece, KitRecord, contents_of, listed_of
+from kits.stock.suspicions import lots_under_suspicion
 from kits.stock.words import Condition, PlaceKind, PostingKind
 
 MOST_EVENTS = 60
@@ -183,7 +183,7 @@ def kit_events(lot: Lot) -> list[KitEvent]:
 
 def _row(
     balance: Balance,
-    contents: Contents,
+    contents: KitRecord,
     listed: dict[Item, int],
     suspects: frozenset[int],
     aside: dict[tuple[int, int | None], int],
@@ -234,7 +234,7 @@ def _piece(held: HeldPiece, sets: bool) -> PieceRow:
     )
 
 
-def _differences(contents: Contents, listed: dict[Item, int]) -> Iterator[Difference]:
+def _differences(contents: KitRecord, listed: dict[Item, int]) -> Iterator[Difference]:
     here, owed = contents.amounts(), {one.item for one in contents.owed}
     for item in sorted({*here, *listed}, key=lambda item: item.folded):
         there, wanted = here.get(item, 0), listed.get(item, 0)
@@ -249,7 +249,7 @@ def _difference_says(one: Difference) -> str:
     return f"{'lacks' if less > 0 else 'over the list'} {amount} × {one.part_number}"
 
 
-def _debts(lot: Lot, contents: Contents, robbed: dict[tuple[int, int], Posting]) -> Iterator[OwedPiece]:
+def _debts(lot: Lot, contents: KitRecord, robbed: dict[tuple[int, int], Posting]) -> Iterator[OwedPiece]:
     for one in contents.owed:
         posting = robbed.get((lot.pk, one.item.pk))
         yield OwedPiece(

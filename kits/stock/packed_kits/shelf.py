@@ -14,7 +14,7 @@ from kits.schedule.models import Job
 from kits.stock.ledger import OnShelf
 from kits.stock.models import Balance, Lot, Reservation
 from kits.stock.packed_kits.draws import Free
-from kits.stock.suspects.queries import lots_under_suspicion
+from kits.stock.suspicions import lots_under_suspicion
 from kits.stock.words import Condition, PlaceKind
 
 

@@ -12,14 +12,14 @@ from kits.stock.errors import StockRefusal
 from kits.stock.ledger import Entry, OnShelf
 from kits.stock.lot_codes import next_code
 from kits.stock.models import Balance, KitPiece, Lot, Place
-from kits.stock.packed_kits.contents import Contents, HeldPiece
+from kits.stock.packed_kits.contents import HeldPiece, KitRecord
 from kits.stock.packed_kits.draws import Free
 from kits.stock.packets import is_kept_sealed
 from kits.stock.words import Condition, Packet, PlaceKind
 
 
 def store_kit_lot(
-    kit: Item, code: str, contents: Contents, *, today: date, owner: str = "", like: Lot | None = None
+    kit: Item, code: str, contents: KitRecord, *, today: date, owner: str = "", like: Lot | None = None
 ) -> Lot:
     """Make a lot for kits that hold the same; its printed last use is the earliest of its pieces.
 

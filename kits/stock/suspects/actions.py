@@ -15,7 +15,7 @@ from kits.schedule.models import Job
 from kits.stock.errors import StockRefusal
 from kits.stock.ledger import Entry, OnShelf, account_of, post, posted
 from kits.stock.models import Balance, Concession, Hold, Lot, Movement, Posting, Suspicion
-from kits.stock.suspects.queries import lots_under_suspicion, with_kits
+from kits.stock.suspicions import lots_under_suspicion, with_kits
 from kits.stock.words import Condition, Decides, PostingKind
 
 

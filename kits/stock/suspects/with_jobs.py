@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from kits.schedule.models import Job
 from kits.stock.errors import StockRefusal
 from kits.stock.models import Balance, Concession, KitPiece, Lot, Movement, Suspicion
-from kits.stock.suspects.queries import reached
+from kits.stock.suspicions import reached
 from kits.stock.words import PostingKind
 
 

@@ -8,7 +8,7 @@ from kits.stock.errors import StockRefusal
 from kits.stock.ledger import OnShelf
 from kits.stock.models import Hold, Posting, Suspicion
 from kits.stock.suspects.actions import freeze_again, freeze_lot, lift_suspicion
-from kits.stock.suspects.queries import lots_under_suspicion, reached
+from kits.stock.suspicions import lots_under_suspicion, reached
 from tests.kits.stock.kit_shop import AT, KitShop, assert_ledger_holds, held
 
 

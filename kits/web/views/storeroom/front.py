@@ -13,7 +13,7 @@ from kits.people.models import User
 from kits.people.sheet_rights import sheets_of
 from kits.planning.queries import today
 from kits.planning.sheets.storeroom_front import front_numbers
-from kits.stock.shelf_list import ShelfRow, shelf_rows
+from kits.stock.lists.shelf_list import ShelfRow, shelf_rows
 from kits.web.alike import alike_in
 from kits.web.lists import list_answer, shown_list
 

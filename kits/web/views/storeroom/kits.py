@@ -22,9 +22,9 @@ from kits.planning.queries import plan_now, today
 from kits.planning.questions.kept_pieces import kept_for_others
 from kits.planning.sheets.packing import PackingSheet, packing_sheet, parts_of
 from kits.schedule.models import Job
+from kits.stock.lists.kit_list import kit_list
 from kits.stock.models import Lot, Posting
 from kits.stock.packed_kits.actions import fill_up_kit, open_kits, pack_kits, rob_kit
-from kits.stock.packed_kits.kit_list import kit_list
 from kits.stock.packed_kits.kit_lots import KitLotRow, find_kit_lot, find_piece, kit_events, kit_lots, lots_of_posting
 from kits.web.forms.kits import FillForm, LookForm, OpenForm, PackForm, RobForm, bins, open_jobs
 from kits.web.lists import list_answer, shown_list

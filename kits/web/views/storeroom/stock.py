@@ -33,7 +33,7 @@ from kits.stock.lists.movements import may_be_taken_back, posting_movements
 from kits.stock.lists.put_away import homes
 from kits.stock.models import Balance, Lot, Posting
 from kits.stock.packets import may_be_resealed
-from kits.stock.suspects.queries import lots_under_suspicion
+from kits.stock.suspicions import lots_under_suspicion
 from kits.stock.words import Condition, Packet
 from kits.web.forms import storeroom as forms
 from kits.web.views.storeroom.labels import labels_link

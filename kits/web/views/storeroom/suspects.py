@@ -20,7 +20,7 @@ from kits.planning.queries import plan_now, today
 from kits.planning.sheets.suspect import SuspectSheet, SuspectTrace, find_lot, suspect_sheet, trace_of
 from kits.stock.models import Lot
 from kits.stock.suspects.actions import freeze_again, freeze_lot, lift_suspicion
-from kits.stock.suspects.queries import SuspectRow, lots_named, standing_suspicion, suspicions
+from kits.stock.suspicions import SuspectRow, lots_named, standing_suspicion, suspicions
 from kits.web.forms.kits import ReasonForm
 from kits.web.lists import list_answer, shown_list
 from kits.web.request_keys import KeyForm

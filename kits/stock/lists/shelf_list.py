@@ -9,7 +9,7 @@ from datetime import date
 from kits.catalog.amounts import Amount
 from kits.catalog.caching.late_rows import LateRows
 from kits.catalog.folding import fold
-from kits.stock.shelf_facts import ShelfFact, shelf_facts
+from kits.stock.lists.shelf_facts import ShelfFact, shelf_facts
 from kits.stock.words import Packet
 
 PACKET_SAYS = {Packet.SEALED: "", Packet.RESEALED: "opened bag, closed again", Packet.LOOSE: "without its bag"}

@@ -8,10 +8,10 @@ from datetime import date
 from kits.catalog.caching.late_rows import BatchRows
 from kits.catalog.words import ItemKind
 from kits.stock.last_use import last_use_day
+from kits.stock.lists.shelf_facts import ShelfFact, shelf_facts
 from kits.stock.models import KitPiece
 from kits.stock.packed_kits.kit_lots import KitLotRow, kit_lots
 from kits.stock.packed_kits.last_uses import earliest
-from kits.stock.shelf_facts import ShelfFact, shelf_facts
 
 
 def kit_list(*, today: date, only: str, words: str) -> Sequence[KitLotRow]:
