@@ -1,7 +1,10 @@
 """The server for a shop: what it believes, and what it says when it cannot start."""
 
+import gc
+import io
 import signal
 import socket
+from types import SimpleNamespace
 
 import pytest
 from django.core.management import CommandError, call_command
@@ -28,6 +31,20 @@ def test_taken_port_is_told():
         address = f"127.0.0.1:{taken.getsockname()[1]}"
         with pytest.raises(CommandError, match=f"cannot listen on '{address}'"):
             call_command("serve", listen=address)
+
+
+def test_the_lists_of_a_shop_are_not_searched_for_rubbish_after_every_other_posting(monkeypatch):
+    before, served = gc.get_threshold(), []
+    running = SimpleNamespace(effective_listen=[("127.0.0.1", 8000)], run=lambda: served.append(gc.get_threshold()))
+    monkeypatch.setattr("kits.web.serving.server.make_server", lambda *args, **kwargs: running)
+    terminated = signal.getsignal(signal.SIGTERM)
+    try:
+        call_command("serve", stdout=io.StringIO())
+    finally:
+        gc.set_threshold(*before)
+        signal.signal(signal.SIGTERM, terminated)
+    ((young, middle, old),) = served
+    assert young * middle * old > 10_000_000
 
 
 def test_what_stops_services_ends_it_in_order():

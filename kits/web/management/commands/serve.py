@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import logging
 import signal
 import sys
@@ -13,6 +14,10 @@ from django.core.wsgi import get_wsgi_application
 from django.db import connection
 
 from kits.exchange.ready_database import keep_to_the_file_that_is_there, refuse_missing_tables
+
+RUBBISH_IS_LOOKED_FOR = (20_000, 20, 100)
+"""After how many new values, and how seldom among old ones. A shop's lists are hundreds of thousands of values that
+stay; Python would look through them all after every other posting, and everybody would wait for it (measured)."""
 
 
 class Command(BaseCommand):
@@ -44,4 +49,5 @@ class Command(BaseCommand):
         )
         self.stdout.write(f"Serving {', '.join(settings.ALLOWED_HOSTS)} on {places} ({scheme}).")
         self.stdout.flush()
+        gc.set_threshold(*RUBBISH_IS_LOOKED_FOR)
         server.run()
