@@ -13,7 +13,10 @@ PAGES = [
     "/shortages/", "/storeroom/", "/purchasing/", "/pumps-and-parts/", "/pumps/SKARN-64T/", "/parts/SE-M/",
     "/kits/K-E12N/", "/upload/", "/search/?q=seat", "/shelf/Easter stop/", "/try/",
     "/try/?job=J-3122&move_to=2026-03-31", "/purchasing/due/", "/purchasing/offers/", "/purchasing/replies/",
-    "/worked-out/needs/SE-M/", "/worked-out/part/SE-M/", "/worked-out/chase/PO-7102/?also=1",
+    "/shortages/wear/", "/shortages/orders/", "/shortages/pack/?batch=Spring refit", "/shortages/lots/",
+    "/batch-sheets/advice/Easter stop/", "/batch-sheets/kits/Spring refit/", "/batch-sheets/kinds/Spring refit/",
+    "/sections/J-3111/", "/strip-report/J-3111/", "/worked-out/needs/SE-M/", "/worked-out/part/SE-M/",
+    "/worked-out/chase/PO-7102/?also=1",
 ]  # fmt: skip
 
 
@@ -91,7 +94,7 @@ def test_figure_in_the_grid_leads_to_its_arithmetic(shop_address, page, sign_in)
 
 def test_line_that_is_opened_is_fetched_into_the_sheet_once(shop_address, page, said, sign_in):
     sign_in(page, shop_address)
-    page.goto(f"{shop_address}/batches/Easter stop/")
+    page.goto(f"{shop_address}/shortages/?batch=Easter stop")
     asked = []
     page.on("request", lambda request: asked.append(request.url) if "/worked-out/" in request.url else None)
     line = page.get_by_text("needed − 6 from the shelf")
@@ -110,7 +113,7 @@ def test_line_that_is_opened_is_fetched_into_the_sheet_once(shop_address, page, 
 
 def test_line_that_cannot_be_fetched_keeps_the_way_to_its_own_sheet(shop_address, page, sign_in):
     sign_in(page, shop_address)
-    page.goto(f"{shop_address}/batches/Easter stop/")
+    page.goto(f"{shop_address}/shortages/?batch=Easter stop")
     page.context.clear_cookies()
     page.get_by_text("needed − 6 from the shelf").click()
     page.get_by_role("link", name="The same on a sheet of its own").locator("visible=true").click()
@@ -148,6 +151,7 @@ def test_everything_works_without_script(shop_address, browser, sign_in):
     sign_in(page, shop_address)
     page.get_by_role("link", name="Schedule").click()
     page.get_by_role("link", name="Easter stop").click()
+    page.get_by_role("link", name="To buy: sure needs").click()
     page.get_by_text("needed − 6 from the shelf").click()
     page.get_by_role("link", name="The same on a sheet of its own").locator("visible=true").click()
     expect(page.get_by_text("J-3118: 4 needed, 4 missing")).to_be_visible()
@@ -197,10 +201,10 @@ BOX = re.compile(rb"/MediaBox \[0 0 ([\d.]+) ([\d.]+)")
 
 
 @pytest.mark.skipif(not shutil.which("pdftotext"), reason="no pdftotext on this machine (poppler-utils has it)")
-def test_batch_prints_on_its_long_side_with_repeated_heads(shop_address, page, sign_in, tmp_path):
+def test_list_of_wear_prints_on_its_long_side_with_repeated_heads(shop_address, page, sign_in, tmp_path):
     """A4 is 842 by 595 points, Letter 792 by 612; each sheet carries its number, each part of a table its head."""
     sign_in(page, shop_address)
-    page.goto(f"{shop_address}/batches/Easter stop/")
+    page.goto(f"{shop_address}/shortages/wear/")
     for paper, size in (("A4", (842, 595)), ("Letter", (792, 612))):
         path = tmp_path / f"{paper}.pdf"
         page.pdf(path=path, format=paper)
