@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
+from itertools import pairwise
 from math import prod
 
 import numpy as np
@@ -13,7 +14,7 @@ from bom.demand.askers import Asker
 from bom.demand.kit_cover import inside_one, inside_one_opened
 from bom.demand.positions import Position, fold_where
 from bom.explain.tree import Rule, Unit, Why, added, given, pieces, whole
-from bom.explain.ways import PathRow, ancestors, sure_ways
+from bom.explain.ways import PathRow, Ways
 from bom.plan import Plan
 from bom.supply.bags import fills_a_bag
 from bom.supply.matching import NOBODY
@@ -43,7 +44,7 @@ def asked_by(plan: Plan, item: int, by_asker: dict[int, int]) -> Iterator[Why]:
     item : number of the item
     by_asker : millionths by number of the job or other need
     """
-    towards = ancestors(plan.demand.structure, (item,))
+    ways = Ways(plan, (item,))
     known: dict[tuple[int, int], tuple[Why, ...]] = {}
     askers = plan.demand.askers
     for number, quantity in sorted(by_asker.items(), key=lambda pair: (askers[pair[0]].build_day, pair[0])):
@@ -53,14 +54,14 @@ def asked_by(plan: Plan, item: int, by_asker: dict[int, int]) -> Iterator[Why]:
             continue
         key = asker.recipe, quantity
         if key not in known:
-            known[key] = tuple(_of_job(plan, asker, item, towards, quantity))
+            known[key] = tuple(_of_job(plan, asker, item, ways, quantity))
         yield added("job", known[key], job=asker.name)
 
 
-def _of_job(plan: Plan, asker: Asker, item: int, towards: frozenset[int], quantity: int) -> Iterator[Why]:
+def _of_job(plan: Plan, asker: Asker, item: int, ways: Ways, quantity: int) -> Iterator[Why]:
     """The parts of what one job asks: everything that is renewed, kits counted, less what kits and issues brought."""
     parts = [
-        *(_way(row) for row in sure_ways(plan, asker, item, towards)),
+        *(_way(row) for row in ways.sure(asker)),
         *_of_report(plan, asker, item),
         *(part.taken_off() for part in _in_kits(plan, asker, item)),
         *_kits_counted(plan, asker, item),
@@ -73,13 +74,11 @@ def _of_job(plan: Plan, asker: Asker, item: int, towards: frozenset[int], quanti
 
 def _way(row: PathRow) -> Why:
     """The product of a way down, from the pump to the part."""
-    names = [("", ""), *row.steps]
-    steps = [
-        given("pumps" if place == 0 else "opened", count, Unit.COUNT, item=name if place else None, per=names[place][0])
-        for place, (name, count) in enumerate(row.steps)
-    ]
-    last = row.quantity // prod(count for _, count in row.steps)
-    parts = (*steps, whole("held", last, per=row.steps[-1][0]))
+    steps = [given("pumps", row.steps[0].how_many, Unit.COUNT, item=None, per="")]
+    for above, step in pairwise(row.steps):
+        steps.append(given("opened", step.how_many, Unit.COUNT, item=step.name, per=above.name))
+    last = row.quantity // prod(step.how_many for step in row.steps)
+    parts = (*steps, whole("held", last, per=row.steps[-1].name))
     says = "added by finding" if row.at_rebuild == "finding" else "way"
     return pieces(says, row.quantity, Rule.PRODUCT, parts, section=row.section, kit=row.kit, finding=row.finding)
 

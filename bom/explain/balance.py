@@ -23,7 +23,8 @@ SET_ASIDE, SHELF, PACKED_HERE, ON_ORDER, LATE_ORDER = (
     "on order",
     "on a late order",
 )
-SOURCES = (SET_ASIDE, SHELF, PACKED_HERE, ON_ORDER, LATE_ORDER)
+NOTHING = "nothing"
+SOURCES = (SET_ASIDE, SHELF, PACKED_HERE, ON_ORDER, LATE_ORDER, NOTHING)
 BY_REPORT = ("verdict renew", "verdict missing", "renewed with its group")
 WITH_FINDING = "renewed along with a finding"
 
@@ -68,29 +69,37 @@ def balances(plan: Plan, items: Iterable[int]) -> dict[int, Why]:
     netted, draws = plan.netting.pieces, plan.netting.draws
     wanted = np.zeros(len(plan.demand.structure.items), bool)
     wanted[list(items)] = True
-    needed: dict[int, int] = {int(item): 0 for item in np.flatnonzero(wanted)}
-    for piece in np.flatnonzero(wanted[netted.item] & ~netted.wear).tolist():
-        needed[int(netted.item[piece])] += int(netted.quantity[piece])
-    by_source: dict[int, dict[str, int]] = defaultdict(lambda: defaultdict(int))
-    for row in np.flatnonzero(wanted[netted.item[draws.piece]] & ~netted.wear[draws.piece]).tolist():
-        by_source[int(netted.item[draws.piece[row]])][_source(plan, row)] += int(draws.quantity[row])
-    return {item: _balance(plan, item, total, by_source[item]) for item, total in needed.items()}
+    needed, sure = np.zeros(wanted.size, np.int64), np.flatnonzero(wanted[netted.item] & ~netted.wear)
+    np.add.at(needed, netted.item[sure], netted.quantity[sure])
+    rows = np.flatnonzero(wanted[netted.item[draws.piece]] & ~netted.wear[draws.piece])
+    by_source = np.zeros((wanted.size, len(SOURCES)), np.int64)
+    np.add.at(by_source, (netted.item[draws.piece[rows]], _sources(plan, rows)), draws.quantity[rows])
+    return {
+        item: _balance(plan, item, int(needed[item]), dict(zip(SOURCES, by_source[item].tolist(), strict=True)))
+        for item in np.flatnonzero(wanted).tolist()
+    }
 
 
 def _balance(plan: Plan, item: int, needed: int, served: dict[str, int]) -> Why:
-    taken = (whole(source, served[source]).taken_off() for source in SOURCES if served.get(source))
+    taken = (whole(source, served[source]).taken_off() for source in SOURCES if source != NOTHING and served[source])
     name = plan.demand.structure.items[item].part_number
-    return pieces("short", served.get("", 0), Rule.SUM, (whole("needed", needed), *taken), item=name)
+    return pieces("short", served[NOTHING], Rule.SUM, (whole("needed", needed), *taken), item=name)
 
 
-def _source(plan: Plan, row: int) -> str:
-    """The kind of source behind a draw; an empty text where there is none."""
-    supplies, supply = plan.supplies, int(plan.netting.draws.supply[row])
-    if supply < 0:
-        return {UNCOVERED: "", OWN: SET_ASIDE, PACKED: PACKED_HERE}[supply]
-    if supplies.order_place[supply] < 0:
-        return SHELF
-    return LATE_ORDER if plan.found.late_draw[row] else ON_ORDER
+def _sources(plan: Plan, rows: Ints) -> Ints:
+    """The kind of source behind each of these draws, as a place in `SOURCES`."""
+    supply, order_place = plan.netting.draws.supply[rows], plan.supplies.order_place
+    is_order = (supply >= 0) & (order_place[np.maximum(supply, 0)] >= 0) if order_place.size else supply < supply
+    kinds = {
+        SET_ASIDE: supply == OWN,
+        PACKED_HERE: supply == PACKED,
+        NOTHING: supply == UNCOVERED,
+        LATE_ORDER: is_order & plan.found.late_draw[rows],
+        ON_ORDER: is_order,
+    }
+    places = [SOURCES.index(source) for source in kinds]
+    found: Ints = np.select(list(kinds.values()), places, SOURCES.index(SHELF)).astype(np.int64)
+    return found
 
 
 def needs_of(plan: Plan, item: int) -> dict[int, int]:
@@ -118,15 +127,20 @@ def shortfalls(plan: Plan) -> dict[int, dict[int, Shortfall]]:
     plan : the finished plan
     """
     netted, draws, found = plan.netting.pieces, plan.netting.draws, plan.found
-    lacking: dict[tuple[int, int], list[int]] = defaultdict(lambda: [0, 0])
     sure = ~netted.wear[draws.piece]
-    for row in np.flatnonzero(((draws.supply == UNCOVERED) | found.late_draw) & sure).tolist():
-        lacking[_key(plan, row)][int(draws.supply[row] != UNCOVERED)] += int(draws.quantity[row])
-    for row in _packed_late(plan).tolist():
-        lacking[_key(plan, row)][1] += int(draws.quantity[row])
+    lacking = np.flatnonzero(((draws.supply == UNCOVERED) | found.late_draw) & sure)
+    rows = np.concatenate((lacking, _packed_late(plan)))
+    piece = draws.piece[rows]
+    asker, item, quantity = netted.job[piece], netted.item[piece], draws.quantity[rows]
+    known, first, place = np.unique(np.stack((asker, item)), axis=1, return_index=True, return_inverse=True)
+    is_missing, place = draws.supply[rows] == UNCOVERED, place.reshape(-1)
+    missing, late = np.zeros(known.shape[1], np.int64), np.zeros(known.shape[1], np.int64)
+    np.add.at(missing, place[is_missing], quantity[is_missing])
+    np.add.at(late, place[~is_missing], quantity[~is_missing])
     by_asker: dict[int, dict[int, Shortfall]] = defaultdict(dict)
-    for (asker, item), (missing, late) in lacking.items():
-        by_asker[asker][item] = Shortfall(missing, late)
+    for column in np.argsort(first).tolist():  # in the order of the draws
+        lacks = Shortfall(int(missing[column]), int(late[column]))
+        by_asker[int(asker[first[column]])][int(item[first[column]])] = lacks
     return dict(by_asker)
 
 
@@ -137,11 +151,6 @@ def _packed_late(plan: Plan) -> Ints:
     late = (draws.supply == PACKED) & ~netted.wear[draws.piece] & (state[draws.piece] == LATE)
     rows: Ints = np.flatnonzero(late & ~np.isin(draws.piece, inside_bad))
     return rows
-
-
-def _key(plan: Plan, row: int) -> tuple[int, int]:
-    piece = int(plan.netting.draws.piece[row])
-    return int(plan.netting.pieces.job[piece]), int(plan.netting.pieces.item[piece])
 
 
 def why_asked(plan: Plan, item: int, askers: Iterable[int]) -> dict[int, tuple[AskedLine, ...]]:
@@ -155,7 +164,7 @@ def why_asked(plan: Plan, item: int, askers: Iterable[int]) -> dict[int, tuple[A
     """
     chosen, part_number = list(askers), plan.demand.structure.items[item].part_number
     by_name: dict[str, list[PathRow]] = defaultdict(list)
-    for row in paths(plan, part_number):
+    for row in paths(plan, part_number, chosen):
         by_name[row.job].append(row)
     netted = plan.netting.pieces
     own = np.flatnonzero((netted.item == item) & (netted.way < 0) & ~netted.wear)

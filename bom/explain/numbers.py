@@ -100,10 +100,11 @@ class Explanations:
 
 
 def _buy(plan: Plan, column: str, row: tuple[str, ...]) -> Why:
-    item = plan.demand.structure.index[row[0]]
+    (part,) = row
+    item = plan.demand.structure.index[part]
     bought = next((Bought(plan, held) for held in plan.buy if held.item == item), None)
     if bought is None:
-        raise KeyError(row[0])
+        raise KeyError(part)
     ways: Mapping[str, Callable[[], Why]] = {
         "short": bought.short,
         "short_wear": bought.short_wear,
@@ -127,10 +128,10 @@ def _buy(plan: Plan, column: str, row: tuple[str, ...]) -> Why:
 
 
 def _job(plan: Plan, column: str, row: tuple[str, ...], *, need: bool = False) -> Why:
-    askers = plan.demand.askers
-    place = next((n for n, a in enumerate(askers) if a.name == row[0] and (a.need is not None) == need), None)
+    (name,), askers = row, plan.demand.askers
+    place = next((n for n, a in enumerate(askers) if a.name == name and (a.need is not None) == need), None)
     if place is None:
-        raise KeyError(row[0])
+        raise KeyError(name)
     answered = Answered(plan, place)
     ways: Mapping[str, Callable[[], Why]] = {
         "status": answered.status,
@@ -176,7 +177,8 @@ def _chase(plan: Plan, column: str, row: tuple[str, ...]) -> Why:
 
 
 def _pack(plan: Plan, column: str, row: tuple[str, ...]) -> Why:
-    packed = PackedHere(plan, plan.demand.structure.index[row[0]])
+    (kit,) = row
+    packed = PackedHere(plan, plan.demand.structure.index[kit])
     ways: Mapping[str, Callable[[], Why]] = {
         "quantity": packed.quantity,
         "need_on": packed.need_on,
@@ -188,23 +190,26 @@ def _pack(plan: Plan, column: str, row: tuple[str, ...]) -> Why:
 def _expiring(plan: Plan, column: str, row: tuple[str, ...]) -> Why:
     if column not in ("quantity", "unused"):
         raise KeyError(column)
-    return why_expiring(plan, row[0], row[1], column)
+    part, lot = row
+    return why_expiring(plan, part, lot, column)
 
 
 def _frees(plan: Plan, column: str, row: tuple[str, ...]) -> Why:
-    return {"jobs": why_frees}[column](plan, plan.demand.structure.index[row[0]])
+    (part,) = row
+    return {"jobs": why_frees}[column](plan, plan.demand.structure.index[part])
 
 
 def _kit(plan: Plan, column: str, row: tuple[str, ...]) -> Why:
     index, kits = plan.demand.structure.index, plan.demand.requirements.kits
-    asker = next((asker for asker in plan.demand.askers if asker.job and asker.name == row[0]), None)
+    job, kit, assembly, *part = row
+    asker = next((asker for asker in plan.demand.askers if asker.job and asker.name == job), None)
     if asker is None:
-        raise KeyError(row[0])
-    mine = (kits.recipe == asker.recipe) & (kits.kit == index[row[1]]) & (kits.assembly == index[row[2]])
+        raise KeyError(job)
+    mine = (kits.recipe == asker.recipe) & (kits.kit == index[kit]) & (kits.assembly == index[assembly])
     place = int(np.flatnonzero(mine)[0])
     if column == "count":
         return why_count(plan, place)
-    return why_kit_part(plan, place, index[row[3]], column)
+    return why_kit_part(plan, place, index[part[0]], column)
 
 
 TABLES: Mapping[str, Callable[[Plan, str, tuple[str, ...]], Why]] = {

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable
+from typing import NamedTuple
 
 import numpy as np
 
@@ -16,8 +17,13 @@ from bom.status.jobs import STATUS
 from bom.structure.arrays import as_date, day_number
 from bom.supply.matching import OWN, PACKED, UNCOVERED
 
-Draw = tuple[int, int, bool]
-"""Supply number, millionths, whether it comes late."""
+
+class Draw(NamedTuple):
+    """What one source serves of a piece: the number of the supply, or what stands for it, and millionths."""
+
+    supply: int
+    quantity: int
+    late: bool
 
 
 class Served:
@@ -33,7 +39,7 @@ class Served:
         while layer.size:
             seen[layer] = True
             for row in np.flatnonzero(np.isin(draws.piece, layer)).tolist():
-                drawn = int(draws.supply[row]), int(draws.quantity[row]), bool(plan.found.late_draw[row])
+                drawn = Draw(int(draws.supply[row]), int(draws.quantity[row]), bool(plan.found.late_draw[row]))
                 self._draws[int(draws.piece[row])].append(drawn)
             below = np.flatnonzero(np.isin(netted.parent, layer))
             for number in below.tolist():
@@ -78,7 +84,7 @@ class Served:
         number : of the piece
         supply : its number
         """
-        return sum(quantity for drawn, quantity, _ in self._draws[number] if drawn == supply)
+        return sum(draw.quantity for draw in self._draws[number] if draw.supply == supply)
 
     def not_from_shelf(self, number: int) -> int:
         """How much of a piece orders or packing serve, or nothing.
@@ -89,9 +95,9 @@ class Served:
         """
         order_place = self.plan.supplies.order_place
         return sum(
-            quantity
-            for drawn, quantity, _ in self._draws[number]
-            if drawn in (UNCOVERED, PACKED) or (drawn >= 0 and order_place[drawn] >= 0)
+            draw.quantity
+            for draw in self._draws[number]
+            if draw.supply in (UNCOVERED, PACKED) or (draw.supply >= 0 and order_place[draw.supply] >= 0)
         )
 
     def uncovered(self) -> list[Why]:
@@ -107,7 +113,7 @@ class Served:
         number : of the piece
         """
         asked = whole("asked", int(self.plan.netting.pieces.quantity[number]))
-        drawn = [self._drawn(draw).taken_off() for draw in self._draws[number] if draw[0] != UNCOVERED]
+        drawn = [self._drawn(draw).taken_off() for draw in self._draws[number] if draw.supply != UNCOVERED]
         return added("piece", (asked, *drawn), **self.facts(number))
 
     def _drawn(self, draw: Draw) -> Why:
@@ -138,7 +144,7 @@ class Served:
         return day("here", on, Rule.LARGEST, comes, **self.facts(number))
 
     def _comes(self, number: int, draw: Draw) -> Why:
-        supply = draw[0]
+        supply = draw.supply
         if supply >= 0:
             return comes_on(self.plan, supply)
         today = day("today", self.plan.as_of)
