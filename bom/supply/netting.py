@@ -148,12 +148,15 @@ def net(
         lambda: _wear_pieces(demand, covers, calendar, today, staging),
         kept.wear if kept.wear_from == wear_from else (),
     )
-    draws, pieces = Draws.together(bench.draws), _stacked(bench.pieces)
+    pieces = _stacked(bench.pieces)
     if before is not None and same(pieces, before.pieces):
         pieces = before.pieces
+    rounds = Rounds(within(pieces, sure, 0), within(pieces, wear, wear_from), wear_from)
+    del sure, wear, bench.pieces  # the same pieces once more
+    draws = Draws.together(bench.draws)
+    del bench.draws
     draws = draws.take(draws.quantity > 0)
     by_item = _first_builds(demand, pieces), _not_from_shelf(supplies, pieces, draws), left_for_wear
-    rounds = Rounds(within(pieces, sure, 0), within(pieces, wear, wear_from), wear_from)
     return Netting(pieces, draws, covers, left, last, *by_item, shelf, supplies, packing, rounds)
 
 
