@@ -23,20 +23,20 @@ from kits.exchange.reading.asking.instructions import NO_INSTRUCTIONS, Instructi
 from kits.exchange.reading.asking.strange_headings import Choices, choices_of
 from kits.exchange.records.records import SheetRecord
 from kits.exchange.sheets.checks import check_records, gather_names
-from kits.exchange.sheets.rules.afterthoughts import add_afterthoughts, spoken_of
-from kits.exchange.sheets.rules.arrivals import arrivals_of, ask_about_old_lots
+from kits.exchange.sheets.rules.afterthoughts import add_afterthoughts, find_named_parts
+from kits.exchange.sheets.rules.arrivals import ask_about_old_lots, find_new_lots
 from kits.exchange.sheets.rules.faults import refuse_faults, remark_faults, shop_and_faults, shop_faults
 from kits.exchange.sheets.stores.sheet_store import Occasion
 from kits.exchange.undo.kept_rows import RowKeeper
 from kits.exchange.uploads.changed_jobs import refuse_changes_on_rounds, remark_returns
 from kits.exchange.uploads.heading_memory import (
     choices_as_json,
-    instructions_of,
+    read_instructions,
+    recall_instructions,
     remember_choices,
-    remembered_instructions,
 )
 from kits.exchange.uploads.new_items import with_items
-from kits.exchange.uploads.outcome import Outcome, asked_of, needs_reason, outcome_from_json, outcome_of
+from kits.exchange.uploads.outcome import Outcome, asked_of, make_outcome, needs_reason, outcome_from_json
 from kits.exchange.uploads.preparing import Prepared, read_files, replaced_sheets, touched_sheets
 from kits.exchange.uploads.quoting import quote_as_typed
 from kits.exchange.uploads.rehearsal import copy_tables, work_on_a_copy
@@ -118,7 +118,7 @@ def keep_upload(
 
     ``typed`` is what somebody typed into the fields of a page: it goes back into them to be put right.
     """
-    instructions = instructions or remembered_instructions(by)
+    instructions = instructions or recall_instructions(by)
     outcome = check_files(files=files, by=by, at=at, replaced=replaced, findings=findings, instructions=instructions)
     upload = Upload(by=by, at=at, origin=origin, replaced=sorted(replaced), typed=dict(typed or {}))
     upload.instructions = instructions.as_json()
@@ -145,7 +145,7 @@ def add_missing_items(*, upload: Upload, rows: Sequence[Mapping[str, str]], by: 
         origin=UploadOrigin(upload.origin),
         typed=upload.typed,
         findings=findings,
-        instructions=instructions_of(upload),
+        instructions=read_instructions(upload),
     )
 
 
@@ -173,7 +173,7 @@ def _add(upload: Upload, files: Sequence[SheetFile]) -> None:
 def check_upload(*, upload: Upload, worker: str, at: datetime) -> None:
     """Check what was received; if another worker has taken it up meanwhile, the outcome is left to that one."""
     files = [SheetFile(file.name, bytes(file.content)) for file in upload.files.all()]
-    instructions = remembered_instructions(upload.by, upload)
+    instructions = recall_instructions(upload.by, upload)
     outcome = check_files(files=files, by=upload.by, at=at, replaced=upload.replaced, instructions=instructions)
     _note(upload, outcome)
     Upload.objects.filter(pk=upload.pk, state=UploadState.CHECKING, worker=worker).update(
@@ -195,7 +195,7 @@ def break_off_upload(*, upload: Upload, worker: str) -> None:
     found.refuse(
         "", None, "", "", "the work on it broke off, and nothing was stored", "upload it again; the log says why"
     )
-    outcome = outcome_of(found)
+    outcome = make_outcome(found)
     Upload.objects.filter(pk=upload.pk, state__in=WORKED_ON, worker=worker).update(
         state=UploadState.REFUSED, outcome=outcome.as_json(), result=outcome.says, worker=""
     )
@@ -203,7 +203,7 @@ def break_off_upload(*, upload: Upload, worker: str) -> None:
 
 def choose_headings(*, upload: Upload, choices: Choices, by: User, at: datetime) -> Outcome:
     """Say what the strange headings of an upload mean: remembered for this person, and the files are read again."""
-    outcome = _read_with(upload, replace(instructions_of(upload), headings=choices), by, at)
+    outcome = _read_with(upload, replace(read_instructions(upload), headings=choices), by, at)
     with transaction.atomic(durable=True):
         _keep_reading(upload)
         remember_choices(by, choices, at)
@@ -214,7 +214,7 @@ def choose_lists(
     *, upload: Upload, lists: Mapping[str, str], charsets: Mapping[str, str], by: User, at: datetime
 ) -> Outcome:
     """Say which list a file or sheet of an upload holds, and in which character set a text is: it is read again."""
-    instructions = instructions_of(upload)
+    instructions = read_instructions(upload)
     instructions = replace(
         instructions, lists={**instructions.lists, **lists}, charsets={**instructions.charsets, **charsets}
     )
@@ -278,7 +278,7 @@ def load_upload(*, upload: Upload, by: User, at: datetime) -> Outcome:
     if upload.state != UploadState.LOADING:
         require_sheets(by, sheets_touched(upload))
     files = [SheetFile(file.name, bytes(file.content)) for file in upload.files.all()]
-    instructions, said = instructions_of(upload), {"meant": upload.meant, "because": upload.meant_because}
+    instructions, said = read_instructions(upload), {"meant": upload.meant, "because": upload.meant_because}
     outcome = _Load(files, by, at, upload.replaced, keep=True, upload=upload, instructions=instructions, **said).run()
     if outcome.problems or outcome.asked not in ("", upload.meant):
         state = UploadState.REFUSED if outcome.problems else UploadState.CHECKED
@@ -348,7 +348,7 @@ class _Load:
             refuse_faults(new, self._read_again(), attempt.found)
         remark_faults(tolerated, attempt.found)
         quote_as_typed(attempt.found, self.files, self.instructions)
-        return outcome_of(attempt.found, attempt.sheets, stored=attempt.stored, touched=attempt.touched)
+        return make_outcome(attempt.found, attempt.sheets, stored=attempt.stored, touched=attempt.touched)
 
     def _attempt(self, findings: Findings | None, tolerated: tuple[Fault, ...]) -> _LoadAttempt:
         """Read the files outside the lock, then check and store what they hold, or leave no trace."""
@@ -384,7 +384,7 @@ class _Load:
         if found.problems:
             look_at_sound_rows(prepared.records, replaced, occasion, found)
             return False
-        spoken, arrivals = spoken_of(prepared.records), arrivals_of(prepared.records)
+        named, new_lots = find_named_parts(prepared.records), find_new_lots(prepared.records)
         keeper = RowKeeper(prepared.sheets | replaced) if self.keep and self.upload is not None else None
         attempt.sheets = store_records(_let_go(prepared.records), replaced, occasion, found)
         refuse_changes_on_rounds(attempt.sheets, found)
@@ -395,9 +395,9 @@ class _Load:
         if attempt.faults:
             return False
         if shop is not None and not faults:
-            add_afterthoughts(spoken, shop.catalog, found)
+            add_afterthoughts(named, shop.catalog, found)
             remark_returns(attempt.sheets, shop, found)
-            ask_about_old_lots(arrivals, shop, prepared.sheets, prepared.today, found)
+            ask_about_old_lots(new_lots, shop, prepared.sheets, prepared.today, found)
         if self._waits_for_an_answer(found):
             return False
         attempt.stored = self.keep and any(sheet.changes_something for sheet in attempt.sheets)
@@ -405,7 +405,7 @@ class _Load:
             return attempt.stored
         keeper.keep(self.upload)
         quote_as_typed(found, self.files, self.instructions)
-        outcome = outcome_of(found, attempt.sheets, stored=attempt.stored, touched=attempt.touched)
+        outcome = make_outcome(found, attempt.sheets, stored=attempt.stored, touched=attempt.touched)
         _settle(self.upload, self.by, self.at, outcome)
         return True
 

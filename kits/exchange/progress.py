@@ -33,13 +33,13 @@ class Progress:
 Listener = Callable[[Progress], None]
 
 
-def _nobody(progress: Progress) -> None:
-    """Nobody listens."""
+def _ignore(progress: Progress) -> None:
+    """Report to nobody."""
 
 
 # A variable of the context, not an argument: a load passes through a dozen functions that have no other use for it,
 # and two loads in two threads must not report to each other's listener.
-_listener: ContextVar[Listener] = ContextVar("listener", default=_nobody)
+_listener: ContextVar[Listener] = ContextVar("listener", default=_ignore)
 
 
 @contextmanager

@@ -90,12 +90,12 @@ def _start(upload: Upload, work: Callable[[Upload], object]) -> None:
 
 
 def _run(upload: Upload, work: Callable[[Upload], object]) -> None:
-    def hear(progress: Progress) -> None:
+    def note(progress: Progress) -> None:
         _running[upload.pk] = progress
 
     try:
         # One at a time: two lists of a hundred thousand rows would take the memory of both.
-        with _turn, reporting_to(hear):
+        with _turn, reporting_to(note):
             work(upload)
     except Exception as error:
         if is_away(error):

@@ -68,9 +68,13 @@ def write_plan():
 
     def clocked(rows):
         def listed(*arguments):
-            took, found = seconds(lambda: list(rows(*arguments)))
-            spent.append(took)
-            return iter(found)
+            found = rows(*arguments)
+            while True:
+                took, row = seconds(lambda: next(found, None))
+                spent.append(took)
+                if row is None:
+                    return
+                yield row
 
         return listed
 
@@ -154,12 +158,9 @@ def main():
             return
         print("| file | cells | seconds | plain work | times | aim |\n|---|---|---|---|---|---|")
         for name, took, plain, cells in measure():
-            print(
-                f"| {SAYS[name]} | {cells:,} | {took:.1f} | {plain:.1f} | {took / plain:.2f} | {AIMS[name]} |".replace(
-                    ",", " "
-                ),
-                flush=True,
-            )
+            counted = f"{cells:,}".replace(",", " ")
+            row = f"| {SAYS[name]} | {counted} | {took:.1f} | {plain:.1f} | {took / plain:.2f} | {AIMS[name]} |"
+            print(row, flush=True)
 
 
 if __name__ == "__main__":

@@ -20,7 +20,7 @@ from kits.exchange.replies.line_in_making import (
     pack_of,
     pieces_of,
 )
-from kits.exchange.replies.reply_book import HeardRow
+from kits.exchange.replies.reply_book import FilledRow
 from kits.exchange.replies.reply_questions import (
     CURRENCY,
     LINE,
@@ -42,32 +42,32 @@ from kits.purchasing.models import Offer, Supplier
 class AnswerLine(LineInMaking):
     """A row of Shortages: a price, a delivery, both, or no bid."""
 
-    def __init__(self, row: HeardRow, setting: ReplyContext) -> None:
+    def __init__(self, row: FilledRow, context: ReplyContext) -> None:
         super().__init__(row)
-        self.setting = setting
-        self.asked_for = setting.lines.get(key_of(row))
+        self.context = context
+        self.asked_for = context.lines.get(key_of(row))
         self.key = row.text("Key") or f"row {row.row} without a key"
         self.pack = pack_of(row, self.asked_for)
         self.supplier: Supplier | None = None
 
     def made(self) -> AnswerLine:
-        """The line, everything heard."""
+        """The line, everything stated."""
         row = self.row
         self.item = self._find_item()
-        self.heard["pack"] = text(self.pack)
-        self._hear_supplier()
-        self._hear_alternative()
-        self._hear_refusal()
+        self.stated["pack"] = text(self.pack)
+        self._read_supplier()
+        self._read_alternative()
+        self._read_refusal()
         if not row.refused or self.questions.by_topic.get(REFUSED):
-            self._hear_price()
-            self._hear_quantity()
-            self._hear_day()
-        self._hear_lead()
+            self._read_price()
+            self._read_quantity()
+            self._read_day()
+        self._read_lead()
         self._set_beside()
-        if self.setting.count[key_of(row)] > 1 and key_of(row):
-            self.setting.seen[key_of(row)] += 1
-            place, of = self.setting.seen[key_of(row)], self.setting.count[key_of(row)]
-            stated = text(self.setting.stated[key_of(row)])
+        if self.context.count[key_of(row)] > 1 and key_of(row):
+            self.context.seen[key_of(row)] += 1
+            place, of = self.context.seen[key_of(row)], self.context.count[key_of(row)]
+            stated = text(self.context.stated[key_of(row)])
             self.remarks.append(f"Delivery {place} of {of} under this key, {stated} together.")
         return self
 
@@ -88,7 +88,7 @@ class AnswerLine(LineInMaking):
                 says = "The row has no key, so it was added to the sheet or its key was deleted"
             self._ask_part(f"{says}: name part and supplier, or set the row aside.", by_number)
             if number and by_number is None:
-                self.heard["part"] = number
+                self.stated["part"] = number
                 self._ask_part(f"{number} is no number of ours: write ours, or enter the part in Items first.")
             return by_number
         if number and fold(number) != fold(by_key.part_number) and by_number != by_key:
@@ -107,22 +107,22 @@ class AnswerLine(LineInMaking):
         readings = [(f"{one.part_number} {one.description}", {"part": one.part_number}) for one in items if one]
         self.questions.ask(PART, says, *readings)
 
-    def _hear_supplier(self) -> None:
+    def _read_supplier(self) -> None:
         row, asked_for = self.row, self.asked_for
         said = row.text("Reply: supplier") or row.text("Supplier") or (asked_for.supplier if asked_for else "")
-        self.supplier = self.setting.suppliers.get(fold(said))
+        self.supplier = self.context.suppliers.get(fold(said))
         if self.supplier is None:
             says = f"{said or 'A blank'} is no supplier of ours: choose one, or add it to the sheet Suppliers first."
             self.questions.ask(SUPPLIER, says)
             return
-        self.heard["supplier"] = self.supplier.supplier
+        self.stated["supplier"] = self.supplier.supplier
 
-    def _hear_alternative(self) -> None:
+    def _read_alternative(self) -> None:
         """Whether the note or the supplier's number speaks of something else than what was asked for."""
-        item, asked_for, note = self.item, self.asked_for, self.heard["note"]
+        item, asked_for, note = self.item, self.asked_for, self.stated["note"]
         if item is None:
             return
-        named = [number for number in numbers_in(note, self.setting.known) if fold(number) != item.folded]
+        named = [number for number in numbers_in(note, self.context.known) if fold(number) != item.folded]
         number = self.row.text("Supplier's number")
         before = asked_for.supplier_part_number if asked_for else ""
         others = [found for number in named if (found := Item.objects.by_number(number)) is not None]
@@ -142,12 +142,12 @@ class AnswerLine(LineInMaking):
             return ()
         return Offer.objects.filter(supplier=self.supplier, folded=fold(number)).select_related("item")
 
-    def _hear_refusal(self) -> None:
+    def _read_refusal(self) -> None:
         row = self.row
         if not row.refused:
             return
-        self.heard["refused"] = "yes"
-        self.heard["note"] = self.heard["note"] or row.refused
+        self.stated["refused"] = "yes"
+        self.stated["note"] = self.stated["note"] or row.refused
         if row.damaged or any(
             row.values.get(name) is not None for name in ("Reply: quote", "Reply: promised", "Reply: quantity")
         ):
@@ -158,12 +158,12 @@ class AnswerLine(LineInMaking):
                 ("the price or the delivery holds", {"refused": ""}),
             )
 
-    def _hear_price(self) -> None:
+    def _read_price(self) -> None:
         row, asked_for, pack = self.row, self.asked_for, self.pack
         price = row.number("Reply: quote")
-        self.heard["price"] = text(price)
-        until = row.day("Reply: valid to") or validity_in(self.heard["note"], self.setting.odd.today)
-        self.heard["valid"] = until.isoformat() if until else ""
+        self.stated["price"] = text(price)
+        until = row.day("Reply: valid to") or validity_in(self.stated["note"], self.context.odd.today)
+        self.stated["valid"] = until.isoformat() if until else ""
         packs_of = [pack]
         if asked_for is not None and pack != asked_for.pack_size:
             packs_of.append(asked_for.pack_size)
@@ -182,45 +182,45 @@ class AnswerLine(LineInMaking):
             self.questions.ask(PRICE, says, *readings)
         if (times := self._jump(price / pack)) is not None:
             self.questions.ask(PRICE, times, *readings)
-        self._hear_currency()
+        self._read_currency()
 
     def _jump(self, cost: Decimal) -> str | None:
         """How far a price lies from that of the offers, as a sentence, if it is further than the shop lets pass."""
         asked_for, item = self.asked_for, self.item
         if item is None or not cost:
             return None
-        before = self.setting.costs.get((self.supplier.pk, item.pk)) if self.supplier else None
+        before = self.context.costs.get((self.supplier.pk, item.pk)) if self.supplier else None
         if not before and asked_for is not None and asked_for.price_per_pack:
             before = asked_for.price_per_pack / asked_for.pack_size
-        if not before or 1 / self.setting.jump <= cost / before <= self.setting.jump:
+        if not before or 1 / self.context.jump <= cost / before <= self.context.jump:
             return None
         unit = "piece" if item.stock_unit == EACH else item.stock_unit
         return f"It makes {_fine(cost)} a {unit}, and what is offered here makes {_fine(before)}."
 
-    def _hear_currency(self) -> None:
+    def _read_currency(self) -> None:
         said = self.row.currencies
-        own = (self.supplier.currency if self.supplier else "") or self.setting.currency
+        own = (self.supplier.currency if self.supplier else "") or self.context.currency
         if not said or own in said:
             return
-        self.heard["currency"] = said[0]
+        self.stated["currency"] = said[0]
         readings = [(f"in {code}", {"currency": code}) for code in (*said, own) if code]
         self.questions.ask(
             CURRENCY, f"The price is in {said[0]}, and the supplier sells in {own or 'no currency'}.", *readings
         )
 
-    def _hear_quantity(self) -> None:
+    def _read_quantity(self) -> None:
         row, asked_for, item, pack = self.row, self.asked_for, self.item, self.pack
         number, day = row.number("Reply: quantity"), row.day("Reply: promised")
         if number is None:
             if day is not None and asked_for is not None and not row.damaged:
                 suggested = text(asked_for.packs * asked_for.pack_size)
-                self.heard["quantity"] = suggested
+                self.stated["quantity"] = suggested
                 self.remarks.append(f"There is a day but no quantity: the suggested {suggested} stands here instead.")
             return
         if day is None and not row.damaged:
             self.remarks.append("There is a quantity but no promised day: it is asked for when the line is ordered.")
         quantity = self._in_stock_unit(number)
-        self.heard["quantity"] = text(quantity)
+        self.stated["quantity"] = text(quantity)
         if quantity is None or item is None or self.questions.by_topic.get(QUANTITY):
             return
         readings = quantity_readings(number, pack, item.stock_unit)
@@ -262,7 +262,7 @@ class AnswerLine(LineInMaking):
         return worked_out
 
     def _set_against_need(self, quantity: Decimal, asked_for: ShortageLine) -> None:
-        stated = self.setting.stated[key_of(self.row)] or quantity
+        stated = self.context.stated[key_of(self.row)] or quantity
         suggested = asked_for.packs * asked_for.pack_size
         if stated < asked_for.short:
             left = text(asked_for.short - stated)
@@ -271,9 +271,9 @@ class AnswerLine(LineInMaking):
             says = f"{text(stated)} is more than the {text(suggested)} that were suggested."
             self.questions.ask(QUANTITY, says, (f"{text(quantity)} are meant", {"quantity": text(quantity)}))
 
-    def _hear_day(self) -> None:
-        day, asked_for, odd = self.row.day("Reply: promised"), self.asked_for, self.setting.odd
-        self.heard["promised"] = day.isoformat() if day else ""
+    def _read_day(self) -> None:
+        day, asked_for, odd = self.row.day("Reply: promised"), self.asked_for, self.context.odd
+        self.stated["promised"] = day.isoformat() if day else ""
         if day is None:
             return
         if day < odd.today:
@@ -284,7 +284,7 @@ class AnswerLine(LineInMaking):
             late = odd.calendar.between(asked_for.need_on, day)
             self.remarks.append(f"It comes {late} working day{'' if late == 1 else 's'} after the first need.")
 
-    def _hear_lead(self) -> None:
+    def _read_lead(self) -> None:
         lead, asked_for = self.row.number("Lead, working days"), self.asked_for
         if lead is None or asked_for is None or lead == asked_for.lead_days:
             return
@@ -296,7 +296,7 @@ class AnswerLine(LineInMaking):
         was = "none" if asked_for.lead_days is None else str(asked_for.lead_days)
         says = f"The lead was changed from {was} to {lead} working days, those on the way included."
         self.questions.ask(LINE, says, ALL_THE_SAME)
-        self.heard["lead"] = str(own)
+        self.stated["lead"] = str(own)
 
     def _set_beside(self) -> None:
         """What stands on today's list."""
@@ -316,7 +316,7 @@ class AnswerLine(LineInMaking):
         if short is not None and short != asked_for.short:
             says = f"{text(short)} were short when the sheet was written, {text(asked_for.short)} are today."
             self.questions.ask(LINE, says, ALL_THE_SAME)
-        if fold(self.heard.get("supplier", "")) not in ("", fold(asked_for.supplier)):
+        if fold(self.stated.get("supplier", "")) not in ("", fold(asked_for.supplier)):
             self.remarks.append(f"The plan reckoned with {asked_for.supplier or 'no offer'}.")
 
 

@@ -11,7 +11,7 @@ from kits.catalog.days.doubts import DayDoubts
 from kits.catalog.folding import fold
 from kits.catalog.models import Item
 from kits.exchange.reading.cells.known_marks import KnownMarks
-from kits.exchange.replies.reply_book import EXPEDITE, HeardRow
+from kits.exchange.replies.reply_book import EXPEDITE, FilledRow
 from kits.exchange.replies.reply_questions import LINE, PART, PRICE, PROMISED, QUANTITY, SUPPLIER, Questions
 from kits.exchange.replies.reply_words import PACK
 from kits.exchange.workbooks.shortage_lines import ShortageLine
@@ -55,14 +55,14 @@ class LineInMaking:
 
     key: str
 
-    def __init__(self, row: HeardRow) -> None:
+    def __init__(self, row: FilledRow) -> None:
         self.row = row
         self.key = ""
         self.item: Item | None = None
         self.order_line: OrderLine | None = None
         self.remarks: list[str] = []
         self.questions = Questions()
-        self.heard: dict[str, str] = {"note": row.text("Reply: note")}
+        self.stated: dict[str, str] = {"note": row.text("Reply: note")}
         self.before: dict[str, str] = {}
         for column, says in row.unread.items():
             self.questions.ask(_TOPICS.get(column, LINE), says, *([] if column in _TOPICS else [ALL_THE_SAME]))
@@ -75,7 +75,7 @@ class LineInMaking:
             key=self.key[:300],
             item=self.item,
             order_line=self.order_line,
-            stated={name: said for name, said in self.heard.items() if said},
+            stated={name: said for name, said in self.stated.items() if said},
             before=self.before,
             notes=self.row.notes,
             remarks=self.remarks,
@@ -83,20 +83,20 @@ class LineInMaking:
         )
 
 
-def key_of(row: HeardRow) -> str:
+def key_of(row: FilledRow) -> str:
     """What tells what a row is about from any other, however it is spelled."""
     if row.sheet == EXPEDITE:
         return f"{row.text('Order')} / {row.text('Line')}"
     return fold(row.text("Key"))
 
 
-def pieces_of(row: HeardRow, known: ShortageLine | None) -> Decimal | None:
+def pieces_of(row: FilledRow, known: ShortageLine | None) -> Decimal | None:
     """How many pieces a row is about, where it says whether it counts packs."""
     number = row.number("Reply: quantity")
     return number * pack_of(row, known) if number is not None and row.counts == PACK else number
 
 
-def pack_of(row: HeardRow, known: ShortageLine | None) -> Decimal:
+def pack_of(row: FilledRow, known: ShortageLine | None) -> Decimal:
     """What one pack holds: as written after the quantity, else in the column Pack, else as it was asked for."""
     stated = Decimal(row.pack_stated) if row.pack_stated.isdecimal() and int(row.pack_stated) else None
     return stated or row.number("Pack") or (known.pack_size if known else Decimal(1))

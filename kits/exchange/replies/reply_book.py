@@ -55,7 +55,7 @@ _HOW_TO_SAVE = "take the workbook that was sent, and save it as .xlsx"
 
 
 @dataclass(slots=True)
-class HeardRow:
+class FilledRow:
     """One filled-in row: what was read by column, and how.
 
     ``notes`` are sentences on how cells were read, ``unread`` those on cells that were not read, by column.
@@ -106,7 +106,7 @@ class HeardRow:
 class ReplyBook:
     """Everything a reply says: its rows, the day and the stamp it was written with, and what to know of it."""
 
-    rows: tuple[HeardRow, ...]
+    rows: tuple[FilledRow, ...]
     written_on: date | None
     stamp: str
     remarks: tuple[str, ...]
@@ -130,7 +130,7 @@ def read_reply(file: SheetFile, known: KnownMarks, today: date) -> ReplyBook:
     except FileRefused as refused:
         raise Refusal(f"{file.name}: {refused.reason}: {refused.remedy}.") from refused
     remarks: list[str] = []
-    rows: list[HeardRow] = []
+    rows: list[FilledRow] = []
     found: set[str] = set()
     for sheet in sheets:
         name = _which(sheet)
@@ -178,7 +178,7 @@ def _hidden_says(sheet: RawSheet) -> Iterator[str]:
     yield from (f"Sheet {sheet.name}: {remark}." for remark in sheet.remarks)
 
 
-def _read_rows(sheet: RawSheet, name: str, known: KnownMarks, today: date) -> Iterator[HeardRow]:
+def _read_rows(sheet: RawSheet, name: str, known: KnownMarks, today: date) -> Iterator[FilledRow]:
     place = _heading_row(sheet, COLUMNS[name])
     assert place is not None
     by_heading = {fold_heading(column.name): column for column in COLUMNS[name]}
@@ -188,55 +188,55 @@ def _read_rows(sheet: RawSheet, name: str, known: KnownMarks, today: date) -> It
         if isinstance(value, str) and (heading := fold_heading(value)) in by_heading
     ]
     for row in sheet.rows[place + 1 :]:
-        heard = _read_row(row, name, columns, known, today, sheet.from_text)
-        if heard.values or heard.unread or heard.refused:
-            yield heard
+        stated = _read_row(row, name, columns, known, today, sheet.from_text)
+        if stated.values or stated.unread or stated.refused:
+            yield stated
 
 
 def _read_row(
     row: RawRow, name: str, columns: list[tuple[int, Column]], known: KnownMarks, today: date, from_text: bool
-) -> HeardRow:
-    heard = HeardRow(name, row.number, {})
+) -> FilledRow:
+    stated = FilledRow(name, row.number, {})
     for position, column in columns:
         value = row.values[position] if position < len(row.values) else None
-        if is_blank(value) or _is_no_bid(heard, column, value):
+        if is_blank(value) or _is_no_bid(stated, column, value):
             continue
-        if (bare := _bare(heard, column, value)) is None:
+        if (bare := _bare(stated, column, value)) is None:
             continue
         cell = Cell(bare, column, known, row.formats.get(position, ""), today, from_text)
         try:
             read = read_cell(cell)
             if isinstance(read, Decimal) and read >= TOO_MANY:
                 raise CellRefused("it is too large to be meant", "write it in digits")
-            heard.values[column.name] = read
+            stated.values[column.name] = read
         except CellRefused as refused:
             says = f"{column.name} is “{shown(value)}”: {refused.reason}; {refused.remedy}.".replace("; .", ".")
-            heard.unread[column.name] = says
+            stated.unread[column.name] = says
             continue
-        heard.notes += [f"{column.name} “{shown(value)}”: {note}." for note in cell.notes]
-    return heard
+        stated.notes += [f"{column.name} “{shown(value)}”: {note}." for note in cell.notes]
+    return stated
 
 
-def _is_no_bid(heard: HeardRow, column: Column, value: object) -> bool:
+def _is_no_bid(stated: FilledRow, column: Column, value: object) -> bool:
     """Whether a cell says that there is no bid; what is added in the note stays there."""
     if not (column.name.startswith("Reply:") and isinstance(value, str) and says_no_bid(value)):
         return False
-    heard.refused = heard.refused or value.strip()
+    stated.refused = stated.refused or value.strip()
     return column.name != "Reply: note"
 
 
-def _bare(heard: HeardRow, column: Column, value: object) -> object:
+def _bare(stated: FilledRow, column: Column, value: object) -> object:
     """The number alone of a price or a quantity with words that are known; None for a unit that is a pack."""
     if not isinstance(value, str):
         return value
     if column.name == "Reply: quote" and (money := money_in(value)):
-        heard.currencies, heard.price_is_for = money.currencies, money.is_for
+        stated.currencies, stated.price_is_for = money.currencies, money.is_for
         return money.number
     if column.name == "Reply: quantity" and (count := count_in(value)):
-        heard.counts, heard.pack_stated = count.of, count.each_holds
+        stated.counts, stated.pack_stated = count.of, count.each_holds
         return count.number
     if column.name == "Unit" and is_pack(value):
-        heard.values[column.name] = PACK
+        stated.values[column.name] = PACK
         return None
     return value
 

@@ -19,7 +19,7 @@ from kits.exchange.replies.line_in_making import (
     key_of,
     pieces_of,
 )
-from kits.exchange.replies.reply_book import SHORTAGES, HeardRow, ReplyBook
+from kits.exchange.replies.reply_book import SHORTAGES, FilledRow, ReplyBook
 from kits.exchange.replies.reply_questions import (
     LINE,
     PROMISED,
@@ -30,25 +30,25 @@ from kits.purchasing.models import Offer, OrderLine, ReplyLine, ReplyState, Supp
 MOST_NAMED = 40
 
 
-def compare_reply(book: ReplyBook, setting: ReplyContext) -> tuple[list[ReplyLine], list[str]]:
+def compare_reply(book: ReplyBook, context: ReplyContext) -> tuple[list[ReplyLine], list[str]]:
     """The lines that say something, and sentences about what as a whole is missing or left without an answer."""
     answered = [row for row in book.rows if row.replies]
     stated: dict[str, Decimal] = defaultdict(Decimal)
     for row in answered:
-        stated[key_of(row)] += pieces_of(row, setting.lines.get(key_of(row))) or 0
-    setting.suppliers = {supplier.folded: supplier for supplier in Supplier.objects.all()}
-    setting.costs = _costs(
+        stated[key_of(row)] += pieces_of(row, context.lines.get(key_of(row))) or 0
+    context.suppliers = {supplier.folded: supplier for supplier in Supplier.objects.all()}
+    context.costs = _costs(
         {fold(row.text("Our number")) for row in answered}
         | {fold(row.text("Key").rpartition(" / ")[0]) for row in answered}
     )
-    setting.count = Counter(key_of(row) for row in answered if row.sheet == SHORTAGES)
-    setting.stated = stated
+    context.count = Counter(key_of(row) for row in answered if row.sheet == SHORTAGES)
+    context.stated = stated
     made = [
-        AnswerLine(row, setting).made() if row.sheet == SHORTAGES else _promise_line(row, setting.odd)
+        AnswerLine(row, context).made() if row.sheet == SHORTAGES else _promise_line(row, context.odd)
         for row in answered
     ]
     _mind_earlier(made)
-    return [line.finished() for line in made], list(_unanswered(book, list(setting.lines.values())))
+    return [line.finished() for line in made], list(_unanswered(book, list(context.lines.values())))
 
 
 def _costs(numbers: Collection[str]) -> dict[tuple[int, int], Decimal]:
@@ -97,13 +97,13 @@ def _named(keys: Sequence[str]) -> str:
     return ", ".join(keys[:MOST_NAMED]) + more
 
 
-def _promise_line(row: HeardRow, odd: DayDoubts) -> LineInMaking:
+def _promise_line(row: FilledRow, odd: DayDoubts) -> LineInMaking:
     """A row of Expedite: another day for an order that is out."""
     line = LineInMaking(row)
     order, number = row.text("Order"), row.text("Line")
     found = OrderLine.objects.select_related("item").by_number(order, number)
     day = row.day("Reply: new promise")
-    line.heard |= {"promised": day.isoformat() if day else ""}
+    line.stated |= {"promised": day.isoformat() if day else ""}
     if row.refused:
         line.questions.ask(
             PROMISED, f"The supplier writes “{row.refused}”: set the row aside, or write the day that is meant."

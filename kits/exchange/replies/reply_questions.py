@@ -17,7 +17,7 @@ PART, SUPPLIER, PRICE, CURRENCY, QUANTITY, PROMISED, REFUSED, LINE = (
 
 @dataclass(slots=True)
 class Question:
-    """What is odd about one thing, and how it may be meant: in words, and what of the heard it takes instead."""
+    """What is odd about one thing, and how it may be meant: in words, and what of the stated it takes instead."""
 
     says: list[str] = field(default_factory=list)
     readings: list[tuple[str, dict[str, str]]] = field(default_factory=list)

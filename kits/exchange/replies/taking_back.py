@@ -32,8 +32,8 @@ def take_reply_back(*, file: SheetFile, by: User | None, at: datetime, today: da
     require_sheets(by, ["Orders" if sheet == EXPEDITE else "Offers" for sheet in book.sheets])
     plan, settings = plan_now(), read_settings()
     lines = {fold(line.key): line for line in shortage_lines(plan, plan_rows(plan, None))}
-    setting = ReplyContext(lines, known, doubts_now(today), settings.price_jump, settings.currency)
-    made, unanswered = compare_reply(book, setting)
+    context = ReplyContext(lines, known, doubts_now(today), settings.price_jump, settings.currency)
+    made, unanswered = compare_reply(book, context)
     if not made:
         raise Refusal(
             f"{file.name}: no row holds a reply, so there is nothing to take up: "

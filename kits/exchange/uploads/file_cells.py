@@ -10,7 +10,7 @@ from kits.exchange.models import Upload
 from kits.exchange.reading.asking.instructions import Instructions
 from kits.exchange.reading.indented.sheets import as_pasted
 from kits.exchange.reading.sheet_files import raw_sheets, split_archive
-from kits.exchange.uploads.heading_memory import instructions_of
+from kits.exchange.uploads.heading_memory import read_instructions
 from kits.exchange.uploads.outcome import outcome_from_json
 
 
@@ -24,7 +24,7 @@ def cells_to_paste(number: int, place: int) -> str:
         for file in upload.files.all():
             for inside in split_archive(SheetFile(file.name, bytes(file.content))):
                 if inside.name == asked[place].file:
-                    return _text_of_sheet(inside, asked[place].sheet, instructions_of(upload))
+                    return _text_of_sheet(inside, asked[place].sheet, read_instructions(upload))
     except FileRefused as error:
         raise Refusal(str(error)) from error
     return ""

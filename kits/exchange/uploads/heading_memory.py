@@ -18,13 +18,13 @@ def remembered_choices(by: User | None) -> Choices:
     return {(one.sheet, one.header_set): one.columns for one in HeadingChoice.objects.filter(by=by)}
 
 
-def remembered_instructions(by: User | None, upload: Upload | None = None) -> Instructions:
+def recall_instructions(by: User | None, upload: Upload | None = None) -> Instructions:
     """What a person said of headings before, with what was said of one upload."""
     instructions = upload.instructions if upload else {}
     return Instructions(remembered_choices(by), instructions.get("lists", {}), instructions.get("charsets", {}))
 
 
-def instructions_of(upload: Upload) -> Instructions:
+def read_instructions(upload: Upload) -> Instructions:
     """Everything that an upload was read by at its last check."""
     instructions = upload.instructions
     return Instructions(

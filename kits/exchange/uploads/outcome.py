@@ -104,7 +104,7 @@ def _as_json(sheet: SheetChange) -> dict[str, Any]:
     }
 
 
-def outcome_of(
+def make_outcome(
     findings: Findings,
     sheets: tuple[SheetChange, ...] = (),
     *,

@@ -18,7 +18,7 @@ def uploads() -> QuerySet[Upload]:
     return people.prefetch_related(names).defer("outcome", "headings", "typed")
 
 
-def recent_uploads() -> list[Upload]:
+def list_recent_uploads() -> list[Upload]:
     """The latest uploads; two statements."""
     return list(uploads()[:MOST_SHOWN])
 

@@ -22,8 +22,8 @@ _MOST_PARTS = 6
 
 
 @dataclass(frozen=True, slots=True)
-class Spoken:
-    """What the rows of a load speak of, kept when the rows themselves are let go.
+class NamedParts:
+    """The parts that the rows of a load name, kept when the rows themselves are let go.
 
     ``renewed`` are the rows that renew an assembly as a whole and did not do so before.
     """
@@ -32,21 +32,21 @@ class Spoken:
     renewed: tuple[tuple[str, int, str, str], ...]
 
 
-def spoken_of(records: Sequence[SheetRecord]) -> Spoken:
+def find_named_parts(records: Sequence[SheetRecord]) -> NamedParts:
     """The parts named by rows of Structure, Scopes and KitFits; read before the rows are stored."""
     names = frozenset(fold(record.text(column)) for record in records for column in _NAMING.get(record.sheet, ()))
     renewing = [
         record for record in records if record.sheet is STRUCTURE and record.values.get("at_rebuild") == AtRebuild.RENEW
     ]
     if not renewing:
-        return Spoken(names, ())
+        return NamedParts(names, ())
     assemblies = set(Item.objects.filter(kind=ItemKind.ASSEMBLY).values_list("folded", flat=True))
     assemblies |= {
         fold(record.text("part_number")) for record in records if record.text("kind") == ItemKind.ASSEMBLY.value
     }
     lines = StructureLine.objects.filter(at_rebuild=AtRebuild.RENEW, child__kind=ItemKind.ASSEMBLY)
     before = set(lines.values_list("parent__folded", "child__folded"))
-    return Spoken(names, tuple(_renewed(renewing, assemblies, before)))
+    return NamedParts(names, tuple(_renewed(renewing, assemblies, before)))
 
 
 def _renewed(
@@ -58,17 +58,17 @@ def _renewed(
             yield record.file, record.row, parent, child
 
 
-def add_afterthoughts(spoken: Spoken, catalog: Catalog, findings: Findings) -> None:
+def add_afterthoughts(named: NamedParts, catalog: Catalog, findings: Findings) -> None:
     """Ask about assemblies that have two readings now, and list what of the load no job can ask for."""
-    if not spoken.names:
+    if not named.names:
         return
     lists = Lists.of(catalog)
     findings.never_asked += [
         idle
         for idle in lists.never_asked
-        if not spoken.names.isdisjoint(fold(name) for name in (*idle.names, *idle.within))
+        if not named.names.isdisjoint(fold(name) for name in (*idle.names, *idle.within))
     ]
-    for file, row, parent, child in spoken.renewed:
+    for file, row, parent, child in named.renewed:
         opening = opening_of(lists.compiled, child)
         if opening is not None:
             doubt = _two_readings(lists, opening, parent, child)

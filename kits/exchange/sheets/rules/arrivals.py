@@ -31,7 +31,7 @@ class NewLot:
     lot: str
 
 
-def arrivals_of(records: Sequence[SheetRecord]) -> tuple[NewLot, ...]:
+def find_new_lots(records: Sequence[SheetRecord]) -> tuple[NewLot, ...]:
     """The rows that bring lots in to be used, read before they are stored.
 
     The first list of a shop brings in what lies there, whatever was asked for when it was bought.

@@ -21,7 +21,7 @@ from kits.exchange.models import WORKED_ON, Upload, UploadOrigin, UploadState
 from kits.exchange.upload_workers import bring_in, confirm
 from kits.exchange.uploads.outcome import outcome_from_json
 from kits.exchange.uploads.sheet_doors import sheets_touched
-from kits.exchange.uploads.upload_list import find_upload, pasted_sheet, recent_uploads
+from kits.exchange.uploads.upload_list import find_upload, list_recent_uploads, pasted_sheet
 from kits.exchange.uploads.upload_preview import upload_preview
 from kits.people.models import User
 from kits.people.sheet_rights import MAY_UPLOAD, sheets_of, sheets_refused, who_loads
@@ -41,7 +41,7 @@ def upload_lists(request: HttpRequest) -> HttpResponse:
         kept = bring_in(files=files, by=person, at=timezone.now(), replaced=replaced)
         return redirect("upload_preview", upload=kept.pk)
     pasting = [(sheet.name, ROWS_OF[sheet.name]) for sheet in SHEETS_TO_PASTE if sheet.name in own]
-    context = {"form": form, "may_load": own, "pasting": pasting, "uploads": recent_uploads(), "door": "schedule"}
+    context = {"form": form, "may_load": own, "pasting": pasting, "uploads": list_recent_uploads(), "door": "schedule"}
     context["came_for"] = find_layout(request.GET.get("sheet", ""))
     return render(request, "web/upload.html", context, status=422 if form.errors else 200)
 
