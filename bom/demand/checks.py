@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 
 import numpy as np
 
@@ -75,7 +75,15 @@ def _rows_of_scope(
             f"Scope '{scope}' is for {pump}, which is not a pump among the items; correct the pump.",
         )
         return
-    held = instances_held(by_parent, pump).counts
+    yield from _sections_of_scope(instances_held(by_parent, pump).counts, by_parent, rows)
+    yield from _contradictions(rows)
+
+
+def _sections_of_scope(
+    held: Mapping[str, int], by_parent: Mapping[str, list[Line]], rows: Sequence[ScopeSection]
+) -> Iterator[Fault]:
+    """What a scope opens that the pump does not hold, or not so often."""
+    pump, scope = rows[0].pump, rows[0].scope
     opened: dict[str, int] = defaultdict(int)
     for row in rows:
         opened[row.section] += row.how_many
@@ -103,6 +111,11 @@ def _rows_of_scope(
                 f"Scope '{scope}' opens {opened[row.section]} of {row.section}, but one {pump} holds "
                 f"{held[row.section]}; lower the number.",
             )
+
+
+def _contradictions(rows: Sequence[ScopeSection]) -> Iterator[Fault]:
+    """What the rows of one scope say differently and have to say alike."""
+    pump, scope = rows[0].pump, rows[0].scope
     if len({row.use_kits for row in rows}) > 1:
         yield Fault(
             "Scopes",

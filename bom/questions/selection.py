@@ -287,8 +287,8 @@ class _Program:
         first, stop = int(shelf.supplies.first[item]), int(shelf.supplies.first[item + 1])
         lots = range(first, stop)
         ours = [supply for supply in lots if not shelf.supplies.owner[supply] and not self._is_apart(supply)]
-        scarce = [row for row in self._by_day(asked, ours) if sum(self._most[a, item] for a in row[0]) > row[1]]
-        if not scarce:
+        by_day = self._by_day(asked, ours)
+        if all(sum(self._most[asker, item] for asker in askers) <= held for askers, held in by_day):
             return
         takes: dict[int, list[tuple[int, float]]] = {}
         unit = self._unit(item, asked)
@@ -301,7 +301,7 @@ class _Program:
                 takes[asker] += less
                 self._not_below_zero(takes[asker], unit)
         self._lots_of_customers(item, asked, takes, unit)
-        for askers, held in self._by_day(asked, ours):
+        for askers, held in by_day:
             self.program.at_most((term for asker in askers for term in takes[asker]), unit.held(held))
 
     def _not_below_zero(self, terms: Sequence[tuple[int, float]], unit: Unit) -> None:

@@ -11,7 +11,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from fractions import Fraction
-from typing import Any, cast
+from typing import Any, TypeVar, cast
 
 import numpy as np
 from scipy.sparse import csr_array
@@ -22,6 +22,9 @@ from bom.structure.holdings import for_one_parent
 from bom.structure.keys import fold, natural_key
 from bom.structure.tables import Bools, Floats, Ints, freeze, runs, spread
 from bom.values import ONE, Catalog, Item, KitFit, Line, Offer, Options, ScopeSection
+
+Key = TypeVar("Key")
+Row = TypeVar("Row")
 
 CONTENT, OPEN, RENEW, INSPECT, KEEP = range(5)
 ACTIONS = {word: number for number, word in enumerate(AT_REBUILD)}
@@ -261,29 +264,15 @@ def compile_structure(catalog: Catalog) -> Structure:
     requirement = [requirements.setdefault(line.options, len(requirements)) for line in lines]
     fits = _fits_in_force(catalog, index)
     fit_requirement = [requirements.setdefault(fit.options, len(requirements)) for fit in fits]
-    marks = sorted({natural_key(text) for line in lines for text in (line.from_serial, line.to_serial) if text})
-    mark_of = {key: number for number, key in enumerate(marks)}
-    dates = sorted(
-        {day_number(line.from_on) for line in lines if line.from_on}
-        | {day_number(line.to_on) + 1 for line in lines if line.to_on}
-    )
-    names = np.argsort(np.argsort(np.array([item.part_number for item in items]), kind="stable"), kind="stable")
-    scopes: dict[tuple[str, str], list[ScopeSection]] = defaultdict(list)
-    for row in catalog.scopes:
-        scopes[row.pump, row.scope].append(row)
-    offers: dict[str, list[Offer]] = defaultdict(list)
-    for offer in catalog.offers:
-        offers[offer.part_number].append(offer)
+    fit_assembly = _integers(index[fit.fits] for fit in fits)
     chances: dict[Fraction | None, int] = {None: 0}
     kinds = _integers(chances.setdefault(line.renewals_per_100, len(chances)) for line in lines)
+    wetted = np.array([line.wetted for line in lines], bool)
     return Structure(
         catalog=catalog,
         items=items,
         index=index,
-        name_rank=names.astype(np.int64),
-        countable=np.array([item.countable for item in items], bool),
-        bench=np.array([item.bench for item in items], bool),
-        is_kit=np.array([item.kind == "kit" for item in items], bool),
+        **_of_items(items),
         lines=lines,
         parent=parent,
         child=child,
@@ -291,17 +280,9 @@ def compile_structure(catalog: Catalog) -> Structure:
         action=np.fromiter((ACTIONS[line.at_rebuild] for line in lines), np.int64, len(lines)),
         requirement=np.array(requirement, np.int64),
         option_place=_option_places(lines),
-        from_day=_integers((day_number(line.from_on) if line.from_on else FIRST_DAY) for line in lines),
-        to_day=_integers((day_number(line.to_on) if line.to_on else LAST_DAY) for line in lines),
-        from_mark=_integers((mark_of[natural_key(line.from_serial)] if line.from_serial else -1) for line in lines),
-        to_mark=_integers((mark_of[natural_key(line.to_serial)] if line.to_serial else NO_MARK) for line in lines),
-        limited_by_serial=np.array([bool(line.from_serial or line.to_serial) for line in lines], bool),
-        conditional=np.array(
-            [bool(n.options or n.from_on or n.to_on or n.from_serial or n.to_serial) for n in lines], bool
-        ),
-        wetted=np.array([line.wetted for line in lines], bool),
-        item_class=_integers(CLEANLINESS.index(item.cleanliness) for item in items),
-        wetted_below=_wetted_below(level, parent, child, np.array([line.wetted for line in lines], bool)),
+        **_limits(lines),
+        wetted=wetted,
+        wetted_below=_wetted_below(level, parent, child, wetted),
         group_label=_group_labels(lines),
         group_over=_integers(GROUP_REACHES.index(line.renew_together_over) for line in lines),
         entered_kind=kinds,
@@ -311,17 +292,53 @@ def compile_structure(catalog: Catalog) -> Structure:
         steps=steps,
         holds=_holds(len(items), steps),
         requirements=tuple(requirements),
-        serial_marks=tuple(marks),
-        date_marks=tuple(dates),
         fits=fits,
         fit_kit=_integers(index[fit.kit] for fit in fits),
         fit_requirement=np.array(fit_requirement, np.int64),
-        fit_first=np.searchsorted(_integers(index[fit.fits] for fit in fits), np.arange(len(items) + 1)).astype(
-            np.int64
-        ),
-        scopes={key: tuple(rows) for key, rows in scopes.items()},
-        offers={part: tuple(rows) for part, rows in offers.items()},
+        fit_first=np.searchsorted(fit_assembly, np.arange(len(items) + 1)).astype(np.int64),
+        scopes=_gathered(((row.pump, row.scope), row) for row in catalog.scopes),
+        offers=_gathered((offer.part_number, offer) for offer in catalog.offers),
     )
+
+
+def _of_items(items: Sequence[Item]) -> dict[str, Any]:
+    """The columns of `Structure` that run over the items alone."""
+    names = np.argsort(np.argsort(np.array([item.part_number for item in items]), kind="stable"), kind="stable")
+    return {
+        "name_rank": names.astype(np.int64),
+        "countable": np.array([item.countable for item in items], bool),
+        "bench": np.array([item.bench for item in items], bool),
+        "is_kit": np.array([item.kind == "kit" for item in items], bool),
+        "item_class": _integers(CLEANLINESS.index(item.cleanliness) for item in items),
+    }
+
+
+def _limits(lines: Sequence[Line]) -> dict[str, Any]:
+    """The limits of lines by day and serial: their columns in `Structure`, and the marks that these point into."""
+    marks = sorted({natural_key(text) for line in lines for text in (line.from_serial, line.to_serial) if text})
+    mark_of = {key: number for number, key in enumerate(marks)}
+    dates = {day_number(line.from_on) for line in lines if line.from_on}
+    dates |= {day_number(line.to_on) + 1 for line in lines if line.to_on}
+    by_serial = np.array([bool(line.from_serial or line.to_serial) for line in lines], bool)
+    otherwise = np.array([bool(line.options or line.from_on or line.to_on) for line in lines], bool)
+    return {
+        "from_day": _integers((day_number(line.from_on) if line.from_on else FIRST_DAY) for line in lines),
+        "to_day": _integers((day_number(line.to_on) if line.to_on else LAST_DAY) for line in lines),
+        "from_mark": _integers((mark_of[natural_key(line.from_serial)] if line.from_serial else -1) for line in lines),
+        "to_mark": _integers((mark_of[natural_key(line.to_serial)] if line.to_serial else NO_MARK) for line in lines),
+        "limited_by_serial": by_serial,
+        "conditional": by_serial | otherwise,
+        "serial_marks": tuple(marks),
+        "date_marks": tuple(sorted(dates)),
+    }
+
+
+def _gathered(rows: Iterable[tuple[Key, Row]]) -> dict[Key, tuple[Row, ...]]:
+    """Rows by their key, both in the order in which they stand."""
+    found: dict[Key, list[Row]] = defaultdict(list)
+    for key, row in rows:
+        found[key].append(row)
+    return {key: tuple(of_key) for key, of_key in found.items()}
 
 
 def _fits_in_force(catalog: Catalog, index: dict[str, int]) -> tuple[KitFit, ...]:
