@@ -46,7 +46,7 @@ LATEST_FOR_WEAR_DAYS = 60
 
 
 @dataclass(frozen=True)
-class Packing:
+class Packing(Table):
     """By item: the lead time, in working days; whether it is always packed or made here, or packed or else bought."""
 
     lead: Ints
