@@ -318,7 +318,7 @@ def test_three_kits_and_thirty_take_the_same_number_of_statements(small_shop, cl
     assert [count_statements(clerk, address) for address in addresses] == before
 
 
-@pytest.mark.parametrize("address", ["/shortages/", "/batches/Easter stop/"])
+@pytest.mark.parametrize("address", ["/shortages/", "/shortages/?batch=Easter stop"])
 def test_one_way_substitute_stands_where_the_part_is_short(demo_shop, reader, address):
     seat, other = (Item.objects.get(part_number=number) for number in ("SE-M", "SE-S"))
     Substitute.objects.create(item=seat, substitute=other, direction="one_way", note="invented for the test")
