@@ -94,7 +94,7 @@ def parts(limits: Iterable[Limit], names: dict[str, ItemName]) -> Iterator[SomeP
 
 def first_day(plan: Plan, job: str) -> FirstDay | None:
     """From when a job could be built with today's stock and orders; nothing for a job that asks for no parts."""
-    found = next((row for row in earliest_builds(plan) if row.job == job), None)
+    found = kept_beside(plan, "earliest builds", lambda: {row.job: row for row in earliest_builds(plan)}).get(job)
     if found is None:
         return None
     dying = tuple(

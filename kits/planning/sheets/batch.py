@@ -97,7 +97,7 @@ def draw_batch(plan: Plan, batch: str) -> BatchSheet:
         trial_jobs=tuple(jobs_to_change(plan, batch)),
         cautions=tuple(
             flag["says"]
-            for flag in flags_of(plan)
+            for flag in kept_beside(plan, "flags", lambda: flags_of(plan))
             if flag["job"] in here or (not flag["job"] and flag["part_number"] in named)
         ),
     )

@@ -89,6 +89,16 @@ def test_a_part_that_is_no_item_is_refused():
         paths(plan(make_shop(TWIN)), "nothing")
 
 
+def test_the_ways_of_some_jobs_are_those_of_all_jobs_less_the_others():
+    for seed in range(8):
+        found = plan(random_shop(seed))
+        some = range(0, len(found.demand.askers), 2)
+        names = {found.demand.askers[number].name for number in some}
+        for item in found.shop.catalog.items:
+            rows = [row for row in paths(found, item.part_number) if row.job in names]
+            assert list(paths(found, item.part_number, some)) == rows
+
+
 WAYS = ("renew", "finding")
 
 

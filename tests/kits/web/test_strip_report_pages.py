@@ -8,7 +8,9 @@ from django.contrib.auth.models import Group
 from kits.catalog.models import StructureLine
 from kits.people.models import User
 from kits.people.roles import ADMINISTRATOR, PLANNER, ROLES, SERVICE_LEAD
-from kits.schedule.models import Job, JobStep, Verdict
+from kits.planning.sheets import schedule
+from kits.schedule.models import Batch, Job, JobStep, Verdict
+from kits.web.views.jobs import sheet
 from tests.kits.web.shops import sheet_of
 
 pytestmark = pytest.mark.django_db
@@ -218,3 +220,36 @@ def test_who_may_write_a_strip_report(lead, sign_in, role):
 def test_the_verdicts_of_an_unknown_job_or_section_go_nowhere(lead):
     assert lead.post("/strip-report/NO-SUCH/", {"key": "1"}).status_code == 404
     assert lead.post(REPORT, {"section": "no such"}).status_code == 409
+
+
+def test_a_long_report_is_written_section_by_section_on_sheets_of_their_own(lead, monkeypatch):
+    monkeypatch.setattr(sheet, "MOST_POSITIONS", 1)
+    page = lead.get(PAGE).content.decode()
+    assert "<select name=" not in page.split("Strip report")[1]
+    address = re.search(r'hx-get="(/strip-report/J-1/[^"]*)"', page).group(1)
+    form = lead.get(address).content.decode()
+    assert f'href="{address}"' in page
+    assert "<select name=" in form.split('class="worked"')[1]
+    assert lead.get(f"{REPORT}?section=none").status_code == 404
+
+
+def test_many_sections_stand_on_a_sheet_of_their_own(lead, monkeypatch):
+    inline = sheet_of(lead.get(PAGE))
+    monkeypatch.setattr(sheet, "MOST_LINES", 1)
+    told = sheet_of(lead.get(PAGE))
+    assert "Running product" in inline
+    assert "Running product" not in told
+    assert "on a sheet of their own" in told
+    assert "Running product" in sheet_of(lead.get("/sections/J-1/"))
+
+
+def test_schedule_shows_some_batches_at_a_time_and_names_them_all(lead, monkeypatch):
+    monkeypatch.setattr(schedule, "BATCHES_PER_PAGE", 1)
+    Job.objects.filter(job="J-2").update(batch=Batch.objects.create(name="summer"))
+    first, second = sheet_of(lead.get("/schedule/")), sheet_of(lead.get("/schedule/?page=2"))
+    assert ("J-1" in first, "J-2" in first) == (True, False)
+    assert ("J-1" in second, "J-2" in second) == (False, True)
+    assert "spring summer" in first
+    assert "Later batches" in first
+    assert "Earlier batches" in second
+    assert "2 jobs in 2 batches" in second

@@ -8,7 +8,7 @@ from datetime import date
 from bom.answers.flags import flags_of
 from bom.plan import Plan
 from kits.catalog.queries import in_shop_words, option_words
-from kits.planning.queries import reading_of
+from kits.planning.queries import kept_beside, reading_of
 from kits.planning.questions.kit_uses import KitTotals, KitUseRow
 from kits.planning.questions.kit_ways import KitWays, WaysDraft
 from kits.planning.sheets.jobs import parts as job_parts
@@ -104,7 +104,9 @@ def job_sheet(plan: Plan, job: Job) -> JobSheet:
         sections=tuple(opened_assembly(opening, reading.items, names, notes, strip) for opening in openings),
         kits=kits.rows(names),
         seen=positions_seen(strip),
-        cautions=tuple(flag["says"] for flag in flags_of(plan) if flag["job"] == job.job),
+        cautions=tuple(
+            flag["says"] for flag in kept_beside(plan, "flags", lambda: flags_of(plan)) if flag["job"] == job.job
+        ),
         same_serial=same_serial,
         ways=ways.named(names),
         findings=job_findings(plan, job.job, opened, tuple(row.section for row in reading.sections_of(asker)), names),
