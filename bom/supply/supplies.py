@@ -89,8 +89,6 @@ def gather_supplies(
 ) -> Supplies:
     """Sort the shelf and the orders, and say what is left out and why.
 
-    ``job_numbers`` gives the serving number of each job that asks for parts; reservations for others are left out.
-
     Parameters
     ----------
     structure : the compiled catalog
@@ -98,7 +96,7 @@ def gather_supplies(
     lots : the shop's lots
     orders : open order lines
     issues : what is set aside, in bags or issued
-    job_numbers : serving number of each job that asks for parts
+    job_numbers : serving number of each job that asks for parts; what is reserved for others is left out
     """
     held = _read_lots(structure, lots)
     usable, left_out = _usable(structure, lots, held, as_of)
@@ -110,20 +108,14 @@ def gather_supplies(
         np.concatenate((held.last_day[usable], bags.last_day)),
         np.concatenate(((held.quantity - aside.for_others)[usable], bags.quantity)),
     )
+    coming = _read_orders(structure, orders, as_of)
     on_hand, on_order = np.zeros(len(structure.items), np.int64), np.zeros(len(structure.items), np.int64)
     np.add.at(on_hand, counted.item, counted.quantity)
-    coming = _read_orders(structure, orders, as_of)
     np.add.at(on_order, coming.item, coming.quantity)
     in_turn = _in_turn(lots, orders, held, np.flatnonzero(usable & (aside.free > 0)), aside.free, coming, as_of)
-    item, count = in_turn["item"], len(structure.items)
-    exacting, has_opened = np.zeros(count, bool), np.zeros(count, bool)
-    exacting[item[np.fromiter(map(bool, in_turn["owner"]), bool, item.size)]] = True
-    has_opened[item[in_turn["opened"]]] = True
     return Supplies(
         **in_turn,
-        first=np.searchsorted(item, np.arange(count + 1)).astype(np.int64),
-        exacting=exacting,
-        has_opened=has_opened,
+        **_by_item(in_turn, len(structure.items)),
         clean=np.append(structure.item_class > 0, False),
         set_aside={key: sorted(of_job, key=_bag_first) for key, of_job in aside.by_job.items()},
         usable_lots=tuple(np.flatnonzero(usable).tolist()),
@@ -320,6 +312,16 @@ def _in_turn(
         "owner": owner,
         "opened": _of_kind(is_lot, held.opened[of_lots], np.zeros(of_orders.size, bool)),
     }
+
+
+def _by_item(in_turn: Mapping[str, Any], items: int) -> dict[str, Any]:
+    """Where the supplies of each item begin, and which items have lots with an owner or an opened packet."""
+    item = in_turn["item"]
+    exacting, has_opened = np.zeros(items, bool), np.zeros(items, bool)
+    exacting[item[np.fromiter(map(bool, in_turn["owner"]), bool, item.size)]] = True
+    has_opened[item[in_turn["opened"]]] = True
+    first = np.searchsorted(item, np.arange(items + 1)).astype(np.int64)
+    return {"first": first, "exacting": exacting, "has_opened": has_opened}
 
 
 def _of_kind(is_lot: Bools, of_lots: Any, of_orders: Any) -> Any:
