@@ -51,6 +51,6 @@ def kept_beside(plan: Plan, name: str, work: Callable[[], Answer]) -> Answer:
     return _plans.answer(plan, name, work)
 
 
-def solved_beside(plan: Plan, name: str, work: Callable[[], Answer]) -> Answer:
-    """The same for an answer that takes a solver: worked out once for all processes of the shop."""
+def shared_beside(plan: Plan, name: str, work: Callable[[], Answer]) -> Answer:
+    """The same for plain values that are small and take long: worked out once for all processes of the shop."""
     return _plans.shared_answer(plan, name, work)

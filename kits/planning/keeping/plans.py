@@ -13,6 +13,7 @@ from collections.abc import Callable
 from concurrent.futures import Future, wait
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from hashlib import sha256
 from threading import Lock, Thread
 from typing import NamedTuple, TypeVar
 
@@ -123,6 +124,7 @@ class Plans:
         # A plan that was only tried, or has been overtaken, is nobody else's business.
         if last is None or last.plan is not of or not self._shared:
             return work()
+        name = f"beside.{sha256(name.encode()).hexdigest()[:24]}"
         lists, state = last.lists, _state(of.shop.stamp, last.asked, last.lists)
         until = time.monotonic() + CLAIM_SECONDS
         while (sign := self._shared.claim(name, state)) is None and time.monotonic() < until:

@@ -9,7 +9,7 @@ from bom.plan import Plan
 from bom.questions.feasible import what_frees
 from bom.questions.kits.kit_or_loose import kit_or_loose
 from bom.questions.wear_outlook import look_at_wear
-from kits.planning.queries import solved_beside
+from kits.planning.queries import shared_beside
 from kits.planning.questions.freeing import Frees, freeing_numbers, frees_rows, instead_of_buying, releases_for
 from kits.planning.questions.proposals import (
     KitOrLoose,
@@ -43,7 +43,7 @@ class AdviceDraft:
     def __init__(self, plan: Plan, jobs: Sequence[str]) -> None:
         self.as_of, self.jobs = plan.shop.as_of, frozenset(jobs)
         self.outlook = look_at_wear(plan, self.jobs)
-        mix = solved_beside(plan, "mix", lambda: kit_or_loose(plan, time_limit=SECONDS))
+        mix = shared_beside(plan, "mix", lambda: kit_or_loose(plan, time_limit=SECONDS))
         self.raw = proposals_for(plan, self.jobs, mix)
         self.releases = releases_for(what_frees(plan, instead_of_buying(self.raw, plan)), self.jobs)
         self.choice = choice_of(plan) if is_quick(plan) else None

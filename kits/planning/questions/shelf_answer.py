@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from bom.plan import Plan
 from bom.questions.selection import ChosenJob, JobChoice, choose_jobs
-from kits.planning.queries import reading_of, solved_beside
+from kits.planning.queries import reading_of, shared_beside
 from kits.planning.questions.kit_uses import SomeParts
 from kits.planning.questions.proposals import some
 from kits.planning.words.item_names import ItemName, item_names
@@ -46,7 +46,7 @@ def is_quick(plan: Plan) -> bool:
 
 def choice_of(plan: Plan) -> JobChoice:
     """The choice over the whole shop, weighed by priority; worked out once for a plan."""
-    return solved_beside(plan, "choice", lambda: choose_jobs(plan, time_limit=SECONDS))
+    return shared_beside(plan, "choice", lambda: choose_jobs(plan, time_limit=SECONDS))
 
 
 def shelf_of_batch(plan: Plan, batch: str) -> ShelfAnswer:

@@ -10,7 +10,7 @@ from bom.answers.flags import flags_of
 from bom.plan import Plan
 from kits.catalog.amounts import Amount
 from kits.planning.lists.buy_lists import missing_by_part
-from kits.planning.queries import kept_beside, reading_of
+from kits.planning.queries import kept_beside, reading_of, shared_beside
 from kits.planning.questions.batch_advice import AdviceDraft, BatchAdvice
 from kits.planning.questions.freeing import Frees, freeing_numbers, frees_rows
 from kits.planning.questions.kit_uses import KitTotals, KitUseRow
@@ -69,7 +69,7 @@ class BatchKits:
 
 def batch_sheet(plan: Plan, batch: str) -> BatchSheet:
     """The first sheet of a batch, worked out once for each plan."""
-    return kept_beside(plan, f"batch {batch}", lambda: draw_batch(plan, batch))
+    return shared_beside(plan, f"batch {batch}", lambda: draw_batch(plan, batch))
 
 
 def draw_batch(plan: Plan, batch: str) -> BatchSheet:

@@ -14,7 +14,7 @@ from bom.values import OrderLine
 from kits.catalog.amounts import Amount
 from kits.planning.lists.buy_lists import ToBuy, sure_list
 from kits.planning.lists.order_calls import OrderCall, order_call
-from kits.planning.queries import kept_beside, reading_of
+from kits.planning.queries import reading_of, shared_beside
 from kits.planning.sheets.jobs.grid import JobRow, job_grid
 from kits.planning.sheets.shortages import DyingLot, dying_lot
 from kits.planning.words.item_names import ItemName, item_names
@@ -90,7 +90,7 @@ class TodaySheet:
 
 def today_sheet(plan: Plan) -> TodaySheet:
     """Today's sheet, worked out once for each plan."""
-    return kept_beside(plan, "today", lambda: draw_today(plan))
+    return shared_beside(plan, "today", lambda: draw_today(plan))
 
 
 def draw_today(plan: Plan) -> TodaySheet:

@@ -16,7 +16,9 @@ from bom.values import ONE
 from kits.catalog.caching import shared as caching
 from kits.catalog.caching.revisions import mark_catalog, mark_shop, read_marks
 from kits.catalog.models import Item, StructureLine
+from kits.planning import queries
 from kits.planning.keeping import plans as keeping
+from kits.planning.sheets import batch, today
 from kits.planning.snapshot.shop import stamp_of
 from kits.schedule.models import Job
 from tests.kits.planning.shared_cache import Away, count_plans, files_in, process_with, settle
@@ -261,6 +263,21 @@ def test_an_answer_about_a_plan_that_was_only_tried_stays_in_its_process(two):
     assert other.shared_answer(second, "choice", lambda: "planned") == "planned"
 
 
+@pytest.mark.parametrize(
+    ("module", "draw", "ask"),
+    [(today, "draw_today", today.today_sheet), (batch, "draw_batch", lambda plan: batch.batch_sheet(plan, "March"))],
+)
+def test_a_sheet_that_one_process_drew_the_other_shows(two, module, draw, ask, monkeypatch):
+    shown, plain, drawn = [], getattr(module, draw), []
+    monkeypatch.setattr(module, draw, lambda *args: drawn.append(1) or plain(*args))
+    for process in two:
+        monkeypatch.setattr(queries, "_plans", process)
+        shown.append(ask(now(process)))
+        settle()
+    assert shown[1] == shown[0]
+    assert len(drawn) == 1
+
+
 # --- what lies in the cache is trusted only when it is this shop's
 
 
@@ -497,6 +514,7 @@ def test_lists_of_which_no_plan_can_be_made_are_told_to_readers(slow, monkeypatc
     process, _ = slow
 
     def refuse(*args):
+        time.sleep(1)
         raise ShopError([])
 
     monkeypatch.setattr(keeping, "plan", refuse)
@@ -511,7 +529,12 @@ def test_lists_of_which_no_plan_can_be_made_are_told_to_readers(slow, monkeypatc
 def test_a_renewal_that_failed_is_tried_again(slow, monkeypatch, caplog):
     process, made = slow
     make = process._make
-    monkeypatch.setattr(process, "_make", lambda asked: 1 / 0)
+
+    def fail(asked):
+        time.sleep(1)
+        raise ZeroDivisionError
+
+    monkeypatch.setattr(process, "_make", fail)
     book(5)
     assert process.to_read(AS_OF).being_renewed
     settle()
