@@ -40,7 +40,9 @@ def drop_example(found: SheetHeadings, findings: Findings) -> None:
 
 def _naming(sheet: Layout) -> list[str]:
     """The columns whose texts say that a row is the example; a description may begin as it likes."""
-    return ["name"] if sheet.name == "Holidays" else [column.name for column in sheet.key]
+    named = [name for name, value in sheet.example.items() if str(value).startswith(EXAMPLE)]
+    keys = {column.name for column in sheet.key}
+    return [name for name in named if name in keys] or named
 
 
 def _filled(found: SheetHeadings, row: RawRow) -> dict[str, str]:
