@@ -11,6 +11,8 @@ from bom.values import ONE, PACKED_SOURCES, Catalog, Item, KitFit, Line
 
 AT_REBUILD = ("", "open", "renew", "inspect", "keep")
 """What a line may say; nothing in the contents of kits and made assemblies."""
+OTHERWISE = ("", "open")
+"""What only some parents or children allow."""
 
 
 def list_faults(catalog: Catalog, index: Mapping[str, int]) -> Iterator[Fault]:
@@ -23,14 +25,14 @@ def list_faults(catalog: Catalog, index: Mapping[str, int]) -> Iterator[Fault]:
     """
     parents = {line.parent for line in catalog.lines}
     for line in catalog.lines:
-        key = line_key(line)
-        named = {"parent": line.parent, "child": line.child, "pump": line.pump}
-        missing = {column: part for column, part in named.items() if part is not None and part not in index}
-        yield from (_unknown_part("Structure", key, column, part) for column, part in missing.items())
-        if not missing:
-            parent, child = catalog.items[index[line.parent]], catalog.items[index[line.child]]
-            found = (*_of_quantity(line, child), *_of_rebuild(line, parent, child, parents), *_of_numbers(line))
-            yield from (Fault("Structure", key, column, says) for column, says in found)
+        parent, child = index.get(line.parent), index.get(line.child)
+        if parent is None or child is None or (line.pump is not None and line.pump not in index):
+            named = {"parent": line.parent, "child": line.child, "pump": line.pump}
+            missing = {column: part for column, part in named.items() if part is not None and part not in index}
+            yield from (_unknown_part("Structure", line_key(line), column, part) for column, part in missing.items())
+            continue
+        for column, says in _of_line(line, catalog.items[parent], catalog.items[child], parents):
+            yield Fault("Structure", line_key(line), column, says)
     for fit in catalog.kit_fits:
         yield from _of_fit(fit, index)
 
@@ -39,7 +41,8 @@ def _unknown_part(sheet: str, key: tuple[str, ...], column: str, part: str) -> F
     return Fault(sheet, key, column, f"Part {part} is not among the items; add it to Items first.")
 
 
-def _of_quantity(line: Line, child: Item) -> Iterator[tuple[str, str]]:
+def _of_line(line: Line, parent: Item, child: Item, parents: Collection[str]) -> Iterator[tuple[str, str]]:
+    """What is wrong with one line whose parts are known: column and sentence."""
     if line.quantity <= 0:
         yield (
             "quantity",
@@ -50,6 +53,16 @@ def _of_quantity(line: Line, child: Item) -> Iterator[tuple[str, str]]:
             "quantity",
             f"{line.child} is counted in pieces, so {line.quantity / ONE:g} in {line.parent} cannot be; give a whole "
             "number.",
+        )
+    if line.at_rebuild in OTHERWISE or line.at_rebuild not in AT_REBUILD:
+        yield from _of_rebuild(line, parent, child, parents)
+    if line.renewals_per_100 is not None and not 0 <= line.renewals_per_100 <= 100:
+        rate = float(line.renewals_per_100)
+        yield "renewals_per_100", f"{rate:g} renewals in 100 cannot be; give a number from 0 to 100."
+    if line.quantity_is_for == "whole_pump" and line.pump is None:
+        yield (
+            "pump",
+            f"{line.child} in {line.parent} is counted for the whole pump, but the pump is not named; name it.",
         )
 
 
@@ -68,18 +81,6 @@ def _of_rebuild(line: Line, parent: Item, child: Item, parents: Collection[str])
             "at_rebuild",
             f"{line.child} in {line.parent} is to be opened, but it is not an assembly with lines of its own; add its "
             "lines, or write renew, inspect or keep.",
-        )
-
-
-def _of_numbers(line: Line) -> Iterator[tuple[str, str]]:
-    """What is wrong with the rate, and with a total for the whole pump."""
-    if line.renewals_per_100 is not None and not 0 <= line.renewals_per_100 <= 100:
-        rate = float(line.renewals_per_100)
-        yield "renewals_per_100", f"{rate:g} renewals in 100 cannot be; give a number from 0 to 100."
-    if line.quantity_is_for == "whole_pump" and line.pump is None:
-        yield (
-            "pump",
-            f"{line.child} in {line.parent} is counted for the whole pump, but the pump is not named; name it.",
         )
 
 
