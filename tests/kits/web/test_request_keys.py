@@ -265,6 +265,8 @@ def test_a_delivery_is_not_received_twice_from_two_pages(clerk):
 
 
 WITHOUT = {
+    "calendar.html": "is only tried; the form that closes or opens days has its key",
+    "job_list.html": "leads to the page on which the change is tried",
     "pieces/send_again.html": "sends once more what was typed, with the key that it had",
     "fitting/kit.html": "asks for a reason, or for what is to be said; what is gone is refused",
     "fitting/scope.html": "names what was seen of the scope, and is refused where that has changed",
