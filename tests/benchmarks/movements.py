@@ -69,8 +69,9 @@ def add_history(number):
     migration = import_module("kits.stock.migrations.0011_last_moved_and_counted")
     with connection.schema_editor() as editor:
         migration.look_back(apps, editor)
-    with connection.cursor() as cursor:
-        cursor.execute("ANALYZE")
+    if connection.vendor == "postgresql":  # which does so by itself; SQLite never does
+        with connection.cursor() as cursor:
+            cursor.execute("ANALYZE")
 
 
 def _insert(database, first, postings, movements):

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Container, Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from itertools import islice
 from typing import Any
 
 from django.db.models import Case, CharField, F, Q, QuerySet, Value, When
@@ -20,6 +21,7 @@ from kits.stock.words import PostingKind
 
 DAYS_SHOWN = 30
 MOST_OF_A_POSTING = 200
+AT_ONCE = 1000
 BENCH_KEY, ROUND_KEY = "bench:", "line:"
 """How the keys begin of what came back from the bench, and of what was booked on a pick round."""
 TAKEN_BACK_ANYWHERE = frozenset(
@@ -98,7 +100,7 @@ class MovementList:
         return list(_shown(_ordered(self._found, self._sort)[part]))
 
     def __iter__(self) -> Iterator[MovementRow]:
-        return iter(_shown(_ordered(self._found, self._sort)))
+        return _shown(_ordered(self._found, self._sort))
 
 
 def movement_rows(asked: MovementFilter, *, today: date) -> MovementList:
@@ -191,7 +193,6 @@ def _ordered(found: Q, sort: str = "") -> QuerySet[Movement]:
     movements = Movement.objects.filter(found).select_related(
         "posting__by",
         "posting__job",
-        "posting__reversed_by",
         "balance__lot__item",
         "balance__place",
         "balance__job",
@@ -204,10 +205,18 @@ def _ordered(found: Q, sort: str = "") -> QuerySet[Movement]:
     return ordered
 
 
-def _shown(movements: Iterable[Movement]) -> Iterable[MovementRow]:
+def _shown(movements: QuerySet[Movement]) -> Iterator[MovementRow]:
+    """The rows, and beside each thousand of them which were taken back: joined, that would be looked for in all."""
+    rows = iter(movements)
+    while some := list(islice(rows, AT_ONCE)):
+        postings = Posting.objects.filter(reverses__in={movement.posting_id for movement in some})
+        yield from _rows_of(some, set(postings.order_by().values_list("reverses_id", flat=True)))
+
+
+def _rows_of(movements: Iterable[Movement], taken_back: Container[int | None]) -> Iterator[MovementRow]:
     for movement in movements:
         posting, lot = movement.posting, movement.balance.lot
-        is_reversed = hasattr(posting, "reversed_by")
+        is_reversed = posting.pk in taken_back
         yield MovementRow(
             posting=posting.pk,
             at=posting.at,
