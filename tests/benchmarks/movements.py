@@ -97,7 +97,7 @@ def _copy_in(connection, first, postings, movements):
             cursor.execute(f"SELECT setval(pg_get_serial_sequence('{table}', 'id'), max(id)) FROM {table}")
 
 
-def pages_read(today):
+def pages_read():
     """The pages that read movements: name -> address; the part is the one with most of them."""
     from django.db.models import Count
 
@@ -111,10 +111,8 @@ def pages_read(today):
         .order_by("-n", "balance__lot__item")[0][0]
     )
     lot = Movement.objects.order_by("-pk")[0].balance
-    month = today - timedelta(days=365)
     return {
         "movements": "/storeroom/movements/",
-        "movements of a month": f"/storeroom/movements/?since={month}&until={month + timedelta(days=30)}",
         "movements of a part": f"/storeroom/movements/?part={part.part_number}",
         "movements, by part": "/storeroom/movements/?sort=part",
         "part": f"/parts/{part.part_number}/",
@@ -129,7 +127,6 @@ def measure_one(number, rounds):
     """The pages of a shop with so many movements, in this process; prints one line a page."""
     from django.db import connection
 
-    from kits.planning.queries import today
     from tests.benchmarks.pages import fetch, post_one, sign_in
 
     add_history(number)
@@ -141,7 +138,7 @@ def measure_one(number, rounds):
         fetch(client, address)
         return clock() - started
 
-    for name, address in pages_read(today()).items():
+    for name, address in pages_read().items():
         seconds(address)
         warm = statistics.median(seconds(address) for _ in range(rounds))
         after = []

@@ -53,7 +53,9 @@ def takings_of(today: date) -> Takings:
     elif kept.last == last:
         return kept.takings
     else:
-        since = _read(today, Q(posting_id__gt=kept.last[0], posting_id__lte=last[0]))
+        # Named one by one, they are not looked for among all postings of the year.
+        came = Posting.objects.filter(pk__gt=kept.last[0], pk__lte=last[0], kind__in=USED).order_by()
+        since = _read(today, Q(posting__in=list(came.values_list("pk", flat=True))))
         found = Takings(kept.takings.used + since.used, kept.takings.times + since.times)
     _kept = _Kept(today, last, found)
     return found

@@ -6,14 +6,14 @@ from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
-from django.db.models import Max, Q, QuerySet
+from django.db.models import Q, QuerySet
 
 from bom.values import ONE
 from kits.catalog.amounts import Amount
 from kits.catalog.folding import fold
 from kits.catalog.words import ItemKind
 from kits.stock.lists.words import PACKET_WORDS
-from kits.stock.models import Balance, Movement
+from kits.stock.models import Balance, Movement, Posting
 from kits.stock.packed_kits.contents import KitRecord, contents_of
 from kits.stock.words import Condition, Packet, PlaceKind, PostingKind
 
@@ -72,7 +72,7 @@ def labels_of(balance_ids: Collection[int], *, today: date) -> list[Label]:
 
 
 def labels_lately(*, words: str, now: datetime, today: date) -> list[Label]:
-    """What came, was packed or put into another bag in the last days, or what the words name; five statements."""
+    """What came, was packed or put into another bag in the last days, or what the words name; six statements."""
     found = _lying()
     if words:
         for word in words.split():
@@ -90,9 +90,13 @@ def labels_lately(*, words: str, now: datetime, today: date) -> list[Label]:
         quantity__gt=0,
         balance__job__isnull=True,
         posting__at__gte=now - timedelta(days=DAYS_SHOWN),
-        posting__reversed_by__isnull=True,
     )
-    came = dict(moved.order_by().values_list("balance_id").annotate(at=Max("posting__at")).order_by("-at")[:MOST_ROWS])
+    lately = list(moved.order_by("posting__at").values_list("balance_id", "posting_id", "posting__at"))
+    # Looked up beside them: joined, what takes each back would be looked for in all postings.
+    reversals = Posting.objects.filter(reverses__in={posting for _, posting, _ in lately}).order_by()
+    taken_back = set(reversals.values_list("reverses_id", flat=True))
+    newest = {balance: at for balance, posting, at in lately if posting not in taken_back}
+    came = dict(sorted(newest.items(), key=lambda pair: pair[1], reverse=True)[:MOST_ROWS])
     rows = _labels(found.filter(pk__in=came), came, today)
     return sorted(rows, key=lambda row: row.came_at or now, reverse=True)
 

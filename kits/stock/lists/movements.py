@@ -129,17 +129,17 @@ def movement_rows(asked: MovementFilter, *, today: date) -> MovementList:
 
 
 def item_movements(item: Item, most: int) -> list[MovementRow]:
-    """The last movements of one item; one statement."""
+    """The last movements of one item; two statements."""
     return _rows(Q(balance__lot__item=item), most)
 
 
 def lot_movements(lot: Lot, most: int) -> list[MovementRow]:
-    """The last movements of one lot; one statement."""
+    """The last movements of one lot; two statements."""
     return _rows(Q(balance__lot=lot), most)
 
 
 def posting_movements(posting: Posting) -> list[MovementRow]:
-    """The movements of one posting; one statement."""
+    """The movements of one posting; two statements."""
     return _rows(Q(posting=posting), MOST_OF_A_POSTING)
 
 
