@@ -10,8 +10,8 @@ from kits.catalog.models import Item
 from kits.people.models import User
 from kits.stock.actions import count_shelf, reverse_posting
 from kits.stock.counts import takings
-from kits.stock.counts.last_counted import last_counts
 from kits.stock.counts.takings import takings_of
+from kits.stock.last_counted import last_counts
 from kits.stock.ledger import Entry, OnShelf, post
 from kits.stock.models import Balance, Lot, Place
 
