@@ -10,8 +10,12 @@ from kits.exchange.problems.findings import Findings
 from kits.exchange.problems.row_changes import RowChange, SheetChange
 from kits.exchange.records.records import SheetRecord
 from kits.exchange.sheets.registry import SHEETS
+from kits.exchange.sheets.stores.bulk_rows import count_rows_anew
 from kits.exchange.sheets.stores.lookups import Lookups
 from kits.exchange.sheets.stores.sheet_store import Occasion
+
+MANY_ROWS = 100
+"""From so many rows on a load changes what the database should believe of its tables."""
 
 
 def mark_sheets(names: Collection[str]) -> None:
@@ -46,5 +50,7 @@ def store_records(
         for sheet in reversed(SHEETS)
         if sheet.name in replaced
     }
+    if sum(map(len, rows.values())) >= MANY_ROWS:
+        count_rows_anew()
     names = [sheet.name for sheet in SHEETS if sheet.name in rows or sheet.name in removed]
     return tuple(SheetChange(name, rows.get(name, ()), removed.get(name, ())) for name in names)

@@ -58,6 +58,24 @@ def test_three_thousand_rows_take_as_many_statements_as_three_hundred(shop):
     }
 
 
+@pytest.mark.postgres
+def test_a_load_tells_the_database_how_long_its_tables_have_become(shop):
+    """Of a table that it last saw empty PostgreSQL expects one row, and joins three of them in hours."""
+
+    def believed():
+        with connection.cursor() as cursor:
+            cursor.execute("SELECT reltuples FROM pg_class WHERE relname = 'catalog_structureline'")
+            return cursor.fetchone()[0]
+
+    load_files(files=[book_file(long_lists(LONG))], by=None, at=AT)
+    StructureLine.objects.all().delete()
+    with connection.cursor() as cursor:
+        cursor.execute("ANALYZE catalog_structureline")
+    assert believed() == 0
+    load_files(files=[book_file(long_lists(LONG))], by=None, at=AT)
+    assert believed() >= LONG
+
+
 def test_a_hundred_thousand_rows_are_read_to_the_last_and_a_trap_among_them_is_told_with_its_row():
     rows = [f"N-{number:06d},thing,part,each" for number in range(100_000)]
     rows[-1] = "N-099999,thing,part,bag"
