@@ -8,6 +8,10 @@ from datetime import date
 from typing import Any
 
 from django import forms
+from django.forms.renderers import BaseRenderer
+from django.forms.utils import flatatt
+from django.utils.html import format_html, format_html_join
+from django.utils.safestring import SafeString, mark_safe
 
 from kits.catalog.fields import QuantityFormField
 from kits.purchasing.receiving.checks import DeliveredLot
@@ -22,8 +26,28 @@ NO_QUANTITY = "Write how many."
 MOST_LOTS = 4
 
 
+class LongSelect(forms.Select):
+    """A list to choose from that may be long: its options are written in one go, not each by a template of its own."""
+
+    def render(
+        self, name: str, value: Any, attrs: dict[str, Any] | None = None, renderer: BaseRenderer | None = None
+    ) -> SafeString:
+        """The field as it stands on a page."""
+        chosen = set(self.format_value(value))
+        options = format_html_join(
+            "\n",
+            '<option value="{}"{}>{}</option>',
+            ((key, mark_safe(" selected") if str(key) in chosen else "", says) for key, says in self.choices),
+        )
+        return format_html(
+            "<select{}>{}</select>", flatatt({**self.build_attrs(self.attrs, attrs), "name": name}), options
+        )
+
+
 class PlaceField(forms.TypedChoiceField):
     """A place out of those that there are."""
+
+    widget = LongSelect
 
     def __init__(self, places: Places, **kwargs: Any) -> None:
         says = {"required": "Choose a place.", "invalid_choice": "There is no such place: choose one of the list."}
