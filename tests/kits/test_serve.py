@@ -8,10 +8,17 @@ from types import SimpleNamespace
 
 import pytest
 from django.core.management import CommandError, call_command
+from django.db import connection
 
 from kits.web.serving.server import proxy_arguments
 
 pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture(autouse=True)
+def name_of_the_file(monkeypatch):
+    """A server that is started opens its file otherwise from then on; the tests after it open theirs as they did."""
+    monkeypatch.setitem(connection.settings_dict, "NAME", connection.settings_dict["NAME"])
 
 
 def test_without_https_no_proxy_is_believed(settings):

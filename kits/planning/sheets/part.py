@@ -6,6 +6,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
 
+from django.db.models import Q
+
 from bom.plan import Plan
 from kits.catalog.amounts import Amount
 from kits.catalog.folding import fold
@@ -168,13 +170,14 @@ def days_says(days: int | None) -> str:
 
 
 def stand_ins_of(item: Item) -> Iterator[StandIn]:
-    """Parts that may stand in for an item, and parts it may stand in for; two statements."""
-    for row in item.substitutes.select_related("substitute"):
-        says = "may stand in for it" if row.direction == Direction.ONE_WAY else "either may stand in for the other"
-        yield stand_in(row, row.substitute, says)
-    for row in item.stands_in_for.select_related("item"):
-        says = "it may stand in for this" if row.direction == Direction.ONE_WAY else "either may stand in for the other"
-        yield stand_in(row, row.item, says)
+    """Parts that may stand in for an item, then parts it may stand in for; one statement."""
+    found = Substitute.objects.filter(Q(item=item) | Q(substitute=item)).select_related("item", "substitute")
+    rows = sorted(found, key=lambda row: row.item_id != item.pk)
+    for row in rows:
+        of_it = row.item_id == item.pk
+        one_way = "may stand in for it" if of_it else "it may stand in for this"
+        says = one_way if row.direction == Direction.ONE_WAY else "either may stand in for the other"
+        yield stand_in(row, row.substitute if of_it else row.item, says)
 
 
 def stand_in(row: Substitute, other: Item, says: str) -> StandIn:

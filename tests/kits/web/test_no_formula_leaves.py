@@ -25,6 +25,8 @@ EVIL = '=HYPERLINK("http://example.com/";"x")'
 TABLES = (
     "/shortages/",
     "/batch-sheets/kinds/spring/",
+    "/job-list/",
+    "/uses/OR-014/",
     "/purchasing/",
     "/purchasing/due/",
     "/purchasing/offers/",
