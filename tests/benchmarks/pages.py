@@ -179,7 +179,8 @@ def print_row(name, row):
 
 def profile(name):
     client, user = sign_in()
-    address = next(at for page, at in list_pages().items() if name in page)
+    pages = list_pages()
+    address = pages[min((page for page in pages if name in page), key=len)]
     fetch(client, address)
     post_one(user, 0)
     profiler = cProfile.Profile()
