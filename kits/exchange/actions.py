@@ -127,6 +127,16 @@ def keep_upload(
     return upload
 
 
+def load_at_once(
+    *, file: SheetFile, by: User, at: datetime, origin: UploadOrigin, typed: Mapping[str, str] | None = None
+) -> Upload:
+    """Keep what was entered on a page and load it where nothing is wrong with it or asked about it; else it waits."""
+    upload = keep_upload(files=[file], by=by, at=at, origin=origin, typed=typed)
+    if upload.state == UploadState.CHECKED and not outcome_from_json(upload.outcome).questions:
+        load_upload(upload=upload, by=by, at=at)
+    return upload
+
+
 def add_missing_items(*, upload: Upload, rows: Sequence[Mapping[str, str]], by: User, at: datetime) -> Upload:
     """Bring an upload in again with reviewed items that it lacked; the one before is put aside."""
     findings, before = Findings(), outcome_from_json(upload.outcome)

@@ -128,3 +128,12 @@ def test_a_day_far_off_is_asked_about_before_it_is_stored(small_shop, keeper):
     asked = keep(keeper, move_to="2031-03-03")
     assert "Is this meant?" in sheet_of(asked)
     assert days()["J-1"] == date(2026, 3, 16)
+
+
+def test_what_was_changed_after_both_plans_were_seen_is_looked_at_before_it_is_stored(small_shop, keeper):
+    before = days()
+    seen = look(keeper, move_days="3")
+    said = {"job": BOTH, "look": "1", "store": "1", "move_days": "9", "key": key_in(seen, "/job-list/change/")}
+    answer = keeper.post("/job-list/change/", said)
+    assert (answer.status_code, days()) == (409, before)
+    assert "16 Mar 2026 → 27 Mar 2026" in sheet_of(answer)

@@ -153,3 +153,15 @@ def test_second_tap_stores_no_second_jobs(small_shop, keeper):
     again = keeper.post("/new-jobs/", said)
     assert "J-20 is a job already" in sheet_of(again)
     assert Job.objects.filter(customer="Harbour Works").count() == 5
+
+
+def test_what_was_changed_after_both_plans_were_seen_is_looked_at_before_it_is_stored(small_shop, keeper):
+    seen = keeper.post("/new-jobs/", FIVE)
+    other = {**FIVE, "build_on": "2026-04-20"}
+    answer = keeper.post("/new-jobs/", {**other, "key": key_in(seen), "store": "1"})
+    assert answer.status_code == 409
+    assert "This has changed since the page was opened" in sheet_of(answer)
+    assert "J-20 S-1 1 20 Apr 2026" in sheet_of(answer)
+    assert not Job.objects.filter(job="J-20").exists()
+    keeper.post("/new-jobs/", {**other, "key": key_in(answer), "store": "1"})
+    assert Job.objects.get(job="J-20").build_on == date(2026, 4, 20)

@@ -14,11 +14,10 @@ from django.views.decorators.http import require_POST, require_safe
 from bom.errors import BomError, ShopError
 from bom.values import Job
 from kits.catalog.queries import read_settings
-from kits.exchange.actions import keep_upload, load_upload
+from kits.exchange.actions import load_at_once
 from kits.exchange.columns.work_layouts import SCHEDULE
 from kits.exchange.models import UploadOrigin, UploadState
 from kits.exchange.reading.changed_jobs import changed_file
-from kits.exchange.uploads.outcome import outcome_from_json
 from kits.exchange.workbooks.list_export import ListColumn
 from kits.people.models import User
 from kits.people.sheet_rights import MAY_UPLOAD, require_sheets, sheets_of
@@ -82,6 +81,7 @@ def change_jobs(request: HttpRequest) -> HttpResponse:
     form = JobChangesForm(request.POST if "look" in request.POST or "store" in request.POST else None)
     if not form.is_valid():
         return _render(request, board, planned, form)
+    sheet = None
     try:
         sheet = board.try_changed(form.change.of(job, board.calendar) for job in planned)
         if "store" in request.POST:
@@ -89,7 +89,7 @@ def change_jobs(request: HttpRequest) -> HttpResponse:
     except ShopError as error:
         return _render(request, board, planned, form, refused=" ".join(fault.says for fault in error.faults))
     except BomError as error:
-        return _render(request, board, planned, form, refused=str(error))
+        return _render(request, board, planned, form, sheet=sheet, refused=str(error))
     return _render(request, board, planned, form, sheet=sheet)
 
 
@@ -97,12 +97,9 @@ def _store(request: HttpRequest, board: TrialBoard, planned: Jobs, form: JobChan
     """Check the changed jobs as any list is checked, and load them; what is asked about stands on their preview."""
     key = KeyForm(request.POST)
     refuse_foreign(key)
-    key.request_key("change jobs", "", _shows(planned))
-    person, now = cast(User, request.user), timezone.now()
+    key.request_key("change jobs", "", _shows(planned, form))
     file = changed_file(form.change, planned, board.calendar)
-    kept = keep_upload(files=[file], by=person, at=now, origin=UploadOrigin.CHANGED)
-    if kept.state == UploadState.CHECKED and not outcome_from_json(kept.outcome).questions:
-        load_upload(upload=kept, by=person, at=now)
+    kept = load_at_once(file=file, by=cast(User, request.user), at=timezone.now(), origin=UploadOrigin.CHANGED)
     if kept.state != UploadState.LOADED:
         return redirect("upload_preview", upload=kept.pk)
     names = in_words([job.job for job in planned])
@@ -127,7 +124,7 @@ def _render(
         "jobs": [(job, change.of(job, board.calendar) if change else None) for job in planned],
         "sheet": sheet,
         "refused": refused,
-        "shows": _shows(planned),
+        "shows": _shows(planned, form),
         "batches": list(Batch.objects.values_list("name", flat=True)),
         "as_of": board.as_of,
         "currency": read_settings().currency,
@@ -136,6 +133,7 @@ def _render(
     return render(request, "web/job_changes.html", context, status=422 if form.errors else 409 if refused else 200)
 
 
-def _shows(planned: Jobs) -> tuple[str, ...]:
-    """What the page shows of the jobs: a change by somebody else meanwhile is noticed."""
-    return tuple(f"{job.job} {job.build_on} {job.batch} {job.priority} {job.stage}" for job in planned)
+def _shows(planned: Jobs, form: JobChangesForm) -> tuple[str, ...]:
+    """What the page shows: a change of the jobs by somebody else is noticed, and so is one of the fields after it."""
+    jobs = (f"{job.job} {job.build_on} {job.batch} {job.priority} {job.stage}" for job in planned)
+    return (*jobs, *(str(form.data.get(name, "")) for name in form.fields))

@@ -13,11 +13,10 @@ from django.views.decorators.http import require_http_methods
 
 from bom.errors import BomError, ShopError
 from kits.catalog.queries import read_settings
-from kits.exchange.actions import keep_upload, load_upload
+from kits.exchange.actions import load_at_once
 from kits.exchange.columns.work_layouts import SCHEDULE
 from kits.exchange.models import UploadOrigin, UploadState
 from kits.exchange.reading.entered_jobs import entered_file, jobs_of, next_number
-from kits.exchange.uploads.outcome import outcome_from_json
 from kits.exchange.uploads.upload_list import typed_before
 from kits.people.models import User
 from kits.people.sheet_rights import MAY_UPLOAD, require_sheets
@@ -46,32 +45,31 @@ def enter_jobs(request: HttpRequest) -> HttpResponse:
     form = NewJobsForm(pump, request.POST or None, initial={"first": next_number(), **_usual(request), **typed})
     if not form.is_valid():
         return _render(request, board, form)
+    sheet = None
     try:
+        sheet = board.try_jobs(jobs_of(form.entered(), board.calendar))
         if "store" in request.POST:
             return _store(request, board, form)
-        return _render(request, board, form, sheet=board.try_jobs(jobs_of(form.entered(), board.calendar)))
     except ShopError as error:
         return _render(request, board, form, refused=" ".join(fault.says for fault in error.faults))
     except BomError as error:
-        return _render(request, board, form, refused=str(error))
+        return _render(request, board, form, sheet=sheet, refused=str(error))
+    return _render(request, board, form, sheet=sheet)
 
 
 def _store(request: HttpRequest, board: TrialBoard, form: NewJobsForm) -> HttpResponse:
     """Check the jobs as any list is checked, and load them; what is asked about them stands on their preview."""
     key = KeyForm(request.POST)
     refuse_foreign(key)
-    key.request_key("jobs", form.pump.part_number)
-    person, now, entered = cast(User, request.user), timezone.now(), form.entered()
-    kept = keep_upload(
-        files=[entered_file(entered, board.calendar)],
-        by=person,
-        at=now,
+    key.request_key("jobs", form.pump.part_number, form.typed())
+    entered = form.entered()
+    kept = load_at_once(
+        file=entered_file(entered, board.calendar),
+        by=cast(User, request.user),
+        at=timezone.now(),
         origin=UploadOrigin.ENTERED,
         typed=form.typed(),
     )
-    outcome = outcome_from_json(kept.outcome)
-    if kept.state == UploadState.CHECKED and not outcome.questions:
-        outcome = load_upload(upload=kept, by=person, at=now)
     if kept.state != UploadState.LOADED:
         return redirect("upload_preview", upload=kept.pk)
     numbers = [job.job for job in jobs_of(entered, board.calendar)]
