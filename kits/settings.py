@@ -188,6 +188,7 @@ INSTALLED_APPS = [
     "kits.people",
     "kits.catalog",
     "kits.schedule",
+    "kits.service",
     "kits.stock",
     "kits.purchasing",
     "kits.planning",

@@ -12,7 +12,7 @@ from typing import Any
 from django.apps import AppConfig
 from django.contrib.auth.models import Group, Permission
 
-SHOP_APPS = frozenset({"catalog", "schedule", "stock", "purchasing", "planning", "picking", "exchange"})
+SHOP_APPS = frozenset({"catalog", "schedule", "service", "stock", "purchasing", "planning", "picking", "exchange"})
 UPLOADING = "exchange"
 """The app whose permissions are given one by one: to bring in lists at all, and each list by itself."""
 PICK_CLEAN = "pick_clean"
@@ -67,7 +67,7 @@ PURCHASING = Role("Purchasing", "purchasing", frozenset({"purchasing"}), loads=(
 SERVICE_LEAD = Role(
     "Service lead",
     "a service lead",
-    frozenset({"schedule", "catalog", "picking"}),
+    frozenset({"schedule", "service", "catalog", "picking"}),
     loads=("Items", "Structure", "Scopes", "KitFits", "FindingRules", "Substitutes", "Verdicts", "Findings"),
     also=frozenset({"stock.concession"}),
     others=frozenset({"catalog.setting", "catalog.holiday"}),
