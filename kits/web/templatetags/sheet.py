@@ -81,10 +81,10 @@ def doors(context: Context) -> dict[str, Any]:
     }
 
 
-def address_of(name: str) -> str:
-    """The address of a door, or nothing while no page stands behind it."""
+def address_of(name: str, *args: str) -> str:
+    """The address of this name, or nothing while no page stands behind it."""
     try:
-        return reverse(name)
+        return reverse(name, args=args)
     except NoReverseMatch:
         return ""
 

@@ -1,0 +1,38 @@
+"""What templates write of jobs alike: the line of sheets that stands at the top of each page of a job."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from django import template
+
+from kits.web.templatetags.sheet import address_of
+
+register = template.Library()
+
+SHEETS = (
+    ("job", "Job"),
+    ("arrival", "Arrival"),
+    ("strip_sheet", "Strip report"),
+    ("quote", "Quote"),
+    ("tray", "Tray"),
+    ("test_sheet", "Test"),
+    ("rebuild_record", "Record"),
+)
+"""The sheets of a job in the order of the work: the name of the address, which takes the job, and the word."""
+
+
+@dataclass(frozen=True, slots=True)
+class SheetWay:
+    """A sheet of a job in the line: its word, where it is, and whether it is the one that is shown."""
+
+    word: str
+    url: str
+    here: bool
+
+
+@register.inclusion_tag("web/jobs/ways.html")
+def ways(job: str, here: str = "job") -> dict[str, object]:
+    """The line of sheets of a job, those that have a page; ``here`` is the address by which this one goes."""
+    found = [SheetWay(word, address_of(name, job), name == here) for name, word in SHEETS]
+    return {"job": job, "ways": [way for way in found if way.url]}
