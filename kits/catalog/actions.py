@@ -1,27 +1,16 @@
-"""What is done to the catalog and to other records by hand, beyond one entry at a time."""
+"""What is done to the calendar of the shop by hand: days closed, and opened again."""
 
 from __future__ import annotations
 
 from collections.abc import Collection
 from datetime import date, datetime
-from typing import Any
 
-from django.db import models, transaction
+from django.db import transaction
 
-from kits.catalog.caching.revisions import mark_catalog, mark_shop
-from kits.catalog.history.versions import keep_versions, rows_of, rows_to_go
+from kits.catalog.caching.revisions import mark_catalog
+from kits.catalog.history.versions import keep_versions, rows_of
 from kits.catalog.models import Holiday
 from kits.people.models import User
-
-
-def delete_rows(*, rows: models.QuerySet[Any], of_catalog: bool, by: User, at: datetime, why: str) -> None:
-    """Delete chosen rows of the back office with what hangs on them, and keep what they held."""
-    with transaction.atomic(durable=True):
-        mark_catalog() if of_catalog else mark_shop()
-        going = rows_to_go(rows)
-        rows.delete()
-        for model, found in going.items():
-            keep_versions(model, found, {}, by=by, at=at, why=why)
 
 
 def close_days(*, days: Collection[date], name: str, by: User, at: datetime) -> int:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.contrib import admin
 
-from kits.catalog.history.back_office import CatalogAdmin, TabularInline
+from kits.catalog.back_office.records import CatalogAdmin, TabularInline
 from kits.catalog.models import (
     FindingRule,
     Holiday,

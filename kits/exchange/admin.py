@@ -20,7 +20,7 @@ from import_export.formats.base_formats import JSON, Format
 from import_export.forms import ExportForm
 from import_export.resources import ModelResource
 
-from kits.catalog.history.back_office import RecordAdmin
+from kits.catalog.back_office.records import RecordAdmin
 from kits.exchange.sheets.registry import sheet_of_model
 from kits.exchange.workbooks.list_export import ListColumn, list_as_csv, list_as_workbook
 from kits.people.back_office import ReadOnlyAdmin

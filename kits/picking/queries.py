@@ -12,12 +12,21 @@ from django.db.models import F, Sum
 from kits.catalog.amounts import Amount
 from kits.catalog.words import Cleanliness
 from kits.picking.models import Bag, PickShare
-from kits.picking.rounds.to_pick import HeldForJob
 from kits.picking.words import CLASS_SAYS, LineState, RoundState
 from kits.schedule.models import Job
 from kits.stock.last_use import last_use_day
 from kits.stock.models import Balance, Movement
 from kits.stock.words import PostingKind
+
+
+@dataclass(frozen=True, slots=True)
+class HeldForJob:
+    """What open lines of running rounds hold for a job already: millionths of an item, from one lot."""
+
+    job: str
+    part_number: str
+    lot: str
+    quantity: int
 
 
 def held_on_rounds(job_ids: Collection[int] | None = None) -> list[HeldForJob]:

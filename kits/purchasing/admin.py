@@ -8,9 +8,9 @@ from typing import Any
 from django.contrib import admin
 from django.http import HttpRequest
 
+from kits.catalog.back_office.records import CatalogAdmin, RecordAdmin
 from kits.catalog.days.doubts import doubts_now
 from kits.catalog.days.questions import AsksAboutDays
-from kits.catalog.history.back_office import CatalogAdmin, RecordAdmin
 from kits.people.back_office import ReadOnlyAdmin, RecordForm
 from kits.purchasing.models import Offer, OrderLine, PromiseChange, Quote, Receipt, ReplyLine, Supplier
 

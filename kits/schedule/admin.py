@@ -9,9 +9,9 @@ from django.contrib import admin
 from django.core.exceptions import ValidationError
 
 from bom.values import ASKING_STAGES
+from kits.catalog.back_office.records import RecordAdmin
 from kits.catalog.days.doubts import doubts_now
 from kits.catalog.days.questions import AsksAboutDays
-from kits.catalog.history.back_office import RecordAdmin
 from kits.people.back_office import ReadOnlyAdmin, RecordForm
 from kits.schedule.models import Batch, Finding, Job, JobChange, JobStep, OtherNeed, Verdict
 from kits.schedule.stages import written_stage_fault

@@ -8,9 +8,9 @@ from django.utils import timezone
 
 from bom.errors import ShelfLifeError
 from bom.structure.cure import parse_cure
+from kits.catalog.back_office.records import RecordAdmin
 from kits.catalog.fields import quantity_text
 from kits.catalog.folding import fold
-from kits.catalog.history.back_office import RecordAdmin
 from kits.people.back_office import ReadOnlyAdmin, RecordForm
 from kits.stock.lot_codes import ANOTHER_CODE
 from kits.stock.models import Balance, Lot, Movement, Place, Posting, Reservation

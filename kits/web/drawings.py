@@ -9,7 +9,7 @@ from itertools import pairwise
 
 from bom.values import ONE
 from kits.catalog.days.words import in_full, words_for_day
-from kits.planning.sheets.curves import CurvePoint, Curves
+from kits.planning.sheets.items.curves import CurvePoint, Curves
 from kits.planning.words.stretches import Stretch
 
 STRIP_WIDTH = 240

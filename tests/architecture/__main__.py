@@ -115,24 +115,27 @@ def _functions(sources):
 
 
 def import_graph(sources, name):
-    """Return who imports whom, each file under the name that ``name`` gives it."""
-    modules = {
-        source.path.removesuffix(".py").removesuffix("/__init__").replace("/", "."): source for source in sources
-    }
+    """Return who imports whom, each file under what ``name`` makes of its dotted path."""
+    files = [(source, source.path.removesuffix(".py").replace("/", ".")) for source in sources]
+    modules = {dotted.removesuffix(".__init__"): name(dotted) for _, dotted in files}
     graph = networkx.DiGraph()
-    for module, source in modules.items():
+    for source, dotted in files:
         for target, node in list_imports(source):
             inside = [f"{target}.{alias.name}" for alias in node.names] if isinstance(node, ast.ImportFrom) else []
             for reached in {each if each in modules else target for each in [target, *inside]} & set(modules):
-                if name(module) != name(reached):
-                    graph.add_edge(name(module), name(reached))
+                if name(dotted) != modules[reached]:
+                    graph.add_edge(name(dotted), modules[reached])
     return graph
 
 
-def room_of(module):
-    """Return the folder of a module; what lies at the top of a package is a room of its own."""
-    folder = module.rpartition(".")[0]
-    return module if "." not in folder else folder
+def room_of(file):
+    """Return the folder of a file, by its dotted path.
+
+    Each file at the top of the core, of the project or of an app is a room by itself.
+    """
+    package, *below = file.split(".")
+    rooms_from = 1 if package == "bom" else 2
+    return ".".join([package, *below[:-1]]) if len(below) > rooms_from else file
 
 
 def circles(sources, name=str):

@@ -12,6 +12,7 @@ from collections import Counter
 
 import pytest
 
+from tests.architecture.__main__ import circles, room_of
 from tests.architecture.source import TOP, list_imports, name_call, read_sources
 
 # Foreign keys point to the left only.
@@ -247,6 +248,11 @@ def test_no_room_holds_more_than_fifteen_files():
     paths = [source.path for source in read_sources("bom") + read_sources("kits")]
     rooms = Counter(path.rsplit("/", 1)[0] for path in paths if not path.endswith("/__init__.py"))
     assert {room: files for room, files in rooms.items() if files > 15} == {}
+
+
+@pytest.mark.parametrize("name", [str, room_of])
+def test_files_and_rooms_import_one_another_in_no_circle(name):
+    assert circles(read_sources("bom") + read_sources("kits"), name) == []
 
 
 def test_lines_of_templates_stay_readable():

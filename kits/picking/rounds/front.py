@@ -19,8 +19,7 @@ from kits.picking.queries import bag_names, held_on_rounds
 from kits.picking.rounds.to_pick import Give, less_what_is_held, to_pick
 from kits.picking.words import CLASS_SAYS, LineState, RoundState
 from kits.planning.queries import reading_of
-from kits.planning.sheets.jobs.grid import job_state
-from kits.planning.words.states import State
+from kits.planning.words.states import State, job_state
 from kits.schedule.models import Batch, Job
 from kits.stock.models import Balance
 from kits.stock.suspicions import lots_under_suspicion

@@ -18,7 +18,8 @@ from kits.catalog.models import Item
 from kits.catalog.words import ItemKind
 from kits.picking.cautions.lot_reasons import Taken, why_this_lot
 from kits.picking.cautions.neighbours import Neighbours
-from kits.picking.rounds.to_pick import Give, HeldForJob, Lack, less_what_is_held, to_pick
+from kits.picking.queries import HeldForJob
+from kits.picking.rounds.to_pick import Give, Lack, less_what_is_held, to_pick
 from kits.picking.words import NoteKind
 from kits.planning.queries import reading_of
 from kits.schedule.models import Job

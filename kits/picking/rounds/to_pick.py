@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 
 from bom.reading import Asker, Reading, ServedBy
 from bom.values import Lot, OrderLine
+from kits.picking.queries import HeldForJob
 from kits.picking.words import NoteKind
 
 NOT_PICKED = {
@@ -65,16 +66,6 @@ def to_pick(reading: Reading, askers: Iterable[Asker]) -> tuple[list[Give], list
                 kind = NOT_PICKED[served.source]
                 lacks.append(Lack(asker.name, part_number, served.quantity, kind, served.order))
     return gives, lacks
-
-
-@dataclass(frozen=True, slots=True)
-class HeldForJob:
-    """What open lines of running rounds hold for a job already: millionths of an item, from one lot."""
-
-    job: str
-    part_number: str
-    lot: str
-    quantity: int
 
 
 def less_what_is_held(gives: Iterable[Give], held: Collection[HeldForJob]) -> tuple[list[Give], list[Lack]]:

@@ -10,8 +10,7 @@ from bom.reading import Reading
 from bom.values import ASKING_STAGES
 from kits.catalog.folding import fold
 from kits.planning.queries import reading_of
-from kits.planning.sheets.jobs.grid import job_state
-from kits.planning.words.states import State
+from kits.planning.words.states import State, job_state
 from kits.schedule.models import Job
 from kits.schedule.words import Stage
 

@@ -28,9 +28,8 @@ from kits.catalog.options import options_text, parse_options
 from kits.planning.lists.beyond_need import beyond_words
 from kits.planning.lists.buy_lists import ForWhom, money
 from kits.planning.queries import plan_now, reading_of
-from kits.planning.sheets.jobs.grid import job_state
 from kits.planning.words.item_names import ItemName, item_names
-from kits.planning.words.states import State, in_words
+from kits.planning.words.states import State, in_words, job_state
 from kits.schedule.models import Job as ScheduledJob
 
 EFFECT_SAYS = {

@@ -16,10 +16,10 @@ from kits.planning.questions.freeing import Frees, freeing_numbers, frees_rows
 from kits.planning.questions.kit_uses import KitTotals, KitUseRow
 from kits.planning.questions.shelf_answer import is_quick
 from kits.planning.questions.trial import TrialJob, jobs_to_change
+from kits.planning.sheets.answer import Answer, answer_for, what_to_do
 from kits.planning.sheets.jobs.grid import Grid, awaited_parts, held_by, job_grid
 from kits.planning.sheets.shortages import ShortageSheet, shortage_sheet
 from kits.planning.words.item_names import ItemName, item_names
-from kits.planning.words.plan_words import Answer, answer_for, what_to_do
 
 
 @dataclass(frozen=True, slots=True)

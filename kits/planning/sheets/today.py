@@ -15,10 +15,10 @@ from kits.catalog.amounts import Amount
 from kits.planning.lists.buy_lists import ToBuy, sure_list
 from kits.planning.lists.order_calls import OrderCall, order_call
 from kits.planning.queries import reading_of, shared_beside
+from kits.planning.sheets.answer import can_be_built
 from kits.planning.sheets.jobs.grid import JobRow, job_grid
 from kits.planning.sheets.shortages import DyingLot, dying_lot
 from kits.planning.words.item_names import ItemName, item_names
-from kits.planning.words.plan_words import can_be_built
 from kits.planning.words.states import NOT_HERE, OPENED_STAGES, plural
 
 BUILDS_AHEAD_DAYS = 10

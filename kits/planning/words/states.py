@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from bom.reading import Asker, Reading
 from kits.catalog.days.words import words_for_day
 
 NOT_HERE = "expected"
@@ -31,6 +32,20 @@ def in_words(names: Sequence[str], longest: int = 4) -> str:
     """A list of names as one reads it aloud: A, B and C; of a long list the first few and how many more."""
     shown = list(names[:longest]) + ([f"{len(names) - longest} more"] if len(names) > longest else [])
     return shown[0] if len(shown) == 1 else f"{', '.join(shown[:-1])} and {shown[-1]}" if shown else ""
+
+
+def job_state(reading: Reading, asker: Asker) -> State:
+    """The state of one job in words."""
+    return state_of_job(
+        status=asker.status,
+        stage=asker.job.stage if asker.job else "",
+        to_inspect=reading.to_inspect.get(asker, 0),
+        parts_on=asker.parts_on,
+        days_late=asker.days_late,
+        order_by=asker.order_by,
+        as_of=reading.plan.shop.as_of,
+        orders_overdue=reading.overdue_orders.get(asker, ()),
+    )
 
 
 def state_of_job(

@@ -17,7 +17,7 @@ from django.utils.safestring import SafeString
 from kits.catalog.amounts import Amount
 from kits.catalog.days.words import in_full, words_for_day
 from kits.planning.lists.buy_lists import WearList
-from kits.planning.sheets.curves import Curves
+from kits.planning.sheets.items.curves import Curves
 from kits.planning.words.figure_heads import FigureHead
 from kits.planning.words.stretches import Stretch
 from kits.web.drawings import STRIP_WIDTH, Axis, CurvePicture, Strip, draw_axis, draw_curves, draw_shares, draw_strip

@@ -13,8 +13,8 @@ from django.urls import reverse
 
 from bom.values import ONE
 from kits.catalog.actions import delete_rows
+from kits.catalog.back_office.records import RecordAdmin
 from kits.catalog.caching.revisions import read_marks
-from kits.catalog.history.back_office import RecordAdmin
 from kits.catalog.history.versions import keeps_versions, versions_of
 from kits.catalog.models import Item, OtherNumber, Setting, StructureLine
 from kits.exchange.actions import load_files

@@ -12,9 +12,9 @@ from bom.reading import Reading
 from kits.planning.lists.buy_lists import sure_list, wear_list, wear_parts
 from kits.planning.questions.batch_advice import AdviceDraft
 from kits.planning.questions.freeing import frees_rows, instead_of_buying
+from kits.planning.sheets.answer import answer_for
 from kits.planning.sheets.jobs.grid import held_by, job_grid
 from kits.planning.words.item_names import ItemName
-from kits.planning.words.plan_words import answer_for
 from tests.bom.results import plan_of
 
 SHOPS = [(seed,) for seed in range(120)] + [(seed, "medium") for seed in range(25)]

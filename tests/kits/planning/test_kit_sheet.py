@@ -7,7 +7,7 @@ import pytest
 from bom.plan import plan
 from bom.values import ONE, KitFit, Lot
 from kits.catalog.models import Item
-from kits.planning.sheets.kit import kit_sheet
+from kits.planning.sheets.items.kit import kit_sheet
 from tests.bom.small_shops import FKM, NBR, holds, kit, lot, make_shop, renew
 
 pytestmark = pytest.mark.django_db

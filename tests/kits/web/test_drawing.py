@@ -8,7 +8,7 @@ from django.template import Context, Template
 
 from bom.values import ONE
 from kits.catalog.amounts import Amount
-from kits.planning.sheets.curves import CurvePoint, Curves
+from kits.planning.sheets.items.curves import CurvePoint, Curves
 from kits.planning.words.stretches import Stretch
 from kits.web.drawings import draw_axis, draw_curves, draw_strip, mondays, tidy_step
 

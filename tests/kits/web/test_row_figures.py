@@ -7,7 +7,7 @@ import pytest
 from bom.plan import plan
 from kits.catalog.models import Item
 from kits.planning.queries import plan_now
-from kits.planning.sheets import part
+from kits.planning.sheets.items import part
 from kits.planning.words.figure_heads import figure_heads
 from kits.planning.words.item_names import item_names
 from kits.planning.words.row_figures import row_figures

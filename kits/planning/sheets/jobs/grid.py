@@ -12,7 +12,7 @@ from bom.explain import Shortfall
 from bom.reading import Asker, Reading
 from kits.catalog.amounts import Amount
 from kits.planning.words.item_names import ItemName
-from kits.planning.words.states import State, plural, state_of_job
+from kits.planning.words.states import State, job_state, plural
 from kits.planning.words.stretches import Stretch, days_of_sheet
 
 Names = Mapping[str, ItemName]
@@ -188,17 +188,3 @@ def awaited_by(reading: Reading, askers: Sequence[Asker], order: str, names: Nam
     for asker in askers:
         found.update(reading.awaited.get(asker, {}).get(order, {}))
     return {part: names[part].amount(quantity) for part, quantity in sorted(found.items())}
-
-
-def job_state(reading: Reading, asker: Asker) -> State:
-    """The state of one job in words."""
-    return state_of_job(
-        status=asker.status,
-        stage=asker.job.stage if asker.job else "",
-        to_inspect=reading.to_inspect.get(asker, 0),
-        parts_on=asker.parts_on,
-        days_late=asker.days_late,
-        order_by=asker.order_by,
-        as_of=reading.plan.shop.as_of,
-        orders_overdue=reading.overdue_orders.get(asker, ()),
-    )

@@ -14,14 +14,13 @@ from kits.planning.questions.kit_ways import KitWays, WaysDraft
 from kits.planning.sheets.jobs import parts as job_parts
 from kits.planning.sheets.jobs import sections as job_sections
 from kits.planning.sheets.jobs.findings import JobFindings, job_findings, past_findings, rule_parts
-from kits.planning.sheets.jobs.grid import job_state
 from kits.planning.sheets.jobs.parts import JobPart
 from kits.planning.sheets.jobs.sections import OpenedAssembly, opened_assembly, opened_count
 from kits.planning.sheets.jobs.strip_report import VERDICT_SAYS, StripSheet, strip_sheet
 from kits.planning.words.item_names import item_names
 from kits.planning.words.line_notes import read_line_notes
 from kits.planning.words.pump_drawing import DrawnSection, drawn_sections
-from kits.planning.words.states import State
+from kits.planning.words.states import State, job_state
 from kits.schedule.models import Job, Verdict
 
 

@@ -13,9 +13,9 @@ from kits.catalog.queries import read_settings
 from kits.exchange.workbooks.list_export import ListColumn
 from kits.picking.cautions.alike_parts import AlikeParts
 from kits.planning.queries import plan_now
-from kits.planning.sheets.kit import kit_sheet
-from kits.planning.sheets.part import PartSheet, find_item, part_sheet
-from kits.planning.sheets.uses import UsedIn, uses_sheet
+from kits.planning.sheets.items.kit import kit_sheet
+from kits.planning.sheets.items.part import PartSheet, find_item, part_sheet
+from kits.planning.sheets.items.uses import UsedIn, uses_sheet
 from kits.stock.lists.movements import item_movements
 from kits.stock.packed_kits.kit_lots import kit_lots
 from kits.web.lists import list_answer, shown_list

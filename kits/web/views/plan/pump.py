@@ -13,7 +13,7 @@ from kits.people.sheet_rights import sheets_of
 from kits.planning.lists.never_asked import never_asked_in
 from kits.planning.queries import plan_now
 from kits.planning.questions.rebuild_counts import rebuild_counts
-from kits.planning.sheets.pump import pump_sheet
+from kits.planning.sheets.items.pump import pump_sheet
 from kits.web.views.faults import needs_plan
 
 

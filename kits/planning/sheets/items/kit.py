@@ -13,7 +13,7 @@ from kits.catalog.amounts import Amount
 from kits.catalog.queries import OptionWords, in_shop_words, option_words
 from kits.planning.lists.never_asked import all_never_asked
 from kits.planning.queries import kept_beside, reading_of
-from kits.planning.sheets.pump import only_if_says
+from kits.planning.sheets.items.pump import only_if_says
 from kits.planning.words.item_names import ItemName, item_names
 
 

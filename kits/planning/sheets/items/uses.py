@@ -14,7 +14,7 @@ from kits.catalog.models import Item
 from kits.catalog.queries import OptionWords, option_words
 from kits.catalog.words import ItemKind
 from kits.planning.queries import kept_beside, reading_of
-from kits.planning.sheets.pump import at_rebuild_says, only_if_says
+from kits.planning.sheets.items.pump import at_rebuild_says, only_if_says
 from kits.planning.words.item_names import ItemName, item_names
 
 

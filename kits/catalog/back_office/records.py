@@ -10,7 +10,7 @@ from django.db import models
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.utils import timezone
 
-from kits.catalog.actions import delete_rows
+from kits.catalog.back_office.actions import delete_rows
 from kits.catalog.caching.revisions import mark_catalog, mark_shop
 from kits.catalog.folding import without_turns
 from kits.catalog.history.pages import HistoryAdmin

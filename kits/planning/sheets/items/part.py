@@ -17,8 +17,8 @@ from kits.catalog.words import Direction, ItemKind
 from kits.planning.lists.buy_lists import BuyList, WearList, sure_list, top_up_list, wear_list
 from kits.planning.queries import kept_beside, reading_of
 from kits.planning.questions.week_table import WeekTable, week_table
-from kits.planning.sheets.curves import Curves, curves_of
-from kits.planning.sheets.uses import InPump, UsedIn, held_by, in_pump, pumps_holding, used_in
+from kits.planning.sheets.items.curves import Curves, curves_of
+from kits.planning.sheets.items.uses import InPump, UsedIn, held_by, in_pump, pumps_holding, used_in
 from kits.planning.words.figure_heads import FigureHead, figure_heads
 from kits.planning.words.item_names import ItemName, item_names
 from kits.planning.words.row_figures import rows_of_part
