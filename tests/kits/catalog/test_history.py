@@ -12,7 +12,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from bom.values import ONE
-from kits.catalog.actions import delete_rows
+from kits.catalog.back_office.actions import delete_rows
 from kits.catalog.back_office.records import RecordAdmin
 from kits.catalog.caching.revisions import read_marks
 from kits.catalog.history.versions import keeps_versions, versions_of
@@ -213,7 +213,7 @@ def test_chosen_entries_are_deleted_with_what_hangs_on_them_and_told(office, rin
 @pytest.mark.django_db(transaction=True)
 def test_marks_history_and_deletion_stand_or_fall_together(ring, monkeypatch):
     before = read_marks()
-    monkeypatch.setattr("kits.catalog.actions.keep_versions", lambda *args, **kwargs: 1 / 0)
+    monkeypatch.setattr("kits.catalog.back_office.actions.keep_versions", lambda *args, **kwargs: 1 / 0)
     with pytest.raises(ZeroDivisionError):
         delete_rows(rows=Item.objects.all(), of_catalog=True, by=None, at=datetime.now(tz=UTC), why="x")
     assert Item.objects.exists()
