@@ -425,15 +425,15 @@ def expiring_rows(plan: Plan) -> list[Row]:
     """
     supplies = plan.supplies
     left = dict(zip(supplies.lot_place.tolist(), supplies.left.tolist(), strict=True))
-    sums: dict[tuple[str, str, str], list[int]] = defaultdict(lambda: [0, 0])
+    sums: dict[tuple[str, str, str], tuple[int, int]] = {}
     for place in supplies.usable_lots:
         lot = plan.shop.lots[place]
         if plan.demand.structure.bench[plan.demand.structure.index[lot.part_number]] or not lot.quantity:
             continue
         if lot.last_use is not None and day_number(lot.last_use) < plan.netting.last_build_day:
-            held = sums[lot.part_number, lot.lot, lot.last_use.isoformat()]
-            held[0] += lot.quantity
-            held[1] += left.get(place, 0)
+            row = lot.part_number, lot.lot, lot.last_use.isoformat()
+            held, unused = sums.get(row, (0, 0))
+            sums[row] = held + lot.quantity, unused + left.get(place, 0)
     return [
         {"part_number": part, "lot": lot, "last_use": on, "quantity": number(held), "unused": number(unused)}
         for (part, lot, on), (held, unused) in sorted(sums.items())

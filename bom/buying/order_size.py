@@ -26,6 +26,13 @@ def known_day(number: int | None) -> date | None:
     return None if number is None or number >= NEVER else as_date(number)
 
 
+class PriceBreak(NamedTuple):
+    """The price of a pack from so many packs on; None when it is not known in our money."""
+
+    from_packs: int
+    price: Decimal | None
+
+
 @dataclass(frozen=True, slots=True)
 class Quote:
     """One supplier's number and pack size with its price breaks, lowest first. Quantities in millionths.
@@ -40,7 +47,7 @@ class Quote:
     minimum_packs: int
     multiple_packs: int
     lead: Lead | None
-    breaks: tuple[tuple[int, Decimal | None], ...]
+    breaks: tuple[PriceBreak, ...]
     expired: bool
 
     def packs_for(self, net: int) -> int:
@@ -60,7 +67,7 @@ class Quote:
         ----------
         packs : how many packs
         """
-        price = self.breaks[0][1]
+        price = self.breaks[0].price
         for from_packs, higher in self.breaks[1:]:
             if from_packs <= packs:
                 price = higher
@@ -140,7 +147,7 @@ class OfferBook:
             for group in rows.values()
         )
         without_offer = None if bought.lead_days is None else Lead(bought.lead_days)
-        return found or (Quote("", "", inside, 1, 1, without_offer, ((1, None),), False),)
+        return found or (Quote("", "", inside, 1, 1, without_offer, (PriceBreak(1, None),), False),)
 
     def choose(self, item: int, net: int, need_day: int | None) -> Purchase:
         """The purchase of ``net`` millionths: in time first, then the earliest, then the lowest total, then by name.
@@ -187,7 +194,7 @@ class OfferBook:
         lowest = group[0]
         days, transit = (lead_days, 0) if lowest.lead_days is None else (lowest.lead_days, lowest.transit_days)
         closed = lowest.closed_from and lowest.closed_to and (lowest.closed_from, lowest.closed_to)
-        priced = tuple((o.price_from_packs, None if o.foreign_currency else o.price_per_pack) for o in group)
+        breaks = (PriceBreak(o.price_from_packs, None if o.foreign_currency else o.price_per_pack) for o in group)
         return Quote(
             supplier=lowest.supplier,
             supplier_part_number=lowest.supplier_part_number,
@@ -195,7 +202,7 @@ class OfferBook:
             minimum_packs=lowest.minimum_packs,
             multiple_packs=lowest.multiple_packs,
             lead=None if days is None else _lead(days, transit, closed or None),
-            breaks=priced,
+            breaks=tuple(breaks),
             expired=lowest.valid_to is not None and day_number(lowest.valid_to) < self.as_of,
         )
 
@@ -223,7 +230,7 @@ def _lead(days: int, transit: int, closed: tuple[date, date] | None) -> Lead:
 
 def _next_break(quote: Quote, packs: int, price: Decimal | None) -> NextBreak | None:
     """The order up to the next price break, where it costs less than so many packs; None where it does not."""
-    if price is None or quote.breaks[-1][0] <= packs:
+    if price is None or quote.breaks[-1].from_packs <= packs:
         return None
     higher = next(start for start, _ in quote.breaks if start > packs)
     more = quote.packs_for(higher * quote.pack_size)

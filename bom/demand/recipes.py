@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from bom.errors import Fault, ShopError
-from bom.structure.arrays import CLEANLINESS, NO_MARK, Structure, day_number
+from bom.structure.arrays import CLEANLINESS, NO_MARK, SerialBand, Structure, day_number
 from bom.structure.keys import fold
 from bom.structure.tables import Bools, Ints, Table, freeze
 from bom.values import Job, Options
@@ -28,7 +28,7 @@ class Recipe:
     answers: Options
     day: int
     date_band: int
-    serial_band: tuple[int, int]
+    serial_band: SerialBand
     quantity: int
     use_kits: bool
     cleanliness: int = 0
@@ -186,8 +186,8 @@ def conditions_of(structure: Structure, recipes: Sequence[Recipe]) -> Conditions
         structure=structure,
         met=met,
         date_day=np.array([recipe.day for recipe in recipes] + free_days, np.int64),
-        serial_right=np.array([right for right, _ in bands] + [NO_MARK] * len(free_days), np.int64),
-        serial_left=np.array([left for _, left in bands] + [0] * len(free_days), np.int64),
+        serial_right=np.array([band.right for band in bands] + [NO_MARK] * len(free_days), np.int64),
+        serial_left=np.array([band.left for band in bands] + [0] * len(free_days), np.int64),
         cleanliness=np.array([recipe.cleanliness for recipe in recipes], np.int64),
         recipes=len(recipes),
     )
@@ -233,7 +233,7 @@ def limited_by_serial(
     options_met = conditions.met[asked.recipe, structure.requirement[asked.line]]
     limited = np.unique(asked.recipe[structure.limited_by_serial[asked.line] & options_met])
     unknown = len(structure.serial_marks)
-    return frozenset(way for way in limited.tolist() if recipes[way].serial_band[1] > unknown)
+    return frozenset(way for way in limited.tolist() if recipes[way].serial_band.left > unknown)
 
 
 def check_answers(

@@ -175,7 +175,8 @@ def places_of(structure: Structure, positions: Sequence[Position], pumps: int) -
     places = {(fold_where(p.where), structure.lines[p.line].child): number for number, p in enumerate(positions)}
     if pumps == 1:
         for (where, part), number in tuple(places.items()):
-            places.setdefault((where.partition("/")[2], part), number)
+            _, _, inside = where.partition("/")
+            places.setdefault((inside, part), number)
     return places
 
 

@@ -76,7 +76,7 @@ class Answered:
         for number in numbers:
             if self.served.amount(number, UNCOVERED):
                 lead, need = leads[int(netted.item[number])], day("needed", int(netted.need_day[number]))
-                facts = tuple(fact for fact in self.served.facts(number).items() if fact[1] is not None)
+                facts = [(name, fact) for name, fact in self.served.facts(number).items() if fact is not None]
                 ordered = why_order_by(self.plan, need, lead)
                 yield replace(ordered, facts=(*facts, *ordered.facts))
             yield from self._order_days(list(self.served.inside(number)))

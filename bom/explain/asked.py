@@ -47,8 +47,8 @@ def asked_by(plan: Plan, item: int, by_asker: dict[int, int]) -> Iterator[Why]:
     ways = Ways(plan, (item,))
     known: dict[tuple[int, int], tuple[Why, ...]] = {}
     askers = plan.demand.askers
-    for number, quantity in sorted(by_asker.items(), key=lambda pair: (askers[pair[0]].build_day, pair[0])):
-        asker = askers[number]
+    for number in sorted(by_asker, key=lambda number: (askers[number].build_day, number)):
+        asker, quantity = askers[number], by_asker[number]
         if asker.need:
             yield whole("need", quantity, need=asker.name, for_whom=asker.need.for_whom)
             continue

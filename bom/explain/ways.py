@@ -238,10 +238,11 @@ class Ways:
         action, quantity = int(self.structure.action[line]), int(self.structure.quantity[line])
         part = int(self.structure.child[line])
         reason = self._reason(asker, spot.steps, part) if action == INSPECT else None
+        _, section, *_ = spot.steps
         return PathRow(
             part_number=self.name(part),
             job=asker.name,
-            section=spot.steps[1].name,
+            section=section.name,
             steps=spot.steps,
             at_rebuild=WORDS[action] if reason is None else "finding",
             quantity=spot.count * quantity,
@@ -269,12 +270,13 @@ class Ways:
             if meaning.part not in self.targets:
                 continue
             names = (items[item].part_number for item in opened.inside)
-            steps = (Step("pump", recipe.quantity), *map(Step, names, opened.held))
+            section, *inside = map(Step, names, opened.held)
+            steps = (Step("pump", recipe.quantity), section, *inside)
             kit = kits.get(opened.root)
             yield PathRow(
                 part_number=self.name(meaning.part),
                 job=asker.name,
-                section=steps[1].name,
+                section=section.name,
                 steps=steps,
                 at_rebuild="finding",
                 quantity=added_to(opened, meaning),

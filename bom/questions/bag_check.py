@@ -131,7 +131,7 @@ def held_beyond_need(plan: Plan, recorded: Mapping[tuple[str, str], Contents]) -
         sign = {"issued": 1, "returned": -1}.get(issue.state, 0)
         issued[issue.job][issue.part_number, issue.lot] += sign * issue.quantity
     bags = {
-        job: [InBag(lot[0], quantity, recorded.get(lot)) for lot, quantity in lots.items() if quantity > 0]
+        job: [InBag(part, held, recorded.get((part, lot))) for (part, lot), held in lots.items() if held > 0]
         for job, lots in issued.items()
     }
     found = check_bags(structure, shop, bags)

@@ -462,13 +462,13 @@ def finished_in_order(shelf: Shelf) -> tuple[tuple[int, ...], Packed, Apart]:
     apart: dict[tuple[int, int], dict[int, int]] = defaultdict(lambda: defaultdict(int))
     for row in np.flatnonzero(sure & ((draws.supply == PACKED) | from_supply)).tolist():
         piece, supply = int(draws.piece[row]), int(draws.supply[row])
-        key = (int(pieces.job[piece]), int(pieces.item[piece]))
-        if key[0] in waiting:
+        asker, item = int(pieces.job[piece]), int(pieces.item[piece])
+        if asker in waiting:
             continue
         if supply == PACKED:
-            packed[key] += int(draws.quantity[row])
+            packed[asker, item] += int(draws.quantity[row])
         elif (lot_place := int(supplies.lot_place[supply])) in shelf.apart:
-            apart[key][lot_place] += int(draws.quantity[row])
+            apart[asker, item][lot_place] += int(draws.quantity[row])
     for key, held in shelf.supplies.set_aside.items():
         # Both shelves were sorted by the same rules, so that what is set aside stands in the same places.
         for before, after in zip(held, supplies.set_aside[key], strict=True):

@@ -15,6 +15,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from math import lcm
+from typing import NamedTuple
 
 import numpy as np
 
@@ -23,7 +24,7 @@ from bom.demand.kit_cover import inside_one
 from bom.demand.requirements import Demand, gather_demand
 from bom.errors import Fault, ShopError
 from bom.plan import Plan
-from bom.structure.tables import Bools, Ints
+from bom.structure.tables import Bools, Ints, Table, sorted_by
 from bom.supply.bags import Bags
 from bom.supply.matching import UNCOVERED, free_on_lots, who_fills
 from bom.supply.netting import Netting, net
@@ -221,38 +222,57 @@ class _Attempt:
         return np.equal(self.netting.draws.supply, UNCOVERED)
 
 
+class _HalfKit(NamedTuple):
+    """Kits of one supply row that lack something: how many can be filled up at most, what each is without."""
+
+    at_most: int
+    supply: int
+    less: dict[int, int]
+
+
+@dataclass(frozen=True)
+class _Turn(Table):
+    """Part of a supply row, in millionths, and when it is taken: whole kits first (0), then filled up (1), the rest."""
+
+    item: Ints
+    turn: Ints
+    supply: Ints
+    left: Ints
+
+
 def _fullest_first(demand: Demand, supplies: Supplies, lots: Sequence[Lot]) -> Supplies:
     """The supplies with whole kits before those that lack something, and among these first what can be filled up."""
     bags, trial = Bags(demand, lots, supplies), demand.askers[0]
-    order: list[tuple[int, int, int, int]] = []  # turn, supply number, item, millionths
+    rows: list[tuple[int, ...]] = []
     items = {demand.structure.index[lots[place].part_number] for place in bags.recorded}
     for kit in sorted(items, key=lambda number: int(demand.structure.name_rank[number])):
         taker = who_fills(supplies, trial.taker, kit)
-        lacking: list[tuple[int, int, dict[int, int]]] = []
+        lacking: list[_HalfKit] = []
         free: dict[int, int] = {}
         for supply in range(int(supplies.first[kit]), int(supplies.first[kit + 1])):
             place = int(supplies.lot_place[supply])
             less = bags.without(kit, trial.condition, place) if place in bags.recorded else {}
             if less:
                 free |= {part: free_on_lots(supplies, part, trial.build_day, taker) for part in less}
-                lacking.append((min(free[part] // each for part, each in less.items()), supply, less))
-        for most, supply, less in sorted(lacking, key=lambda row: (-row[0], row[1])):
+                lacking.append(_HalfKit(min(free[part] // each for part, each in less.items()), supply, less))
+        for most, supply, less in sorted(lacking, key=lambda half: (-half.at_most, half.supply)):
             held = int(supplies.left[supply])
             filled = min(held, most * ONE, *(free[part] // each * ONE for part, each in less.items()))
             for part, each in less.items():
                 free[part] -= filled // ONE * each
-            order += [(1, supply, kit, filled), (2, supply, kit, held - filled)]
-    if not order:
+            rows += [(kit, 1, supply, filled), (kit, 2, supply, held - filled)]
+    if not rows:
         return supplies
-    told = {supply for _, supply, _, _ in order}
-    rows = enumerate(zip(supplies.item.tolist(), supplies.left.tolist(), strict=True))
-    order += [(0, supply, item, left) for supply, (item, left) in rows if supply not in told]
-    order.sort(key=lambda row: (row[2], row[0]))  # within a turn as they stand
-    turn: Ints = np.array([row[1] for row in order], np.int64)
+    halves = _Turn.of_rows(rows)
+    whole = np.setdiff1d(np.arange(supplies.item.size), halves.supply)
+    wholes = _Turn(supplies.item[whole], np.zeros_like(whole), whole, supplies.left[whole])
+    order = _Turn.together((halves, wholes))
+    order = order.take(sorted_by((order.item, order.turn)))  # within a turn as they stand
+    turn = order.supply
     return replace(
         supplies,
         item=supplies.item[turn],
-        left=np.array([row[3] for row in order], np.int64),
+        left=order.left,
         arrives=supplies.arrives[turn],
         last_day=supplies.last_day[turn],
         lot_place=supplies.lot_place[turn],

@@ -445,7 +445,7 @@ def _takes(shelf: Shelf, best: Finished, in_order: frozenset[int]) -> dict[int, 
             taken[draw.asker, draw.item] += draw.quantity
     found: dict[int, list[TakenFrom]] = defaultdict(list)
     rank = shelf.structure.name_rank
-    for asker, item in sorted(taken, key=lambda key: (shelf.turn[key[0]], int(rank[key[1]]))):
+    for _, _, asker, item in sorted((shelf.turn[asker], int(rank[item]), asker, item) for asker, item in taken):
         if asker in in_order:
             continue
         more = max(0, taken[asker, item] - sum(held[item][asker].values()))

@@ -321,9 +321,9 @@ def _different(
     before: Mapping[str, State], after: Mapping[str, State]
 ) -> Iterator[tuple[str, State | None, State | None]]:
     for name in sorted({*before, *after}):
-        pair = before.get(name), after.get(name)
-        if pair[0] != pair[1]:
-            yield name, *pair
+        old, new = before.get(name), after.get(name)
+        if old != new:
+            yield name, old, new
 
 
 def _changes(states: Callable[[Plan], Mapping[str, State]], before: Plan, after: Plan) -> tuple[Change[State], ...]:

@@ -11,7 +11,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from fractions import Fraction
-from typing import Any, TypeVar, cast
+from typing import Any, NamedTuple, TypeVar, cast
 
 import numpy as np
 from scipy.sparse import csr_array
@@ -117,6 +117,13 @@ class Memo:
         return kept
 
 
+class SerialBand(NamedTuple):
+    """Where a serial number stands among the limits that lines name: right and left of those equal to it."""
+
+    right: int
+    left: int
+
+
 @dataclass(frozen=True)
 class Structure:
     """A compiled catalog. All arrays of lines run over ``lines``, sorted by parent, then order, then sheet order.
@@ -189,7 +196,7 @@ class Structure:
         """
         return range(int(self.first[item]), int(self.first[item + 1]))
 
-    def serial_band(self, serial: str) -> tuple[int, int]:
+    def serial_band(self, serial: str) -> SerialBand:
         """Where a serial stands among the limits that lines name; without a serial, after all of them.
 
         Parameters
@@ -197,9 +204,9 @@ class Structure:
         serial : serial number, empty when not stated
         """
         if not serial.strip():
-            return len(self.serial_marks), len(self.serial_marks) + 1
+            return SerialBand(len(self.serial_marks), len(self.serial_marks) + 1)
         key = natural_key(serial)
-        return bisect_right(self.serial_marks, key), bisect_left(self.serial_marks, key)
+        return SerialBand(bisect_right(self.serial_marks, key), bisect_left(self.serial_marks, key))
 
     def date_band(self, day: int) -> int:
         """Days with the same band meet the same date limits.

@@ -201,8 +201,9 @@ def parse_minimum_life(text: str) -> MinimumLife:
         raise ShelfLifeError(
             f"The minimum life at receipt '{text}' cannot be read: write per cent such as 75 %, or months such as 24 m."
         )
-    amount = int(found[1])
-    if found[2] == "m":
+    number, unit = found.groups()
+    amount = int(number)
+    if unit == "m":
         if not 1 <= amount <= LONGEST_LIFE_YEARS * MONTHS_IN_A_YEAR:
             raise ShelfLifeError(
                 f"The minimum life at receipt '{text}' must be 1 to {LONGEST_LIFE_YEARS * MONTHS_IN_A_YEAR} months."

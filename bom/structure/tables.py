@@ -173,7 +173,8 @@ def sum_up(keys: tuple[Ints, ...], quantity: Ints) -> tuple[Ints, ...]:
         return *keys, quantity
     packed = _packed(keys)
     if packed is None:
-        packed = np.unique(np.stack(keys, axis=1), axis=0, return_inverse=True)[1].ravel()
+        _, rows = np.unique(np.stack(keys, axis=1), axis=0, return_inverse=True)
+        packed = rows.ravel()
     order = np.argsort(packed, kind="stable")
     packed = packed[order]
     start = np.flatnonzero(np.concatenate(([True], packed[1:] != packed[:-1])))

@@ -195,6 +195,15 @@ def _first_builds(demand: Demand, pieces: Pieces) -> Ints:
     return np.where(first < LAST_DAY, first, FIRST_DAY)
 
 
+@dataclass(frozen=True)
+class _OtherNeeds(Table):
+    """What is asked for by no job: number of the asker, item, millionths."""
+
+    asker: Ints
+    item: Ints
+    quantity: Ints
+
+
 def _direct_pieces(demand: Demand, calendar: ShopCalendar, today: int, staging: int) -> Pieces:
     """What jobs and other needs ask for themselves."""
     structure, askers = demand.structure, demand.askers
@@ -205,17 +214,20 @@ def _direct_pieces(demand: Demand, calendar: ShopCalendar, today: int, staging: 
     begin, end = starts[of_asker[of_jobs]], starts[of_asker[of_jobs] + 1]
     row = spread(begin, end)
     job = np.repeat(of_jobs, end - begin)
-    others = [(n, structure.index[a.need.part_number], a.need.quantity) for n, a in enumerate(askers) if a.need]
-    other = np.array(others, np.int64).reshape(-1, 3).T
-    wanted = np.array([not structure.bench[n] for n in other[1]], bool)
-    other = other[:, wanted]
-    job = np.concatenate((job, other[0]))
+    others = _OtherNeeds.of_rows(
+        [
+            (number, item, asker.need.quantity)
+            for number, asker in enumerate(askers)
+            if asker.need and not structure.bench[item := structure.index[asker.need.part_number]]
+        ]
+    )
+    job = np.concatenate((job, others.asker))
     build = np.array([asker.build_day for asker in askers], np.int64)[job]
     back = np.where(of_asker[job] >= 0, staging, 0)
     return Pieces(
-        item=np.concatenate((loose.item[row], other[1])),
+        item=np.concatenate((loose.item[row], others.item)),
         job=job,
-        quantity=np.concatenate((loose.quantity[row], other[2])),
+        quantity=np.concatenate((loose.quantity[row], others.quantity)),
         need_day=need_days(calendar, build, back, today),
         build_day=build,
         way=np.full(job.size, -1, np.int64),

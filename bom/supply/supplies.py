@@ -181,6 +181,14 @@ def _usable(
     return usable, left_out
 
 
+@dataclass
+class _Reserved:
+    """What is reserved, and how much of it, in millionths, is still to be found on the shelf."""
+
+    issue: Issue
+    left: int
+
+
 class _SetAside:
     """What is reserved or bagged: for jobs that ask ``by_job``, the rest ``for_others``; ``free`` is what that leaves.
 
@@ -205,19 +213,19 @@ class _SetAside:
 
     def reserve(self, usable: Bools, left_out: dict[int, dict[str, int]]) -> None:
         """Take what is reserved off the usable lots that it names."""
-        wanted: dict[tuple[str, str], list[list[Any]]] = defaultdict(list)
+        wanted: dict[tuple[str, str], list[_Reserved]] = defaultdict(list)
         for issue in self.issues:
             if issue.state == "reserved":
-                wanted[issue.part_number, issue.lot].append([issue, issue.quantity])
+                wanted[issue.part_number, issue.lot].append(_Reserved(issue, issue.quantity))
         for place in (place for place in self._places if usable[place]):
             lot, item = self.lots[place], int(self.held.item[place])
             for reservation in wanted.get((lot.part_number, lot.lot), ()):
-                issue, left = reservation
+                issue = reservation.issue
                 if issue.place not in ("", lot.place):
                     continue
-                taken = min(left, int(self.free[place]))
+                taken = min(reservation.left, int(self.free[place]))
                 self.free[place] -= taken
-                reservation[1] -= taken
+                reservation.left -= taken
                 job = self.job_numbers.get(issue.job)
                 if job is None:
                     left_out[item]["reserved"] += taken

@@ -19,6 +19,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import ROUND_FLOOR, Decimal
+from typing import NamedTuple
 
 from bom.buying.leads import NEVER
 from bom.buying.order_size import Quote
@@ -158,8 +159,15 @@ def kit_or_loose(
         return Reading(program, found).mix(found)
     generous = MixProgram(market, missing, openable, at_least, generous=True)
     found, bound = program.solve(time_limit / 2), generous.solve(time_limit / 2)
-    mixes = (Reading(generous, bound).mix(bound), Reading(program, found).mix(bound))
-    return mixes[0] if mixes[0].proved_best else mixes[1]
+    best = Reading(generous, bound).mix(bound)
+    return best if best.proved_best else Reading(program, found).mix(bound)
+
+
+class _Ordered(NamedTuple):
+    """Packs that are ordered of one quote."""
+
+    quote: Quote
+    packs: int
 
 
 class Reading:
@@ -172,15 +180,19 @@ class Reading:
         self.opened: dict[int, int] = defaultdict(int)
         for (kit, _), variable in program.opened.items():
             self.opened[kit] += round(values[variable])
-        self.used = {key: round(values[number]) * program.unit(key[1]).size for key, number in program.used.items()}
-        self.shelf = {
-            key: round(values[number]) * program.unit(key[1]).size for key, number in program.from_shelf.items()
+        self.used = {
+            (kit, part): round(values[number]) * program.unit(part).size for (kit, part), number in program.used.items()
         }
-        self.order: dict[int, tuple[Quote, int]] = {}
+        self.shelf = {
+            (way, part): round(values[number]) * program.unit(part).size
+            for (way, part), number in program.from_shelf.items()
+        }
+        self.order: dict[int, _Ordered] = {}
         for item, steps in program.steps.items():
             for step in steps:
                 if values[step.multiples] > 0.5:
-                    self.order[item] = (step.quote, round(values[step.multiples]) * step.quote.multiple_packs)
+                    packs = round(values[step.multiples]) * step.quote.multiple_packs
+                    self.order[item] = _Ordered(step.quote, packs)
 
     def mix(self, bound: Found) -> Mix:
         """The mix; the plan's own list when the solver found nothing that holds and saves.
@@ -243,13 +255,13 @@ class Reading:
     def _comes_in_time(self, item: int) -> bool:
         """Whether what is bought for kits, or comes out of kits, is here when it is needed."""
         row = self.market.row(item)
-        arrives_on = self.market.arrival(self.order[item][0]) if item in self.order else row.arrives_on
+        arrives_on = self.market.arrival(self.order[item].quote) if item in self.order else row.arrives_on
         for number, way in self.program.with_part[item]:
             bought = self.kits[number] * way.missing.inside[item] - self.shelf[number, item]
             if bought < 0 or (bought and not self.program.in_time(way, arrives_on)):
                 return False
         opened = [kit for (kit, part), quantity in self.used.items() if part == item and quantity]
-        return all(self.market.arrival(self.order[kit][0]) <= row.limit for kit in opened if kit in self.order)
+        return all(self.market.arrival(self.order[kit].quote) <= row.limit for kit in opened if kit in self.order)
 
     def _suffices(self, item: int) -> bool:
         row = self.market.row(item)

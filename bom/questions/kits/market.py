@@ -10,6 +10,7 @@ from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from decimal import Decimal
+from typing import NamedTuple
 
 import numpy as np
 
@@ -173,16 +174,22 @@ class Market:
         return max(0, int(self.plan.netting.supply_left_for_stock[item]) - held.safety_stock)
 
 
+class KitPiece(NamedTuple):
+    """A piece of the plan by its number, and how many kits it asks for."""
+
+    piece: int
+    kits: int
+
+
 @dataclass(frozen=True)
 class MissingKit:
     """Whole kits that nothing covers, alike in everything that decides whether they can be put together.
 
-    ``pieces`` are piece numbers with how many kits each asks for, the one that is served first in front; ``inside`` is
-    what one kit holds. A kit has to be here on ``need_day``, and ``packing`` is the working days that putting it
-    together takes.
+    ``pieces`` ask for it, the one that is served first in front; ``inside`` is what one kit holds. A kit has to be here
+    on ``need_day``, and ``packing`` is the working days that putting it together takes.
     """
 
-    pieces: tuple[tuple[int, int], ...]
+    pieces: tuple[KitPiece, ...]
     kit: int
     need_day: int
     build_day: int
@@ -192,7 +199,7 @@ class MissingKit:
     @property
     def count(self) -> int:
         """How many kits."""
-        return sum(count for _, count in self.pieces)
+        return sum(asking.kits for asking in self.pieces)
 
 
 def missing_kits(market: Market, also_bought: bool) -> list[MissingKit]:
@@ -220,8 +227,8 @@ def missing_kits(market: Market, also_bought: bool) -> list[MissingKit]:
         if inside and clean_enough(structure, kit, inside):
             packing = (structure.items[kit].lead_days or 0) if source == "pack_else_buy" else 0
             need, build = int(pieces.need_day[piece]), int(pieces.build_day[piece])
-            found.append(MissingKit(((piece, count),), kit, need, build, packing, inside))
-    return _merged(market, sorted(found, key=lambda row: (row.need_day, int(pieces.job[row.pieces[0][0]]))))
+            found.append(MissingKit((KitPiece(piece, count),), kit, need, build, packing, inside))
+    return _merged(market, sorted(found, key=lambda row: (row.need_day, int(pieces.job[row.pieces[0].piece]))))
 
 
 def _merged(market: Market, found: Iterable[MissingKit]) -> list[MissingKit]:

@@ -81,8 +81,8 @@ def _pack_when(plan: Plan, free: list[int], piece: int, wanted: int) -> Iterator
     count = min(wanted, *enough) if enough else 0
     shares = [
         (row, taken)
-        for part, each in sorted(inside.items(), key=lambda pair: structure.name_rank[pair[0]])
-        for row, taken in _taken(sources[part], free, each * count)
+        for part in sorted(inside, key=structure.name_rank.__getitem__)
+        for row, taken in _taken(sources[part], free, inside[part] * count)
     ]
     orders = tuple(share for row, taken in shares if (share := _of_order(plan, row, taken)))
     if orders:

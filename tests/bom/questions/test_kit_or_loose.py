@@ -6,7 +6,7 @@ from decimal import Decimal
 
 import pytest
 
-from bom.buying.order_size import Quote
+from bom.buying.order_size import PriceBreak, Quote
 from bom.errors import QuantityError
 from bom.plan import plan
 from bom.questions.kits.kit_or_loose import Reading, kit_or_loose
@@ -241,7 +241,8 @@ def test_what_is_over_of_an_order_that_comes_too_late_is_of_no_use():
 
 
 def test_price_steps_run_from_break_to_break():
-    breaks = ((1, Decimal(9)), (5, Decimal(8)), (20, None), (30, Decimal(7)))
+    prices = ((1, Decimal(9)), (5, Decimal(8)), (20, None), (30, Decimal(7)))
+    breaks = tuple(PriceBreak(*each) for each in prices)
     quote = Quote("Norrvik", "", 2 * ONE, 3, 2, 5, breaks, False)
     steps = [(step.low, step.high, step.price) for step in price_steps(quote, 11 * ONE)]
     assert steps == [(4, 4, Decimal(9)), (6, 6, Decimal(8)), (30, 30, Decimal(7))]
