@@ -158,28 +158,33 @@ def cover_with_kits(
     kits = _drop_idle(structure, needs, kits)
     serial_needed = _ask_of_contents(structure, conditions, explosion, kits)
     inside = opened_contents(structure, conditions, kits.kit, kits.recipe)
-    brought = multiplied(kits.count[inside.row], inside.quantity)
-    recipe, assembly, rank = kits.recipe[inside.row], kits.assembly[inside.row], kits.rank[inside.row]
     left, looked_at = _Left(structure, needs), _Left(structure, positions)
-    covered, spare = np.zeros_like(brought), np.zeros_like(brought)
-    for step in range(int(kits.rank.max(initial=-1)) + 1):
-        now = np.flatnonzero(rank == step)
-        key = recipe[now], assembly[now], inside.item[now]
-        covered[now] = left.draw(*key, brought[now])
-        spare[now] = looked_at.draw(*key, brought[now] - covered[now])
-    parts = _KitParts(inside.row, inside.item, covered, np.zeros_like(covered), spare, brought - covered - spare)
+    parts = _use_contents(kits, inside, left, looked_at)
     needs = replace(needs, quantity=left.quantity)
-    parts = _KitParts.together((parts, _short(structure, kits, needs)))
     in_kits = RecipeParts(kits.recipe, kits.kit, kits.count * ONE)
     loose = RecipeParts.together((RecipeParts(needs.recipe, needs.item, needs.quantity), in_kits)).summed()
-    spares = RecipeParts.together((RecipeParts(recipe, inside.item, spare), left_over)).summed()
-    spares = _no_more_than_looked_at(structure, spares, positions)
+    spares = RecipeParts(kits.recipe[parts.row], parts.item, parts.spare)
+    spares = _no_more_than_looked_at(structure, RecipeParts.together((spares, left_over)).summed(), positions)
+    parts = _KitParts.together((parts, _short(structure, kits, needs)))
     return Requirements(
         kits=KitRows(kits.recipe, kits.kit, kits.assembly, kits.count, *parts.columns()),
         loose=loose.take(loose.quantity > 0),
         spares=spares.take(spares.quantity > 0),
         serial_needed=serial_needed,
     )
+
+
+def _use_contents(kits: _ChosenKits, inside: Contents, left: _Left, looked_at: _Left) -> _KitParts:
+    """Set what the kits hold against what their assemblies need, then against what is only looked at there."""
+    brought = multiplied(kits.count[inside.row], inside.quantity)
+    recipe, assembly, rank = kits.recipe[inside.row], kits.assembly[inside.row], kits.rank[inside.row]
+    covered, spare = np.zeros_like(brought), np.zeros_like(brought)
+    for step in range(int(kits.rank.max(initial=-1)) + 1):
+        now = np.flatnonzero(rank == step)
+        key = recipe[now], assembly[now], inside.item[now]
+        covered[now] = left.draw(*key, brought[now])
+        spare[now] = looked_at.draw(*key, brought[now] - covered[now])
+    return _KitParts(inside.row, inside.item, covered, np.zeros_like(covered), spare, brought - covered - spare)
 
 
 def _no_more_than_looked_at(structure: Structure, spares: RecipeParts, positions: PartsWanted) -> RecipeParts:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import Counter, defaultdict
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
@@ -13,6 +13,8 @@ from bom.values import Verdict
 
 NEW_PIECE = ("renew", "missing")
 """Verdicts that make a position sure, and its group with it."""
+LOOKED_AT = ("renew", "keep", "rework")
+"""Verdicts by which a position counts as inspected."""
 ENTERED_RATE_COUNTS_AS = 10
 PUMPS_BEFORE_LEARNING = 5
 
@@ -113,6 +115,35 @@ def read_report(
     pumps : number of pumps of the job (with one, places may leave out ``pump 1``)
     named : the positions (numbers) that a named finding renews, with its name
     """
+    given, unplaced = _placed(structure, positions, verdicts, pumps)
+    numbers = range(len(positions))
+    said = {number: verdict.verdict for number, verdict in given.items()}
+    because = {number: name for number, name in (named or {}).items() if number not in given}
+    renewed = _groups_renewed(positions, because)
+    along = {n: renewed[positions[n].group] for n in numbers if n not in given and positions[n].group in renewed}
+    dragged = _dragged(positions, given)
+    went_along = {n for n, word in said.items() if word == "renew" and _went_along(n, positions, given)}
+    sure = {n for n, word in said.items() if word in NEW_PIECE} | dragged | because.keys() | along.keys()
+    inspected = [n for n in numbers if said.get(n) in LOOKED_AT]
+    return Report(
+        sure=tuple(positions[n] for n in numbers if n in sure),
+        open=tuple(positions[n] for n in numbers if n not in sure and n not in said),
+        seen=tuple((positions[n].line, positions[n].pump) for n in given),
+        inspected=tuple(positions[n].line for n in inspected),
+        found=tuple(positions[n].line for n in inspected if said[n] != "keep" and n not in went_along),
+        rework=_places_said(positions, given, "rework"),
+        plan_again=_places_said(positions, given, "not_as_listed"),
+        unplaced=unplaced,
+        because=tuple((positions[n], name) for n, name in because.items()),
+        along=tuple((positions[n], name) for n, name in along.items() if n not in because),
+        with_group=tuple(positions[n] for n in numbers if n in dragged or n in went_along),
+    )
+
+
+def _placed(
+    structure: Structure, positions: Sequence[Position], verdicts: Sequence[Verdict], pumps: int
+) -> tuple[dict[int, Verdict], tuple[Verdict, ...]]:
+    """The verdict of each position, the last one of several, and those on places that the job does not have."""
     places = places_of(structure, positions, pumps)
     given: dict[int, Verdict] = {}
     unplaced = []
@@ -122,45 +153,23 @@ def read_report(
             unplaced.append(verdict)
         else:
             given[number] = verdict
-    drags = _groups_that_renew(positions, given)
-    because = {number: name for number, name in (named or {}).items() if number not in given}
-    along = _groups_renewed(positions, because)
-    sure, left_open, inspected, found, with_group = [], [], [], [], []
-    for number, position in enumerate(positions):
-        report = given.get(number)
-        said = report.verdict if report else ""
-        follows = position.group in drags and (report is None or report.with_group is not False)
-        told = report is None and (number in because or position.group in along)
-        dragged = follows and said in ("", "keep")
-        went_along = said == "renew" and _went_along(number, positions, given)
-        if said in NEW_PIECE or dragged or told:
-            sure.append(position)
-        elif report is None:
-            left_open.append(position)
-        if said in ("renew", "keep", "rework"):
-            inspected.append(position.line)
-        if said == "rework" or (said == "renew" and not went_along):
-            found.append(position.line)
-        if dragged or went_along:
-            with_group.append(position)
-    words = [((positions[number].where, verdict.part_number), verdict.verdict) for number, verdict in given.items()]
-    return Report(
-        tuple(sure),
-        tuple(left_open),
-        tuple((positions[number].line, positions[number].pump) for number in given),
-        tuple(inspected),
-        tuple(found),
-        rework=tuple(where for where, said in words if said == "rework"),
-        plan_again=tuple(where for where, said in words if said == "not_as_listed"),
-        unplaced=tuple(unplaced),
-        because=tuple((positions[number], name) for number, name in because.items()),
-        along=tuple(
-            (position, along[position.group])
-            for number, position in enumerate(positions)
-            if position.group in along and number not in given and number not in because
-        ),
-        with_group=tuple(with_group),
-    )
+    return given, tuple(unplaced)
+
+
+def _dragged(positions: Sequence[Position], given: Mapping[int, Verdict]) -> set[int]:
+    """Positions that are renewed only because another one of their group is."""
+    groups = _groups_that_renew(positions, given)
+    return {
+        number
+        for number, position in enumerate(positions)
+        if position.group in groups
+        and ((report := given.get(number)) is None or (report.verdict == "keep" and report.with_group is not False))
+    }
+
+
+def _places_said(positions: Sequence[Position], given: Mapping[int, Verdict], word: str) -> tuple[tuple[str, str], ...]:
+    """Place and part of the positions with one verdict."""
+    return tuple((positions[n].where, report.part_number) for n, report in given.items() if report.verdict == word)
 
 
 def places_of(structure: Structure, positions: Sequence[Position], pumps: int) -> dict[tuple[str, str], int]:
@@ -180,15 +189,15 @@ def places_of(structure: Structure, positions: Sequence[Position], pumps: int) -
     return places
 
 
-def _groups_that_renew(
-    positions: Sequence[Position], given: Mapping[int, Verdict]
-) -> dict[tuple[object, ...] | None, list[int]]:
-    drags: dict[tuple[object, ...] | None, list[int]] = defaultdict(list)
-    for number, verdict in given.items():
-        group = positions[number].group
-        if group is not None and verdict.verdict in NEW_PIECE and verdict.with_group is not False:
-            drags[group].append(number)
-    return dict(drags)
+def _groups_that_renew(positions: Sequence[Position], given: Mapping[int, Verdict]) -> set[tuple[object, ...] | None]:
+    """The groups in which a verdict renews a position, and with it the others."""
+    return {
+        group
+        for number, report in given.items()
+        if (group := positions[number].group) is not None
+        and report.verdict in NEW_PIECE
+        and report.with_group is not False
+    }
 
 
 def _groups_renewed(positions: Sequence[Position], because: Mapping[int, str]) -> dict[tuple[object, ...] | None, str]:

@@ -110,33 +110,24 @@ def item_record(
     item = plan.demand.structure.index[part_number]
     held = plan.demand.structure.items[item]
     lead_days, own_lots = _replenishment(plan, item)
-    week_days = sum(plan.shop.workdays)
-    lead = lead_days or 0
+    lead, week_days = lead_days or 0, sum(plan.shop.workdays)
     bucket_of = _week_of(plan) if by_week else _day_of(plan)
-    pieces = plan.netting.pieces
-    mine = pieces.item == item
-    sure = _dated(plan, mine & ~pieces.wear & (pieces.way < 0))
-    passed_down = _dated(plan, mine & ~pieces.wear & (pieces.way >= 0))
-    wear = _dated(plan, mine & pieces.wear) if with_wear else []
-    orders = [(line.promised, line.quantity) for line in plan.shop.orders if line.part_number == part_number]
-    count = 1 + max((bucket_of(on) for on, _ in (*sure, *passed_down, *wear, *orders)), default=0)
-    columns = [_filled(dated, bucket_of, count) for dated in (sure, passed_down, wear)]
-    gross = tuple(sum(bucket) for bucket in zip(*columns, strict=True))
+    sure, passed_down, wear, scheduled = _in_buckets(plan, item, bucket_of, with_wear)
     holding = Holding(
         on_hand=int(plan.supplies.on_hand[item]),
-        scheduled=_filled(orders, bucket_of, count),
+        scheduled=scheduled,
         safety_stock=held.safety_stock if safety_stock is None else safety_stock,
         lead_buckets=-(-lead // week_days) if by_week else lead,
         lots=own_lots if lots is None else lots,
     )
     return ItemRecord(
         part_number=part_number,
-        starts=_starts(plan, count, by_week),
-        sure=columns[0],
-        passed_down=columns[1],
-        wear=columns[2],
+        starts=_starts(plan, len(sure), by_week),
+        sure=sure,
+        passed_down=passed_down,
+        wear=wear,
         holding=holding,
-        record=work_out_record(gross, holding),
+        record=work_out_record(tuple(map(sum, zip(sure, passed_down, wear, strict=True))), holding),
         lead_days=lead_days,
         restricted=_restricted(plan, item),
     )
@@ -171,6 +162,23 @@ def _dated(plan: Plan, chosen: Bools) -> list[tuple[date, int]]:
     pieces = plan.netting.pieces
     days, quantities = pieces.need_day[chosen].tolist(), pieces.quantity[chosen].tolist()
     return [(as_date(day), quantity) for day, quantity in zip(days, quantities, strict=True)]
+
+
+def _in_buckets(
+    plan: Plan, item: int, bucket_of: Callable[[date], int], with_wear: bool
+) -> tuple[Buckets, Buckets, Buckets, Buckets]:
+    """What is asked for directly, by what is packed or made here, by wear, and what is promised, bucket by bucket."""
+    pieces, part_number = plan.netting.pieces, plan.demand.structure.items[item].part_number
+    mine = pieces.item == item
+    sure = _dated(plan, mine & ~pieces.wear & (pieces.way < 0))
+    passed_down = _dated(plan, mine & ~pieces.wear & (pieces.way >= 0))
+    wear = _dated(plan, mine & pieces.wear) if with_wear else []
+    orders = [(line.promised, line.quantity) for line in plan.shop.orders if line.part_number == part_number]
+    count = 1 + max((bucket_of(on) for on, _ in (*sure, *passed_down, *wear, *orders)), default=0)
+    of_sure, of_contents, of_wear, of_orders = (
+        _filled(dated, bucket_of, count) for dated in (sure, passed_down, wear, orders)
+    )
+    return of_sure, of_contents, of_wear, of_orders
 
 
 def _filled(dated: Iterable[tuple[date, int]], bucket_of: Callable[[date], int], count: int) -> Buckets:

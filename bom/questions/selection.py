@@ -167,22 +167,15 @@ def choose_jobs(plan: Plan, weights: Mapping[str, int] | None = None, time_limit
     in_order, packed_in_order, apart_in_order = finished_in_order(shelf)
     in_order = tuple(asker for asker in in_order if asker in weighed)
     candidates = _possible(shelf, weighed)
-    program = _Program(shelf, candidates, weighed, frozenset(in_order))
-    solution = program.solve(time_limit if program.is_exact else time_limit / 2)
-    answers = [finish_together(shelf, in_order, packed_in_order, apart_in_order), program.read(solution)]
-    if not (solution.proved and answers[-1]):
-        answers.append(finish_in_turn(shelf, candidates))
-    if not program.is_exact:
-        generous = _Program(shelf, candidates, weighed, frozenset(in_order), generous=True)
-        solution = generous.solve(time_limit / 2)
-        answers.append(generous.read(solution))  # None unless its lots suffice to the last millionth
+    found, at_most = _search(shelf, candidates, weighed, frozenset(in_order), time_limit)
+    answers = [finish_together(shelf, in_order, packed_in_order, apart_in_order), *found]
     best = max(
         (answer for answer in answers if answer),
         key=lambda answer: sum(weighed[asker] for asker in answer.askers),
         default=Finished((), (), {}),
     )
     weight = sum(weighed[asker] for asker in best.askers)
-    bound = min(_whole_bound(solution.bound), sum(weighed[asker] for asker in candidates))
+    bound = min(_whole_bound(at_most), sum(weighed[asker] for asker in candidates))
     return JobChoice(
         chosen=_tell(shelf, best, weighed, in_order),
         weight=weight,
@@ -191,6 +184,22 @@ def choose_jobs(plan: Plan, weights: Mapping[str, int] | None = None, time_limit
         in_order_weight=sum(weighed[asker] for asker in in_order),
         given_up=tuple(shelf.askers[asker].name for asker in in_order if asker not in best.askers),
     )
+
+
+def _search(
+    shelf: Shelf, candidates: Sequence[int], weighed: Mapping[int, int], in_order: frozenset[int], time_limit: float
+) -> tuple[list[Finished | None], float]:
+    """Answers that hold, and the weight that none exceeds; jobs in turn as well where the solver proved nothing."""
+    program = _Program(shelf, candidates, weighed, in_order)
+    solution = program.solve(time_limit if program.is_exact else time_limit / 2)
+    answers = [program.read(solution)]
+    if not (solution.proved and answers[0]):
+        answers.append(finish_in_turn(shelf, candidates))
+    if not program.is_exact:
+        generous = _Program(shelf, candidates, weighed, in_order, generous=True)
+        solution = generous.solve(time_limit / 2)
+        answers.append(generous.read(solution))  # None unless its lots suffice to the last millionth
+    return answers, solution.bound
 
 
 def _possible(shelf: Shelf, weighed: Mapping[int, int]) -> list[int]:

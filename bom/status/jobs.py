@@ -11,7 +11,7 @@ from bom.buying.leads import NEVER, Lead, LeadDays
 from bom.demand.requirements import Demand
 from bom.status.arrivals import FROM_LOTS, LATE, Arrivals, depth_of
 from bom.structure.calendar import ShopCalendar
-from bom.structure.tables import Ints, distinct, runs, sorted_by
+from bom.structure.tables import Bools, Ints, Table, distinct, runs, sorted_by
 from bom.supply.matching import NOBODY, UNCOVERED
 from bom.supply.netting import Netting
 from bom.supply.supplies import Supplies
@@ -57,21 +57,13 @@ def job_answers(
     leads : buying lead times of the items that have uncovered pieces; None = unknown
     """
     count = len(demand.askers)
-    pieces = netting.pieces
-    tops = np.flatnonzero(~pieces.wear & (pieces.parent < 0))
-    job = pieces.job[tops]
-    state, last, need = np.zeros(count, np.int64), np.full(count, as_of, np.int64), np.full(count, as_of, np.int64)
-    np.maximum.at(state, job, found.state[tops])
-    np.maximum.at(last, job, found.day[tops])
-    need[job] = pieces.need_day[tops]
-    known = last < NEVER
-    late = np.zeros(count, np.int64)
-    late[known] = calendar.between_all(need[known].astype("datetime64[D]"), last[known].astype("datetime64[D]"))
-    holding = _holding_items(demand, netting, found, tops, state)
+    tops = np.flatnonzero(~netting.pieces.wear & (netting.pieces.parent < 0))
+    complete = _when_complete(netting, found, calendar, as_of, tops, count)
+    holding = _holding_items(demand, netting, found, tops, complete.state)
     order_by = _order_by_days(netting, lead_days, leads, count)
     freed = _only_missing(netting, found, demand)
     leaning = leaning_on_overdue(supplies, netting)
-    columns = (column.tolist() for column in (state, last, late, known))
+    columns = (column.tolist() for column in complete.columns())
     return tuple(
         JobAnswer(
             name=asker.name,
@@ -85,6 +77,31 @@ def job_answers(
         )
         for number, (asker, worst, day, days, is_known) in enumerate(zip(demand.askers, *columns, strict=True))
     )
+
+
+@dataclass(frozen=True)
+class _Complete(Table):
+    """For each asker, the worst state of its pieces, the day on which the last one is here, and working days late."""
+
+    state: Ints
+    last: Ints
+    late: Ints
+    known: Bools
+
+
+def _when_complete(
+    netting: Netting, found: Arrivals, calendar: ShopCalendar, as_of: int, tops: Ints, count: int
+) -> _Complete:
+    """When each asker has all that it asks for itself (``tops``)."""
+    job = netting.pieces.job[tops]
+    state, last, need = np.zeros(count, np.int64), np.full(count, as_of, np.int64), np.full(count, as_of, np.int64)
+    np.maximum.at(state, job, found.state[tops])
+    np.maximum.at(last, job, found.day[tops])
+    need[job] = netting.pieces.need_day[tops]
+    known = last < NEVER
+    late = np.zeros(count, np.int64)
+    late[known] = calendar.between_all(need[known].astype("datetime64[D]"), last[known].astype("datetime64[D]"))
+    return _Complete(state, last, late, known)
 
 
 def _holding_items(demand: Demand, netting: Netting, found: Arrivals, tops: Ints, state: Ints) -> dict[int, int]:

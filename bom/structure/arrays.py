@@ -254,10 +254,7 @@ def compile_structure(catalog: Catalog) -> Structure:
     index = {item.part_number: number for number, item in enumerate(items)}
     if faults := tuple(list_faults(catalog, index)):
         raise ShopError(faults)
-    ordered = sorted(
-        range(len(catalog.lines)), key=lambda n: (index[catalog.lines[n].parent], catalog.lines[n].order, n)
-    )
-    lines = tuple(catalog.lines[n] for n in ordered)
+    lines = tuple(sorted(catalog.lines, key=lambda line: (index[line.parent], line.order)))
     parent = np.fromiter((index[line.parent] for line in lines), np.int64, len(lines))
     child = np.fromiter((index[line.child] for line in lines), np.int64, len(lines))
     first = np.searchsorted(parent, np.arange(len(items) + 1)).astype(np.int64)
@@ -268,13 +265,8 @@ def compile_structure(catalog: Catalog) -> Structure:
     quantity = np.fromiter((line.quantity for line in lines), np.int64, len(lines))
     steps = _steps(level[parent], parent, child, quantity)
     requirements: dict[Options, int] = {(): 0}
-    requirement = [requirements.setdefault(line.options, len(requirements)) for line in lines]
-    fits = _fits_in_force(catalog, index)
-    fit_requirement = [requirements.setdefault(fit.options, len(requirements)) for fit in fits]
-    fit_assembly = _integers(index[fit.fits] for fit in fits)
-    chances: dict[Fraction | None, int] = {None: 0}
-    kinds = _integers(chances.setdefault(line.renewals_per_100, len(chances)) for line in lines)
-    wetted = np.array([line.wetted for line in lines], bool)
+    of_lines = _of_lines(lines, requirements)
+    of_fits = _of_fits(catalog, index, requirements)
     return Structure(
         catalog=catalog,
         items=items,
@@ -284,25 +276,15 @@ def compile_structure(catalog: Catalog) -> Structure:
         parent=parent,
         child=child,
         quantity=quantity,
-        action=np.fromiter((ACTIONS[line.at_rebuild] for line in lines), np.int64, len(lines)),
-        requirement=np.array(requirement, np.int64),
-        option_place=_option_places(lines),
+        **of_lines,
         **_limits(lines),
-        wetted=wetted,
-        wetted_below=_wetted_below(level, parent, child, wetted),
-        group_label=_group_labels(lines),
-        group_over=_integers(GROUP_REACHES.index(line.renew_together_over) for line in lines),
-        entered_kind=kinds,
-        entered_chances=tuple(Fraction(0) if rate is None else rate / 100 for rate in chances),
+        wetted_below=_wetted_below(level, parent, child, of_lines["wetted"]),
         first=first,
         level=level,
         steps=steps,
         holds=_holds(len(items), steps),
         requirements=tuple(requirements),
-        fits=fits,
-        fit_kit=_integers(index[fit.kit] for fit in fits),
-        fit_requirement=np.array(fit_requirement, np.int64),
-        fit_first=np.searchsorted(fit_assembly, np.arange(len(items) + 1)).astype(np.int64),
+        **of_fits,
         scopes=_gathered(((row.pump, row.scope), row) for row in catalog.scopes),
         offers=_gathered((offer.part_number, offer) for offer in catalog.offers),
     )
@@ -348,11 +330,37 @@ def _gathered(rows: Iterable[tuple[Key, Row]]) -> dict[Key, tuple[Row, ...]]:
     return {key: tuple(of_key) for key, of_key in found.items()}
 
 
-def _fits_in_force(catalog: Catalog, index: dict[str, int]) -> tuple[KitFit, ...]:
-    """The fits whose kit and assembly hold something, by assembly, set, preferred first, kit."""
+def _of_fits(catalog: Catalog, index: dict[str, int], requirements: dict[Options, int]) -> dict[str, Any]:
+    """The columns of `Structure` that run over the fits whose kit and assembly hold something.
+
+    By assembly, set, preferred first, kit. Sets of options that no line names are added to the ``requirements``.
+    """
     holders = {line.parent for line in catalog.lines}
     whole = [fit for fit in catalog.kit_fits if {fit.kit, fit.fits} <= holders]
-    return tuple(sorted(whole, key=lambda fit: (index[fit.fits], fit.set_name, not fit.preferred, fit.kit)))
+    fits = sorted(whole, key=lambda fit: (index[fit.fits], fit.set_name, not fit.preferred, fit.kit))
+    assembly = _integers(index[fit.fits] for fit in fits)
+    return {
+        "fits": tuple(fits),
+        "fit_kit": _integers(index[fit.kit] for fit in fits),
+        "fit_requirement": _integers(requirements.setdefault(fit.options, len(requirements)) for fit in fits),
+        "fit_first": np.searchsorted(assembly, np.arange(len(index) + 1)).astype(np.int64),
+    }
+
+
+def _of_lines(lines: Sequence[Line], requirements: dict[Options, int]) -> dict[str, Any]:
+    """The columns of `Structure` that lines say themselves; sets of options and chances of wear stand once each."""
+    chances: dict[Fraction | None, int] = {None: 0}
+    kinds = _integers(chances.setdefault(line.renewals_per_100, len(chances)) for line in lines)
+    return {
+        "action": _integers(ACTIONS[line.at_rebuild] for line in lines),
+        "requirement": _integers(requirements.setdefault(line.options, len(requirements)) for line in lines),
+        "option_place": _option_places(lines),
+        "wetted": np.array([line.wetted for line in lines], bool),
+        "group_label": _group_labels(lines),
+        "group_over": _integers(GROUP_REACHES.index(line.renew_together_over) for line in lines),
+        "entered_kind": kinds,
+        "entered_chances": tuple(Fraction(0) if rate is None else rate / 100 for rate in chances),
+    }
 
 
 def low_level_codes(count: int, parent: Ints, child: Ints) -> Ints | None:

@@ -86,29 +86,33 @@ def for_one_parent(
             if line.quantity_is_for != "whole_pump" or line.pump is None:
                 continue
             held = instances_held(by_parent, line.pump)
-            count, says = held.counts.get(parent, 0), ""
-            if count == 0:
-                says = (
-                    f"{line.pump} does not hold {parent}, so a total for the whole pump says nothing; correct the pump."
-                )
-            elif parent in held.unsure:
-                says = (
-                    f"The alternatives in {line.pump} hold different numbers of {parent}, so a total for the whole "
-                    f"pump cannot be divided; give the quantity for one {parent}."
-                )
-            elif line.quantity % count or (catalog.items[index[line.child]].countable and line.quantity // count % ONE):
-                says = (
-                    f"{line.quantity / ONE:g} {line.child} in the whole {line.pump} / {count} {parent} = "
-                    f"{line.quantity / ONE / count:g}, which leaves a remainder; correct the total or give the "
-                    f"quantity for one {parent}."
-                )
-            if says:
+            count = held.counts.get(parent, 0)
+            if says := _why_not_divided(line, count, parent in held.unsure, catalog.items[index[line.child]].countable):
                 faults.append(Fault("Structure", line_key(line), "quantity", says))
             else:
                 by_parent[parent][place] = replace(line, quantity=line.quantity // count, quantity_is_for="one_parent")
     if faults:
         raise ShopError(tuple(faults))
     return tuple(line for group in _in_order(by_parent, lines) for line in group)
+
+
+def _why_not_divided(line: Line, count: int, unsure: bool, countable: bool) -> str:
+    """Why a total for the whole pump cannot be divided by the number of its parents; empty where it can."""
+    pump, parent = line.pump, line.parent
+    if count == 0:
+        return f"{pump} does not hold {parent}, so a total for the whole pump says nothing; correct the pump."
+    if unsure:
+        return (
+            f"The alternatives in {pump} hold different numbers of {parent}, so a total for the whole pump cannot be "
+            f"divided; give the quantity for one {parent}."
+        )
+    if line.quantity % count or (countable and line.quantity // count % ONE):
+        return (
+            f"{line.quantity / ONE:g} {line.child} in the whole {pump} / {count} {parent} = "
+            f"{line.quantity / ONE / count:g}, which leaves a remainder; correct the total or give the quantity for "
+            f"one {parent}."
+        )
+    return ""
 
 
 def _in_order(by_parent: dict[str, list[Line]], lines: tuple[Line, ...]) -> Iterable[list[Line]]:

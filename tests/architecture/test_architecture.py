@@ -12,7 +12,7 @@ from collections import Counter
 
 import pytest
 
-from tests.architecture.__main__ import circles, room_of
+from tests.architecture.__main__ import circles, long_functions, room_of
 from tests.architecture.source import TOP, list_imports, name_call, read_sources
 
 # Foreign keys point to the left only.
@@ -242,6 +242,23 @@ def test_days_have_their_year_wherever_it_could_be_another():
 def test_files_stay_readable():
     sources = read_sources("bom") + read_sources("kits")
     assert [source.path for source in sources if source.text.count("\n") > 500] == []
+
+
+def test_functions_stay_readable():
+    assert long_functions(read_sources("bom") + read_sources("kits")) == []
+
+
+def test_columns_of_rows_have_names():
+    """Only the first and the last of what is alike are taken by number."""
+    breaches = [
+        f"{source.path}:{node.lineno}: {ast.unparse(node)}"
+        for source in read_sources("bom")
+        for node in source.walk(ast.Subscript)
+        if re.fullmatch(r"-?\d+", ast.unparse(node.slice))
+        and ast.unparse(node.slice) not in {"0", "-1"}
+        and not ast.unparse(node.value).endswith(".shape")
+    ]
+    assert breaches == []
 
 
 def test_no_room_holds_more_than_fifteen_files():
