@@ -165,7 +165,11 @@ class OrderLine:
 
 @dataclass(frozen=True, slots=True)
 class Job:
-    """A rebuild of ``quantity`` equal pumps to one scope. ``options`` are the job's own answers only."""
+    """A rebuild of ``quantity`` equal pumps to one scope. ``options`` are the job's own answers only.
+
+    ``strip`` counts how often the pump was opened in this rebuild: what is found after the first time has not been worn
+    by use, and teaches no rate.
+    """
 
     job: str
     pump: str
@@ -181,6 +185,7 @@ class Job:
     customer: str = ""
     strip_on: date | None = None
     stage: str = "expected"
+    strip: int = 1
 
 
 @dataclass(frozen=True, slots=True)

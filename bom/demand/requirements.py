@@ -143,7 +143,8 @@ def _strip_reports(
             row += 1
         reports[job.job] = read_report(structure, positions, verdicts.get(job.job, ()), job.quantity, renewed)
     asking = {job: report for job, report in reports.items() if job in recipe_numbers}
-    return asking, LearnedRates.of(reports)
+    first = {job.job for job in reported if job.strip == 1}
+    return asking, LearnedRates.of({job: report for job, report in reports.items() if job in first})
 
 
 def _after_reports(

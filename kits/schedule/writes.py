@@ -7,7 +7,9 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from bom.values import ASKING_STAGES
-from kits.catalog.models import Item
+from kits.catalog.folding import fold
+from kits.catalog.models import Item, ScopeSection
+from kits.catalog.words import ItemKind
 from kits.people.models import User
 from kits.schedule.errors import ScheduleRefusal
 from kits.schedule.models import Job, JobChange, JobStep
@@ -135,3 +137,14 @@ def refuse_without_reason(why: str, job: str) -> None:
     """Refuse a change of which nobody could say later why it was made."""
     if not why.strip():
         raise ScheduleRefusal(f"The change of {job} has no reason: say in a few words why it is made.")
+
+
+def refuse_unknown_scope(job: Job, seen: Planned, wanted: Planned) -> None:
+    """Refuse a pump that is not known, and a scope that it does not have unless the job has it already."""
+    if not Item.objects.filter(part_number=wanted.pump, kind=ItemKind.PUMP).exists():
+        raise ScheduleRefusal(f"No pump {wanted.pump} is known for {job}: choose one from the list.")
+    scopes = ScopeSection.objects.filter(pump__part_number=wanted.pump)
+    same = (fold(wanted.scope), wanted.pump) == (fold(seen.scope), seen.pump)
+    if not same and not scopes.filter(folded=fold(wanted.scope)).exists():
+        known = ", ".join(sorted(set(scopes.values_list("scope", flat=True)))) or "none"
+        raise ScheduleRefusal(f"{wanted.pump} has no scope “{wanted.scope}” for {job}; known for it: {known}.")

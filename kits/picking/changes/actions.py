@@ -8,11 +8,8 @@ from django.db import transaction
 
 from kits.catalog.caching.revisions import mark_shop
 from kits.catalog.fields import quantity_text
-from kits.catalog.folding import fold
-from kits.catalog.models import Item, ScopeSection
 from kits.catalog.options import canonical_options
 from kits.catalog.request_log import log_request
-from kits.catalog.words import ItemKind
 from kits.people.models import User
 from kits.picking.closing.open_points import open_lines
 from kits.picking.errors import PickRefusal
@@ -20,7 +17,13 @@ from kits.planning.words.states import plural
 from kits.schedule.errors import ScheduleRefusal
 from kits.schedule.models import Job, JobChange
 from kits.schedule.words import Stage
-from kits.schedule.writes import Planned, refuse_without_reason, store_change, store_planned
+from kits.schedule.writes import (
+    Planned,
+    refuse_unknown_scope,
+    refuse_without_reason,
+    store_change,
+    store_planned,
+)
 from kits.stock.models import Reservation
 
 PRIORITIES = range(1, 10)
@@ -44,7 +47,7 @@ def change_job(*, job: Job, seen: Planned, wanted: Planned, why: str, by: User, 
         log_request(key)
         if (earlier := JobChange.objects.filter(key=key).first()) is not None:
             return earlier
-        _refuse_unknown_scope(job, seen, wanted)
+        refuse_unknown_scope(job, seen, wanted)
         if seen.takes != wanted.takes:
             refuse_open_lines(job, "changed")
         store_planned(job, seen, wanted)
@@ -95,13 +98,3 @@ def refuse_open_lines(job: Job, done: str) -> None:
             f"{job} still has {plural(count, 'line')} to pick on round {number}: "
             f"book them, or give the round up, before the job is {done}."
         )
-
-
-def _refuse_unknown_scope(job: Job, seen: Planned, wanted: Planned) -> None:
-    if not Item.objects.filter(part_number=wanted.pump, kind=ItemKind.PUMP).exists():
-        raise ScheduleRefusal(f"No pump {wanted.pump} is known for {job}: choose one from the list.")
-    scopes = ScopeSection.objects.filter(pump__part_number=wanted.pump)
-    same = (fold(wanted.scope), wanted.pump) == (fold(seen.scope), seen.pump)
-    if not same and not scopes.filter(folded=fold(wanted.scope)).exists():
-        known = ", ".join(sorted(set(scopes.values_list("scope", flat=True)))) or "none"
-        raise ScheduleRefusal(f"{wanted.pump} has no scope “{wanted.scope}” for {job}; known for it: {known}.")

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Callable, Mapping, Sequence
-from datetime import datetime
+from dataclasses import dataclass, replace
+from datetime import date, datetime
 from typing import TypeVar
 
 from django.db import transaction
@@ -23,10 +24,15 @@ from kits.picking.rounds.line_check import refuse_quiet_job
 from kits.picking.writes import leave_lines
 from kits.planning.queries import plan_now, today
 from kits.planning.snapshot.shop import stamp_of
+from kits.planning.words.states import plural
 from kits.schedule.models import Job, JobStep
 from kits.schedule.stages import TO_BUILD
 from kits.schedule.words import Stage
-from kits.schedule.writes import store_step
+from kits.schedule.writes import Planned, refuse_unknown_scope, store_change, store_planned, store_step
+from kits.service.models import Gauge, PumpTest
+from kits.service.testing.judging import Judged, TestSaid, judge_readings, missing_readings, refuse_gauge
+from kits.service.testing.queries import limits_of, pumps_passed, strip_number
+from kits.service.testing.writes import end_strip, store_test
 from kits.stock.ledger import post, reverse
 from kits.stock.models import Balance, Lot, Movement, Place, Posting, Reservation
 from kits.stock.suspects.with_jobs import refuse_undecided
@@ -69,19 +75,100 @@ def close_job(*, job: Job, decisions: Sequence[LeftOver], by: User, at: datetime
     return _under_one_plan(close)
 
 
-def record_test(*, job: Job, says: str, by: User, at: datetime, key: str) -> JobStep:
-    """Say once that a built pump was tested, and what was tested."""
-    if not says.strip():
-        raise PickRefusal(
-            f"The test of {job} says nothing yet: write in a sentence what was tested and what came of it."
-        )
+def record_test(
+    *, job: Job, says: str, by: User, at: datetime, key: str, sheet: TestSaid | None = None
+) -> JobStep | None:
+    """Say once that a built pump was tested and passed: in a sentence, or by readings off a gauge.
+
+    Readings are asked for where the shop has limits for the pump. Of several pumps each is tested by itself; the job is
+    tested, and its step returned, with the last of them.
+    """
+    said = sheet or TestSaid({}, says=says)
     with transaction.atomic(durable=True):
         mark_shop()
         log_request(key)
-        if (earlier := JobStep.objects.filter(key=key).first()) is not None:
-            return earlier
+        if (earlier := PumpTest.objects.filter(key=key).first()) is not None:
+            return earlier.step
         refuse_undecided(job, "tested")
-        return store_step(job, [Stage.BUILT], Stage.TESTED, by=by, at=at, key=key, says=says)
+        judged, gauge = _read_off(job, said, at)
+        if bad := [one.says for one in judged if not one.within]:
+            raise PickRefusal(f"{job} has not passed: {'; '.join(bad)}. Write down that it has not, and why.")
+        strip, done = strip_number(job), pumps_passed(job) | {said.pump_number}
+        step = None
+        if sheet is None or len(done) >= job.quantity:
+            step = store_step(job, [Stage.BUILT], Stage.TESTED, by=by, at=at, key=key, says=_test_says(said, judged))
+        elif Job.objects.get(pk=job.pk).stage != Stage.BUILT:
+            raise PickRefusal(f"{job} is not built by now: look at its page.")
+        store_test(job, said, judged, gauge, strip=strip, passed=True, step=step, by=by, at=at, key=key)
+        return step
+
+
+@dataclass(frozen=True, slots=True)
+class OpenedAgain:
+    """How a job goes on whose test was not passed: to which scope, on how many pumps, built when."""
+
+    scope: str
+    quantity: int
+    build_on: date
+
+
+def record_failed_test(*, job: Job, sheet: TestSaid, again: OpenedAgain, by: User, at: datetime, key: str) -> JobStep:
+    """Say once that a built pump has not passed: the job is stripped once more, and what it used stays used.
+
+    Its strip report is kept as that of an earlier strip. What is opened again is asked for and picked anew.
+    """
+    if not sheet.says.strip():
+        raise PickRefusal(f"Nothing says why {job} has not passed: write in a sentence what was seen.")
+    with transaction.atomic(durable=True):
+        mark_shop()
+        log_request(key)
+        if (earlier := PumpTest.objects.filter(key=key).select_related("step").first()) is not None:
+            assert earlier.step is not None, "a failed test always has one"
+            return earlier.step
+        held = Job.objects.select_for_update(of=("self",)).select_related("pump").get(pk=job.pk)
+        judged, gauge = _read_off(held, sheet, at, is_whole=False)
+        seen = Planned.of(held)
+        wanted = replace(seen, scope=again.scope, quantity=again.quantity, build_on=again.build_on)
+        refuse_unknown_scope(held, seen, wanted)
+        if not 1 <= again.quantity <= held.quantity:
+            raise PickRefusal(f"{held} is for {held.quantity} pumps: open 1 to {held.quantity} of them again.")
+        says = f"test not passed: {sheet.says.strip()}"[:500]
+        step = store_step(held, [Stage.BUILT], Stage.STRIPPED, by=by, at=at, key=key, says=says)
+        strip = strip_number(held)
+        test = store_test(held, sheet, judged, gauge, strip=strip, passed=False, step=step, by=by, at=at, key=key)
+        end_strip(test, by, at)
+        if wanted != seen:
+            store_planned(held, seen, wanted)
+            store_change(held, seen, wanted, given_up=False, why=says, by=by, at=at, key=f"{key}:again")
+        return step
+
+
+def _read_off(
+    job: Job, said: TestSaid, at: datetime, *, is_whole: bool = True
+) -> tuple[tuple[Judged, ...], Gauge | None]:
+    """The readings of a test against the limits of its pump, and the gauge; refuse what cannot stand."""
+    limits = limits_of(job.pump)
+    if not limits:
+        if is_whole and not said.says.strip():
+            raise PickRefusal(
+                f"The test of {job} says nothing yet: write in a sentence what was tested and what came of it."
+            )
+        return (), None
+    judged = judge_readings(limits, said.readings)
+    missing = missing_readings(limits, judged)
+    if is_whole and missing:
+        raise PickRefusal(f"The test of {job} is not whole: {', '.join(missing)} not read off yet. Write it down.")
+    if not 1 <= said.pump_number <= job.quantity:
+        raise PickRefusal(f"{job} is for {plural(job.quantity, 'pump')}: there is no pump {said.pump_number} of it.")
+    gauge = Gauge.objects.filter(pk=said.gauge).first() if said.gauge else None
+    if judged or gauge:
+        refuse_gauge(gauge, today())
+    return judged, gauge
+
+
+def _test_says(said: TestSaid, judged: Sequence[Judged]) -> str:
+    within = f"{plural(len(judged), 'reading')} within the limits" if judged else ""
+    return ". ".join(filter(None, (within, said.says.strip())))[:500]
 
 
 def record_shipment(*, job: Job, says: str, by: User, at: datetime, key: str) -> JobStep:

@@ -117,6 +117,8 @@ def quiet_jobs(plan: Plan) -> Iterable[QuietJob]:
     quiet = sorted(quiet, key=lambda job: job.build_on, reverse=True)[:MOST_QUIET]
     because = dict(Job.objects.filter(job__in=[job.job for job in quiet]).values_list("job", "held_because"))
     for job in quiet:
+        if job.job not in because:  # an earlier strip of a job
+            continue
         yield QuietJob(
             job=job.job,
             pump=job.pump,

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping
 from datetime import date
 from functools import lru_cache
 from typing import Any, NamedTuple, cast
@@ -18,6 +19,8 @@ from kits.planning.snapshot.days import ReadDay, day_of, to_day
 from kits.planning.snapshot.rows import kept_or_made
 from kits.purchasing import models as purchasing
 from kits.schedule import models as schedule
+from kits.schedule.words import Stage
+from kits.service.models import PastStrip, PastVerdict
 from kits.stock.last_use import last_use_day
 from kits.stock.models import Balance, Reservation
 from kits.stock.packed_kits.last_uses import earliest, kit_contents, kit_last_uses, kits_owed_pieces
@@ -51,6 +54,7 @@ def _read_shop(as_of: date, staging_days: int | None, marks: tuple[str, str]) ->
     lots = _lots(last_uses)
     with_jobs, in_bags = _with_jobs(last_uses)
     on_shelf = {(lot.part_number, lot.lot) for lot in lots}
+    past = list(PastStrip.objects.select_related("job", "pump").order_by("job__folded", "number"))
     return Shop(
         as_of=as_of,
         catalog=catalog,
@@ -59,10 +63,10 @@ def _read_shop(as_of: date, staging_days: int | None, marks: tuple[str, str]) ->
         holidays=read_holidays(),
         lots=(*lots, *(lot for lot in in_bags if (lot.part_number, lot.lot) not in on_shelf)),
         orders=_orders(),
-        jobs=_jobs(catalog),
+        jobs=(*_jobs(catalog, Counter(strip.job.job for strip in past)), *map(_past_job, past)),
         needs=_needs(),
         issues=(*_reserved(), *with_jobs),
-        verdicts=_verdicts(),
+        verdicts=(*_verdicts(), *(_past_verdicts(past) if past else ())),
         findings=_findings(catalog),
         stamp=stamp_of(marks),
     )
@@ -165,7 +169,7 @@ def _order_line(row: tuple[Any, ...]) -> OrderLine:
     return OrderLine(order, line, part_number, quantity, cast(date, to_day(promised_on)), supplier)
 
 
-def _jobs(catalog: Catalog) -> tuple[Job, ...]:
+def _jobs(catalog: Catalog, past: Mapping[str, int]) -> tuple[Job, ...]:
     spelled = {(section.pump, fold(section.scope)): section.scope for section in catalog.scopes}
     rows = schedule.Job.objects.order_by("folded").values_list(
         "job",
@@ -199,9 +203,34 @@ def _jobs(catalog: Catalog) -> tuple[Job, ...]:
             customer=row[11],
             strip_on=row[12],
             stage=row[13],
+            strip=1 + past[row[0]],
         )
         for row in rows
     )
+
+
+def _past_job(strip: PastStrip) -> Job:
+    """A strip that was followed by another, as a job of the past: what was found then teaches rates as it did."""
+    return Job(
+        job=f"{strip.job} (strip {strip.number})",
+        pump=strip.pump.part_number,
+        scope=strip.scope,
+        build_on=strip.build_on,
+        quantity=strip.quantity,
+        options=parse_options(strip.option),
+        cleanliness=strip.job.cleanliness,
+        serial=strip.job.serial,
+        stage=Stage.BUILT.value,
+        strip=strip.number,
+    )
+
+
+def _past_verdicts(past: Iterable[PastStrip]) -> Iterator[Verdict]:
+    jobs = {strip.pk: _past_job(strip).job for strip in past}
+    rows = PastVerdict.objects.order_by("strip", "pk").values_list(
+        "strip", "where", "item__part_number", "verdict", "found", "with_group"
+    )
+    return (Verdict(jobs[row[0]], *row[1:]) for row in rows)
 
 
 def _needs() -> tuple[OtherNeed, ...]:

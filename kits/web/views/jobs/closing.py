@@ -17,7 +17,7 @@ from kits.picking.closing.actions import close_job, record_shipment, record_test
 from kits.picking.closing.close_sheet import close_sheet
 from kits.planning.queries import plan_now, today
 from kits.schedule.actions import move_stage
-from kits.schedule.models import Job
+from kits.schedule.models import Job, JobStep
 from kits.web.forms.closing import CloseForm, StageForm, StepForm
 from kits.web.views.faults import needs_plan
 from kits.web.views.jobs.sheet import MAY_STEP, job_or_404, render_job
@@ -75,6 +75,7 @@ def act(request: HttpRequest, job: Job, step: str, form: StageForm | StepForm) -
     """Take the step, and say what was done."""
     by, at, said = cast(User, request.user), timezone.now(), form.cleaned_data
     key = form.request_key(step, job.pk, said["seen"])
+    made: JobStep | None
     if step == "move":
         made = move_stage(job=job, seen=said["seen"], stage=said["stage"], by=by, at=at, key=key)
     elif step == "test":
@@ -83,4 +84,4 @@ def act(request: HttpRequest, job: Job, step: str, form: StageForm | StepForm) -
         made = record_shipment(job=job, says=said["says"], by=by, at=at, key=key)
     else:
         made = take_step_back(job=job, seen=said["seen"], why=said["says"], by=by, at=at, key=key)
-    return f"{job} is {made.get_after_display().lower()} now."
+    return f"{job} is {made.get_after_display().lower()} now." if made else f"The test of {job} is written down."

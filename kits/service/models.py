@@ -1,0 +1,15 @@
+"""What the service lead keeps of jobs: test sheets and quotes."""
+
+from __future__ import annotations
+
+from kits.service.quote_models import GoAhead as GoAhead
+from kits.service.quote_models import Quote as Quote
+from kits.service.quote_models import QuoteLine as QuoteLine
+from kits.service.quote_models import WorkHours as WorkHours
+from kits.service.tested_models import Gauge as Gauge
+from kits.service.tested_models import GaugeReading as GaugeReading
+from kits.service.tested_models import PastFinding as PastFinding
+from kits.service.tested_models import PastStrip as PastStrip
+from kits.service.tested_models import PastVerdict as PastVerdict
+from kits.service.tested_models import PumpLimit as PumpLimit
+from kits.service.tested_models import PumpTest as PumpTest

@@ -1,0 +1,1 @@
+"""Quotes in versions and the customer's go-ahead."""
