@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from django.contrib.auth.views import LoginView, LogoutView
+from django.contrib.auth.views import LogoutView
 from django.urls import URLPattern, URLResolver, path
 
 from kits.web.addresses.fitting import urlpatterns as fitting_urlpatterns
@@ -13,8 +13,8 @@ from kits.web.addresses.shelf_watch import urlpatterns as shelf_watch_urlpattern
 from kits.web.addresses.storeroom import urlpatterns as storeroom_urlpatterns
 from kits.web.addresses.upload_lists import urlpatterns as upload_list_urlpatterns
 from kits.web.addresses.upload_work import urlpatterns as upload_work_urlpatterns
-from kits.web.forms.sign_in import SignInForm
-from kits.web.views import password, search
+from kits.web.addresses.weeks import urlpatterns as week_urlpatterns
+from kits.web.views import password, search, sign_in
 from kits.web.views.jobs import closing, concessions, findings, strip_report
 from kits.web.views.jobs import sheet as job
 from kits.web.views.plan import batch, part, pump, pumps_and_parts, shortages, today, workbook, worked_out
@@ -24,9 +24,7 @@ from kits.web.views.uploads import front as upload
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("", today.show_today, name="today"),
-    path(
-        "sign-in/", LoginView.as_view(template_name="web/sign_in.html", authentication_form=SignInForm), name="sign_in"
-    ),
+    path("sign-in/", sign_in.SignIn.as_view(), name="sign_in"),
     path("password/", password.change_own_password, name="password"),
     path("sign-out/", LogoutView.as_view(), name="sign_out"),
     path("schedule/", schedule.show_schedule, name="schedule"),
@@ -36,6 +34,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("job-list/", job_list.show_jobs, name="jobs"),
     path("job-list/change/", job_list.change_jobs, name="change_jobs"),
     path("new-jobs/", new_jobs.enter_jobs, name="new_jobs"),
+    *week_urlpatterns,
     path("try/", trial.show_trial, name="try_change"),
     path("try/keep/", trial.keep_trial, name="keep_change"),
     path("batches/<path:batch>/", batch.show_batch, name="batch"),

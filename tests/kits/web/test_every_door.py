@@ -95,6 +95,8 @@ DOORS = {
     "new_jobs": both("planner administrator", "planner administrator"),
     "try_change": look(),
     "keep_change": act(PLAN),
+    "changes": look(),
+    "keep_answers": act("planner administrator"),
     "batch": look(**there("spring", none=("NO-SUCH",))),
     "shelf": look(**there("spring", none=("NO-SUCH",))),
     "job": look(**there("J-1", none=("NO-SUCH",))),

@@ -1,0 +1,12 @@
+"""The addresses of what is looked at week by week: what changed."""
+
+from __future__ import annotations
+
+from django.urls import URLPattern, path
+
+from kits.web.views.weeks import changes
+
+urlpatterns: list[URLPattern] = [
+    path("changes/", changes.show_changes, name="changes"),
+    path("changes/keep/", changes.keep, name="keep_answers"),
+]
