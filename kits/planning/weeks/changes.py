@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
 from bom.plan import Plan
-from kits.planning.weeks.answers import Answers, JobAnswer
+from kits.planning.weeks.answers import Answers, JobAnswer, KeptRow, answers_of, kept_answers
 from kits.planning.weeks.reasons import Reasons
 from kits.planning.words.states import plural
 from kits.schedule.models import Job, JobStep
@@ -87,6 +87,27 @@ def compare(plan: Plan, before: Answers, after: Answers) -> Comparison:
     order = list(BECAME)
     rows.sort(key=lambda row: (order.index(row.became), -(row.days or 0), row.job))
     return Comparison(before, after, tuple(rows), sum(job not in became for job in after.jobs))
+
+
+def compare_kept(plan: Plan, kept: Sequence[KeptRow], first: str, last: str) -> Comparison | None:
+    """Two of the kept answers by their numbers, the earlier first; None where none are kept.
+
+    Without a number: those that the last week began with, against those of now.
+    """
+    by_number = {str(row.pk): row.pk for row in kept}
+    start, end = by_number.get(first) or since(kept, plan.shop.as_of), by_number.get(last)
+    before, after = start and kept_answers(start), end and kept_answers(end)
+    if not before:
+        return None
+    if after and after.at < before.at:
+        before, after = after, before
+    return compare(plan, before, after or answers_of(plan))
+
+
+def since(kept: Sequence[KeptRow], as_of: date) -> int | None:
+    """The latest answers that a week began with before today; else the oldest that are kept."""
+    begun = [row.pk for row in kept if row.is_first_of_week and row.as_of < as_of]
+    return begun[0] if begun else kept[-1].pk if kept else None
 
 
 def counted(before: Answers, after: Answers) -> dict[str, int]:

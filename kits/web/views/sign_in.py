@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-from typing import cast
-
 from django.contrib.auth.forms import AuthenticationForm
 from django.contrib.auth.views import LoginView
 from django.http import HttpResponse
 from django.utils import timezone
 
-from kits.people.models import User
 from kits.planning.weeks.actions import keep_first_of_week_besides
 from kits.web.forms.sign_in import SignInForm
 
@@ -23,5 +20,5 @@ class SignIn(LoginView):
     def form_valid(self, form: AuthenticationForm) -> HttpResponse:
         """Sign somebody in, and see to it that the answers of this week's beginning are kept."""
         answer = super().form_valid(form)
-        keep_first_of_week_besides(by=cast(User, form.get_user()), at=timezone.now())
+        keep_first_of_week_besides(by=form.get_user(), at=timezone.now())
         return answer

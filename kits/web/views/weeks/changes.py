@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import Any, cast
 
 from django.contrib import messages
@@ -13,19 +12,17 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
 from bom.errors import BomError
-from bom.plan import Plan
 from kits.exchange.workbooks.list_export import ListColumn
 from kits.people.models import User
 from kits.planning.queries import plan_now
 from kits.planning.weeks.actions import keep_answers
-from kits.planning.weeks.answers import Answers, KeptRow, answers_of, kept_answers, kept_list
-from kits.planning.weeks.changes import BECAME, JobMove, compare
+from kits.planning.weeks.answers import kept_list
+from kits.planning.weeks.changes import BECAME, JobMove, compare_kept
 from kits.web.lists import list_answer, shown_list
 from kits.web.request_keys import KeyForm, refuse_foreign
 from kits.web.views.faults import needs_plan
 
 MAY_KEEP = "planning.add_keptanswers"
-NOW = "now"
 MOVES: tuple[ListColumn[JobMove], ...] = (
     ListColumn("became", "What became of it", lambda row: row.became_says),
     ListColumn("job", "Job", lambda row: row.job),
@@ -58,13 +55,12 @@ def show_changes(request: HttpRequest) -> HttpResponse:
         "may_keep": request.user.has_perm(MAY_KEEP),
         "door": "schedule",
     }
-    before, after = chosen(request, plan, kept)
-    if before is None:
+    found = compare_kept(plan, kept, *(request.GET.get(name, "") for name in ("from", "to")))
+    if found is None:
         return render(request, "web/weeks/changes.html", context)
-    found = compare(plan, before, after)
     only = request.GET.get("became", "")
     rows = [row for row in found.rows if row.became == only] if only in BECAME else list(found.rows)
-    if file := list_answer(request, f"Changes since {before.as_of}", MOVES, rows):
+    if file := list_answer(request, f"Changes since {found.before.as_of}", MOVES, rows):
         return file
     context |= {"found": found, "only": only, "list": shown_list(request, HEADED, rows, more=BESIDES)}
     return render(request, "web/weeks/changes.html", context)
@@ -85,21 +81,3 @@ def keep(request: HttpRequest) -> HttpResponse:
     else:
         messages.success(request, f"The answers of {kept.as_of} are kept: later ones can be set against them here.")
     return redirect("changes")
-
-
-def chosen(request: HttpRequest, plan: Plan, kept: Sequence[KeptRow]) -> tuple[Answers | None, Answers]:
-    """The two answers that the address names, the earlier first; without it the last week's first, and those of now."""
-    by_number = {str(row.pk): row.pk for row in kept}
-    first = by_number.get(request.GET.get("from", "")) or since(kept, plan)
-    last = by_number.get(request.GET.get("to", ""))
-    before = kept_answers(first) if first else None
-    after = kept_answers(last) if last else None
-    if before and after and after.at < before.at:
-        before, after = after, before
-    return before, after or answers_of(plan)
-
-
-def since(kept: Sequence[KeptRow], plan: Plan) -> int | None:
-    """The latest answers that a week began with before today; else the oldest that are kept."""
-    begun = [row.pk for row in kept if row.is_first_of_week and row.as_of < plan.shop.as_of]
-    return begun[0] if begun else kept[-1].pk if kept else None
