@@ -57,7 +57,7 @@ class Inspected:
     """One inspected position: ``turn`` is that of its line, ``inside`` are the assemblies around it.
 
     ``because`` is the named finding that renews it, empty if none does; ``with_group`` says that its group pulls it
-    along.
+    along. ``others`` are the places, among the positions of its job, of those that stand or fall together with it.
     """
 
     where: str
@@ -66,6 +66,7 @@ class Inspected:
     inside: tuple[str, ...]
     because: str
     with_group: bool
+    others: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -187,6 +188,10 @@ def inspections_of(plan: Plan, turn: int) -> Inspections:
     report = demand.reports.get(asker.name)
     because = {one.where: why for one, why in (*report.because, *report.along)} if report else {}
     pulled = {one.where for one in report.with_group} if report else set()
+    groups: dict[tuple[object, ...], list[int]] = {}
+    for place, one in enumerate(positions):
+        if one.group is not None:
+            groups.setdefault(one.group, []).append(place)
     return Inspections(
         positions=tuple(
             Inspected(
@@ -196,8 +201,9 @@ def inspections_of(plan: Plan, turn: int) -> Inspections:
                 inside=tuple(structure.items[item].part_number for item in one.inside),
                 because=because.get(one.where, ""),
                 with_group=one.where in pulled,
+                others=tuple(other for other in groups.get(one.group or (), ()) if other != place),
             )
-            for one in positions
+            for place, one in enumerate(positions)
         ),
         places=places_of(structure, positions, recipe.quantity),
     )

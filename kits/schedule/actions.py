@@ -16,6 +16,7 @@ from kits.schedule.errors import ScheduleRefusal
 from kits.schedule.looks import Look, store_looks
 from kits.schedule.models import Finding, Job, JobStep
 from kits.schedule.stages import OPENED, TO_BUILD
+from kits.schedule.strip_writings import TAKEN_BACK, last_writing
 from kits.schedule.words import Stage
 from kits.schedule.writes import store_step
 
@@ -43,20 +44,48 @@ def write_strip_report(*, job: Job, looks: Sequence[Look], by: User, at: datetim
     for look in looks:
         if not look.says.verdict and (look.says.found or look.says.measured):
             raise ScheduleRefusal(f"What was found on {look.where} has no verdict: choose one, such as keep or renew.")
+        if look.says.alone and not (look.says.verdict and look.says.found):
+            raise ScheduleRefusal(
+                f"{look.where} is taken out of its group, and nothing says why: give it a verdict, and write the "
+                "reason under what was found."
+            )
     with transaction.atomic(durable=True):
         mark_shop()
         if not log_request(key):
             return 0
-        held = Job.objects.select_for_update(of=("self",)).get(pk=job.pk)
-        if held.stage not in TO_BUILD:
-            raise ScheduleRefusal(
-                f"{held} is {held.get_stage_display().lower()}, so its strip report stands: bring the job back to "
-                "where it is built before a verdict is changed."
-            )
+        held = _to_be_built(job)
         changed = store_looks(held, looks, by, at)
         if changed and held.stage not in OPENED and any(look.says.verdict for look in looks):
             store_step(held, [held.stage], Stage.STRIPPED, by=by, at=at, key=f"{key}:stripped")
         return changed
+
+
+def take_writing_back(*, job: Job, writing: int, by: User, at: datetime, key: str) -> int:
+    """Put every position back to what it was before the last writing of the strip report; return how many changed.
+
+    Refused where it is not the last one any more, or where a position says something else by now.
+    """
+    with transaction.atomic(durable=True):
+        mark_shop()
+        if not log_request(key):
+            return 0
+        held = _to_be_built(job)
+        last = last_writing(held)
+        if last is None or last.number != writing or last.was_taken_back:
+            raise ScheduleRefusal(
+                f"Something else was written on the strip report of {held} since: look at it, and change what is wrong."
+            )
+        return store_looks(held, last.taken_back(), by, at, why=TAKEN_BACK)
+
+
+def _to_be_built(job: Job) -> Job:
+    held = Job.objects.select_for_update(of=("self",)).get(pk=job.pk)
+    if held.stage not in TO_BUILD:
+        raise ScheduleRefusal(
+            f"{held} is {held.get_stage_display().lower()}, so its strip report stands: bring the job back to where "
+            "it is built before a verdict is changed."
+        )
+    return held
 
 
 def add_finding(*, job: Job, finding: str, section: str, found_on: date, note: str = "") -> Finding:

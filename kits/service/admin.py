@@ -6,7 +6,7 @@ from django.contrib import admin
 
 from kits.catalog.back_office.records import RecordAdmin
 from kits.people.back_office import ReadOnlyAdmin
-from kits.service.models import Gauge, GoAhead, PastStrip, PumpLimit, PumpTest, Quote, WorkHours
+from kits.service.models import Gauge, GoAhead, PastStrip, PumpLimit, PumpTest, Quote, Tightening, WearLimit, WorkHours
 
 
 @admin.register(PumpLimit)
@@ -72,3 +72,23 @@ class GoAheadAdmin(ReadOnlyAdmin):
     list_display = ("quote", "says", "by", "at", "taken_back_why", "taken_back_by", "taken_back_at")
     list_select_related = ("quote__job", "by", "taken_back_by")
     search_fields = ("quote__job__job", "says")
+
+
+@admin.register(WearLimit)
+class WearLimitAdmin(RecordAdmin):
+    """How far parts may be worn."""
+
+    list_display = ("item", "assembly", "position", "measured", "least", "most", "unit", "source")
+    list_select_related = ("item", "assembly")
+    search_fields = ("item__part_number", "assembly__part_number", "position", "source")
+    raw_id_fields = ("item", "assembly")
+
+
+@admin.register(Tightening)
+class TighteningAdmin(RecordAdmin):
+    """How parts are tightened."""
+
+    list_display = ("item", "assembly", "position", "figure", "pattern", "tool", "source")
+    list_select_related = ("item", "assembly")
+    search_fields = ("item__part_number", "assembly__part_number", "position", "source")
+    raw_id_fields = ("item", "assembly")

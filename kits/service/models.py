@@ -1,7 +1,9 @@
-"""What the service lead keeps of jobs: test sheets and quotes."""
+"""What the service lead keeps: test sheets and quotes of jobs, and what the shop has stated of places in its pumps."""
 
 from __future__ import annotations
 
+from kits.service.bench_models import Tightening as Tightening
+from kits.service.bench_models import WearLimit as WearLimit
 from kits.service.quote_models import GoAhead as GoAhead
 from kits.service.quote_models import Quote as Quote
 from kits.service.quote_models import QuoteLine as QuoteLine

@@ -44,6 +44,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("sections/<path:job>/", job.show_sections, name="job_sections"),
     path("steps/<slug:step>/<path:job>/", closing.take_step, name="take_step"),
     path("strip-report/<path:job>/", strip_report.strip_section, name="strip_report"),
+    path("strip-back/<int:writing>/<path:job>/", strip_report.take_back, name="take_strip_back"),
     path("concessions/<int:concession>/take-back/", concessions.take_back, name="take_concession_back"),
     path("concede/<path:job>/", concessions.let_job_have, name="concede"),
     path("findings/add/<path:job>/", findings.name_finding, name="add_finding"),

@@ -13,7 +13,7 @@ register = template.Library()
 SHEETS = (
     ("job", "Job"),
     ("arrival", "Arrival"),
-    ("strip_sheet", "Strip report"),
+    ("strip_report", "Strip report"),
     ("quote", "Quote"),
     ("tray", "Tray"),
     ("test_sheet", "Test"),

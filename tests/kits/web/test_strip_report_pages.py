@@ -1,16 +1,19 @@
 """The strip report as it is written on the page of a job, position by position."""
 
 import re
+from decimal import Decimal
 
 import pytest
 from django.contrib.auth.models import Group
 
-from kits.catalog.models import StructureLine
+from kits.catalog.models import Item, StructureLine
 from kits.people.models import User
 from kits.people.roles import ADMINISTRATOR, PLANNER, ROLES, SERVICE_LEAD
 from kits.planning.sheets import schedule
 from kits.schedule.models import Batch, Job, JobStep, Verdict
+from kits.service.models import WearLimit
 from kits.web.views.jobs import sheet
+from tests.kits.web.hands import key_on
 from tests.kits.web.shops import sheet_of
 
 pytestmark = pytest.mark.django_db
@@ -34,26 +37,36 @@ def lead(sign_in):
     return sign_in("Service lead")
 
 
+def sections_of(client):
+    """The sections of the strip report: address and name of each."""
+    ways = re.search(r'(?s)<nav class="section-ways".*?</nav>', client.get(REPORT).content.decode()).group()
+    return [
+        (REPORT + address, " ".join(name.split()))
+        for address, name in re.findall(r'(?s)<a\s+href="([^"]+)"[^>]*>(.*?) <span', ways)
+    ]
+
+
 class Section:
     """The form of one section as the page shows it, to be filled in and sent."""
 
-    def __init__(self, client, name, page=PAGE):
+    def __init__(self, client, name, page=None):
+        if page is None:
+            page = next(address for address, told in sections_of(client) if told == name)
         html = (client.get(page) if isinstance(page, str) else page).content.decode()
-        form = re.search(rf"(?s)<summary>{name}: .*?</form>", html).group()
+        form = re.search(r'(?s)<form method="post" action="/strip-report/J-1/".*?</form>', html).group()
         self.client = client
-        self.rows = re.findall(r'<select name="(v[0-9a-f]+)"', form)
+        self.rows = list(dict.fromkeys(re.findall(r'<input type="radio" name="(v[0-9a-f]+)"', form)))
         self.fields = dict(re.findall(r'<input type="hidden" name="([^"]+)" value="([^"]*)"', form))
         self.fields |= dict(re.findall(r'<input type="text" name="([^"]+)" value="([^"]*)"', form))
-        for select in re.findall(r'(?s)<select name="([^"]+)".*?</select>', form):
-            chosen = re.search(rf'(?s)<select name="{select}".*?<option value="(\w*)" selected', form)
-            self.fields[select] = chosen.group(1) if chosen else ""
+        self.fields |= dict.fromkeys(re.findall(r'<input type="checkbox" name="([^"]+)"[^>]* checked', form), "on")
+        self.fields |= dict(re.findall(r'<input type="radio" name="([^"]+)" value="(\w*)"[^>]* checked', form))
 
     def send(self, rest=False, **rows):
         """Rows by number: ``row_1="renew"``, ``found_1="scored"``."""
         said = dict(self.fields)
         for name, value in rows.items():
             word, number = name.split("_")
-            letter = {"row": "v", "found": "f", "measured": "m"}[word]
+            letter = {"row": "v", "found": "f", "measured": "m", "alone": "a"}[word]
             said[letter + self.rows[int(number) - 1][1:]] = value
         return self.client.post(REPORT, said | ({"rest": "good"} if rest else {}))
 
@@ -65,8 +78,11 @@ def verdicts():
 def test_each_position_of_a_section_has_a_row_of_its_own(lead):
     sheet = sheet_of(lead.get(PAGE))
     assert "Strip report 4 positions still to be looked at." in sheet
-    assert "pump 1 / E-1 2: 2 of 2 still to be looked at" in sheet
-    assert "CK-1 1 / ball BA-1 ball Verdict on CK-1 1 / ball" in sheet
+    assert "pump 1 / E-1 2 : 2 of 2 still to be looked at" in sheet
+    report = sheet_of(lead.get(REPORT))
+    assert "pump 1 / E-1 1 2 of 2 to look at pump 1 / E-1 2 2 of 2 to look at" in report
+    assert report.count("Good Renew Missing Rework Not as listed Not seen") == 2
+    assert "2 CK-1 1 / ball BA-1 ball" in report
 
 
 def test_verdicts_are_written_with_what_was_found_and_measured(lead):
@@ -76,9 +92,9 @@ def test_verdicts_are_written_with_what_was_found_and_measured(lead):
         ("pump 1 / E-1 1 / CK-1 1 / ball", "renew", "scored", "12.98 mm"),
         ("pump 1 / E-1 1 / CK-1 2 / ball", "keep", "", ""),
     }
+    assert "pump 1 / E-1 1: 2 verdicts written." in sheet_of(lead.get(REPORT))
     sheet = sheet_of(lead.get(PAGE))
-    assert "pump 1 / E-1 1: 2 verdicts written." in sheet
-    assert "pump 1 / E-1 1: all 2 looked at" in sheet
+    assert "pump 1 / E-1 1 : all 2 looked at" in sheet
     assert "Strip report 2 positions still to be looked at." in sheet
 
 
@@ -101,7 +117,144 @@ def test_position_that_follows_its_group_says_so(lead):
     assert "good, but renewed with its group" in sheet
     assert "4 1 × renewed (pitted); 1 × good, but renewed with its group; 2 × renewed with its group" in sheet
     assert "Every position has been looked at." in sheet
-    assert "pump 1 / E-1 2: all 2 looked at" in sheet
+    assert "pump 1 / E-1 2 : all 2 looked at" in sheet
+    report = sheet_of(lead.get(REPORT))
+    assert "CK-1 2 / ball BA-1 ball Goes with CK-1 1 / ball: renewed with it." in report
+    assert "Stands or falls together with CK-1 2 / ball, E-1 2 / CK-1 1 / ball and E-1 2 / CK-1 2 / ball." in report
+
+
+def test_a_position_leaves_its_group_with_a_reason(lead):
+    StructureLine.objects.filter(child__part_number="BA-1").update(renew_together="balls", renew_together_over="pump")
+    answer = Section(lead, "pump 1 / E-1 1").send(row_1="renew", found_1="pitted", row_2="keep", alone_2="on")
+    assert answer.status_code == 409
+    assert "CK-1 2 / ball is taken out of its group, and nothing says why" in sheet_of(answer)
+    assert not verdicts()
+    said = {"row_1": "renew", "found_1": "pitted", "row_2": "keep", "alone_2": "on", "found_2": "new last month"}
+    assert Section(lead, "pump 1 / E-1 1").send(**said).status_code == 302
+    assert Verdict.objects.get(verdict="keep").with_group is False
+    report = sheet_of(lead.get(REPORT))
+    assert "CK-1 2 / ball BA-1 ball Taken out of its group, which is CK-1 1 / ball" in report
+    assert "good, goes back in (new last month)" in sheet_of(lead.get(PAGE))
+    again = Section(lead, "pump 1 / E-1 1")
+    del again.fields["a" + again.rows[1][1:]]
+    assert again.send().status_code == 302
+    assert Verdict.objects.get(verdict="keep").with_group is None
+
+
+def limit_ball(**facts):
+    item, assembly = (Item.objects.get(part_number=number) for number in ("BA-1", "CK-1"))
+    return WearLimit.objects.create(
+        item=item, assembly=assembly, measured="diameter", unit="mm", source="bench sheet 4", **facts
+    )
+
+
+def test_a_measured_value_proposes_the_verdict_and_stores_none(lead):
+    """A limit of 11.09 mm is invented; 0.4366 in are 11.08964 mm, because an inch is 25.4 mm (NIST SP 811, B.8)."""
+    limit_ball(least=Decimal("11.09"))
+    section = Section(lead, "pump 1 / E-1 1")
+    address = f"{REPORT}?section={section.fields['section']}&m{section.rows[0][1:]}=0.4366 in"
+    assert "Proposed: renew: 0.4366 in is below 11.09 mm" in sheet_of(lead.get(address))
+    answer = section.send(measured_1="0.4366 in", row_2="keep")
+    assert answer.status_code == 422
+    assert "What was measured proposes a verdict, and nothing was stored yet" in sheet_of(answer)
+    assert not verdicts()
+    assert Section(lead, "", answer).send().status_code == 302
+    row = Verdict.objects.get(verdict="renew")
+    assert (row.measured, row.limit, row.unit) == ("0.4366 in", "at least 11.09", "mm")
+    assert Verdict.objects.get(verdict="keep").limit == ""
+
+
+@pytest.mark.parametrize(
+    ("typed", "says"),
+    [
+        ("11.10", "Proposed: good: 11.1 mm is within the limit, diameter at least 11.09, at most 11.2 mm"),
+        ("11,3 mm", "Proposed: renew: 11.3 mm is above 11.2 mm"),
+        ("11.1 g", "The unit 'g' does not measure what the stock unit 'mm' measures"),
+        ("worn", "“worn” is not a number with a unit: write it as 12.98 mm."),
+    ],
+)
+def test_what_was_measured_is_compared_or_says_why_not(lead, typed, says):
+    limit_ball(least=Decimal("11.09"), most=Decimal("11.2"))
+    section = Section(lead, "pump 1 / E-1 1")
+    address = f"{REPORT}?section={section.fields['section']}&m{section.rows[0][1:]}={typed}"
+    assert says in sheet_of(lead.get(address))
+
+
+def test_what_was_measured_may_be_overruled(lead):
+    limit_ball(least=Decimal("11.09"))
+    assert Section(lead, "pump 1 / E-1 1").send(row_1="keep", measured_1="11.0").status_code == 302
+    assert verdicts() == {("pump 1 / E-1 1 / CK-1 1 / ball", "keep", "", "11.0")}
+
+
+def test_the_limit_of_the_narrowest_place_counts(lead):
+    limit_ball(least=Decimal("11.09"))
+    anywhere = limit_ball(least=Decimal("10"), position="ball")
+    assert "Measured: diameter at least 10 mm" in sheet_of(lead.get(REPORT))
+    anywhere.delete()
+    assert "Measured: diameter at least 11.09 mm" in sheet_of(lead.get(REPORT))
+
+
+def take_back(client):
+    html = client.get(REPORT).content.decode()
+    address = re.search(r'action="(/strip-back/\d+/J-1/)"', html).group(1)
+    return address, {"key": key_on(client, REPORT, address), "section": ""}
+
+
+def test_the_last_writing_is_taken_back_in_one_step(lead):
+    Section(lead, "pump 1 / E-1 1").send(row_1="renew", found_1="scored", measured_1="11 mm")
+    Section(lead, "pump 1 / E-1 1").send(rest=True, row_1="keep", found_1="", measured_1="")
+    assert len(verdicts()) == 2
+    address, said = take_back(lead)
+    assert [lead.post(address, said).status_code for _ in range(2)] == [302, 302], "a double tap takes back once"
+    assert verdicts() == {("pump 1 / E-1 1 / CK-1 1 / ball", "renew", "scored", "11 mm")}
+    page = lead.get(REPORT)
+    assert "Taken back 2 positions" in sheet_of(page)
+    assert "/strip-back/" not in page.content.decode()
+
+
+def test_what_was_overtaken_is_not_taken_back(lead, sign_in):
+    Section(lead, "pump 1 / E-1 1").send(row_1="renew")
+    address, said = take_back(lead)
+    Section(sign_in("Planner"), "pump 1 / E-1 1").send(row_2="keep")
+    answer = lead.post(address, said)
+    assert answer.status_code == 409
+    assert "Something else was written on the strip report of J-1 since" in sheet_of(answer)
+    assert len(verdicts()) == 2
+
+
+def test_one_job_is_not_taken_back_with_the_number_of_another(lead):
+    Section(lead, "pump 1 / E-1 1").send(row_1="renew")
+    address, said = take_back(lead)
+    assert lead.post(address.replace("J-1", "J-2"), said).status_code == 409
+    assert len(verdicts()) == 1
+
+
+def test_what_a_writing_changes_stands_on_the_page_at_once(lead):
+    """Three balls lie there at no cost known but the offer of 3.00; J-1 takes one, and J-2 asks for none for sure."""
+    Section(lead, "pump 1 / E-1 1").send(row_1="renew", row_2="renew")
+    told = sheet_of(lead.get(REPORT))
+    assert "Written last 2 positions" in told
+    assert "BA-1 ball none 2" in told
+    assert re.search(r"still to be issued ([\d.]+) EUR .*?([\d.]+) EUR", told)
+    before, now = re.search(r"still to be issued ([\d.]+) EUR .*?([\d.]+) EUR", told).groups()
+    assert Decimal(now) - Decimal(before) == 6
+    assert "Nobody else is touched." in told
+
+
+def test_whoever_loses_a_piece_by_it_is_named(lead):
+    Verdict.objects.create(
+        job=Job.objects.get(job="J-2"),
+        where="pump 1 / E-1 1 / CK-1 1 / ball",
+        item=Item.objects.get(part_number="BA-1"),
+        verdict="renew",
+    )
+    Section(lead, "pump 1 / E-1 1").send(row_1="renew", row_2="renew")
+    other = next(address for address, name in sections_of(lead) if name == "pump 1 / E-1 2")
+    Section(lead, "", other).send(row_1="renew")
+    assert "J-2 loses 1 of BA-1 from the shelf" in sheet_of(lead.get(REPORT))
+    address, said = take_back(lead)
+    lead.post(address, said)
+    assert "J-2 gains 1 of BA-1 on the shelf" in sheet_of(lead.get(REPORT))
 
 
 def test_reader_sees_who_followed_whom(lead, sign_in):
@@ -210,9 +363,9 @@ def test_who_may_write_a_strip_report(lead, sign_in, role):
     section = Section(lead, "pump 1 / E-1 1")
     section.client = sign_in(role)
     allowed = role in MAY_LOOK
-    page = sheet_of(section.client.get(PAGE))
-    assert ("Write these verdicts" in page) is allowed
-    assert ("pump 1 / E-1 1 / CK-1 1 / ball BA-1 still to be looked at" in page) is not allowed
+    assert ("Write the strip report" in sheet_of(section.client.get(PAGE))) is allowed
+    assert ("Store what was tapped" in sheet_of(section.client.get(REPORT))) is allowed
+    assert "CK-1 1 / ball BA-1" in sheet_of(section.client.get(REPORT))
     assert section.send(row_1="keep").status_code == (302 if allowed else 403)
     assert len(verdicts()) == allowed
 
@@ -222,15 +375,11 @@ def test_the_verdicts_of_an_unknown_job_or_section_go_nowhere(lead):
     assert lead.post(REPORT, {"section": "no such"}).status_code == 409
 
 
-def test_a_long_report_is_written_section_by_section_on_sheets_of_their_own(lead, monkeypatch):
-    monkeypatch.setattr(sheet, "MOST_POSITIONS", 1)
-    page = lead.get(PAGE).content.decode()
-    assert "<select name=" not in page.split("Strip report")[1]
-    address = re.search(r'hx-get="(/strip-report/J-1/[^"]*)"', page).group(1)
-    form = lead.get(address).content.decode()
-    assert f'href="{address}"' in page
-    assert "<select name=" in form.split('class="worked"')[1]
+def test_an_unknown_section_and_a_job_without_positions_lead_to_the_job(lead):
     assert lead.get(f"{REPORT}?section=none").status_code == 404
+    answer = lead.get("/strip-report/J-9/")
+    assert answer.status_code == 200
+    assert "J-9 opens nothing that is looked at, or asks for no parts any more" in sheet_of(answer)
 
 
 def test_many_sections_stand_on_a_sheet_of_their_own(lead, monkeypatch):

@@ -10,6 +10,8 @@ from itertools import groupby
 
 from bom.reading import Inspections
 from kits.planning.words.item_names import ItemName
+from kits.planning.words.states import in_words
+from kits.schedule.looks import is_alone
 from kits.schedule.models import Verdict
 
 VERDICT_SAYS = {
@@ -30,6 +32,8 @@ class StripRow:
     """One position: ``where`` in full, ``spot`` inside its section.
 
     ``because`` says why it is renewed whatever was found on it, ``with_group`` that its group pulled it along.
+    ``goes_with`` names the positions that stand or fall together with it, ``pulled_by`` those of them that are renewed;
+    ``alone`` says that it was taken out of its group.
     """
 
     key: str
@@ -42,6 +46,14 @@ class StripRow:
     measured: str
     because: str
     with_group: bool
+    alone: bool = False
+    goes_with: str = ""
+    pulled_by: str = ""
+
+    @property
+    def is_renewed(self) -> bool:
+        """Whether a new piece goes in, as far as anybody knows."""
+        return self.verdict in ("renew", "missing") or bool(self.because)
 
     @property
     def says(self) -> str:
@@ -71,11 +83,15 @@ class StripSection:
 
 @dataclass(frozen=True, slots=True)
 class StripSheet:
-    """The strip report of a job: by section, and by the lines of its structure. ``unplaced`` are no positions of it."""
+    """The strip report of a job: by section, and by the lines of its structure. ``unplaced`` are no positions of it.
+
+    ``by_place`` has the rows by the full place of the position and its part.
+    """
 
     sections: tuple[StripSection, ...] = ()
     by_spot: Mapping[Spot, tuple[StripRow, ...]] = field(default_factory=dict)
     unplaced: tuple[Verdict, ...] = ()
+    by_place: Mapping[tuple[str, str], StripRow] = field(default_factory=dict)
 
     @property
     def unseen(self) -> int:
@@ -87,18 +103,21 @@ def strip_sheet(inspections: Inspections, verdicts: Iterable[Verdict], names: Ma
     """The positions of a job that asks for parts, in the order of its sections."""
     said: dict[int | None, Verdict] = {}
     unplaced = []
+    positions = inspections.positions
     for one in verdicts:
         place = inspections.place_of(one.where, one.item.part_number)
         if place is None:
             unplaced.append(one)
         said[place] = one
     by_spot: dict[Spot, list[StripRow]] = defaultdict(list)
+    by_place = {}
     rows = []
-    for place, position in enumerate(inspections.positions):
+    for place, position in enumerate(positions):
         part, told = position.part_number, said.get(place)
+        renewed = [other for other in position.others if _pulls(said.get(other))]
         steps = position.where.split(" / ")
         row = StripRow(
-            key=_key(position.where, part),
+            key=position_key(position.where, part),
             where=told.where if told else position.where,
             spot=" / ".join(steps[2:]),
             part_number=part,
@@ -108,16 +127,21 @@ def strip_sheet(inspections: Inspections, verdicts: Iterable[Verdict], names: Ma
             measured=told.measured if told else "",
             because=WITH_GROUP if position.with_group else position.because,
             with_group=position.with_group,
+            alone=told is not None and is_alone(told),
+            goes_with=_named([positions[other].where for other in position.others], steps),
+            pulled_by=_named([positions[other].where for other in renewed], steps),
         )
         rows.append((" / ".join(steps[:2]), row))
         by_spot[position.turn, position.inside].append(row)
+        by_place[position.where, part] = row
     return StripSheet(
         sections=tuple(
-            StripSection(_key(name), name, tuple(row for _, row in group))
+            StripSection(position_key(name), name, tuple(row for _, row in group))
             for name, group in groupby(rows, lambda row: row[0])
         ),
         by_spot={spot: tuple(found) for spot, found in by_spot.items()},
         unplaced=tuple(unplaced),
+        by_place=by_place,
     )
 
 
@@ -137,5 +161,16 @@ def found_says(rows: Iterable[StripRow]) -> str:
     return "; ".join(told)
 
 
-def _key(*names: str) -> str:
+def position_key(*names: str) -> str:
+    """The key of a position by its place and part, or of a section by its name, as forms and addresses carry it."""
     return hashlib.blake2s("\n".join(names).encode(), digest_size=6).hexdigest()
+
+
+def _pulls(told: Verdict | None) -> bool:
+    return told is not None and told.verdict in ("renew", "missing") and not is_alone(told)
+
+
+def _named(places: list[str], steps: list[str]) -> str:
+    """Places of the same section by their way inside it, others from their section on."""
+    inside = " / ".join(steps[:2]) + " / "
+    return in_words([place.removeprefix(inside).removeprefix(f"{steps[0]} / ") for place in places], longest=3)

@@ -12,19 +12,17 @@ from kits.picking.changes.return_list import return_rows
 from kits.picking.job_lots import job_lots
 from kits.planning.queries import plan_now
 from kits.planning.questions.rebuild_counts import first_day
-from kits.planning.sheets.jobs.sheet import JobSheet, find_job, job_sheet
-from kits.planning.sheets.jobs.strip_report import StripSection
+from kits.planning.sheets.jobs.sheet import find_job, job_sheet
 from kits.schedule.change_list import changes_of
 from kits.schedule.models import Job
 from kits.schedule.stages import TO_BUILD
 from kits.schedule.step_list import steps_of
-from kits.web.forms.strip_report import StripForm
 from kits.web.views.faults import needs_plan
 
 MAY_ADD, MAY_REMOVE = "schedule.add_finding", "schedule.delete_finding"
 BACK_SAYS = {"built": "Open the job again", "tested": "Not tested after all", "shipped": "Not shipped after all"}
 MAY_DECIDE = "stock.add_concession"
-MOST_POSITIONS, MOST_LINES = 60, 200
+MOST_LINES = 200
 MAY_PICK, MAY_STEP, MAY_LOOK = "picking.change_pickline", "schedule.change_job", "schedule.change_verdict"
 
 
@@ -51,10 +49,8 @@ def job_or_404(number: str) -> Job:
     return found
 
 
-def render_job(
-    request: HttpRequest, job: Job, *, status: int = 200, strip_form: StripForm | None = None, **typed: Any
-) -> HttpResponse:
-    """The sheet of a job; ``strip_form`` and ``typed`` hold what was typed where it was refused."""
+def render_job(request: HttpRequest, job: Job, *, status: int = 200, **typed: Any) -> HttpResponse:
+    """The sheet of a job; ``typed`` holds what was typed where it was refused."""
     plan = plan_now()
     sheet = job_sheet(plan, job)
     context = {
@@ -67,7 +63,7 @@ def render_job(
         "steps": steps_of(job),
         "stages": [(one.value, one.label.lower()) for one in TO_BUILD],
         "back_says": BACK_SAYS.get(job.stage, ""),
-        "strip_forms": strip_forms(sheet, strip_form) if request.user.has_perm(MAY_LOOK) else (),
+        "may_look": request.user.has_perm(MAY_LOOK),
         "may_pick": request.user.has_perm(MAY_PICK),
         "may_decide": request.user.has_perm(MAY_DECIDE),
         "may_step": request.user.has_perm(MAY_STEP),
@@ -78,16 +74,3 @@ def render_job(
         **typed,
     }
     return render(request, "web/job.html", context, status=status)
-
-
-def strip_forms(sheet: JobSheet, typed: StripForm | None) -> tuple[tuple[StripSection, StripForm | None], ...]:
-    """The sections that are opened: each with its form where they are short, the one that was refused as it was typed.
-
-    The form of a long report is fetched when its section is opened.
-    """
-    sections = sheet.strip.sections
-    is_short = sum(len(section.rows) for section in sections) <= MOST_POSITIONS
-    return tuple(
-        (one, typed if typed and typed.section.key == one.key else StripForm(one) if is_short else None)
-        for one in sections
-    )

@@ -6,69 +6,131 @@ from typing import cast
 
 from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
+from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
-from django.views.decorators.http import require_http_methods
+from django.views.decorators.http import require_http_methods, require_POST
 
 from kits.catalog.errors import Refusal
+from kits.catalog.queries import read_settings
 from kits.people.models import User
-from kits.planning.queries import plan_now, today
-from kits.planning.sheets.jobs.sheet import job_sheet
-from kits.planning.sheets.jobs.strip_report import StripSection
+from kits.planning.queries import plan_now
+from kits.planning.sheets.jobs.strip_page import StripPage, strip_page
 from kits.planning.words.states import plural
-from kits.schedule.actions import write_strip_report
+from kits.schedule.actions import take_writing_back, write_strip_report
 from kits.schedule.models import Job
-from kits.web.forms.strip_report import StripForm
+from kits.web.forms.strip_report import StripForm, TakeBackForm
+from kits.web.request_keys import refuse_foreign
 from kits.web.views.faults import needs_plan
 from kits.web.views.jobs.sheet import MAY_LOOK, job_or_404, render_job
 
 NO_SECTION = "{} has changed meanwhile and has no such section any more: look at its strip report again."
+NOTHING = "{} opens nothing that is looked at, or asks for no parts any more: its verdicts stand on its own sheet."
+CONFIRM = "What was measured proposes a verdict, and nothing was stored yet: look at it, then store it."
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
-@permission_required(MAY_LOOK, raise_exception=True)
 @needs_plan
 def strip_section(request: HttpRequest, job: str) -> HttpResponse:
     """One section of the strip report of a job: its form, or what was written on it."""
     found = job_or_404(job)
-    return write_section(request, found) if request.method == "POST" else show_section(request, found)
+    if request.method == "POST":
+        if not request.user.has_perm(MAY_LOOK):
+            raise PermissionDenied
+        return write_section(request, found)
+    return show_section(request, found)
 
 
 def show_section(request: HttpRequest, job: Job) -> HttpResponse:
     """The form of one section; the first where none is named."""
-    sections, named = job_sheet(plan_now(), job).strip.sections, request.GET.get("section")
-    section = next((one for one in sections if named in (None, one.key)), None)
-    if section is None:
-        return render_job(request, job, refused=NO_SECTION.format(job), status=404)
-    context = {"job": job, "section": section, "form": StripForm(section), "as_of": today(), "door": "schedule"}
-    return render(request, "web/strip_section.html", context)
+    page = strip_page(plan_now(), job, request.GET.get("section"))
+    if page is None:
+        named = "section" in request.GET
+        refused = (NO_SECTION if named else NOTHING).format(job)
+        return render_job(request, job, refused=refused, status=404 if named else 200)
+    measured = {name[1:]: str(value) for name, value in request.GET.items() if name.startswith("m")}
+    return render_page(request, page, StripForm(page.section, page.limits, measured=measured))
 
 
-def write_section(request: HttpRequest, found: Job) -> HttpResponse:
+def render_page(
+    request: HttpRequest, page: StripPage, form: StripForm, *, refused: str = "", proposed: str = "", status: int = 200
+) -> HttpResponse:
+    """The sheet of one section."""
+    rows = form.rows
+    context = {
+        "sheet": page,
+        "job": page.job,
+        "section": page.section,
+        "form": form,
+        "assemblies": [
+            (assembly, [(part.number, rows[key]) for part, key in assembly.looked_at]) for assembly in page.assemblies
+        ],
+        "as_of": page.as_of,
+        "currency": read_settings().currency,
+        "may_write": request.user.has_perm(MAY_LOOK),
+        "refused": refused,
+        "proposed": proposed,
+        "door": "schedule",
+    }
+    return render(request, "web/jobs/strip.html", context, status=status)
+
+
+def write_section(request: HttpRequest, job: Job) -> HttpResponse:
     """Give the verdicts of one section as they stand on its form, or call all the rest of it good."""
-    section = section_now(found, request.POST.get("section", ""))
-    if section is None:
-        return render_job(request, found, refused=NO_SECTION.format(found), status=409)
-    form = StripForm(section, request.POST)
+    page = strip_page(plan_now(), job, request.POST.get("section", "none"))
+    if page is None:
+        return render_job(request, job, refused=NO_SECTION.format(job), status=409)
+    form = StripForm(page.section, page.limits, request.POST)
     if not form.is_valid():
-        return render_job(request, found, strip_form=form, status=422)
+        return render_page(request, page, form, status=422)
+    if (asked := form.proposed()) is not None:
+        return render_page(request, page, asked, proposed=CONFIRM, status=422)
     try:
         changed = write_strip_report(
-            job=found,
+            job=job,
             looks=form.looks(rest_is_good="rest" in request.POST),
             by=cast(User, request.user),
             at=timezone.now(),
-            key=form.request_key("strip", found.pk, section.key),
+            key=form.request_key("strip", job.pk, page.section.key),
         )
     except Refusal as error:
-        now = section_now(found, section.key)
-        return render_job(request, found, strip_form=form.beside(now) if now else None, refused=str(error), status=409)
-    messages.success(request, f"{section.name}: {plural(changed, 'verdict') if changed else 'nothing new'} written.")
-    return redirect(f"{reverse('job', args=[found.job])}#strip-{section.key}")
+        now = strip_page(plan_now(), job, page.section.key)
+        if now is None:
+            return render_job(request, job, refused=str(error), status=409)
+        return render_page(request, now, form.beside(now.section, now.limits), refused=str(error), status=409)
+    messages.success(
+        request, f"{page.section.name}: {plural(changed, 'verdict') if changed else 'nothing new'} written."
+    )
+    return redirect(address_of_section(job, page.section.key))
 
 
-def section_now(job: Job, key: str) -> StripSection | None:
-    """The section of a job with this key, as its strip report stands now."""
-    return next((section for section in job_sheet(plan_now(), job).strip.sections if section.key == key), None)
+@require_POST
+@permission_required(MAY_LOOK, raise_exception=True)
+@needs_plan
+def take_back(request: HttpRequest, writing: int, job: str) -> HttpResponse:
+    """Put the positions back to what they were before the last writing."""
+    found, form = job_or_404(job), TakeBackForm(request.POST)
+    section = request.POST.get("section", "")
+    try:
+        refuse_foreign(form)
+        changed = take_writing_back(
+            job=found,
+            writing=writing,
+            by=cast(User, request.user),
+            at=timezone.now(),
+            key=form.request_key("take strip back", found.pk, writing),
+        )
+    except Refusal as error:
+        page = strip_page(plan_now(), found, section) or strip_page(plan_now(), found, None)
+        if page is None:
+            return render_job(request, found, refused=str(error), status=409)
+        return render_page(request, page, StripForm(page.section, page.limits), refused=str(error), status=409)
+    messages.success(request, f"Taken back: {plural(changed, 'position')} as before." if changed else "Taken back.")
+    return redirect(address_of_section(found, section))
+
+
+def address_of_section(job: Job, key: str) -> str:
+    """The sheet of one section."""
+    return f"{reverse('strip_report', args=[job.job])}?section={key}"
