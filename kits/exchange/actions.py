@@ -8,13 +8,15 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 
 from django.db import DatabaseError, transaction
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 from django.utils import timezone
 
 from bom.errors import BomError, Fault
 from kits.catalog.errors import Refusal
-from kits.catalog.folding import without_turns
+from kits.catalog.folding import fold, without_turns
+from kits.catalog.request_log import log_request
 from kits.catalog.waiting import is_away, is_busy
+from kits.exchange.columns.work_layouts import SCHEDULE
 from kits.exchange.files.sheet_file import SheetFile
 from kits.exchange.models import WORKED_ON, Upload, UploadedFile, UploadOrigin, UploadState
 from kits.exchange.problems.findings import Findings
@@ -35,6 +37,7 @@ from kits.exchange.uploads.heading_memory import (
     recall_instructions,
     remember_choices,
 )
+from kits.exchange.uploads.kept_changes import ChangeKeeper
 from kits.exchange.uploads.new_items import with_items
 from kits.exchange.uploads.outcome import Outcome, asked_of, make_outcome, needs_reason, outcome_from_json
 from kits.exchange.uploads.preparing import Prepared, read_files, replaced_sheets, touched_sheets
@@ -46,6 +49,10 @@ from kits.exchange.uploads.store import mark_sheets, store_records
 from kits.people.models import User
 from kits.people.sheet_rights import require_sheets
 from kits.planning.words.states import in_words
+
+
+class StoredAlready(Refusal):
+    """The second of two taps on one button, or a page that was used before."""
 
 
 def check_files(
@@ -92,10 +99,17 @@ def load_by_command(
     """
     upload = Upload(ran_by=ran_by[:150], at=at, replaced=sorted(replaced), state=UploadState.LOADING)
     upload.instructions = instructions.as_json()
-    said = {"meant": meant, "because": because}
-    outcome = _Load(files, None, at, replaced, keep=True, upload=upload, instructions=instructions, **said).run(
-        findings
-    )
+    outcome = _Load(
+        files,
+        None,
+        at,
+        replaced,
+        keep=True,
+        upload=upload,
+        instructions=instructions,
+        meant=meant,
+        because=because,
+    ).run(findings)
     if outcome.problems and files:
         upload.pk = None  # what the transaction began with is gone with it
         _note(upload, outcome)
@@ -128,12 +142,28 @@ def keep_upload(
 
 
 def load_at_once(
-    *, file: SheetFile, by: User, at: datetime, origin: UploadOrigin, typed: Mapping[str, str] | None = None
+    *,
+    file: SheetFile,
+    by: User,
+    at: datetime,
+    origin: UploadOrigin,
+    key: str,
+    typed: Mapping[str, str] | None = None,
+    why: str = "",
 ) -> Upload:
-    """Keep what was entered on a page and load it where nothing is wrong with it or asked about it; else it waits."""
-    upload = keep_upload(files=[file], by=by, at=at, origin=origin, typed=typed)
-    if upload.state == UploadState.CHECKED and not outcome_from_json(upload.outcome).questions:
-        load_upload(upload=upload, by=by, at=at)
+    """Load what was entered on a page, once per key, where nothing is wrong with it or asked about it; else it waits.
+
+    ``why`` is kept with every job that it changes.
+    """
+    require_sheets(by, [SCHEDULE.name])
+    upload = Upload(by=by, at=at, origin=origin, typed=dict(typed or {}), why=why, state=UploadState.LOADING)
+    outcome = _Load([file], by, at, (), keep=True, upload=upload, meant="", because="", key=key).run()
+    if outcome.problems or outcome.questions:
+        upload.pk = None  # what the transaction began with is gone with it
+        _note(upload, outcome)
+        _keep_with_files(upload, [file])
+    else:
+        upload.refresh_from_db()
     return upload
 
 
@@ -338,10 +368,12 @@ class _Load:
         instructions: Instructions = NO_INSTRUCTIONS,
         meant: str | None = None,
         because: str | None = None,
+        key: str = "",
     ) -> None:
         self.files, self.by, self.at, self.replaced = files, by, at, replaced
         self.keep, self.upload, self.instructions = keep, upload, instructions
         self.meant = meant  # which questions somebody said yes to; None where nobody is asked
+        self.key = key  # the request that it answers, which counts once
         self.because = because  # why, where a yes takes a reason; None where nobody is asked
         self.is_new = upload is not None and upload.pk is None
 
@@ -371,7 +403,7 @@ class _Load:
                 if not self._check_and_store(attempt, tolerated):
                     transaction.set_rollback(True)
         except (DatabaseError, BomError) as error:
-            if is_busy(error) or is_away(error):
+            if is_busy(error) or is_away(error) or isinstance(error, StoredAlready):
                 raise  # nothing is wrong with the lists: they are sent again
             attempt.stored = False
             says = f"the records refused the load: {str(error).rstrip('.')}"
@@ -385,6 +417,7 @@ class _Load:
         if not self.keep:
             copy_tables()
         mark_sheets(prepared.sheets | replaced)
+        self._hear_once()
         if self.is_new and self.upload is not None:
             self.upload.pk = None
             _add(self.upload, self.files)
@@ -395,7 +428,9 @@ class _Load:
             look_at_sound_rows(prepared.records, replaced, occasion, found)
             return False
         named, new_lots = find_named_parts(prepared.records), find_new_lots(prepared.records)
-        keeper = RowKeeper(prepared.sheets | replaced) if self.keep and self.upload is not None else None
+        kept, why = self.keep and self.upload is not None, self.upload.why if self.upload else ""
+        keeper = RowKeeper(prepared.sheets | replaced) if kept else None
+        changes = ChangeKeeper(Q(folded__in=_named_jobs(prepared.records))) if why else None
         attempt.sheets = store_records(_let_go(prepared.records), replaced, occasion, found)
         refuse_changes_on_rounds(attempt.sheets, found)
         if found.problems:
@@ -414,10 +449,20 @@ class _Load:
         if keeper is None or self.upload is None:
             return attempt.stored
         keeper.keep(self.upload)
+        if changes is not None:
+            changes.keep(why=why, by=self.by, at=self.at, key=occasion.key)
         quote_as_typed(found, self.files, self.instructions)
         outcome = make_outcome(found, attempt.sheets, stored=attempt.stored, touched=attempt.touched)
         _settle(self.upload, self.by, self.at, outcome)
         return True
+
+    def _hear_once(self) -> None:
+        try:
+            if not self.key or log_request(self.key):
+                return
+        except Refusal as error:
+            raise StoredAlready(str(error)) from error
+        raise StoredAlready("That was stored a moment ago, by the tap before: look at how it stands now.")
 
     def _waits_for_an_answer(self, found: Findings) -> bool:
         unsaid = self.meant is not None and asked_of(found.questions) not in ("", self.meant)
@@ -433,6 +478,10 @@ class _Load:
         if self.because:
             reason = f"{reason}; too little life left, accepted: {self.because}"
         return Occasion(self.by, self.at, prepared.today, key, reason[:500])
+
+
+def _named_jobs(records: Sequence[SheetRecord]) -> list[str]:
+    return [fold(record.text("job")) for record in records if record.sheet is SCHEDULE]
 
 
 def _let_go(records: list[SheetRecord]) -> Iterator[SheetRecord]:

@@ -34,6 +34,7 @@ class UploadOrigin(models.TextChoices):
     INDENTED = "indented"
     ENTERED = "entered"
     CHANGED = "changed"
+    SPLIT = "split"
 
 
 class Upload(models.Model):
@@ -41,6 +42,7 @@ class Upload(models.Model):
 
     ``typed`` is what was typed into the fields when it was pasted, to go back into them and be put right. ``meant``
     names the questions that somebody said yes to, ``meant_because`` gives the reason where one is needed.
+    ``why`` is the reason for which jobs are changed, kept with each of them.
     ``instructions`` say which lists its files hold and in which character sets.
     """
 
@@ -56,6 +58,7 @@ class Upload(models.Model):
     instructions = models.JSONField(default=dict, blank=True)
     meant = models.CharField(max_length=64, blank=True)
     meant_because = models.CharField(max_length=300, blank=True)
+    why = models.CharField(max_length=500, blank=True)
     result = models.CharField(max_length=500, blank=True)
     loaded_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="loaded_uploads"

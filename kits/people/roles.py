@@ -68,7 +68,10 @@ SERVICE_LEAD = Role(
     "Service lead",
     "a service lead",
     frozenset({"schedule", "service", "catalog", "picking"}),
-    loads=("Items", "Structure", "Scopes", "KitFits", "FindingRules", "Substitutes", "Verdicts", "Findings"),
+    loads=(
+        *("Items", "Structure", "Scopes", "KitFits", "FindingRules", "Substitutes"),
+        *("Schedule", "Verdicts", "Findings"),
+    ),
     also=frozenset({"stock.concession"}),
     others=frozenset({"catalog.setting", "catalog.holiday"}),
 )

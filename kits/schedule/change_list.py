@@ -2,21 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import TypeVar
 
 from kits.people.names import name_of
-from kits.schedule.models import Job, JobChange
+from kits.schedule.models import Batch, Job, JobChange
+from kits.schedule.words import Stage
 
 Value = TypeVar("Value")
 
 
 @dataclass(frozen=True, slots=True)
 class ChangeRow:
-    """One change: ``moved`` is the day before and after, or nothing, and so are the others."""
+    """One change of a job: ``moved`` is the day before and after, or nothing, and so are the others."""
 
+    job: str
     at: datetime
     by: str
     why: str
@@ -26,12 +28,21 @@ class ChangeRow:
     pumps: tuple[str, str] | None
     counts: tuple[int, int] | None
     fitted: tuple[str, str] | None
+    batches: tuple[str, str] | None
+    stages: tuple[str, str] | None
+    serials: tuple[str, str] | None
+    customers: tuple[str, str] | None
     given_up: bool
 
 
 def changes_of(job: Job) -> list[ChangeRow]:
     """Return what was changed of a job, the latest first; one statement."""
-    return list(_rows(job))
+    return list(_rows(JobChange.objects.filter(job=job).select_related("by", "job")))
+
+
+def changes_in(batch: Batch, most: int) -> list[ChangeRow]:
+    """Return the latest changes of the jobs of a batch; one statement."""
+    return list(_rows(JobChange.objects.filter(job__batch=batch).select_related("by", "job")[:most]))
 
 
 def latest_changes(jobs: Collection[str]) -> dict[str, str]:
@@ -54,9 +65,10 @@ def _changed_says(row: JobChange) -> str:
     return f"changed{who}, {'; '.join(said)}" if said else ""
 
 
-def _rows(job: Job) -> Iterator[ChangeRow]:
-    for change in JobChange.objects.filter(job=job).select_related("by"):
+def _rows(changes: Iterable[JobChange]) -> Iterator[ChangeRow]:
+    for change in changes:
         yield ChangeRow(
+            job=change.job.job,
             at=change.at,
             by=str(change.by or ""),
             why=change.why,
@@ -66,8 +78,16 @@ def _rows(job: Job) -> Iterator[ChangeRow]:
             pumps=_pair(change.pump_before, change.pump),
             counts=_pair(change.quantity_before, change.quantity),
             fitted=_pair(change.option_before, change.option),
+            batches=_pair(change.batch_before, change.batch),
+            stages=None if change.given_up else _pair(_stage_says(change.stage_before), _stage_says(change.stage)),
+            serials=_pair(change.serial_before, change.serial),
+            customers=_pair(change.customer_before, change.customer),
             given_up=change.given_up,
         )
+
+
+def _stage_says(stage: str) -> str:
+    return Stage(stage).label.lower() if stage else ""
 
 
 def _pair(before: Value, after: Value) -> tuple[Value, Value] | None:

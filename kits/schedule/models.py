@@ -215,9 +215,10 @@ class JobStep(models.Model):
 
 
 class JobChange(models.Model):
-    """A job was moved, put elsewhere in the queue, made another rebuild or given up: by whom, when and why.
+    """A job was moved, put elsewhere in the queue, made another rebuild, held or given up: by whom, when and why.
 
-    Each pair holds what was and what is; both sides are stored, so that the change can be read without the job.
+    Each pair holds what was and what is; both sides are stored, so that the change can be read without the job. Where
+    only the first six of a job can be changed, the others are left blank on both sides.
     """
 
     job = models.ForeignKey(Job, models.PROTECT, related_name="changes")
@@ -237,6 +238,14 @@ class JobChange(models.Model):
     option = models.CharField(max_length=500, blank=True)
     pump_before = models.CharField(max_length=100, blank=True)
     pump = models.CharField(max_length=100, blank=True)
+    batch_before = models.CharField(max_length=100, blank=True)
+    batch = models.CharField(max_length=100, blank=True)
+    stage_before = models.CharField(max_length=20, blank=True, choices=Stage)
+    stage = models.CharField(max_length=20, blank=True, choices=Stage)
+    serial_before = models.CharField(max_length=100, blank=True)
+    serial = models.CharField(max_length=100, blank=True)
+    customer_before = models.CharField(max_length=200, blank=True)
+    customer = models.CharField(max_length=200, blank=True)
     given_up = models.BooleanField(default=False)
 
     class Meta:

@@ -38,6 +38,24 @@ class Planned:
         return self.scope, self.quantity, self.option, self.pump
 
 
+@dataclass(frozen=True, slots=True)
+class Besides:
+    """What else of a job can be changed in the list: its batch, how far it has come, and whose pump it is."""
+
+    batch: str = ""
+    stage: str = ""
+    serial: str = ""
+    customer: str = ""
+
+    @classmethod
+    def of(cls, job: Job) -> Besides:
+        """A job as it is stored."""
+        return cls(job.batch.name if job.batch else "", job.stage, job.serial, job.customer)
+
+
+NOTHING_BESIDES = Besides()
+
+
 def store_planned(job: Job, seen: Planned, wanted: Planned, *, stage: Stage | None = None) -> None:
     """Store a job as wanted, and its stage if one is given; refuse where it is no longer as it was seen."""
     moved = Job.objects.filter(
@@ -80,9 +98,11 @@ def store_change(
     *,
     given_up: bool,
     why: str,
-    by: User,
+    by: User | None,
     at: datetime,
     key: str,
+    before: Besides = NOTHING_BESIDES,
+    after: Besides = NOTHING_BESIDES,
 ) -> JobChange:
     """Store who changed what of a job, when and why."""
     return JobChange.objects.create(
@@ -103,6 +123,14 @@ def store_change(
         option=wanted.option,
         pump_before=seen.pump,
         pump=wanted.pump,
+        batch_before=before.batch,
+        batch=after.batch,
+        stage_before=before.stage,
+        stage=after.stage,
+        serial_before=before.serial,
+        serial=after.serial,
+        customer_before=before.customer,
+        customer=after.customer,
         given_up=given_up,
     )
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from datetime import datetime
 
 from django.db import IntegrityError, transaction
-from django.db.models import Model, ProtectedError
+from django.db.models import Model, ProtectedError, Q
 from django.db.models.deletion import Collector
 from django.utils import timezone
 
@@ -19,10 +19,12 @@ from kits.exchange.sheets.rules.faults import shop_faults
 from kits.exchange.sheets.stores.bulk_rows import insert_rows, write_over
 from kits.exchange.undo.kept_rows import KeptTable, in_parts, kept_tables, make_row, rows_now, tables_of
 from kits.exchange.undo.rounds import refuse_undo_on_rounds
+from kits.exchange.uploads.kept_changes import ChangeKeeper
 from kits.exchange.uploads.outcome import outcome_from_json
 from kits.exchange.uploads.sheet_doors import sheets_touched
 from kits.people.models import User
 from kits.people.sheet_rights import require_sheets
+from kits.schedule.models import Job
 
 MOST_NAMED = 5
 
@@ -38,6 +40,7 @@ def undo_upload(*, upload: Upload, by: User, at: datetime) -> None:
         _refuse_ledger(upload)
         _refuse_touched(tables)
         refuse_undo_on_rounds(tables)
+        changes = ChangeKeeper(Q(pk__in=_changed_jobs(tables)))
         today = read_settings().today or timezone.localdate(at)
         before = set(shop_faults(today))
         try:
@@ -49,11 +52,16 @@ def undo_upload(*, upload: Upload, by: User, at: datetime) -> None:
                 "An entry that the upload removed has been entered anew since, so it cannot be put back: "
                 "upload a list with the entries as you want them."
             ) from error
+        changes.keep(why=f"upload {upload.pk} was taken back", by=by, at=at, key=f"undo:{upload.pk}")
         if faults := [fault for fault in shop_faults(today) if fault not in before]:
             raise Refusal(
                 f"Without this upload the lists would contradict a rule, so it stays: {faults[0].says.rstrip('.')}. "
                 "Put that right first, or upload a list with the entries as you want them."
             )
+
+
+def _changed_jobs(tables: list[KeptTable]) -> list[int]:
+    return [row.key for table in tables if table.model is Job for row in table.rows if row.before and row.after]
 
 
 def _settle(upload: Upload, by: User, at: datetime) -> None:

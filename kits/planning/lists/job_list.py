@@ -12,6 +12,7 @@ from kits.catalog.folding import fold
 from kits.planning.queries import reading_of
 from kits.planning.words.states import State, job_state
 from kits.schedule.models import Job
+from kits.schedule.stages import is_done
 from kits.schedule.words import Stage
 
 OPEN_STAGES = (*ASKING_STAGES, Stage.HELD.value)
@@ -20,8 +21,9 @@ OPEN_STAGES = (*ASKING_STAGES, Stage.HELD.value)
 
 @dataclass(frozen=True, slots=True)
 class JobRow:
-    """One job; ``state`` is None where it asks for no parts."""
+    """One job; ``key`` names its row, ``state`` is None where it asks for no parts."""
 
+    key: int
     job: str
     pump: str
     scope: str
@@ -33,6 +35,7 @@ class JobRow:
     quantity: int
     stage: str
     because: str
+    done: bool
     state: State | None
 
     @property
@@ -61,6 +64,7 @@ def job_row(reading: Reading, job: Job) -> JobRow:
     """One job with its state in the words of the grid."""
     asker = reading.jobs.get(job.job)
     return JobRow(
+        key=job.pk,
         job=job.job,
         pump=job.pump.part_number,
         scope=job.scope,
@@ -72,5 +76,6 @@ def job_row(reading: Reading, job: Job) -> JobRow:
         quantity=job.quantity,
         stage=job.get_stage_display().lower(),
         because=job.held_because,
+        done=is_done(job.stage),
         state=job_state(reading, asker) if asker else None,
     )

@@ -184,6 +184,12 @@ class TrialBoard:
         wanted = set(numbers)
         return tuple(job for job in self.plan.shop.jobs if job.job in wanted)
 
+    def scopes_of(self, jobs: Iterable[Job]) -> tuple[str, ...]:
+        """The scopes that all pumps of some jobs know, in the order of the first."""
+        known = reading_of(self.plan).lists.scopes_by_pump
+        first, *others = [known.get(pump, ()) for pump in dict.fromkeys(job.pump for job in jobs)]
+        return tuple(scope for scope in first if all(scope in other for other in others))
+
     def try_changed(self, jobs: Iterable[Job]) -> TrialSheet:
         """Both plans side by side where the second has these jobs in place of those of their numbers."""
         return try_changed_jobs(self.plan, jobs)

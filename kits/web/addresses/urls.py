@@ -18,7 +18,7 @@ from kits.web.views import password, search, sign_in
 from kits.web.views.jobs import closing, concessions, findings, strip_report
 from kits.web.views.jobs import sheet as job
 from kits.web.views.plan import batch, part, pump, pumps_and_parts, shortages, today, workbook, worked_out
-from kits.web.views.schedule import calendar, job_list, new_jobs, trial
+from kits.web.views.schedule import calendar, job_list, job_row, new_jobs, trial
 from kits.web.views.schedule import front as schedule
 from kits.web.views.uploads import front as upload
 
@@ -33,6 +33,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("calendar/open/", calendar.open_shop, name="open_shop"),
     path("job-list/", job_list.show_jobs, name="jobs"),
     path("job-list/change/", job_list.change_jobs, name="change_jobs"),
+    path("job-list/row/<path:job>/", job_row.edit_row, name="edit_row"),
     path("new-jobs/", new_jobs.enter_jobs, name="new_jobs"),
     *week_urlpatterns,
     path("try/", trial.show_trial, name="try_change"),

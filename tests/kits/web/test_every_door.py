@@ -66,7 +66,7 @@ def both(see, do, **facts):
     return Door(see=see, do=do, **facts)
 
 
-LOADERS = {"jobs": "planner administrator", "items": "lead administrator"}
+LOADERS = {"jobs": "planner lead administrator", "items": "lead administrator"}
 MISPLACED = (MISSING, MISSING)
 
 
@@ -91,8 +91,9 @@ DOORS = {
     "close_shop": act("planner administrator"),
     "open_shop": act("planner administrator"),
     "jobs": look(),
-    "change_jobs": act("planner administrator"),
-    "new_jobs": both("planner administrator", "planner administrator"),
+    "change_jobs": act(PLAN),
+    "edit_row": both(PLAN, PLAN, **there("J-1", none=("NO-SUCH",))),
+    "new_jobs": both(PLAN, PLAN),
     "try_change": look(),
     "keep_change": act(PLAN),
     "changes": look(),

@@ -15,16 +15,17 @@ from tests.kits.web.shops import sheet_of, text_of
 
 pytestmark = pytest.mark.django_db
 BOTH = ["J-1", "J-2"]
+WHY = "the castings are late"
 
 
 def look(client, **change):
-    return client.post("/job-list/change/", {"job": BOTH, "look": "1", **change})
+    return client.post("/job-list/change/", {"job": BOTH, "look": "1", "why": WHY, **change})
 
 
 def keep(client, **change):
     """Look at both plans, then tap the button that stands there."""
     seen = look(client, **change)
-    said = {"job": BOTH, "look": "1", "store": "1", **change, "key": key_in(seen, "/job-list/change/")}
+    said = {"job": BOTH, "look": "1", "store": "1", "why": WHY, **change, "key": key_in(seen, "/job-list/change/")}
     return client.post("/job-list/change/", said, follow=True)
 
 
@@ -76,11 +77,11 @@ def test_jobs_are_moved_earlier_across_a_weekend(small_shop, keeper):
 
 
 def test_held_jobs_keep_why_and_are_taken_up_again(small_shop, keeper):
-    keep(keeper, deed="hold", because="waits for the customer's word")
+    keep(keeper, stage="held", why="waits for the customer's word")
     held = Job.objects.filter(job__in=BOTH)
     assert set(held.values_list("stage", "held_because")) == {(Stage.HELD, "waits for the customer's word")}
     assert "waits for the customer's word" in sheet_of(keeper.get("/job-list/"))
-    keep(keeper, deed="again_here")
+    keep(keeper, stage="here")
     assert set(held.values_list("stage", "held_because")) == {(Stage.HERE, "")}
 
 
@@ -89,7 +90,7 @@ def test_held_jobs_keep_why_and_are_taken_up_again(small_shop, keeper):
     [
         ({}, "Nothing would change"),
         ({"move_days": "2", "move_to": "2026-03-20"}, "either by days or to one day"),
-        ({"deed": "hold"}, "Nothing says why the jobs are held"),
+        ({"move_days": "2", "why": " "}, "Nothing says why"),
         ({"move_days": "soon"}, "Write by how many working days"),
         ({"priority": "12"}, "A priority is 1, which goes first, to 9"),
     ],
@@ -109,7 +110,14 @@ def test_nothing_ticked_leads_back_with_a_word(small_shop, keeper):
 def test_what_somebody_else_changed_meanwhile_is_looked_at_again(small_shop, keeper):
     seen = look(keeper, move_days="3")
     Job.objects.filter(job="J-1").update(build_on=date(2026, 3, 18))
-    said = {"job": BOTH, "look": "1", "store": "1", "move_days": "3", "key": key_in(seen, "/job-list/change/")}
+    said = {
+        "job": BOTH,
+        "look": "1",
+        "store": "1",
+        "why": WHY,
+        "move_days": "3",
+        "key": key_in(seen, "/job-list/change/"),
+    }
     answer = keeper.post("/job-list/change/", said)
     assert answer.status_code == 409
     assert "This has changed since the page was opened" in sheet_of(answer)
@@ -118,7 +126,14 @@ def test_what_somebody_else_changed_meanwhile_is_looked_at_again(small_shop, kee
 
 def test_second_tap_moves_nothing_twice(small_shop, keeper):
     seen = look(keeper, move_days="3")
-    said = {"job": BOTH, "look": "1", "store": "1", "move_days": "3", "key": key_in(seen, "/job-list/change/")}
+    said = {
+        "job": BOTH,
+        "look": "1",
+        "store": "1",
+        "why": WHY,
+        "move_days": "3",
+        "key": key_in(seen, "/job-list/change/"),
+    }
     keeper.post("/job-list/change/", said)
     keeper.post("/job-list/change/", said)
     assert days()["J-1"] == date(2026, 3, 19)
@@ -133,7 +148,14 @@ def test_a_day_far_off_is_asked_about_before_it_is_stored(small_shop, keeper):
 def test_what_was_changed_after_both_plans_were_seen_is_looked_at_before_it_is_stored(small_shop, keeper):
     before = days()
     seen = look(keeper, move_days="3")
-    said = {"job": BOTH, "look": "1", "store": "1", "move_days": "9", "key": key_in(seen, "/job-list/change/")}
+    said = {
+        "job": BOTH,
+        "look": "1",
+        "store": "1",
+        "why": WHY,
+        "move_days": "9",
+        "key": key_in(seen, "/job-list/change/"),
+    }
     answer = keeper.post("/job-list/change/", said)
     assert (answer.status_code, days()) == (409, before)
     assert "16 Mar 2026 → 27 Mar 2026" in sheet_of(answer)

@@ -78,7 +78,11 @@ def test_who_may_not_load_it_cannot_take_it_back(small_shop, client):
 @pytest.mark.parametrize(
     ("role", "address", "says"),
     [
-        ("Purchasing", "/upload/paste/Schedule/", "The sheet Schedule is for a planner or an administrator to load."),
+        (
+            "Purchasing",
+            "/upload/paste/Schedule/",
+            "The sheet Schedule is for a planner, a service lead or an administrator to load.",
+        ),
         ("Planner", "/upload/paste/Structure/", "The sheet Structure is for a service lead or"),
         ("Planner", "/upload/indented/", "The sheet Structure is for a service lead or"),
     ],

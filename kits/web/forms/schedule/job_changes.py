@@ -2,26 +2,39 @@
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Sequence
+from typing import Any, cast
 
 from django import forms
 
 from kits.exchange.reading.changed_jobs import JobsChange
+from kits.schedule.stages import TO_BUILD
 from kits.schedule.words import Stage
 from kits.web.forms.days import DayField
-from kits.web.forms.schedule.trial import PRIORITY_SAYS
+from kits.web.forms.schedule.trial import PRIORITY_SAYS, QUANTITY_SAYS
 
 FARTHEST = 500
 BY_SAYS = f"Write by how many working days, {-FARTHEST} to {FARTHEST}: -3 is three days earlier."
-AGAIN = {"again_expected": Stage.EXPECTED, "again_here": Stage.HERE, "again_stripped": Stage.STRIPPED}
-DEEDS = (
-    ("", "as they are"),
-    ("hold", "hold them"),
-    ("again_expected", "take up again, pump expected"),
-    ("again_here", "take up again, pump here"),
-    ("again_stripped", "take up again, pump stripped"),
-    ("cancel", "cancel them"),
+WHY_SAYS = "Nothing says why: write it in a few words, it stands beside each job from then on."
+NOTHING_CHANGES = "Nothing would change: say by how many days, into which batch, or what else."
+AS_IT_IS = "as it is"
+STAGES = (
+    ("", AS_IT_IS),
+    *((stage.value, f"pump {stage.label.lower()}") for stage in TO_BUILD),
+    (Stage.HELD.value, "held"),
+    (Stage.CANCELLED.value, "cancelled"),
 )
+
+
+class WhyField(forms.CharField):
+    """Why jobs are changed, on one line."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(max_length=500, error_messages={"required": WHY_SAYS}, **kwargs)
+
+    def to_python(self, value: Any) -> str:
+        """The reason without turns of the line."""
+        return " ".join(str(super().to_python(value)).split())
 
 
 class JobChangesForm(forms.Form):
@@ -41,31 +54,39 @@ class JobChangesForm(forms.Form):
         max_value=9,
         error_messages=dict.fromkeys(("invalid", "min_value", "max_value"), PRIORITY_SAYS),
     )
-    deed = forms.ChoiceField(required=False, choices=DEEDS)
-    because = forms.CharField(required=False, max_length=500)
+    stage = forms.ChoiceField(required=False, choices=STAGES)
+    scope = forms.ChoiceField(required=False)
+    quantity = forms.IntegerField(
+        required=False,
+        min_value=1,
+        max_value=1000,
+        error_messages=dict.fromkeys(("invalid", "min_value", "max_value"), QUANTITY_SAYS),
+    )
+    why = WhyField()
+
+    def __init__(self, scopes: Sequence[str], *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        cast(forms.ChoiceField, self.fields["scope"]).choices = [("", AS_IT_IS), *((name, name) for name in scopes)]
 
     def clean(self) -> dict[str, Any]:
-        """One way to move, and a reason for whatever is held."""
+        """One way to move, and something that changes."""
         said = super().clean() or {}
         if said.get("move_days") and said.get("move_to"):
             self.add_error("move_to", "The jobs are moved either by days or to one day: leave one of the two blank.")
-        if said.get("deed") == "hold" and not said.get("because", "").strip():
-            self.add_error("because", "Nothing says why the jobs are held: write it, it stands beside each of them.")
-        if not self.errors and not self.change.changes_something:
-            self.add_error(None, "Nothing would change: say by how many days, into which batch, or what else.")
+        if set(self.errors) <= {"why"} and not self.change.changes_something:
+            self.add_error(None, NOTHING_CHANGES)
         return said
 
     @property
     def change(self) -> JobsChange:
         """What is to become of each job."""
         said = self.cleaned_data
-        deed = said.get("deed") or ""
-        stage = {"hold": Stage.HELD, "cancel": Stage.CANCELLED, **AGAIN}.get(deed, "")
         return JobsChange(
             move_days=said.get("move_days") or 0,
             move_to=said.get("move_to"),
             batch=" ".join(said.get("batch", "").split()),
             priority=said.get("priority"),
-            stage=str(stage),
-            because=" ".join(said.get("because", "").split()) if deed == "hold" else "",
+            stage=said.get("stage", ""),
+            scope=said.get("scope", ""),
+            quantity=said.get("quantity"),
         )

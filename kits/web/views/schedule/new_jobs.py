@@ -4,18 +4,16 @@ from __future__ import annotations
 
 from typing import Any, cast
 
-from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
-from django.utils import timezone
+from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
 from bom.errors import BomError, ShopError
 from kits.catalog.queries import read_settings
-from kits.exchange.actions import load_at_once
 from kits.exchange.columns.work_layouts import SCHEDULE
-from kits.exchange.models import UploadOrigin, UploadState
+from kits.exchange.models import UploadOrigin
 from kits.exchange.reading.entered_jobs import entered_file, jobs_of, next_number
 from kits.exchange.uploads.upload_list import typed_before
 from kits.people.models import User
@@ -27,6 +25,7 @@ from kits.schedule.models import Batch
 from kits.web.forms.schedule.new_jobs import NewJobsForm
 from kits.web.request_keys import KeyForm, refuse_foreign
 from kits.web.views.faults import needs_plan
+from kits.web.views.schedule.keeping import keep_jobs
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -41,6 +40,8 @@ def enter_jobs(request: HttpRequest) -> HttpResponse:
     if pump is None:
         context = {"pumps": known_pumps(), "number": number, **_usual(request), "door": "schedule"}
         return render(request, "web/new_jobs_pump.html", context, status=404 if number else 200)
+    if "store" in request.POST and KeyForm(request.POST).is_repeat("jobs", pump.part_number):
+        return redirect("schedule")
     board = TrialBoard()
     form = NewJobsForm(pump, request.POST or None, initial={"first": next_number(), **_usual(request), **typed})
     if not form.is_valid():
@@ -61,24 +62,17 @@ def _store(request: HttpRequest, board: TrialBoard, form: NewJobsForm) -> HttpRe
     """Check the jobs as any list is checked, and load them; what is asked about them stands on their preview."""
     key = KeyForm(request.POST)
     refuse_foreign(key)
-    key.request_key("jobs", form.pump.part_number, form.typed())
     entered = form.entered()
-    kept = load_at_once(
-        file=entered_file(entered, board.calendar),
-        by=cast(User, request.user),
-        at=timezone.now(),
-        origin=UploadOrigin.ENTERED,
+    numbers = [job.job for job in jobs_of(entered, board.calendar)]
+    return keep_jobs(
+        request,
+        entered_file(entered, board.calendar),
+        UploadOrigin.ENTERED,
+        key=key.request_key("jobs", form.pump.part_number, form.typed()),
+        says=f"{plural(len(numbers), 'job')} put on the schedule: {in_words(numbers)}.",
+        then=reverse("batch", args=[entered.batch]) if entered.batch else reverse("schedule"),
         typed=form.typed(),
     )
-    if kept.state != UploadState.LOADED:
-        return redirect("upload_preview", upload=kept.pk)
-    numbers = [job.job for job in jobs_of(entered, board.calendar)]
-    messages.success(
-        request,
-        f"{plural(len(numbers), 'job')} put on the schedule: {in_words(numbers)}. Upload {kept.pk} takes "
-        f"{'them' if len(numbers) > 1 else 'it'} back in one step.",
-    )
-    return redirect("batch", batch=entered.batch) if entered.batch else redirect("schedule")
 
 
 def _render(
