@@ -6,6 +6,7 @@ import uuid
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
+from typing import Any
 
 from django.db import DatabaseError, transaction
 from django.db.models import Q, QuerySet
@@ -14,7 +15,6 @@ from django.utils import timezone
 from bom.errors import BomError, Fault
 from kits.catalog.errors import Refusal
 from kits.catalog.folding import fold, without_turns
-from kits.catalog.request_log import log_request
 from kits.catalog.waiting import is_away, is_busy
 from kits.exchange.columns.work_layouts import SCHEDULE
 from kits.exchange.files.sheet_file import SheetFile
@@ -37,6 +37,7 @@ from kits.exchange.uploads.heading_memory import (
     recall_instructions,
     remember_choices,
 )
+from kits.exchange.uploads.heard_once import HeardAlready, hear_once
 from kits.exchange.uploads.kept_changes import ChangeKeeper
 from kits.exchange.uploads.new_items import with_items
 from kits.exchange.uploads.outcome import Outcome, asked_of, make_outcome, needs_reason, outcome_from_json
@@ -49,10 +50,6 @@ from kits.exchange.uploads.store import mark_sheets, store_records
 from kits.people.models import User
 from kits.people.sheet_rights import require_sheets
 from kits.planning.words.states import in_words
-
-
-class StoredAlready(Refusal):
-    """The second of two taps on one button, or a page that was used before."""
 
 
 def check_files(
@@ -99,17 +96,8 @@ def load_by_command(
     """
     upload = Upload(ran_by=ran_by[:150], at=at, replaced=sorted(replaced), state=UploadState.LOADING)
     upload.instructions = instructions.as_json()
-    outcome = _Load(
-        files,
-        None,
-        at,
-        replaced,
-        keep=True,
-        upload=upload,
-        instructions=instructions,
-        meant=meant,
-        because=because,
-    ).run(findings)
+    said: dict[str, Any] = {"meant": meant, "because": because, "instructions": instructions}
+    outcome = _Load(files, None, at, replaced, keep=True, upload=upload, **said).run(findings)
     if outcome.problems and files:
         upload.pk = None  # what the transaction began with is gone with it
         _note(upload, outcome)
@@ -403,7 +391,7 @@ class _Load:
                 if not self._check_and_store(attempt, tolerated):
                     transaction.set_rollback(True)
         except (DatabaseError, BomError) as error:
-            if is_busy(error) or is_away(error) or isinstance(error, StoredAlready):
+            if is_busy(error) or is_away(error) or isinstance(error, HeardAlready):
                 raise  # nothing is wrong with the lists: they are sent again
             attempt.stored = False
             says = f"the records refused the load: {str(error).rstrip('.')}"
@@ -417,7 +405,7 @@ class _Load:
         if not self.keep:
             copy_tables()
         mark_sheets(prepared.sheets | replaced)
-        self._hear_once()
+        hear_once(self.key)
         if self.is_new and self.upload is not None:
             self.upload.pk = None
             _add(self.upload, self.files)
@@ -455,14 +443,6 @@ class _Load:
         outcome = make_outcome(found, attempt.sheets, stored=attempt.stored, touched=attempt.touched)
         _settle(self.upload, self.by, self.at, outcome)
         return True
-
-    def _hear_once(self) -> None:
-        try:
-            if not self.key or log_request(self.key):
-                return
-        except Refusal as error:
-            raise StoredAlready(str(error)) from error
-        raise StoredAlready("That was stored a moment ago, by the tap before: look at how it stands now.")
 
     def _waits_for_an_answer(self, found: Findings) -> bool:
         unsaid = self.meant is not None and asked_of(found.questions) not in ("", self.meant)
