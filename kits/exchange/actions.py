@@ -30,7 +30,6 @@ from kits.exchange.sheets.rules.arrivals import ask_about_old_lots, find_new_lot
 from kits.exchange.sheets.rules.faults import refuse_faults, remark_faults, shop_and_faults, shop_faults
 from kits.exchange.sheets.stores.sheet_store import Occasion
 from kits.exchange.undo.kept_rows import RowKeeper
-from kits.exchange.uploads.changed_jobs import refuse_changes_on_rounds, remark_returns
 from kits.exchange.uploads.heading_memory import (
     choices_as_json,
     read_instructions,
@@ -38,7 +37,8 @@ from kits.exchange.uploads.heading_memory import (
     remember_choices,
 )
 from kits.exchange.uploads.heard_once import HeardAlready, hear_once
-from kits.exchange.uploads.kept_changes import ChangeKeeper
+from kits.exchange.uploads.jobs.changed_jobs import refuse_changes_on_rounds, remark_returns
+from kits.exchange.uploads.jobs.kept_changes import ChangeKeeper
 from kits.exchange.uploads.new_items import with_items
 from kits.exchange.uploads.outcome import Outcome, asked_of, make_outcome, needs_reason, outcome_from_json
 from kits.exchange.uploads.preparing import Prepared, read_files, replaced_sheets, touched_sheets

@@ -19,7 +19,7 @@ from kits.exchange.sheets.rules.faults import shop_faults
 from kits.exchange.sheets.stores.bulk_rows import insert_rows, write_over
 from kits.exchange.undo.kept_rows import KeptTable, in_parts, kept_tables, make_row, rows_now, tables_of
 from kits.exchange.undo.rounds import refuse_undo_on_rounds
-from kits.exchange.uploads.kept_changes import ChangeKeeper
+from kits.exchange.uploads.jobs.kept_changes import ChangeKeeper
 from kits.exchange.uploads.outcome import outcome_from_json
 from kits.exchange.uploads.sheet_doors import sheets_touched
 from kits.people.models import User

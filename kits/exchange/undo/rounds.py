@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 
 from kits.catalog.errors import Refusal
 from kits.exchange.undo.kept_rows import KeptTable
-from kits.exchange.uploads.changed_jobs import TAKES, open_rounds
+from kits.exchange.uploads.jobs.changed_jobs import TAKES, open_rounds
 from kits.planning.words.states import plural
 from kits.schedule.models import Job
 
