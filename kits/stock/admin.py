@@ -13,7 +13,7 @@ from kits.catalog.fields import quantity_text
 from kits.catalog.folding import fold
 from kits.people.back_office import ReadOnlyAdmin, RecordForm
 from kits.stock.lot_codes import ANOTHER_CODE
-from kits.stock.models import Balance, Lot, Movement, Place, Posting, Reservation
+from kits.stock.models import Balance, Lot, Movement, Place, Posting, Reservation, TaughtCode
 
 
 class LotForm(RecordForm):
@@ -105,3 +105,11 @@ class MovementAdmin(ReadOnlyAdmin):
     def moved(self, movement: Movement) -> str:
         """The quantity in stock units."""
         return quantity_text(movement.quantity)
+
+
+@admin.register(TaughtCode)
+class TaughtCodeAdmin(RecordAdmin):
+    """Codes on older labels."""
+
+    list_display = ("text", "means")
+    search_fields = ("text", "means")

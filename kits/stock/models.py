@@ -15,6 +15,7 @@ from kits.catalog.folding import fold
 from kits.catalog.history.versions import PastVersions
 from kits.catalog.models import Item
 from kits.schedule.models import Job
+from kits.stock.codes.taught_models import TaughtCode as TaughtCode
 from kits.stock.last_use import last_use_day
 from kits.stock.suspect_models import Concession as Concession
 from kits.stock.suspect_models import Suspicion as Suspicion

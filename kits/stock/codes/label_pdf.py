@@ -12,9 +12,9 @@ from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
 from reportlab.pdfgen.canvas import Canvas
 
-from kits.stock.codes.drawing import Drawing, draw_bars, draw_qr
+from kits.stock.codes.coded_label import CodedLabel
+from kits.stock.codes.drawing import Drawing, draw_bars
 from kits.stock.codes.papers import LabelPaper
-from kits.stock.codes.texts import Code
 
 PLAIN, BOLD = "LabelText", "LabelTextBold"
 EDGE = 2.0
@@ -27,22 +27,6 @@ LINE = 1.18
 SMALLEST = 6.0
 SCALES = (1.7, 1.45, 1.2, 1.0, 0.9, 0.8, 0.7)
 """How large the words are written: all alike, by the first of these at which there is room."""
-
-
-@dataclass(frozen=True, slots=True)
-class CodedLabel:
-    """What stands on a label: its name large, what it is, facts with their words, and what nobody may overlook."""
-
-    code: Code
-    head: str
-    what: str = ""
-    facts: tuple[tuple[str, str], ...] = ()
-    mind: str = ""
-
-    @property
-    def picture(self) -> Drawing:
-        """The QR code of the label."""
-        return draw_qr(str(self.code))
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,6 +137,8 @@ def _words(label: CodedLabel) -> list[_Words]:
         words.append(_Words(label.mind, 8.5, BOLD, 1))
     if label.what:
         words.append(_Words(label.what, 8, PLAIN, 20))
+    if label.size:
+        words.append(_Words(label.size, 8, PLAIN, 9))
     words += [_Words(f"{name} {said}".strip(), 10, BOLD, 2 + rank) for rank, (name, said) in enumerate(label.facts)]
     words.append(_Words(str(label.code), 6.5, PLAIN, 10))
     return words
@@ -173,7 +159,7 @@ def _lines(words: _Words, points: float, wide: float) -> list[_Line]:
     """The lines into which a text falls; a number that is too long goes on in the next line, never off the label."""
 
     def fits(text: str) -> bool:
-        return pdfmetrics.stringWidth(text.rstrip(), words.font, points) <= wide
+        return bool(pdfmetrics.stringWidth(text.rstrip(), words.font, points) <= wide)
 
     lines = [""]
     for piece in re.findall(r"[^\s-]*-+|[^\s-]+\s*|\s+", words.text):

@@ -10,8 +10,11 @@ from django.db.models import Q, QuerySet
 
 from bom.values import ONE
 from kits.catalog.amounts import Amount
+from kits.catalog.days.words import in_full
 from kits.catalog.folding import fold
 from kits.catalog.words import ItemKind
+from kits.stock.codes.coded_label import CodedLabel
+from kits.stock.codes.texts import code_of_lot
 from kits.stock.lists.words import PACKET_WORDS
 from kits.stock.models import Balance, Movement, Posting
 from kits.stock.packed_kits.contents import KitRecord, contents_of
@@ -65,6 +68,31 @@ class Label:
     bags: int
     came_at: datetime | None
 
+    @property
+    def coded(self) -> CodedLabel:
+        """The label as it is printed, with its code."""
+        last_use = "no date: held" if self.undated else "without limit"
+        if self.last_use_on:
+            last_use = in_full(self.last_use_on)
+        mind = (
+            "HELD, do not use" if self.held else "",
+            f"dies with {self.set_by}" if self.set_by else "",
+            self.packet,
+            f"belongs to {self.owner}" if self.owner else "",
+        )
+        return CodedLabel(
+            code_of_lot(self.part_number, self.lot),
+            head=self.part_number,
+            what=self.what,
+            size=self.size_and_compound,
+            facts=(
+                ("Lot", self.lot),
+                ("Last use", last_use),
+                ("Place", f"{self.place}, home {self.home}" if self.home else self.place),
+            ),
+            mind=" ".join(f"{one}." for one in mind if one),
+        )
+
 
 def labels_of(balance_ids: Collection[int], *, today: date) -> list[Label]:
     """The labels of some accounts of the shelf, in the order of the walk; five statements."""
@@ -105,6 +133,11 @@ def balances_raised(posting_ids: Iterable[int]) -> list[int]:
     """The accounts of the shelf into which some postings put something; one statement."""
     moved = Movement.objects.filter(posting_id__in=list(posting_ids), quantity__gt=0, balance__job__isnull=True)
     return list(moved.order_by("id").values_list("balance_id", flat=True))
+
+
+def balances_of_lots(lot_ids: Iterable[int]) -> list[int]:
+    """The accounts of the shelf in which some lots lie; one statement."""
+    return list(_lying().filter(lot_id__in=list(lot_ids)).values_list("pk", flat=True))
 
 
 def _lying() -> QuerySet[Balance]:

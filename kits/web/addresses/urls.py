@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.contrib.auth.views import LogoutView
 from django.urls import URLPattern, URLResolver, path
 
+from kits.web.addresses.codes import urlpatterns as code_urlpatterns
 from kits.web.addresses.fitting import urlpatterns as fitting_urlpatterns
 from kits.web.addresses.kits import urlpatterns as kit_urlpatterns
 from kits.web.addresses.picking import urlpatterns as picking_urlpatterns
@@ -54,6 +55,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("shortages/", shortages.show_shortages, name="shortages"),
     path("shortages/workbook/", workbook.download_workbook, name="workbook"),
     path("shortages/<slug:sheet>/", shortages.show_shortages, name="shortage_list"),
+    *code_urlpatterns,
     *picking_urlpatterns,
     *storeroom_urlpatterns,
     *shelf_watch_urlpatterns,

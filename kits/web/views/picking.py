@@ -19,9 +19,11 @@ from kits.picking.clean_work import may_pick_class
 from kits.picking.models import PickRound
 from kits.picking.rounds.front import find_jobs, front_sheet
 from kits.picking.rounds.sheet import RoundSheet, find_line, round_sheet
+from kits.picking.scanning.coded_labels import bag_labels, bags_of_round
 from kits.planning.queries import plan_now
 from kits.web.forms.picking import ShortForm
 from kits.web.request_keys import KeyForm, refuse_foreign
+from kits.web.views.codes.printing import chosen_paper, label_file
 from kits.web.views.faults import needs_plan
 
 MAY_SEE, MAY_PICK = "picking.view_pickround", "picking.change_pickline"
@@ -139,9 +141,14 @@ def print_round(request: HttpRequest, number: int) -> HttpResponse:
 @require_safe
 @permission_required(MAY_SEE, raise_exception=True)
 def print_bag_labels(request: HttpRequest, number: int) -> HttpResponse:
-    """A label for each bag of a round."""
+    """A label for each bag of a round, to print before the first piece goes in."""
     sheet = find_round(number)
-    return render(request, "web/picking/bag_labels.html", {"sheet": sheet, "as_of": sheet.as_of, "door": "picking"})
+    labels = bag_labels(bags_of_round(number))
+    if file := label_file(request, labels, f"bags-of-round-{number}"):
+        return file
+    choice = chosen_paper(request, labels)
+    context = {"sheet": sheet, "labels": labels, "choice": choice, "as_of": sheet.as_of, "door": "picking"}
+    return render(request, "web/picking/bag_labels.html", context, status=422 if choice.wrong else 200)
 
 
 def picker(request: HttpRequest) -> User:

@@ -9,7 +9,9 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_safe
 
+from kits.picking.scanning.scanned import code_in, read_scan
 from kits.planning.lists.finder import Hit, find
+from kits.stock.codes.texts import CodeKind
 
 SHEETS = {"part": "part", "kit": "kit", "pump": "pump", "job": "job", "batch": "batch", "lot": "lot"}
 LISTS = {"place": ("storeroom", "place"), "order": ("purchasing", "order")}
@@ -17,13 +19,23 @@ LISTS = {"place": ("storeroom", "place"), "order": ("purchasing", "order")}
 
 @require_safe
 def search(request: HttpRequest) -> HttpResponse:
-    """What bears the words asked; a number that names one thing leads straight to it."""
+    """What bears the words asked; a number or a scanned code that names one thing leads straight to it."""
     asked = request.GET.get("q", "").strip()
+    if code_in(asked) and read_scan(asked).only:
+        return redirect(f"{reverse('scan')}?{urlencode({'code': asked})}")
     found = find(asked)
     if found.only:
         return redirect(address_of(found.only))
-    hits = [(hit, address_of(hit)) for hit in found.hits]
+    hits = [(hit, address_of(hit), label_of(hit)) for hit in found.hits]
     return render(request, "web/search.html", {"asked": asked, "hits": hits})
+
+
+def label_of(hit: Hit) -> str:
+    """Where the label of a hit is printed; nothing for a batch, which bears none."""
+    if hit.leads_to == "lot":
+        return f"{reverse('labels')}?{urlencode({'q': hit.name})}"
+    kind = {"kit": "part", "pump": "part"}.get(hit.leads_to, hit.leads_to)
+    return reverse("label", args=[kind, hit.key]) if kind.upper() in CodeKind else ""
 
 
 def address_of(hit: Hit) -> str:

@@ -13,7 +13,7 @@ from kits.people.models import User
 from kits.picking.models import PickRound
 from kits.purchasing.models import OrderLine, Quote, ReplyLine
 from kits.schedule.models import Job
-from kits.stock.models import Balance, Certificate, Count, Lot, Place, Posting, Unknown
+from kits.stock.models import Balance, Certificate, Count, Lot, Place, Posting, TaughtCode, Unknown
 from kits.stock.suspect_models import Concession
 from kits.stock.suspects.actions import freeze_lot
 from kits.web.request_keys import new_key
@@ -80,6 +80,7 @@ class ShopWithAll:
         key = new_key("concede", self.job.pk, suspicion.pk)
         chief.post("/concede/J-1/", {"key": key, "suspicion": suspicion.pk, "reason": "measured"})
         self.concession = Concession.objects.get()
+        self.taught_code = TaughtCode.objects.create(text="4006381333931", means="PART OR-014")
 
     def _buy(self, chief):
         said = {"quote": 13, "promised": datetime(2026, 3, 13), "quantity": 1000}

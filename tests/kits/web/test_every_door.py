@@ -116,6 +116,13 @@ DOORS = {
     "shortages": look(),
     "shortage_list": look(**there("wear", none=("paint",))),
     "workbook": look(),
+    "scan": look(),
+    "taught_codes": both(ALL, STORE),
+    "forget_code": act(STORE, **there("taught_code")),
+    "place_labels": look(),
+    "label": look(
+        own=lambda shop: ("part", "OR-014"), none=("part", "NO-SUCH"), foreign=lambda shop: ("paint", "OR-014")
+    ),
     "picking": look(EACH),
     "start_round": act(PICK),
     "pick_round": look(EACH, **there("round")),

@@ -40,7 +40,10 @@ def test_receipt_leads_to_the_labels_of_its_lots(clerk):
     answer = tap(clerk, "/storeroom/receive/parts/OR-014/", given, follow=True)
     link = re.search(r'href="(/storeroom/labels/[^"]+)"[^>]*>Print its label', answer.content.decode()).group(1)
     first, second = labels_on(clerk.get(link.replace("&amp;", "&")))
-    assert first == ("OR-014 O-ring 014 0.489 x 0.070 in · NBR · 70 A Lot N-1 Last use 31 Mar 2041 Place DOOR, home A1")
+    assert first == (
+        "OR-014 O-ring 014 0.489 x 0.070 in · NBR · 70 A Lot N-1 Last use 31 Mar 2041 Place DOOR, home A1 "
+        "LOT OR-014 N-1"
+    )
     assert "Lot N-2 Last use 31 Dec 2040" in second
     assert "2 bags came" in sheet_of(clerk.get("/storeroom/labels/"))
 

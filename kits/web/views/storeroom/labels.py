@@ -20,10 +20,10 @@ from kits.stock.lists import labels
 from kits.stock.lists.labels import DAYS_SHOWN, MOST_COPIES, Label, balances_raised, labels_lately, labels_of
 from kits.stock.models import Posting
 from kits.web.lists import list_answer, shown_list
+from kits.web.views.codes.printing import MOST_LABELS, chosen_paper, label_file
 
 HOW_MANY = "n-"
 ON_ONE_SHEET = 21
-MOST_LABELS = 30 * ON_ONE_SHEET
 COLUMNS: tuple[ListColumn[Label], ...] = (
     ListColumn("came", "Came", lambda row: row.came_at),
     ListColumn("part", "Part", lambda row: row.part_number),
@@ -53,11 +53,15 @@ def show_labels(request: HttpRequest) -> HttpResponse:
         return file
     shown = shown_list(request, COLUMNS, rows, per_page=labels.MOST_ROWS)
     asked = {row.balance_id: how_many(request, row, bool(named)) for row in shown.rows}
-    printed = list(copies(shown.rows, asked))
+    printed = [row.coded for row in copies(shown.rows, asked)]
+    choice = chosen_paper(request, printed)
+    if file := label_file(request, printed, "labels"):
+        return file
     context = {
         "list": shown,
         "rows": [(row, asked[row.balance_id]) for row in shown.rows],
         "labels": printed[:MOST_LABELS],
+        "choice": choice,
         "left_out": max(len(printed) - MOST_LABELS, 0),
         "sheets": -(-min(len(printed), MOST_LABELS) // ON_ONE_SHEET),
         "wrong": [one.text for one in asked.values() if one.number is None],
@@ -69,7 +73,8 @@ def show_labels(request: HttpRequest) -> HttpResponse:
         "as_of": today(),
         "door": "storeroom",
     }
-    return render(request, "web/storeroom/labels.html", context, status=422 if context["wrong"] else 200)
+    status = 422 if context["wrong"] or choice.wrong else 200
+    return render(request, "web/storeroom/labels.html", context, status=status)
 
 
 def named_bags(request: HttpRequest) -> list[int]:
