@@ -53,6 +53,8 @@ TABLES = (
     "/storeroom/kits/",
     "/storeroom/suspects/",
     "/storeroom/suspects/LOT/",
+    "/codes/",
+    "/place-labels/",
     "/storeroom/rings/?inside=12.5&section=1.8&unit=mm",
 )
 """Every page with a list that leaves as a file; the test below finds those that are missing."""
