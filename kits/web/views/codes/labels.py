@@ -12,8 +12,8 @@ from kits.planning.queries import today
 from kits.stock.codes.texts import Code, CodeKind
 from kits.stock.models import Place
 from kits.web.lists import list_answer, shown_list
+from kits.web.page_number import is_number
 from kits.web.views.codes.printing import COPIES, MOST_COPIES, chosen_paper, label_file
-from kits.web.views.storeroom.labels import is_number
 
 PLACES: tuple[ListColumn[Place], ...] = (
     ListColumn("place", "Place", lambda row: row.place),

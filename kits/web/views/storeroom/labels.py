@@ -20,6 +20,7 @@ from kits.stock.lists import labels
 from kits.stock.lists.labels import DAYS_SHOWN, MOST_COPIES, Label, balances_raised, labels_lately, labels_of
 from kits.stock.models import Posting
 from kits.web.lists import list_answer, shown_list
+from kits.web.page_number import is_number
 from kits.web.views.codes.printing import MOST_LABELS, chosen_paper, label_file
 
 HOW_MANY = "n-"
@@ -107,11 +108,6 @@ def copies(rows: Sequence[Label], asked: dict[int, HowMany]) -> Iterator[Label]:
     for row in rows:
         for _ in range(asked[row.balance_id].number or 0):
             yield row
-
-
-def is_number(text: str) -> bool:
-    """Whether a text is a whole number of a length that is meant."""
-    return text.isascii() and text.isdigit() and len(text) < 12
 
 
 def labels_link(postings: Sequence[Posting], says: str) -> SafeString:
