@@ -34,7 +34,7 @@ class PriceBreak(NamedTuple):
 
 
 @dataclass(frozen=True, slots=True)
-class Quote:
+class PackOffer:
     """One supplier's number and pack size with its price breaks, lowest first. Quantities in millionths.
 
     ``lead`` is the offer's lead time and the transit days, or the item's lead time; None when neither is known. A price
@@ -119,9 +119,9 @@ class OfferBook:
     def __init__(self, structure: Structure, calendar: ShopCalendar, as_of: int) -> None:
         self.structure, self.as_of = structure, as_of
         self.leads = LeadDays(calendar, as_of)
-        self._quotes: dict[int, tuple[Quote, ...]] = structure.memo.quotes_on(as_of)
+        self._quotes: dict[int, tuple[PackOffer, ...]] = structure.memo.quotes_on(as_of)
 
-    def quotes(self, item: int) -> tuple[Quote, ...]:
+    def quotes(self, item: int) -> tuple[PackOffer, ...]:
         """Every quote for one item, in packs of the item itself; each item is read once.
 
         Parameters
@@ -133,7 +133,7 @@ class OfferBook:
             found = self._quotes[item] = self._read(item)
         return found
 
-    def _read(self, item: int) -> tuple[Quote, ...]:
+    def _read(self, item: int) -> tuple[PackOffer, ...]:
         held = self.structure.items[item]
         bought, inside = held, ONE
         if held.get_as is not None and held.source in ("in_kit_only", "in_assembly_only"):
@@ -147,7 +147,7 @@ class OfferBook:
             for group in rows.values()
         )
         without_offer = None if bought.lead_days is None else Lead(bought.lead_days)
-        return found or (Quote("", "", inside, 1, 1, without_offer, (PriceBreak(1, None),), False),)
+        return found or (PackOffer("", "", inside, 1, 1, without_offer, (PriceBreak(1, None),), False),)
 
     def choose(self, item: int, net: int, need_day: int | None) -> Purchase:
         """The purchase of ``net`` millionths: in time first, then the earliest, then the lowest total, then by name.
@@ -174,7 +174,7 @@ class OfferBook:
             next_break=_next_break(best, packs, price),
         )
 
-    def ranked(self, item: int, net: int, need_day: int | None) -> tuple[Quote, ...]:
+    def ranked(self, item: int, net: int, need_day: int | None) -> tuple[PackOffer, ...]:
         """Every quote for one item in the order in which they are taken, the one that is chosen first.
 
         Parameters
@@ -190,12 +190,12 @@ class OfferBook:
         lines = structure.lines_of(structure.index[get_as])
         return sum(int(structure.quantity[line]) for line in lines if structure.child[line] == item) or ONE
 
-    def _quote(self, group: Sequence[Offer], lead_days: int | None, inside: int) -> Quote:
+    def _quote(self, group: Sequence[Offer], lead_days: int | None, inside: int) -> PackOffer:
         lowest = group[0]
         days, transit = (lead_days, 0) if lowest.lead_days is None else (lowest.lead_days, lowest.transit_days)
         closed = lowest.closed_from and lowest.closed_to and (lowest.closed_from, lowest.closed_to)
         breaks = (PriceBreak(o.price_from_packs, None if o.foreign_currency else o.price_per_pack) for o in group)
-        return Quote(
+        return PackOffer(
             supplier=lowest.supplier,
             supplier_part_number=lowest.supplier_part_number,
             pack_size=lowest.pack_size * inside // ONE,
@@ -206,7 +206,7 @@ class OfferBook:
             expired=lowest.valid_to is not None and day_number(lowest.valid_to) < self.as_of,
         )
 
-    def _sorting(self, quote: Quote, net: int, need_day: int | None) -> _Sorting:
+    def _sorting(self, quote: PackOffer, net: int, need_day: int | None) -> _Sorting:
         arrival = self.leads.arrival(quote.lead)
         day = NEVER if arrival is None else arrival
         late = need_day is not None and day > need_day
@@ -228,7 +228,7 @@ def _lead(days: int, transit: int, closed: tuple[date, date] | None) -> Lead:
     return Lead(days, transit, closed)
 
 
-def _next_break(quote: Quote, packs: int, price: Decimal | None) -> NextBreak | None:
+def _next_break(quote: PackOffer, packs: int, price: Decimal | None) -> NextBreak | None:
     """The order up to the next price break, where it costs less than so many packs; None where it does not."""
     if price is None or quote.breaks[-1].from_packs <= packs:
         return None

@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from bom.explain.lead_time import why_order_by
-from bom.explain.served import Served
+from bom.explain.served import ServedPieces
 from bom.explain.tree import Fact, Rule, Unit, Why, day, day_of, given
 from bom.plan import Plan
 from bom.status.arrivals import FROM_LOTS
@@ -23,7 +23,7 @@ class Answered:
         self.answer = plan.answers[number]
         netted = plan.netting.pieces
         tops = np.flatnonzero((netted.job == number) & ~netted.wear & (netted.parent < 0))
-        self.served = Served(plan, tops.tolist())
+        self.served = ServedPieces(plan, tops.tolist())
 
     def status(self) -> Why:
         """The worst state of its pieces, each by the lots and orders it leans on."""

@@ -7,10 +7,10 @@ from decimal import Decimal
 
 import numpy as np
 
-from bom.buying.order_size import Quote
+from bom.buying.order_size import PackOffer
 from bom.buying.purchases import BuyRow
 from bom.explain.lead_time import why_arrival, why_order_by
-from bom.explain.served import Served, why_uncovered
+from bom.explain.served import ServedPieces, why_uncovered
 from bom.explain.shelf import why_left_for_stock
 from bom.explain.tree import Fact, Rule, Unit, Why, added, day, given, pieces, whole
 from bom.plan import Plan
@@ -79,7 +79,7 @@ class Bought:
         offers = tuple(self._offer(quote) for quote in self.ranked)
         return Why("offer", self.row.purchase.supplier, Unit.WORD, Rule.FIRST, offers)
 
-    def _offer(self, quote: Quote) -> Why:
+    def _offer(self, quote: PackOffer) -> Why:
         packs, arrives = quote.packs_for(self.row.net), self.plan.book.leads.arrival(quote.lead)
         total = quote.price_for(packs)
         facts: dict[str, Fact] = {
@@ -125,7 +125,7 @@ class Bought:
         return day("needed", None)
 
     def _need_days(self) -> Iterator[Why]:
-        served = Served.of_item(self.plan, self.row.item, wear=False)
+        served = ServedPieces.of_item(self.plan, self.row.item, wear=False)
         for number in served.numbers:
             if served.amount(number, UNCOVERED):
                 yield why_need(self.plan, served, number)
@@ -151,7 +151,7 @@ class Bought:
                     parts.append(whole("asked for the day before", earlier))
                     parts.append(whole("promised the day before", self._coming_by(before)))
                 return day("needed", on, Rule.FIRST_DAY_SHORT, parts)
-        missing = Served.of_item(self.plan, item, wear=True)
+        missing = ServedPieces.of_item(self.plan, item, wear=True)
         first = [why_need(self.plan, missing, n) for n in missing.numbers if missing.amount(n, UNCOVERED)]
         needs = [int(netted.need_day[n]) for n in missing.numbers if missing.amount(n, UNCOVERED)]
         return day("needed", min(needs, default=None), Rule.SMALLEST, first)
@@ -184,7 +184,7 @@ class Bought:
     def _first_strip(self) -> Why:
         """The first strip day of the jobs behind what is missing for wear."""
         netted, wear = self.plan.netting.pieces, self.plan.demand.wear
-        served = Served.of_item(self.plan, self.row.item, wear=True)
+        served = ServedPieces.of_item(self.plan, self.row.item, wear=True)
         days: dict[str, int] = {}
         for number in served.numbers:
             if not served.amount(number, UNCOVERED):
@@ -205,7 +205,7 @@ class Bought:
         return named("jobs", names)
 
 
-def why_need(plan: Plan, served: Served, number: int) -> Why:
+def why_need(plan: Plan, served: ServedPieces, number: int) -> Why:
     """The day on which a piece is needed.
 
     Parameters

@@ -10,7 +10,7 @@ import numpy as np
 from bom.explain.asked import asker_name
 from bom.explain.bought import named
 from bom.explain.lead_time import why_arrival
-from bom.explain.served import Served
+from bom.explain.served import ServedPieces
 from bom.explain.shelf import order_part
 from bom.explain.tree import Rule, Unit, Why, added, day, day_of, whole
 from bom.plan import Plan
@@ -124,7 +124,7 @@ def why_frees(plan: Plan, item: int) -> Why:
         if asker.job and answer.freed_by == item:
             netted = plan.netting.pieces
             tops = np.flatnonzero((netted.job == number) & ~netted.wear & (netted.parent < 0))
-            served = Served(plan, tops.tolist())
+            served = ServedPieces(plan, tops.tolist())
             states = tuple(served.state(piece) for piece in served.numbers)
             beside = tuple(state for state in states if state.value in ("late", "short"))
             parts.append(Why("job", 1, Unit.COUNT, facts=(("job", asker.name),), beside=beside))

@@ -26,7 +26,7 @@ class Draw(NamedTuple):
     late: bool
 
 
-class Served:
+class ServedPieces:
     """The draws of some pieces, gathered at once."""
 
     def __init__(self, plan: Plan, numbers: Iterable[int]) -> None:
@@ -47,7 +47,7 @@ class Served:
             layer = below[~seen[below]]
 
     @classmethod
-    def of_item(cls, plan: Plan, item: int, *, wear: bool) -> Served:
+    def of_item(cls, plan: Plan, item: int, *, wear: bool) -> ServedPieces:
         """All pieces of one item, sure ones or those of planned wear.
 
         Parameters
@@ -270,5 +270,5 @@ def why_uncovered(plan: Plan, item: int, *, wear: bool) -> Why:
     item : number of the item
     wear : planned wear, not what is sure
     """
-    parts = Served.of_item(plan, item, wear=wear).uncovered()
+    parts = ServedPieces.of_item(plan, item, wear=wear).uncovered()
     return added("uncovered wear" if wear else "uncovered", parts, item=plan.demand.structure.items[item].part_number)

@@ -14,7 +14,7 @@ from bom.demand.askers import Asker
 from bom.demand.chances import Chance, JobWear
 from bom.demand.positions import Position, positions_of
 from bom.demand.strip_report import ENTERED_RATE_COUNTS_AS, PUMPS_BEFORE_LEARNING
-from bom.explain.served import Served
+from bom.explain.served import ServedPieces
 from bom.explain.shelf import why_left_for_wear
 from bom.explain.tree import Fact, Rule, Unit, Why, added, day_of, given, pieces, whole
 from bom.plan import Plan
@@ -116,7 +116,7 @@ class Worn:
         if found is None or found.chance is None:
             return Why(says, None, Unit.CHANCE, Rule.ENOUGH, (whole("left for wear", 0), *jobs))
         if found.sure_lacks:
-            served = Served.of_item(self.plan, self.item, wear=False)
+            served = ServedPieces.of_item(self.plan, self.item, wear=False)
             lacking = [
                 whole("not from the shelf", lacks, **served.facts(number))
                 for number in served.numbers

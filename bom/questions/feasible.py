@@ -57,7 +57,7 @@ class EarliestBuild:
     dying: tuple[Dying, ...]
 
 
-class Hold(NamedTuple):
+class HoldUp(NamedTuple):
     """One thing that holds a job: a part that is missing or late, or an overdue order on which the job leans.
 
     ``name`` is a part number, or the number of the order. ``instead`` is how the job can have the part without the
@@ -104,7 +104,7 @@ class Release:
     is to be bought or one of them has no price.
     """
 
-    holds: tuple[Hold, ...]
+    holds: tuple[HoldUp, ...]
     jobs: tuple[str, ...]
     only_together: tuple[str, ...]
     in_time: tuple[str, ...]
@@ -189,18 +189,18 @@ class _Releases:
         self.bought: dict[int, BuyRow] = {row.item: row for row in plan.buy}
         self.needed, self.lacked, self.late = _own_needs(plan)
 
-    def _held(self, instead: Mapping[tuple[str, str], str]) -> dict[int, frozenset[Hold]]:
+    def _held(self, instead: Mapping[tuple[str, str], str]) -> dict[int, frozenset[HoldUp]]:
         askers, items = self.plan.demand.askers, self.plan.demand.structure.items
-        held: dict[int, set[Hold]] = defaultdict(set)
+        held: dict[int, set[HoldUp]] = defaultdict(set)
         for job, parts in holding_items(self.plan.netting, self.plan.found, self.plan.demand).items():
             for part in (items[item].part_number for item in parts):
                 way = instead.get((askers[job].name, part), "")
-                held[job].add(Hold(part, instead=way, job=askers[job].name if way else ""))
+                held[job].add(HoldUp(part, instead=way, job=askers[job].name if way else ""))
         for one in self.awaited:
-            held[one.job].add(Hold(one.order, is_order=True))
+            held[one.job].add(HoldUp(one.order, is_order=True))
         return {job: frozenset(holds) for job, holds in held.items() if askers[job].job is not None}
 
-    def __call__(self, holds: frozenset[Hold], jobs: Iterable[int]) -> Release:
+    def __call__(self, holds: frozenset[HoldUp], jobs: Iterable[int]) -> Release:
         askers = self.plan.demand.askers
         jobs = sorted(jobs, key=lambda job: askers[job].name)
         ordered = tuple(sorted(holds))
@@ -216,7 +216,7 @@ class _Releases:
             price=sum(known, Decimal(0)) if known and len(known) == len(prices) else None,
         )
 
-    def _to_do(self, hold: Hold, jobs: Collection[int]) -> ToDo:
+    def _to_do(self, hold: HoldUp, jobs: Collection[int]) -> ToDo:
         if hold.is_order:
             return self._chase(hold.name, jobs)
         item, part = self.plan.demand.structure.index[hold.name], (hold.name,)
@@ -323,16 +323,16 @@ def _day_that_would_do(plan: Plan, piece: int) -> int:
     return need
 
 
-def _by_holds(held: Mapping[int, frozenset[Hold]], size: int) -> dict[frozenset[Hold], list[int]]:
+def _by_holds(held: Mapping[int, frozenset[HoldUp]], size: int) -> dict[frozenset[HoldUp], list[int]]:
     """The jobs held by exactly so many things, gathered by those things."""
-    gathered: dict[frozenset[Hold], list[int]] = defaultdict(list)
+    gathered: dict[frozenset[HoldUp], list[int]] = defaultdict(list)
     for job, holds in held.items():
         if len(holds) == size:
             gathered[holds].append(job)
     return dict(gathered)
 
 
-def _best_first(row: Release) -> tuple[int, bool, Decimal, tuple[Hold, ...]]:
+def _best_first(row: Release) -> tuple[int, bool, Decimal, tuple[HoldUp, ...]]:
     """Most jobs first, then the lowest price, what costs nothing before that and what has no price after, by name."""
     unpriced = row.price is None and any(one.means == "buy" for one in row.to_do)
     return -len(row.jobs), unpriced, row.price or Decimal(0), row.holds

@@ -32,7 +32,7 @@ Apart = Mapping[tuple[int, int], Mapping[int, int]]
 
 
 @dataclass(frozen=True, slots=True)
-class Draw:
+class Taking:
     """One taking: asker and item number, millionths, and the place among the shop's lots, -1 from the job's bag.
 
     ``own`` says that it was set aside for the job.
@@ -50,7 +50,7 @@ class Finished:
     """Jobs that are finished together, with what each takes and what is put together for it."""
 
     askers: tuple[int, ...]
-    draws: tuple[Draw, ...]
+    draws: tuple[Taking, ...]
     packed: Packed
 
 
@@ -106,7 +106,7 @@ class Stock:
         return taken
 
 
-class Shelf:
+class FreeShelf:
     """Today's free lots and set-aside pieces, and what each asker wants of them.
 
     Attributes
@@ -206,7 +206,7 @@ class Shelf:
                     mine.append(supply)
         return mine + ours
 
-    def take(self, stock: Stock, asker: int, item: int, wanted: int) -> Iterator[Draw]:
+    def take(self, stock: Stock, asker: int, item: int, wanted: int) -> Iterator[Taking]:
         """Take up to ``wanted`` for one asker: its own pieces, its customer's lots, the shop's; of no lot apart.
 
         Parameters
@@ -220,7 +220,7 @@ class Shelf:
 
     def take_apart(
         self, stock: Stock, asker: int, item: int, wanted: int, told: Mapping[int, int] | None = None
-    ) -> Iterator[Draw]:
+    ) -> Iterator[Taking]:
         """Take up to ``wanted`` of the lots that are apart, of each as much as it is ``told``; else as they stand.
 
         Parameters
@@ -239,18 +239,18 @@ class Shelf:
                 wanted -= draw.quantity
                 yield draw
 
-    def _take(self, stock: Stock, asker: int, item: int, wanted: int, takes: Callable[[int], bool]) -> Iterator[Draw]:
+    def _take(self, stock: Stock, asker: int, item: int, wanted: int, takes: Callable[[int], bool]) -> Iterator[Taking]:
         for place, lot_place in self.own(asker, item):
             taken = stock.take_own(asker, item, place, wanted) if takes(lot_place) else 0
             if taken:
                 wanted -= taken
-                yield Draw(asker, item, taken, lot_place, True)
+                yield Taking(asker, item, taken, lot_place, True)
         for supply in self.lots(asker, item) if wanted else ():
             lot_place = int(self.supplies.lot_place[supply])
             taken = stock.take(supply, wanted) if takes(lot_place) else 0
             if taken:
                 wanted -= taken
-                yield Draw(asker, item, taken, lot_place, False)
+                yield Taking(asker, item, taken, lot_place, False)
 
     def _without_something(self) -> Iterator[int]:
         """Lots of kits that lack something for somebody."""
@@ -281,7 +281,7 @@ def made_from(quantity: int, in_one: int) -> int:
     return -(-quantity * in_one // ONE)
 
 
-def finish_one(shelf: Shelf, stock: Stock, asker: int, *, whole_kits: bool = False) -> Finished | None:
+def finish_one(shelf: FreeShelf, stock: Stock, asker: int, *, whole_kits: bool = False) -> Finished | None:
     """Finish one job from what is left, putting together what no lot holds; None when that is not found.
 
     All pieces of a job have the same build day and the same customer, so taking ready kits first and putting together
@@ -298,7 +298,7 @@ def finish_one(shelf: Shelf, stock: Stock, asker: int, *, whole_kits: bool = Fal
     """
     mark = stock.mark()
     wanted = dict(shelf.wants[asker])
-    draws: list[Draw] = []
+    draws: list[Taking] = []
     packed: dict[tuple[int, int], int] = {}
     while wanted:
         item = shelf.next_item(wanted)
@@ -324,7 +324,7 @@ def finish_one(shelf: Shelf, stock: Stock, asker: int, *, whole_kits: bool = Fal
     return Finished((asker,), tuple(draws), packed)
 
 
-def missed(shelf: Shelf, draws: Iterable[Draw]) -> Iterator[tuple[int, int]]:
+def missed(shelf: FreeShelf, draws: Iterable[Taking]) -> Iterator[tuple[int, int]]:
     """What the kits of these takings are without: part and millionths.
 
     Parameters
@@ -337,7 +337,7 @@ def missed(shelf: Shelf, draws: Iterable[Draw]) -> Iterator[tuple[int, int]]:
             yield part, made_from(draw.quantity, each)
 
 
-def finish_in_turn(shelf: Shelf, candidates: Iterable[int]) -> Finished:
+def finish_in_turn(shelf: FreeShelf, candidates: Iterable[int]) -> Finished:
     """Finish what can be finished, in the order of serving; what cannot be finished takes nothing.
 
     Parameters
@@ -359,7 +359,7 @@ def finish_in_turn(shelf: Shelf, candidates: Iterable[int]) -> Finished:
     )
 
 
-def finish_together(shelf: Shelf, askers: Sequence[int], packed: Packed, apart: Apart) -> Finished | None:
+def finish_together(shelf: FreeShelf, askers: Sequence[int], packed: Packed, apart: Apart) -> Finished | None:
     """Give every piece of these jobs its lots, with ``packed`` put together; None when the shelf does not suffice.
 
     From lots that are apart each job takes what ``apart`` says. Of the others, item by item, the piece with the latest
@@ -379,7 +379,7 @@ def finish_together(shelf: Shelf, askers: Sequence[int], packed: Packed, apart: 
     for asker in askers:
         for item, quantity in shelf.wants[asker].items():
             wanted[item][asker] = quantity
-    draws: list[Draw] = []
+    draws: list[Taking] = []
     made: dict[tuple[int, int], int] = {}
     while wanted:
         item = shelf.next_item(wanted)
@@ -443,7 +443,7 @@ def lots_of_plan(plan: Plan, asker: int, item: int) -> list[int]:
     ]
 
 
-def finished_in_order(shelf: Shelf) -> tuple[tuple[int, ...], Packed, Apart]:
+def finished_in_order(shelf: FreeShelf) -> tuple[tuple[int, ...], Packed, Apart]:
     """What the plan finishes from the shelf: askers whose every piece is on lots, set aside or put together from such.
 
     In the order of serving, with what the plan puts together for them, and what it gives them of lots that are apart.

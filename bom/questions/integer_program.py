@@ -24,7 +24,7 @@ Terms = Iterable[tuple[int, float]]
 
 
 @dataclass(frozen=True)
-class Unit:
+class RowUnit:
     """The unit of a row: ``size`` millionths.
 
     Where it does not divide every quantity, the row is strict (asked for is rounded up, held is rounded down), so that
@@ -54,13 +54,13 @@ class Unit:
         return -(-quantity // self.size) if self.generous else quantity // self.size
 
 
-def unit_of(coefficients: Iterable[int], others: Iterable[int], generous: bool) -> Unit:
+def unit_of(coefficients: Iterable[int], others: Iterable[int], generous: bool) -> RowUnit:
     """The largest unit in which all quantities are whole; a coarser one where a coefficient would be too large.
 
     >>> unit_of([310_000_000, 1_500_000], [400_000_000], generous=False)
-    Unit(size=500000, is_exact=True, generous=False)
+    RowUnit(size=500000, is_exact=True, generous=False)
     >>> unit_of([310_000_000, 1], [400_000_000], generous=False)
-    Unit(size=6200, is_exact=False, generous=False)
+    RowUnit(size=6200, is_exact=False, generous=False)
 
     Parameters
     ----------
@@ -71,7 +71,7 @@ def unit_of(coefficients: Iterable[int], others: Iterable[int], generous: bool) 
     coefficients = list(coefficients)
     size = max(1, math.gcd(*coefficients, *others))
     coarse = -(-max(coefficients, default=0) // LARGEST_COEFFICIENT)
-    return Unit(max(size, coarse), coarse <= size, generous)
+    return RowUnit(max(size, coarse), coarse <= size, generous)
 
 
 @dataclass(frozen=True)

@@ -24,10 +24,10 @@ import numpy as np
 from bom.errors import QuantityError
 from bom.plan import Plan
 from bom.questions.finishing import (
-    Draw,
     Finished,
+    FreeShelf,
     Packed,
-    Shelf,
+    Taking,
     finish_in_turn,
     finish_one,
     finish_together,
@@ -35,7 +35,7 @@ from bom.questions.finishing import (
     free_after_sure,
     lots_of_plan,
 )
-from bom.questions.integer_program import IntegerProgram, Solution, Unit, unit_of
+from bom.questions.integer_program import IntegerProgram, RowUnit, Solution, unit_of
 from bom.structure.arrays import LAST_DAY
 from bom.values import ONE
 
@@ -162,7 +162,7 @@ def choose_jobs(plan: Plan, weights: Mapping[str, int] | None = None, time_limit
         When a weight is below zero or not whole, when the weights add up to too much, or the time limit is no number
         of seconds.
     """
-    shelf = Shelf(plan)
+    shelf = FreeShelf(plan)
     weighed = _weighed(plan, weights_by_priority(plan) if weights is None else weights)
     in_order, packed_in_order, apart_in_order = finished_in_order(shelf)
     in_order = tuple(asker for asker in in_order if asker in weighed)
@@ -187,7 +187,7 @@ def choose_jobs(plan: Plan, weights: Mapping[str, int] | None = None, time_limit
 
 
 def _search(
-    shelf: Shelf, candidates: Sequence[int], weighed: Mapping[int, int], in_order: frozenset[int], time_limit: float
+    shelf: FreeShelf, candidates: Sequence[int], weighed: Mapping[int, int], in_order: frozenset[int], time_limit: float
 ) -> tuple[list[Finished | None], float]:
     """Answers that hold, and the weight that none exceeds; jobs in turn as well where the solver proved nothing."""
     program = _Program(shelf, candidates, weighed, in_order)
@@ -202,7 +202,7 @@ def _search(
     return answers, solution.bound
 
 
-def _possible(shelf: Shelf, weighed: Mapping[int, int]) -> list[int]:
+def _possible(shelf: FreeShelf, weighed: Mapping[int, int]) -> list[int]:
     """Who can be finished at all, with the whole shelf to itself; in the order of serving."""
     stock = shelf.full()
     possible = []
@@ -245,7 +245,7 @@ class _Program:
 
     def __init__(
         self,
-        shelf: Shelf,
+        shelf: FreeShelf,
         candidates: Sequence[int],
         weighed: Mapping[int, int],
         in_order: frozenset[int],
@@ -313,10 +313,10 @@ class _Program:
         for askers, held in by_day:
             self.program.at_most((term for asker in askers for term in takes[asker]), unit.held(held))
 
-    def _not_below_zero(self, terms: Sequence[tuple[int, float]], unit: Unit) -> None:
+    def _not_below_zero(self, terms: Sequence[tuple[int, float]], unit: RowUnit) -> None:
         self.program.at_least(terms, -len(terms) if self.generous and not unit.is_exact else 0)
 
-    def _not_from_free_lots(self, item: int, asker: int, unit: Unit) -> list[tuple[int, float]]:
+    def _not_from_free_lots(self, item: int, asker: int, unit: RowUnit) -> list[tuple[int, float]]:
         """Variables for what is set aside for the asker, and for what is put together for it, to be taken off."""
         shelf = self.shelf
         less: list[tuple[int, float]] = []
@@ -339,7 +339,7 @@ class _Program:
     def _is_apart(self, supply: int) -> bool:
         return int(self.shelf.supplies.lot_place[supply]) in self.shelf.apart
 
-    def _lots_apart(self, item: int, asked: Iterable[int], unit: Unit) -> dict[int, list[tuple[int, float]]]:
+    def _lots_apart(self, item: int, asked: Iterable[int], unit: RowUnit) -> dict[int, list[tuple[int, float]]]:
         """Variables for what comes from each lot that is apart, to be taken off; what its kits lack is asked for."""
         shelf, supplies = self.shelf, self.shelf.supplies
         countable = bool(shelf.structure.countable[item])
@@ -370,7 +370,7 @@ class _Program:
         item: int,
         asked: Mapping[int, list[tuple[int, int]]],
         takes: dict[int, list[tuple[int, float]]],
-        unit: Unit,
+        unit: RowUnit,
     ) -> None:
         """Take off what comes from lots that belong to the asker's customer."""
         supplies = self.shelf.supplies
@@ -406,7 +406,7 @@ class _Program:
             before = end
         return rows
 
-    def _unit(self, item: int, asked: Mapping[int, list[tuple[int, int]]]) -> Unit:
+    def _unit(self, item: int, asked: Mapping[int, list[tuple[int, int]]]) -> RowUnit:
         """The unit of the rows of one item."""
         supplies = self.shelf.supplies
         lots = range(int(supplies.first[item]), int(supplies.first[item + 1]))
@@ -418,9 +418,11 @@ class _Program:
         return unit_of(coefficients, (*(int(supplies.left[supply]) for supply in lots), *own), self.generous)
 
 
-def _tell(shelf: Shelf, best: Finished, weighed: Mapping[int, int], in_order: Iterable[int]) -> tuple[ChosenJob, ...]:
+def _tell(
+    shelf: FreeShelf, best: Finished, weighed: Mapping[int, int], in_order: Iterable[int]
+) -> tuple[ChosenJob, ...]:
     """The choice in the words of the shop."""
-    draws: dict[int, list[Draw]] = defaultdict(list)
+    draws: dict[int, list[Taking]] = defaultdict(list)
     for draw in best.draws:
         draws[draw.asker].append(draw)
     takes = _takes(shelf, best, frozenset(in_order))
@@ -438,13 +440,13 @@ def _tell(shelf: Shelf, best: Finished, weighed: Mapping[int, int], in_order: It
     )
 
 
-def _told_draw(shelf: Shelf, draw: Draw) -> ShelfDraw:
+def _told_draw(shelf: FreeShelf, draw: Taking) -> ShelfDraw:
     lot = shelf.plan.shop.lots[draw.lot_place] if draw.lot_place >= 0 else None
     part = shelf.structure.items[draw.item].part_number
     return ShelfDraw(part, draw.quantity, lot.lot if lot else None, lot.place if lot else None, draw.own)
 
 
-def _takes(shelf: Shelf, best: Finished, in_order: frozenset[int]) -> dict[int, tuple[TakenFrom, ...]]:
+def _takes(shelf: FreeShelf, best: Finished, in_order: frozenset[int]) -> dict[int, tuple[TakenFrom, ...]]:
     """What each job that the plan does not finish takes beyond what the plan gives it and what the plan leaves free."""
     free = free_after_sure(shelf.plan)
     held = _held_in_plan(shelf)
@@ -475,7 +477,7 @@ def _takes(shelf: Shelf, best: Finished, in_order: frozenset[int]) -> dict[int, 
     return {asker: tuple(rows) for asker, rows in found.items()}
 
 
-def _held_in_plan(shelf: Shelf) -> dict[int, dict[int, dict[int, int]]]:
+def _held_in_plan(shelf: FreeShelf) -> dict[int, dict[int, dict[int, int]]]:
     """Millionths that the plan gives from free lots: by item, asker and supply."""
     pieces, draws, supplies = shelf.plan.netting.pieces, shelf.plan.netting.draws, shelf.plan.supplies
     held: dict[int, dict[int, dict[int, int]]] = defaultdict(lambda: defaultdict(lambda: defaultdict(int)))

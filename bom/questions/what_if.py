@@ -132,7 +132,7 @@ class Change(Generic[State]):
 
 
 @dataclass(frozen=True, slots=True)
-class JobChange(Change[JobState]):
+class ChangedJob(Change[JobState]):
     """A job, or another need, that is not the same in both plans."""
 
     @property
@@ -169,7 +169,7 @@ class Differences:
     ``chase`` order lines (named as ``PO-1 line 2``), ``pack`` kits and made assemblies. ``says`` is one sentence.
     """
 
-    changes: tuple[JobChange, ...]
+    changes: tuple[ChangedJob, ...]
     purchases: tuple[Change[PurchaseState], ...]
     expedite: tuple[Change[HurryState], ...]
     chase: tuple[Change[ChaseState], ...]
@@ -179,31 +179,31 @@ class Differences:
     says: str
 
     @property
-    def winners(self) -> tuple[JobChange, ...]:
+    def winners(self) -> tuple[ChangedJob, ...]:
         """Jobs and other needs that are better off."""
         return self._with_effect("better")
 
     @property
-    def losers(self) -> tuple[JobChange, ...]:
+    def losers(self) -> tuple[ChangedJob, ...]:
         """Jobs and other needs that are worse off."""
         return self._with_effect("worse")
 
     @property
-    def added(self) -> tuple[JobChange, ...]:
+    def added(self) -> tuple[ChangedJob, ...]:
         """What only the second plan has."""
         return self._with_effect("added")
 
     @property
-    def removed(self) -> tuple[JobChange, ...]:
+    def removed(self) -> tuple[ChangedJob, ...]:
         """What only the first plan has."""
         return self._with_effect("removed")
 
     @property
-    def moved(self) -> tuple[JobChange, ...]:
+    def moved(self) -> tuple[ChangedJob, ...]:
         """What is to be built on another day; it may stand among the winners or losers as well."""
         return tuple(change for change in self.changes if change.is_moved)
 
-    def _with_effect(self, effect: str) -> tuple[JobChange, ...]:
+    def _with_effect(self, effect: str) -> tuple[ChangedJob, ...]:
         return tuple(change for change in self.changes if change.effect == effect)
 
 
@@ -214,7 +214,7 @@ def compare(before: Plan, after: Plan) -> Differences:
     ----------
     before, after : plans of the same shop, as a rule on the same day; they need not have the same jobs or catalog
     """
-    changes = tuple(JobChange(name, *pair) for name, *pair in _different(_job_states(before), _job_states(after)))
+    changes = tuple(ChangedJob(name, *pair) for name, *pair in _different(_job_states(before), _job_states(after)))
     bought, rebought = _purchases(before), _purchases(after)
     purchases = tuple(Change(name, *pair) for name, *pair in _different(bought, rebought))
     expedite, chase = _changes(_hurried, before, after), _changes(_chased, before, after)
@@ -440,7 +440,7 @@ def _day(day: int | None) -> date | None:
     return None if day is None or day >= NEVER else as_date(day)
 
 
-def _say(changes: tuple[JobChange, ...], purchases: int, before: Money, after: Money) -> str:
+def _say(changes: tuple[ChangedJob, ...], purchases: int, before: Money, after: Money) -> str:
     winners = [change for change in changes if change.effect == "better"]
     losers = [change for change in changes if change.effect == "worse"]
     told = [*_say_some(winners, "gain"), *_say_some(losers, "lose")]
@@ -460,7 +460,7 @@ def _say(changes: tuple[JobChange, ...], purchases: int, before: Money, after: M
     return sentence[0].upper() + sentence[1:]
 
 
-def _say_some(changes: list[JobChange], verb: str) -> Iterator[str]:
+def _say_some(changes: list[ChangedJob], verb: str) -> Iterator[str]:
     if len(changes) > NAMED_AT_MOST:
         yield f"{len(changes)} jobs {verb}"
         return
@@ -468,7 +468,7 @@ def _say_some(changes: list[JobChange], verb: str) -> Iterator[str]:
         yield f"{change.name} {verb}s ({_say_states(change)})"
 
 
-def _say_states(change: JobChange) -> str:
+def _say_states(change: ChangedJob) -> str:
     before, after = change.before, change.after
     if before is None or after is None:
         return change.effect

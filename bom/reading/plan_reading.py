@@ -11,7 +11,7 @@ import numpy as np
 
 from bom.answers.leaning import awaited_from_overdue
 from bom.answers.shelf_chance import ShelfChance, shelf_chance
-from bom.buying.order_size import Quote
+from bom.buying.order_size import PackOffer
 from bom.explain import AskedLine, Shortfall, Why, balances, needs_of, shortfalls, why_asked
 from bom.plan import Plan
 from bom.questions.wear_outlook import published_rounding
@@ -381,7 +381,7 @@ class Reading:
         day = None if need_on is None else day_number(need_on)
         return chosen(self.plan.book.choose(self._index[part_number], quantity, day))
 
-    def quotes(self, part_number: str) -> tuple[Quote, ...]:
+    def quotes(self, part_number: str) -> tuple[PackOffer, ...]:
         """Everything that is offered of one part.
 
         Parameters

@@ -57,7 +57,7 @@ def as_date(day: int) -> date:
 
 
 @dataclass(frozen=True)
-class Step:
+class LevelLines:
     """The lines below all items of one low-level code.
 
     ``parent`` and ``child`` hold each item once; ``held`` has a row for each child, a column for each parent and the
@@ -171,7 +171,7 @@ class Structure:
     entered_chances: tuple[Fraction, ...]
     first: Ints
     level: Ints
-    steps: tuple[Step, ...]
+    steps: tuple[LevelLines, ...]
     holds: Floats
     requirements: tuple[Options, ...]
     serial_marks: tuple[tuple[tuple[int, int, str], ...], ...]
@@ -392,7 +392,7 @@ def low_level_codes(count: int, parent: Ints, child: Ints) -> Ints | None:
     return level if done == count else None
 
 
-def _steps(level: Ints, parent: Ints, child: Ints, quantity: Ints) -> tuple[Step, ...]:
+def _steps(level: Ints, parent: Ints, child: Ints, quantity: Ints) -> tuple[LevelLines, ...]:
     """Lines by the low-level code of their parent, from the top down."""
     order = np.argsort(level, kind="stable")
     found = []
@@ -401,11 +401,11 @@ def _steps(level: Ints, parent: Ints, child: Ints, quantity: Ints) -> tuple[Step
         parents, column = np.unique(parent[lines], return_inverse=True)
         children, row = np.unique(child[lines], return_inverse=True)
         held = csr_array((quantity[lines], (row, column)), shape=(children.size, parents.size))
-        found.append(Step(parents, children, held, parents[held.indices], held.data, held.indptr[:-1]))
+        found.append(LevelLines(parents, children, held, parents[held.indices], held.data, held.indptr[:-1]))
     return tuple(found)
 
 
-def _holds(count: int, steps: Sequence[Step]) -> Floats:
+def _holds(count: int, steps: Sequence[LevelLines]) -> Floats:
     holds = np.zeros(count)
     for step in reversed(steps):
         holds[step.parent] = (step.held.T @ (1.0 + holds[step.child])) / ONE

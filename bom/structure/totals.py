@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 
 from bom.errors import QuantityError
-from bom.structure.arrays import Step, Structure
+from bom.structure.arrays import LevelLines, Structure
 from bom.structure.tables import Ints
 from bom.values import ONE
 
@@ -54,7 +54,7 @@ def total_requirements(structure: Structure, wanted: Ints) -> Ints:
     return total
 
 
-def _refuse_too_many(parents: Ints, step: Step) -> None:
+def _refuse_too_many(parents: Ints, step: LevelLines) -> None:
     if float((step.held.astype(float) @ parents).sum()) > LARGEST:
         raise QuantityError(
             "The structure multiplies to more than nine million million pieces: look for a quantity typed too large."

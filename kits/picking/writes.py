@@ -16,7 +16,7 @@ from kits.picking.words import LineState, RoundState
 from kits.schedule.models import Job
 from kits.stock.models import Lot, Reservation
 
-Hold = tuple[int, int, int, int]
+HeldPieces = tuple[int, int, int, int]
 """Job, lot, place, millionths."""
 
 
@@ -129,7 +129,7 @@ def reopen_line(line: PickLine, shares: Sequence[PickShare]) -> None:
     )
 
 
-def hold(holds: Iterable[Hold]) -> None:
+def hold(holds: Iterable[HeldPieces]) -> None:
     """Set pieces aside on the shelf for jobs, on top of what is set aside already."""
     added: dict[tuple[int, int], int] = defaultdict(int)
     places: dict[tuple[int, int], set[int]] = defaultdict(set)
@@ -150,7 +150,7 @@ def hold(holds: Iterable[Hold]) -> None:
     Reservation.objects.bulk_create(new)
 
 
-def release(holds: Iterable[Hold]) -> None:
+def release(holds: Iterable[HeldPieces]) -> None:
     """Set no longer aside what was held for jobs; what is not held any more is passed over."""
     off: dict[tuple[int, int], int] = defaultdict(int)
     for job_id, lot_id, _, quantity in holds:

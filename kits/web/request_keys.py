@@ -33,7 +33,7 @@ OVERTAKEN = (
 
 
 @dataclass(frozen=True, slots=True)
-class Shown:
+class ShownPage:
     """What a key says: which it is, a digest of what the page showed, and the moment in seconds."""
 
     name: str
@@ -55,11 +55,11 @@ class KeyForm(forms.Form):
         error_messages={"required": FOREIGN, "max_length": FOREIGN},
     )
 
-    def clean_key(self) -> Shown:
+    def clean_key(self) -> ShownPage:
         """What the key says, if it is one of ours."""
         try:
             name, what, at = _signer().unsign(self.cleaned_data["key"]).split(".", 2)
-            return Shown(name, what, float(at))
+            return ShownPage(name, what, float(at))
         except (BadSignature, ValueError) as error:
             raise ValidationError(FOREIGN) from error
 
@@ -68,7 +68,7 @@ class KeyForm(forms.Form):
 
         A key under which something was booked goes through: the booking answers for it as it did before.
         """
-        shown: Shown = self.cleaned_data["key"]
+        shown: ShownPage = self.cleaned_data["key"]
         name = f"{kind}:{thing}:{shown.name}"
         if not was_logged(name):
             if shown.what != _digest(kind, thing, *shows):

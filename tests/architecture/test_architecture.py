@@ -267,6 +267,23 @@ def test_no_room_holds_more_than_fifteen_files():
     assert {room: files for room, files in rooms.items() if files > 15} == {}
 
 
+ONE_THING_TWICE = {
+    "Finding", "FindingRule", "Item", "Job", "KitFit", "Lot", "Offer", "OrderLine", "OtherNeed", "ScopeSection",
+    "Verdict", "Asker",
+}  # fmt: skip
+"""What the core takes as a value and the database keeps as a row; an asker, and the same with what it is told."""
+
+
+def test_classes_that_mean_different_things_have_different_names():
+    found = {}
+    for source in read_sources("bom") + read_sources("kits"):
+        for node in source.walk(ast.ClassDef):
+            if not node.name.startswith("_") and node.name not in {"Meta", "Media", "Command"}:
+                found.setdefault(node.name, set()).add(source.path)
+    twice = {name: sorted(paths) for name, paths in found.items() if len(paths) > 1}
+    assert {name: paths for name, paths in twice.items() if name not in ONE_THING_TWICE} == {}
+
+
 @pytest.mark.parametrize("name", [str, room_of])
 def test_files_and_rooms_import_one_another_in_no_circle(name):
     assert circles(read_sources("bom") + read_sources("kits"), name) == []

@@ -22,7 +22,7 @@ from decimal import ROUND_FLOOR, Decimal
 from typing import NamedTuple
 
 from bom.buying.leads import NEVER
-from bom.buying.order_size import Quote
+from bom.buying.order_size import PackOffer
 from bom.errors import QuantityError
 from bom.plan import Plan
 from bom.questions.kits.market import Market, cheapest, missing_kits, openable_kits
@@ -156,21 +156,21 @@ def kit_or_loose(
     program = MixProgram(market, missing, openable, at_least)
     if program.is_exact:
         found = program.solve(time_limit)
-        return Reading(program, found).mix(found)
+        return CheckedAnswer(program, found).mix(found)
     generous = MixProgram(market, missing, openable, at_least, generous=True)
     found, bound = program.solve(time_limit / 2), generous.solve(time_limit / 2)
-    best = Reading(generous, bound).mix(bound)
-    return best if best.proved_best else Reading(program, found).mix(bound)
+    best = CheckedAnswer(generous, bound).mix(bound)
+    return best if best.proved_best else CheckedAnswer(program, found).mix(bound)
 
 
 class _Ordered(NamedTuple):
     """Packs that are ordered of one quote."""
 
-    quote: Quote
+    quote: PackOffer
     packs: int
 
 
-class Reading:
+class CheckedAnswer:
     """The solver's answer in whole numbers, checked against every rule anew."""
 
     def __init__(self, program: MixProgram, found: Found) -> None:

@@ -15,7 +15,7 @@ from typing import NamedTuple
 import numpy as np
 
 from bom.buying.leads import NEVER
-from bom.buying.order_size import Purchase, Quote
+from bom.buying.order_size import PackOffer, Purchase
 from bom.buying.purchases import BuyRow
 from bom.demand.kit_cover import inside_one
 from bom.plan import Plan
@@ -41,7 +41,7 @@ class MarketRow:
     net: int
     short: int
     limit: int
-    quotes: tuple[Quote, ...]
+    quotes: tuple[PackOffer, ...]
     listed: Purchase | None
 
     @property
@@ -80,7 +80,7 @@ class Market:
         self._packed_on: dict[tuple[int, int], int] = {}
         self._inside: dict[tuple[int, int], dict[int, int]] = {}
 
-    def arrival(self, quote: Quote) -> int:
+    def arrival(self, quote: PackOffer) -> int:
         """Day number on which an order of today is here; ``NEVER`` when not known.
 
         Parameters
@@ -174,7 +174,7 @@ class Market:
         return max(0, int(self.plan.netting.supply_left_for_stock[item]) - held.safety_stock)
 
 
-class KitPiece(NamedTuple):
+class AskingPiece(NamedTuple):
     """A piece of the plan by its number, and how many kits it asks for."""
 
     piece: int
@@ -189,7 +189,7 @@ class MissingKit:
     on ``need_day``, and ``packing`` is the working days that putting it together takes.
     """
 
-    pieces: tuple[KitPiece, ...]
+    pieces: tuple[AskingPiece, ...]
     kit: int
     need_day: int
     build_day: int
@@ -227,7 +227,7 @@ def missing_kits(market: Market, also_bought: bool) -> list[MissingKit]:
         if inside and clean_enough(structure, kit, inside):
             packing = (structure.items[kit].lead_days or 0) if source == "pack_else_buy" else 0
             need, build = int(pieces.need_day[piece]), int(pieces.build_day[piece])
-            found.append(MissingKit((KitPiece(piece, count),), kit, need, build, packing, inside))
+            found.append(MissingKit((AskingPiece(piece, count),), kit, need, build, packing, inside))
     return _merged(market, sorted(found, key=lambda row: (row.need_day, int(pieces.job[row.pieces[0].piece]))))
 
 
@@ -275,13 +275,13 @@ def openable_kits(market: Market) -> dict[int, dict[int, int]]:
 class PriceStep:
     """Packs of one quote at one price: from ``low`` to ``high``, both of them whole multiples."""
 
-    quote: Quote
+    quote: PackOffer
     low: int
     high: int
     price: Decimal
 
 
-def price_steps(quote: Quote, most: int) -> list[PriceStep]:
+def price_steps(quote: PackOffer, most: int) -> list[PriceStep]:
     """The pack counts worth ordering for up to ``most`` millionths, price break by price break.
 
     Parameters
@@ -301,7 +301,7 @@ def price_steps(quote: Quote, most: int) -> list[PriceStep]:
     return steps
 
 
-def cheapest(quotes: tuple[Quote, ...], net: int) -> Decimal | None:
+def cheapest(quotes: tuple[PackOffer, ...], net: int) -> Decimal | None:
     """The lowest total for ``net`` millionths, price breaks above the need included; None when nobody quotes.
 
     Parameters

@@ -16,8 +16,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bom.buying.leads import NEVER
-from bom.buying.order_size import Quote
-from bom.questions.integer_program import IntegerProgram, Unit, unit_of
+from bom.buying.order_size import PackOffer
+from bom.questions.integer_program import IntegerProgram, RowUnit, unit_of
 from bom.questions.kits.market import Market, MissingKit, price_steps
 from bom.values import ONE
 
@@ -36,10 +36,10 @@ class Way:
 
 
 @dataclass(frozen=True)
-class Step:
+class PackStep:
     """Packs of one quote between two price breaks: ``taken`` is 0 or 1, ``multiples`` counts them."""
 
-    quote: Quote
+    quote: PackOffer
     arrives_on: int
     taken: int
     multiples: int
@@ -79,7 +79,7 @@ class MixProgram:
         self.changes: dict[tuple[str, int], int] = {}
         self.ways: list[Way] = []
         self.from_shelf: dict[tuple[int, int], int] = {}
-        self.steps: dict[int, list[Step]] = {}
+        self.steps: dict[int, list[PackStep]] = {}
         self.opened: dict[tuple[int, int], int] = {}
         self.used: dict[tuple[int, int], int] = {}
         self.openable = openable
@@ -140,7 +140,7 @@ class MixProgram:
             self.program.at_least([(multiples, multiple), (taken, -step.low)], 0)
             self.program.at_most([(multiples, multiple), (taken, -step.high)], 0)
             self.costs.append((multiples, float(step.price * multiple)))
-            steps.append(Step(step.quote, self.market.arrival(step.quote), taken, multiples))
+            steps.append(PackStep(step.quote, self.market.arrival(step.quote), taken, multiples))
         self.program.at_most(((step.taken, 1.0) for step in steps), 1)
         self.steps[item] = steps
 
@@ -182,7 +182,7 @@ class MixProgram:
         stands = 0 if row.quotes else unit.held(row.net + row.over)
         self.program.at_least(terms, unit.asked(row.net) - stands)
 
-    def _content(self, item: int, unit: Unit) -> list[list[tuple[int, float]]]:
+    def _content(self, item: int, unit: RowUnit) -> list[list[tuple[int, float]]]:
         """For each way that needs the item, what it takes from purchases: all of it less what comes off the shelf."""
         row = self.market.row(item)
         found = []
@@ -209,7 +209,7 @@ class MixProgram:
         self._keep_to_shelf(item, unit)
         return found
 
-    def _keep_to_shelf(self, item: int, unit: Unit) -> None:
+    def _keep_to_shelf(self, item: int, unit: RowUnit) -> None:
         """For each last day of use: who builds later than the one before gets no more than lies on later lots."""
         supplies = self.market.plan.supplies
         lots = self.market.free_lots(item)
@@ -235,7 +235,7 @@ class MixProgram:
         """
         return self.market.packed_on(arrives_on, way.missing.packing) <= way.limit < NEVER
 
-    def unit(self, item: int) -> Unit:
+    def unit(self, item: int) -> RowUnit:
         """The unit of the rows of one item.
 
         Parameters

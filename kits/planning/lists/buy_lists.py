@@ -64,7 +64,7 @@ class ToBuy:
 
 
 @dataclass(frozen=True, slots=True)
-class BuyList:
+class PricedList:
     """Lines to buy with their total; ``unpriced`` counts the lines that no offer gives a price for."""
 
     rows: tuple[ToBuy, ...]
@@ -153,7 +153,7 @@ def sure_list(
     names: Mapping[str, ItemName],
     balances: Mapping[str, str],
     parts: Collection[str] | None = None,
-) -> BuyList:
+) -> PricedList:
     """What the sure needs of the shown jobs and other needs lack; the amounts are those of the whole shop."""
     here, missing = frozenset(shown), missing_by_part(reading, shown)
     rows = [
@@ -161,7 +161,7 @@ def sure_list(
         for row in reading.purchases
         if row.short and (parts is None or row.part_number in parts) and not here.isdisjoint(row.askers)
     ]
-    return BuyList(tuple(rows), total_of(row.price for row in rows), sum(row.price is None for row in rows))
+    return PricedList(tuple(rows), total_of(row.price for row in rows), sum(row.price is None for row in rows))
 
 
 def missing_by_part(reading: Reading, shown: Iterable[Asker]) -> dict[str, int]:
@@ -173,7 +173,7 @@ def missing_by_part(reading: Reading, shown: Iterable[Asker]) -> dict[str, int]:
     return missing
 
 
-def top_up_list(reading: Reading, names: Mapping[str, ItemName], parts: Collection[str] | None) -> BuyList:
+def top_up_list(reading: Reading, names: Mapping[str, ItemName], parts: Collection[str] | None) -> PricedList:
     """Safety stocks that would be broken into, where no order for wear fills them up again."""
     rows = []
     for row in reading.purchases:
@@ -182,7 +182,7 @@ def top_up_list(reading: Reading, names: Mapping[str, ItemName], parts: Collecti
             if packs:
                 extra = replace(purchase, packs=packs, order_quantity=packs * purchase.pack_size, price=price)
                 rows.append(to_buy(reading, row, extra, row.top_up, names))
-    return BuyList(tuple(rows), total_of(row.price for row in rows), sum(row.price is None for row in rows))
+    return PricedList(tuple(rows), total_of(row.price for row in rows), sum(row.price is None for row in rows))
 
 
 def to_buy(

@@ -10,10 +10,10 @@ from decimal import Decimal
 from bom.plan import Plan, plan
 from bom.questions.what_if import (
     Change,
+    ChangedJob,
     ChaseState,
     Differences,
     HurryState,
-    JobChange,
     Money,
     PackState,
     PurchaseState,
@@ -291,7 +291,7 @@ def job_differences(found: Differences, before: Reading, after: Reading) -> Iter
         )
 
 
-def is_job(change: JobChange) -> bool:
+def is_job(change: ChangedJob) -> bool:
     """Whether it is a job, not another need."""
     return any(state.is_job for state in (change.before, change.after) if state)
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from bom.questions.feasible import Release
 from bom.reading import Asker, Reading
 from kits.catalog.days.words import words_for_day
-from kits.planning.lists.buy_lists import BuyList, WearList
+from kits.planning.lists.buy_lists import PricedList, WearList
 from kits.planning.words.states import in_words, plural
 
 NEEDS_A_PURCHASE = frozenset({"buy", "hurry", "pack", "chase"})
@@ -25,7 +25,7 @@ class Answer:
 
 
 def answer_for(
-    reading: Reading, shown: Sequence[Asker], sure: BuyList, wear: WearList, releases: Sequence[Release]
+    reading: Reading, shown: Sequence[Asker], sure: PricedList, wear: WearList, releases: Sequence[Release]
 ) -> Answer:
     """What can be built, in sentences; ``releases`` are the rows of what frees most, as they stand on the sheet."""
     if not shown:
@@ -49,7 +49,7 @@ def can_be_built(reading: Reading, asker: Asker) -> bool:
 
 
 def what_follows(
-    reading: Reading, shown: Sequence[Asker], sure: BuyList, wear: WearList, releases: Sequence[Release]
+    reading: Reading, shown: Sequence[Asker], sure: PricedList, wear: WearList, releases: Sequence[Release]
 ) -> Iterator[str]:
     """The sentences after the first."""
     yield from broken_promises(reading, shown)
@@ -61,7 +61,9 @@ def what_follows(
         yield f"Over the whole shop, wear that may be found is covered for {wear.covered} of {parts}{weakest}."
 
 
-def what_to_do(reading: Reading, shown: Sequence[Asker], sure: BuyList, releases: Sequence[Release]) -> Iterator[str]:
+def what_to_do(
+    reading: Reading, shown: Sequence[Asker], sure: PricedList, releases: Sequence[Release]
+) -> Iterator[str]:
     """What frees jobs, by the rows of what frees most."""
     here = {asker.name: asker for asker in shown}
     yield from without_a_purchase(releases, here)
@@ -105,7 +107,7 @@ def without_a_purchase(releases: Sequence[Release], here: Mapping[str, Asker]) -
 
 
 def best_purchase(
-    reading: Reading, here: Mapping[str, Asker], sure: BuyList, releases: Sequence[Release]
+    reading: Reading, here: Mapping[str, Asker], sure: PricedList, releases: Sequence[Release]
 ) -> Iterator[str]:
     """The one purchase that frees most jobs of the sheet in time, of those that nothing else holds."""
     rows = {row.part_number: row for row in sure.rows}

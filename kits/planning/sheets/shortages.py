@@ -13,8 +13,8 @@ from bom.reading import Reading
 from kits.catalog.amounts import Amount
 from kits.catalog.days.words import words_for_day
 from kits.planning.lists.buy_lists import (
-    BuyList,
     ForWhom,
+    PricedList,
     WearList,
     sure_list,
     top_up_list,
@@ -72,8 +72,8 @@ class ShortageSheet:
     suppliers: tuple[str, ...]
     says: str
     follows: str
-    sure: BuyList
-    top_up: BuyList
+    sure: PricedList
+    top_up: PricedList
     wear: WearList
     calls: tuple[OrderCall, ...]
     pack: tuple[ToPack, ...]
@@ -139,14 +139,14 @@ def all_shortages(plan: Plan, batch: str) -> ShortageSheet:
     )
 
 
-def says(sure: BuyList) -> str:
+def says(sure: PricedList) -> str:
     """The sentence that the sheet opens with."""
     if not sure.rows:
         return "Nothing is short: every sure need is on the shelf or on order."
     return f"{plural(len(sure.rows), 'part')} {'is' if len(sure.rows) == 1 else 'are'} short and on no order."
 
 
-def follows(sure: BuyList, as_of: date) -> str:
+def follows(sure: PricedList, as_of: date) -> str:
     """What is most urgent."""
     late = [row for row in sure.rows if row.days_late]
     in_time = sorted((row.order_by, row.part_number) for row in sure.rows if row.order_by and not row.days_late)
@@ -159,12 +159,12 @@ def follows(sure: BuyList, as_of: date) -> str:
     return text.strip()
 
 
-def of_supplier(rows: BuyList, supplier: str) -> BuyList:
+def of_supplier(rows: PricedList, supplier: str) -> PricedList:
     """The lines of one supplier with their own total; all lines where no supplier was chosen."""
     if not supplier:
         return rows
     kept = tuple(row for row in rows.rows if row.supplier == supplier)
-    return BuyList(kept, total_of(row.price for row in kept), sum(row.price is None for row in kept))
+    return PricedList(kept, total_of(row.price for row in kept), sum(row.price is None for row in kept))
 
 
 def wear_of_supplier(wear: WearList, supplier: str) -> WearList:
@@ -181,7 +181,7 @@ def wear_of_supplier(wear: WearList, supplier: str) -> WearList:
     )
 
 
-def late_only(told: Mapping[str, str], sure: BuyList) -> dict[str, str]:
+def late_only(told: Mapping[str, str], sure: PricedList) -> dict[str, str]:
     """The lines that balance, of what stands in no line to buy."""
     bought = {row.part_number for row in sure.rows}
     return {number: says for number, says in told.items() if number not in bought}

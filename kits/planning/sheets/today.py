@@ -16,7 +16,7 @@ from kits.planning.lists.buy_lists import ToBuy, sure_list
 from kits.planning.lists.order_calls import OrderCall, order_call
 from kits.planning.queries import reading_of, shared_beside
 from kits.planning.sheets.answer import can_be_built
-from kits.planning.sheets.jobs.grid import JobRow, job_grid
+from kits.planning.sheets.jobs.grid import GridRow, job_grid
 from kits.planning.sheets.shortages import DyingLot, dying_lot
 from kits.planning.words.item_names import ItemName, item_names
 from kits.planning.words.states import NOT_HERE, OPENED_STAGES, plural
@@ -39,7 +39,7 @@ class FirstRows(Generic[Row]):
 class NextBuild:
     """A job that is built soon, with the one part that holds it."""
 
-    row: JobRow
+    row: GridRow
     blocking: str
     blocking_leads_to: str
 
@@ -172,7 +172,7 @@ def follows(to_order: int, overdue: int, short: int) -> str:
     return " ".join(said)
 
 
-def next_build(asker: Asker, row: JobRow, names: dict[str, ItemName]) -> NextBuild:
+def next_build(asker: Asker, row: GridRow, names: dict[str, ItemName]) -> NextBuild:
     """One job that is built soon."""
     if asker.blocking_part is None:
         return NextBuild(row, "", "part")

@@ -8,7 +8,7 @@ import pytest
 
 from bom.answers.rows import as_json, everything, late_wear_rows, number
 from bom.explain import Number, Rule, explain
-from bom.explain.served import Served
+from bom.explain.served import ServedPieces
 from bom.plan import plan
 from tests.bom.explained_sums import as_shown, breaches
 from tests.oracle.leaves import (
@@ -131,7 +131,7 @@ def test_every_piece_leans_on_the_lots_and_orders_of_the_slow_answer(seed):
     _, found, _ = planned(seed)
     said = Counter()
     pieces = found.netting.pieces
-    served = Served(found, [piece for piece in range(pieces.size) if not pieces.wear[piece]])
+    served = ServedPieces(found, [piece for piece in range(pieces.size) if not pieces.wear[piece]])
     for piece in served.numbers:
         why = served.sources(piece)
         for part in why.parts:

@@ -9,7 +9,7 @@ import pytest
 
 from bom.answers.rows import as_json
 from bom.plan import plan
-from bom.questions.feasible import Dying, Hold, earliest_builds, what_frees
+from bom.questions.feasible import Dying, HoldUp, earliest_builds, what_frees
 from bom.questions.what_if import changed
 from bom.reading import Reading
 from bom.status.jobs import holding_items
@@ -197,8 +197,8 @@ def leaning_shop(**more):
 def test_an_overdue_order_frees_the_jobs_that_lean_on_nothing_else():
     found = what_frees(plan(leaning_shop()))
     assert [(row.holds, row.jobs, row.in_time) for row in found.singles] == [
-        ((Hold("PO-9", is_order=True),), ("J-2",), ("J-2",)),
-        ((Hold("RING"),), ("J-1",), ("J-1",)),
+        ((HoldUp("PO-9", is_order=True),), ("J-2",), ("J-2",)),
+        ((HoldUp("RING"),), ("J-1",), ("J-1",)),
     ]
     (chase,) = found.singles[0].to_do
     assert (chase.means, chase.parts, chase.need_on, chase.here_on, chase.price) == (
@@ -212,7 +212,7 @@ def test_a_purchase_frees_no_job_that_leans_on_an_overdue_order_besides():
     found = what_frees(plan(replace(shop, catalog=replace(shop.catalog, scopes=scopes))))
     assert [(row.part_numbers, row.jobs) for row in found.singles] == [(("RING",), ("J-1",))]
     assert [(row.holds, row.jobs, row.only_together) for row in found.pairs] == [
-        ((Hold("PO-9", is_order=True), Hold("RING")), ("J-1", "J-2"), ("J-2",))
+        ((HoldUp("PO-9", is_order=True), HoldUp("RING")), ("J-1", "J-2"), ("J-2",))
     ]
 
 
@@ -306,7 +306,7 @@ def held_jobs(worked_out):
     """What holds each job: parts by the plan, and overdue orders by the lines that its pieces are served from."""
     items, reading = worked_out.demand.structure.items, Reading(worked_out)
     held = {
-        worked_out.demand.askers[number].name: {Hold(items[item].part_number) for item in parts}
+        worked_out.demand.askers[number].name: {HoldUp(items[item].part_number) for item in parts}
         for number, parts in holding_items(worked_out.netting, worked_out.found, worked_out.demand).items()
         if worked_out.demand.askers[number].job
     }
@@ -314,7 +314,7 @@ def held_jobs(worked_out):
         for piece in every_piece(reading.pieces_of(asker)):
             for served in piece.served:
                 if served.order and served.order.promised < worked_out.shop.as_of:
-                    held.setdefault(asker.name, set()).add(Hold(served.order.order, is_order=True))
+                    held.setdefault(asker.name, set()).add(HoldUp(served.order.order, is_order=True))
     return held
 
 

@@ -6,10 +6,10 @@ from decimal import Decimal
 
 import pytest
 
-from bom.buying.order_size import PriceBreak, Quote
+from bom.buying.order_size import PackOffer, PriceBreak
 from bom.errors import QuantityError
 from bom.plan import plan
-from bom.questions.kits.kit_or_loose import Reading, kit_or_loose
+from bom.questions.kits.kit_or_loose import CheckedAnswer, kit_or_loose
 from bom.questions.kits.market import Market, cheapest, missing_kits, price_steps
 from bom.questions.kits.mix import Found, MixProgram
 from bom.values import ONE, Item, KitFit, OtherNeed
@@ -243,12 +243,12 @@ def test_what_is_over_of_an_order_that_comes_too_late_is_of_no_use():
 def test_price_steps_run_from_break_to_break():
     prices = ((1, Decimal(9)), (5, Decimal(8)), (20, None), (30, Decimal(7)))
     breaks = tuple(PriceBreak(*each) for each in prices)
-    quote = Quote("Norrvik", "", 2 * ONE, 3, 2, 5, breaks, False)
+    quote = PackOffer("Norrvik", "", 2 * ONE, 3, 2, 5, breaks, False)
     steps = [(step.low, step.high, step.price) for step in price_steps(quote, 11 * ONE)]
     assert steps == [(4, 4, Decimal(9)), (6, 6, Decimal(8)), (30, 30, Decimal(7))]
     assert cheapest((quote,), 11 * ONE) == Decimal(48)
     assert cheapest((), ONE) is None
-    by_one = Quote("Norrvik", "", ONE, 1, 1, 5, breaks[:2], False)
+    by_one = PackOffer("Norrvik", "", ONE, 1, 1, 5, breaks[:2], False)
     assert [(step.low, step.high) for step in price_steps(by_one, 9 * ONE)] == [(1, 4), (5, 9)]
 
 
@@ -259,10 +259,10 @@ def test_a_poor_answer_of_the_solver_is_not_passed_on():
     program.program.gain_by((way.variable, 1.0) for way in program.ways)
     values = program.program.solve(10).values
     assert [values[way.variable] for way in program.ways] == [1]
-    found = Reading(program, Found(values, -9.0, 0)).mix(Found(None, -9.0, 0))
+    found = CheckedAnswer(program, Found(values, -9.0, 0)).mix(Found(None, -9.0, 0))
     assert (found.put_together, found.saves, found.proved_best) == ((), 0, True)
-    assert not Reading(program, Found(None, -9.0, 0)).mix(Found(None, -9.0, 1)).proved_best
-    doubtful = Reading(program, Found(None, -5.0, 0)).mix(Found(None, -5.0, 0))
+    assert not CheckedAnswer(program, Found(None, -9.0, 0)).mix(Found(None, -9.0, 1)).proved_best
+    doubtful = CheckedAnswer(program, Found(None, -5.0, 0)).mix(Found(None, -5.0, 0))
     assert (doubtful.proved_best, doubtful.could_save) == (False, Decimal(4))
     assert doubtful.says == "not proved best: a better mix could save up to 4.00"
 

@@ -11,7 +11,7 @@ import pytest
 
 from bom.errors import QuantityError
 from bom.plan import plan
-from bom.questions.finishing import Shelf, finish_together
+from bom.questions.finishing import FreeShelf, finish_together
 from bom.questions.selection import JobChoice, choose_jobs, weights_by_priority
 from bom.values import ONE, Catalog, Issue, Item, Job, Line, Lot, OrderLine, OtherNeed, ScopeSection, Shop
 from tests.demo_shop import demo_shop
@@ -441,7 +441,7 @@ def test_nothing_is_put_together_that_lies_there():
         lines=(Line("KIT", "A", ONE),),
         items=(Item("KIT", "kit", source="pack"),),
     )
-    shelf = Shelf(plan(shop))
+    shelf = FreeShelf(plan(shop))
     kit = shelf.structure.index["KIT"]
     assert finish_together(shelf, [0], {(0, kit): 2 * ONE}, {}).packed == {(0, kit): ONE}
     assert finish_together(shelf, [0], {}, {}) is None
@@ -571,7 +571,7 @@ def test_choice_agrees_where_kits_lack_something(first):
     tried, poor = 0, 0
     for seed in range(first, first + 60):
         shop = with_opened_packets(with_bags(crowded_shop(seed), seed), seed)
-        poor += any(Shelf(plan(shop)).apart)
+        poor += any(FreeShelf(plan(shop)).apart)
         tried += compare(shop, seed)
     assert (tried > 50, poor > 20) == (True, True)
 

@@ -14,7 +14,7 @@ from kits.catalog.folding import fold
 from kits.catalog.models import Item, Substitute
 from kits.catalog.queries import option_words
 from kits.catalog.words import Direction, ItemKind
-from kits.planning.lists.buy_lists import BuyList, WearList, sure_list, top_up_list, wear_list
+from kits.planning.lists.buy_lists import PricedList, WearList, sure_list, top_up_list, wear_list
 from kits.planning.queries import kept_beside, reading_of
 from kits.planning.questions.week_table import WeekTable, week_table
 from kits.planning.sheets.items.curves import Curves, curves_of
@@ -72,8 +72,8 @@ class PartSheet:
     more_uses: int
     more_pumps: int
     more_kits: int
-    sure: BuyList
-    top_up: BuyList
+    sure: PricedList
+    top_up: PricedList
     wear: WearList
     working: Working | None
     figures: tuple[FigureHead, ...]

@@ -41,7 +41,7 @@ class InPump:
 
 
 @dataclass(frozen=True, slots=True)
-class Way:
+class WayUp:
     """A way up from a part to a pump, the part's own line first."""
 
     lines: tuple[HeldLine, ...]
@@ -98,10 +98,10 @@ def line_row(held: HeldLine, other: ItemName, counted: ItemName, words: OptionWo
     )
 
 
-def pumps_holding(lists: Lists, part_number: str) -> Iterator[tuple[str, tuple[Way, ...]]]:
+def pumps_holding(lists: Lists, part_number: str) -> Iterator[tuple[str, tuple[WayUp, ...]]]:
     """Every pump that holds an item, with each way down to it."""
-    ways: dict[str, list[Way]] = {}
-    stack = [Way((held,)) for held in lists.holding(part_number)]
+    ways: dict[str, list[WayUp]] = {}
+    stack = [WayUp((held,)) for held in lists.holding(part_number)]
     while stack:
         way = stack.pop()
         parent = way.lines[-1].parent
@@ -109,11 +109,11 @@ def pumps_holding(lists: Lists, part_number: str) -> Iterator[tuple[str, tuple[W
         if kind == ItemKind.PUMP:
             ways.setdefault(parent, []).append(way)
         elif kind != ItemKind.KIT:
-            stack += [Way((*way.lines, above)) for above in lists.holding(parent)]
+            stack += [WayUp((*way.lines, above)) for above in lists.holding(parent)]
     return ((pump, tuple(found)) for pump, found in sorted(ways.items()))
 
 
-def in_pump(name: ItemName, holder: ItemName, ways: Iterable[Way], words: OptionWords) -> InPump:
+def in_pump(name: ItemName, holder: ItemName, ways: Iterable[WayUp], words: OptionWords) -> InPump:
     """How many of an item one pump holds; lines that are alternatives of each other are named with their condition."""
     lines = []
     for way in sorted(ways, key=lambda way: [held.turn for held in reversed(way.lines)]):

@@ -18,7 +18,7 @@ from kits.planning.words.stretches import Stretch, days_of_sheet
 Names = Mapping[str, ItemName]
 
 
-class Held(NamedTuple):
+class Obstacle(NamedTuple):
     """What a column is about: a part, or an overdue order, by its number."""
 
     number: str
@@ -26,7 +26,7 @@ class Held(NamedTuple):
 
 
 @dataclass(frozen=True, slots=True)
-class Column:
+class GridColumn:
     """A column of the grid: a part that some job lacks or gets late, or an overdue ``order`` on which some job leans.
 
     ``kind`` is what the part is, or which parts are awaited. ``total`` and ``besides`` stand at its foot.
@@ -56,7 +56,7 @@ class Crossing:
 
 
 @dataclass(frozen=True, slots=True)
-class JobRow:
+class GridRow:
     """A row of the grid."""
 
     job: str
@@ -74,8 +74,8 @@ class JobRow:
 class Grid:
     """Jobs down, the short parts and overdue orders across; ``days`` is the scale of the stretches."""
 
-    columns: tuple[Column, ...]
-    jobs: tuple[JobRow, ...]
+    columns: tuple[GridColumn, ...]
+    jobs: tuple[GridRow, ...]
     days: Stretch | None
 
     @property
@@ -89,12 +89,12 @@ def short_parts(reading: Reading, shown: Sequence[Asker]) -> tuple[str, ...]:
     return tuple(held.number for held in held_by(reading, shown) if not held.is_order)
 
 
-def held_by(reading: Reading, shown: Sequence[Asker]) -> tuple[Held, ...]:
+def held_by(reading: Reading, shown: Sequence[Asker]) -> tuple[Obstacle, ...]:
     """What holds the shown jobs, parts and overdue orders alike: what holds most of them first."""
-    holds: Counter[Held] = Counter()
+    holds: Counter[Obstacle] = Counter()
     for asker in shown:
-        holds.update(Held(part) for part in reading.shortfalls.get(asker, {}))
-        holds.update(Held(order, is_order=True) for order in reading.overdue_orders.get(asker, ()))
+        holds.update(Obstacle(part) for part in reading.shortfalls.get(asker, {}))
+        holds.update(Obstacle(order, is_order=True) for order in reading.overdue_orders.get(asker, ()))
     return tuple(sorted(holds, key=lambda held: (-holds[held], held)))
 
 
@@ -104,7 +104,9 @@ def awaited_parts(reading: Reading, shown: Sequence[Asker]) -> set[str]:
     return {part for parts in orders for part in parts}
 
 
-def job_grid(reading: Reading, shown: Sequence[Asker], held: Sequence[Held] = (), names: Names | None = None) -> Grid:
+def job_grid(
+    reading: Reading, shown: Sequence[Asker], held: Sequence[Obstacle] = (), names: Names | None = None
+) -> Grid:
     """The grid of some jobs against what holds them; without that there are no columns."""
     as_of, names = reading.plan.shop.as_of, names or {}
     days = [day for asker in shown for day in (asker.build_on, asker.parts_on)]
@@ -114,26 +116,26 @@ def job_grid(reading: Reading, shown: Sequence[Asker], held: Sequence[Held] = ()
     return Grid(columns, jobs, Stretch("ready", None, last_on, first_on, last_on) if jobs else None)
 
 
-def column_of(reading: Reading, shown: Sequence[Asker], held: Held, names: Names) -> Column:
+def column_of(reading: Reading, shown: Sequence[Asker], held: Obstacle, names: Names) -> GridColumn:
     """The head and foot of one column."""
     if held.is_order:
         awaited = awaited_by(reading, shown, held.number, names)
         (total, *others) = awaited.values()
-        return Column("", held.number, "", ", ".join(awaited), None if others else total, "awaited")
+        return GridColumn("", held.number, "", ", ".join(awaited), None if others else total, "awaited")
     name = names[held.number]
     here = [reading.shortfalls.get(asker, {}).get(held.number, Shortfall()) for asker in shown]
     missing, late = name.amount(sum(one.missing for one in here)), name.amount(sum(one.late for one in here))
-    return Column(name.part_number, "", name.leads_to, name.kind, missing or late, late_says(missing, late))
+    return GridColumn(name.part_number, "", name.leads_to, name.kind, missing or late, late_says(missing, late))
 
 
 def job_row(
-    reading: Reading, asker: Asker, held: Sequence[Held], names: Names, first_on: date, last_on: date
-) -> JobRow:
+    reading: Reading, asker: Asker, held: Sequence[Obstacle], names: Names, first_on: date, last_on: date
+) -> GridRow:
     """One job of the grid."""
     job = asker.job
     assert job is not None, "other needs have no row in the grid"
     state = job_state(reading, asker)
-    return JobRow(
+    return GridRow(
         job=job.job,
         pump=job.pump,
         scope=job.scope,
@@ -146,7 +148,7 @@ def job_row(
     )
 
 
-def crossing(reading: Reading, asker: Asker, held: Held, names: Names) -> Crossing | None:
+def crossing(reading: Reading, asker: Asker, held: Obstacle, names: Names) -> Crossing | None:
     """One crossing, or nothing where the column does not hold the job."""
     job = asker.name
     if held.is_order:
