@@ -12,7 +12,7 @@ from kits.catalog.back_office.records import CatalogAdmin, RecordAdmin
 from kits.catalog.days.doubts import doubts_now
 from kits.catalog.days.questions import AsksAboutDays
 from kits.people.back_office import ReadOnlyAdmin, RecordForm
-from kits.purchasing.models import Offer, OrderLine, PromiseChange, Quote, Receipt, ReplyLine, Supplier
+from kits.purchasing.models import Offer, OrderLine, PromiseChange, Receipt, ReplyLine, Supplier, SupplierQuote
 
 
 @admin.register(Supplier)
@@ -76,8 +76,8 @@ class PromiseChangeAdmin(ReadOnlyAdmin):
     list_select_related = ("order_line", "by")
 
 
-@admin.register(Quote)
-class QuoteAdmin(ReadOnlyAdmin):
+@admin.register(SupplierQuote)
+class SupplierQuoteAdmin(ReadOnlyAdmin):
     """Quotes and refusals, and what became of them."""
 
     list_display = (

@@ -265,15 +265,15 @@ class ReplyLine(models.Model):
         return not self.questions and not self.remarks
 
 
-class QuoteQuerySet(models.QuerySet["Quote"]):
+class SupplierQuotes(models.QuerySet["SupplierQuote"]):
     """Quotes by what became of them."""
 
-    def waiting(self) -> QuoteQuerySet:
+    def waiting(self) -> SupplierQuotes:
         """Return the quotes of a quantity that were neither ordered nor dropped."""
         return self.filter(quantity__isnull=False, order_line=None, dropped_at=None)
 
 
-class Quote(models.Model):
+class SupplierQuote(models.Model):
     """What a supplier replied of a part, and somebody accepted: a price with its validity and promise, or a refusal.
 
     It is no order: ``order_line`` is set by whoever orders it, ``dropped_at`` by whoever decides against it.
@@ -298,7 +298,7 @@ class Quote(models.Model):
     dropped_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="+")
     dropped_at = models.DateTimeField(null=True, blank=True)
 
-    objects = QuoteQuerySet.as_manager()
+    objects = SupplierQuotes.as_manager()
 
     class Meta:
         ordering = ("-id",)

@@ -14,7 +14,7 @@ from kits.catalog.fields import quantity_text
 from kits.catalog.folding import fold
 from kits.catalog.models import Item
 from kits.people.models import User
-from kits.purchasing.models import Offer, OrderEntry, OrderLine, PromiseChange, Quote, Supplier
+from kits.purchasing.models import Offer, OrderEntry, OrderLine, PromiseChange, Supplier, SupplierQuote
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +73,7 @@ def note_ordered(lines: Sequence[NewLine], placed: Sequence[OrderLine]) -> None:
     for asked, line in zip(lines, placed, strict=True):
         if asked.quote_id is None:
             continue
-        waiting = Quote.objects.waiting().filter(pk=asked.quote_id, item=line.item, supplier=line.supplier)
+        waiting = SupplierQuote.objects.waiting().filter(pk=asked.quote_id, item=line.item, supplier=line.supplier)
         if not waiting.update(order_line=line):
             raise Refusal(
                 f"The quote for {line.item} was ordered or dropped meanwhile, so nothing was ordered: "

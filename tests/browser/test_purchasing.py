@@ -11,7 +11,7 @@ from django.contrib.auth.models import Group
 from playwright.sync_api import expect
 
 from kits.people.models import User
-from kits.purchasing.models import OrderLine, Quote
+from kits.purchasing.models import OrderLine, SupplierQuote
 from tests.kits.web.shops import load_demo
 
 WORD = "a long word of passage"
@@ -95,7 +95,7 @@ def test_a_reply_is_taken_back_put_right_and_accepted(desk, live_server):
     look_for_a_second(desk)
     desk.get_by_role("button", name="Enter this order").click()
     expect(desk.get_by_text(re.compile("Order PO-8002 is entered"))).to_be_visible()
-    assert Quote.objects.filter(order_line__order="PO-8002").exists()
+    assert SupplierQuote.objects.filter(order_line__order="PO-8002").exists()
 
 
 @pytest.mark.parametrize(

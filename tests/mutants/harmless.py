@@ -51,12 +51,12 @@ HARMLESS = {
         "np.where(inside, structure.parent[line], -0)": REACH,
     },
     "bom/buying/order_size.py": {
-        "OfferBook._read: Quote('', '', inside, 1, 1, without_offer, ((1, None),), False) -> "
-        "Quote('', '', inside, 0, 1, without_offer, ((1, None),), False)": NO_OFFER,
-        "OfferBook._read: Quote('', '', inside, 1, 1, without_offer, ((1, None),), False) -> "
-        "Quote('', '', inside, 1, 1, without_offer, ((0, None),), False)": NO_OFFER,
-        "OfferBook._read: Quote('', '', inside, 1, 1, without_offer, ((1, None),), False) -> "
-        "Quote('', '', inside, 1, 1, without_offer, ((1, None),), True)": NO_OFFER,
+        "OfferBook._read: PackOffer('', '', inside, 1, 1, without_offer, (PriceBreak(1, None),), False) -> "
+        "PackOffer('', '', inside, 0, 1, without_offer, (PriceBreak(1, None),), False)": NO_OFFER,
+        "OfferBook._read: PackOffer('', '', inside, 1, 1, without_offer, (PriceBreak(1, None),), False) -> "
+        "PackOffer('', '', inside, 1, 1, without_offer, (PriceBreak(0, None),), False)": NO_OFFER,
+        "OfferBook._read: PackOffer('', '', inside, 1, 1, without_offer, (PriceBreak(1, None),), False) -> "
+        "PackOffer('', '', inside, 1, 1, without_offer, (PriceBreak(1, None),), True)": NO_OFFER,
         "OfferBook.choose: len(quotes) == 1 -> len(quotes) == 0": ONLY_SLOWER,
         "OfferBook._sorting: day if late else 0 -> day if late else 1": ALIKE,
         "_next_break: start > packs -> start >= packs": "a break that is reached costs as much, and is not cheaper",

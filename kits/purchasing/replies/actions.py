@@ -13,7 +13,7 @@ from kits.catalog.errors import Refusal
 from kits.catalog.request_log import log_request
 from kits.people.models import User
 from kits.people.sheet_rights import require_sheets
-from kits.purchasing.models import OrderLine, Quote, Reply, ReplyLine, ReplyState
+from kits.purchasing.models import OrderLine, Reply, ReplyLine, ReplyState, SupplierQuote
 from kits.purchasing.replies.answers import SupplierAnswer, answer_as_stated, require_answers
 from kits.purchasing.writes import Offered, move_promise, note_offer
 
@@ -103,14 +103,14 @@ def set_reply_line(*, reply_line: int, state: ReplyState, key: str, by: User, at
         return _decide(row, state, "", {}, by, at)
 
 
-def drop_quote(*, quote: int, key: str, by: User, at: datetime) -> Quote:
+def drop_quote(*, quote: int, key: str, by: User, at: datetime) -> SupplierQuote:
     """Decide that a quote is not ordered; what it put into the offers stays."""
     with transaction.atomic(durable=True):
         mark_shop()
         log_request(key)
         require_sheets(by, ["Orders"])
-        Quote.objects.waiting().filter(pk=quote).update(dropped_by=by, dropped_at=at)
-        found = Quote.objects.select_related("order_line").get(pk=quote)
+        SupplierQuote.objects.waiting().filter(pk=quote).update(dropped_by=by, dropped_at=at)
+        found = SupplierQuote.objects.select_related("order_line").get(pk=quote)
         if found.order_line is not None:
             raise Refusal(f"{found} is ordered as {found.order_line}: change the order itself.")
         return found
@@ -140,7 +140,7 @@ def _accept_answer(
         raise Refusal("There is neither a price, a lead time nor a delivery to take up: fill one in, or set it aside.")
     if promised_on and promised_on < today:
         raise Refusal(f"The promised day {promised_on} has passed (today is {today}): ask for a new day.")
-    Quote.objects.create(
+    SupplierQuote.objects.create(
         reply_line=row,
         supplier=answer.supplier,
         item=answer.item,

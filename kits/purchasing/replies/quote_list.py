@@ -12,7 +12,7 @@ from django.db.models import QuerySet
 from kits.catalog.amounts import Amount, price_text
 from kits.catalog.caching.late_rows import LateRows, QueryFacts
 from kits.catalog.folding import fold
-from kits.purchasing.models import Quote, Supplier
+from kits.purchasing.models import Supplier, SupplierQuote
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +43,7 @@ class QuoteRow:
 
 def quote_list(*, today: date, supplier: str = "", waiting: bool = False) -> Sequence[QuoteRow]:
     """Quotes and refusals, the latest first, of one supplier or only those that wait if asked; read page by page."""
-    found = _with_names(Quote.objects.waiting() if waiting else Quote.objects.all())
+    found = _with_names(SupplierQuote.objects.waiting() if waiting else SupplierQuote.objects.all())
     if supplier:
         found = found.filter(supplier__folded=fold(supplier))
     return LateRows(QueryFacts(found.order_by("-pk")), lambda quote: quote_row(quote, today))
@@ -51,7 +51,7 @@ def quote_list(*, today: date, supplier: str = "", waiting: bool = False) -> Seq
 
 def waiting_quotes(supplier: Supplier, today: date) -> list[QuoteRow]:
     """The quotes of a supplier that wait to be ordered, in the order in which they were accepted; one statement."""
-    found = _with_names(Quote.objects.waiting().filter(supplier=supplier))
+    found = _with_names(SupplierQuote.objects.waiting().filter(supplier=supplier))
     return [quote_row(quote, today) for quote in found.order_by("pk")]
 
 
@@ -63,12 +63,12 @@ def suppliers_with_quotes() -> tuple[str, ...]:
 
 def refusals_of(items: Sequence[int]) -> dict[tuple[int, str], date]:
     """Which supplier's last word on which item was that he does not bid, and when; one statement."""
-    last = Quote.objects.filter(item__in=items).select_related("supplier").order_by("pk")
+    last = SupplierQuote.objects.filter(item__in=items).select_related("supplier").order_by("pk")
     words = {(quote.item_id, quote.supplier.supplier): quote for quote in last}
     return {key: quote.quoted_on for key, quote in words.items() if quote.refused}
 
 
-def quote_row(quote: Quote, today: date) -> QuoteRow:
+def quote_row(quote: SupplierQuote, today: date) -> QuoteRow:
     """A quote as it is shown."""
     unit = quote.item.stock_unit
     waits = quote.quantity is not None and quote.order_line_id is None and quote.dropped_at is None
@@ -97,11 +97,11 @@ def quote_row(quote: Quote, today: date) -> QuoteRow:
     )
 
 
-def _with_names(quotes: QuerySet[Quote]) -> QuerySet[Quote]:
+def _with_names(quotes: QuerySet[SupplierQuote]) -> QuerySet[SupplierQuote]:
     return quotes.select_related("item", "supplier", "order_line", "reply_line")
 
 
-def _state(quote: Quote, waits: bool) -> str:
+def _state(quote: SupplierQuote, waits: bool) -> str:
     if quote.refused:
         return "does not bid"
     if quote.order_line is not None:

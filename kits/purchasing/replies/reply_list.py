@@ -10,7 +10,7 @@ from django.db.models import Count, Q, QuerySet
 
 from kits.catalog.amounts import price_text
 from kits.people.names import name_of
-from kits.purchasing.models import Quote, Reply, ReplyLine, ReplyState
+from kits.purchasing.models import Reply, ReplyLine, ReplyState, SupplierQuote
 
 WORDS = (
     ("part", "Our number"),
@@ -118,7 +118,7 @@ def reply_sheet(number: int) -> ReplySheet | None:
         return None
     lines = [line_row(line) for line in ReplyLine.objects.filter(reply=reply).select_related("item", "decided_by")]
     lines.sort(key=lambda line: not line.is_open)
-    waiting = Quote.objects.waiting().filter(reply_line__reply=reply).values_list("supplier__supplier")
+    waiting = SupplierQuote.objects.waiting().filter(reply_line__reply=reply).values_list("supplier__supplier")
     to_order = waiting.annotate(count=Count("pk")).order_by("supplier__folded")
     return ReplySheet(_reply_row(reply), tuple(reply.remarks), tuple(lines), tuple(to_order))
 

@@ -19,7 +19,7 @@ from kits.exchange.files.sheet_file import SheetFile
 from kits.exchange.replies.taking_back import take_reply_back
 from kits.exchange.workbooks.shortage_book import shortage_workbook
 from kits.planning.queries import plan_now
-from kits.purchasing.models import Offer, OrderLine, Quote, Reply, Supplier
+from kits.purchasing.models import Offer, OrderLine, Reply, Supplier, SupplierQuote
 from kits.purchasing.replies.actions import accept_answer, accept_as_stated, accept_promise
 from kits.purchasing.replies.answers import SupplierAnswer
 from kits.stock.models import Lot
@@ -148,7 +148,7 @@ def test_what_is_accepted_is_a_quote_with_its_price_and_promise_and_no_order(sen
     line, orders = only_line(book.back()), OrderLine.objects.count()
     first, second = accept(line, buyer), accept(line, buyer)
     assert first.outcome == second.outcome
-    quote = Quote.objects.get()
+    quote = SupplierQuote.objects.get()
     assert (quote.quantity, quote.promised_on, quote.price_per_pack) == (10 * ONE, date(2026, 3, 18), Decimal("43.5"))
     assert (quote.by, quote.quoted_on, quote.why) == (buyer, DAY, "sure")
     assert OrderLine.objects.count() == orders
@@ -182,7 +182,7 @@ def test_a_split_delivery_makes_two_quotes(sent, buyer):
     assert one.remarks == ["Delivery 1 of 2 under this key, 10 together."]
     assert "Delivery 2 of 2 under this key, 10 together." in other.remarks
     accept(one, buyer), accept(other, buyer)
-    quotes = Quote.objects.order_by("promised_on")
+    quotes = SupplierQuote.objects.order_by("promised_on")
     assert [(quote.quantity // ONE, quote.promised_on.day) for quote in quotes] == [(5, 18), (5, 25)]
 
 
@@ -213,7 +213,7 @@ def test_what_is_odd_is_asked_and_not_taken_up_without_an_answer(sent, buyer, sa
     assert words in asks(line)
     with pytest.raises(Refusal, match="Look at the line and say how it is meant"):
         accept_as_stated(reply=line.reply_id, lines=[line.pk], key="k", by=buyer, at=AT, today=DAY)
-    assert not Quote.objects.exists()
+    assert not SupplierQuote.objects.exists()
 
 
 @pytest.mark.parametrize(

@@ -14,7 +14,7 @@ from kits.exchange.files.sheet_file import SheetFile
 from kits.exchange.replies.taking_back import take_reply_back
 from kits.exchange.workbooks.shortage_book import shortage_workbook
 from kits.planning.queries import plan_now
-from kits.purchasing.models import Offer, OrderLine, Quote
+from kits.purchasing.models import Offer, OrderLine, SupplierQuote
 from kits.purchasing.replies.actions import accept_as_stated
 from kits.purchasing.replies.answers import with_readings
 from tests.kits.exchange.books import AT, SHOP, load_sheets
@@ -225,7 +225,7 @@ def test_no_bid_is_kept_as_his_refusal_with_the_day(sent, buyer, said):
     line = line_of(sent, **said)
     assert line.is_plain
     (done,) = accept(line, buyer)
-    quote = Quote.objects.get()
+    quote = SupplierQuote.objects.get()
     assert (quote.refused, quote.supplier.supplier, quote.item.part_number) == (True, "Ring House", "OR-014")
     assert (quote.quoted_on, quote.price_per_pack, quote.quantity) == (DAY, None, None)
     assert done.outcome == "Ring House does not bid for OR-014"
@@ -272,7 +272,7 @@ def test_lines_beside_which_nothing_stands_are_accepted_together_all_or_none(sen
         )
     done = accept_as_stated(reply=reply.pk, lines=[line.pk for line in lines], key="k2", by=buyer, at=AT, today=DAY)
     assert len(done) == 2
-    assert Quote.objects.count() == 2
+    assert SupplierQuote.objects.count() == 2
     assert not OrderLine.objects.exists()
     again = accept_as_stated(reply=reply.pk, lines=[line.pk for line in lines], key="k2", by=buyer, at=AT, today=DAY)
     assert again == ()
@@ -282,5 +282,5 @@ def test_an_accepted_price_keeps_its_validity_in_the_offers(sent, buyer):
     accept(line_of(sent, quote="43,50", note="valid until 2026-04-30", quantity=10, promised=SOON), buyer)
     offer = Offer.objects.get(item__part_number="OR-014")
     assert (offer.price_per_pack, offer.valid_to_on, offer.quoted_on) == (Decimal("43.5"), date(2026, 4, 30), DAY)
-    quote = Quote.objects.get()
+    quote = SupplierQuote.objects.get()
     assert (quote.valid_to_on, quote.quantity) == (date(2026, 4, 30), 10 * ONE)

@@ -11,7 +11,7 @@ from kits.exchange.files.sheet_file import SheetFile
 from kits.exchange.models import Upload
 from kits.people.models import User
 from kits.picking.models import PickRound
-from kits.purchasing.models import OrderLine, Quote, ReplyLine
+from kits.purchasing.models import OrderLine, ReplyLine, SupplierQuote
 from kits.schedule.models import Job
 from kits.stock.models import Balance, Certificate, Count, Lot, Place, Posting, TaughtCode, Unknown
 from kits.stock.suspect_models import Concession
@@ -89,7 +89,7 @@ class ShopWithAll:
         self.answered, self.asked = ReplyLine.objects.order_by("key").reverse()
         key = new_key("accept", self.answered.reply_id)
         chief.post(f"/purchasing/replies/{self.answered.reply_id}/accept/", {"line": [self.answered.pk], "key": key})
-        self.quote = Quote.objects.get()
+        self.quote = SupplierQuote.objects.get()
         self.order_line = OrderLine.objects.get(order="PO-1")
 
     def _bring_lists(self):

@@ -12,7 +12,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 
 from bom.values import ONE
 from kits.people.models import User
-from kits.purchasing.models import Offer, OrderLine, PromiseChange, Quote, ReplyLine, Supplier
+from kits.purchasing.models import Offer, OrderLine, PromiseChange, ReplyLine, Supplier, SupplierQuote
 from kits.purchasing.replies.answers import BY_HAND
 from kits.web.request_keys import new_key
 from tests.kits.web.hands import key_in, key_on, tap
@@ -245,7 +245,7 @@ def test_a_quote_is_ordered_by_a_step_of_its_own_and_once(buyer):
     said = {"quote": 13, "promised": datetime(2026, 3, 13), "quantity": 1000}
     bring(buyer, filled(buyer, (CORD, said)))
     accept_ticked(buyer, ReplyLine.objects.get())
-    quote = Quote.objects.get()
+    quote = SupplierQuote.objects.get()
     address = "/purchasing/order/?supplier=Ring+House"
     page = buyer.get(address)
     assert "quoted 4 Mar 2026 at 13.00 EUR a pack of 1000 mm" in sheet_of(page)
@@ -269,7 +269,7 @@ def test_a_quote_is_ordered_by_a_step_of_its_own_and_once(buyer):
 def test_a_quote_may_be_dropped_and_is_not_ordered_then(buyer):
     bring(buyer, filled(buyer, (CORD, {"quote": 13, "promised": datetime(2026, 3, 13), "quantity": 1000})))
     accept_ticked(buyer, ReplyLine.objects.get())
-    quote, page = Quote.objects.get(), "/purchasing/quotes/"
+    quote, page = SupplierQuote.objects.get(), "/purchasing/quotes/"
     assert "1 quote waits to be ordered." in sheet_of(buyer.get(page))
     answer = tap(buyer, f"{page}{quote.pk}/drop/", {}, on=page, follow=True)
     assert "CO-1 from Ring House is not to be ordered." in sheet_of(answer)
@@ -321,7 +321,7 @@ def test_a_line_with_a_damaged_number_waits_until_it_is_put_right(buyer):
     form = {**filled_form(buyer, address), "quantity": "1000"}
     assert tap(buyer, address, form).status_code == 422
     tap(buyer, address, {**form, "ask-quantity": BY_HAND})
-    assert Quote.objects.get().quantity == 1000 * ONE
+    assert SupplierQuote.objects.get().quantity == 1000 * ONE
 
 
 def test_two_taps_on_accept_accept_the_line_that_was_shown_and_no_other(buyer):
@@ -335,7 +335,7 @@ def test_two_taps_on_accept_accept_the_line_that_was_shown_and_no_other(buyer):
     changed = buyer.post(f"{page}accept/", {**said, "line": [kit.pk]}, follow=True)
     assert "This page was used already, for something else" in sheet_of(changed)
     kit.refresh_from_db()
-    assert (Quote.objects.count(), kit.state) == (1, "open")
+    assert (SupplierQuote.objects.count(), kit.state) == (1, "open")
 
 
 def test_a_row_that_was_added_keeps_its_strange_number_and_says_what_to_do(buyer):

@@ -15,7 +15,7 @@ from kits.catalog.errors import Refusal
 from kits.exchange.workbooks.list_export import ListColumn
 from kits.people.models import User
 from kits.planning.queries import today
-from kits.purchasing.models import Quote
+from kits.purchasing.models import SupplierQuote
 from kits.purchasing.replies.actions import drop_quote
 from kits.purchasing.replies.quote_list import QuoteRow, quote_list, suppliers_with_quotes
 from kits.web.lists import list_answer, shown_list
@@ -51,7 +51,7 @@ def show_quotes(request: HttpRequest) -> HttpResponse:
         "suppliers": suppliers_with_quotes(),
         "supplier": supplier,
         "waiting": waiting,
-        "to_order": Quote.objects.waiting().count(),
+        "to_order": SupplierQuote.objects.waiting().count(),
         "may_order": request.user.has_perm(MAY_ORDER),
         "as_of": as_of,
         "door": "purchasing",
@@ -63,7 +63,7 @@ def show_quotes(request: HttpRequest) -> HttpResponse:
 @permission_required(MAY_ORDER, raise_exception=True)
 def drop(request: HttpRequest, quote: int) -> HttpResponse:
     """Decide that a quote is not ordered."""
-    found, form = get_object_or_404(Quote, pk=quote), KeyForm(request.POST)
+    found, form = get_object_or_404(SupplierQuote, pk=quote), KeyForm(request.POST)
     try:
         refuse_foreign(form)
         key = form.request_key("drop", quote)
