@@ -15,7 +15,7 @@ from bom.status.arrivals import FROM_LOTS
 from bom.supply.matching import UNCOVERED
 
 
-class Answered:
+class AskerAnswer:
     """What one job, or another need, is told."""
 
     def __init__(self, plan: Plan, number: int) -> None:

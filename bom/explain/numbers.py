@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from bom.explain.answered import Answered
+from bom.explain.answered import AskerAnswer
 from bom.explain.asked import why_count, why_kit_part, why_passed_down, why_sure
 from bom.explain.bought import Bought
 from bom.explain.called import Called, PackedHere, why_frees
@@ -132,7 +132,7 @@ def _job(plan: Plan, column: str, row: tuple[str, ...], *, need: bool = False) -
     place = next((n for n, a in enumerate(askers) if a.name == name and (a.need is not None) == need), None)
     if place is None:
         raise KeyError(name)
-    answered = Answered(plan, place)
+    answered = AskerAnswer(plan, place)
     ways: Mapping[str, Callable[[], Why]] = {
         "status": answered.status,
         "parts_on": answered.parts_on,

@@ -269,9 +269,9 @@ def test_no_room_holds_more_than_fifteen_files():
 
 ONE_THING_TWICE = {
     "Finding", "FindingRule", "Item", "Job", "KitFit", "Lot", "Offer", "OrderLine", "OtherNeed", "ScopeSection",
-    "Verdict", "Asker",
+    "Verdict", "Asker", "JobAnswer",
 }  # fmt: skip
-"""What the core takes as a value and the database keeps as a row; an asker, and the same with what it is told."""
+"""What the core takes or gives as a value and the database keeps as a row; an asker, and the same with its answer."""
 
 
 def test_classes_that_mean_different_things_have_different_names():

@@ -54,8 +54,6 @@ HARMLESS = {
         "OfferBook._read: PackOffer('', '', inside, 1, 1, without_offer, (PriceBreak(1, None),), False) -> "
         "PackOffer('', '', inside, 0, 1, without_offer, (PriceBreak(1, None),), False)": NO_OFFER,
         "OfferBook._read: PackOffer('', '', inside, 1, 1, without_offer, (PriceBreak(1, None),), False) -> "
-        "PackOffer('', '', inside, 1, 1, without_offer, (PriceBreak(0, None),), False)": NO_OFFER,
-        "OfferBook._read: PackOffer('', '', inside, 1, 1, without_offer, (PriceBreak(1, None),), False) -> "
         "PackOffer('', '', inside, 1, 1, without_offer, (PriceBreak(1, None),), True)": NO_OFFER,
         "OfferBook.choose: len(quotes) == 1 -> len(quotes) == 0": ONLY_SLOWER,
         "OfferBook._sorting: day if late else 0 -> day if late else 1": ALIKE,

@@ -35,7 +35,7 @@ class _Beside:
         return found
 
 
-class Answers:
+class AnswersBeside:
     """The answers of the plans that are being asked: of the newest, of one tried beside it, of the one before."""
 
     MOST = 3

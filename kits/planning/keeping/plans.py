@@ -27,7 +27,7 @@ from bom.values import Catalog
 from kits.catalog.caching.revisions import read_marks
 from kits.catalog.caching.shared import CLAIM_SECONDS, Shared
 from kits.catalog.queries import read_settings
-from kits.planning.keeping.answers import Answers
+from kits.planning.keeping.answers import AnswersBeside
 from kits.planning.keeping.parcels import pack, unpack
 from kits.planning.snapshot.catalog import read_catalog
 from kits.planning.snapshot.shop import stamp_of, take_snapshot
@@ -74,7 +74,7 @@ class Plans:
         self._last: Kept | None = None
         self._lists: Lists | None = None
         self._renewal: tuple[Marks, Future[Kept]] | None = None
-        self._answers = Answers()
+        self._answers = AnswersBeside()
 
     def now(self, day: date, staging_days: int | None) -> Plan:
         """Return the plan of what the tables hold; it is worked out anew only when something was written since."""

@@ -29,7 +29,7 @@ class WantedBy:
 
 
 @dataclass(frozen=True, slots=True)
-class KeptRow:
+class KeptForRow:
     """What of one part is kept for a job or another need (or, without a name, for another kit in stock)."""
 
     name: str
@@ -48,7 +48,7 @@ class LimitRow:
     free: Amount
     kits: int
     limits: bool
-    kept_for: tuple[KeptRow, ...]
+    kept_for: tuple[KeptForRow, ...]
 
     @property
     def kept(self) -> Amount:
@@ -186,7 +186,7 @@ def _limit_row(one: PackLimit, least: int, most: Mapping[int, PackLimit], kept: 
         free=Amount.of(one.free, unit),
         kits=one.kits,
         limits=one.kits == least,
-        kept_for=tuple(KeptRow(row.name, row.build_on, Amount.of(row.quantity, unit)) for row in waiting),
+        kept_for=tuple(KeptForRow(row.name, row.build_on, Amount.of(row.quantity, unit)) for row in waiting),
     )
 
 
