@@ -19,7 +19,7 @@ MEASURED = re.compile(r"\s*([+-]?\d+(?:[.,]\d+)?)\s*([A-Za-z]*)\s*")
 
 
 @dataclass(frozen=True, slots=True)
-class Proposal:
+class ProposedVerdict:
     """What a measured value means against the limit of the shop; without a ``verdict`` it could not be compared."""
 
     verdict: str
@@ -76,11 +76,11 @@ def bounds_text(limit: WearLimit) -> str:
     return f"at least {plain(limit.least)}" if limit.least is not None else f"at most {plain(limit.most)}"
 
 
-def propose(measured: str, limit: WearLimit) -> Proposal:
+def propose(measured: str, limit: WearLimit) -> ProposedVerdict:
     """The verdict that a measured value means; a number without a unit is in that of the limit."""
     found = MEASURED.fullmatch(measured)
     if found is None:
-        return Proposal("", f"“{measured.strip()}” is not a number with a unit: write it as 12.98 {limit.unit}.")
+        return ProposedVerdict("", f"“{measured.strip()}” is not a number with a unit: write it as 12.98 {limit.unit}.")
     number, unit = Decimal(found[1].replace(",", ".")), found[2] or limit.unit
     try:
         value = to_millionths(number, unit, limit.unit)
@@ -88,13 +88,13 @@ def propose(measured: str, limit: WearLimit) -> Proposal:
             None if one is None else to_millionths(one, limit.unit, limit.unit) for one in (limit.least, limit.most)
         )
     except BomError as error:
-        return Proposal("", str(error))
+        return ProposedVerdict("", str(error))
     typed = f"{plain(number)} {unit_named(unit)}"
     if least is not None and value < least:
-        return Proposal(VerdictWord.RENEW.value, f"renew: {typed} is below {plain(limit.least)} {limit.unit}")
+        return ProposedVerdict(VerdictWord.RENEW.value, f"renew: {typed} is below {plain(limit.least)} {limit.unit}")
     if most is not None and value > most:
-        return Proposal(VerdictWord.RENEW.value, f"renew: {typed} is above {plain(limit.most)} {limit.unit}")
-    return Proposal(VerdictWord.KEEP.value, f"good: {typed} is within the limit, {limit_says(limit)}")
+        return ProposedVerdict(VerdictWord.RENEW.value, f"renew: {typed} is above {plain(limit.most)} {limit.unit}")
+    return ProposedVerdict(VerdictWord.KEEP.value, f"good: {typed} is within the limit, {limit_says(limit)}")
 
 
 def plain(number: Decimal | None) -> str:

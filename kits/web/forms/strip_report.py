@@ -9,7 +9,7 @@ from typing import Any
 from django import forms
 
 from kits.planning.sheets.jobs.strip_report import StripRow, StripSection
-from kits.planning.words.bench_figures import Proposal, bounds_text, limit_says, propose
+from kits.planning.words.bench_figures import ProposedVerdict, bounds_text, limit_says, propose
 from kits.schedule.looks import Look, PositionLook
 from kits.schedule.words import VerdictWord
 from kits.service.models import WearLimit
@@ -40,7 +40,7 @@ class TypedRow:
     alone: forms.BoundField
     shown: forms.BoundField
     limit: str
-    proposal: Proposal | None
+    proposal: ProposedVerdict | None
 
 
 class StripForm(KeyForm):
@@ -124,7 +124,7 @@ class StripForm(KeyForm):
             proposal=propose(measured, limit) if limit and measured else None,
         )
 
-    def _proposal(self, row: StripRow) -> Proposal | None:
+    def _proposal(self, row: StripRow) -> ProposedVerdict | None:
         limit, measured = self.limits.get(row.key), self.cleaned_data[f"m{row.key}"].strip()
         return propose(measured, limit) if limit and measured else None
 
@@ -143,7 +143,7 @@ class StripForm(KeyForm):
         )
 
 
-class TakeBackForm(KeyForm):
+class TakeBackEntryForm(KeyForm):
     """What was written last on a strip report, to be taken back."""
 
 

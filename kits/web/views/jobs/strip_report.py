@@ -21,7 +21,7 @@ from kits.planning.sheets.jobs.strip_page import StripPage, strip_page
 from kits.planning.words.states import plural
 from kits.schedule.actions import take_writing_back, write_strip_report
 from kits.schedule.models import Job
-from kits.web.forms.strip_report import StripForm, TakeBackForm
+from kits.web.forms.strip_report import StripForm, TakeBackEntryForm
 from kits.web.request_keys import refuse_foreign
 from kits.web.views.faults import needs_plan
 from kits.web.views.jobs.sheet import MAY_LOOK, job_or_404, render_job
@@ -111,7 +111,7 @@ def write_section(request: HttpRequest, job: Job) -> HttpResponse:
 @needs_plan
 def take_back(request: HttpRequest, writing: int, job: str) -> HttpResponse:
     """Put the positions back to what they were before the last writing."""
-    found, form = job_or_404(job), TakeBackForm(request.POST)
+    found, form = job_or_404(job), TakeBackEntryForm(request.POST)
     section = request.POST.get("section", "")
     try:
         refuse_foreign(form)
