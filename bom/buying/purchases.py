@@ -15,7 +15,7 @@ from bom.errors import ShelfLifeError
 from bom.structure.arrays import as_date, day_number
 from bom.structure.calendar import ShopCalendar
 from bom.structure.shelf_life import Cure, MinimumLife, oldest_cure_quarter
-from bom.structure.tables import Bools, Ints, distinct, sum_up
+from bom.structure.tables import Bools, Ints, as_shared, distinct, sum_up
 from bom.supply.matching import NOBODY, UNCOVERED
 from bom.supply.netting import Netting
 from bom.supply.supplies import Supplies
@@ -102,7 +102,7 @@ def _jobs_by_item(listed: Ints, item: Ints, job: Ints) -> tuple[tuple[int, ...],
     width = int(job.max(initial=0)) + 1
     pairs = distinct(item * width + job)
     ends = np.searchsorted(pairs, (listed + 1) * width).tolist()
-    jobs = (pairs % width).tolist()
+    jobs = as_shared(pairs % width)
     return tuple(tuple(jobs[begin:end]) for begin, end in zip([0, *ends[:-1]], ends, strict=True)) if ends else ()
 
 
@@ -205,7 +205,7 @@ class Purchasing:
             _of(missing.latest_build, place, NEVER),
         )
         jobs = [missing.jobs[row] if row >= 0 else () for row in place.tolist()]
-        return tuple(map(Wanted._make, zip(*(column.tolist() for column in columns), jobs, strict=True)))
+        return tuple(map(Wanted._make, zip(*map(as_shared, columns), jobs, strict=True)))
 
     def _rows(self, wanted: Sequence[Wanted]) -> list[BuyRow]:
         purchases = [self.book.choose(one.item, one.net, None if one.need == NEVER else one.need) for one in wanted]

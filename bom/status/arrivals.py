@@ -10,7 +10,7 @@ import numpy as np
 from bom.buying.leads import NEVER
 from bom.demand.requirements import Demand
 from bom.structure.calendar import ShopCalendar
-from bom.structure.tables import Bools, Ints, distinct, freeze
+from bom.structure.tables import Bools, Codes, Ints, distinct, freeze
 from bom.supply.matching import PACKED, UNCOVERED, Pieces
 from bom.supply.netting import Netting
 from bom.supply.supplies import Supplies
@@ -22,7 +22,7 @@ FROM_LOTS, IN_TIME, LATE, MISSING = range(4)
 class Arrivals:
     """State and day of arrival of each piece (``NEVER`` when a lead time is unknown), and whether a draw comes late."""
 
-    state: Ints
+    state: Codes
     day: Ints
     late_draw: Bools
 
@@ -72,7 +72,7 @@ def arrivals(
         here = packed[depth[packed] == step]
         if here.size:
             day[here], state[here] = _when_packed(pieces, here, day, state, lead[pieces.item], calendar)
-    return Arrivals(state, day, late)
+    return Arrivals(state.astype(np.int8), day, late)
 
 
 def depth_of(netting: Netting) -> Ints:

@@ -14,6 +14,7 @@ from bom.errors import QuantityError
 Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 Floats = NDArray[np.float64]
+Codes = NDArray[np.int8]
 
 
 def freeze(record: object) -> None:
@@ -123,6 +124,23 @@ def runs(*keys: Ints) -> list[tuple[int, int]]:
         new |= key[1:] != key[:-1]
     inner = (np.flatnonzero(new) + 1).tolist()
     return list(zip([0, *inner], [*inner, keys[0].size], strict=True))
+
+
+def as_shared(values: Ints) -> list[int]:
+    """Return the numbers as a list in which equal ones are one object: days and jobs, few of which differ.
+
+    Parameters
+    ----------
+    values : of shape (count,)
+
+    Examples
+    --------
+    >>> one, other = as_shared(np.array([20000, 20000]))
+    >>> one is other
+    True
+    """
+    each, place = np.unique(values, return_inverse=True)
+    return cast(list[int], np.array(each.tolist(), object)[place].tolist())
 
 
 def distinct(values: Ints) -> Ints:

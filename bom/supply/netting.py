@@ -35,7 +35,7 @@ from bom.supply.matching import (
     take_from_lots,
     who_fills,
 )
-from bom.supply.rounds import Changes, Round, Rounds, same, within
+from bom.supply.rounds import Changes, Round, Rounds, same, supplies_of, within
 from bom.supply.supplies import Supplies
 from bom.values import ONE, Lot
 from bom.wear.planned import Cover, cover_items
@@ -151,11 +151,13 @@ def net(
     pieces = _stacked(bench.pieces)
     if before is not None and same(pieces, before.pieces):
         pieces = before.pieces
-    rounds = Rounds(within(pieces, sure, 0), within(pieces, wear, wear_from), wear_from)
-    del sure, wear, bench.pieces  # the same pieces once more
-    draws = Draws.together(bench.draws)
+    del bench.pieces
+    served = [draws if draws.quantity.all() else draws.take(draws.quantity > 0) for draws in bench.draws]
     del bench.draws
-    draws = draws.take(draws.quantity > 0)
+    draws, starts = Draws.together(served), np.cumsum([0, *(each.size for each in served)]).tolist()
+    del served
+    rounds = Rounds(within(pieces, draws, starts, sure), within(pieces, draws, starts, wear), wear_from)
+    del sure, wear
     by_item = _first_builds(demand, pieces), _not_from_shelf(supplies, pieces, draws), left_for_wear
     return Netting(pieces, draws, covers, left, last, *by_item, shelf, supplies, packing, rounds)
 
@@ -290,7 +292,7 @@ def _sort_by_level(structure: Structure, pieces: Pieces, waiting: dict[int, list
 def _serve_round(bench: _Bench, pieces: Pieces, old: Round | None = None) -> Round:
     """Serve the pieces of one low-level code; of ``old``, which was asked the same, what has not changed is kept."""
     numbers = bench.add(pieces)
-    left = bench.supplies.left.copy()
+    left = bench.supplies.left[supplies_of(bench.supplies, pieces)]
     latest = _latest_days(bench.calendar, pieces)
     kept = None
     if old is not None and bench.changes is not None:
@@ -299,10 +301,10 @@ def _serve_round(bench: _Bench, pieces: Pieces, old: Round | None = None) -> Rou
     lacking = (served.supply == UNCOVERED) & bench.packing.always[pieces.item[served.piece - numbers[0]]]
     below = _passed_down(bench, pieces, numbers, served.piece[lacking], served.quantity[lacking])
     packed = lacking & np.isin(served.piece, below.parent)
-    draws = replace(served, supply=np.where(packed, PACKED, served.supply))
-    bench.draws.append(draws)
+    draws = replace(served, supply=np.where(packed, PACKED, served.supply)) if packed.any() else served
     below = _stacked([below, *bench.bags.lacking(pieces, numbers, draws)])
-    return Round(pieces, left, replace(served, piece=served.piece - numbers[0]), below)
+    bench.draws.append(draws)
+    return Round(int(numbers[0]), len(bench.draws) - 1, pieces, left, served, below)
 
 
 def _latest_days(calendar: ShopCalendar, pieces: Pieces) -> Ints:

@@ -7,22 +7,25 @@ round. So an item is served as before if the pieces of its round are those of be
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from bom.structure.tables import Bools, Ints, freeze, spread
+from bom.structure.tables import Bools, Ints, distinct, freeze, spread
 from bom.supply.matching import OWN, Draws, Pieces
 from bom.supply.supplies import Supplies
 
 
 @dataclass(frozen=True)
 class Round:
-    """One round of serving: its pieces in turn, what was ``left`` of each supply, and what came of it.
+    """One round of serving: its pieces in turn, what was ``left`` of the supplies of their items, and what came of it.
 
-    ``draws`` number the pieces of the round from 0. ``below`` is what packing asks for, and what kits are without.
+    ``first`` is the number of the first piece, ``turn`` the place of the ``draws`` among those of all rounds, as they
+    were served. ``below`` is what packing asks for, and what kits are without.
     """
 
+    first: int
+    turn: int
     pieces: Pieces
     left: Ints
     draws: Draws
@@ -75,17 +78,32 @@ class Changes:
         numbers : of the pieces in the plan
         wanted : what each piece wants beyond its own
         """
-        own = old.draws.supply == OWN
+        own, piece = old.draws.supply == OWN, old.draws.piece - old.first
         wanted_before = old.pieces.quantity.copy()
-        np.subtract.at(wanted_before, old.draws.piece[own], old.draws.quantity[own])
+        np.subtract.at(wanted_before, piece[own], old.draws.quantity[own])
         changed = ~self.alike
-        rows = self._rows[old.left[self._rows] != self.now.left[self.number[self._rows]]]
-        changed[self.before.item[rows]] = True
+        rows = supplies_of(self.before, old.pieces)
+        there = self.number[rows]
+        rows, there, left = (column[there >= 0] for column in (rows, there, old.left))
+        changed[self.before.item[rows[left != self.now.left[there]]]] = True
         changed[old.pieces.item[wanted != wanted_before]] = True
         again = changed[old.pieces.item]
-        kept = old.draws.take(~own & ~again[old.draws.piece])
-        supply = np.where(kept.supply >= 0, self.number[kept.supply], kept.supply)
-        return again, Draws.of_shelf(numbers[kept.piece], supply, kept.quantity)
+        stays = ~own & ~again[piece]
+        supply = old.draws.supply[stays]
+        supply = np.where(supply >= 0, self.number[supply], supply)
+        return again, Draws.of_shelf(numbers[piece[stays]], supply, old.draws.quantity[stays])
+
+
+def supplies_of(supplies: Supplies, pieces: Pieces) -> Ints:
+    """The supplies of the items that pieces ask for.
+
+    Parameters
+    ----------
+    supplies : the shelf and the open orders
+    pieces : what is asked for
+    """
+    items = distinct(pieces.item)
+    return spread(supplies.first[items], supplies.first[items + 1])
 
 
 def same(one: Pieces, other: Pieces) -> bool:
@@ -100,18 +118,26 @@ def same(one: Pieces, other: Pieces) -> bool:
     return one.size == other.size and all(np.array_equal(*pair) for pair in pairs)
 
 
-def within(pieces: Pieces, rounds: Sequence[Round], begin: int) -> tuple[Round, ...]:
-    """The same rounds, their pieces being those of the whole plan from ``begin`` on.
+def within(pieces: Pieces, draws: Draws, starts: Sequence[int], rounds: Sequence[Round]) -> tuple[Round, ...]:
+    """The same rounds, what they share with the whole plan being held once.
 
     Parameters
     ----------
-    pieces : those of the whole plan
+    pieces, draws : those of the whole plan
+    starts : the first draw of each round among them, by its turn
     rounds : the rounds that were made
-    begin : number of their first piece
     """
-    found = []
-    for one in rounds:
-        end = begin + one.pieces.size
-        found.append(Round(pieces.take(slice(begin, end)), one.left, one.draws, one.below))
-        begin = end
-    return tuple(found)
+    return tuple(
+        replace(
+            one,
+            pieces=pieces.take(slice(one.first, one.first + one.pieces.size)),
+            draws=_held_once(one.draws, draws.take(slice(starts[one.turn], starts[one.turn] + one.draws.size))),
+        )
+        for one in rounds
+    )
+
+
+def _held_once(served: Draws, planned: Draws) -> Draws:
+    """What was served, with the columns of the plan where they say the same."""
+    pairs = zip(served.columns(), planned.columns(), strict=True)
+    return Draws(*(mine if np.array_equal(mine, own) else own for own, mine in pairs))

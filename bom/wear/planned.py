@@ -15,7 +15,7 @@ from functools import reduce
 import numpy as np
 
 from bom.demand.chances import Chance, JobWear, WearTable
-from bom.structure.tables import Floats, Ints, freeze, runs
+from bom.structure.tables import Floats, Ints, as_shared, freeze, runs
 from bom.values import ONE
 from bom.wear.sums import Events, Sum, binomials, convolved, cover_events, distinct_rows
 
@@ -94,8 +94,8 @@ def cover_items(wear: WearTable, how_sure: Mapping[int, float], countable: Mappi
     for (item, _), quantity in wear.spares.items():
         spares[item] += quantity
     first = np.diff(found.item, prepend=-1) != 0
-    steps = (np.where(first, found.cover, np.diff(found.cover, prepend=0)) * ONE).tolist()
-    days = found.day.tolist()
+    planned = np.where(first, found.cover, np.diff(found.cover, prepend=0)) * ONE
+    days, steps = as_shared(found.day), as_shared(planned)
     ends = np.searchsorted(found.item, counted, side="right").tolist()
     begin = 0
     for item, end in zip(counted.tolist(), ends, strict=True):
