@@ -50,8 +50,24 @@ def arrivals(
     bought_on : day on which a purchase of today would be here, for every item with uncovered pieces; None = unknown
     """
     pieces, draws = netting.pieces, netting.draws
+    state, day, late = _of_draws(demand, supplies, netting, as_of, bought_on)
+    lead = np.array([item.lead_days or 0 for item in demand.structure.items], np.int64)
+    packed = distinct(draws.piece[draws.supply == PACKED])
+    depth = depth_of(netting)[packed]
+    for step in range(int(depth.max(initial=-1)), -1, -1):
+        here = packed[depth == step]
+        if here.size:
+            day[here], state[here] = _when_packed(pieces, here, day, state, lead[pieces.item[here]], calendar)
+    return Arrivals(state, day, late)
+
+
+def _of_draws(
+    demand: Demand, supplies: Supplies, netting: Netting, as_of: int, bought_on: Mapping[int, int | None]
+) -> tuple[Codes, Ints, Bools]:
+    """The state and day of each piece by its own draws, and which of these come late."""
+    pieces, draws = netting.pieces, netting.draws
     day = np.full(pieces.size, as_of, np.int64)
-    state = np.zeros(pieces.size, np.int64)
+    state = np.zeros(pieces.size, np.int8)
     ordered = draws.supply >= 0
     comes = np.full(draws.piece.size, as_of, np.int64)
     comes[ordered] = supplies.arrives[draws.supply[ordered]]
@@ -62,17 +78,13 @@ def arrivals(
     from_order = np.zeros(draws.piece.size, bool)
     from_order[ordered] = supplies.order_place[draws.supply[ordered]] >= 0
     late = from_order & (comes > pieces.need_day[draws.piece])
-    state_of_draw = np.select([bought, late, from_order], [MISSING, LATE, IN_TIME], FROM_LOTS)
+    state_of_draw = np.full(draws.piece.size, FROM_LOTS, np.int8)
+    state_of_draw[from_order] = IN_TIME
+    state_of_draw[late] = LATE
+    state_of_draw[bought] = MISSING
     np.maximum.at(day, draws.piece, comes)
     np.maximum.at(state, draws.piece, state_of_draw)
-    lead = np.array([item.lead_days or 0 for item in demand.structure.items], np.int64)
-    packed = distinct(draws.piece[draws.supply == PACKED])
-    depth = depth_of(netting)
-    for step in range(int(depth.max(initial=0)), -1, -1):
-        here = packed[depth[packed] == step]
-        if here.size:
-            day[here], state[here] = _when_packed(pieces, here, day, state, lead[pieces.item], calendar)
-    return Arrivals(state.astype(np.int8), day, late)
+    return state, day, late
 
 
 def depth_of(netting: Netting) -> Ints:
@@ -82,26 +94,29 @@ def depth_of(netting: Netting) -> Ints:
     ----------
     netting : the pieces and what serves them
     """
-    depth = np.zeros(netting.pieces.size, np.int64)
-    parent = netting.pieces.parent.copy()
-    while (below := parent >= 0).any():
-        depth[below] += 1
-        parent[below] = netting.pieces.parent[parent[below]]
+    parent = netting.pieces.parent
+    depth = np.zeros(parent.size, np.int64)
+    inside = np.flatnonzero(parent >= 0)
+    above = parent[inside]
+    while inside.size:
+        depth[inside] += 1
+        above = parent[above]
+        inside, above = inside[above >= 0], above[above >= 0]
     return depth
 
 
 def _when_packed(
-    pieces: Pieces, packed: Ints, day: Ints, state: Ints, lead: Ints, calendar: ShopCalendar
+    pieces: Pieces, packed: Ints, day: Ints, state: Codes, lead: Ints, calendar: ShopCalendar
 ) -> tuple[Ints, Ints]:
     """The day and the state of packed pieces, from those of their contents and their own so far."""
     inside = np.flatnonzero(np.isin(pieces.parent, packed))
-    last, worst = np.zeros(day.size, np.int64), np.zeros(day.size, np.int64)
-    np.maximum.at(last, pieces.parent[inside], day[inside])
-    np.maximum.at(worst, pieces.parent[inside], state[inside])
-    known = packed[last[packed] < NEVER]
-    comes = np.full(day.size, NEVER, np.int64)
+    place = np.searchsorted(packed, pieces.parent[inside])
+    last, worst = np.zeros(packed.size, np.int64), np.zeros(packed.size, np.int8)
+    np.maximum.at(last, place, day[inside])
+    np.maximum.at(worst, place, state[inside])
+    known = last < NEVER
+    comes = np.full(packed.size, NEVER, np.int64)
     moved = calendar.forward_all(last[known].astype("datetime64[D]"), lead[known]).astype(np.int64)
-    comes[known] = np.maximum(day[known], moved)
-    comes = comes[packed]
-    own = np.where(worst[packed] == MISSING, MISSING, np.where(comes > pieces.need_day[packed], LATE, IN_TIME))
+    comes[known] = np.maximum(day[packed[known]], moved)
+    own = np.where(worst == MISSING, MISSING, np.where(comes > pieces.need_day[packed], LATE, IN_TIME))
     return comes, np.maximum(state[packed], own)

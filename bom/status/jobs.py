@@ -108,8 +108,11 @@ def _holding_items(demand: Demand, netting: Netting, found: Arrivals, tops: Ints
     """The one part that holds each job: in its worst state, the last to come, then by part number."""
     pieces, rank = netting.pieces, demand.structure.name_rank
     worst = tops[(found.state[tops] == state[pieces.job[tops]]) & (found.state[tops] > FROM_LOTS)]
-    order = sorted_by((pieces.job[worst], -found.day[worst], rank[pieces.item[worst]]))
-    first = worst[order][np.diff(pieces.job[worst][order], prepend=-1) != 0]
+    last = np.zeros(state.size, np.int64)
+    np.maximum.at(last, pieces.job[worst], found.day[worst])
+    worst = worst[found.day[worst] == last[pieces.job[worst]]]
+    worst = worst[sorted_by((pieces.job[worst], rank[pieces.item[worst]]))]
+    first = worst[np.diff(pieces.job[worst], prepend=-1) != 0]
     below = _Contents(pieces.parent)
     return {int(pieces.job[piece]): _inside(netting, found, rank, below, int(piece)) for piece in first.tolist()}
 

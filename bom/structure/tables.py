@@ -70,6 +70,18 @@ class Table:
         return cls(*(np.concatenate(column or empty) for column in columns))
 
     @classmethod
+    def joined(cls, parts: list[Self]) -> Self:
+        """Return the rows of several tables, one after the other, and let go of theirs column by column.
+
+        Parameters
+        ----------
+        parts : one table or more that nobody else needs; none of them is left
+        """
+        waiting = [list(reversed(part.columns())) for part in parts]
+        parts.clear()
+        return cls(*(np.concatenate([columns.pop() for columns in waiting]) for _ in fields(cls)))
+
+    @classmethod
     def of_rows(cls, rows: Sequence[tuple[int, ...]]) -> Self:
         """Return a table of whole numbers.
 

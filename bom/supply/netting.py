@@ -134,9 +134,9 @@ def net(
     packing = _packing(demand.structure) if before is None else before.packing
     takers = [asker.taker for asker in demand.askers]
     changes = None if before is None else Changes(before.shelf, supplies)
-    kept = Rounds() if before is None else before.rounds
+    kept, pieces = (Rounds(), _stacked(())) if before is None else (before.rounds, before.pieces)
     bench = _Bench(demand, supplies, calendar, today, packing, takers, Bags(demand, lots, supplies), changes)
-    sure = _serve_by_level(bench, lambda: _direct_pieces(demand, calendar, today, staging), kept.sure)
+    sure = _serve_by_level(bench, lambda: _direct_pieces(demand, calendar, today, staging), kept.sure, pieces)
     _pack_else_buy(bench)
     last = max((asker.build_day for asker in demand.askers), default=as_of)
     left = _left_for_stock(supplies, last)
@@ -147,16 +147,16 @@ def net(
         bench,
         lambda: _wear_pieces(demand, covers, calendar, today, staging),
         kept.wear if kept.wear_from == wear_from else (),
+        pieces,
     )
-    pieces = _stacked(bench.pieces)
+    pieces = Pieces.joined(bench.pieces) if bench.pieces else _stacked(())
     if before is not None and same(pieces, before.pieces):
         pieces = before.pieces
-    del bench.pieces
     served = [draws if draws.quantity.all() else draws.take(draws.quantity > 0) for draws in bench.draws]
     del bench.draws
     draws, starts = Draws.together(served), np.cumsum([0, *(each.size for each in served)]).tolist()
     del served
-    rounds = Rounds(within(pieces, draws, starts, sure), within(pieces, draws, starts, wear), wear_from)
+    rounds = Rounds(within(draws, starts, sure), within(draws, starts, wear), wear_from)
     del sure, wear
     by_item = _first_builds(demand, pieces), _not_from_shelf(supplies, pieces, draws), left_for_wear
     return Netting(pieces, draws, covers, left, last, *by_item, shelf, supplies, packing, rounds)
@@ -252,19 +252,23 @@ def _wear_pieces(demand: Demand, covers: dict[int, Cover], calendar: ShopCalenda
     return Pieces(item, nobody, quantity, need, build, nobody, nobody, np.ones(item.size, bool), condition)
 
 
-def _serve_by_level(bench: _Bench, asked: Callable[[], Pieces], kept: Sequence[Round] = ()) -> list[Round]:
+def _serve_by_level(bench: _Bench, asked: Callable[[], Pieces], kept: Sequence[Round], before: Pieces) -> list[Round]:
     """Serve pieces, lowest low-level code first; what packed kits and made assemblies lack is passed down.
 
     Parameters
     ----------
     asked : works out the pieces to begin with
     kept : the rounds of the plan before, which began with the same pieces
+    before : the pieces of that plan
     """
     structure = bench.demand.structure
     rank = np.append(structure.name_rank, -1)
     rounds: list[Round] = []
+    done: list[int] = []
     for old in kept:
-        rounds.append(_serve_round(bench, old.pieces, old))
+        pieces = before.take(slice(old.first, old.end))
+        done.append(int(structure.level[pieces.item[0]]))
+        rounds.append(_serve_round(bench, pieces, old))
         if not same(rounds[-1].below, old.below):
             break
     else:
@@ -273,8 +277,8 @@ def _serve_by_level(bench: _Bench, asked: Callable[[], Pieces], kept: Sequence[R
     waiting: dict[int, list[Pieces]] = defaultdict(list)
     for pieces in (asked(), *(one.below for one in rounds)):
         _sort_by_level(structure, pieces, waiting)
-    for one in rounds:
-        waiting.pop(int(structure.level[one.pieces.item[0]]), None)
+    for level in done:
+        waiting.pop(level, None)
     while waiting:
         pieces = in_turn(_stacked(waiting.pop(min(waiting))), rank)
         rounds.append(_serve_round(bench, pieces))
@@ -296,7 +300,7 @@ def _serve_round(bench: _Bench, pieces: Pieces, old: Round | None = None) -> Rou
     latest = _latest_days(bench.calendar, pieces)
     kept = None
     if old is not None and bench.changes is not None:
-        kept = partial(bench.changes.draws_kept, old, numbers)
+        kept = partial(bench.changes.draws_kept, old, pieces, numbers)
     served = serve(bench.supplies, pieces, numbers, bench.takers, latest, kept)
     lacking = (served.supply == UNCOVERED) & bench.packing.always[pieces.item[served.piece - numbers[0]]]
     below = _passed_down(bench, pieces, numbers, served.piece[lacking], served.quantity[lacking])
@@ -304,7 +308,7 @@ def _serve_round(bench: _Bench, pieces: Pieces, old: Round | None = None) -> Rou
     draws = replace(served, supply=np.where(packed, PACKED, served.supply)) if packed.any() else served
     below = _stacked([below, *bench.bags.lacking(pieces, numbers, draws)])
     bench.draws.append(draws)
-    return Round(int(numbers[0]), len(bench.draws) - 1, pieces, left, served, below)
+    return Round(int(numbers[0]), bench.count, len(bench.draws) - 1, left, served, below)
 
 
 def _latest_days(calendar: ShopCalendar, pieces: Pieces) -> Ints:
@@ -352,37 +356,45 @@ class _Waiting(Table):
 def _pack_else_buy(bench: _Bench) -> None:
     """Decide, kit by kit in part-number order, how many uncovered kits can be packed whole from free lots."""
     structure = bench.demand.structure
-    pieces = _stacked(bench.pieces)
-    parts: list[_Waiting] = []
-    for number, draws in enumerate(bench.draws):
-        row = np.flatnonzero((draws.supply == UNCOVERED) & bench.packing.or_bought[pieces.item[draws.piece]])
-        parts.append(_Waiting(np.full(row.size, number), row, draws.piece[row], draws.quantity[row]))
-    waiting = _Waiting.together(parts)
+    waiting, asked = _uncovered_kits(bench)
     rank = np.append(structure.name_rank, -1)
-    asked = pieces.take(waiting.piece)
     turn = np.lexsort((waiting.draw, waiting.round, rank[asked.way], asked.job, asked.need_day, rank[asked.item]))
     waiting, asked = waiting.take(turn), asked.take(turn)
     inside = inside_each(structure, bench.demand.conditions, asked.item, asked.condition)
-    packed = [np.zeros_like(draws.quantity) for draws in bench.draws]
+    packed = {turn: np.zeros_like(bench.draws[turn].quantity) for turn in distinct(waiting.round).tolist()}
     lacking: list[Pieces] = []
-    for of_round, draw, kit, wanted, holds in zip(*map(np.ndarray.tolist, waiting.columns()), inside, strict=True):
-        packed[of_round][draw], without = _pack_one(bench, pieces, kit, wanted, holds)
+    rows = zip(waiting.round.tolist(), waiting.draw.tolist(), inside, strict=True)
+    for row, (of_round, draw, holds) in enumerate(rows):
+        packed[of_round][draw], without = _pack_one(bench, waiting, asked, row, holds)
         lacking += without
-    for of_round, taken in enumerate(packed):
+    for of_round, taken in packed.items():
         draws = bench.draws[of_round]
         bench.draws[of_round] = replace(draws, quantity=draws.quantity - taken)
-    _serve_by_level(bench, lambda: _stacked(lacking))
+    _serve_by_level(bench, lambda: _stacked(lacking), (), _stacked(()))
+
+
+def _uncovered_kits(bench: _Bench) -> tuple[_Waiting, Pieces]:
+    """The kits that may be packed and that nothing covers yet, and their pieces."""
+    waiting, asked = [], []
+    first = 0
+    for turn, (pieces, draws) in enumerate(zip(bench.pieces, bench.draws, strict=True)):
+        of_draw = draws.piece - first
+        row = np.flatnonzero((draws.supply == UNCOVERED) & bench.packing.or_bought[pieces.item[of_draw]])
+        waiting.append(_Waiting(np.full(row.size, turn), row, draws.piece[row], draws.quantity[row]))
+        asked.append(pieces.take(of_draw[row]))
+        first += pieces.size
+    return _Waiting.together(waiting), _stacked(asked)
 
 
 def _pack_one(
-    bench: _Bench, pieces: Pieces, number: int, quantity: int, inside: Mapping[int, int]
+    bench: _Bench, waiting: _Waiting, asked_for: Pieces, row: int, inside: Mapping[int, int]
 ) -> tuple[int, Sequence[Pieces]]:
-    """Pack what can be packed of one piece: how much, in millionths, and what the kits inside it are without."""
+    """Pack what can be packed of one row: how much, in millionths, and what the kits inside it are without."""
     if not inside:
         return 0, ()
-    kit, build = int(pieces.item[number]), int(pieces.build_day[number])
-    taker = who_fills(bench.supplies, bench.takers[int(pieces.job[number])], kit)
-    kits = quantity // ONE
+    number, kit, build = int(waiting.piece[row]), int(asked_for.item[row]), int(asked_for.build_day[row])
+    taker = who_fills(bench.supplies, bench.takers[int(asked_for.job[row])], kit)
+    kits = int(waiting.quantity[row]) // ONE
     for part, each in inside.items():
         kits = min(kits, free_on_lots(bench.supplies, part, build, taker) // each)
         if kits == 0:
@@ -390,8 +402,8 @@ def _pack_one(
     parts = sorted(inside)
     one = np.zeros(1, np.int64)
     lead = bench.packing.lead[np.array([kit])]
-    need = int(need_days(bench.calendar, one + pieces.need_day[number], lead, bench.today)[0])
-    template = pieces.take(np.full(len(parts), number))
+    need = int(need_days(bench.calendar, one + asked_for.need_day[row], lead, bench.today)[0])
+    template = asked_for.take(np.full(len(parts), row))
     asked = np.array([inside[part] * kits for part in parts], np.int64)
     below = replace(
         template,

@@ -20,13 +20,13 @@ from bom.supply.supplies import Supplies
 class Round:
     """One round of serving: its pieces in turn, what was ``left`` of the supplies of their items, and what came of it.
 
-    ``first`` is the number of the first piece, ``turn`` the place of the ``draws`` among those of all rounds, as they
-    were served. ``below`` is what packing asks for, and what kits are without.
+    The pieces are those of the plan from ``first`` up to ``end``. ``turn`` is the place of the ``draws`` among those of
+    all rounds, as they were served. ``below`` is what packing asks for, and what kits are without.
     """
 
     first: int
+    end: int
     turn: int
-    pieces: Pieces
     left: Ints
     draws: Draws
     below: Pieces
@@ -69,25 +69,26 @@ class Changes:
         self.alike[before.item[self._rows[differs]]] = False
         self._rows = self._rows[self.alike[before.item[self._rows]]]
 
-    def draws_kept(self, old: Round, numbers: Ints, wanted: Ints) -> tuple[Bools, Draws]:
+    def draws_kept(self, old: Round, pieces: Pieces, numbers: Ints, wanted: Ints) -> tuple[Bools, Draws]:
         """Which pieces of a round are served anew, and the draws of the others, the round being asked the same.
 
         Parameters
         ----------
         old : the round of before
+        pieces : what both rounds are asked
         numbers : of the pieces in the plan
         wanted : what each piece wants beyond its own
         """
         own, piece = old.draws.supply == OWN, old.draws.piece - old.first
-        wanted_before = old.pieces.quantity.copy()
+        wanted_before = pieces.quantity.copy()
         np.subtract.at(wanted_before, piece[own], old.draws.quantity[own])
         changed = ~self.alike
-        rows = supplies_of(self.before, old.pieces)
+        rows = supplies_of(self.before, pieces)
         there = self.number[rows]
         rows, there, left = (column[there >= 0] for column in (rows, there, old.left))
         changed[self.before.item[rows[left != self.now.left[there]]]] = True
-        changed[old.pieces.item[wanted != wanted_before]] = True
-        again = changed[old.pieces.item]
+        changed[pieces.item[wanted != wanted_before]] = True
+        again = changed[pieces.item]
         stays = ~own & ~again[piece]
         supply = old.draws.supply[stays]
         supply = np.where(supply >= 0, self.number[supply], supply)
@@ -118,22 +119,19 @@ def same(one: Pieces, other: Pieces) -> bool:
     return one.size == other.size and all(np.array_equal(*pair) for pair in pairs)
 
 
-def within(pieces: Pieces, draws: Draws, starts: Sequence[int], rounds: Sequence[Round]) -> tuple[Round, ...]:
-    """The same rounds, what they share with the whole plan being held once.
+def within(draws: Draws, starts: Sequence[int], rounds: Sequence[Round]) -> tuple[Round, ...]:
+    """The same rounds, what their draws share with those of the whole plan being held once.
 
     Parameters
     ----------
-    pieces, draws : those of the whole plan
+    draws : those of the whole plan
     starts : the first draw of each round among them, by its turn
     rounds : the rounds that were made
     """
     return tuple(
-        replace(
-            one,
-            pieces=pieces.take(slice(one.first, one.first + one.pieces.size)),
-            draws=_held_once(one.draws, draws.take(slice(starts[one.turn], starts[one.turn] + one.draws.size))),
-        )
+        replace(one, draws=_held_once(one.draws, draws.take(slice(start, start + one.draws.size))))
         for one in rounds
+        for start in (starts[one.turn],)
     )
 
 
