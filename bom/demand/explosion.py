@@ -61,13 +61,11 @@ class CoveredAssemblies(Table):
 class Explosion:
     """What the recipes reach. ``jobs`` names the jobs of each recipe.
 
-    ``needs`` is renewed, ``looks`` inspected. ``serial_needed`` are the recipes that reach a line which depends on a
-    serial nobody stated.
+    ``looks`` is inspected. ``serial_needed`` are the recipes that reach a line which depends on a serial nobody stated.
     """
 
     recipes: tuple[Recipe, ...]
     jobs: tuple[tuple[str, ...], ...]
-    needs: PartsWanted
     looks: Looks
     covered: CoveredAssemblies
     serial_needed: frozenset[int]
@@ -84,7 +82,7 @@ class Explosion:
 
 def explode(
     structure: Structure, conditions: Conditions, recipes: Sequence[Recipe], jobs: Sequence[Sequence[str]]
-) -> Explosion:
+) -> tuple[Explosion, PartsWanted]:
     """Walk down level by level from the sections of every recipe's scope; ``jobs`` names the jobs of each recipe.
 
     Parameters
@@ -93,6 +91,10 @@ def explode(
     conditions : those that each recipe meets
     recipes : in the order of their numbers
     jobs : names of the jobs of each recipe
+
+    Returns
+    -------
+    what the recipes reach, and what of it is renewed
 
     Raises
     ------
@@ -109,14 +111,15 @@ def explode(
     asked = Reached.together(walk.asked)
     check_answers(structure, recipes, asked, jobs)
     _refuse_unclean(structure, recipes, Reached.together(walk.unclean), jobs)
-    return Explosion(
+    renewed = PartsWanted.together(walk.needs).summed()
+    explosion = Explosion(
         recipes=tuple(recipes),
         jobs=tuple(tuple(names) for names in jobs),
-        needs=PartsWanted.together(walk.needs).summed(),
         looks=Looks.together(walk.looks),
         covered=CoveredAssemblies.together(walk.covered).summed(),
         serial_needed=limited_by_serial(structure, conditions, recipes, asked),
     )
+    return explosion, renewed
 
 
 @dataclass(frozen=True)

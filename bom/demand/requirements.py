@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 
@@ -39,6 +40,12 @@ class Demand:
     reports: dict[str, Report]
     named: dict[str, NamedFindings] = field(default_factory=dict)
 
+    @cached_property
+    def renewed(self) -> PartsWanted:
+        """What the recipes renew, before reports, issues and kits; worked out again only for who asks."""
+        _, renewed = explode(self.structure, self.conditions, self.explosion.recipes, self.explosion.jobs)
+        return renewed
+
 
 def gather_demand(structure: Structure, shop: Shop) -> Demand:
     """Explode all jobs of the run.
@@ -64,13 +71,13 @@ def gather_demand(structure: Structure, shop: Shop) -> Demand:
     for job, recipe in zip(asking, of_job.tolist(), strict=True):
         names[recipe].append(job.job)
     conditions = conditions_of(structure, recipes)
-    explosion = explode(structure, conditions, recipes, names)
+    explosion, renewed = explode(structure, conditions, recipes, names)
     recipe_numbers = {job.job: number for job, number in zip(asking, of_job.tolist(), strict=True)}
     named = _named(structure, findings, explosion, conditions, recipe_numbers)
     reports, rates = _strip_reports(structure, shop.jobs, verdicts, explosion, conditions, recipe_numbers, named)
     reported = {recipe_numbers[job]: report for job, report in reports.items()}
     added = {recipe_numbers[job]: found for job, found in named.items()}
-    needs, positions = _after_reports(structure, explosion, reported, added)
+    needs, positions = _after_reports(structure, explosion, renewed, reported, added)
     given = {int(of_job[n]): issued[job.job] for n, job in enumerate(asking) if job.job in issued}
     requirements = cover_with_kits(structure, conditions, explosion, needs, positions, given)
     askers = askers_of(asking, of_job, shop.needs, conditions)
@@ -148,19 +155,24 @@ def _strip_reports(
 
 
 def _after_reports(
-    structure: Structure, explosion: Explosion, reported: Mapping[int, Report], named: Mapping[int, NamedFindings]
+    structure: Structure,
+    explosion: Explosion,
+    renewed: PartsWanted,
+    reported: Mapping[int, Report],
+    named: Mapping[int, NamedFindings],
 ) -> tuple[PartsWanted, PartsWanted]:
     """Sure needs with what strip reports and findings add, and the positions still open."""
     looks = explosion.looks.take(~np.isin(explosion.looks.recipe, list(reported)))
     opened = multiplied(looks.count, structure.quantity[looks.line])
-    needs = [explosion.needs]
+    needs = [renewed]
     positions = [PartsWanted(looks.recipe, looks.root, structure.child[looks.line], opened)]
     for number, report in reported.items():
         needs.append(_of_positions(structure, number, report.sure))
         positions.append(_of_positions(structure, number, report.open))
     for number, found in named.items():
         needs.append(PartsWanted.of_rows([(number, *piece) for piece in found.pieces()]))
-    return PartsWanted.together(needs).summed(), PartsWanted.together(positions).summed()
+    sure = PartsWanted.together(needs).summed() if reported or named else renewed
+    return sure, PartsWanted.together(positions).summed()
 
 
 def _of_positions(structure: Structure, number: int, positions: Sequence[Position]) -> PartsWanted:

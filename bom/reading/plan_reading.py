@@ -151,13 +151,12 @@ class Reading:
         ----------
         askers : jobs or other needs of the plan
         """
-        explosion = self.plan.demand.explosion
-        needs = explosion.needs
-        times = np.zeros(len(explosion.recipes), np.int64)
+        renewed = self.plan.demand.renewed
+        times = np.zeros(len(self.plan.demand.explosion.recipes), np.int64)
         for asker in askers:
             times[self._recipe(asker)] += asker.is_job
         total = np.zeros(len(self.plan.demand.structure.items), np.int64)
-        np.add.at(total, needs.item, needs.quantity * times[needs.recipe])
+        np.add.at(total, renewed.item, renewed.quantity * times[renewed.recipe])
         return {self._name(item): int(total[item]) for item in np.flatnonzero(total).tolist()}
 
     def bench_of(self, askers: Iterable[Asker]) -> dict[str, int]:

@@ -20,9 +20,8 @@ def explode_all(structure, jobs):
     names = [[] for _ in recipes]
     for job, recipe in zip(jobs, of_job.tolist(), strict=True):
         names[recipe].append(job.job)
-    explosion = explode(structure, conditions_of(structure, recipes), recipes, names)
+    explosion, needs = explode(structure, conditions_of(structure, recipes), recipes, names)
     times = np.bincount(of_job, minlength=len(recipes))
-    needs = explosion.needs
     renewed = np.zeros(len(structure.items), np.int64)
     np.add.at(renewed, needs.item, needs.quantity * times[needs.recipe])
     looks = explosion.looks
@@ -92,7 +91,7 @@ def describe(shop, structure, plan):
     """Figures by which a reader can judge what was planned."""
     explosion = plan.demand.explosion
     width = len(structure.items)
-    needed = explosion.needs.recipe * width + explosion.needs.item
+    needed = plan.demand.renewed.recipe * width + plan.demand.renewed.item
     looked = explosion.looks.recipe * width + structure.child[explosion.looks.line]
     asked = np.union1d(needed, looked)
     lines = shop.catalog.lines

@@ -76,7 +76,8 @@ def test_an_assembly_on_several_levels_is_entered_once_for_all_of_them():
     lines = [opens("PUMP", "end"), opens("end", "check", 2), opens("PUMP", "check"), inspect("check", "ball", 35, 2)]
     structure = compile_structure(make_shop(lines).catalog)
     recipes, _ = group_recipes(structure, [job()], frozenset())
-    looks = explode(structure, conditions_of(structure, recipes), recipes, [["J-1"]]).looks
+    explosion, _ = explode(structure, conditions_of(structure, recipes), recipes, [["J-1"]])
+    looks = explosion.looks
     assert ([structure.lines[line].child for line in looks.line], looks.count.tolist()) == (["ball"], [3])
 
 
