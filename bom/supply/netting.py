@@ -152,14 +152,20 @@ def net(
     pieces = Pieces.joined(bench.pieces) if bench.pieces else _stacked(())
     if before is not None and same(pieces, before.pieces):
         pieces = before.pieces
-    served = [draws if draws.quantity.all() else draws.take(draws.quantity > 0) for draws in bench.draws]
-    del bench.draws
-    draws, starts = Draws.together(served), np.cumsum([0, *(each.size for each in served)]).tolist()
-    del served
-    rounds = Rounds(within(draws, starts, sure), within(draws, starts, wear), wear_from)
-    del sure, wear
+    draws, rounds = _put_together(bench.draws, sure, wear, wear_from)
     by_item = _first_builds(demand, pieces), _not_from_shelf(supplies, pieces, draws), left_for_wear
     return Netting(pieces, draws, covers, left, last, *by_item, shelf, supplies, packing, rounds)
+
+
+def _put_together(
+    parts: list[Draws], sure: Sequence[Round], wear: Sequence[Round], wear_from: int
+) -> tuple[Draws, Rounds]:
+    """The draws of a plan, those of nothing left out, and its rounds; none of the ``parts`` is left."""
+    served = [draws if draws.quantity.all() else draws.take(draws.quantity > 0) for draws in parts]
+    parts.clear()
+    starts = np.cumsum([0, *(each.size for each in served)]).tolist()
+    draws = Draws.joined(served) if served else Draws.together(())
+    return draws, Rounds(within(draws, starts, sure), within(draws, starts, wear), wear_from)
 
 
 def _packing(structure: Structure) -> Packing:
