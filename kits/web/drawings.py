@@ -58,9 +58,12 @@ class Share:
     says: str
 
 
-def draw_shares(shares: Sequence[tuple[str, int, str]]) -> tuple[Share, ...]:
-    """A bar of the width of a strip, divided by counts: mark, count and words of each part that is not empty."""
-    whole, left = sum(count for _, count, _ in shares), 0.0
+def draw_shares(shares: Sequence[tuple[str, int, str]], whole: int = 0) -> tuple[Share, ...]:
+    """A bar divided by counts: mark, count and words of each part that is not empty.
+
+    It is of the width of a strip, or less of it as the counts come to less than the ``whole``.
+    """
+    whole, left = whole or sum(count for _, count, _ in shares), 0.0
     drawn = []
     for mark, count, says in shares:
         if count:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Sequence
 from datetime import date, datetime
 from typing import Any
 from urllib.parse import urlencode
@@ -180,6 +181,12 @@ def wear_bar(context: Context, wear: WearList) -> dict[str, Any]:
     counts = Counter(row.advice for row in wear.rows)
     shares = draw_shares([(WEAR_MARKS[advice], counts[advice], says) for advice, says in WEAR_SAYS.items()])
     return {"wear": wear, "shares": shares, "width": STRIP_WIDTH, "currency": context.get("currency", "")}
+
+
+@register.inclusion_tag("web/pieces/bar.html")
+def bar(marks: Sequence[tuple[str, int]], whole: int) -> dict[str, Any]:
+    """A bar of counts by state, as long as they are of the whole; the figures stand beside it."""
+    return {"shares": draw_shares([(name, count, "") for name, count in marks], whole), "width": STRIP_WIDTH}
 
 
 @register.inclusion_tag("web/pieces/opens.html")

@@ -96,6 +96,7 @@ DOORS = {
     "new_jobs": both(PLAN, PLAN),
     "try_change": look(),
     "keep_change": act(PLAN),
+    "waiting": look(),
     "changes": look(),
     "keep_answers": act("planner administrator"),
     "batch": look(**there("spring", none=("NO-SUCH",))),
