@@ -10,9 +10,9 @@ from datetime import date
 from django.utils import timezone
 
 from bom.plan import Plan
-from bom.reading import Asker, Piece, Reading, ServedBy
+from bom.reading import Asker, Piece, Reading
 from kits.catalog.days.words import words_for_day
-from kits.planning.queries import reading_of
+from kits.planning.queries import kept_beside, reading_of
 from kits.planning.words.item_names import ItemName, item_names
 from kits.planning.words.states import NOT_HERE, State, in_words, job_state, plural
 from kits.schedule.models import JobStep
@@ -87,7 +87,12 @@ class WaitingList:
 
 
 def waiting_list(plan: Plan) -> WaitingList:
-    """The waiting list of a plan; two statements."""
+    """The waiting list of a plan, worked out once for each; two statements."""
+    return kept_beside(plan, "waiting list", lambda: draw_waiting(plan))
+
+
+def draw_waiting(plan: Plan) -> WaitingList:
+    """The waiting list; two statements."""
     reading, as_of = reading_of(plan), plan.shop.as_of
     waiting = [asker for asker in reading.jobs.values() if asker.status != "ready"]
     names = item_names({asker.blocking_part for asker in waiting if asker.blocking_part})
@@ -151,7 +156,7 @@ def _waits_for(reading: Reading, asker: Asker, as_of: date) -> tuple[str, bool, 
         promised = min(line.promised for line in reading.plan.shop.orders if line.order == orders[0])
         return orders[0], True, f"promised for {words_for_day(promised, as_of)}, overdue", promised
     part = asker.blocking_part or ""
-    found = _promised(reading.pieces_of(asker), part)
+    found = _promised(reading, asker, part)
     if found is not None:
         order, promised = found
         overdue = ", overdue" if promised < as_of else ""
@@ -162,15 +167,14 @@ def _waits_for(reading: Reading, asker: Asker, as_of: date) -> tuple[str, bool, 
     return part, False, "lies here, to be packed" if part else "", asker.parts_on
 
 
-def _promised(pieces: Sequence[Piece], part: str) -> tuple[str, date] | None:
-    """The order line that brings the last of a part, looking into what is packed."""
-    lines = [
-        served.order
-        for piece in _all(pieces)
-        if piece.part_number == part
-        for served in piece.served
-        if served.source is ServedBy.ORDER and served.order
-    ]
+def _promised(reading: Reading, asker: Asker, part: str) -> tuple[str, date] | None:
+    """The order line that brings the last of a part; what is packed is looked into where nobody else asks for it."""
+    asked = [served for number, served in reading.served_of(asker) if number == part]
+    if not asked and part:
+        asked = [
+            served for piece in _all(reading.pieces_of(asker)) if piece.part_number == part for served in piece.served
+        ]
+    lines = [served.order for served in asked if served.order]
     last = max(lines, key=lambda line: line.promised, default=None)
     return None if last is None else (last.order, last.promised)
 

@@ -154,6 +154,12 @@ def answers_at_start_of(week_on: date) -> Answers | None:
     return None if kept is None else _read(kept)
 
 
+def last_week_began_with(as_of: date) -> Answers | None:
+    """The latest answers before a day that a week began with; two statements."""
+    kept = KeptAnswers.objects.filter(week_on__isnull=False, as_of__lt=as_of).order_by("-week_on").first()
+    return None if kept is None else _read(kept)
+
+
 def _read(kept: KeptAnswers) -> Answers:
     rows = KeptAnswer.objects.filter(kept=kept).order_by("job").values_list(*ANSWER_FIELDS)
     named = (dict(zip(ANSWER_FIELDS, row, strict=True)) for row in rows)

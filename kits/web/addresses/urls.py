@@ -25,6 +25,7 @@ from kits.web.views.uploads import front as upload
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("", today.show_today, name="today"),
+    path("freeing/", today.show_freeing, name="freeing"),
     path("sign-in/", sign_in.SignIn.as_view(), name="sign_in"),
     path("password/", password.change_own_password, name="password"),
     path("sign-out/", LogoutView.as_view(), name="sign_out"),

@@ -18,7 +18,8 @@ from kits.catalog.caching.revisions import mark_catalog, mark_shop, read_marks
 from kits.catalog.models import Item, StructureLine
 from kits.planning import queries
 from kits.planning.keeping import plans as keeping
-from kits.planning.sheets import batch, today
+from kits.planning.sheets import batch
+from kits.planning.sheets.today import sheet as today
 from kits.planning.snapshot.shop import stamp_of
 from kits.schedule.models import Job
 from tests.kits.planning.shared_cache import Away, count_plans, files_in, process_with, settle
@@ -265,7 +266,10 @@ def test_an_answer_about_a_plan_that_was_only_tried_stays_in_its_process(two):
 
 @pytest.mark.parametrize(
     ("module", "draw", "ask"),
-    [(today, "draw_today", today.today_sheet), (batch, "draw_batch", lambda plan: batch.batch_sheet(plan, "March"))],
+    [
+        *((today, "draw_today", lambda plan, whose=whose: today.today_sheet(plan, whose)) for whose in today.SHEETS),
+        (batch, "draw_batch", lambda plan: batch.batch_sheet(plan, "March")),
+    ],
 )
 def test_a_sheet_that_one_process_drew_the_other_shows(two, module, draw, ask, monkeypatch):
     shown, plain, drawn = [], getattr(module, draw), []

@@ -16,7 +16,17 @@ from tests.kits.planning.shared_cache import count_plans, process_with, settle
 from tests.kits.web.shops import load_small, sheet_of
 
 pytestmark = pytest.mark.django_db(transaction=True)
-READ = ["/", "/schedule/", "/batches/spring/", "/shortages/", "/shortages/?batch=spring"]
+TODAY = ["/", "/?for=clerk", "/?for=purchaser", "/?for=lead"]
+READ = [*TODAY, "/schedule/", "/batches/spring/", "/shortages/", "/shortages/?batch=spring"]
+    "/",
+    "/?for=clerk",
+    "/?for=purchaser",
+    "/?for=lead",
+    "/schedule/",
+    "/batches/spring/",
+    "/shortages/",
+    "/shortages/?batch=spring",
+]
 DECIDED_ON = ["/jobs/J-2/", "/picking/", "/storeroom/ending/", "/storeroom/returns/", "/pumps/P-1/", "/parts/OR-014/"]
 
 
@@ -24,7 +34,7 @@ DECIDED_ON = ["/jobs/J-2/", "/picking/", "/storeroom/ending/", "/storeroom/retur
 def reader(client, transactional_db, monkeypatch):
     """A browser of a shop whose next plan takes half a second."""
     load_small()
-    client.force_login(person_of("Planner", "planner"))
+    client.force_login(person_of("Administrator", "keeper"))
     monkeypatch.setattr(queries, "_plans", process_with(None))
     monkeypatch.setattr(keeping, "PATIENCE_SECONDS", 0.3)
     queries.plan_now()
@@ -34,10 +44,10 @@ def reader(client, transactional_db, monkeypatch):
     settle()
 
 
-def book(**written):
+def book(*jobs, **written):
     with transaction.atomic(durable=True):
         mark_shop()
-        Job.objects.filter(job="J-2").update(**written)
+        Job.objects.filter(job__in=jobs or ["J-2"]).update(**written)
 
 
 def says_so(answer):
@@ -48,7 +58,7 @@ def says_so(answer):
 @pytest.mark.parametrize("address", READ)
 def test_a_sheet_that_is_only_read_shows_the_last_plan_and_says_so(reader, address):
     before = sheet_of(reader.get(address))
-    book(quantity=40)
+    book("J-1", "J-2", quantity=40, stage="stripped")
     shown = reader.get(address)
     assert says_so(shown)
     without = re.sub(r"\s+", " ", re.sub(r"As of \d\d:\d\d, being.*?Wait for the latest", " ", sheet_of(shown)))

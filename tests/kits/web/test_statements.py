@@ -29,7 +29,8 @@ PAGES = [
     "/storeroom/labels/", "/storeroom/first/", "/storeroom/certificates/", "/storeroom/ending/?months=240",
     "/storeroom/use-first/", "/storeroom/top-up/?all=1", "/storeroom/customers/", "/storeroom/worth/",
     "/storeroom/worth/?sort=lot", "/storeroom/kits/", "/storeroom/kits/pack/K-1/", "/storeroom/suspects/",
-    "/storeroom/rings/", "/pumps-and-parts/?kind=kit", "/upload/history/", "/changes/", "/waiting/",
+    "/storeroom/rings/", "/pumps-and-parts/?kind=kit", "/upload/history/",
+    "/changes/", "/waiting/", "/week/", "/freeing/", "/?for=clerk", "/?for=purchaser", "/?for=lead",
 ]  # fmt: skip
 MOST = 25
 COUNTED_AT = datetime(2026, 3, 3, tzinfo=UTC)
