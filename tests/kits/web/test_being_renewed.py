@@ -18,15 +18,6 @@ from tests.kits.web.shops import load_small, sheet_of
 pytestmark = pytest.mark.django_db(transaction=True)
 TODAY = ["/", "/?for=clerk", "/?for=purchaser", "/?for=lead"]
 READ = [*TODAY, "/schedule/", "/batches/spring/", "/shortages/", "/shortages/?batch=spring"]
-    "/",
-    "/?for=clerk",
-    "/?for=purchaser",
-    "/?for=lead",
-    "/schedule/",
-    "/batches/spring/",
-    "/shortages/",
-    "/shortages/?batch=spring",
-]
 DECIDED_ON = ["/jobs/J-2/", "/picking/", "/storeroom/ending/", "/storeroom/returns/", "/pumps/P-1/", "/parts/OR-014/"]
 
 
