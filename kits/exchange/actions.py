@@ -36,10 +36,9 @@ from kits.exchange.uploads.heading_memory import (
     recall_instructions,
     remember_choices,
 )
-from kits.exchange.uploads.heard_once import HeardAlready, hear_once
 from kits.exchange.uploads.jobs.changed_jobs import refuse_changes_on_rounds, remark_returns
 from kits.exchange.uploads.jobs.kept_changes import ChangeKeeper
-from kits.exchange.uploads.new_items import with_items
+from kits.exchange.uploads.new_items import add_items
 from kits.exchange.uploads.outcome import Outcome, asked_of, make_outcome, needs_reason, outcome_from_json
 from kits.exchange.uploads.preparing import Prepared, read_files, replaced_sheets, touched_sheets
 from kits.exchange.uploads.quoting import quote_as_typed
@@ -47,6 +46,7 @@ from kits.exchange.uploads.rehearsal import copy_tables, work_on_a_copy
 from kits.exchange.uploads.second_look import look_at_sound_rows
 from kits.exchange.uploads.sheet_doors import refuse_sheets, require_handling, sheets_touched
 from kits.exchange.uploads.store import mark_sheets, store_records
+from kits.exchange.uploads.stored_once import StoredAlready, store_once
 from kits.people.models import User
 from kits.people.sheet_rights import require_sheets
 from kits.planning.words.states import in_words
@@ -166,7 +166,7 @@ def add_missing_items(*, upload: Upload, rows: Sequence[Mapping[str, str]], by: 
             findings.remark(remark.sheet, remark.column, remark.reason, row)
     withdraw_upload(upload=upload, by=by, at=at)
     return keep_upload(
-        files=with_items(upload, rows),
+        files=add_items(upload, rows),
         by=by,
         at=at,
         replaced=upload.replaced,
@@ -391,7 +391,7 @@ class _Load:
                 if not self._check_and_store(attempt, tolerated):
                     transaction.set_rollback(True)
         except (DatabaseError, BomError) as error:
-            if is_busy(error) or is_away(error) or isinstance(error, HeardAlready):
+            if is_busy(error) or is_away(error) or isinstance(error, StoredAlready):
                 raise  # nothing is wrong with the lists: they are sent again
             attempt.stored = False
             says = f"the records refused the load: {str(error).rstrip('.')}"
@@ -405,7 +405,7 @@ class _Load:
         if not self.keep:
             copy_tables()
         mark_sheets(prepared.sheets | replaced)
-        hear_once(self.key)
+        store_once(self.key)
         if self.is_new and self.upload is not None:
             self.upload.pk = None
             _add(self.upload, self.files)

@@ -26,8 +26,8 @@ class Progress:
         """The progress in words, such as ``Reading Items: 4 000 of 100 000 rows``."""
         if not self.done:
             return self.step
-        of_all = f" of {spaced(self.total)}" if self.total else ""
-        return f"{self.step}: {spaced(self.done)}{of_all} rows"
+        of_all = f" of {group_digits(self.total)}" if self.total else ""
+        return f"{self.step}: {group_digits(self.done)}{of_all} rows"
 
 
 Listener = Callable[[Progress], None]
@@ -80,6 +80,6 @@ class SpacedOut:
             self._say(progress.says)
 
 
-def spaced(number: int) -> str:
+def group_digits(number: int) -> str:
     """A count as it is read on pages: ``20 000``."""
     return f"{number:,}".replace(",", " ")

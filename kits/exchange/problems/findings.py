@@ -140,8 +140,8 @@ class Findings:
     ) -> None:
         """Note a problem; beyond some thousands they are only counted, for nobody reads on."""
         if len(self.problems) < MOST_PROBLEMS:
-            reason = _LONG_WORD.sub(lambda long: shown(long[0]), reason)
-            self.problems.append(Problem(sheet, row, column, shown(value), reason, remedy, file))
+            reason = _LONG_WORD.sub(lambda long: quote_value(long[0]), reason)
+            self.problems.append(Problem(sheet, row, column, quote_value(value), reason, remedy, file))
         else:
             self.beyond += 1
 
@@ -173,7 +173,7 @@ class Findings:
         )
 
 
-def shown(value: object, number_format: str = "", longest: int = 60) -> str:
+def quote_value(value: object, number_format: str = "", longest: int = 60) -> str:
     """A cell's value as it is quoted in a sentence: short, on one line, with stray characters visible."""
     if isinstance(value, bool):
         value = str(value).upper()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from kits.exchange.progress import spaced
+from kits.exchange.progress import group_digits
 
 NEW, CHANGED, SAME = "new", "changed", "same"
 MOST_KEPT = 2000
@@ -50,6 +50,6 @@ class SheetChange:
     @property
     def says(self) -> str:
         """The counts in words."""
-        counts = [f"{spaced(self.count(outcome))} {outcome}" for outcome in (NEW, CHANGED, SAME)]
-        removed = f", {spaced(len(self.removed))} removed" if self.removed else ""
+        counts = [f"{group_digits(self.count(outcome))} {outcome}" for outcome in (NEW, CHANGED, SAME)]
+        removed = f", {group_digits(len(self.removed))} removed" if self.removed else ""
         return f"{self.sheet}: {', '.join(counts)}{removed}"

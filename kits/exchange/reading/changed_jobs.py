@@ -10,7 +10,7 @@ import bom.values
 from bom.structure.calendar import ShopCalendar
 from kits.exchange.columns.work_layouts import SCHEDULE
 from kits.exchange.files.sheet_file import SheetFile
-from kits.exchange.reading.pasted import written
+from kits.exchange.reading.pasted import write_rows
 from kits.schedule.models import Job
 from kits.schedule.words import Stage
 
@@ -46,7 +46,7 @@ class JobsChange:
                 scope=self.scope or job.scope,
                 quantity=self.quantity or job.quantity,
             ),
-            self.move_to or moved(job.build_on, self.move_days, calendar),
+            self.move_to or move_day(job.build_on, self.move_days, calendar),
         )
 
 
@@ -56,7 +56,7 @@ def rebuilt_on(job: bom.values.Job, on: date) -> bom.values.Job:
     return replace(job, build_on=on, strip_on=strip_on)
 
 
-def moved(on: date, days: int, calendar: ShopCalendar) -> date:
+def move_day(on: date, days: int, calendar: ShopCalendar) -> date:
     """A day so many working days on, or back; a day on which the shop is closed stays one if it is not moved."""
     if not days:
         return on
@@ -88,7 +88,7 @@ def changed_file(wanted: Iterable[bom.values.Job], why: str) -> SheetFile:
                 "held_because": because,
             }
         )
-    return written(SCHEDULE, [list(rows[0]), *(list(row.values()) for row in rows)])
+    return write_rows(SCHEDULE, [list(rows[0]), *(list(row.values()) for row in rows)])
 
 
 def _stages(numbers: Iterable[str]) -> Iterable[tuple[str, str, str]]:

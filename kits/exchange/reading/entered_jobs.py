@@ -13,7 +13,7 @@ from kits.catalog.folding import fold
 from kits.catalog.options import parse_options
 from kits.exchange.columns.work_layouts import SCHEDULE
 from kits.exchange.files.sheet_file import SheetFile
-from kits.exchange.reading.pasted import written
+from kits.exchange.reading.pasted import write_rows
 from kits.schedule.models import Job
 
 NUMBERED = re.compile(r"(.*?)([0-9]{1,12})")
@@ -117,7 +117,7 @@ def entered_file(entered: EnteredJobs, calendar: ShopCalendar) -> SheetFile:
         }
         for job in jobs_of(entered, calendar)
     ]
-    return written(SCHEDULE, [list(rows[0]), *(list(row.values()) for row in rows)])
+    return write_rows(SCHEDULE, [list(rows[0]), *(list(row.values()) for row in rows)])
 
 
 def taken_numbers(numbers: Iterable[str]) -> list[str]:

@@ -27,7 +27,7 @@ from kits.exchange.reading.indented.shapes import (
     each_outline,
     read_indented,
 )
-from kits.exchange.reading.pasted import ParentMissing, written
+from kits.exchange.reading.pasted import ParentMissing, write_rows
 
 _OWN = ("parent", "child", "quantity", "quantity_is_for", "pump", "at_rebuild", "order")
 _PLAIN = re.compile(r"\d+(?:\.\d+)?")
@@ -75,7 +75,7 @@ def indented_file(text: str, reading: ListReading, findings: Findings) -> SheetF
     laid = [
         [lines[number].get(name, "") for name in headings] if number in lines else [] for number in range(2, last + 1)
     ]
-    return written(STRUCTURE, [headings, *laid])
+    return write_rows(STRUCTURE, [headings, *laid])
 
 
 def _more(found: IndentedList) -> list[str]:

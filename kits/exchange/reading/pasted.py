@@ -23,7 +23,7 @@ class ParentMissing(Refusal):
 
 def pasted_file(text: str, sheet: Layout, given: Mapping[str, str], findings: Findings) -> SheetFile:
     """Pasted cells as the text file of a sheet; ``given`` fills columns that were not pasted."""
-    rows = taken_apart(text, sheet)
+    rows = take_apart(text, sheet)
     headings, first = _headings(rows[0], sheet), 1
     if not headings:
         headings, first = list(sheet.pasted), 0
@@ -41,7 +41,7 @@ def pasted_file(text: str, sheet: Layout, given: Mapping[str, str], findings: Fi
         raise ParentMissing(
             "The rows do not say what holds them: write the part number here, or paste the column parent as well."
         )
-    return written(sheet, [[*headings, *added], *_filled_up(rows[first:], len(headings), list(added.values()))])
+    return write_rows(sheet, [[*headings, *added], *_filled_up(rows[first:], len(headings), list(added.values()))])
 
 
 def _filled_up(rows: Sequence[Sequence[str]], width: int, added: Sequence[str]) -> list[list[str]]:
@@ -57,7 +57,7 @@ def _headings(row: Sequence[str], sheet: Layout) -> list[str]:
     return list(row) if found >= 2 or (found and len(row) == 1) else []
 
 
-def taken_apart(text: str, sheet: Layout) -> list[list[str]]:
+def take_apart(text: str, sheet: Layout) -> list[list[str]]:
     """Pasted text as rows of cells: a spreadsheet parts them by tabs, a text file by what it happens to use."""
     lines = as_lines(text)
     text = "\n".join(lines)
@@ -68,7 +68,7 @@ def taken_apart(text: str, sheet: Layout) -> list[list[str]]:
         raise Refusal(f"The pasted text cannot be taken apart into cells ({error}): save it as a file.") from error
 
 
-def written(sheet: Layout, rows: Sequence[Sequence[str]]) -> SheetFile:
+def write_rows(sheet: Layout, rows: Sequence[Sequence[str]]) -> SheetFile:
     """Rows as the text file of a sheet; an empty row leaves an empty line, so that rows keep their numbers."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from kits.catalog.folding import fold
 from kits.exchange.columns.layout import Column, fold_heading, headings_of
 from kits.exchange.files.raw_sheets import RawRow, is_blank
-from kits.exchange.problems.findings import shown
+from kits.exchange.problems.findings import quote_value
 from kits.exchange.reading.headings import SheetHeadings
 
 _TOTALS = frozenset(
@@ -51,7 +51,7 @@ def stray_row(headings: SheetHeadings, row: RawRow) -> StrayRow | None:
         first = next((value for value in row.values if not is_blank(value)), "")
         return StrayRow(
             "",
-            shown(first),
+            quote_value(first),
             "only columns without a heading are filled in this row",
             "delete the row or give the columns a heading",
         )
@@ -59,7 +59,7 @@ def stray_row(headings: SheetHeadings, row: RawRow) -> StrayRow | None:
     if beyond is not None and headings.in_text_file:
         return StrayRow(
             "",
-            shown(beyond),
+            quote_value(beyond),
             "this row has more cells than there are headings",
             "put quotation marks around a text that holds the delimiter",
         )
@@ -72,14 +72,14 @@ def stray_row(headings: SheetHeadings, row: RawRow) -> StrayRow | None:
         for column, value in texts:
             if len(value) <= _LONGEST_HEADING and fold(value) in _TOTALS:
                 return StrayRow(
-                    column.name, shown(value), "this row looks like a total, not an entry", "delete the row"
+                    column.name, quote_value(value), "this row looks like a total, not an entry", "delete the row"
                 )
     needed = sum(column.required for _, column in headings.columns)
     if needed > 1 and len(filled) == 1 and texts:
         column, value = texts[0]
         return StrayRow(
             column.name,
-            shown(value),
+            quote_value(value),
             "this row holds nothing but one text, so it looks like a title among the entries",
             "delete the row, or fill in what is missing",
         )

@@ -56,7 +56,7 @@ class Names:
         return self.items.get(fold(str(number)))
 
 
-def known_marks(sheets: Sequence[SheetHeadings]) -> dict[str, KnownMarks]:
+def gather_marks(sheets: Sequence[SheetHeadings]) -> dict[str, KnownMarks]:
     """Known names by column, to tell what a damaged cell may have been; from the records and the files themselves."""
     texts = {
         "part": list(Item.objects.values_list("part_number", flat=True)),

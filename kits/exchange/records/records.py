@@ -10,7 +10,7 @@ from functools import cache
 from kits.catalog.folding import fold_key
 from kits.exchange.columns.layout import Column, Layout
 from kits.exchange.files.raw_sheets import RawRow, is_blank
-from kits.exchange.problems.findings import Findings, shown
+from kits.exchange.problems.findings import Findings, quote_value
 from kits.exchange.progress import report_rows
 from kits.exchange.reading.cells.cell import Cell, CellRefused
 from kits.exchange.reading.cells.days import DAY_CELL, ORDER_READ
@@ -56,7 +56,7 @@ class SheetRecord:
     ) -> None:
         """Note a problem of this row; what was ``typed`` into the cell is looked up again where it is not at hand."""
         self.faulty = True
-        quoted = shown(typed, number_format)
+        quoted = quote_value(typed, number_format)
         findings.refuse(self.sheet.name, self.row, column, quoted, reason, remedy, self.file)
         if typed is None:
             findings.to_quote.add((self.file, self.sheet.name, self.row, column))

@@ -30,9 +30,9 @@ from kits.exchange.replies.reply_questions import (
     QUANTITY,
     REFUSED,
     SUPPLIER,
+    as_text,
     price_readings,
     quantity_readings,
-    text,
 )
 from kits.exchange.replies.reply_words import EACH, PACK, numbers_in, says_alternative, validity_in
 from kits.exchange.workbooks.shortage_lines import SURE, TOP_UP, WEAR, ShortageLine
@@ -54,7 +54,7 @@ class AnswerLine(LineInMaking):
         """The line, everything stated."""
         row = self.row
         self.item = self._find_item()
-        self.stated["pack"] = text(self.pack)
+        self.stated["pack"] = as_text(self.pack)
         self._read_supplier()
         self._read_alternative()
         self._read_refusal()
@@ -67,7 +67,7 @@ class AnswerLine(LineInMaking):
         if self.context.count[key_of(row)] > 1 and key_of(row):
             self.context.seen[key_of(row)] += 1
             place, of = self.context.seen[key_of(row)], self.context.count[key_of(row)]
-            stated = text(self.context.stated[key_of(row)])
+            stated = as_text(self.context.stated[key_of(row)])
             self.remarks.append(f"Delivery {place} of {of} under this key, {stated} together.")
         return self
 
@@ -161,15 +161,17 @@ class AnswerLine(LineInMaking):
     def _read_price(self) -> None:
         row, asked_for, pack = self.row, self.asked_for, self.pack
         price = row.number("Reply: quote")
-        self.stated["price"] = text(price)
+        self.stated["price"] = as_text(price)
         until = row.day("Reply: valid to") or validity_in(self.stated["note"], self.context.odd.today)
         self.stated["valid"] = until.isoformat() if until else ""
         packs_of = [pack]
         if asked_for is not None and pack != asked_for.pack_size:
             packs_of.append(asked_for.pack_size)
-            says = f"The pack was changed from {text(asked_for.pack_size)} to {text(pack)}."
+            says = f"The pack was changed from {as_text(asked_for.pack_size)} to {as_text(pack)}."
             if price is None:
-                self.questions.ask(PRICE, says, *((f"packs of {text(one)}", {"pack": text(one)}) for one in packs_of))
+                self.questions.ask(
+                    PRICE, says, *((f"packs of {as_text(one)}", {"pack": as_text(one)}) for one in packs_of)
+                )
             else:
                 self.questions.ask(PRICE, says, *price_readings(price, packs_of, whole_line=Decimal(1)))
         if price is None:
@@ -178,7 +180,7 @@ class AnswerLine(LineInMaking):
         readings = price_readings(price, packs_of, whole_line=packs / pack)
         if row.price_is_for not in ("", PACK) and pack != 1:
             one = "piece" if row.price_is_for == EACH else row.price_is_for
-            says = f"The price is given for one {one}, and a pack holds {text(pack)}."
+            says = f"The price is given for one {one}, and a pack holds {as_text(pack)}."
             self.questions.ask(PRICE, says, *readings)
         if (times := self._jump(price / pack)) is not None:
             self.questions.ask(PRICE, times, *readings)
@@ -213,21 +215,23 @@ class AnswerLine(LineInMaking):
         number, day = row.number("Reply: quantity"), row.day("Reply: promised")
         if number is None:
             if day is not None and asked_for is not None and not row.damaged:
-                suggested = text(asked_for.packs * asked_for.pack_size)
+                suggested = as_text(asked_for.packs * asked_for.pack_size)
                 self.stated["quantity"] = suggested
                 self.remarks.append(f"There is a day but no quantity: the suggested {suggested} stands here instead.")
             return
         if day is None and not row.damaged:
             self.remarks.append("There is a quantity but no promised day: it is asked for when the line is ordered.")
         quantity = self._in_stock_unit(number)
-        self.stated["quantity"] = text(quantity)
+        self.stated["quantity"] = as_text(quantity)
         if quantity is None or item is None or self.questions.by_topic.get(QUANTITY):
             return
         readings = quantity_readings(number, pack, item.stock_unit)
         if quantity % pack:
-            self.questions.ask(QUANTITY, f"{text(quantity)} is no whole number of packs of {text(pack)}.", *readings)
+            self.questions.ask(
+                QUANTITY, f"{as_text(quantity)} is no whole number of packs of {as_text(pack)}.", *readings
+            )
         elif asked_for and pack != 1 and not row.counts and number == asked_for.packs and quantity < asked_for.short:
-            says = f"{text(number)} is as many as the packs that were suggested, but fewer pieces than are short."
+            says = f"{as_text(number)} is as many as the packs that were suggested, but fewer pieces than are short."
             self.questions.ask(QUANTITY, says, *readings)
         if asked_for is not None:
             self._set_against_need(quantity, asked_for)
@@ -236,7 +240,7 @@ class AnswerLine(LineInMaking):
         """A quantity in our unit; where the supplier may have counted in another one, both readings are offered."""
         item, pack, unit, counts = self.item, self.pack, self.row.text("Unit"), self.row.counts
         if counts == PACK:
-            self.row.notes.append(f"{text(number)} packs of {text(pack)} are {text(number * pack)}.")
+            self.row.notes.append(f"{as_text(number)} packs of {as_text(pack)} are {as_text(number * pack)}.")
             return number * pack
         if unit == PACK and not counts:
             readings = quantity_readings(number, pack, item.stock_unit if item else "each")
@@ -245,19 +249,22 @@ class AnswerLine(LineInMaking):
         unit = counts or unit
         if item is None or not unit or unit == item.stock_unit:
             return number
-        as_it_stands = (f"{text(number)} {item.stock_unit}", {"quantity": text(number)})
+        as_it_stands = (f"{as_text(number)} {item.stock_unit}", {"quantity": as_text(number)})
         try:
             worked_out = from_millionths(to_millionths(number, unit, item.stock_unit))
         except BomError:
             says = f"The unit was changed to {unit}, but {item} is counted in {item.stock_unit}."
             self.questions.ask(QUANTITY, says, as_it_stands)
             return None
-        converted = f"{text(number)} {unit} are {text(worked_out)} {item.stock_unit}"
+        converted = f"{as_text(number)} {unit} are {as_text(worked_out)} {item.stock_unit}"
         if counts:
             self.row.notes.append(f"{converted}.")
             return worked_out
         self.questions.ask(
-            QUANTITY, f"The unit was changed to {unit}.", (converted, {"quantity": text(worked_out)}), as_it_stands
+            QUANTITY,
+            f"The unit was changed to {unit}.",
+            (converted, {"quantity": as_text(worked_out)}),
+            as_it_stands,
         )
         return worked_out
 
@@ -265,11 +272,11 @@ class AnswerLine(LineInMaking):
         stated = self.context.stated[key_of(self.row)] or quantity
         suggested = asked_for.packs * asked_for.pack_size
         if stated < asked_for.short:
-            left = text(asked_for.short - stated)
-            self.remarks.append(f"{left} of the {text(asked_for.short)} short are not covered by it.")
+            left = as_text(asked_for.short - stated)
+            self.remarks.append(f"{left} of the {as_text(asked_for.short)} short are not covered by it.")
         elif stated > suggested:
-            says = f"{text(stated)} is more than the {text(suggested)} that were suggested."
-            self.questions.ask(QUANTITY, says, (f"{text(quantity)} are meant", {"quantity": text(quantity)}))
+            says = f"{as_text(stated)} is more than the {as_text(suggested)} that were suggested."
+            self.questions.ask(QUANTITY, says, (f"{as_text(quantity)} are meant", {"quantity": as_text(quantity)}))
 
     def _read_day(self) -> None:
         day, asked_for, odd = self.row.day("Reply: promised"), self.asked_for, self.context.odd
@@ -305,16 +312,16 @@ class AnswerLine(LineInMaking):
             return
         self.before = {
             "supplier": asked_for.supplier,
-            "pack": text(asked_for.pack_size),
-            "price": text(asked_for.price_per_pack),
-            "quantity": text(asked_for.packs * asked_for.pack_size),
-            "short": text(asked_for.short),
+            "pack": as_text(asked_for.pack_size),
+            "price": as_text(asked_for.price_per_pack),
+            "quantity": as_text(asked_for.packs * asked_for.pack_size),
+            "short": as_text(asked_for.short),
             "promised": "",
             "needed": asked_for.need_on.isoformat() if asked_for.need_on else "",
         }
         short = self.row.number("Short")
         if short is not None and short != asked_for.short:
-            says = f"{text(short)} were short when the sheet was written, {text(asked_for.short)} are today."
+            says = f"{as_text(short)} were short when the sheet was written, {as_text(asked_for.short)} are today."
             self.questions.ask(LINE, says, ALL_THE_SAME)
         if fold(self.stated.get("supplier", "")) not in ("", fold(asked_for.supplier)):
             self.remarks.append(f"The plan reckoned with {asked_for.supplier or 'no offer'}.")

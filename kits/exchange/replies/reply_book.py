@@ -210,10 +210,10 @@ def _read_row(
                 raise CellRefused("it is too large to be meant", "write it in digits")
             stated.values[column.name] = read
         except CellRefused as refused:
-            says = f"{column.name} is “{shown(value)}”: {refused.reason}; {refused.remedy}.".replace("; .", ".")
+            says = f"{column.name} is “{quote_cell(value)}”: {refused.reason}; {refused.remedy}.".replace("; .", ".")
             stated.unread[column.name] = says
             continue
-        stated.notes += [f"{column.name} “{shown(value)}”: {note}." for note in cell.notes]
+        stated.notes += [f"{column.name} “{quote_cell(value)}”: {note}." for note in cell.notes]
     return stated
 
 
@@ -241,7 +241,7 @@ def _bare(stated: FilledRow, column: Column, value: object) -> object:
     return value
 
 
-def shown(value: object) -> str:
+def quote_cell(value: object) -> str:
     """A cell as it is quoted in a sentence."""
     if isinstance(value, Unread):
         return value.says.removeprefix("the error ")

@@ -52,35 +52,49 @@ def price_readings(price: Decimal, packs_of: list[Decimal], *, whole_line: Decim
     """A price of a pack, of a piece, or of so many packs together."""
     found = []
     for pack in packs_of:
-        found.append((f"{price_text(price)} for a pack of {text(pack)}", {"price": text(price), "pack": text(pack)}))
+        found.append(
+            (
+                f"{price_text(price)} for a pack of {as_text(pack)}",
+                {"price": as_text(price), "pack": as_text(pack)},
+            )
+        )
     for pack in packs_of:
         if pack != 1:
             of_pack = price * pack
-            words = f"{price_text(price)} a piece, {price_text(of_pack)} for a pack of {text(pack)}"
-            found.append((words, {"price": text(of_pack), "pack": text(pack)}))
+            words = f"{price_text(price)} a piece, {price_text(of_pack)} for a pack of {as_text(pack)}"
+            found.append((words, {"price": as_text(of_pack), "pack": as_text(pack)}))
     if whole_line > 1 and whole_line == whole_line.to_integral_value():
         of_one = (price / whole_line).quantize(Decimal("0.0001"))
-        words = f"{price_text(price)} for all {text(whole_line)} packs, {price_text(of_one)} for one"
-        found.append((words, {"price": text(of_one), "pack": text(packs_of[0])}))
+        words = f"{price_text(price)} for all {as_text(whole_line)} packs, {price_text(of_one)} for one"
+        found.append((words, {"price": as_text(of_one), "pack": as_text(packs_of[0])}))
     return found
 
 
 def quantity_readings(number: Decimal, pack: Decimal, unit: str) -> list[tuple[str, dict[str, str]]]:
     """So many packs, so many pieces, or the next whole packs."""
     pieces = "" if unit == "each" else f" {unit}"
-    found = [(f"{text(number)}{pieces}, not in whole packs", {"quantity": text(number)})]
+    found = [(f"{as_text(number)}{pieces}, not in whole packs", {"quantity": as_text(number)})]
     if number == number.to_integral_value():
         found.insert(
-            0, (f"{text(number)} packs of {text(pack)}: {text(number * pack)}{pieces}", {"packs": text(number)})
+            0,
+            (
+                f"{as_text(number)} packs of {as_text(pack)}: {as_text(number * pack)}{pieces}",
+                {"packs": as_text(number)},
+            ),
         )
     whole = (number / pack).to_integral_value(ROUND_CEILING)
     if number % pack and whole != number:
-        packs = f"{text(whole)} pack{'' if whole == 1 else 's'}"
-        found.append((f"{packs} of {text(pack)}, the next whole: {text(whole * pack)}{pieces}", {"packs": text(whole)}))
+        packs = f"{as_text(whole)} pack{'' if whole == 1 else 's'}"
+        found.append(
+            (
+                f"{packs} of {as_text(pack)}, the next whole: {as_text(whole * pack)}{pieces}",
+                {"packs": as_text(whole)},
+            )
+        )
     return found
 
 
-def text(number: Decimal | int | None) -> str:
+def as_text(number: Decimal | int | None) -> str:
     """A number without needless zeros, empty for none."""
     if number is None:
         return ""

@@ -10,7 +10,7 @@ from kits.catalog.errors import Refusal
 from kits.catalog.folding import fold
 from kits.catalog.queries import read_settings
 from kits.exchange.files.sheet_file import SheetFile
-from kits.exchange.records.names import known_marks
+from kits.exchange.records.names import gather_marks
 from kits.exchange.replies.line_in_making import ReplyContext
 from kits.exchange.replies.reply_book import EXPEDITE, ReplyBook, read_reply
 from kits.exchange.replies.reply_lines import compare_reply
@@ -27,7 +27,7 @@ from kits.purchasing.replies.actions import keep_reply
 
 def take_reply_back(*, file: SheetFile, by: User | None, at: datetime, today: date) -> Reply:
     """Read a filled-in shortage workbook and keep its lines open for a decision; the same file twice is kept once."""
-    known = known_marks(())["part_number"]
+    known = gather_marks(())["part_number"]
     book = read_reply(file, known, today)
     require_sheets(by, ["Orders" if sheet == EXPEDITE else "Offers" for sheet in book.sheets])
     plan, settings = plan_now(), read_settings()

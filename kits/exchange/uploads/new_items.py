@@ -7,12 +7,12 @@ from collections.abc import Mapping, Sequence
 from kits.exchange.columns.catalog_layouts import ITEMS
 from kits.exchange.files.sheet_file import SheetFile
 from kits.exchange.models import Upload
-from kits.exchange.reading.pasted import written
+from kits.exchange.reading.pasted import write_rows
 
 COLUMNS = ("part_number", "description", "kind", "stock_unit")
 
 
-def with_items(upload: Upload, rows: Sequence[Mapping[str, str]]) -> list[SheetFile]:
+def add_items(upload: Upload, rows: Sequence[Mapping[str, str]]) -> list[SheetFile]:
     """The files of an upload, and behind them the items that they lack, as the text file of the sheet Items."""
     own = [SheetFile(file.name, bytes(file.content)) for file in upload.files.all()]
-    return [*own, written(ITEMS, [list(COLUMNS), *([row[name] for name in COLUMNS] for row in rows)])]
+    return [*own, write_rows(ITEMS, [list(COLUMNS), *([row[name] for name in COLUMNS] for row in rows)])]

@@ -17,7 +17,7 @@ from kits.exchange.reading.asking.instructions import NO_INSTRUCTIONS, Instructi
 from kits.exchange.reading.cells.known_marks import KnownMarks
 from kits.exchange.reading.headings import SheetHeadings
 from kits.exchange.reading.sheet_files import read_sheets
-from kits.exchange.records.names import known_marks
+from kits.exchange.records.names import gather_marks
 from kits.exchange.records.records import SheetRecord, read_records
 
 
@@ -41,7 +41,7 @@ def read_files(
     """Read files cell by cell; everything that is wrong goes to ``findings``."""
     sheets = read_sheets(files, findings, instructions)
     day = _settled_today(sheets) or today
-    known = known_marks(sheets)
+    known = gather_marks(sheets)
     filled = frozenset(headings.sheet.name for headings in sheets if headings.rows)
     records = [record for headings in sheets for record in read_records(headings, known, day, findings)]
     names = frozenset(headings.sheet.name for headings in sheets)

@@ -11,7 +11,7 @@ from dataclasses import replace
 
 from kits.exchange.files.raw_sheets import is_blank
 from kits.exchange.files.sheet_file import SheetFile
-from kits.exchange.problems.findings import CellPlace, Findings, Problem, shown
+from kits.exchange.problems.findings import CellPlace, Findings, Problem, quote_value
 from kits.exchange.reading.asking.instructions import Instructions
 from kits.exchange.reading.sheet_files import read_sheets
 
@@ -33,7 +33,7 @@ def quote_as_typed(findings: Findings, files: Sequence[SheetFile], instructions:
 def _cells(wanted: set[CellPlace], files: Sequence[SheetFile], instructions: Instructions) -> dict[CellPlace, str]:
     rows = {cell[:3] for cell in wanted}
     return {
-        (headings.file, headings.sheet.name, row.number, column.name): shown(
+        (headings.file, headings.sheet.name, row.number, column.name): quote_value(
             row.values[position], row.formats.get(position, "")
         )
         for headings in read_sheets(files, Findings(), instructions)

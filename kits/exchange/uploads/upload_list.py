@@ -10,7 +10,7 @@ from kits.exchange.models import KeptRows, Upload, UploadedFile, UploadOrigin
 MOST_SHOWN = 10
 
 
-def uploads() -> QuerySet[Upload]:
+def list_uploads() -> QuerySet[Upload]:
     """All uploads, the latest first, with their files and people but without the bytes and the rows; two statements."""
     # The bytes of the files stay where they are: only their names and digests are shown.
     names = Prefetch("files", UploadedFile.objects.defer("content"))
@@ -20,16 +20,16 @@ def uploads() -> QuerySet[Upload]:
 
 def list_recent_uploads() -> list[Upload]:
     """The latest uploads; two statements."""
-    return list(uploads()[:MOST_SHOWN])
+    return list(list_uploads()[:MOST_SHOWN])
 
 
 def find_upload(number: int) -> Upload | None:
     """One upload with its outcome and the names of its files, and whether anything was kept to undo it."""
     kept = Exists(KeptRows.objects.filter(upload=OuterRef("pk")))
-    return uploads().defer(None).defer("typed").annotate(can_be_undone=kept).filter(pk=number).first()
+    return list_uploads().defer(None).defer("typed").annotate(can_be_undone=kept).filter(pk=number).first()
 
 
-def typed_before(number: int) -> dict[str, str]:
+def read_typed(number: int) -> dict[str, str]:
     """What was typed into the fields of an upload, to go back into them; nothing if files were brought in."""
     typed = Upload.objects.filter(pk=number).values_list("typed", flat=True).first()
     return dict(typed or {})

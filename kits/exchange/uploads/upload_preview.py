@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from kits.exchange.problems.row_changes import CHANGED, NEW, SAME, RowChange, SheetChange
-from kits.exchange.progress import spaced
+from kits.exchange.progress import group_digits
 from kits.exchange.uploads.outcome import Outcome
 
 MOST_ROWS = 500
@@ -29,8 +29,8 @@ class SheetPreview:
     def says(self) -> str:
         """How many rows differ, and how many of them are shown."""
         count = len(self.rows) + self.more
-        shown = f"; the first {spaced(len(self.rows))} are shown" if self.more else ""
-        return f"{spaced(count)} row{' that differs' if count == 1 else 's that differ'}{shown}"
+        shown = f"; the first {group_digits(len(self.rows))} are shown" if self.more else ""
+        return f"{group_digits(count)} row{' that differs' if count == 1 else 's that differ'}{shown}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,4 +95,4 @@ def _preview(change: SheetChange, shown: str) -> SheetPreview:
 
 
 def _counted(name: str, count: int) -> str:
-    return f"{spaced(count)} {_WORDS_OF_ONE.get(name, _WORDS[name]) if count == 1 else _WORDS[name]}"
+    return f"{group_digits(count)} {_WORDS_OF_ONE.get(name, _WORDS[name]) if count == 1 else _WORDS[name]}"

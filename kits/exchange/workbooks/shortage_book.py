@@ -36,8 +36,8 @@ from kits.exchange.workbooks.shortage_lines import (
     figure_rows,
     path_rows,
     promised_day,
+    say_whose,
     shortage_lines,
-    whose,
 )
 from kits.exchange.workbooks.streamed_book import DAY, StreamedBook, Value
 
@@ -154,7 +154,7 @@ def shortage_workbook(plan: Plan, answer: dict[str, Any], supplier: str | None =
     lines = shortage_lines(plan, answer, supplier)
     book = StreamedBook()
     settings = read_settings()
-    of = Totalled(answer["as_of"], settings.currency, "" if supplier else whose(plan, answer))
+    of = Totalled(answer["as_of"], settings.currency, "" if supplier else say_whose(plan, answer))
     totals = _add_shortages(book, lines, of, columns_for(supplier))
     descriptions = dict(Item.objects.values_list("part_number", "description"))
     _add_expedite(book, plan, answer, descriptions, supplier)

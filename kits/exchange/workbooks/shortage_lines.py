@@ -63,7 +63,7 @@ class ShortageLine:
     advice: str
 
 
-def whose(plan: Plan, answer: dict[str, Any]) -> str:
+def say_whose(plan: Plan, answer: dict[str, Any]) -> str:
     """Whose the amounts and totals are, where only some jobs are shown: lines to buy serve the whole shop."""
     return ", for all jobs of the shop" if len(answer["jobs"]) < len(reading_of(plan).jobs) else ""
 

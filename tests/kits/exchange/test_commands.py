@@ -18,7 +18,7 @@ from kits.exchange.management.commands.load import user_of_machine
 from kits.exchange.models import UploadState
 from kits.exchange.undo.actions import undo_upload
 from kits.exchange.uploads.outcome import outcome_from_json
-from kits.exchange.uploads.upload_list import uploads
+from kits.exchange.uploads.upload_list import list_uploads
 from kits.people.models import User
 from kits.people.roles import ROLES
 from kits.stock.models import Balance, Posting
@@ -283,7 +283,7 @@ def test_load_is_kept_as_an_upload_that_can_be_taken_back(book, monkeypatch):
     load_sheets(SHOP)
     path = book({"Items": [*SHOP["Items"], ["OR-020", "O-ring of the cap", "part", "each", "NBR", 15, None]]})
     assert run("load", path)[2] == 0
-    upload = uploads().get()
+    upload = list_uploads().get()
     assert (upload.state, upload.by, upload.brought_by) == (UploadState.LOADED, None, "storeroom-pc, by command")
     assert (upload.settled_by, upload.loaded_at) == (upload.brought_by, upload.at)
     assert upload.result == "Items: 1 new, 0 changed, 6 same"
@@ -301,9 +301,9 @@ def test_a_load_that_is_refused_is_kept_with_its_problems_and_a_check_is_not_kep
     path = book(items(("X-1", "thing", "prt", "each")))
     assert run("load", path, "--check")[2] == 1
     assert run("load", tmp_path / "nowhere.xlsx")[2] == 1
-    assert not uploads().exists()
+    assert not list_uploads().exists()
     assert run("load", path)[2] == 1
-    upload = uploads().get()
+    upload = list_uploads().get()
     assert (upload.state, upload.result) == (UploadState.REFUSED, "1 problem")
     assert outcome_from_json(upload.outcome).problems[0].column == "kind"
     assert [file.name for file in upload.files.all()] == ["lists.xlsx"]
@@ -315,7 +315,7 @@ def test_a_load_into_lists_that_contradict_a_rule_already_is_kept_once(book):
     load_sheets(SHOP)
     Item.objects.filter(part_number="P-1").update(kind="assembly")  # so that the scope is of no pump
     assert run("load", book(items(ROW)))[2] == 0
-    assert [upload.result for upload in uploads()] == ["Items: 1 new, 0 changed, 0 same"]
+    assert [upload.result for upload in list_uploads()] == ["Items: 1 new, 0 changed, 0 same"]
 
 
 def test_where_nobody_has_a_name_the_load_is_somebodys(monkeypatch):

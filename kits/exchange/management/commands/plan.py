@@ -15,7 +15,7 @@ from kits.catalog.folding import fold
 from kits.exchange.ready_database import refuse_missing_tables
 from kits.exchange.workbooks.safe_files import write_file
 from kits.exchange.workbooks.shortage_book import shortage_workbook
-from kits.exchange.workbooks.shortage_lines import shortage_lines, whose
+from kits.exchange.workbooks.shortage_lines import say_whose, shortage_lines
 from kits.exchange.workbooks.text_tables import jobs_table, shortages_table, summary_line
 from kits.planning.queries import plan_now
 from kits.purchasing.models import Supplier
@@ -67,7 +67,7 @@ class Command(BaseCommand):
         if options["json"]:
             self.stdout.write(json.dumps(answer, indent=1, ensure_ascii=False))
             return
-        short = shortages_table(shortage_lines(plan, answer), whose(plan, answer))
+        short = shortages_table(shortage_lines(plan, answer), say_whose(plan, answer))
         self.stdout.write("\n\n".join((summary_line(answer), jobs_table(plan, answer), short)))
 
 

@@ -13,12 +13,12 @@ from kits.exchange.problems.asked import UnknownList
 from kits.exchange.problems.findings import Findings
 from kits.exchange.reading.asking.instructions import Instructions
 from kits.exchange.reading.asking.list_names import (
+    find_resembling,
     fits_headings,
     has_headings_of,
     lists_by_headings,
     named_loosely,
     names_of,
-    resembling,
     shown_cells,
 )
 from kits.exchange.reading.indented.shapes import looks_indented
@@ -87,7 +87,7 @@ def _unknown(raw: RawSheet) -> UnknownList:
     tied = names_of(lists_by_headings(raw))
     cells = opening_cells(raw)
     indented = looks_indented(cells)
-    return UnknownList(raw.file, raw.name, tied or resembling(raw), indented, shown_cells(cells))
+    return UnknownList(raw.file, raw.name, tied or find_resembling(raw), indented, shown_cells(cells))
 
 
 def refuse_unknown(file: str, sheets: Sequence[RawSheet], findings: Findings) -> None:

@@ -64,7 +64,7 @@ def shown_cells(rows: Sequence[Sequence[str]]) -> tuple[tuple[str, ...], ...]:
     return tuple(tuple(cell[:_LONGEST_SHOWN] for cell in row[:_MOST_CELLS]) for row in rows[:_MOST_SHOWN])
 
 
-def resembling(raw: RawSheet) -> tuple[str, ...]:
+def find_resembling(raw: RawSheet) -> tuple[str, ...]:
     """The lists with which a sheet has at least two headings in common, the nearest first."""
     first = raw.rows[:_LOOKED_AT]
     points = {sheet.name: max((_known(row.values, sheet) for row in first), default=0) for sheet in LAYOUTS}

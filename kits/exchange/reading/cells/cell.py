@@ -30,10 +30,10 @@ def reason_and_remedy(error: Exception, otherwise: str) -> tuple[str, str]:
     The page of an upload shows them in two columns; ``otherwise`` is the remedy of a sentence that names none.
     """
     reason, colon, remedy = str(error).rstrip(".").rpartition(": ")
-    return (within(reason), remedy) if colon else (within(remedy), otherwise)
+    return (begin_small(reason), remedy) if colon else (begin_small(remedy), otherwise)
 
 
-def within(sentence: str) -> str:
+def begin_small(sentence: str) -> str:
     """A sentence as it goes on after the place it is about: its opening word in small letters, names as they are."""
     first, space, rest = sentence.partition(" ")
     return f"{first.lower()}{space}{rest}" if first in _OPENINGS else sentence

@@ -7,7 +7,7 @@ from datetime import date, datetime, time, timedelta
 
 from bom.errors import ShelfLifeError
 from bom.structure.shelf_life import parse_cure, parse_use_by
-from kits.exchange.reading.cells.cell import Cell, CellRefused, reason_and_remedy, within
+from kits.exchange.reading.cells.cell import Cell, CellRefused, begin_small, reason_and_remedy
 from kits.exchange.reading.cells.marks import refuse_control
 
 DAY_CELL = "date cell"
@@ -127,7 +127,7 @@ def read_cure(cell: Cell) -> str:
     try:
         cure = parse_cure(value, cell.today)
     except ShelfLifeError as error:
-        raise CellRefused(within(str(error).rstrip(".")), "write it as 4Q20, 2020-Q4 or a date") from error
+        raise CellRefused(begin_small(str(error).rstrip(".")), "write it as 4Q20, 2020-Q4 or a date") from error
     if cure.on.year < FIRST_YEAR:
         raise CellRefused(f"the year {cure.on.year} lies in the wrong century", "write the year in full")
     return value.isoformat() if isinstance(value, date) else value

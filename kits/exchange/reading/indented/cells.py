@@ -10,7 +10,13 @@ from typing import NamedTuple
 
 from kits.catalog.errors import Refusal
 from kits.exchange.files.pasted_text import as_lines
-from kits.exchange.reading.indented.marked_text import has_headings, heading, indented, is_marked, plain
+from kits.exchange.reading.indented.marked_text import (
+    has_headings,
+    heading,
+    indent_heading,
+    is_marked,
+    strip_marks,
+)
 
 _MARKS = (";", ",", "|")
 _RULE = re.compile(r"[\s|:+=-]*(?:-{2,}|={2,})[\s|:+=-]*")
@@ -50,7 +56,7 @@ def rows_of_text(text: str) -> TakenApart:
 
 
 def _of_marked_text(lines: list[str]) -> TakenApart:
-    rows = [[text] if (text := indented(line)) else [] for line in lines]
+    rows = [[text] if (text := indent_heading(line)) else [] for line in lines]
     prose = (place for place, line in enumerate(lines) if line.strip() and not rows[place])
     return TakenApart(rows, prose=frozenset(prose))
 
@@ -70,7 +76,7 @@ def _of_table(lines: list[str]) -> TakenApart:
     rows: list[list[str]] = []
     prose = set()
     for place, line in enumerate(lines):
-        text = heading(line) or plain(line)
+        text = heading(line) or strip_marks(line)
         if "|" in text:
             is_rule = "-" in line and _RULE.fullmatch(line)
             cells = text.strip().removeprefix("|").removesuffix("|").split("|")

@@ -122,15 +122,15 @@ class Columns:
 
     def text(self, row: Row, role: str) -> str:
         """What a row says under one role."""
-        return at(row, self.places[role]).strip() if role in self.places else ""
+        return cell_at(row, self.places[role]).strip() if role in self.places else ""
 
 
-def at(row: Row, place: int) -> str:
+def cell_at(row: Row, place: int) -> str:
     """A cell, blank where the row is too short."""
     return row[place] if 0 <= place < len(row) else ""
 
 
-def filled(row: Row) -> list[str]:
+def filled_cells(row: Row) -> list[str]:
     """The cells of a row that hold something."""
     return [cell.strip() for cell in row if not is_blank(cell)]
 
@@ -152,20 +152,20 @@ def find_columns(rows: Sequence[Row]) -> Columns:
     if best < 2:
         return Columns()
     place = scores.index(best)
-    above = [number for number in range(place) if filled(rows[number])]
-    title = above[-1] if above and len(filled(rows[above[-1]])) == 1 else -1
+    above = [number for number in range(place) if filled_cells(rows[number])]
+    title = above[-1] if above and len(filled_cells(rows[above[-1]])) == 1 else -1
     return _named(rows[place], rows[place + 1 :], place, title)
 
 
 def repeats_headings(row: Row, headings: Row) -> bool:
     """Whether a row among the lines is the row of headings over again."""
-    own = {fold_heading(cell) for cell in filled(headings)}
-    cells = [fold_heading(cell) for cell in filled(row)]
+    own = {fold_heading(cell) for cell in filled_cells(headings)}
+    cells = [fold_heading(cell) for cell in filled_cells(row)]
     return len(cells) >= 2 and sum(cell in own for cell in cells) * 2 > len(cells)
 
 
 def _score(row: Row) -> int:
-    cells = filled(row)
+    cells = filled_cells(row)
     known = sum(bool(_role_of(cell)) for cell in cells if len(cell) <= 40)
     return known if 3 * known >= len(cells) else 0
 
@@ -188,7 +188,7 @@ def _named(headings: Row, body: Sequence[Row], place: int, title: int) -> Column
     spread: list[int] = []
     groups: list[int] = []
     for number, heading in enumerate(headings):
-        folded, cells = fold_heading(heading), [cell for row in body if (cell := at(row, number).strip())]
+        folded, cells = fold_heading(heading), [cell for row in body if (cell := cell_at(row, number).strip())]
         role = _role_of(heading) if heading.strip() else ""
         if not role or not cells:
             continue
@@ -219,7 +219,7 @@ def _says_nothing(body: Sequence[Row], number: int, name: int) -> bool:
     """Whether what stands under the number is a kind of part, such as PRINTED, and not its number."""
     names: dict[str, set[str]] = defaultdict(set)
     for row in body:
-        if (text := at(row, number).strip()) and (called := at(row, name).strip()):
+        if (text := cell_at(row, number).strip()) and (called := cell_at(row, name).strip()):
             names[text].add(called)
     return any(len(meant) > _MOST_MEANINGS for meant in names.values())
 
@@ -229,7 +229,7 @@ def columns_without_headings(rows: Sequence[Row], first: int) -> dict[str, int]:
     places = {NUMBER: first}
     width = max((len(row) for row in rows), default=0)
     rest = list(range(first + 1, width))
-    cells = {number: [cell for row in rows if (cell := at(row, number).strip())] for number in rest}
+    cells = {number: [cell for row in rows if (cell := cell_at(row, number).strip())] for number in rest}
     counted = [number for number in rest if looks_counted(cells[number])]
     if counted:
         places[QUANTITY] = counted[0]
@@ -241,6 +241,6 @@ def columns_without_headings(rows: Sequence[Row], first: int) -> dict[str, int]:
     return places
 
 
-def texts(rows: Sequence[Row], place: int) -> Iterator[str]:
+def texts_at(rows: Sequence[Row], place: int) -> Iterator[str]:
     """The filled cells of one column, as they stand."""
-    return (cell for row in rows if not is_blank(cell := at(row, place)))
+    return (cell for row in rows if not is_blank(cell := cell_at(row, place)))

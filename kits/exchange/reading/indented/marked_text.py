@@ -26,7 +26,7 @@ def has_headings(lines: Sequence[str]) -> bool:
     return any(_HEADING.fullmatch(line) for line in lines)
 
 
-def plain(text: str) -> str:
+def strip_marks(text: str) -> str:
     """A text without its marks: of a link or a picture its words stay."""
     return _STRESSED.sub(r"\2", _LINK.sub(r"\1", _BREAK.sub(" ", text)))
 
@@ -34,7 +34,7 @@ def plain(text: str) -> str:
 def heading(line: str) -> str:
     """A heading with its marks, without the number it may bear; blank if the line is none."""
     found = _HEADING.fullmatch(line)
-    return f"{found[1]} {_OUTLINED.sub('', plain(found[2]))}" if found else ""
+    return f"{found[1]} {_OUTLINED.sub('', strip_marks(found[2]))}" if found else ""
 
 
 def rank_of(title: str) -> tuple[int, str]:
@@ -43,13 +43,13 @@ def rank_of(title: str) -> tuple[int, str]:
     return max(len(title) - len(text) - 1, 0), text.strip(": ")
 
 
-def indented(line: str) -> str:
+def indent_heading(line: str) -> str:
     """A heading, words in bold or a bullet as an indented line, titles with a colon behind; blank if it is neither."""
     if title := heading(line):
         rank, text = rank_of(title)
         return f"{' ' * rank}{text}:"
     if found := _BOLD.fullmatch(line):
-        return " " * _BELOW_HEADINGS + plain(found[2]).rstrip(": ") + ":"
+        return " " * _BELOW_HEADINGS + strip_marks(found[2]).rstrip(": ") + ":"
     found = _BULLET.fullmatch(line.expandtabs(4))
-    text = plain(found[2]).strip() if found else ""
+    text = strip_marks(found[2]).strip() if found else ""
     return " " * (_BELOW_HEADINGS + 1 + len(found[1])) + text if found and text else ""

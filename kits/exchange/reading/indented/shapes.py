@@ -28,14 +28,14 @@ from kits.exchange.reading.indented.columns import (
     QUANTITY,
     Columns,
     Row,
-    at,
+    cell_at,
     columns_without_headings,
-    filled,
+    filled_cells,
     find_columns,
     looks_counted,
     looks_numbered,
     repeats_headings,
-    texts,
+    texts_at,
 )
 from kits.exchange.reading.indented.columns import (
     LEVEL as LEVEL_COLUMN,
@@ -117,7 +117,7 @@ def read_indented(taken: TakenApart, shape: str = "") -> IndentedList:
     rows = taken.rows
     columns = find_columns(rows)
     first = 1 if columns.headings >= 0 else 2
-    numbered = [(number, row) for number, row in enumerate(rows, start=first) if filled(row)]
+    numbered = [(number, row) for number, row in enumerate(rows, start=first) if filled_cells(row)]
     body = [(number, row) for number, row in numbered if number - first >= columns.start]
     if columns.headings >= 0:
         body = [(number, row) for number, row in body if not repeats_headings(row, rows[columns.headings])]
@@ -130,7 +130,7 @@ def read_indented(taken: TakenApart, shape: str = "") -> IndentedList:
     above = tuple(number for number, _ in numbered if number < start and number - first != columns.headings)
     lines = _READERS[shape]([(number, row) for number, row in body if number not in notes], columns)
     if taken.may_be_torn and columns.headings >= 0:
-        torn = {number for number, row in body if any(filled(row[len(rows[columns.headings]) :]))}
+        torn = {number for number, row in body if any(filled_cells(row[len(rows[columns.headings]) :]))}
         for line in lines:
             line.is_torn = line.row in torn
     holding = _without_empty_titles(lines)
@@ -144,22 +144,22 @@ def _titles_above(rows: Sequence[Row], columns: Columns) -> list[int]:
     """The title right above the headings, and those of higher rank above it."""
     found: list[int] = []
     for place in range(columns.title, -1, -1):
-        if len(filled(rows[place])) == 1 and (not found or _rank(rows[place]) < _rank(rows[found[0]])):
+        if len(filled_cells(rows[place])) == 1 and (not found or _rank(rows[place]) < _rank(rows[found[0]])):
             found.insert(0, place)
     return found
 
 
 def _rank(title: Row) -> int:
-    return rank_of(filled(title)[0])[0]
+    return rank_of(filled_cells(title)[0])[0]
 
 
 def looks_indented(rows: Sequence[Row]) -> bool:
     """Whether rows may be a list of what holds what: a level, an outline, names of holders, or part and quantity."""
     columns = find_columns(rows)
     if columns.headings < 0:
-        firsts = [row[0].strip() for row in rows if filled(row)]
+        firsts = [row[0].strip() for row in rows if filled_cells(row)]
         return len(firsts) > 2 and any("." in first.strip(".") for first in firsts) and looks_numbered(firsts)
-    body = [row for row in rows[columns.start :] if filled(row)]
+    body = [row for row in rows[columns.start :] if filled_cells(row)]
     named = NUMBER in columns.places or NAME in columns.places
     return bool(body) and named and (QUANTITY in columns.places or LEVEL_COLUMN in columns.places)
 
@@ -169,19 +169,19 @@ def _find_shape(columns: Columns, rows: Sequence[Row]) -> str:
         return _find_shape_without_headings(rows)
     places = columns.places
     if LEVEL_COLUMN in places:
-        return OUTLINE if any("." in cell.strip(". ") for cell in texts(rows, places[LEVEL_COLUMN])) else LEVEL
+        return OUTLINE if any("." in cell.strip(". ") for cell in texts_at(rows, places[LEVEL_COLUMN])) else LEVEL
     if OUTLINE_COLUMN in places and any(
-        "." in cell.strip().rstrip(".") for cell in texts(rows, places[OUTLINE_COLUMN])
+        "." in cell.strip().rstrip(".") for cell in texts_at(rows, places[OUTLINE_COLUMN])
     ):
         return OUTLINE
     if columns.spread:
         return COLUMNS
     place = places.get(NUMBER, places.get(NAME, 0))
-    if any(is_blank(at(row, place)) and not is_blank(at(row, place + 1)) for row in rows) and _is_spread(
+    if any(is_blank(cell_at(row, place)) and not is_blank(cell_at(row, place + 1)) for row in rows) and _is_spread(
         columns, rows, place
     ):
         return COLUMNS
-    if any(len({_indent_of(cell) for cell in texts(rows, at_)}) > 1 for at_ in _named_places(columns)):
+    if any(len({_indent_of(cell) for cell in texts_at(rows, at_)}) > 1 for at_ in _named_places(columns)):
         return SIGNS
     if columns.groups:
         return GROUPS
@@ -198,18 +198,18 @@ def _is_spread(columns: Columns, rows: Sequence[Row], start: int) -> bool:
     taken = sorted(place for place in columns.places.values() if place > start)
     end = taken[0] if taken else max(map(len, rows))
     return end - start > 1 and all(
-        sum(not is_blank(at(row, place)) for place in range(start, end)) <= 1 for row in rows
+        sum(not is_blank(cell_at(row, place)) for place in range(start, end)) <= 1 for row in rows
     )
 
 
 def _find_shape_without_headings(rows: Sequence[Row]) -> str:
-    firsts = [at(row, 0).strip() for row in rows]
-    follows = all(not is_blank(at(row, 1)) for row in rows)
+    firsts = [cell_at(row, 0).strip() for row in rows]
+    follows = all(not is_blank(cell_at(row, 1)) for row in rows)
     if follows and any("." in first.rstrip(".") for first in firsts) and all(map(_NUMBERED.fullmatch, firsts)):
         return OUTLINE
     depths = [int(found[1]) for first in firsts if (found := _DEPTH.fullmatch(first))]
     steps = all(after - before <= 1 for before, after in itertools.pairwise(depths))
-    three = any(not is_blank(at(row, 2)) for row in rows)
+    three = any(not is_blank(cell_at(row, 2)) for row in rows)
     if follows and three and len(depths) == len(firsts) and depths[0] <= 1 and steps and max(depths) <= _DEEPEST:
         return LEVEL
     return COLUMNS if any(not first for first in firsts) else SIGNS
@@ -223,13 +223,13 @@ def _places_of(shape: str, rows: Sequence[Row], columns: Columns) -> Columns:
 
 
 def _is_title(row: Row, columns: Columns) -> bool:
-    cells = filled(row)
+    cells = filled_cells(row)
     return len(cells) == 1 and not columns.text(row, QUANTITY) and not looks_counted(cells)
 
 
 def _is_note(row: Row, columns: Columns, shape: str) -> bool:
     """Totals, remarks and rows without a part: no lines of the list."""
-    cells = filled(row)
+    cells = filled_cells(row)
     first = fold(cells[0])
     if any(first == word or first.startswith((f"{word} ", f"{word}:")) for word in _TOTALS):
         return True
@@ -238,12 +238,12 @@ def _is_note(row: Row, columns: Columns, shape: str) -> bool:
     if (
         shape == COLUMNS
         or columns.headings < 0
-        or (shape == GROUPS and any(filled([at(row, place) for place in columns.groups])))
+        or (shape == GROUPS and any(filled_cells([cell_at(row, place) for place in columns.groups])))
     ):
         return False
     named = columns.text(row, NUMBER) or columns.text(row, NAME)
     said = (
-        looks_counted(filled([columns.text(row, QUANTITY)]))
+        looks_counted(filled_cells([columns.text(row, QUANTITY)]))
         or columns.text(row, LEVEL_COLUMN)
         or columns.text(row, OUTLINE_COLUMN)
     )
@@ -252,7 +252,7 @@ def _is_note(row: Row, columns: Columns, shape: str) -> bool:
 
 def _cells(row: Row, columns: Columns) -> dict[str, str]:
     roles = (LEVEL_COLUMN, OUTLINE_COLUMN, NUMBER, NAME, GROUP)
-    return {name: at(row, place).strip() for name, place in columns.places.items() if name not in roles}
+    return {name: cell_at(row, place).strip() for name, place in columns.places.items() if name not in roles}
 
 
 Numbered = Sequence[tuple[int, Row]]
@@ -274,15 +274,17 @@ def _split(text: str) -> tuple[int, int, str]:
 
 def _by_signs(rows: Numbered, columns: Columns) -> list[IndentedLine]:
     places = _named_places(columns) or [0]
-    indented = next((place for place in places if len({_indent_of(at(row, place)) for _, row in rows}) > 1), places[0])
-    split = {number: _split(at(row, indented)) for number, row in rows}
+    indented = next(
+        (place for place in places if len({_indent_of(cell_at(row, place)) for _, row in rows}) > 1), places[0]
+    )
+    split = {number: _split(cell_at(row, indented)) for number, row in rows}
     # One bullet before every line says nothing of its depth: then the spaces before the bullet do.
     bulleted = _only_bullets([(signs, width) for signs, width, _ in split.values()])
     lines = []
     for number, row in rows:
         signs, width, text = split[number]
         line = _line(number, row, columns, width if bulleted else signs)
-        line.is_title = text.endswith(":") and len(filled(row)) == 1 and not _COUNTED.fullmatch(text)
+        line.is_title = text.endswith(":") and len(filled_cells(row)) == 1 and not _COUNTED.fullmatch(text)
         text = (_called(text) if line.is_title else text).rstrip(": ")
         if indented == columns.places.get(NUMBER, -1):
             line.part_number = text
@@ -331,10 +333,10 @@ def _by_columns(rows: Numbered, columns: Columns) -> list[IndentedLine]:
     for number, row in rows:
         place = next((at_ for at_ in range(start, len(row)) if not is_blank(row[at_])), start)
         line = _line(number, row, columns, place - start)
-        line.part_number = at(row, place).strip()
+        line.part_number = cell_at(row, place).strip()
         if columns.headings < 0:
             last = max((at_ for at_ in range(len(row)) if not is_blank(row[at_])), default=place)
-            line.cells[QUANTITY] = at(row, last).strip() if last > place else ""
+            line.cells[QUANTITY] = cell_at(row, last).strip() if last > place else ""
         elif columns.places.get(NAME, -1) <= place:
             line.name = ""
         lines.append(line)
@@ -344,11 +346,11 @@ def _by_columns(rows: Numbered, columns: Columns) -> list[IndentedLine]:
 def _by_groups(rows: Numbered, columns: Columns) -> list[IndentedLine]:
     chain = [""] * len(columns.groups)
     parts = [row for _, row in rows if columns.text(row, NUMBER) or columns.text(row, NAME)]
-    written_out = {place for place in columns.groups if _is_written_out([at(row, place).strip() for row in parts])}
+    written_out = {place for place in columns.groups if _is_written_out([cell_at(row, place).strip() for row in parts])}
     lines = []
     for number, row in rows:
         for depth, place in enumerate(columns.groups):
-            said = at(row, place).strip()
+            said = cell_at(row, place).strip()
             if (said or place in written_out) and said != chain[depth]:
                 chain[depth:] = [said, *[""] * (len(chain) - depth - 1)]
         line = _line(number, row, columns, 1)
@@ -369,7 +371,7 @@ def _by_titles(rows: Numbered, columns: Columns) -> list[IndentedLine]:
     rank = 0
     for number, row in rows:
         if _is_title(row, columns):
-            rank, text = rank_of(filled(row)[0])
+            rank, text = rank_of(filled_cells(row)[0])
             lines.append(IndentedLine(number, rank, text, is_title=True))
         else:
             lines.append(_line(number, row, columns, rank + 1))

@@ -11,7 +11,7 @@ from bom.values import Shop
 from kits.catalog.folding import fold_key
 from kits.exchange.problems.findings import Findings
 from kits.exchange.progress import report
-from kits.exchange.reading.cells.cell import reason_and_remedy, within
+from kits.exchange.reading.cells.cell import begin_small, reason_and_remedy
 from kits.exchange.records.records import SheetRecord
 from kits.planning.snapshot.shop import take_snapshot
 
@@ -56,7 +56,7 @@ def refuse_faults(faults: Iterable[Fault], records: Sequence[SheetRecord], findi
 def _halves(fault: Fault) -> tuple[str, str]:
     """What is wrong, and what to do: the engine parts them by the last semicolon, or by a colon."""
     reason, mark, remedy = fault.says.rstrip(".").rpartition("; ")
-    return (within(reason), remedy) if mark else reason_and_remedy(BomError(fault.says), _OTHERWISE)
+    return (begin_small(reason), remedy) if mark else reason_and_remedy(BomError(fault.says), _OTHERWISE)
 
 
 def remark_faults(faults: Iterable[Fault], findings: Findings) -> None:

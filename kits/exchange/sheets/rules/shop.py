@@ -9,7 +9,7 @@ from kits.catalog.errors import Refusal
 from kits.catalog.folding import fold
 from kits.catalog.queries import ShopSettings
 from kits.exchange.problems.findings import Findings
-from kits.exchange.reading.cells.cell import reason_and_remedy, within
+from kits.exchange.reading.cells.cell import begin_small, reason_and_remedy
 from kits.exchange.records.names import Names
 from kits.exchange.records.records import SheetRecord
 from kits.exchange.sheets.rules.catalog import check_kind
@@ -68,7 +68,7 @@ def check_lot(record: SheetRecord, names: Names, findings: Findings) -> None:
     """Check one lot: a code that the shop made up belongs to one item alone."""
     made_for = names.made_here.get(fold(record.text("lot")))
     if made_for is not None and fold(made_for) != fold(record.text("part_number")):
-        record.refuse(findings, "lot", within(says_made_here(record.text("lot"), made_for)), ANOTHER_CODE)
+        record.refuse(findings, "lot", begin_small(says_made_here(record.text("lot"), made_for)), ANOTHER_CODE)
 
 
 def check_supplier(record: SheetRecord, names: Names, findings: Findings) -> None:

@@ -15,7 +15,7 @@ from kits.catalog.queries import read_settings
 from kits.exchange.columns.work_layouts import SCHEDULE
 from kits.exchange.models import UploadOrigin
 from kits.exchange.reading.entered_jobs import entered_file, jobs_of, next_number
-from kits.exchange.uploads.upload_list import typed_before
+from kits.exchange.uploads.upload_list import read_typed
 from kits.people.models import User
 from kits.people.sheet_rights import MAY_UPLOAD, require_sheets
 from kits.planning.questions.pump_choices import known_pumps, pump_choices
@@ -101,4 +101,4 @@ def _usual(request: HttpRequest) -> dict[str, Any]:
 def _typed_before(request: HttpRequest) -> dict[str, str]:
     """What was typed before, to be put right."""
     number = request.GET.get("again", "")
-    return typed_before(int(number)) if number.isascii() and number.isdigit() and len(number) < 10 else {}
+    return read_typed(int(number)) if number.isascii() and number.isdigit() and len(number) < 10 else {}

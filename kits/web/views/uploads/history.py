@@ -19,7 +19,7 @@ from kits.exchange.reading.asking.strange_headings import choices_from_form
 from kits.exchange.undo.actions import undo_upload
 from kits.exchange.uploads.outcome import outcome_from_json
 from kits.exchange.uploads.sheet_doors import require_handling
-from kits.exchange.uploads.upload_list import uploads
+from kits.exchange.uploads.upload_list import list_uploads
 from kits.people.models import User
 from kits.people.sheet_rights import MAY_UPLOAD
 from kits.web.page_number import page_number
@@ -31,7 +31,7 @@ UPLOADS_PER_PAGE = 50
 @permission_required(MAY_UPLOAD, raise_exception=True)
 def show_history(request: HttpRequest) -> HttpResponse:
     """Every upload: who brought what in when, what came of it, who loaded it and who took it back."""
-    page = Paginator(uploads(), UPLOADS_PER_PAGE).get_page(page_number(request))
+    page = Paginator(list_uploads(), UPLOADS_PER_PAGE).get_page(page_number(request))
     return render(
         request, "web/uploads/history.html", {"page": page, "uploads": list(page.object_list), "door": "schedule"}
     )

@@ -23,7 +23,7 @@ from kits.exchange.problems.findings import Findings
 from kits.exchange.reading.indented_list import indented_file
 from kits.exchange.reading.pasted import ParentMissing, pasted_file
 from kits.exchange.uploads.file_cells import cells_to_paste
-from kits.exchange.uploads.upload_list import typed_before
+from kits.exchange.uploads.upload_list import read_typed
 from kits.people.models import User
 from kits.people.sheet_rights import MAY_UPLOAD, require_sheets
 from kits.web.forms.uploads import ROWS_OF, SHEETS_TO_PASTE, IndentedForm, PasteForm
@@ -102,4 +102,4 @@ def _answer(
 def _again(request: HttpRequest) -> dict[str, str]:
     """What was typed before, to be put right."""
     number = request.GET.get("again", "")
-    return typed_before(int(number)) if number.isascii() and number.isdigit() and len(number) < 10 else {}
+    return read_typed(int(number)) if number.isascii() and number.isdigit() and len(number) < 10 else {}

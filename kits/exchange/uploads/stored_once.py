@@ -6,15 +6,15 @@ from kits.catalog.errors import Refusal
 from kits.catalog.request_log import log_request
 
 
-class HeardAlready(Refusal):
+class StoredAlready(Refusal):
     """The second of two taps on one button, or a page that was used before."""
 
 
-def hear_once(key: str) -> None:
+def store_once(key: str) -> None:
     """Log the request of a page behind the mark, or refuse it; a load without a page has no key."""
     try:
         if not key or log_request(key):
             return
     except Refusal as error:
-        raise HeardAlready(str(error)) from error
-    raise HeardAlready("That was stored a moment ago, by the tap before: look at how it stands now.")
+        raise StoredAlready(str(error)) from error
+    raise StoredAlready("That was stored a moment ago, by the tap before: look at how it stands now.")
