@@ -5,6 +5,8 @@ from __future__ import annotations
 import re
 from functools import lru_cache
 
+from kits.planning.words.item_names import ItemName
+
 KINDS = (
     ("o_ring_cord", ("o-ring cord", "cord")),
     ("backup_ring", ("backup ring", "back-up ring", "anti-extrusion ring", "support ring")),
@@ -56,6 +58,11 @@ def part_kind(words: str) -> str:
     folded = " ".join(words.casefold().split())
     found = [(len(word), match.start(), kind) for kind, word, finds in _FINDS for match in finds.finditer(folded)]
     return max(found)[2] if found else ""
+
+
+def kind_of(name: ItemName) -> str:
+    """The kind of an item by its form, else by what stands first in its description; empty where neither says."""
+    return part_kind(name.kind) or part_kind(name.what.split(",")[0])
 
 
 def turned_to(kind: str, orientation: str) -> str:

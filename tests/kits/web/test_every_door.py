@@ -110,6 +110,7 @@ DOORS = {
         PLAN, own=lambda shop: ("move", "J-1"), foreign=lambda shop: ("paint", "J-1"), none=("move", "NO-SUCH")
     ),
     "strip_report": both(ALL, PLAN, **there("J-1", none=("NO-SUCH",))),
+    "tray": look(**there("J-1", none=("NO-SUCH",))),
     "take_strip_back": act(PLAN, own=lambda shop: (1, "J-1"), none=(1, "NO-SUCH")),
     "take_concession_back": act(DECIDE, **there("concession")),
     "concede": act(DECIDE, **there("J-1", none=("NO-SUCH",))),

@@ -220,7 +220,7 @@ def test_caution_stands_where_the_work_is(says):
 def test_strip_report_lists_what_has_still_to_be_looked_at(says):
     sheet = says("/jobs/J-1/")
     assert "4 positions still to be looked at." in sheet
-    assert "pump 1 / E-1 2: 2 of 2 still to be looked at" in sheet
+    assert "pump 1 / E-1 2 : 2 of 2 still to be looked at" in sheet
 
 
 def test_pump_shows_running_products(says):

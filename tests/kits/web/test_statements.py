@@ -19,6 +19,7 @@ from kits.web.render_guard import StatementWhileRendering
 
 PAGES = [
     "/", "/schedule/", "/batches/spring/", "/shelf/spring/", "/jobs/J-2/", "/shortages/", "/shortages/?batch=spring",
+    "/strip-report/J-2/", "/tray/J-2/",
     "/storeroom/", "/purchasing/", "/pumps-and-parts/?kind=part", "/pumps/P-1/", "/parts/OR-014/", "/kits/K-1/",
     "/upload/", "/search/?q=O", "/purchasing/due/", "/purchasing/offers/", "/purchasing/replies/",
     "/purchasing/quotes/", "/purchasing/?order=PO-N1", "/picking/", "/uses/OR-014/",

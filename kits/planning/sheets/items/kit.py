@@ -13,8 +13,10 @@ from kits.catalog.amounts import Amount
 from kits.catalog.queries import OptionWords, in_shop_words, option_words
 from kits.planning.lists.never_asked import all_never_asked
 from kits.planning.queries import kept_beside, reading_of
+from kits.planning.sheets.items.part_strips import AssemblyStrip, kit_strips
 from kits.planning.sheets.items.pump import only_if_says
 from kits.planning.words.item_names import ItemName, item_names
+from kits.planning.words.line_notes import read_line_notes
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +58,7 @@ class Fit:
     rows: tuple[FitRow, ...]
     depends: tuple[str, ...]
     bags: tuple[BagFit, ...]
+    strips: tuple[AssemblyStrip, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,18 +81,34 @@ class KitSheet:
 
 
 def kit_sheet(plan: Plan, part_number: str) -> KitSheet:
-    """The fits of a kit; one statement."""
+    """The fits of a kit; two statements."""
     reading, words = reading_of(plan), kept_beside(plan, "option words", option_words)
     lists = reading.lists
     compared = [(fit, *compare(lists, fit, words)) for fit in lists.fits if fit.kit == part_number]
     recorded = [(row.lot, in_bag(lists, row.lot.contents)) for row in reading.rows_of(part_number) if is_bag(row.lot)]
     named = {part for _, totals, _ in compared for part in totals} | {fit.fits for fit, *_ in compared}
     named |= {part for _, held in recorded for part in held}
+    lines = [list(opened(lists, fit.fits, fit, fit.instances, [], words, totals)) for fit, totals, _ in compared]
+    named |= {part for some in lines for held, _ in some for part in (held.parent, held.child)}
     names = item_names({*named, part_number})
+    parents = {held.parent for some in lines for held, _ in some}
+    notes = kept_beside(plan, f"notes of what {part_number} fits", lambda: read_line_notes(parents))
     return KitSheet(
         fits=tuple(
-            replace(fit_of(fit, totals, depends, names, words), bags=tuple(bags_against(totals, recorded, names)))
-            for fit, totals, depends in compared
+            replace(
+                shown,
+                bags=tuple(bags_against(totals, recorded, names)),
+                strips=kit_strips(
+                    some,
+                    {part: row[0] for part, row in totals.items()},
+                    {row.part_number: row.left_over.millionths for row in shown.rows if row.left_over},
+                    names,
+                    notes,
+                    lambda part: lists.items[part].bench,
+                ),
+            )
+            for (fit, totals, depends), some in zip(compared, lines, strict=True)
+            for shown in (fit_of(fit, totals, depends, names, words),)
         ),
         packable=packable(reading, part_number),
         never_asked=tuple(row for row in all_never_asked(plan) if part_number in row.names),

@@ -14,6 +14,8 @@ from kits.catalog.models import Item
 from kits.catalog.queries import OptionWords, in_shop_words, option_words
 from kits.catalog.words import ItemKind
 from kits.planning.queries import reading_of
+from kits.planning.sheets.items.part_strips import AssemblyStrip, pump_strips
+from kits.planning.words.item_names import item_names
 from kits.planning.words.line_notes import LineNotes, line_note, read_line_notes
 from kits.planning.words.pump_drawing import DrawnSection, drawn_sections
 
@@ -61,6 +63,7 @@ class PumpSheet:
     scopes: tuple[ScopeRow, ...]
     parts: int
     holds: frozenset[str]
+    strips: tuple[AssemblyStrip, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,7 +75,7 @@ class _Way:
 
 
 def pump_sheet(plan: Plan, part_number: str) -> PumpSheet | None:
-    """The sheet of a pump, or nothing where no pump bears this number; four statements."""
+    """The sheet of a pump, or nothing where no pump bears this number; five statements."""
     pump = Item.objects.filter(part_number=part_number, kind=ItemKind.PUMP).first()
     lists = reading_of(plan).lists
     if pump is None or part_number not in lists:
@@ -93,6 +96,13 @@ def pump_sheet(plan: Plan, part_number: str) -> PumpSheet | None:
         scopes=tuple(scope_rows(lists, part_number, words)),
         parts=sum(items[child].kind == ItemKind.PART for child in children),
         holds=frozenset(numbers),
+        strips=pump_strips(
+            ((held, way.count) for _, held, way in reached),
+            item_names(numbers | children),
+            notes,
+            lambda line: in_shop_words(line.options, words),
+            lambda part: lists.items[part].bench,
+        ),
     )
 
 

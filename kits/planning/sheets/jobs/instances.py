@@ -9,10 +9,11 @@ from dataclasses import dataclass, replace
 from bom.reading import Asker, JobAssembly, JobLine, Reading
 from bom.values import ONE
 from kits.catalog.amounts import Amount
+from kits.planning.sheets.jobs.sections import numbers_of
 from kits.planning.sheets.jobs.strip_report import StripRow, StripSheet
-from kits.planning.words.item_names import ItemName
-from kits.planning.words.line_notes import LineNote, LineNotes, note_of
-from kits.planning.words.part_kinds import part_kind, turned_to
+from kits.planning.words.item_names import ItemName, item_names
+from kits.planning.words.line_notes import LineNote, LineNotes, note_of, read_line_notes
+from kits.planning.words.part_kinds import kind_of, turned_to
 from kits.planning.words.part_strip import DrawnPart
 
 ASSEMBLY = "assembly"
@@ -32,7 +33,7 @@ class PlacedPart:
     """One line of an opened assembly where it stands: ``number`` is its turn in the assembly.
 
     ``opens`` are the assemblies that are opened in turn; ``rows`` the positions that are looked at; ``kits`` bring the
-    part; ``decided`` is what a strip report or a finding says of it, before anything is known what the list says.
+    part.
     """
 
     number: int
@@ -54,7 +55,7 @@ class PlacedPart:
     @property
     def kind(self) -> str:
         """The kind of part, as it is drawn."""
-        return ASSEMBLY if self.opens else part_kind(self.name.kind) or part_kind(self.name.what.split(",")[0])
+        return ASSEMBLY if self.opens else kind_of(self.name)
 
     @property
     def turned(self) -> str:
@@ -139,6 +140,13 @@ def drawn_part(part: PlacedPart) -> DrawnPart:
         says=part.says,
         turned=part.turned,
     )
+
+
+def read_instances(reading: Reading, asker: Asker, strip: StripSheet) -> list[Instance]:
+    """The opened assemblies of a job, pump by pump; two statements."""
+    openings = reading.opened_by(asker)
+    notes = read_line_notes({opening.part_number for opening in openings})
+    return list(instances_of(reading, asker, openings, strip, item_names(numbers_of(openings)), notes))
 
 
 def instances_of(

@@ -18,12 +18,10 @@ from kits.catalog.queries import read_settings
 from kits.planning.lists.shelf_value import CENT, offered_costs
 from kits.planning.queries import kept_beside, reading_of
 from kits.planning.questions.trial import TrialSheet, side_by_side
-from kits.planning.sheets.jobs import sections as job_sections
-from kits.planning.sheets.jobs.instances import Instance, PlacedPart, drawn_part, instances_of
+from kits.planning.sheets.jobs.instances import Instance, PlacedPart, drawn_part, read_instances
 from kits.planning.sheets.jobs.strip_report import StripSection, StripSheet, strip_sheet
 from kits.planning.words.bench_figures import read_bench_figures
 from kits.planning.words.item_names import item_names
-from kits.planning.words.line_notes import read_line_notes
 from kits.planning.words.part_strip import DrawnPart
 from kits.planning.words.states import State, job_state
 from kits.schedule.models import Job
@@ -160,16 +158,13 @@ def assemblies_of(
     reading: Reading, asker: Asker, strip: StripSheet, section: StripSection
 ) -> tuple[StrippedAssembly, ...]:
     """The assemblies of one section, drawn; two statements."""
-    openings = reading.opened_by(asker)
-    names = item_names(job_sections.numbers_of(openings))
-    notes = read_line_notes({opening.part_number for opening in openings})
     return tuple(
         StrippedAssembly(
             instance=instance,
             drawn=tuple(replace(drawn_part(part), leads_to=anchor(part)) for part in instance.parts),
             looked_at=tuple((part, row.key) for part in instance.parts for row in part.rows),
         )
-        for instance in instances_of(reading, asker, openings, strip, names, notes)
+        for instance in read_instances(reading, asker, strip)
         if instance.section == section.name
     )
 
