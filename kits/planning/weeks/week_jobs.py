@@ -126,6 +126,8 @@ class WeekJobs:
         if closing is None and planned_on >= self._as_of and job.asks and not self._changes.get(job.job):
             return ""  # its day is still to come
         said = list(self._changes.get(job.job, ()))
+        if closing is None and job.job in self._opened_again:
+            said.append(f"built, and opened again: {self._opened_again[job.job]}")
         if job.stage == Stage.HELD:
             said.append(f"held: {job.held_because}" if job.held_because else "held")
         elif job.stage == Stage.CANCELLED and not said:
@@ -175,13 +177,15 @@ class WeekJobs:
         return found
 
     def _read_closings(self) -> dict[str, Closing]:
-        """The jobs whose parts were closed in the week and not opened again in it."""
+        """The jobs whose parts were closed in the week and not opened again in it; why others were is kept."""
         found: dict[str, Closing] = {}
+        self._opened_again: dict[str, str] = {}
         steps = JobStep.objects.filter(at__gte=self._week.begins_at, at__lt=self._week.ends_at).order_by("pk")
         for job, before, after, at, says in steps.values_list("job__job", "before", "after", "at", "says"):
             if before in TO_BUILD and after == Stage.BUILT:
                 found[job] = Closing(timezone.localdate(at), at, says)
             elif before == Stage.BUILT and after in TO_BUILD:
+                self._opened_again[job] = says
                 found.pop(job, None)
         return found
 

@@ -99,15 +99,16 @@ class WeekSheet:
     def says(self) -> str:
         """The answer in one sentence."""
         over = self.week.last_on < self.as_of
-        were = "was" if self.planned == 1 else "were"
-        if not over:
-            were = "is" if self.planned == 1 else "are"
+        one = self.planned == 1
+        were = ("was" if one else "were") if over else ("is" if one else "are")
         if not self.planned:
             return f"No job {'was' if over else 'is'} planned for this week; {self.built or 'none'} built in it."
+        planned = f"{plural(self.planned, 'job')} {were} planned"
+        if not self.built_of_planned:
+            return f"{planned}; {'it is not' if one else 'none of them is'} built{'' if over else ' yet'}."
         return (
-            f"{plural(self.planned, 'job')} {were} planned; {self.built_of_planned or 'none'} of them "
-            f"{'is' if self.built_of_planned == 1 else 'are'} built, {self.on_their_day or 'none'} on "
-            f"{'its' if self.on_their_day == 1 else 'their'} day."
+            f"{planned}; {self.built_of_planned} of them {'is' if self.built_of_planned == 1 else 'are'} built, "
+            f"{self.on_their_day or 'none'} on {'its' if self.on_their_day == 1 else 'their'} day."
         )
 
     @property
