@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from datetime import date, datetime
+from dataclasses import dataclass, replace
+from datetime import date, datetime, timedelta
 from pathlib import Path
 
 from django.conf import settings
 from django.contrib.auth.models import Group
 
+from bom.plan import plan
 from kits.catalog.errors import Refusal
 from kits.catalog.models import Item
 from kits.catalog.queries import read_settings
@@ -18,6 +19,9 @@ from kits.exchange.reading.sheet_files import open_file
 from kits.exchange.uploads.outcome import Outcome
 from kits.people.models import User
 from kits.people.roles import ADMINISTRATOR, CLEAN_WORK, PLANNER, PURCHASING, SERVICE_LEAD, STOREROOM_CLERK, Role
+from kits.planning.snapshot.shop import take_snapshot
+from kits.planning.weeks.actions import keep_answers_of
+from kits.schedule.words import Stage
 
 FIXTURES = Path(settings.BASE_DIR) / "demo_fixtures"
 SHOP_NAME = "Staithe Lane Pump Rebuilds (invented)"
@@ -65,6 +69,26 @@ def load_demo_shop(at: datetime) -> Outcome | None:
     findings = Findings()
     files = [file for path in sorted(FIXTURES.glob("*.csv")) if (file := open_file(path, findings)) is not None]
     return load_files(files=files, by=None, at=at, findings=findings)
+
+
+MONDAY = date(2026, 3, 2)
+OPENED_SINCE = ("J-3101", "J-3103")
+ENTERED_SINCE = ("J-3119",)
+
+
+def keep_monday(at: datetime) -> None:
+    """Keep what the plan answered on the Monday before, when two pumps were not open yet and a rush job not entered."""
+    now = take_snapshot(MONDAY)
+    then = replace(
+        now,
+        jobs=tuple(
+            replace(job, stage=Stage.HERE.value) if job.job in OPENED_SINCE else job
+            for job in now.jobs
+            if job.job not in ENTERED_SINCE
+        ),
+        verdicts=tuple(verdict for verdict in now.verdicts if verdict.job not in OPENED_SINCE),
+    )
+    keep_answers_of(plan=plan(then), by=None, at=at - timedelta(days=2), key="demo:monday")
 
 
 def make_sign_ins() -> list[DemoSignIn]:

@@ -35,6 +35,7 @@ from kits.picking.queries import bag_balances
 from kits.picking.rounds.line_check import Damage
 from kits.picking.words import LeftGoes
 from kits.planning.queries import plan_now, reading_of
+from kits.planning.weeks.actions import keep_answers
 from kits.purchasing.models import OrderLine
 from kits.purchasing.receiving.actions import receive_delivery
 from kits.purchasing.receiving.checks import DeliveredLot
@@ -97,6 +98,7 @@ class YearOfWork:
         """One working day."""
         self.load("settings", [{"name": "today", "value": today.isoformat()}])
         if today.weekday() == 0 or not self.tally.done:
+            self.do("answers kept", keep_answers, at=self.now(today))
             self.take_in_jobs(today)
             self.order(today)
         self.receive(today)

@@ -9,6 +9,7 @@ from datetime import date, datetime
 from django.db import DatabaseError, transaction
 
 from bom.errors import BomError
+from bom.plan import Plan
 from kits.catalog.caching.revisions import hold_marks
 from kits.catalog.request_log import log_request
 from kits.people.models import User
@@ -28,6 +29,18 @@ def keep_answers(*, by: User | None, at: datetime, key: str) -> KeptAnswers:
     kept = _keep(by=by, at=at, key=key, if_first=False)
     assert kept is not None
     return kept
+
+
+def keep_answers_of(*, plan: Plan, by: User | None, at: datetime, key: str) -> KeptAnswers:
+    """Keep once what a plan answers that was made for this, such as that of a day that has passed."""
+    answers = list(costed_answers(plan))
+    with transaction.atomic(durable=True):
+        hold_marks()
+        log_request(key)
+        if (earlier := KeptAnswers.objects.filter(key=key).first()) is not None:
+            return earlier
+        first = not KeptAnswers.objects.filter(week_on=monday(plan.shop.as_of)).exists()
+        return _store(answers, plan.shop.as_of, first, by, at, key)
 
 
 def keep_first_of_week(*, by: User | None, at: datetime) -> KeptAnswers | None:

@@ -84,6 +84,8 @@ class Reasons:
         if later and now.blocking_part and now.blocking_part != was.blocking_part:
             before = f", {was.blocking_part} before" if was.blocking_part else ""
             yield f"it waits for {now.blocking_part} now{before}"
+        if later and now.blocking_part == was.blocking_part and was.status == now.status == "short":
+            yield f"{now.blocking_part} is still on no order"
         held_by = now if later else was
         yield from self._promises.get(held_by.blocking_part, ())
         for order in held_by.orders if later else ():

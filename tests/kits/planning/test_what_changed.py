@@ -25,9 +25,12 @@ from kits.schedule.models import Job, JobChange, Verdict
 from kits.stock.ledger import OnShelf
 from kits.stock.models import Lot, Place
 from kits.stock.writes import ShelfCount, post_shelf_counts
+from kits.web import request_keys
 from tests.kits.exchange.books import SHOP, load_sheets
 from tests.kits.kept_rows import load_once, stored
 from tests.kits.persons import person_of
+from tests.kits.web.hands import tap
+from tests.kits.web.shops import text_of
 
 MONDAY, LATER = date(2026, 3, 2), date(2026, 3, 9)
 AT = timezone.now() - timedelta(days=10)
@@ -269,3 +272,40 @@ def test_of_several_who_keep_the_first_answers_at_once_one_does():
     assert len(found) == 3
     assert KeptAnswers.objects.count() == 1
     assert len({one.pk for one in found if one}) == 1
+
+
+def test_a_part_that_nobody_ordered_makes_its_job_later_day_by_day(shop):
+    """On Monday the ring would come on the 23rd, built on the 24th; on Tuesday each a day later."""
+    before = kept_answers(keep_answers(by=shop, at=AT, key="first").pk)
+    with transaction.atomic():
+        mark_catalog()
+        Setting.objects.filter(name="today").update(value="2026-03-03")
+    (row,) = compare(plan_now(), before, answers_of(plan_now())).rows
+    assert (row.job, row.became, row.days, row.why) == (
+        "J-CAME",
+        "slipped",
+        1,
+        ("OR-CAME is still on no order",),
+    )
+
+
+def test_the_page_sets_any_two_answers_against_each_other(shop, client, monkeypatch):
+    monkeypatch.setattr(request_keys, "SHOWN_SECONDS", 0)
+    client.force_login(shop)
+    assert "No answers are kept yet" in text_of(client.get("/changes/"))
+    tap(client, "/changes/keep/", {}, on="/changes/")
+    first = KeptAnswers.objects.get()
+    assert "Nothing changed for any job." in text_of(client.get("/changes/"))
+    KeptAnswers.objects.update(at=AT)
+    a_week_goes_by(shop, AT + timedelta(days=1))
+    page = text_of(client.get("/changes/"))
+    assert "What changed since 2 Mar 2026 5 slipped, 1 recovered, 1 new, 1 done, 1 held, 1 cancelled" in page
+    second = keep_answers(by=shop, at=AT + timedelta(days=7), key="second")
+    turned = text_of(client.get(f"/changes/?from={second.pk}&to={first.pk}&became=done"))
+    assert "J-DONE" in turned
+    assert "J-MOVED" not in turned
+    for odd in ("?from=999", "?from=x&to=y", "?became=paint"):
+        assert client.get(f"/changes/{odd}").status_code == 200
+    rows = client.get("/changes/?export=csv").content.decode("utf-8-sig").splitlines()
+    assert len(rows) == 11
+    assert rows[0].startswith("What became of it,Job,Pump,Scope,Customer,Serial,")

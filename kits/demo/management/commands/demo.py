@@ -13,7 +13,7 @@ from django.utils import timezone
 
 from bom.answers.rows import as_json
 from bom.errors import BomError
-from kits.demo.shop import demo_day, load_demo_shop, make_sign_ins, refuse_other_shop
+from kits.demo.shop import demo_day, keep_monday, load_demo_shop, make_sign_ins, refuse_other_shop
 from kits.exchange.uploads.reports import problem_lines
 from kits.exchange.workbooks.safe_files import write_file
 from kits.exchange.workbooks.shortage_book import shortage_workbook
@@ -58,6 +58,7 @@ class Command(BaseCommand):
                 self.stderr.write(line)
             sys.exit(1)
         else:
+            keep_monday(timezone.now())
             self.stdout.write(f"Loaded the demo shop into {database_name()}. Everything in it is invented.\n")
 
     def tell_how_to_open(self) -> None:
