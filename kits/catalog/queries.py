@@ -21,6 +21,7 @@ USUAL_WEEK = (True, True, True, True, True, False, False)
 LONGEST_STAGING_DAYS = 250
 USUAL_YEARS_AHEAD, MOST_YEARS_AHEAD = 2, 50
 USUAL_PRICE_JUMP, MOST_PRICE_JUMP = 2, 100
+MOST_PUMPS_A_DAY = 1000
 OptionWords = dict[tuple[str, str], str]
 """Folded name and value, and how the shop writes them."""
 
@@ -60,6 +61,11 @@ class ShopSettings:
     def price_jump(self) -> Decimal:
         """By which factor a quoted price may differ from the offer here before it is asked whether it is meant."""
         return self._number("price_jump", USUAL_PRICE_JUMP, 1, MOST_PRICE_JUMP)
+
+    @property
+    def pumps_a_day(self) -> int | None:
+        """How many pumps the benches build in a day, None where nothing is said."""
+        return self._whole("pumps_a_day", 0, 1, MOST_PUMPS_A_DAY) if self.text("pumps_a_day") else None
 
     @property
     def currency(self) -> str:

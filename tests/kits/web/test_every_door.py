@@ -94,6 +94,8 @@ DOORS = {
     "change_jobs": act(PLAN),
     "edit_row": both(PLAN, PLAN, **there("J-1", none=("NO-SUCH",))),
     "new_jobs": both(PLAN, PLAN),
+    "proposed_days": look(),
+    "take_proposed_days": act(PLAN),
     "try_change": look(),
     "keep_change": act(PLAN),
     "freeing": look(),

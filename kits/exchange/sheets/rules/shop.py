@@ -18,7 +18,16 @@ from kits.schedule.stages import is_done, written_stage_fault
 from kits.stock.lot_codes import ANOTHER_CODE, says_made_here
 
 LOT_FACTS = ("cure", "last_use", "received", "maker_batch", "certificate", "owner")
-KNOWN_SETTINGS = ("today", "staging_days", "currency", "shop_name", "workdays", "years_ahead", "price_jump")
+KNOWN_SETTINGS = (
+    "today",
+    "staging_days",
+    "currency",
+    "shop_name",
+    "workdays",
+    "years_ahead",
+    "price_jump",
+    "pumps_a_day",
+)
 
 
 def check_job(record: SheetRecord, names: Names, findings: Findings) -> None:

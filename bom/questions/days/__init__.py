@@ -1,0 +1,1 @@
+"""Questions about build days: what comes of them, and which others would do better."""

@@ -1,0 +1,1 @@
+"""What the planner decides ahead: build days proposed."""

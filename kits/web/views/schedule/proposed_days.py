@@ -1,0 +1,109 @@
+"""Build days proposed: a list of moves, accepted row by row, both plans side by side, stored in one step."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date
+from typing import cast
+
+from django.contrib import messages
+from django.contrib.auth.decorators import permission_required
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_POST, require_safe
+
+from bom.errors import BomError, ShopError
+from bom.values import Job
+from kits.catalog.queries import read_settings
+from kits.exchange.columns.work_layouts import SCHEDULE
+from kits.exchange.models import UploadOrigin
+from kits.exchange.reading.changed_jobs import changed_file, rebuilt_on
+from kits.people.models import User
+from kits.people.sheet_rights import MAY_UPLOAD, require_sheets, sheets_of
+from kits.planning.desk.proposed_days import days_sheet
+from kits.planning.queries import plan_now
+from kits.planning.questions.trial import TrialBoard, TrialSheet
+from kits.planning.words.states import in_words, plural
+from kits.web.forms.schedule.proposed_days import accepted_days
+from kits.web.request_keys import KeyForm, refuse_foreign
+from kits.web.views.faults import needs_plan
+from kits.web.views.schedule.keeping import effect_says, keep_jobs
+
+WHY = "Days proposed, so that most jobs are on time."
+
+
+@require_safe
+@needs_plan
+def show_proposed_days(request: HttpRequest) -> HttpResponse:
+    """The moves that are proposed, of all jobs or of one batch."""
+    plan, batch = plan_now(), request.GET.get("batch", "").strip()
+    context = {
+        "sheet": days_sheet(plan, batch),
+        "batch": batch,
+        "may_load": SCHEDULE.name in sheets_of(cast(User, request.user)),
+        "as_of": plan.shop.as_of,
+        "door": "schedule",
+    }
+    return render(request, "web/schedule/proposed_days.html", context)
+
+
+@require_POST
+@permission_required(MAY_UPLOAD, raise_exception=True)
+@needs_plan
+def take_proposed_days(request: HttpRequest) -> HttpResponse:
+    """What the rows that are ticked do to all jobs; stored in one step."""
+    require_sheets(cast(User, request.user), [SCHEDULE.name])
+    if "store" in request.POST and KeyForm(request.POST).is_repeat("proposed days"):
+        return redirect("schedule")
+    board, batch, refused, sheet = TrialBoard(), request.POST.get("batch", "").strip(), "", None
+    back = f"{redirect('proposed_days').url}{f'?batch={batch}' if batch else ''}"
+    try:
+        days = accepted_days(request.POST)
+    except BomError as error:
+        messages.error(request, str(error))
+        return redirect(back)
+    planned = board.planned(days)
+    if not planned:
+        messages.error(request, "No row is ticked, so there is nothing to move: tick some of them.")
+        return redirect(back)
+    moved = [rebuilt_on(job, days[job.job]) for job in planned]
+    try:
+        sheet = board.try_changed(moved)
+        if "store" in request.POST:
+            return _store(request, planned, moved, sheet)
+    except ShopError as error:
+        refused = " ".join(fault.says for fault in error.faults)
+    except BomError as error:
+        refused = str(error)
+    context = {
+        "moves": [(job, days[job.job]) for job in planned],
+        "sheet": sheet,
+        "batch": batch,
+        "refused": refused,
+        "shows": _shows(planned, days),
+        "as_of": board.as_of,
+        "currency": read_settings().currency,
+        "door": "schedule",
+    }
+    return render(request, "web/schedule/proposed_days_tried.html", context, status=409 if refused else 200)
+
+
+def _store(request: HttpRequest, planned: tuple[Job, ...], moved: list[Job], sheet: TrialSheet) -> HttpResponse:
+    """Check the moved jobs as any list is checked, and load them; what is asked about stands on their preview."""
+    key = KeyForm(request.POST)
+    refuse_foreign(key)
+    return keep_jobs(
+        request,
+        changed_file(moved, ""),
+        UploadOrigin.CHANGED,
+        key=key.request_key("proposed days", "", _shows(planned, {job.job: job.build_on for job in moved})),
+        says=f"{plural(len(moved), 'job')} moved: {in_words([job.job for job in moved])}. {effect_says(sheet)}",
+        then=reverse("schedule"),
+        why=WHY,
+    )
+
+
+def _shows(planned: tuple[Job, ...], days: Mapping[str, date]) -> tuple[str, ...]:
+    """What the page shows of each job and its new day: a change of the job by somebody else is noticed."""
+    return tuple(f"{job.job} {job.build_on} {job.priority} {job.stage} {days[job.job]}" for job in planned)

@@ -1,0 +1,117 @@
+"""Build days proposed: shown with what comes of them, accepted row by row, stored and taken back in one step."""
+
+from datetime import date
+
+import pytest
+from django.db import transaction
+
+from kits.catalog.caching.revisions import mark_shop
+from kits.catalog.models import Setting
+from kits.exchange.models import Upload
+from kits.exchange.undo.actions import undo_upload
+from kits.people.models import User
+from kits.schedule.models import Job
+from tests.kits.exchange.books import AT, load_sheets
+from tests.kits.web.hands import key_in
+from tests.kits.web.shops import sheet_of, text_of
+
+pytestmark = pytest.mark.django_db
+PAGE, TAKE = "/proposed-days/", "/proposed-days/take/"
+
+
+@pytest.fixture
+def one_kit_short(small_shop):
+    """Two kits lie there, each job takes two; three pumps are built on the 16th, and the benches build one a day."""
+    load_sheets(
+        {
+            "Offers": [
+                ["supplier", "part_number", "pack_size", "lead_time", "price_per_pack"],
+                ["Ring House", "K-1", 1, 12, 30],
+            ],
+            "Schedule": [
+                ["job", "pump", "scope", "build_date", "batch", "priority", "stage"],
+                ["J-3", "P-1", "full", date(2026, 3, 16), "rush", 1, "here"],
+                ["J-4", "P-1", "full", date(2026, 3, 16), "rush", 9, "here"],
+            ],
+        }
+    )
+    Setting.objects.create(name="pumps_a_day", value="1")
+
+
+def days():
+    return dict(Job.objects.exclude(job="J-9").values_list("job", "build_on"))
+
+
+def moves(client, batch=""):
+    return client.get(PAGE, {"batch": batch} if batch else {}).context["sheet"].rows
+
+
+def ticked(rows):
+    return [f"{row.proposed_on:%Y-%m-%d} {row.job}" for row in rows]
+
+
+def keep(client, rows, **more):
+    seen = client.post(TAKE, {"move": ticked(rows)})
+    return client.post(TAKE, {"move": ticked(rows), "store": "1", "key": key_in(seen, TAKE), **more}, follow=True)
+
+
+def test_moves_are_shown_with_what_comes_of_both_days_to_everybody(one_kit_short, clerk):
+    shown = clerk.get(PAGE)
+    rows = shown.context["sheet"].rows
+    assert rows
+    assert "With the days typed" in sheet_of(shown)
+    assert 'name="move"' not in shown.content.decode()
+
+
+def test_a_batch_shows_its_own_moves_and_counts_the_others(one_kit_short, reader):
+    all_rows = moves(reader)
+    shown = reader.get(PAGE, {"batch": "rush"}).context["sheet"]
+    assert {row.batch for row in shown.rows} <= {"rush"}
+    assert len(shown.rows) + shown.elsewhere == len(all_rows)
+
+
+def test_accepted_rows_are_tried_first_then_stored_and_taken_back_as_one_step(one_kit_short, keeper):
+    before, rows = days(), moves(keeper)
+    seen = keeper.post(TAKE, {"move": ticked(rows[:1])})
+    assert "Nothing is stored yet" in sheet_of(seen)
+    assert days() == before
+    done = keep(keeper, rows[:1])
+    assert "Take it back in one step" in text_of(done)
+    assert days() == {**before, rows[0].job: rows[0].proposed_on}
+    undo_upload(upload=Upload.objects.latest("pk"), by=User.objects.get(username="keeper"), at=AT)
+    assert days() == before
+
+
+def test_nothing_is_stored_twice_or_when_the_job_was_moved_meanwhile(one_kit_short, keeper):
+    rows = moves(keeper)[:1]
+    seen = keeper.post(TAKE, {"move": ticked(rows)})
+    said = {"move": ticked(rows), "store": "1", "key": key_in(seen, TAKE)}
+    Job.objects.filter(job=rows[0].job).update(priority=7)
+    with transaction.atomic():
+        mark_shop()
+    refused = keeper.post(TAKE, said)
+    assert refused.status_code == 409
+    assert "has changed since" in text_of(refused)
+    assert days()[rows[0].job] == rows[0].build_on
+
+
+@pytest.mark.parametrize("move", [[], ["soon J-1"], ["2026-03-20 J-77"]])
+def test_odd_rows_move_nothing_and_say_why(one_kit_short, keeper, move):
+    before = days()
+    answer = keeper.post(TAKE, {"move": move}, follow=True)
+    assert any(words in text_of(answer) for words in ("No row is ticked", "does not read as a day"))
+    assert days() == before
+
+
+def test_who_may_not_load_the_schedule_moves_nothing(one_kit_short, clerk):
+    assert clerk.post(TAKE, {"move": ticked(moves(clerk))}).status_code == 403
+
+
+def test_pumps_a_day_is_a_whole_number_or_nothing(small_shop, reader):
+    Setting.objects.create(name="pumps_a_day", value="some")
+    assert "Setting pumps_a_day is “some”" in text_of(reader.get(PAGE))
+
+
+def test_schedule_and_batch_lead_to_the_proposal(small_shop, reader):
+    assert 'href="/proposed-days/"' in reader.get("/schedule/").content.decode()
+    assert 'href="/proposed-days/?batch=spring"' in reader.get("/batches/spring/").content.decode()
