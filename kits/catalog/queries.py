@@ -22,6 +22,7 @@ LONGEST_STAGING_DAYS = 250
 USUAL_YEARS_AHEAD, MOST_YEARS_AHEAD = 2, 50
 USUAL_PRICE_JUMP, MOST_PRICE_JUMP = 2, 100
 MOST_PUMPS_A_DAY = 1000
+USUAL_CEILING_PERCENT, MOST_PERCENT, MOST_MONEY = 65, 1000, 1_000_000
 OptionWords = dict[tuple[str, str], str]
 """Folded name and value, and how the shop writes them."""
 
@@ -66,6 +67,29 @@ class ShopSettings:
     def pumps_a_day(self) -> int | None:
         """How many pumps the benches build in a day, None where nothing is said."""
         return self._whole("pumps_a_day", 0, 1, MOST_PUMPS_A_DAY) if self.text("pumps_a_day") else None
+
+    @property
+    def hourly_rate(self) -> Decimal | None:
+        """What an hour of work is quoted at, None where the shop has not said."""
+        return self._number("hourly_rate", 0, 0, MOST_MONEY) if self.text("hourly_rate") else None
+
+    @property
+    def parts_markup_percent(self) -> Decimal:
+        """What a quote adds to the cost of parts."""
+        return self._number("parts_markup_percent", 0, 0, MOST_PERCENT)
+
+    @property
+    def quote_ceiling_percent(self) -> Decimal:
+        """Up to which share of the price of a new pump a rebuild is worth its price."""
+        return self._number("quote_ceiling_percent", USUAL_CEILING_PERCENT, 1, MOST_PERCENT)
+
+    @property
+    def quotes_need_go_ahead(self) -> bool:
+        """Whether a job waits for the customer's go-ahead."""
+        text = fold(self.text("quotes_need_go_ahead", "no"))
+        if text not in ("yes", "no"):
+            raise Refusal(f"Setting quotes_need_go_ahead is “{text}”: write yes or no.")
+        return text == "yes"
 
     @property
     def currency(self) -> str:

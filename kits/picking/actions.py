@@ -24,6 +24,7 @@ from kits.planning.snapshot.shop import stamp_of
 from kits.planning.words.states import in_words
 from kits.schedule.models import Job
 from kits.schedule.stages import is_done
+from kits.service.quoting.queries import go_ahead_open
 from kits.stock.errors import StockRefusal
 from kits.stock.ledger import Entry, account_of, post, reverse
 from kits.stock.models import Balance, Hold, Place, Posting
@@ -205,6 +206,8 @@ def _lay_out(plan: Plan, jobs: Sequence[Job], by: User) -> RoundDraft:
     standing = list(Job.objects.filter(pk__in=[job.pk for job in jobs]).order_by("build_on", "folded"))
     for job in standing:
         refuse_quiet_job(job)
+        if says := go_ahead_open(job):
+            raise PickRefusal(f"{job} cannot be picked yet: {says}. Write the go-ahead down on its quote first.")
     refuse_mixed(standing)
     refuse_untrained(by, standing[0].cleanliness, standing[0])
     return lay_out_round(plan, standing, held_on_rounds([job.pk for job in standing]))

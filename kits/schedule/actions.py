@@ -15,18 +15,18 @@ from kits.people.models import User
 from kits.schedule.errors import ScheduleRefusal
 from kits.schedule.looks import Look, store_looks
 from kits.schedule.models import Finding, Job, JobStep
-from kits.schedule.stages import OPENED, TO_BUILD
+from kits.schedule.stages import OPENED, SAID, TO_BUILD
 from kits.schedule.strip_writings import TAKEN_BACK, last_writing
 from kits.schedule.words import Stage
 from kits.schedule.writes import store_step
 
 
 def move_stage(*, job: Job, seen: str, stage: str, by: User, at: datetime, key: str) -> JobStep:
-    """Say once that a pump is expected, here, stripped or being built, if its job is still at the stage seen."""
-    if seen not in TO_BUILD or stage not in TO_BUILD or seen == stage:
+    """Say once that a pump is expected, here or stripped, if its job is still at the stage seen."""
+    if seen not in TO_BUILD or stage not in SAID or seen == stage:
         raise ScheduleRefusal(
             f"{job} goes from {seen} to {stage} by no step of its own: choose another of "
-            f"{', '.join(one.label.lower() for one in TO_BUILD)}."
+            f"{', '.join(one.label.lower() for one in SAID)}."
         )
     with transaction.atomic(durable=True):
         mark_shop()

@@ -6,6 +6,9 @@ from kits.schedule.words import Stage
 
 TO_BUILD = (Stage.EXPECTED, Stage.HERE, Stage.STRIPPED, Stage.BUILDING)
 """Stages in which a job asks for parts; a planner or lead says which of them it is in."""
+SAID = (Stage.EXPECTED, Stage.HERE, Stage.STRIPPED)
+"""Those of them to which a job goes by that word alone; building is begun by an action of its own, which asks what is
+open."""
 OPENED = (Stage.STRIPPED, Stage.BUILDING)
 DONE = (Stage.BUILT, Stage.TESTED, Stage.SHIPPED)
 """Stages that are reached one after the other, by steps of their own that are kept."""

@@ -17,7 +17,7 @@ from kits.catalog.fields import quantity_text
 from kits.catalog.request_log import log_request
 from kits.people.models import User
 from kits.picking.closing.bag_decision import BagDecision, ClosingBooking, LeftOver, Places
-from kits.picking.closing.open_points import GoesIn, OpenPoint, open_points
+from kits.picking.closing.open_points import GoesIn, OpenPoint, may_be_built, open_points
 from kits.picking.errors import PickRefusal
 from kits.picking.queries import bag_balances, places_of_lots
 from kits.picking.rounds.line_check import refuse_quiet_job
@@ -73,6 +73,34 @@ def close_job(*, job: Job, decisions: Sequence[LeftOver], by: User, at: datetime
         return step
 
     return _under_one_plan(close)
+
+
+def begin_building(*, job: Job, seen: str, by: User, at: datetime, key: str, why: str = "") -> JobStep:
+    """Say once that a pump is being put together, if its job is still at the stage seen.
+
+    Refused while something is open that keeps it from it, unless ``why`` says why it is begun all the same.
+    """
+
+    if seen not in TO_BUILD or seen == Stage.BUILDING:
+        raise PickRefusal(f"{job} is not put together from {seen}: look at its page.")
+
+    def begin(plan: Plan) -> JobStep:
+        mark_shop()
+        log_request(key)
+        if (earlier := JobStep.objects.filter(key=key).first()) is not None:
+            return earlier
+        held = Job.objects.select_for_update().get(pk=job.pk)
+        found = may_be_built(plan, held) if held.stage == seen else ()
+        refuse_undecided(held, "put together")
+        if found and not why.strip():
+            raise PickRefusal(
+                f"{held} may not be built yet: {'; '.join(point.says for point in found)}. Do that first, "
+                "or let a planner or the service lead begin all the same, with the reason."
+            )
+        says, open_then = (why, _listed(found)) if found else ("", "")
+        return store_step(held, [seen], Stage.BUILDING, by=by, at=at, key=key, says=says, open_then=open_then)
+
+    return _under_one_plan(begin)
 
 
 def record_test(

@@ -11,12 +11,16 @@ from bom.plan import Plan
 from bom.questions.bag_check import BagCheck, InBag, check_bags
 from kits.catalog.days.words import in_full
 from kits.picking.models import PickLine
+from kits.picking.queries import bag_balances
 from kits.picking.words import LineState, RoundState
 from kits.planning.queries import reading_of
+from kits.planning.sheets.jobs.quote import parts_of_job
 from kits.planning.words.item_names import item_names
 from kits.planning.words.states import in_words, plural
 from kits.schedule.models import Job
 from kits.schedule.stages import OPENED
+from kits.schedule.words import VerdictWord
+from kits.service.quoting.queries import go_ahead_open
 from kits.stock.models import Lot
 from kits.stock.packed_kits.last_uses import earliest, kit_contents, kit_last_uses
 from kits.stock.suspects.with_jobs import suspect_says, suspects_of
@@ -26,7 +30,7 @@ NAMED = 4
 
 @dataclass(frozen=True, slots=True)
 class OpenPoint:
-    """One thing that is open. ``where`` is one of stage, round, parts, strip, suspect and bag."""
+    """One thing that is open. ``where`` is one of stage, round, quote, parts, strip, suspect and bag."""
 
     where: str
     says: str
@@ -41,9 +45,19 @@ class GoesIn:
     quantity: int
 
 
-def open_points(plan: Plan, job: Job, goes_in: Sequence[GoesIn], today: date) -> tuple[OpenPoint, ...]:
-    """Everything that keeps the parts of a job from being closed, as it stands in the plan; six statements or more."""
-    found = list(_stage(job))
+def may_be_built(plan: Plan, job: Job) -> tuple[OpenPoint, ...]:
+    """Everything that keeps a pump from being put together on its build day; eight statements or more."""
+    held: dict[int, GoesIn] = {}
+    for balance in bag_balances(job):
+        before = held[balance.lot_id].quantity if balance.lot_id in held else 0
+        held[balance.lot_id] = GoesIn(balance.lot, before + balance.quantity)
+    return open_points(plan, job, tuple(held.values()), max(plan.shop.as_of, job.build_on))
+
+
+def open_points(plan: Plan, job: Job, goes_in: Sequence[GoesIn], on: date) -> tuple[OpenPoint, ...]:
+    """Everything that keeps a pump from being put together, or its parts from being closed, on a day, as it stands in
+    the plan; eight statements or more."""
+    found = [*_stage(job), *_not_agreed(plan, job)]
     lines = open_lines(job)
     found += [
         OpenPoint("round", f"{plural(count, 'line')} of round {number} {_is_are(count)} still to be picked", number)
@@ -55,7 +69,8 @@ def open_points(plan: Plan, job: Job, goes_in: Sequence[GoesIn], today: date) ->
     if check is not None:
         found += _missing(check)
         found += _unseen(check)
-    found += _past_their_life(goes_in, today)
+    found += _out_for_rework(plan, job)
+    found += _past_their_life(goes_in, on)
     suspects = suspects_of(job, [one.lot.pk for one in goes_in])
     found += [OpenPoint("suspect", suspect_says(one)) for one in suspects if one.concession is None]
     return tuple(found)
@@ -88,11 +103,23 @@ def _unseen(check: BagCheck) -> Iterator[OpenPoint]:
         yield OpenPoint("strip", says)
 
 
-def _past_their_life(goes_in: Sequence[GoesIn], today: date) -> Iterator[OpenPoint]:
+def _not_agreed(plan: Plan, job: Job) -> Iterator[OpenPoint]:
+    if says := go_ahead_open(job, parts_of_job(plan, job)):
+        yield OpenPoint("quote", says)
+
+
+def _out_for_rework(plan: Plan, job: Job) -> Iterator[OpenPoint]:
+    out = [one.where for one in plan.shop.verdicts if one.job == job.job and one.verdict == VerdictWord.REWORK]
+    if out:
+        says = f"{plural(len(out), 'position')} {_is_are(len(out))} out for rework: {in_words(out, longest=2)}"
+        yield OpenPoint("strip", says)
+
+
+def _past_their_life(goes_in: Sequence[GoesIn], on: date) -> Iterator[OpenPoint]:
     packed = kit_last_uses() if any(one.lot.item.kind == "kit" for one in goes_in) else {}
     for one in goes_in:
         last = earliest(one.lot.last_use_on, packed.get(one.lot.pk))
-        if last is not None and last < today:
+        if last is not None and last < on:
             yield OpenPoint("bag", f"lot {one.lot.lot} of {one.lot.item} may be used up to {in_full(last)} only")
 
 

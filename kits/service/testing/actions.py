@@ -14,6 +14,7 @@ from kits.catalog.caching.revisions import mark_shop
 from kits.catalog.folding import fold
 from kits.catalog.history.versions import keep_versions, rows_of
 from kits.catalog.models import Item
+from kits.catalog.request_log import log_request
 from kits.people.models import User
 from kits.service.errors import ServiceRefusal
 from kits.service.models import Gauge, PumpLimit
@@ -30,12 +31,14 @@ class LimitSaid:
     source: str = ""
 
 
-def set_limits(*, pump: Item, limits: Mapping[str, LimitSaid], why: str, by: User, at: datetime) -> int:
+def set_limits(*, pump: Item, limits: Mapping[str, LimitSaid], why: str, by: User, at: datetime, key: str = "") -> int:
     """Store the limits of a pump by what they are of, those left out being given up; return how many changed."""
     if not why.strip():
         raise ServiceRefusal(f"The limits of {pump} are not changed without a reason: say in a few words why.")
     with transaction.atomic(durable=True):
         mark_shop()
+        if not log_request(key):
+            return 0
         stored = PumpLimit.objects.select_for_update(of=("self",)).filter(pump=pump).order_by("pk")
         rows = {row.check_of: row for row in stored}
         before = rows_of(PumpLimit, [row.pk for row in rows.values()])
@@ -61,10 +64,12 @@ def set_gauge(
     why: str,
     by: User,
     at: datetime,
+    key: str = "",
 ) -> Gauge:
     """Enter a gauge, or the new calibration of one that is known by this name, and return it."""
     with transaction.atomic(durable=True):
         mark_shop()
+        log_request(key)
         known = Gauge.objects.select_for_update().filter(folded=fold(gauge)).first()
         row, before = known or Gauge(), rows_of(Gauge, [known.pk] if known else [])
         row.gauge, row.reads, row.certificate = gauge.strip(), reads.strip(), certificate.strip()

@@ -10,6 +10,7 @@ from kits.web.addresses.fitting import urlpatterns as fitting_urlpatterns
 from kits.web.addresses.kits import urlpatterns as kit_urlpatterns
 from kits.web.addresses.picking import urlpatterns as picking_urlpatterns
 from kits.web.addresses.purchasing import urlpatterns as purchasing_urlpatterns
+from kits.web.addresses.service import urlpatterns as service_urlpatterns
 from kits.web.addresses.shelf_watch import urlpatterns as shelf_watch_urlpatterns
 from kits.web.addresses.storeroom import urlpatterns as storeroom_urlpatterns
 from kits.web.addresses.upload_lists import urlpatterns as upload_list_urlpatterns
@@ -66,6 +67,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     *kit_urlpatterns,
     *purchasing_urlpatterns,
     *fitting_urlpatterns,
+    *service_urlpatterns,
     path("pumps-and-parts/", pumps_and_parts.show_pumps_and_parts, name="pumps_and_parts"),
     path("pumps/<path:part_number>/", pump.show_pump, name="pump"),
     path("kits/<path:part_number>/", part.show_kit, name="kit"),

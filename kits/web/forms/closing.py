@@ -70,6 +70,7 @@ class StageForm(KeyForm):
 
     seen = forms.ChoiceField(choices=Stage.choices)
     stage = forms.ChoiceField(choices=[(one.value, one.label.lower()) for one in TO_BUILD])
+    says = forms.CharField(required=False, max_length=500, error_messages={"max_length": TOO_LONG})
 
 
 class ConcedeForm(ReasonForm):

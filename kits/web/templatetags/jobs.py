@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from decimal import Decimal
 
 from django import template
 
+from kits.catalog.amounts import price_text
 from kits.web.templatetags.sheet import address_of
 
 register = template.Library()
@@ -36,3 +38,15 @@ def ways(job: str, here: str = "job") -> dict[str, object]:
     """The line of sheets of a job, those that have a page; ``here`` is the address by which this one goes."""
     found = [SheetWay(word, address_of(name, job), name == here) for name, word in SHEETS]
     return {"job": job, "ways": [way for way in found if way.url]}
+
+
+@register.filter
+def plain(number: Decimal | None) -> str:
+    """A number without needless zeros; nothing where there is none."""
+    return "" if number is None else f"{number.normalize():f}"
+
+
+@register.filter
+def money(price: Decimal | None) -> str:
+    """A price with two decimals, or as many more as it has; nothing where there is none."""
+    return "" if price is None else price_text(price)

@@ -13,6 +13,8 @@ from kits.people.models import User
 from kits.picking.models import PickRound
 from kits.purchasing.models import OrderLine, ReplyLine, SupplierQuote
 from kits.schedule.models import Job
+from kits.service.models import GoAhead
+from kits.service.models import Quote as QuoteVersion
 from kits.stock.models import Balance, Certificate, Count, Lot, Place, Posting, TaughtCode, Unknown
 from kits.stock.suspect_models import Concession
 from kits.stock.suspects.actions import freeze_lot
@@ -47,6 +49,7 @@ class ShopWithAll:
         self._store(chief)
         self._pick(chief)
         self._buy(chief)
+        self._quote(chief)
         self._bring_lists()
 
     def _store(self, chief):
@@ -91,6 +94,12 @@ class ShopWithAll:
         chief.post(f"/purchasing/replies/{self.answered.reply_id}/accept/", {"line": [self.answered.pk], "key": key})
         self.quote = SupplierQuote.objects.get()
         self.order_line = OrderLine.objects.get(order="PO-1")
+
+    def _quote(self, chief):
+        tap(chief, "/quotes/J-1/", {"note": "as seen"})
+        self.offer = QuoteVersion.objects.get()
+        tap(chief, f"/go-aheads/{self.offer.pk}/", {"says": "Ms Reed"}, on="/quotes/J-1/")
+        self.agreed = GoAhead.objects.get()
 
     def _bring_lists(self):
         jobs = list_file("schedule", "job,pump,scope,build_date\nJ-7,P-1,full,2026-03-18\n")

@@ -18,6 +18,7 @@ from kits.stock.models import Balance, Lot, Place
 from kits.web.render_guard import StatementWhileRendering
 
 PAGES = [
+    "/tests/J-2/", "/test-limits/P-1/", "/gauges/", "/quotes/J-2/", "/work-hours/", "/records/J-2/", "/serials/S-77/",
     "/", "/schedule/", "/batches/spring/", "/shelf/spring/", "/jobs/J-2/", "/shortages/", "/shortages/?batch=spring",
     "/strip-report/J-2/", "/tray/J-2/",
     "/storeroom/", "/purchasing/", "/pumps-and-parts/?kind=part", "/pumps/P-1/", "/parts/OR-014/", "/kits/K-1/",

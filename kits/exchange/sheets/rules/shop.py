@@ -27,6 +27,10 @@ KNOWN_SETTINGS = (
     "years_ahead",
     "price_jump",
     "pumps_a_day",
+    "hourly_rate",
+    "parts_markup_percent",
+    "quote_ceiling_percent",
+    "quotes_need_go_ahead",
 )
 
 

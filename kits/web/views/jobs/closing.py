@@ -13,17 +13,18 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from kits.catalog.errors import Refusal
 from kits.people.models import User
-from kits.picking.closing.actions import close_job, record_shipment, record_test, take_step_back
+from kits.picking.closing.actions import begin_building, close_job, record_shipment, take_step_back
 from kits.picking.closing.close_sheet import close_sheet
 from kits.planning.queries import plan_now, today
 from kits.schedule.actions import move_stage
-from kits.schedule.models import Job, JobStep
+from kits.schedule.models import Job
+from kits.schedule.words import Stage
 from kits.web.forms.closing import CloseForm, StageForm, StepForm
 from kits.web.views.faults import needs_plan
 from kits.web.views.jobs.sheet import MAY_STEP, job_or_404, render_job
 from kits.web.views.picking import MAY_PICK
 
-STEPS = ("move", "test", "ship", "back")
+STEPS = ("move", "ship", "back")
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -57,7 +58,7 @@ def close(request: HttpRequest, job: str) -> HttpResponse:
 @permission_required(MAY_STEP, raise_exception=True)
 @needs_plan
 def take_step(request: HttpRequest, step: str, job: str) -> HttpResponse:
-    """Say how far a pump has come: where it is, that it was tested or shipped, that the last step is taken back."""
+    """Say how far a pump has come: where it is, that it was shipped, that the last step is taken back."""
     if step not in STEPS:
         raise Http404(f"There is no step “{step}”.")
     found = job_or_404(job)
@@ -75,13 +76,12 @@ def act(request: HttpRequest, job: Job, step: str, form: StageForm | StepForm) -
     """Take the step, and say what was done."""
     by, at, said = cast(User, request.user), timezone.now(), form.cleaned_data
     key = form.request_key(step, job.pk, said["seen"])
-    made: JobStep | None
-    if step == "move":
+    if step == "move" and said["stage"] == Stage.BUILDING:
+        made = begin_building(job=job, seen=said["seen"], why=said["says"], by=by, at=at, key=key)
+    elif step == "move":
         made = move_stage(job=job, seen=said["seen"], stage=said["stage"], by=by, at=at, key=key)
-    elif step == "test":
-        made = record_test(job=job, says=said["says"], by=by, at=at, key=key)
     elif step == "ship":
         made = record_shipment(job=job, says=said["says"], by=by, at=at, key=key)
     else:
         made = take_step_back(job=job, seen=said["seen"], why=said["says"], by=by, at=at, key=key)
-    return f"{job} is {made.get_after_display().lower()} now." if made else f"The test of {job} is written down."
+    return f"{job} is {made.get_after_display().lower()} now."

@@ -9,6 +9,7 @@ from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
 from kits.picking.changes.return_list import return_rows
+from kits.picking.closing.open_points import may_be_built
 from kits.picking.job_lots import job_lots
 from kits.planning.queries import plan_now
 from kits.planning.questions.rebuild_counts import first_day
@@ -17,6 +18,7 @@ from kits.schedule.change_list import changes_of
 from kits.schedule.models import Job
 from kits.schedule.stages import TO_BUILD
 from kits.schedule.step_list import steps_of
+from kits.schedule.words import Stage
 from kits.web.views.faults import needs_plan
 
 MAY_ADD, MAY_REMOVE = "schedule.add_finding", "schedule.delete_finding"
@@ -61,6 +63,7 @@ def render_job(request: HttpRequest, job: Job, *, status: int = 200, **typed: An
         "returns": return_rows(plan, job.job),
         "changes": changes_of(job),
         "steps": steps_of(job),
+        "before_building": may_be_built(plan, job) if job.stage == Stage.STRIPPED else None,
         "stages": [(one.value, one.label.lower()) for one in TO_BUILD],
         "back_says": BACK_SAYS.get(job.stage, ""),
         "may_look": request.user.has_perm(MAY_LOOK),

@@ -29,7 +29,7 @@ MAY_SCOPE = "catalog.change_scopesection"
 @permission_required(MAY_FIT, raise_exception=True)
 def fit_kit(request: HttpRequest, part_number: str) -> HttpResponse:
     """What a kit is said to fit, and one more."""
-    kit = _item_or_404(part_number, ItemKind.KIT)
+    kit = item_or_404(part_number, ItemKind.KIT)
     form = KitFitForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
         try:
@@ -47,7 +47,7 @@ def fit_kit(request: HttpRequest, part_number: str) -> HttpResponse:
 @permission_required(MAY_FIT, raise_exception=True)
 def unfit_kit(request: HttpRequest, part_number: str) -> HttpResponse:
     """Take one fit of a kit away."""
-    kit, form = _item_or_404(part_number, ItemKind.KIT), TakeAwayForm(request.POST)
+    kit, form = item_or_404(part_number, ItemKind.KIT), TakeAwayForm(request.POST)
     try:
         if not form.is_valid():
             raise Refusal(" ".join(says for field in form.errors.values() for says in map(str, field)))
@@ -65,7 +65,7 @@ def unfit_kit(request: HttpRequest, part_number: str) -> HttpResponse:
 @needs_plan
 def edit_scope(request: HttpRequest, part_number: str) -> HttpResponse:
     """A scope of a pump: how many of each section it opens."""
-    pump = _item_or_404(part_number, ItemKind.PUMP)
+    pump = item_or_404(part_number, ItemKind.PUMP)
     named = request.POST.get("scope", "") if request.method == "POST" else request.GET.get("scope", "")
     choices = scope_choices(pump, named)
     first = {"scope": choices.scope, "use_kits": choices.use_kits, "option": choices.option, "seen": choices.seen}
@@ -85,7 +85,8 @@ def edit_scope(request: HttpRequest, part_number: str) -> HttpResponse:
     return render(request, "web/fitting/scope.html", context, status=422 if form.errors else 200)
 
 
-def _item_or_404(part_number: str, kind: ItemKind) -> Item:
+def item_or_404(part_number: str, kind: ItemKind) -> Item:
+    """The item of this number, if it is of this kind."""
     item = Item.objects.by_number(part_number)
     if item is None or item.kind != kind:
         raise Http404(f"There is no {kind} numbered “{part_number}”.")

@@ -23,6 +23,7 @@ from kits.catalog.fields import QuantityFormField
 from kits.people.models import User
 from kits.picking.cautions.alike_parts import AlikeParts
 from kits.picking.queries import places_of_lots
+from kits.picking.records.used import pumps_of_lot
 from kits.planning.queries import today
 from kits.purchasing.receiving.actions import take_back
 from kits.stock import actions
@@ -207,6 +208,7 @@ def render_lot(request: HttpRequest, lot: int, form: forms.CertificateForm, refu
         raise Http404("There is no such lot.")
     context = {"sheet": sheet, "may_post": request.user.has_perm(MAY_POST), "form": form, "refused": refused}
     context |= {"alike": AlikeParts().of(sheet.lot.item.part_number), "as_of": today()}
+    context |= {"pumps": pumps_of_lot(sheet.lot)}
     status = 409 if refused else 422 if form.errors else 200
     return render(request, "web/storeroom/lot.html", context | {"door": "storeroom"}, status=status)
 
