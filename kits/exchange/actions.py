@@ -3,24 +3,23 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
 from django.db import DatabaseError, transaction
-from django.db.models import Q, QuerySet
+from django.db.models import QuerySet
 from django.utils import timezone
 
 from bom.errors import BomError, Fault
 from kits.catalog.errors import Refusal
-from kits.catalog.folding import fold, without_turns
+from kits.catalog.folding import without_turns
 from kits.catalog.waiting import is_away, is_busy
 from kits.exchange.columns.work_layouts import SCHEDULE
 from kits.exchange.files.sheet_file import SheetFile
 from kits.exchange.models import WORKED_ON, Upload, UploadedFile, UploadOrigin, UploadState
 from kits.exchange.problems.findings import Findings
-from kits.exchange.problems.row_changes import SheetChange
 from kits.exchange.reading.asking.instructions import NO_INSTRUCTIONS, Instructions
 from kits.exchange.reading.asking.strange_headings import Choices, choices_of
 from kits.exchange.records.records import SheetRecord
@@ -36,8 +35,10 @@ from kits.exchange.uploads.heading_memory import (
     recall_instructions,
     remember_choices,
 )
-from kits.exchange.uploads.jobs.changed_jobs import refuse_changes_on_rounds, remark_returns
-from kits.exchange.uploads.jobs.kept_changes import ChangeKeeper
+from kits.exchange.uploads.jobs.both_plans import PlanAfter, plan_before
+from kits.exchange.uploads.jobs.changed_jobs import remark_returns
+from kits.exchange.uploads.jobs.uploaded_jobs import UploadedJobs
+from kits.exchange.uploads.load_attempt import LoadAttempt, let_go
 from kits.exchange.uploads.new_items import add_items
 from kits.exchange.uploads.outcome import Outcome, asked_of, make_outcome, needs_reason, outcome_from_json
 from kits.exchange.uploads.preparing import Prepared, read_files, replaced_sheets, touched_sheets
@@ -328,19 +329,6 @@ def withdraw_upload(*, upload: Upload, by: User, at: datetime) -> None:
             )
 
 
-@dataclass(slots=True)
-class _LoadAttempt:
-    """What was read, and what came of storing it; ``faults`` of the shop's lists kept it from being stored."""
-
-    prepared: Prepared
-    replaced: frozenset[str]
-    touched: frozenset[str]
-    found: Findings
-    sheets: tuple[SheetChange, ...] = ()
-    faults: tuple[Fault, ...] = ()
-    stored: bool = False
-
-
 class _Load:
     """One load: what was read outside is checked and stored under the lock that marking takes, or leaves no trace."""
 
@@ -378,14 +366,22 @@ class _Load:
             refuse_faults(new, self._read_again(), attempt.found)
         remark_faults(tolerated, attempt.found)
         quote_as_typed(attempt.found, self.files, self.instructions)
-        return make_outcome(attempt.found, attempt.sheets, stored=attempt.stored, touched=attempt.touched)
+        return make_outcome(
+            attempt.found,
+            attempt.sheets,
+            stored=attempt.stored,
+            touched=attempt.touched,
+            both_plans=attempt.both_plans,
+        )
 
-    def _attempt(self, findings: Findings | None, tolerated: tuple[Fault, ...]) -> _LoadAttempt:
+    def _attempt(self, findings: Findings | None, tolerated: tuple[Fault, ...]) -> LoadAttempt:
         """Read the files outside the lock, then check and store what they hold, or leave no trace."""
         found = findings.copy() if findings else Findings()
         prepared = read_files(self.files, timezone.localdate(self.at), found, self.instructions)
         replaced = replaced_sheets(self.replaced, prepared, found)
-        attempt = _LoadAttempt(prepared, replaced, touched_sheets(prepared, replaced, found), found)
+        attempt = LoadAttempt(prepared, replaced, touched_sheets(prepared, replaced, found), found)
+        if not self.keep and SCHEDULE.name in attempt.touched and not found.problems:
+            attempt.before = plan_before(prepared.today)
         try:
             with transaction.atomic(durable=True):
                 if not self._check_and_store(attempt, tolerated):
@@ -399,7 +395,7 @@ class _Load:
             found.refuse("", None, "", "", says, remedy)
         return attempt
 
-    def _check_and_store(self, attempt: _LoadAttempt, tolerated: Collection[Fault]) -> bool:
+    def _check_and_store(self, attempt: LoadAttempt, tolerated: Collection[Fault]) -> bool:
         """Take every step in its order until one finds a reason to stop; whether what was stored stays."""
         prepared, replaced, found = attempt.prepared, attempt.replaced, attempt.found
         if not self.keep:
@@ -416,11 +412,11 @@ class _Load:
             look_at_sound_rows(prepared.records, replaced, occasion, found)
             return False
         named, new_lots = find_named_parts(prepared.records), find_new_lots(prepared.records)
-        kept, why = self.keep and self.upload is not None, self.upload.why if self.upload else ""
-        keeper = RowKeeper(prepared.sheets | replaced) if kept else None
-        changes = ChangeKeeper(Q(folded__in=_named_jobs(prepared.records))) if why else None
-        attempt.sheets = store_records(_let_go(prepared.records), replaced, occasion, found)
-        refuse_changes_on_rounds(attempt.sheets, found)
+        jobs = UploadedJobs(self.upload, prepared.records)
+        kept = self.keep and self.upload is not None
+        keeper = RowKeeper(prepared.sheets | replaced | jobs.along) if kept else None
+        attempt.sheets = store_records(let_go(prepared.records), replaced, occasion, found)
+        jobs.settle(attempt.sheets, found)
         if found.problems:
             return False
         shop, faults = shop_and_faults(prepared.today)
@@ -429,7 +425,9 @@ class _Load:
             return False
         if shop is not None and not faults:
             add_afterthoughts(named, shop.catalog, found)
-            remark_returns(attempt.sheets, shop, found)
+            after = PlanAfter(shop, attempt.before)
+            remark_returns(attempt.sheets, after, found)
+            attempt.both_plans = after.beside(attempt.sheets)
             ask_about_old_lots(new_lots, shop, prepared.sheets, prepared.today, found)
         if self._waits_for_an_answer(found):
             return False
@@ -437,8 +435,7 @@ class _Load:
         if keeper is None or self.upload is None:
             return attempt.stored
         keeper.keep(self.upload)
-        if changes is not None:
-            changes.keep(why=why, by=self.by, at=self.at, key=occasion.key)
+        jobs.keep(self.by, self.at, occasion.key)
         quote_as_typed(found, self.files, self.instructions)
         outcome = make_outcome(found, attempt.sheets, stored=attempt.stored, touched=attempt.touched)
         _settle(self.upload, self.by, self.at, outcome)
@@ -458,16 +455,6 @@ class _Load:
         if self.because:
             reason = f"{reason}; too little life left, accepted: {self.because}"
         return Occasion(self.by, self.at, prepared.today, key, reason[:500])
-
-
-def _named_jobs(records: Sequence[SheetRecord]) -> list[str]:
-    return [fold(record.text("job")) for record in records if record.sheet is SCHEDULE]
-
-
-def _let_go(records: list[SheetRecord]) -> Iterator[SheetRecord]:
-    records.reverse()
-    while records:
-        yield records.pop()
 
 
 def _settle(upload: Upload, by: User | None, at: datetime, outcome: Outcome) -> None:

@@ -16,12 +16,16 @@ from kits.exchange.problems.asked import StrangeSheet, UnknownList
 from kits.exchange.problems.findings import NO_ITEM, Findings, MissingItem, Problem, Remark
 from kits.exchange.problems.row_changes import CHANGED, MOST_KEPT, NEW, SAME, ColumnChange, RowChange, SheetChange
 from kits.exchange.reading.asking.strange_headings import strange_as_json, strange_from_json
+from kits.exchange.uploads.jobs.both_plans import sheet_as_json, sheet_from_json
+from kits.planning.questions.trial import TrialSheet
 
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
     """Problems, remarks, questions, and what each sheet changes. With a problem nothing is stored, and ``sheets`` is
     empty; with a question nothing is, as long as nobody has said that it is meant.
+
+    ``both_plans`` says what a checked list of jobs would do to everybody.
 
     ``touched`` are the sheets of which the files hold rows, or that replace what is stored.
     """
@@ -37,6 +41,7 @@ class Outcome:
     unknown: tuple[UnknownList, ...] = ()
     texts: tuple[TextReading, ...] = ()
     missing: tuple[MissingItem, ...] = ()
+    both_plans: TrialSheet | None = None
 
     @property
     def unsettled(self) -> tuple[Problem, ...]:
@@ -87,6 +92,7 @@ class Outcome:
             "unknown": [asdict(one) for one in self.unknown],
             "texts": [asdict(one) for one in self.texts],
             "missing": [asdict(one) for one in self.missing],
+            "both_plans": sheet_as_json(self.both_plans),
         }
 
 
@@ -110,6 +116,7 @@ def make_outcome(
     *,
     stored: bool = False,
     touched: Collection[str] = (),
+    both_plans: TrialSheet | None = None,
 ) -> Outcome:
     """The outcome as it stands; with a problem there is none but the problems, in the order of the rows."""
     outcome = Outcome(
@@ -127,7 +134,8 @@ def make_outcome(
             more = f"{findings.beyond} more problems are not listed"
             problems.append(Problem("", None, "", "", more, "put these right first, then load it again"))
         return replace(outcome, problems=tuple(problems), missing=tuple(findings.missing))
-    return replace(outcome, sheets=sheets, stored=stored, never_asked=tuple(findings.never_asked))
+    never_asked = tuple(findings.never_asked)
+    return replace(outcome, sheets=sheets, stored=stored, never_asked=never_asked, both_plans=both_plans)
 
 
 def asked_of(questions: Sequence[Problem]) -> str:
@@ -184,6 +192,7 @@ def outcome_from_json(kept: dict[str, Any]) -> Outcome:
             for one in kept.get("texts", ())
         ),
         tuple(MissingItem(**one) for one in kept.get("missing", ())),
+        sheet_from_json(kept.get("both_plans")),
     )
 
 

@@ -6,6 +6,7 @@ from collections.abc import Collection
 
 from kits.exchange.models import Upload
 from kits.exchange.problems.findings import Findings
+from kits.exchange.uploads.jobs.split_jobs import sheets_along
 from kits.exchange.uploads.outcome import outcome_from_json
 from kits.people.models import User
 from kits.people.roles import ADMINISTRATOR
@@ -13,8 +14,12 @@ from kits.people.sheet_rights import require_sheets, sheets_refused, who_loads
 
 
 def sheets_touched(upload: Upload) -> frozenset[str]:
-    """The sheets that an upload touches, by its last check and by what was kept to take it back."""
-    return frozenset((*outcome_from_json(upload.outcome).touched, *upload.kept_rows.values_list("sheet", flat=True)))
+    """The sheets that an upload touches, by its last check and by what was kept to take it back.
+
+    What went along with a job that was split belongs to whoever may split it.
+    """
+    kept = set(upload.kept_rows.values_list("sheet", flat=True)) - sheets_along(upload)
+    return frozenset(outcome_from_json(upload.outcome).touched) | kept
 
 
 def require_handling(upload: Upload, person: User) -> None:

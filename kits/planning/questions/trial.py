@@ -135,7 +135,7 @@ class OtherDifference:
 
 @dataclass(frozen=True, slots=True)
 class TrialSheet:
-    """Two plans side by side."""
+    """Two plans side by side; ``more_jobs`` and ``more_buys`` count rows that are left out."""
 
     says: str
     jobs: tuple[JobDifference, ...]
@@ -146,6 +146,8 @@ class TrialSheet:
     after: Money
     others: tuple[OtherDifference, ...]
     goes_back: tuple[str, ...] = ()
+    more_jobs: int = 0
+    more_buys: int = 0
 
 
 class TrialBoard:

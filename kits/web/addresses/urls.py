@@ -20,7 +20,7 @@ from kits.web.views import password, search, sign_in
 from kits.web.views.jobs import closing, concessions, findings, strip_report, tray
 from kits.web.views.jobs import sheet as job
 from kits.web.views.plan import batch, part, pump, pumps_and_parts, shortages, today, workbook, worked_out
-from kits.web.views.schedule import calendar, job_list, job_row, new_jobs, proposed_days, trial
+from kits.web.views.schedule import calendar, job_list, job_row, new_jobs, proposed_days, split, trial
 from kits.web.views.schedule import front as schedule
 from kits.web.views.uploads import front as upload
 
@@ -39,6 +39,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("job-list/row/<path:job>/", job_row.edit_row, name="edit_row"),
     path("proposed-days/", proposed_days.show_proposed_days, name="proposed_days"),
     path("proposed-days/take/", proposed_days.take_proposed_days, name="take_proposed_days"),
+    path("split/<path:job>/", split.split_job, name="split_job"),
     path("new-jobs/", new_jobs.enter_jobs, name="new_jobs"),
     *week_urlpatterns,
     path("try/", trial.show_trial, name="try_change"),

@@ -93,6 +93,7 @@ DOORS = {
     "jobs": look(),
     "change_jobs": act(PLAN),
     "edit_row": both(PLAN, PLAN, **there("J-1", none=("NO-SUCH",))),
+    "split_job": both(PLAN, PLAN, **there("J-1", none=("NO-SUCH",))),
     "new_jobs": both(PLAN, PLAN),
     "proposed_days": look(),
     "take_proposed_days": act(PLAN),
@@ -267,7 +268,7 @@ DOORS = {
     "upload_reading": Door(**upload_of()),
     "upload_items": Door(**{**upload_of(do=LOADERS["items"]), "see": LOADERS["items"]}),
     "upload_progress": look(EACH, **there("half_done")),
-    "upload_again": act(LOADERS["jobs"], **there("half_done")),
+    "upload_again": act("planner administrator", **there("half_done")),
     "search": look(),
 }
 OPEN = {"sign_in"}

@@ -5,13 +5,11 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 
-from bom.errors import BomError
-from bom.plan import plan
-from bom.values import Shop
 from kits.catalog.folding import fold
 from kits.exchange.columns.work_layouts import SCHEDULE
 from kits.exchange.problems.findings import Findings
 from kits.exchange.problems.row_changes import CHANGED, RowChange, SheetChange
+from kits.exchange.uploads.jobs.both_plans import PlanAfter
 from kits.picking.models import PickLine
 from kits.picking.words import LineState, RoundState
 from kits.planning.lists.beyond_need import beyond_words
@@ -42,17 +40,13 @@ def refuse_changes_on_rounds(sheets: Iterable[SheetChange], findings: Findings) 
             )
 
 
-def remark_returns(sheets: Iterable[SheetChange], shop: Shop, findings: Findings) -> None:
+def remark_returns(sheets: Iterable[SheetChange], after: PlanAfter, findings: Findings) -> None:
     """Say what jobs that a list changed hold for nothing from now on: it stands on the return list."""
     rows = {fold(row.key): row for row, _ in _changed_rows(sheets)}
-    holding = {issue.job for issue in shop.issues if fold(issue.job) in rows}
-    if not holding:
+    holding = {issue.job for issue in after.shop.issues if fold(issue.job) in rows}
+    if not holding or after.plan is None:
         return
-    try:
-        words = beyond_words(plan(shop), holding)
-    except BomError:
-        return  # what is wrong with the lists is said elsewhere
-    for job, says in words.items():
+    for job, says in beyond_words(after.plan, holding).items():
         held = in_words(says, longest=MOST_NAMED)
         reason = f"{job} holds {held} for nothing from then on: the storeroom finds that on the return list"
         findings.remark(SCHEDULE.name, "", reason, rows[fold(job)].row)

@@ -112,6 +112,8 @@ def _render(
 ) -> HttpResponse:
     pays = sheet if sheet and sheet.losers else None
     asked = request.POST.get("list", "") if request.method == "POST" else request.GET.urlencode()
+    is_sent = request.method == "POST"
+    status = 422 if form.errors else 409 if refused and is_sent else 200
     context = {
         "form": form,
         "row": row,
@@ -127,4 +129,4 @@ def _render(
         "currency": read_settings().currency,
         "door": "schedule",
     }
-    return render(request, "web/schedule/job_row.html", context, status=422 if form.errors else 409 if refused else 200)
+    return render(request, "web/schedule/job_row.html", context, status=status)

@@ -13,6 +13,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from kits.catalog.errors import Refusal
+from kits.catalog.queries import read_settings
 from kits.exchange.actions import say_it_is_meant, withdraw_upload
 from kits.exchange.columns.catalog_layouts import ITEMS
 from kits.exchange.columns.layouts import LAYOUTS, find_layout
@@ -65,6 +66,7 @@ def show_upload(request: HttpRequest, upload: int) -> HttpResponse:
     context["lists"] = [sheet.name for sheet in LAYOUTS]
     names = [file.name for file in kept.files.all()]
     context["several_files"] = len(names) > 1 or ".zip" in "".join(names[:1]).lower()
+    context["currency"] = read_settings().currency
     context["open"] = kept.state in (UploadState.CHECKED, UploadState.REFUSED)
     context["may_add_items"] = ITEMS.name in sheets_of(cast(User, request.user))
     return render(request, "web/upload_preview.html", context)
@@ -72,7 +74,7 @@ def show_upload(request: HttpRequest, upload: int) -> HttpResponse:
 
 def _field_of(upload: Upload) -> str:
     """The address of the field into which it was pasted, with everything that was typed; empty for files."""
-    if upload.origin in (UploadOrigin.FILES, UploadOrigin.CHANGED):
+    if upload.origin in (UploadOrigin.FILES, UploadOrigin.CHANGED, UploadOrigin.SPLIT):
         return ""
     if upload.origin == UploadOrigin.ENTERED:
         return f"{reverse('new_jobs')}?again={upload.pk}"
