@@ -80,6 +80,13 @@ def list_pages():
     lot = Balance.objects.on_shelf().filter(quantity__gt=0).order_by("pk").first()
     return {
         "today": "/",
+        "today, clerk": "/?for=clerk",
+        "today, purchaser": "/?for=purchaser",
+        "today, lead": "/?for=lead",
+        "what frees most": "/freeing/",
+        "waiting list": "/waiting/",
+        "what changed": "/changes/",
+        "week": "/week/",
         "schedule": "/schedule/",
         "batch": f"/batches/{batch.name}/",
         "shelf": f"/shelf/{batch.name}/",

@@ -135,7 +135,7 @@ def could_build_on(plan: Plan, asker: Asker) -> date | None:
 
 def kept_list() -> list[KeptRow]:
     """The answers that are kept, the latest first; one statement."""
-    return [_row(kept) for kept in KeptAnswers.objects.select_related("by").order_by("-at", "-pk")]
+    return [_row(kept) for kept in KeptAnswers.objects.select_related("by").order_by("-as_of", "-at", "-pk")]
 
 
 def _row(kept: KeptAnswers) -> KeptRow:

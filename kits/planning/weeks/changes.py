@@ -99,7 +99,7 @@ def compare_kept(plan: Plan, kept: Sequence[KeptRow], first: str, last: str) -> 
     before, after = start and kept_answers(start), end and kept_answers(end)
     if not before:
         return None
-    if after and after.at < before.at:
+    if after and (after.as_of, after.at) < (before.as_of, before.at):
         before, after = after, before
     return compare(plan, before, after or answers_of(plan))
 

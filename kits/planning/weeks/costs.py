@@ -74,9 +74,16 @@ class PartCosts:
 
 
 def planned_costs(reading: Reading, costs: PartCosts) -> dict[Asker, Cost]:
-    """What the parts of each job are planned to cost: the sure ones, and those expected to be found worn."""
+    """What the parts of each job are planned to cost: what it has, what it is sure to need, what may be found worn."""
     expected = expected_wear(reading)
-    return {asker: costs.sum_of((*_sure(reading, asker), *expected.get(asker, ()))) for asker in reading.jobs.values()}
+    has: dict[str, list[tuple[str, int]]] = defaultdict(list)
+    for issue in reading.plan.shop.issues:
+        if issue.state == "issued":
+            has[issue.job].append((issue.part_number, issue.quantity))
+    return {
+        asker: costs.sum_of((*has[asker.name], *_sure(reading, asker), *expected.get(asker, ())))
+        for asker in reading.jobs.values()
+    }
 
 
 def expected_wear(reading: Reading) -> dict[Asker, list[tuple[str, Fraction]]]:

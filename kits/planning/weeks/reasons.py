@@ -6,7 +6,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date
 
-from django.db.models import Sum
+from django.db.models import Q, Sum
 
 from bom.plan import Plan
 from kits.catalog.days.words import words_for_day
@@ -30,7 +30,11 @@ LOST = {
     PostingKind.TO_QUARANTINE: "put into quarantine",
 }
 FOUND_BAD = (VerdictWord.RENEW, VerdictWord.MISSING)
-NOT_ON_RECORD = "Nothing on record says why: other jobs take what it counted on, or a list brought other figures."
+NOT_ON_RECORD = {
+    True: "Nothing on record says why: other jobs take what it counted on, or a list brought other figures.",
+    False: "Nothing on record says why: what went to other jobs goes to it now, or a list brought other figures.",
+}
+"""By whether it comes later."""
 Told = Mapping[str, list[str]]
 
 
@@ -69,7 +73,7 @@ class Reasons:
         found = list(self._told(was, now, later=later, day_is_told=day_is_told))
         yield from found
         if not found and not told:
-            yield NOT_ON_RECORD
+            yield NOT_ON_RECORD[later]
 
     def _told(self, was: JobAnswer, now: JobAnswer, *, later: bool, day_is_told: bool) -> Iterator[str]:
         if not was.asks:
@@ -78,7 +82,7 @@ class Reasons:
             yield f"its build day was moved from {self._day(was.build_on)} to {self._day(now.build_on)} by a list"
         if was.build_on >= self._before.as_of and now.build_on < self._as_of:
             yield f"its build day, {self._day(now.build_on)}, has passed, and it is not built"
-        if was.stage not in OPENED and now.stage in OPENED:
+        if later and was.stage not in OPENED and now.stage in OPENED:
             found = self._opened.get(now.job)
             yield f"opened since: {found}" if found else "opened since"
         if later and now.blocking_part and now.blocking_part != was.blocking_part:
@@ -100,7 +104,8 @@ class Reasons:
             yield from self._lost.get(now.blocking_part, ())
             yield from self._takers(now)
         else:
-            yield from self._came.get(was.blocking_part, ())
+            for name in (was.blocking_part, *was.orders):
+                yield from self._came.get(name, ())
 
     def _takers(self, now: JobAnswer) -> Iterator[str]:
         """The jobs that are new or were moved forward since, and take of the part that holds this one."""
@@ -112,9 +117,9 @@ class Reasons:
             before, after = self._before.jobs.get(asker.name), self._after.jobs.get(asker.name)
             came = after is not None and (before is None or after.build_on < before.build_on)
             if came and quantity and asker.name != now.job and asker.build_on <= now.build_on:
-                takers.append(f"{asker.name}, {'new' if before is None else 'built sooner'} since")
+                takers.append(asker.name)
         if takers:
-            yield f"{in_words(takers)}: {'takes' if len(takers) == 1 else 'take'} {now.blocking_part} before it"
+            yield f"{now.blocking_part} goes to {in_words(takers)} first, new or built sooner since"
 
     def _read_changes(self, jobs: Iterable[str]) -> Told:
         rows = JobChange.objects.filter(job__job__in=list(jobs), at__range=self._within)
@@ -176,16 +181,18 @@ class Reasons:
         return found, broken
 
     def _read_came(self) -> Told:
+        """What came in and what was ordered, by part, and what came in by order."""
         found: dict[str, list[str]] = defaultdict(list)
-        rows = Receipt.objects.filter(order_line__item__part_number__in=self._parts, posting__at__range=self._within)
-        came = rows.order_by("order_line__order").values_list("order_line__item__part_number", "order_line__order")
-        for part_number, order, quantity in came.annotate(Sum("quantity")):
+        wanted = Q(order_line__item__part_number__in=self._parts) | Q(order_line__order__in=self._orders)
+        rows = Receipt.objects.filter(wanted, posting__at__range=self._within).order_by("order_line__order")
+        came = rows.values_list("order_line__item__part_number", "order_line__order").annotate(Sum("quantity"))
+        for part_number, order, quantity in came:
             if quantity > 0:
-                found[part_number].append(f"{quantity_text(quantity)} × {part_number} came in with {order}")
+                for name in {part_number, order} & (self._parts | self._orders):
+                    found[name].append(f"{quantity_text(quantity)} × {part_number} came in with {order}")
         ordered = OrderLine.objects.filter(item__part_number__in=self._parts, entry__at__range=self._within)
-        for part_number, order, promised_on in ordered.order_by("pk").values_list(
-            "item__part_number", "order", "promised_on"
-        ):
+        lines = ordered.order_by("pk").values_list("item__part_number", "order", "promised_on")
+        for part_number, order, promised_on in lines:
             found[part_number].append(f"{part_number} was ordered, {order}, promised for {self._day(promised_on)}")
         return found
 

@@ -78,7 +78,6 @@ class Closing:
     """When the parts of a job were closed, and what was said where something was open then."""
 
     on: date
-    at: datetime
     says: str
 
 
@@ -183,7 +182,7 @@ class WeekJobs:
         steps = JobStep.objects.filter(at__gte=self._week.begins_at, at__lt=self._week.ends_at).order_by("pk")
         for job, before, after, at, says in steps.values_list("job__job", "before", "after", "at", "says"):
             if before in TO_BUILD and after == Stage.BUILT:
-                found[job] = Closing(timezone.localdate(at), at, says)
+                found[job] = Closing(timezone.localdate(at), says)
             elif before == Stage.BUILT and after in TO_BUILD:
                 self._opened_again[job] = says
                 found.pop(job, None)
@@ -210,10 +209,11 @@ class WeekJobs:
 
     def _read_planned_costs(self) -> dict[str, Cost]:
         """What was planned for each job by the last answers that were kept before it was built."""
-        rows = KeptAnswer.objects.filter(job__in=list(self._jobs), kept__at__lt=self._week.ends_at).exclude(status="")
+        rows = KeptAnswer.objects.filter(job__in=list(self._jobs), kept__as_of__lte=self._week.last_on)
         found: dict[str, Cost] = {}
-        for job, cost, uncosted, at in rows.order_by("kept__at").values_list("job", "cost", "uncosted", "kept__at"):
-            if job not in self._closed or at <= self._closed[job].at or job not in found:
+        told = rows.exclude(status="").order_by("kept__as_of", "kept__at")
+        for job, cost, uncosted, as_of in told.values_list("job", "cost", "uncosted", "kept__as_of"):
+            if job not in self._closed or as_of <= self._closed[job].on:
                 found[job] = Cost(cost, uncosted)
         return found
 

@@ -187,6 +187,19 @@ def test_parts_cost_what_was_planned_and_what_the_ledger_says_was_used(planner):
     assert sheet.used_cost.sum == -10 * Decimal(consumed["n"]) / ONE
 
 
+def test_what_a_job_has_already_counts_to_what_its_parts_are_planned_to_cost(planner):
+    """PROMISE is sure to need one ring at 10; two rings of another part were issued to it beside that."""
+    with transaction.atomic():
+        mark_shop()
+        job, lot = Job.objects.get(job="J-PROMISE"), Lot.objects.get(lot="L-HELD")
+        place = Place.objects.get(place="A1").pk
+        post(entries=[Entry(OnShelf(lot.pk, place), ONE)], kind=PostingKind.COUNT, by=None, at=at(15), key="two")
+        moved = [Entry(OnShelf(lot.pk, place), -2 * ONE), Entry(WithJob(lot.pk, job.pk, "issued"), 2 * ONE)]
+        post(entries=moved, kind=PostingKind.EXTRA_ISSUE, by=None, at=at(15), key="extra", reason="x", job=job)
+    kept = keep_answers(by=planner, at=at(16), key="again")
+    assert kept.answers.get(job="J-PROMISE").cost == Decimal("30.00")
+
+
 def test_without_kept_answers_planned_is_what_the_days_and_their_recorded_moves_say(planner):
     KeptAnswers.objects.all().delete()
     sheet = week_sheet(plan_now(), date(2026, 3, 9))

@@ -20,10 +20,11 @@ from kits.planning.weeks.actions import keep_answers, keep_first_of_week, keep_f
 from kits.planning.weeks.answers import answers_of, kept_answers, monday
 from kits.planning.weeks.changes import compare, counted
 from kits.purchasing.actions import change_promise
-from kits.purchasing.models import OrderLine
+from kits.purchasing.models import OrderLine, Receipt, Supplier
 from kits.schedule.models import Job, JobChange, Verdict
-from kits.stock.ledger import OnShelf
+from kits.stock.ledger import Entry, OnShelf, post
 from kits.stock.models import Lot, Place
+from kits.stock.suspects.actions import freeze_lot
 from kits.stock.writes import ShelfCount, post_shelf_counts
 from kits.web import request_keys
 from tests.kits.exchange.books import SHOP, load_sheets
@@ -164,12 +165,14 @@ def test_each_job_became_what_happened_to_it_and_says_why(shop):
             "lot L-DIED of OR-DIED ran out of life on 6 Mar",
         ),
         "J-FOUND": ("opened since: 1 × BA-1 to be renewed", "it waits for BA-1 now"),
-        "J-RUSHED": ("it waits for OR-RUSHED now", "J-NEW, new since: takes OR-RUSHED before it"),
+        "J-RUSHED": ("it waits for OR-RUSHED now", "OR-RUSHED goes to J-NEW first, new or built sooner since"),
         "J-MOVED": ("its build day was moved from 10 Mar to 20 Mar by Pat Planner: the ferry sails later",),
         "J-PROMISE": (
             "the promise of PO-1 for OR-PROMISE was moved from 9 Mar to 20 Mar by Pat Planner: their furnace is down",
         ),
-        "J-CAME": ("Nothing on record says why: other jobs take what it counted on, or a list brought other figures.",),
+        "J-CAME": (
+            "Nothing on record says why: what went to other jobs goes to it now, or a list brought other figures.",
+        ),
         "J-NEW": (),
         "J-DONE": (),
         "J-HELD": ("held: no order number from the customer",),
@@ -272,6 +275,34 @@ def test_of_several_who_keep_the_first_answers_at_once_one_does():
     assert len(found) == 3
     assert KeptAnswers.objects.count() == 1
     assert len({one.pk for one in found if one}) == 1
+
+
+def test_what_came_in_was_scrapped_or_came_under_suspicion_is_told_as_the_reason(shop):
+    before = kept_answers(keep_answers(by=shop, at=AT, key="first").pk)
+    at, place = AT + timedelta(days=1), Place.objects.get(place="A1").pk
+    lots = {lot.lot: lot for lot in Lot.objects.all()}
+    freeze_lot(lot=lots["L-GIVEN"], reason="wrong size", by=shop, at=at, key="freeze")
+    with transaction.atomic():
+        mark_shop()
+        item = Item.objects.get(part_number="OR-CAME")
+        line = OrderLine.objects.create(
+            order="PO-9", line="1", supplier=Supplier.objects.get(), item=item, quantity=0, received_quantity=ONE,
+            promised_on=date(2026, 3, 3),
+        )  # fmt: skip
+        came = [Entry(OnShelf(Lot.objects.create(item=item, lot="NEW").pk, place), ONE)]
+        posting = post(entries=came, kind="receive", by=None, at=at, key="receive")
+        Receipt.objects.create(order_line=line, posting=posting, quantity=ONE, off_open=ONE)
+        gone = [Entry(OnShelf(lots["L-SAME"].pk, place), -ONE)]
+        post(entries=gone, kind="scrap", by=None, at=at, key="scrap", reason="torn")
+    found = compare(plan_now(), before, answers_of(plan_now()))
+    assert {row.job: (row.became, row.why) for row in found.rows} == {
+        "J-CAME": ("recovered", ("1 × OR-CAME came in with PO-9",)),
+        "J-SAME": ("slipped", ("it waits for OR-SAME now", "1 × OR-SAME scrapped")),
+        "J-GIVEN": (
+            "slipped",
+            ("it waits for OR-GIVEN now", "lot L-GIVEN of OR-GIVEN came under suspicion: wrong size"),
+        ),
+    }
 
 
 def test_a_part_that_nobody_ordered_makes_its_job_later_day_by_day(shop):

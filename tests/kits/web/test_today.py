@@ -67,7 +67,10 @@ def test_the_purchaser_reads_what_to_order_and_whom_to_ring(says):
 
 def test_the_lead_reads_which_pumps_to_open(says):
     sheet = sheet_of(says("Service lead"))
-    assert "3 pumps that are here are to be opened by 11 Mar; 1 open pump can be built." in sheet
+    assert (
+        "3 pumps that are here are to be opened by 11 Mar; 1 open pump can be built; 3 pumps to be opened by 11 Mar "
+        "are not here yet."
+    ) in sheet
     assert "Open pumps" in sheet
     assert "J-3101 H4-0117 SKARN-64T, full reseal North Basin Ferries stripped" in sheet
 

@@ -90,7 +90,7 @@ def coming_says(lines: int) -> str:
 def purchaser_says(reading: Reading, urgent: Sequence[PurchaseRow], chase: Sequence[dict[str, Any]]) -> str:
     """What has to be ordered now, and whom to ring."""
     late = sum(bool(row.days_late) for row in urgent)
-    already = f", {late} of them late already" if late else ""
+    already = f", {'which is' if len(urgent) == 1 else f'{late} of them'} late already" if late else ""
     told = [f"{plural(len(urgent), 'part')} {_has(urgent)} to be ordered this week{already}"] if urgent else []
     if chase:
         leaning = len(reading.overdue_orders)
@@ -120,6 +120,10 @@ def lead_says(strips: Sequence[NextStrip], opened: Sequence[StageRow], can_build
         told.append(f"{plural(still, 'open pump')} {'has' if still == 1 else 'have'} positions without a verdict")
     if can_build:
         told.append(f"{plural(can_build, 'open pump')} can be built")
+    if elsewhere := len(strips) - len(here):
+        told.append(
+            f"{plural(elsewhere, 'pump')} to be opened by {near} {'is' if elsewhere == 1 else 'are'} not here yet"
+        )
     return f"{'; '.join(told)}." if told else f"No pump that is here is to be opened by {near}, and none lies open."
 
 

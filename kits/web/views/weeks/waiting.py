@@ -31,6 +31,8 @@ BESIDES: tuple[ListColumn[WaitingJob], ...] = (
     ListColumn("what", "What it is", lambda row: row.what),
     ListColumn("promise", "What is known of it", lambda row: row.promise),
 )
+ROWS = 30
+"""On one page, which is read on three screens."""
 
 
 @require_safe
@@ -45,7 +47,7 @@ def show_waiting(request: HttpRequest) -> HttpResponse:
         "waiting": waiting,
         "groups": GROUPS,
         "group": group if group in GROUPS else "",
-        "list": shown_list(request, WAITING, rows, more=BESIDES),
+        "list": shown_list(request, WAITING, rows, ROWS, more=BESIDES),
         "as_of": waiting.as_of,
         "door": "schedule",
     }
