@@ -88,16 +88,17 @@ class PieceTable:
             if pieces.parent[number] < 0:
                 yield self.piece(number)
 
-    def served_of(self, turn: int) -> Iterator[tuple[str, Served]]:
+    def served_of(self, turn: int, only: int | None = None) -> Iterator[tuple[str, Served]]:
         """What serves those pieces of one asker, each with its part number; quicker than the pieces themselves.
 
         Parameters
         ----------
         turn : place of the job or other need in the order of serving
+        only : number of the one item that is asked about; None for all
         """
         pieces, items = self._plan.netting.pieces, self._plan.demand.structure.items
         for number in self._of_asker[turn]:
-            if pieces.parent[number] < 0:
+            if pieces.parent[number] < 0 and (only is None or pieces.item[number] == only):
                 part_number = items[pieces.item[number]].part_number
                 for row in self._drawn[number]:
                     yield part_number, self._served(row)

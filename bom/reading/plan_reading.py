@@ -189,14 +189,16 @@ class Reading:
         """
         return tuple(self._pieces.of_asker(asker.turn))
 
-    def served_of(self, asker: Asker) -> Iterator[tuple[str, Served]]:
+    def served_of(self, asker: Asker, part_number: str | None = None) -> Iterator[tuple[str, Served]]:
         """What serves those pieces, each with its part number: for who wants to know no more of them.
 
         Parameters
         ----------
         asker : a job or other need of the plan
+        part_number : of the one item that is asked about; None for all
         """
-        return self._pieces.served_of(asker.turn)
+        only = None if part_number is None else self._index[part_number]
+        return self._pieces.served_of(asker.turn, only)
 
     @cached_property
     def given_from_shelf(self) -> frozenset[Asker]:

@@ -169,11 +169,12 @@ def _waits_for(reading: Reading, asker: Asker, as_of: date) -> tuple[str, bool, 
 
 def _promised(reading: Reading, asker: Asker, part: str) -> tuple[str, date] | None:
     """The order line that brings the last of a part; what is packed is looked into where nobody else asks for it."""
-    asked = [served for number, served in reading.served_of(asker) if number == part]
-    if not asked and part:
-        asked = [
-            served for piece in _all(reading.pieces_of(asker)) if piece.part_number == part for served in piece.served
-        ]
+    if not part:
+        return None
+    asked = [served for _, served in reading.served_of(asker, part)]
+    if not asked:
+        pieces = _all(reading.pieces_of(asker))
+        asked = [served for piece in pieces if piece.part_number == part for served in piece.served]
     lines = [served.order for served in asked if served.order]
     last = max(lines, key=lambda line: line.promised, default=None)
     return None if last is None else (last.order, last.promised)
