@@ -13,6 +13,7 @@ from bom.plan import plan
 from kits.catalog.errors import Refusal
 from kits.catalog.models import Item
 from kits.catalog.queries import read_settings
+from kits.demo.bench_figures import store_bench_figures
 from kits.exchange.actions import load_files
 from kits.exchange.problems.findings import Findings
 from kits.exchange.reading.sheet_files import open_file
@@ -68,7 +69,10 @@ def load_demo_shop(at: datetime) -> Outcome | None:
         return None
     findings = Findings()
     files = [file for path in sorted(FIXTURES.glob("*.csv")) if (file := open_file(path, findings)) is not None]
-    return load_files(files=files, by=None, at=at, findings=findings)
+    outcome = load_files(files=files, by=None, at=at, findings=findings)
+    if not outcome.problems:
+        store_bench_figures()
+    return outcome
 
 
 MONDAY = date(2026, 3, 2)

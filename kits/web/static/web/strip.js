@@ -65,7 +65,7 @@
     count();
   }
 
-  function ours(event) { return form() && event.detail.elt === form(); }
+  function ours(event) { return form() && event.detail.requestConfig && event.detail.requestConfig.elt === form(); }
   function lost(event) { if (ours(event)) { document.getElementById("not-sent").hidden = false; window.scrollTo(0, 0); } }
 
   document.addEventListener("htmx:beforeSwap", function (event) {
