@@ -13,7 +13,7 @@ from bom.plan import plan
 from kits.catalog.errors import Refusal
 from kits.catalog.models import Item
 from kits.catalog.queries import read_settings
-from kits.demo.bench_figures import store_bench_figures
+from kits.demo.actions import store_bench_figures
 from kits.exchange.actions import load_files
 from kits.exchange.problems.findings import Findings
 from kits.exchange.reading.sheet_files import open_file

@@ -31,6 +31,7 @@ from kits.schedule.models import Job
 from kits.stock.packed_kits.last_uses import earliest, kit_contents, kit_last_uses
 
 FASTENERS = frozenset({"nut", "screw"})
+MANUAL = "manual"
 BY_THE_MANUAL = "figure, pattern and tool: see the maker's manual"
 NOT_PICKED = "not picked"
 
@@ -181,12 +182,14 @@ class _Filling:
                 yield TrayLot(part.name.amount(taken), slot.lot, slot.from_kit, slot.last_use_on, past)
 
     def _mind(self, part: PlacedPart, instance: Instance) -> Iterator[str]:
-        if part.note.says:
-            yield part.note.says
         found = self.figures.tightening(part.name.part_number, instance.part_number, part.position)
+        yield from filter(None, (part.note.orientation,))
         if found is not None:
             yield f"{', '.join(filter(None, (found.figure, found.pattern, found.tool)))} ({found.source})"
-        elif part.kind in FASTENERS and "manual" not in part.note.bench_note:
+        by_the_manual = MANUAL in part.note.bench_note.casefold()
+        if part.note.bench_note and not (found and by_the_manual):
+            yield part.note.bench_note
+        if part.kind in FASTENERS and not found and not by_the_manual:
             yield BY_THE_MANUAL
 
 

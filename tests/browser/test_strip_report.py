@@ -5,7 +5,7 @@ from axe_playwright_python.sync_playwright import Axe
 from django.contrib.auth.models import Group
 from playwright.sync_api import expect
 
-from kits.demo.bench_figures import store_bench_figures
+from kits.demo.actions import store_bench_figures
 from kits.people.models import User
 from kits.schedule.models import Job, Verdict
 from tests.kits.web.shops import load_demo

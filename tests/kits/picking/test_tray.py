@@ -185,3 +185,16 @@ def test_how_a_nut_is_tightened_is_said_where_the_shop_has_a_source_and_else_lef
 
 def test_a_job_of_the_past_has_no_tray(job):
     assert trays(Job.objects.get(job="J-9")).trays == ()
+
+
+def test_a_note_that_names_the_manual_gives_way_to_the_figure_and_the_way_round_stays(job):
+    end, seal = Item.objects.get(part_number="E-1"), Item.objects.get(part_number="OR-014")
+    with transaction.atomic():
+        mark_catalog()
+        StructureLine.objects.filter(parent=end, child=seal).update(
+            orientation="flat side down", bench_note="tighten as in the maker's manual"
+        )
+    said = ("flat side down", "tighten as in the maker's manual")
+    assert rows(trays(job), "E-1 1")["OR-014"].mind == said
+    Tightening.objects.create(item=seal, figure="5 N m", source="invented sheet 3")
+    assert rows(trays(job), "E-1 1")["OR-014"].mind == ("flat side down", "5 N m (invented sheet 3)")

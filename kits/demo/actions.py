@@ -35,7 +35,7 @@ def store_bench_figures() -> None:
     """Store the limits and the figures once."""
     numbers = {row[0] for row in (*LIMITS, *TIGHTENED)} | {row[1] for row in TIGHTENED}
     items = {item.part_number: item for item in Item.objects.filter(part_number__in=numbers)}
-    with transaction.atomic():
+    with transaction.atomic(durable=True):
         mark_shop()
         for part, measured, least, most in LIMITS:
             bounds = {"least": Decimal(least) if least else None, "most": Decimal(most) if most else None}
