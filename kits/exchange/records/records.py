@@ -9,6 +9,7 @@ from functools import cache
 
 from kits.catalog.folding import fold_key
 from kits.exchange.columns.layout import Column, Layout
+from kits.exchange.columns.values import value_text
 from kits.exchange.files.raw_sheets import RawRow, is_blank
 from kits.exchange.problems.findings import Findings, quote_value
 from kits.exchange.progress import report_rows
@@ -42,9 +43,7 @@ class SheetRecord:
     @property
     def key_shown(self) -> str:
         """The natural key as it is quoted in a sentence."""
-        return " / ".join(
-            str(self.values[column.name]) for column in self.sheet.key if self.values.get(column.name) is not None
-        )
+        return " / ".join(filter(None, (value_text(one, self.values.get(one.name)) for one in self.sheet.key)))
 
     def text(self, column: str) -> str:
         """The text in a column, empty when blank."""

@@ -46,7 +46,7 @@ SHEETS = _in_order(
             tables=(Item, OtherNumber),
             bring=names.bring_item,
             check_row=items.check_item,
-            check_rows=items.check_other_numbers,
+            check_rows=items.check_items,
         ),
         _table(tables.StructureStore, check_row=catalog.check_structure_line),
         _table(tables.ScopeStore, bring=names.bring_scope, check_row=catalog.check_scope_row),

@@ -97,7 +97,11 @@ class _Archive(ZipFile):
 
 
 class ColumnCells:
-    """The cells of one column in the three formats of texts, days and everything else."""
+    """The cells of one column in the formats of texts, days and everything else.
+
+    In a format whose decimals may all be missing, a spreadsheet program leaves the point when they are: a whole number
+    is shown in the same format without them, and an empty cell shows what is typed into it.
+    """
 
     def __init__(
         self,
@@ -109,8 +113,17 @@ class ColumnCells:
         text_as: str = TEXT,
     ) -> None:
         self._letter = get_column_letter(place)
-        self._text, self._day, self._other = (
-            look_of(sheet, number_format, dress) for number_format in (text_as, DAY, shown_as)
+        whole_as, point, _ = shown_as.rstrip("#").partition(".")
+        may_end = point and shown_as.rstrip("#").endswith(".")
+        self._text, self._day, self._other, self._whole, self._empty = (
+            look_of(sheet, number_format, dress)
+            for number_format in (
+                text_as,
+                DAY,
+                shown_as,
+                whole_as if may_end else shown_as,
+                GENERAL if may_end else shown_as,
+            )
         )
 
     def cell(self, row: int, value: Value) -> str:
@@ -118,10 +131,11 @@ class ColumnCells:
         if isinstance(value, str) and value:
             return f'<c r="{self._letter}{row}" s="{self._text}" t="inlineStr">{_inline(value)}</c>'
         if value is None or value == "":
-            return f'<c r="{self._letter}{row}" s="{self._other}"/>'
+            return f'<c r="{self._letter}{row}" s="{self._empty}"/>'
         if isinstance(value, date):
             return f'<c r="{self._letter}{row}" s="{self._day}"><v>{to_excel(value):.16g}</v></c>'
-        return f'<c r="{self._letter}{row}" s="{self._other}"><v>{value:.16g}</v></c>'
+        look = self._whole if value == int(value) else self._other
+        return f'<c r="{self._letter}{row}" s="{look}"><v>{value:.16g}</v></c>'
 
     def formula(self, row: int, formula: str, result: Decimal | int) -> str:
         """A cell with a formula and its result, for viewers that cannot work it out; the library stores no results."""

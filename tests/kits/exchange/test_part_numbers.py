@@ -193,6 +193,22 @@ def test_look_alikes_are_suggested_and_never_decided(typed, meant):
     assert f"did you mean {meant}" in problem.remedy
 
 
+@pytest.mark.parametrize("new", ["OR-O14", "or-0I4"])
+def test_a_new_item_that_looks_like_another_is_remarked_and_stored(new):
+    load_sheets(SHOP)
+    outcome = load_sheets(items((new, "ring", "part", "each"), ("XY-1", "ring", "part", "each")))
+    assert outcome.stored
+    says = remarks_of(outcome)
+    assert f"{new} looks like OR-014, which is another item" in says
+    assert "XY-1" not in says
+    assert not remarks_of(load_sheets(items((new, "ring", "part", "each"))))
+
+
+def test_two_new_items_that_look_alike_are_remarked():
+    outcome = check_sheets(items(("A-O1", "ring", "part", "each"), ("A-01", "ring", "part", "each")))
+    assert "A-O1 looks like A-01" in remarks_of(outcome)
+
+
 def test_another_number_is_suggested_and_never_decided():
     sheets = structure_of(with_numbers("OR-112", others="2-112"), "2-112")
     assert "did you mean OR-112?" in only_problem(check_sheets(sheets)).remedy

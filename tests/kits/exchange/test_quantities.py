@@ -63,7 +63,7 @@ def test_what_is_no_quantity_is_refused_with_its_own_sentence(typed, says):
         ("1.234.567", "1234567", "points were read as separators of thousands"),
         ("1 234", "1234", "spaces were read as separators of thousands"),
         ("1\u202f234,5", "1234.5", "spaces were read as separators of thousands"),
-        ("1'234", "1234", "spaces were read as separators of thousands"),
+        ("1'234", "1234", "apostrophes were read as separators of thousands"),
         (0.1 + 0.2, "0.3", ""),
     ],
 )

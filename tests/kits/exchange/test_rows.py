@@ -135,6 +135,14 @@ def test_the_same_key_twice_is_a_problem_however_it_is_spelled():
     assert problem.reason == "the structure line E-1 / OR-014 / GLAND stands twice, first in row 3"
 
 
+def test_a_key_is_quoted_as_it_was_typed():
+    offer = ("Ring House", "OR-014", "NS-14", 25, 4)
+    sheets = SHOP | {
+        "Offers": [["supplier", "part_number", "supplier_part_number", "pack_size", "price_per_pack"], offer, offer]
+    }
+    assert "the offer Ring House / OR-014 / NS-14 / 25 stands twice" in only_problem(check_sheets(sheets)).reason
+
+
 def test_the_same_child_at_another_position_is_no_duplicate():
     assert not check_sheets(with_row("Structure", "E-1", "OR-014", 1, None, "renew", None, "nose")).problems
 

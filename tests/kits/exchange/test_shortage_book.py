@@ -216,3 +216,14 @@ def test_the_dates_and_numbers_are_dates_and_numbers(demo):
     need, extension = column_of("First need"), column_of("Extension")
     assert sheet[f"{need}8"].is_date
     assert (sheet[f"{need}8"].number_format, sheet[f"{extension}8"].number_format) == ("yyyy-mm-dd", "#,##0.00")
+
+
+def test_whole_amounts_stand_without_a_point_behind_them(demo):
+    """In #,##0.###### a spreadsheet program leaves the point when nothing follows: 5. (from memory)."""
+    sheet = opened(write(), results=False)["Shortages"]
+    need = column_of("Need, sure")
+    cells = [cell for (cell,) in sheet[f"{need}8:{need}{sheet.max_row}"] if cell.value is not None]
+    assert len(cells) > 10
+    for cell in cells:
+        assert cell.number_format == ("#,##0" if cell.value == int(cell.value) else "#,##0.######")
+    assert sheet[f"{column_of('Reply: quantity')}8"].number_format == "General"

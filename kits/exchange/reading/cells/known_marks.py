@@ -76,6 +76,10 @@ class KnownMarks:
             found.setdefault(_look(folded), []).append(mark)
         return found
 
+    def looking_like(self, mark: str) -> list[str]:
+        """The other known marks that differ from this one in O and 0, or in I, l and 1, alone."""
+        return [known for known in self._by_look.get(_look(fold(mark)), ()) if fold(known) != fold(mark)]
+
     def read_as_number(self, value: float) -> list[str]:
         """The known marks that a spreadsheet turns into this number and that do not look like it."""
         plain = plain_number(value)

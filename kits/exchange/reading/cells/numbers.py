@@ -99,7 +99,8 @@ def _read_separators(cell: Cell, text: str) -> Decimal:
         if not re.fullmatch(r"[+-]?\d{1,3}(?:[ \u00a0\u2009\u202f']\d{3})+(?:[.,]\d+)?", text):
             raise _no_number(text)
         number = _SPACES.sub("", text)
-        cell.notes.append("spaces were read as separators of thousands")
+        parted_by = "apostrophes" if "'" in text else "spaces"
+        cell.notes.append(f"{parted_by} were read as separators of thousands")
         if "," in number:
             cell.notes.append("a comma was read as the decimal point")
             cell.tags.append(COMMA_READ)

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from bom.structure.shelf_life import is_elastomer
 from kits.catalog.folding import fold
 from kits.exchange.problems.findings import Findings
+from kits.exchange.reading.cells.known_marks import KnownMarks
 from kits.exchange.records.names import Names, usual_source, with_article
 from kits.exchange.records.records import SheetRecord
 
@@ -76,8 +77,30 @@ def _check_get_as(record: SheetRecord, names: Names, findings: Findings) -> None
         )
 
 
-def check_other_numbers(records: Sequence[SheetRecord], names: Names, findings: Findings) -> None:
-    """Say where another number is the own number of a different item."""
+def check_items(records: Sequence[SheetRecord], names: Names, findings: Findings) -> None:
+    """Say what is odd about the numbers of items beside those of others."""
+    _check_other_numbers(records, names, findings)
+    _remark_look_alikes(records, names, findings)
+
+
+def _remark_look_alikes(records: Sequence[SheetRecord], names: Names, findings: Findings) -> None:
+    new = [facts for record in records if (facts := names.item(record.text("part_number"))) and facts.is_new]
+    if not new:
+        return
+    known = KnownMarks(facts.part_number for facts in names.items.values())
+    for record in records:
+        facts = names.item(record.text("part_number"))
+        if facts and facts.is_new and (others := known.looking_like(facts.part_number)):
+            findings.remark(
+                record.sheet.name,
+                "part_number",
+                f"{facts.part_number} looks like {others[0]}, which is another item",
+                record.row,
+                record.file,
+            )
+
+
+def _check_other_numbers(records: Sequence[SheetRecord], names: Names, findings: Findings) -> None:
     for record in records:
         own = fold(record.text("part_number"))
         for number in record.values.get("other_numbers") or ():  # type: ignore[attr-defined]
