@@ -6,7 +6,10 @@ import subprocess
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
+from django.contrib.auth.models import Group
 from playwright.sync_api import expect
+
+from kits.people.models import User
 
 PAGES = [
     "/", "/schedule/", "/batches/Spring refit/", "/batches/Easter stop/", "/jobs/J-3111/", "/jobs/J-3101/",
@@ -16,7 +19,7 @@ PAGES = [
     "/shortages/wear/", "/shortages/orders/", "/shortages/pack/?batch=Spring refit", "/shortages/lots/",
     "/batch-sheets/advice/Easter stop/", "/batch-sheets/kits/Spring refit/", "/batch-sheets/kinds/Spring refit/",
     "/sections/J-3111/", "/strip-report/J-3111/", "/worked-out/needs/SE-M/", "/worked-out/part/SE-M/",
-    "/worked-out/chase/PO-7102/?also=1",
+    "/worked-out/chase/PO-7102/?also=1", "/freeing/", "/waiting/", "/changes/", "/week/?week=2026-03-09",
 ]  # fmt: skip
 
 
@@ -47,6 +50,24 @@ def test_pages_are_quiet_accessible_and_fit_the_window(shop_address, page, said,
             wide += [(address, width)] if reaches_past_the_window(page) else []
     assert faults == []
     assert wide == []
+    assert said == []
+
+
+def test_today_of_each_role_is_quiet_accessible_and_at_most_three_screens_long(shop_address, page, said, sign_in):
+    User.objects.get(username="planner").groups.add(Group.objects.get(name="Administrator"))
+    sign_in(page, shop_address)
+    faults, wrong = [], []
+    for whose in ("planner", "clerk", "purchaser", "lead"):
+        page.set_viewport_size({"width": 1280, "height": 900})
+        page.goto(f"{shop_address}/?for={whose}")
+        expect(page.get_by_role("link", name="Service lead")).to_be_visible()
+        faults += faults_of(page)
+        wrong += [whose] if page.evaluate("document.documentElement.scrollHeight") > 3 * 900 else []
+        for width in (834, 360):
+            page.set_viewport_size({"width": width, "height": 1000})
+            wrong += [(whose, width)] if reaches_past_the_window(page) else []
+    assert faults == []
+    assert wrong == []
     assert said == []
 
 

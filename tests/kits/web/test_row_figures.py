@@ -19,13 +19,13 @@ BATCH = "?batch=Spring refit"
 
 
 @pytest.fixture
-def behind(demo_shop, reader):
+def behind(demo_shop, keeper):
     """What the line of a sheet opens to: the figures of an order, a kit, a lot or a part; the first of that name."""
 
     def opened(address, name, list_of=""):
-        lines = lines_that_open(reader.get(address))
+        lines = lines_that_open(keeper.get(address))
         found = [to for says, to in lines if says == f"The figures of {name}, worked out" and f"/{list_of}" in to]
-        return worked_out(reader, found[0])
+        return worked_out(keeper, found[0])
 
     return opened
 
@@ -57,7 +57,7 @@ def test_orders_that_cover_wear_late_are_to_be_rung_about(demo_shop, reader, beh
     assert "Covers wear too late: 3" in behind(address, "PO-7104", "late_wear")
 
 
-@pytest.mark.parametrize("address", [f"/shortages/orders/{BATCH}", "/shortages/orders/", "/"])
+@pytest.mark.parametrize("address", [f"/shortages/orders/{BATCH}", "/shortages/orders/", "/?for=purchaser"])
 def test_an_overdue_order_opens_to_the_day_promised_and_who_leans_on_it(behind, address):
     told = behind(address, "PO-7102")
     assert told.startswith("Still to come: 16 Overdue by: 4 working days (26 Feb promised to 4 Mar today)")
@@ -70,7 +70,7 @@ def test_a_kit_to_pack_opens_to_the_jobs_it_is_packed_for(behind, address):
     assert told.startswith("To put together: 6 = 2 + 4 J-3107, needed 13 Mar: 2 J-3121, needed 13 Apr: 4")
 
 
-@pytest.mark.parametrize("address", [f"/shortages/lots/{BATCH}", "/"])
+@pytest.mark.parametrize("address", [f"/shortages/lots/{BATCH}", "/?for=clerk"])
 def test_a_lot_that_dies_opens_to_what_is_taken_of_it_before(behind, address):
     told = behind(address, "NV-2104")
     assert told.startswith("On hand: 9")
@@ -91,12 +91,12 @@ def test_what_is_opened_is_fetched_then_and_stands_on_no_sheet_before(demo_shop,
     assert "per CK-M ×" not in sheet
 
 
-def test_every_line_that_opens_leads_somewhere(demo_shop, reader):
-    sheets = ("/batches/Spring refit/", "/shortages/", "/shortages/wear/", "/shortages/orders/", "/")
-    for address in (*sheets, "/parts/CG-S/", "/parts/BR-112/"):
-        lines = lines_that_open(reader.get(address))
+def test_every_line_that_opens_leads_somewhere(demo_shop, keeper):
+    sheets = ("/batches/Spring refit/", "/shortages/", "/shortages/wear/", "/shortages/orders/", "/freeing/")
+    for address in (*sheets, "/?for=clerk", "/?for=purchaser", "/parts/CG-S/", "/parts/BR-112/"):
+        lines = lines_that_open(keeper.get(address))
         assert lines
-        assert {to: reader.get(to).status_code for _, to in lines} == {to: 200 for _, to in lines}
+        assert {to: keeper.get(to).status_code for _, to in lines} == {to: 200 for _, to in lines}
 
 
 @pytest.mark.parametrize(
