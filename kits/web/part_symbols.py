@@ -25,6 +25,11 @@ class Symbol:
     hair: str = ""
     halves: bool = True
 
+    @property
+    def sides(self) -> tuple[bool, ...]:
+        """Each time that it is drawn: whether mirrored."""
+        return (False, True) if self.halves else (False,)
+
 
 _CROSS = "M-7-30 7-16M7-30-7-16"
 _SEAL = Symbol(outline="M-11-34H11V-12H-11Z", hair=_CROSS)
