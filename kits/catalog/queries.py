@@ -18,6 +18,7 @@ from kits.catalog.options import spelled_options
 
 DAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 USUAL_WEEK = (True, True, True, True, True, False, False)
+SCAN_NEEDED, SCAN_ASKED, SCAN_LEFT = "needed", "asked", "left"
 LONGEST_STAGING_DAYS = 250
 USUAL_YEARS_AHEAD, MOST_YEARS_AHEAD = 2, 50
 USUAL_PRICE_JUMP, MOST_PRICE_JUMP = 2, 100
@@ -95,6 +96,17 @@ class ShopSettings:
     def currency(self) -> str:
         """The shop's own currency, an empty text where it is not set."""
         return self.text("currency")
+
+    @property
+    def scan_at_bin(self) -> str:
+        """Whether a line of a round wants a scan: it is ``needed``, ``asked`` for, or ``left`` to the clerk."""
+        text = fold(self.text("scan_at_bin", SCAN_ASKED))
+        if text not in (SCAN_NEEDED, SCAN_ASKED, SCAN_LEFT):
+            raise Refusal(
+                f"Setting scan_at_bin is “{text}”: write needed, asked or left, for whether a line of a round is "
+                "booked only after its bin or packet was scanned."
+            )
+        return text
 
     @property
     def workdays(self) -> tuple[bool, ...]:

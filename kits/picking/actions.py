@@ -16,7 +16,7 @@ from kits.picking.errors import PickRefusal
 from kits.picking.models import Confirmation, PickLine, PickRound, PickShare
 from kits.picking.queries import held_on_rounds
 from kits.picking.rounds.layout import RoundDraft, lay_out_round
-from kits.picking.rounds.line_check import Damage, LineBooking, book_line, refuse_quiet_job
+from kits.picking.rounds.line_check import Damage, LineBooking, book_line, refuse_quiet_job, refuse_unscanned
 from kits.picking.words import LeftGoes, LineState, RoundState
 from kits.picking.writes import release, reopen_line, settle_line, store_round
 from kits.planning.queries import plan_now, today
@@ -83,6 +83,7 @@ def confirm_line(
             return earlier
         line = _open_line(line)
         refuse_untrained(by, line.pick_round.cleanliness, line.pick_round)
+        refuse_unscanned(line)
         shares = tuple(line.shares.select_related("bag__job"))
         balances = _usable_balances(line)
         cage = Place.objects.filter(kind=PlaceKind.QUARANTINE).first()
@@ -103,6 +104,7 @@ def confirm_line(
             by=by,
             at=at,
             reason="; ".join(filter(None, (reason.strip(), booking.damage_says)))[:300],
+            scanned=line.scanned,
             counted=counted,
             **_post_booking(booking, line, damage, _only_job(booking, shares), by, at, request_key),
         )

@@ -79,7 +79,10 @@ class Bag(models.Model):
 
 
 class PickLine(models.Model):
-    """One stop of a round: one lot at one place, shared out among the bags."""
+    """One stop of a round: one lot at one place, shared out among the bags.
+
+    ``scanned`` is the code of the bin or the packet that was scanned before the line.
+    """
 
     pick_round = models.ForeignKey(PickRound, models.PROTECT, related_name="lines")
     number = models.PositiveIntegerField()
@@ -90,6 +93,7 @@ class PickLine(models.Model):
     look_alike = models.CharField(max_length=500, blank=True)
     caution = models.CharField(max_length=500, blank=True)
     state = models.CharField(max_length=20, choices=LineState, default=LineState.OPEN)
+    scanned = models.CharField(max_length=200, blank=True)
 
     class Meta:
         ordering = ("pick_round", "number")
@@ -114,6 +118,7 @@ class PickShare(models.Model):
     asked = QuantityField()
     set_aside = QuantityField(default=0)
     picked = QuantityField(null=True, blank=True)
+    bag_scanned = models.BooleanField(default=False)
 
     class Meta:
         ordering = ("line", "bag__number")
@@ -157,6 +162,7 @@ class Confirmation(models.Model):
     by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+")
     at = models.DateTimeField()
     reason = models.CharField(max_length=300, blank=True)
+    scanned = models.CharField(max_length=200, blank=True)
     counted = QuantityField(null=True, blank=True)
     pick = models.OneToOneField(Posting, models.PROTECT, null=True, blank=True, related_name="confirmation")
     opened = models.OneToOneField(Posting, models.PROTECT, null=True, blank=True, related_name="+")

@@ -119,8 +119,8 @@ def _end_without_lines(pick_round: int, at: datetime) -> None:
 def reopen_line(line: PickLine, shares: Sequence[PickShare]) -> None:
     """Open a line again and set its pieces aside; on a round that was given up it is left as not picked."""
     given_up = line.pick_round.state == RoundState.GIVEN_UP
-    PickShare.objects.filter(line=line).update(picked=None)
-    PickLine.objects.filter(pk=line.pk).update(state=LineState.LEFT if given_up else LineState.OPEN)
+    PickShare.objects.filter(line=line).update(picked=None, bag_scanned=False)
+    PickLine.objects.filter(pk=line.pk).update(state=LineState.LEFT if given_up else LineState.OPEN, scanned="")
     if given_up:
         return
     hold((share.bag.job_id, line.lot_id, line.place_id, share.asked) for share in shares)

@@ -63,17 +63,18 @@ class KeyForm(forms.Form):
         except (BadSignature, ValueError) as error:
             raise ValidationError(FOREIGN) from error
 
-    def request_key(self, kind: str, thing: object = "", *shows: object) -> str:
+    def request_key(self, kind: str, thing: object = "", *shows: object, at_once: bool = False) -> str:
         """The key under which the request is booked; refuse what was not shown so, or not for a second.
 
-        A key under which something was booked goes through: the booking answers for it as it did before.
+        A key under which something was booked goes through: the booking answers for it as it did before. ``at_once``
+        is for what a scanner sends: a label that was held in the hand need not have been on the page.
         """
         shown: ShownPage = self.cleaned_data["key"]
         name = f"{kind}:{thing}:{shown.name}"
         if not was_logged(name):
             if shown.what != _digest(kind, thing, *shows):
                 raise Refusal(OVERTAKEN)
-            if _now() - shown.at < SHOWN_SECONDS:
+            if _now() - shown.at < SHOWN_SECONDS and not at_once:
                 raise Refusal(TOO_SOON)
         return f"{name}{SAID}{self._said()}"
 

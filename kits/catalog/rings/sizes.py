@@ -21,10 +21,22 @@ class RingSize:
     @property
     def text(self) -> str:
         """Inch and millimetres beside each other, the one it was written in first."""
+        written = self._millimetres if self.metric else self._inches
+        return f"{written} ({self.other_measure})"
+
+    @property
+    def other_measure(self) -> str:
+        """The size in the measure in which it was not written."""
+        return self._inches if self.metric else self._millimetres
+
+    @property
+    def _inches(self) -> str:
         per_inch = float(MM_PER_INCH)
-        inches = f"{self.inside_mm / per_inch:.3f} × {self.section_mm / per_inch:.3f} in"
-        millimetres = f"{self.inside_mm:.2f} × {self.section_mm:.2f} mm"
-        return f"{millimetres} ({inches})" if self.metric else f"{inches} ({millimetres})"
+        return f"{self.inside_mm / per_inch:.3f} × {self.section_mm / per_inch:.3f} in"
+
+    @property
+    def _millimetres(self) -> str:
+        return f"{self.inside_mm:.2f} × {self.section_mm:.2f} mm"
 
 
 def written_size(text: str) -> RingSize | None:

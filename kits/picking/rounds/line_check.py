@@ -8,6 +8,7 @@ from datetime import date
 
 from bom.values import ONE
 from kits.catalog.fields import quantity_text
+from kits.catalog.queries import SCAN_NEEDED, read_settings
 from kits.catalog.words import Cleanliness
 from kits.picking.errors import PickRefusal
 from kits.picking.models import PickLine, PickShare
@@ -260,3 +261,12 @@ def _opened(line: PickLine, lay: Mapping[Account, int], off: Sequence[Entry]) ->
 def _amount(line: PickLine, quantity: int) -> str:
     unit = "" if line.lot.item.countable else f" {line.lot.item.stock_unit}"
     return f"{quantity_text(quantity)}{unit}"
+
+
+def refuse_unscanned(line: PickLine) -> None:
+    """Refuse a line of which nothing was scanned, in a shop that wants a scan at every bin."""
+    if not line.scanned and read_settings().scan_at_bin == SCAN_NEEDED:
+        raise PickRefusal(
+            f"Line {line.number} is booked after a scan: scan its bin or its packet first. (The shop's setting "
+            "scan_at_bin says so.)"
+        )

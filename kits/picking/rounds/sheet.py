@@ -11,6 +11,7 @@ from django.db.models import Sum
 
 from kits.catalog.amounts import Amount
 from kits.catalog.models import Item
+from kits.catalog.rings.sizes import written_size
 from kits.catalog.words import Cleanliness
 from kits.picking.cautions.look_alikes import shore
 from kits.picking.models import Bag, Confirmation, PickLine, PickNote, PickRound, PickShare
@@ -45,11 +46,12 @@ class BagRow:
 
 @dataclass(frozen=True, slots=True)
 class IntoBag:
-    """How many go into one bag, and, once booked, how many went."""
+    """How many go into one bag, and, once booked, how many went; whether the bag was scanned for the line."""
 
     bag: BagRow
     asked: Amount
     picked: Amount | None
+    scanned: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,6 +65,7 @@ class LineRow:
     what: str
     is_kit: bool
     facts: str
+    other_measure: str
     lot: str
     last_use_on: date | None
     runs_out_soon: bool
@@ -78,6 +81,8 @@ class LineRow:
     reason: str
     suspect: str
     booking: int | None
+    cure: str
+    scanned: str
     book: Amount | None = None
 
     @property
@@ -285,6 +290,7 @@ def _line(
             bags[share.bag_id],
             Amount.of(share.asked, item.stock_unit),
             None if share.picked is None else Amount.of(share.picked, item.stock_unit),
+            share.bag_scanned,
         )
         for share in shares
     )
@@ -300,6 +306,7 @@ def _line(
         what=item.description,
         is_kit=item.kind == "kit",
         facts=facts_of(item),
+        other_measure=size.other_measure if (size := written_size(item.size)) else "",
         lot=line.lot.lot,
         last_use_on=line.last_use_on,
         runs_out_soon=soon,
@@ -315,6 +322,8 @@ def _line(
         reason=said.reason if said else "",
         suspect=_suspect_says(line, picked) if is_suspect else "",
         booking=said.pk if said else None,
+        cure=line.lot.cure,
+        scanned=line.scanned,
     )
 
 

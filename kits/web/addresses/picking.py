@@ -15,6 +15,7 @@ urlpatterns: list[URLPattern] = [
     path("picking/<int:number>/labels/", picking.print_bag_labels, name="bag_labels"),
     path("picking/<int:number>/give-up/", picking.give_up, name="give_up_round"),
     path("picking/<int:number>/lines/<int:line>/", picking.book_line, name="book_line"),
+    path("picking/<int:number>/lines/<int:line>/scan/", picking.scan_line, name="scan_line"),
     path("picking/<int:number>/lines/<int:line>/undo/", picking.undo_booking, name="undo_line"),
     path("picking/jobs/<path:job>/close/", closing.close, name="close_job"),
 ]

@@ -74,6 +74,14 @@ class ShortForm(KeyForm):
         return ": ".join(filter(None, (self.cleaned_data["reason"], self.cleaned_data["words"].strip())))
 
 
+class ScanForm(KeyForm):
+    """A code scanned, or typed, before a line."""
+
+    code = forms.CharField(
+        max_length=200, error_messages={"required": "Nothing was scanned: scan the bin, the packet or a bag."}
+    )
+
+
 def bag_field(one: IntoBag) -> str:
     """The name of the field of one bag."""
     return f"bag_{one.bag.number}"

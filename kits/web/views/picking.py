@@ -13,15 +13,18 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
 from kits.catalog.errors import Refusal
+from kits.catalog.queries import read_settings
 from kits.people.models import User
 from kits.picking.actions import confirm_line, give_up_round, start_round, undo_line
 from kits.picking.clean_work import may_pick_class
+from kits.picking.errors import PickRefusal
 from kits.picking.models import PickRound
 from kits.picking.rounds.front import find_jobs, front_sheet
 from kits.picking.rounds.sheet import RoundSheet, find_line, round_sheet
+from kits.picking.scanning.actions import scan_on_line
 from kits.picking.scanning.coded_labels import bag_labels, bags_of_round
 from kits.planning.queries import plan_now
-from kits.web.forms.picking import ShortForm
+from kits.web.forms.picking import ScanForm, ShortForm
 from kits.web.request_keys import KeyForm, refuse_foreign
 from kits.web.views.codes.printing import chosen_paper, label_file
 from kits.web.views.faults import needs_plan
@@ -92,6 +95,29 @@ def book_line(request: HttpRequest, number: int, line: int) -> HttpResponse:
         )
     except Refusal as error:
         return render_round(request, find_round(number, line), form=form, refused=str(error), status=409)
+    return redirect("pick_round", number=number)
+
+
+@require_POST
+@permission_required(MAY_PICK, raise_exception=True)
+def scan_line(request: HttpRequest, number: int, line: int) -> HttpResponse:
+    """Take a scan before a line: bin or packet, then the bags; what is wrong is named and nothing is booked."""
+    sheet, found = find_round(number, line), find_line(number, line)
+    if found is None or sheet.current is None:
+        raise Http404(f"Round {number} has no such line.")
+    form = ScanForm(request.POST)
+    try:
+        if not form.is_valid():
+            raise PickRefusal(next(iter(form.errors.values()))[0])
+        key = form.request_key("scan", line, sheet.current.shows, at_once=True)
+        scanned = scan_on_line(
+            line=found, text=form.cleaned_data["code"], by=picker(request), at=timezone.now(), key=key
+        )
+    except Refusal as error:
+        return render_round(request, find_round(number, line), refused=str(error), status=409)
+    if scanned.booked is None:
+        messages.success(request, scanned.says)
+        return redirect(f"{reverse('pick_round', args=[number])}?line={line}")
     return redirect("pick_round", number=number)
 
 
@@ -177,6 +203,7 @@ def render_round(
         "refused": refused,
         "may_pick": may_pick and trained,
         "untrained": may_pick and not trained,
+        "scan_at_bin": read_settings().scan_at_bin,
         "as_of": sheet.as_of,
         "door": "picking",
     }

@@ -142,6 +142,12 @@ DOORS = {
         foreign=lambda shop: (shop.round.pk, shop.other_round.lines.first().pk),
         none=MISPLACED,
     ),
+    "scan_line": act(
+        PICK,
+        own=lambda shop: (shop.round.pk, shop.round.lines.first().pk),
+        foreign=lambda shop: (shop.round.pk, shop.other_round.lines.first().pk),
+        none=MISPLACED,
+    ),
     "undo_line": act(
         PICK,
         own=lambda shop: (shop.round.pk, shop.round.lines.first().pk),

@@ -31,6 +31,7 @@ KNOWN_SETTINGS = (
     "parts_markup_percent",
     "quote_ceiling_percent",
     "quotes_need_go_ahead",
+    "scan_at_bin",
 )
 
 

@@ -25,6 +25,8 @@
   });
   document.addEventListener("submit", function (event) {
     if (!event.target.elements.namedItem("key")) { return; }
+    // A scan is of a label in the hand: it need not have been on the sheet.
+    if (event.target.dataset.atOnce !== undefined) { sent = true; return; }
     if (performance.now() - since < REST) { event.preventDefault(); return; }
     since = performance.now();
     sent = true;
