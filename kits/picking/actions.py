@@ -82,8 +82,7 @@ def confirm_line(
         if (earlier := _booked_before(line, request_key)) is not None:
             return earlier
         line = _open_line(line)
-        refuse_untrained(by, line.pick_round.cleanliness, line.pick_round)
-        refuse_unscanned(line)
+        _refuse_hand(line, by)
         shares = tuple(line.shares.select_related("bag__job"))
         balances = _usable_balances(line)
         cage = Place.objects.filter(kind=PlaceKind.QUARANTINE).first()
@@ -110,6 +109,12 @@ def confirm_line(
         )
         settle_line(line, shares, booking.picked, LineState.SHORT if booking.short else LineState.FULL, at)
         return confirmation
+
+
+def _refuse_hand(line: PickLine, by: User) -> None:
+    """Refuse a line to who was not trained for its class, and one that wants a scan first."""
+    refuse_untrained(by, line.pick_round.cleanliness, line.pick_round)
+    refuse_unscanned(line)
 
 
 def _booked_before(line: PickLine, request_key: str) -> Confirmation | None:
