@@ -125,16 +125,20 @@ class FreeShelf:
         self.wants: list[dict[int, int]] = [{} for _ in self.askers]
         pieces = plan.netting.pieces
         need_day = {number: asker.build_day for number, asker in enumerate(self.askers)}
-        for row in np.flatnonzero((pieces.way < 0) & ~pieces.wear).tolist():
-            asker = int(pieces.job[row])
-            need_day[asker] = int(pieces.need_day[row])
-            self.wants[asker][int(pieces.item[row])] = int(pieces.quantity[row])
+        direct = (pieces.way < 0) & ~pieces.wear
+        columns = (pieces.job[direct], pieces.item[direct], pieces.need_day[direct], pieces.quantity[direct])
+        for asker, item, need, quantity in zip(*map(np.ndarray.tolist, columns), strict=True):
+            need_day[asker] = need
+            self.wants[asker][item] = quantity
         self.in_turn = sorted(need_day, key=lambda asker: (need_day[asker], asker))
         self.turn = {asker: place for place, asker in enumerate(self.in_turn)}
         order = np.lexsort((self.structure.name_rank, self.structure.level))
         self._place: list[int] = np.argsort(order).tolist()
         self._contents: dict[tuple[int, int], dict[int, list[int]]] = {}
         self._bags = Bags(plan.demand, shop.lots, self.supplies)
+        self._first: list[int] = self.supplies.first.tolist()
+        self._last_day: list[int] = self.supplies.last_day.tolist()
+        self._lot_place: list[int] = self.supplies.lot_place.tolist()
         self.apart = frozenset(self._without_something())
 
     def full(self) -> Stock:
@@ -194,17 +198,12 @@ class FreeShelf:
         asker : number of the job or other need
         item : number of the item
         """
-        supplies, build_day = self.supplies, self.askers[asker].build_day
-        first, stop = int(supplies.first[item]), int(supplies.first[item + 1])
-        mine: list[int] = []
-        ours: list[int] = []
-        for supply in range(first, stop):
-            if supplies.last_day[supply] >= build_day:
-                if not supplies.owner[supply]:
-                    ours.append(supply)
-                elif supplies.owner[supply] == self.askers[asker].customer:
-                    mine.append(supply)
-        return mine + ours
+        owner, build_day, customer = self.supplies.owner, self.askers[asker].build_day, self.askers[asker].customer
+        living = [n for n in range(self._first[item], self._first[item + 1]) if self._last_day[n] >= build_day]
+        ours = [supply for supply in living if not owner[supply]]
+        if len(ours) == len(living):
+            return ours
+        return [supply for supply in living if owner[supply] and owner[supply] == customer] + ours
 
     def take(self, stock: Stock, asker: int, item: int, wanted: int) -> Iterator[Taking]:
         """Take up to ``wanted`` for one asker: its own pieces, its customer's lots, the shop's; of no lot apart.
@@ -246,11 +245,13 @@ class FreeShelf:
                 wanted -= taken
                 yield Taking(asker, item, taken, lot_place, True)
         for supply in self.lots(asker, item) if wanted else ():
-            lot_place = int(self.supplies.lot_place[supply])
+            lot_place = self._lot_place[supply]
             taken = stock.take(supply, wanted) if takes(lot_place) else 0
             if taken:
                 wanted -= taken
                 yield Taking(asker, item, taken, lot_place, False)
+                if not wanted:
+                    break
 
     def _without_something(self) -> Iterator[int]:
         """Lots of kits that lack something for somebody."""
@@ -460,15 +461,17 @@ def finished_in_order(shelf: FreeShelf) -> tuple[tuple[int, ...], Packed, Apart]
     waiting = set(pieces.job[draws.piece[sure & (ordered | (draws.supply == UNCOVERED))]].tolist())
     packed: dict[tuple[int, int], int] = defaultdict(int)
     apart: dict[tuple[int, int], dict[int, int]] = defaultdict(lambda: defaultdict(int))
-    for row in np.flatnonzero(sure & ((draws.supply == PACKED) | from_supply)).tolist():
-        piece, supply = int(draws.piece[row]), int(draws.supply[row])
-        asker, item = int(pieces.job[piece]), int(pieces.item[piece])
-        if asker in waiting:
-            continue
-        if supply == PACKED:
-            packed[asker, item] += int(draws.quantity[row])
-        elif (lot_place := int(supplies.lot_place[supply])) in shelf.apart:
-            apart[asker, item][lot_place] += int(draws.quantity[row])
+    matters = sure & ((draws.supply == PACKED) | from_supply)
+    matters &= ~np.isin(pieces.job[draws.piece], list(waiting))
+    piece, supplied = draws.piece[matters], draws.supply[matters]
+    lots = supplied.copy()
+    lots[supplied >= 0] = supplies.lot_place[supplied[supplied >= 0]]
+    columns = (pieces.job[piece], pieces.item[piece], lots, draws.quantity[matters])
+    for asker, item, lot_place, quantity in zip(*map(np.ndarray.tolist, columns), strict=True):
+        if lot_place == PACKED:
+            packed[asker, item] += quantity
+        elif lot_place in shelf.apart:
+            apart[asker, item][lot_place] += quantity
     for key, held in shelf.supplies.set_aside.items():
         # Both shelves were sorted by the same rules, so that what is set aside stands in the same places.
         for before, after in zip(held, supplies.set_aside[key], strict=True):

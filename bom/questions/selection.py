@@ -482,8 +482,9 @@ def _held_in_plan(shelf: FreeShelf) -> dict[int, dict[int, dict[int, int]]]:
     pieces, draws, supplies = shelf.plan.netting.pieces, shelf.plan.netting.draws, shelf.plan.supplies
     held: dict[int, dict[int, dict[int, int]]] = defaultdict(lambda: defaultdict(lambda: defaultdict(int)))
     sure = (draws.supply >= 0) & ~pieces.wear[draws.piece]
-    for row in np.flatnonzero(sure).tolist():
-        piece, supply = int(draws.piece[row]), int(draws.supply[row])
-        if supplies.lot_place[supply] >= 0:
-            held[int(pieces.item[piece])][int(pieces.job[piece])][supply] += int(draws.quantity[row])
+    sure[sure] = supplies.lot_place[draws.supply[sure]] >= 0
+    piece, supply = draws.piece[sure], draws.supply[sure]
+    columns = (pieces.item[piece], pieces.job[piece], supply, draws.quantity[sure])
+    for item, asker, lot, quantity in zip(*map(np.ndarray.tolist, columns), strict=True):
+        held[item][asker][lot] += quantity
     return held
