@@ -100,7 +100,7 @@ def labels_of(balance_ids: Collection[int], *, today: date) -> list[Label]:
 
 
 def labels_lately(*, words: str, now: datetime, today: date) -> list[Label]:
-    """What came, was packed or put into another bag in the last days, or what the words name; six statements."""
+    """What came, was packed or put into another bag in the last days, or what the words name; seven statements."""
     found = _lying()
     if words:
         for word in words.split():
@@ -112,21 +112,27 @@ def labels_lately(*, words: str, now: datetime, today: date) -> list[Label]:
                 | Q(lot__item__description__icontains=word)
             )
         return _labels(found[:MOST_ROWS], {}, today)
-    bagged = Q(posting__kind__in=LABELLED) | Q(posting__key__startswith=FOUND_KEY)
-    moved = Movement.objects.filter(
-        bagged,
-        quantity__gt=0,
-        balance__job__isnull=True,
-        posting__at__gte=now - timedelta(days=DAYS_SHOWN),
-    )
-    lately = list(moved.order_by("posting__at").values_list("balance_id", "posting_id", "posting__at"))
-    # Looked up beside them: joined, what takes each back would be looked for in all postings.
-    reversals = Posting.objects.filter(reverses__in={posting for _, posting, _ in lately}).order_by()
-    taken_back = set(reversals.values_list("reverses_id", flat=True))
-    newest = {balance: at for balance, posting, at in lately if posting not in taken_back}
+    newest = _filled_lately(now - timedelta(days=DAYS_SHOWN))
     came = dict(sorted(newest.items(), key=lambda pair: pair[1], reverse=True)[:MOST_ROWS])
     rows = _labels(found.filter(pk__in=came), came, today)
     return sorted(rows, key=lambda row: row.came_at or now, reverse=True)
+
+
+def _filled_lately(since: datetime) -> dict[int, datetime]:
+    """The accounts of the shelf into which something came, and when the last did; four statements.
+
+    One after the other: joined, all movements of the shelf would be read for those of a few days.
+    """
+    bagged = Q(kind__in=LABELLED) | Q(key__startswith=FOUND_KEY)
+    posted = dict(Posting.objects.filter(bagged, at__gte=since).order_by("at").values_list("pk", "at"))
+    taken_back = Posting.objects.filter(reverses__in=list(posted)).order_by().values_list("reverses_id", flat=True)
+    stands = posted.keys() - set(taken_back)
+    raised = Movement.objects.filter(posting__in=list(stands), quantity__gt=0).order_by()
+    filled: dict[int, datetime] = {}
+    for balance, posting in raised.values_list("balance_id", "posting_id"):
+        filled[balance] = max(posted[posting], filled.get(balance, posted[posting]))
+    shelf = Balance.objects.on_shelf().filter(pk__in=list(filled)).order_by().values_list("pk", flat=True)
+    return {balance: filled[balance] for balance in shelf}
 
 
 def balances_raised(posting_ids: Iterable[int]) -> list[int]:
