@@ -11,7 +11,7 @@ Read this first. A plan goes through these steps, each a module of its own:
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 from bom.buying.order_size import OfferBook
@@ -77,14 +77,17 @@ def plan(shop: Shop, structure: Structure | None = None, after: Plan | None = No
     asked = after if after and asks_the_same(shop, structure, after) else None
     demand = asked.demand if asked else gather_demand(structure, shop)
     job_numbers = {asker.name: number for number, asker in enumerate(demand.askers) if asker.job}
-    shelf = gather_supplies(structure, as_of, shop.lots, shop.orders, shop.issues, job_numbers)
-    days = (as_of, calendar, shop.staging_days)
-    before = asked if asked and (asked.as_of, asked.calendar, asked.shop.staging_days) == days else None
-    netting = net(demand, shelf, calendar, as_of, shop.staging_days, shop.lots, before.netting if before else None)
+    days = (structure, as_of, calendar, shop.staging_days)
+    of_today = after if after and _days_of(after) == days else None
+    shelf = of_today and shelf_of(shop, job_numbers, of_today)
+    shelf = shelf or gather_supplies(structure, as_of, shop.lots, shop.orders, shop.issues, job_numbers)
+    before = of_today.netting if of_today and asked else None
+    worn = (of_today.demand.wear, of_today.netting.covers) if of_today else None
+    netting = net(demand, shelf, calendar, as_of, shop.staging_days, shop.lots, before, worn)
     supplies = without_too_old(netting.supplies, netting.first_build)
     book = OfferBook(structure, calendar, as_of)
     purchasing = Purchasing(demand, supplies, netting, book, calendar, shop.orders)
-    buy_list = purchasing.list_all(before.buy_list if before else None)
+    buy_list = purchasing.list_all(of_today.buy_list if of_today else None)
     bought_on = {row.item: row.purchase.arrives_on for row in buy_list.rows}
     found = arrivals(demand, supplies, netting, calendar, as_of, bought_on)
     leads = {row.item: row.purchase.lead for row in buy_list.rows}
@@ -108,6 +111,33 @@ def asks_the_same(shop: Shop, structure: Structure, after: Plan) -> bool:
         == (before.jobs, before.needs, before.verdicts, before.findings)
         and _handed_out(shop) == _handed_out(before)
     )
+
+
+def _days_of(plan: Plan) -> tuple[Structure, int, ShopCalendar, int]:
+    """The lists of a plan, and everything by which it counts days."""
+    return plan.demand.structure, plan.as_of, plan.calendar, plan.shop.staging_days
+
+
+def shelf_of(shop: Shop, job_numbers: Mapping[str, int], before: Plan) -> Supplies | None:
+    """The shelf and the orders as they were gathered for a plan before; None where they have changed.
+
+    Parameters
+    ----------
+    shop : everything that is known
+    job_numbers : serving number of each job that asks for parts
+    before : a plan of the same lists and the same day
+    """
+    was = before.shop
+    numbered = {asker.name: number for number, asker in enumerate(before.demand.askers) if asker.job}
+    if (shop.lots, shop.orders, shop.issues) != (
+        was.lots,
+        was.orders,
+        was.issues,
+    ) or numbered.keys() != job_numbers.keys():
+        return None
+    now = {number: job_numbers[name] for name, number in numbered.items()}
+    shelf = before.netting.shelf
+    return replace(shelf, set_aside={(now[job], item): held for (job, item), held in shelf.set_aside.items()})
 
 
 def _handed_out(shop: Shop) -> list[Issue]:

@@ -133,6 +133,46 @@ class WearTable(Mapping[int, tuple[JobWear, ...]]):
     def __len__(self) -> int:
         return int(self.listed.size)
 
+    def same_as(self, other: WearTable) -> list[int]:
+        """The items of which both tables say the same, whatever the numbers of the jobs.
+
+        Parameters
+        ----------
+        other : another table of items with the same numbers
+        """
+        numbers: dict[Fraction, int] = {}
+        mine, theirs = self._compared(numbers), other._compared(numbers)
+        items = np.intersect1d(self.listed, other.listed)
+        here, there = self._bounds(items), other._bounds(items)
+        alike = here[1] - here[0] == there[1] - there[0]
+        items, here, there = items[alike], (here[0][alike], here[1][alike]), (there[0][alike], there[1][alike])
+        row, same = np.repeat(np.arange(items.size), here[1] - here[0]), np.ones(items.size, bool)
+        for column, of_other in zip(mine, theirs, strict=True):
+            same[row[column[spread(*here)] != of_other[spread(*there)]]] = False
+        spares, others = self._spares_by_item(), other._spares_by_item()
+        return [item for item in items[same].tolist() if spares.get(item) == others.get(item)]
+
+    def _bounds(self, items: Ints) -> tuple[Ints, Ints]:
+        """The first row of each item, and the one after its last."""
+        return np.searchsorted(self.item, items), np.searchsorted(self.item, items, side="right")
+
+    def _compared(self, numbers: dict[Fraction, int]) -> tuple[Ints, ...]:
+        """The columns that decide, with where a job begins in place of its number, and the spares that it brings."""
+        kind = np.array([numbers.setdefault(p, len(numbers)) for p in self.chances], np.int64)[self.kind]
+        begins = np.ones(self.item.size, np.int64)
+        begins[1:] = (self.item[1:] != self.item[:-1]) | (self.job[1:] != self.job[:-1])
+        spare = np.zeros(self.item.size, np.int64)
+        first = np.flatnonzero(begins)
+        pairs = zip(self.item[first].tolist(), self.job[first].tolist(), strict=True)
+        spare[first] = [self.spares.get(pair, 0) for pair in pairs]
+        return self.day, self.weight, kind, self.count, begins, spare
+
+    def _spares_by_item(self) -> dict[int, int]:
+        total: dict[int, int] = defaultdict(int)
+        for (item, _), quantity in self.spares.items():
+            total[item] += quantity
+        return total
+
     def items_of(self, jobs: Iterable[int]) -> set[int]:
         """The items that may be found worn in any of these jobs.
 

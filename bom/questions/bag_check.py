@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -113,7 +113,9 @@ def check_bags(structure: Structure, shop: Shop, given: Mapping[str, Sequence[In
     }
 
 
-def held_beyond_need(plan: Plan, recorded: Mapping[tuple[str, str], Contents]) -> tuple[Beyond, ...]:
+def held_beyond_need(
+    plan: Plan, recorded: Mapping[tuple[str, str], Contents], jobs: Collection[str] | None = None
+) -> tuple[Beyond, ...]:
     """What jobs hold that they do not need as they are planned: given to them, in their bags or set aside for them.
 
     A job that was given up holds all of it beyond its need, one that is built or left the shop what is set aside.
@@ -123,11 +125,13 @@ def held_beyond_need(plan: Plan, recorded: Mapping[tuple[str, str], Contents]) -
     ----------
     plan : the finished plan
     recorded : what kits really hold, by part number and lot
+    jobs : numbers of the jobs to look at; all of them where it is None
     """
     structure, shop = plan.demand.structure, plan.shop
-    stages = {job.job: job.stage for job in shop.jobs}
+    stages = {job.job: job.stage for job in shop.jobs if jobs is None or job.job in jobs}
+    given = [issue for issue in shop.issues if issue.job in stages]
     issued: dict[str, dict[tuple[str, str], int]] = defaultdict(lambda: defaultdict(int))
-    for issue in shop.issues:
+    for issue in given:
         sign = {"issued": 1, "returned": -1}.get(issue.state, 0)
         issued[issue.job][issue.part_number, issue.lot] += sign * issue.quantity
     bags = {
@@ -137,7 +141,7 @@ def held_beyond_need(plan: Plan, recorded: Mapping[tuple[str, str], Contents]) -
     found = check_bags(structure, shop, bags)
     rows = [
         Beyond(issue.job, issue.part_number, issue.state, issue.quantity, issue.lot, issue.place)
-        for issue in shop.issues
+        for issue in given
         if issue.state in _NEVER_NEEDED.get(stages[issue.job], ())
     ]
     for job, check in found.items():

@@ -7,7 +7,7 @@ found by planning again (`bom.questions.what_if`).
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -18,9 +18,10 @@ import numpy as np
 from bom.answers.leaning import awaited_from_overdue
 from bom.buying.leads import NEVER
 from bom.buying.purchases import BuyRow
+from bom.demand.askers import Asker
 from bom.plan import Plan
-from bom.status.jobs import holding_items
-from bom.structure.arrays import LAST_DAY, as_date
+from bom.status.jobs import JobAnswer, holding_items
+from bom.structure.arrays import LAST_DAY, as_date, day_number
 from bom.supply.matching import UNCOVERED
 
 TWO = 2
@@ -134,27 +135,25 @@ def earliest_builds(plan: Plan) -> tuple[EarliestBuild, ...]:
     ----------
     plan : the finished plan
     """
-    taken = _dying_draws(plan)
+    told = list(zip(plan.demand.askers, plan.answers, strict=True))
+    builds = [_earliest_build(plan, asker, answer) for asker, answer in told]
+    dying = _dying_draws(plan, builds)
     rows = []
-    for place, (asker, answer) in enumerate(zip(plan.demand.askers, plan.answers, strict=True)):
+    for place, ((asker, answer), earliest) in enumerate(zip(told, builds, strict=True)):
         if asker.job is None:
             continue
         build_on, blocking = as_date(asker.build_day), answer.blocking_item
-        parts_on = None if answer.parts_on is None else as_date(answer.parts_on)
-        earliest = None if parts_on is None else plan.calendar.forward(parts_on, plan.shop.staging_days)
-        if earliest is not None and answer.days_late == 0:
-            earliest = min(earliest, build_on)
         rows.append(
             EarliestBuild(
                 job=asker.name,
                 build_on=build_on,
                 status=answer.status,
-                parts_on=parts_on,
+                parts_on=_day(answer.parts_on),
                 earliest_on=earliest,
                 days_to_spare=None if earliest is None else _days_between(plan, earliest, build_on),
                 blocking_part=None if blocking is None else plan.demand.structure.items[blocking].part_number,
                 leans_on_overdue=answer.leans_on_overdue,
-                dying=tuple(dying for dying in taken.get(place, ()) if earliest and dying.last_use < earliest),
+                dying=tuple(dying.get(place, ())),
             )
         )
     return tuple(sorted(rows, key=lambda row: row.job))
@@ -338,11 +337,20 @@ def _best_first(row: Release) -> tuple[int, bool, Decimal, tuple[HoldUp, ...]]:
     return -len(row.jobs), unpriced, row.price or Decimal(0), row.holds
 
 
-def _dying_draws(plan: Plan) -> dict[int, list[Dying]]:
-    """What each job takes from lots that die some day, by job number."""
+def _earliest_build(plan: Plan, asker: Asker, answer: JobAnswer) -> date | None:
+    """The first day on which a job could be built; None where that is not known."""
+    if answer.parts_on is None:
+        return None
+    earliest = plan.calendar.forward(as_date(answer.parts_on), plan.shop.staging_days)
+    return min(earliest, as_date(asker.build_day)) if answer.days_late == 0 else earliest
+
+
+def _dying_draws(plan: Plan, builds: Sequence[date | None]) -> dict[int, list[Dying]]:
+    """What each job takes from lots that die before it could be built, by job number."""
     pieces, draws, supplies = plan.netting.pieces, plan.netting.draws, plan.supplies
+    days = np.array([-LAST_DAY if build is None else day_number(build) for build in builds], np.int64)
     rows = np.flatnonzero((draws.supply >= 0) & ~pieces.wear[draws.piece])
-    rows = rows[supplies.last_day[draws.supply[rows]] < LAST_DAY]
+    rows = rows[supplies.last_day[draws.supply[rows]] < days[pieces.job[draws.piece[rows]]]]
     gathered: dict[tuple[int, str, str, int], int] = defaultdict(int)
     for row in rows.tolist():
         supply = int(draws.supply[row])

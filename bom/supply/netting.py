@@ -16,6 +16,7 @@ from itertools import chain
 import numpy as np
 
 from bom.demand.askers import Taker
+from bom.demand.chances import WearTable
 from bom.demand.kit_cover import contents, inside_each
 from bom.demand.requirements import Demand
 from bom.structure.arrays import FIRST_DAY, LAST_DAY, Structure
@@ -116,6 +117,7 @@ def net(
     staging: int,
     lots: Sequence[Lot] = (),
     before: Netting | None = None,
+    worn: tuple[WearTable, Mapping[int, Cover]] | None = None,
 ) -> Netting:
     """Serve everything that is asked.
 
@@ -128,6 +130,7 @@ def net(
     staging : working days between parts at the bench and the build day
     lots : those that the supplies were gathered from, for what is recorded of the kits among them
     before : the netting of the very same demand, on the same day, from other supplies
+    worn : what may be found worn by a plan of the same lists, and what covered it
     """
     today = int(calendar.forward_all(np.array([as_of], "datetime64[D]"), np.zeros(1, np.int64)).astype(np.int64)[0])
     supplies = shelf.to_serve_from()
@@ -141,7 +144,7 @@ def net(
     last = max((asker.build_day for asker in demand.askers), default=as_of)
     left = _left_for_stock(supplies, last)
     left_for_wear = _left_for_wear(demand, supplies)
-    covers = _covers(demand) if before is None else before.covers
+    covers = _covers(demand, worn) if before is None else before.covers
     wear_from = bench.count
     wear = _serve_by_level(
         bench,
@@ -177,11 +180,11 @@ def _packing(structure: Structure) -> Packing:
     )
 
 
-def _covers(demand: Demand) -> dict[int, Cover]:
+def _covers(demand: Demand, worn: tuple[WearTable, Mapping[int, Cover]] | None) -> dict[int, Cover]:
     """How many pieces cover what may be found worn, by item."""
     items, countable = demand.structure.items, demand.structure.countable
     how_sure = {item: items[item].how_sure_percent for item in demand.wear}
-    return cover_items(demand.wear, how_sure, {item: bool(countable[item]) for item in demand.wear})
+    return cover_items(demand.wear, how_sure, {item: bool(countable[item]) for item in demand.wear}, worn)
 
 
 def _not_from_shelf(supplies: Supplies, pieces: Pieces, draws: Draws) -> Ints:

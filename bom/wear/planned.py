@@ -63,7 +63,12 @@ def cover_item(jobs: Sequence[JobWear], how_sure_percent: float, *, countable: b
     return cover_items(WearTable.of({0: jobs}), {0: how_sure_percent}, {0: countable})[0]
 
 
-def cover_items(wear: WearTable, how_sure: Mapping[int, float], countable: Mapping[int, bool]) -> dict[int, Cover]:
+def cover_items(
+    wear: WearTable,
+    how_sure: Mapping[int, float],
+    countable: Mapping[int, bool],
+    before: tuple[WearTable, Mapping[int, Cover]] | None = None,
+) -> dict[int, Cover]:
     """Plan the wear of many items at once.
 
     Parameters
@@ -71,9 +76,18 @@ def cover_items(wear: WearTable, how_sure: Mapping[int, float], countable: Mappi
     wear : what may be found worn
     how_sure : per cent of certainty asked for, by item
     countable : whether the item is counted in pieces, by item
+    before : what might be found worn before, and its covers, certainties being those of now; what has not changed stays
     """
-    covers = {item: _measured(wear[item]) for item in wear if not countable[item]}
-    counted = np.array([item for item in wear if countable[item]], np.int64)
+    kept = {item: before[1][item] for item in wear.same_as(before[0])} if before else {}
+    measured = {item: kept.get(item) or _measured(wear[item]) for item in wear if not countable[item]}
+    counted = _counted(wear, how_sure, [item for item in wear if countable[item] and item not in kept])
+    return measured | {item: kept.get(item) or counted[item] for item in wear if countable[item]}
+
+
+def _counted(wear: WearTable, how_sure: Mapping[int, float], items: Sequence[int]) -> dict[int, Cover]:
+    """Plan the wear of items that are counted in pieces."""
+    covers: dict[int, Cover] = {}
+    counted = np.array(items, np.int64)
     if not counted.size:
         return covers
     by_pieces = np.zeros(int(wear.item.max()) + 1, bool)

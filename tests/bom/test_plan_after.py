@@ -81,6 +81,29 @@ def a_job_moved(shop, rng):
     return replace(shop, jobs=(job, *shop.jobs[1:]))
 
 
+def a_job_more_urgent(shop, rng):
+    place = rng.randrange(len(shop.jobs))
+    job = replace(shop.jobs[place], priority=rng.randint(1, 9))
+    return replace(shop, jobs=(*shop.jobs[:place], job, *shop.jobs[place + 1 :]))
+
+
+def a_job_given_up(shop, rng):
+    place = rng.randrange(len(shop.jobs))
+    job = replace(shop.jobs[place], stage="cancelled")
+    return replace(shop, jobs=(*shop.jobs[:place], job, *shop.jobs[place + 1 :]))
+
+
+def a_pump_more(shop, rng):
+    place = rng.randrange(len(shop.jobs))
+    job = replace(shop.jobs[place], quantity=shop.jobs[place].quantity + 1)
+    return replace(shop, jobs=(*shop.jobs[:place], job, *shop.jobs[place + 1 :]))
+
+
+def a_report_unsaid(shop, rng):
+    """Rates that were learned change, and positions are open again."""
+    return replace(shop, verdicts=shop.verdicts[1:])
+
+
 def the_next_day(shop, rng):
     return replace(shop, as_of=shop.as_of + timedelta(1))
 
@@ -96,7 +119,8 @@ def one_more_holiday(shop, rng):
 CHANGES = (
     less_of_a_lot, without_a_lot, a_lot_more, a_lot_held_back, something_picked, something_in_a_bag,
     a_lot_that_dies_another_day, something_issued, an_order_come,
-    an_order_moved, a_job_moved, the_next_day, another_staging, one_more_holiday,
+    an_order_moved, a_job_moved, a_job_more_urgent, a_job_given_up, a_pump_more, a_report_unsaid,
+    the_next_day, another_staging, one_more_holiday,
 )  # fmt: skip
 
 
@@ -143,7 +167,19 @@ def test_what_jobs_ask_for_is_kept_while_only_the_shelf_changes():
     after = plan(less_of_a_lot(shop, random.Random(1)), after=before)
     assert after.demand is before.demand
     assert after.netting.covers is before.netting.covers
-    assert plan(a_job_moved(shop, None), after=before).demand.structure is before.demand.structure
+
+
+def test_the_wear_of_other_parts_and_the_shelf_are_kept_when_a_job_changes():
+    shop = demo_shop()
+    before = plan(shop)
+    after = plan(a_job_moved(shop, None), after=before)
+    assert after.demand.structure is before.demand.structure
+    assert after.netting.shelf.left is before.netting.shelf.left
+    kept = {item for item, cover in after.netting.covers.items() if cover is before.netting.covers.get(item)}
+    changed = after.netting.covers.keys() - kept
+    first = next(n for n, asker in enumerate(after.demand.askers) if asker.name == shop.jobs[0].job)
+    assert kept
+    assert changed <= after.demand.wear.items_of([first])
 
 
 def test_a_plan_is_not_changed_by_one_that_is_made_after_it():

@@ -16,9 +16,8 @@ HELD_SAYS = {"issued": "in its bag", "bagged": "in its bag", "reserved": "set as
 def beyond_words(plan: Plan, jobs: Collection[str]) -> dict[str, list[str]]:
     """Return what each of some jobs holds beyond its need, such as ``2 of OR-014 in its bag``; three statements."""
     found: dict[tuple[str, str, str], int] = defaultdict(int)
-    for row in held_beyond_need(plan, recorded_kits()):
-        if row.job in jobs:
-            found[row.job, row.part_number, HELD_SAYS[row.state]] += row.quantity
+    for row in held_beyond_need(plan, recorded_kits(), jobs):
+        found[row.job, row.part_number, HELD_SAYS[row.state]] += row.quantity
     names = item_names({part for _, part, _ in found})
     words: dict[str, list[str]] = defaultdict(list)
     for (job, part, where), quantity in found.items():

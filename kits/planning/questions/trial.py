@@ -234,27 +234,27 @@ def try_change(before: Plan, trial: Trial) -> TrialSheet:
         options={trial.job: parse_options(trial.option)} if trial.option is not None else {},
         pump={trial.job: trial.pump} if trial.pump else {},
     )
-    after = plan(shop, reading_of(before).lists.compiled)
+    after = plan(shop, reading_of(before).lists.compiled, before)
     return replace(side_by_side(before, after), goes_back=tuple(goes_back(before, after, trial.job)))
 
 
 def try_new_jobs(before: Plan, jobs: Iterable[Job]) -> TrialSheet:
     """Plan anew with jobs that are not on the schedule yet, and set both plans side by side; one statement."""
     shop = replace(before.shop, jobs=(*before.shop.jobs, *jobs))
-    return side_by_side(before, plan(shop, reading_of(before).lists.compiled))
+    return side_by_side(before, plan(shop, reading_of(before).lists.compiled, before))
 
 
 def try_changed_jobs(before: Plan, jobs: Iterable[Job]) -> TrialSheet:
     """Plan anew with several jobs changed, each known by its number, and set both plans side by side; one statement."""
     changed_jobs = {job.job: job for job in jobs}
     shop = replace(before.shop, jobs=tuple(changed_jobs.get(job.job, job) for job in before.shop.jobs))
-    return side_by_side(before, plan(shop, reading_of(before).lists.compiled))
+    return side_by_side(before, plan(shop, reading_of(before).lists.compiled, before))
 
 
 def try_holidays(before: Plan, holidays: Iterable[date]) -> TrialSheet:
     """Plan anew with the shop closed on other days, and set both plans side by side; one statement."""
     shop = replace(before.shop, holidays=tuple(sorted(holidays)))
-    return side_by_side(before, plan(shop, reading_of(before).lists.compiled))
+    return side_by_side(before, plan(shop, reading_of(before).lists.compiled, before))
 
 
 def goes_back(before: Plan, after: Plan, job: str) -> list[str]:
