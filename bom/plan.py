@@ -21,6 +21,7 @@ from bom.status.arrivals import Arrivals, arrivals
 from bom.status.jobs import JobAnswer, job_answers
 from bom.structure.arrays import Structure, compile_structure, day_number
 from bom.structure.calendar import ShopCalendar
+from bom.supply.bags import recorded_in
 from bom.supply.netting import Netting, net
 from bom.supply.supplies import Supplies, gather_supplies, without_too_old
 from bom.values import Issue, Shop
@@ -83,7 +84,7 @@ def plan(shop: Shop, structure: Structure | None = None, after: Plan | None = No
     shelf = shelf or gather_supplies(structure, as_of, shop.lots, shop.orders, shop.issues, job_numbers)
     before = of_today.netting if of_today and asked else None
     worn = (of_today.demand.wear, of_today.netting.covers) if of_today else None
-    netting = net(demand, shelf, calendar, as_of, shop.staging_days, shop.lots, before, worn)
+    netting = net(demand, shelf, calendar, as_of, shop.staging_days, recorded_in(structure, shop.lots), before, worn)
     supplies = without_too_old(netting.supplies, netting.first_build)
     book = OfferBook(structure, calendar, as_of)
     purchasing = Purchasing(demand, supplies, netting, book, calendar, shop.orders)

@@ -135,7 +135,7 @@ class FreeShelf:
         order = np.lexsort((self.structure.name_rank, self.structure.level))
         self._place: list[int] = np.argsort(order).tolist()
         self._contents: dict[tuple[int, int], dict[int, list[int]]] = {}
-        self._bags = Bags(plan.demand, shop.lots, self.supplies)
+        self._bags = Bags(plan.demand, plan.netting.recorded, self.supplies)
         self._first: list[int] = self.supplies.first.tolist()
         self._last_day: list[int] = self.supplies.last_day.tolist()
         self._lot_place: list[int] = self.supplies.lot_place.tolist()

@@ -29,7 +29,7 @@ from bom.supply.bags import Bags
 from bom.supply.matching import UNCOVERED, free_on_lots, who_fills
 from bom.supply.netting import Netting, net
 from bom.supply.supplies import Supplies
-from bom.values import ONE, Job, Lot, Options
+from bom.values import ONE, Job, Options
 
 TRIAL = "trial"
 NAMED_AT_MOST = 3
@@ -179,9 +179,9 @@ class _Trial:
         """Net so many pumps."""
         demand = self.demand(pumps)
         supplies = replace(self.plan.supplies, left=self.free.copy(), set_aside={})
-        supplies = _fullest_first(demand, supplies, self.plan.shop.lots)
+        supplies = _fullest_first(demand, supplies, self.plan)
         settings = self.plan.calendar, self.plan.as_of, self.plan.shop.staging_days
-        netting = net(demand, supplies, *settings, self.plan.shop.lots)
+        netting = net(demand, supplies, *settings, self.plan.netting.recorded)
         return _Attempt(demand, netting.supplies, netting)
 
     def _of_the_scope(self, fault: Fault) -> Fault:
@@ -240,11 +240,11 @@ class _Turn(Table):
     left: Ints
 
 
-def _fullest_first(demand: Demand, supplies: Supplies, lots: Sequence[Lot]) -> Supplies:
+def _fullest_first(demand: Demand, supplies: Supplies, plan: Plan) -> Supplies:
     """The supplies with whole kits before those that lack something, and among these first what can be filled up."""
-    bags, trial = Bags(demand, lots, supplies), demand.askers[0]
+    bags, trial = Bags(demand, plan.netting.recorded, supplies), demand.askers[0]
     rows: list[tuple[int, ...]] = []
-    items = {demand.structure.index[lots[place].part_number] for place in bags.recorded}
+    items = {demand.structure.index[plan.shop.lots[place].part_number] for place in bags.recorded}
     for kit in sorted(items, key=lambda number: int(demand.structure.name_rank[number])):
         taker = who_fills(supplies, trial.taker, kit)
         lacking: list[_HalfKit] = []

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
 
 from bom.demand.kit_cover import inside_one
 from bom.demand.requirements import Demand
+from bom.structure.arrays import Structure
 from bom.structure.tables import Ints
 from bom.supply.matching import Draws, Pieces
 from bom.supply.supplies import Supplies
@@ -40,17 +41,31 @@ def fills_a_bag(pieces: Pieces, piece: int) -> bool:
     return way >= 0 and (above < 0 or int(pieces.item[above]) != way)
 
 
-class Bags:
-    """What is recorded of the kits on the shelf, by the place of their lot among the lots of the shop."""
+Recorded = Mapping[int, Mapping[int, int]]
+"""What kits really hold: millionths by item, by the place of their lot among the lots of the shop."""
 
-    def __init__(self, demand: Demand, lots: Sequence[Lot], supplies: Supplies) -> None:
-        self.demand, self.supplies = demand, supplies
-        index = demand.structure.index
-        self.recorded = {
-            place: {index[part]: quantity for part, quantity in lot.contents if part in index}
-            for place, lot in enumerate(lots)
-            if lot.contents is not None
-        }
+
+def recorded_in(structure: Structure, lots: Sequence[Lot]) -> Recorded:
+    """What is recorded of the kits among the lots.
+
+    Parameters
+    ----------
+    structure : the compiled catalog
+    lots : the shop's lots
+    """
+    index = structure.index
+    return {
+        place: {index[part]: quantity for part, quantity in lot.contents if part in index}
+        for place, lot in enumerate(lots)
+        if lot.contents is not None
+    }
+
+
+class Bags:
+    """The kits on the shelf of which it is recorded what they hold."""
+
+    def __init__(self, demand: Demand, recorded: Recorded, supplies: Supplies) -> None:
+        self.demand, self.recorded, self.supplies = demand, recorded, supplies
         self._lists: dict[tuple[int, int], dict[int, int]] = {}
 
     def lacking(self, pieces: Pieces, numbers: Ints, draws: Draws) -> tuple[Pieces, ...]:

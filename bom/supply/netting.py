@@ -22,7 +22,7 @@ from bom.demand.requirements import Demand
 from bom.structure.arrays import FIRST_DAY, LAST_DAY, Structure
 from bom.structure.calendar import ShopCalendar
 from bom.structure.tables import Bools, Ints, Table, distinct, freeze, spread
-from bom.supply.bags import Bags, times
+from bom.supply.bags import Bags, Recorded, times
 from bom.supply.matching import (
     NOBODY,
     PACKED,
@@ -38,7 +38,7 @@ from bom.supply.matching import (
 )
 from bom.supply.rounds import Changes, Round, Rounds, same, supplies_of, within
 from bom.supply.supplies import Supplies
-from bom.values import ONE, Lot
+from bom.values import ONE
 from bom.wear.planned import Cover, cover_items
 
 ALWAYS_PACKED = ("pack", "make")
@@ -64,7 +64,7 @@ class Netting:
     each item, the first build day of a piece, or of a position still to be looked at, that asks for it; ``FIRST_DAY``
     where nothing does. In millionths by item: ``not_from_shelf`` is how much of the sure pieces orders, packing or
     nothing at all serves; ``left_for_wear`` what they leave on nobody's lots that live to the last build day of wear.
-    ``shelf`` is what there was, ``supplies`` what is left of it.
+    ``shelf`` is what there was, ``supplies`` what is left of it, ``recorded`` what kits among it really hold.
     """
 
     pieces: Pieces
@@ -78,6 +78,7 @@ class Netting:
     shelf: Supplies
     supplies: Supplies
     packing: Packing
+    recorded: Recorded
     rounds: Rounds
 
     def __post_init__(self) -> None:
@@ -115,7 +116,7 @@ def net(
     calendar: ShopCalendar,
     as_of: int,
     staging: int,
-    lots: Sequence[Lot] = (),
+    recorded: Recorded,
     before: Netting | None = None,
     worn: tuple[WearTable, Mapping[int, Cover]] | None = None,
 ) -> Netting:
@@ -128,7 +129,7 @@ def net(
     calendar : the shop's working days
     as_of : day number of today
     staging : working days between parts at the bench and the build day
-    lots : those that the supplies were gathered from, for what is recorded of the kits among them
+    recorded : what is recorded of the kits among the lots that the supplies were gathered from
     before : the netting of the very same demand, on the same day, from other supplies
     worn : what may be found worn by a plan of the same lists, and what covered it
     """
@@ -138,7 +139,7 @@ def net(
     takers = [asker.taker for asker in demand.askers]
     changes = None if before is None else Changes(before.shelf, supplies)
     kept, pieces = (Rounds(), _stacked(())) if before is None else (before.rounds, before.pieces)
-    bench = _Bench(demand, supplies, calendar, today, packing, takers, Bags(demand, lots, supplies), changes)
+    bench = _Bench(demand, supplies, calendar, today, packing, takers, Bags(demand, recorded, supplies), changes)
     sure = _serve_by_level(bench, lambda: _direct_pieces(demand, calendar, today, staging), kept.sure, pieces)
     _pack_else_buy(bench)
     last = max((asker.build_day for asker in demand.askers), default=as_of)
@@ -157,7 +158,7 @@ def net(
         pieces = before.pieces
     draws, rounds = _put_together(bench.draws, sure, wear, wear_from)
     by_item = _first_builds(demand, pieces), _not_from_shelf(supplies, pieces, draws), left_for_wear
-    return Netting(pieces, draws, covers, left, last, *by_item, shelf, supplies, packing, rounds)
+    return Netting(pieces, draws, covers, left, last, *by_item, shelf, supplies, packing, recorded, rounds)
 
 
 def _put_together(

@@ -169,6 +169,7 @@ def measure(only, rounds):
     rows = {}
     fetch(client, "/")
     for number, (name, address) in enumerate(pages.items()):
+        fetch(client, address)  # what is kept until the lists change stands by now
         post_one(user, number)
         cold, _, _ = fetch(client, address)
         warm = [fetch(client, address) for _ in range(rounds)]

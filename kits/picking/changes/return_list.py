@@ -54,19 +54,19 @@ class ReturnRow:
 
 def return_rows(plan: Plan, job: str = "") -> list[ReturnRow]:
     """What is to be brought back or freed, of one job if named, by job and part; nine statements once for each plan."""
-    rows = kept_beside(plan, "return list", lambda: _ReturnList(plan).rows())
-    return [row for row in rows if not job or row.job == job]
+    return kept_beside(plan, f"return list {job}", lambda: _ReturnList(plan, job).rows())
 
 
 class _ReturnList:
     """The list while it is made."""
 
-    def __init__(self, plan: Plan) -> None:
+    def __init__(self, plan: Plan, job: str) -> None:
         self.today = plan.shop.as_of
-        self.beyond = held_beyond_need(plan, recorded_kits())
+        self.beyond = held_beyond_need(plan, recorded_kits(), {job} if job else None)
         self.changes = latest_changes({one.job for one in self.beyond})
         self.packed = kit_last_uses()
         bags = Balance.objects.of_jobs().filter(quantity__gt=0).select_related("lot__item", "job").order_by("pk")
+        bags = bags.filter(job__job=job) if job else bags
         self.bags: dict[tuple[str, str], list[Balance]] = defaultdict(list)
         for balance in bags:
             assert balance.job is not None, "only jobs were asked for"

@@ -14,7 +14,7 @@ from django.utils import timezone
 from bom.structure.cure import after_months
 from bom.values import ONE
 from kits.catalog.amounts import Amount
-from kits.catalog.caching.late_rows import LateRows
+from kits.catalog.caching.late_rows import BatchRows
 from kits.catalog.caching.revisions import kept_until_written
 from kits.catalog.days.moments import start_of
 from kits.catalog.queries import read_settings
@@ -23,6 +23,8 @@ from kits.stock.lists.shelf_facts import ShelfFact, shelf_facts
 from kits.stock.models import Balance
 
 SLEEPS_MONTHS = 24
+A_PAGE = 500
+"""Of so many rows at most the accounts are named to the database."""
 DIES_MONTHS = 12
 CENT = Decimal("0.01")
 
@@ -111,7 +113,6 @@ class _Shelf(NamedTuple):
 
     as_of: date
     rows: tuple[_Valued, ...]
-    moves: Mapping[int, datetime]
 
 
 def shelf_value(*, today: date, only: str = "") -> ShelfValue:
@@ -125,9 +126,7 @@ def shelf_value(*, today: date, only: str = "") -> ShelfValue:
         as_of=today,
         currency=currency,
         only=only if only in CHOICES else "",
-        rows=LateRows(
-            list(filter(CHOICES[only], rows)) if only in CHOICES else rows, lambda row: _shown(row, shelf.moves)
-        ),
+        rows=BatchRows(list(filter(CHOICES[only], rows)) if only in CHOICES else rows, _shown),
         worth=total(row.worth for row in rows),
         sleeping=total(row.worth for row in rows if row.sleeps),
         dying=total(row.worth for row in rows if row.dies),
@@ -161,26 +160,33 @@ def offered_costs(currency: str) -> dict[int, tuple[Decimal, str]]:
 def _valued_shelf(today: date, currency: str) -> _Shelf:
     """Every account of the shelf with its worth; two statements besides the shelf."""
     costs = offered_costs(currency)
-    moved = Balance.objects.on_shelf().filter(quantity__gt=0, moved_at__isnull=False).order_by()
-    moves = {pk: at for pk, at in moved.values_list("pk", "moved_at") if at}
-    asleep = start_of(after_months(today, -SLEEPS_MONTHS))
+    still = Balance.objects.on_shelf().filter(moved_at__lt=start_of(after_months(today, -SLEEPS_MONTHS))).order_by()
+    asleep = set(still.values_list("pk", flat=True))
     soon = after_months(today, DIES_MONTHS)
     rows = []
     for fact in sorted(shelf_facts(), key=itemgetter(0)):
         item = fact.item
         cost, cost_from = (item.unit_cost, "own") if item.unit_cost is not None else costs.get(item.pk, (None, ""))
         worth = None if cost is None or fact.owner else (cost * fact.quantity / ONE).quantize(CENT)
-        moved_at, last = moves.get(fact.balance_id), fact.last_use_on
+        last = fact.last_use_on
         past = last is not None and last < today
         dies = not past and last is not None and last <= soon
-        rows.append(_Valued(fact, cost, cost_from, worth, moved_at is not None and moved_at < asleep, past, dies))
+        rows.append(_Valued(fact, cost, cost_from, worth, fact.balance_id in asleep, past, dies))
     rows.sort(key=lambda row: (-(row.worth or 0), row.fact.item.part_number, row.fact.lot, row.fact.place))
-    return _Shelf(today, tuple(rows), moves)
+    return _Shelf(today, tuple(rows))
 
 
-def _shown(row: _Valued, moves: Mapping[int, datetime]) -> ValuedLot:
+def _shown(rows: Sequence[_Valued]) -> list[ValuedLot]:
+    """The rows as they are shown; one statement."""
+    moved = Balance.objects.on_shelf().filter(quantity__gt=0, moved_at__isnull=False).order_by()
+    if len(rows) <= A_PAGE:
+        moved = moved.filter(pk__in=[row.fact.balance_id for row in rows])
+    moves = dict(moved.values_list("pk", "moved_at"))
+    return [_row(row, moves.get(row.fact.balance_id)) for row in rows]
+
+
+def _row(row: _Valued, moved_at: datetime | None) -> ValuedLot:
     fact, item = row.fact, row.fact.item
-    moved_at = moves.get(fact.balance_id)
     return ValuedLot(
         part_number=item.part_number,
         what=item.description,

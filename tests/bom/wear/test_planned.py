@@ -101,6 +101,18 @@ def test_groups_ask_for_several_pieces_at_once(groups):
     assert found.planned == (int(np.argmax(np.cumsum(distribution) >= 0.9 - 1e-12)) * ONE,)
 
 
+def test_tables_that_say_the_same_of_an_item_are_told_whatever_the_numbers_of_the_jobs():
+    def table(jobs, *spares, day=10, p=Fraction(1, 3)):
+        return WearTable.of({7: [JobWear(j, day, (Chance(7, 1, p, 2),), n) for j, n in zip(jobs, spares, strict=True)]})
+
+    known = table((0, 1), 1, 0)
+    assert table((4, 9), 1, 0).same_as(known) == [7]
+    assert table((0, 1), 0, 1).same_as(known) == [], "the other job brings the spare"
+    assert table((0, 1), 1, 0, day=11).same_as(known) == []
+    assert table((0, 1), 1, 0, p=Fraction(1, 4)).same_as(known) == [], "numbered alike, and another chance"
+    assert table((0,), 1).same_as(known) == []
+
+
 def test_a_chance_that_just_reaches_is_enough():
     """P(none of 2 worn at 50 %) = 0.25 and P(one at most) = 0.75 exactly; an odd number is half at its middle."""
     assert covers([wear(10, (2, 50))], 25) == {10: 0}
