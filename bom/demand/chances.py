@@ -65,6 +65,14 @@ class _RecipeWear(Table):
     count: Ints
 
 
+@dataclass(frozen=True)
+class _Bounds(Table):
+    """The first row of each of some items, and the one after its last."""
+
+    first: Ints
+    end: Ints
+
+
 class WearTable(Mapping[int, tuple[JobWear, ...]]):
     """What may be found worn in all jobs: the columns of `WearRows`, sorted by item, day and job.
 
@@ -144,17 +152,16 @@ class WearTable(Mapping[int, tuple[JobWear, ...]]):
         mine, theirs = self._compared(numbers), other._compared(numbers)
         items = np.intersect1d(self.listed, other.listed)
         here, there = self._bounds(items), other._bounds(items)
-        alike = here[1] - here[0] == there[1] - there[0]
-        items, here, there = items[alike], (here[0][alike], here[1][alike]), (there[0][alike], there[1][alike])
-        row, same = np.repeat(np.arange(items.size), here[1] - here[0]), np.ones(items.size, bool)
+        alike = here.end - here.first == there.end - there.first
+        items, here, there = items[alike], here.take(alike), there.take(alike)
+        row, same = np.repeat(np.arange(items.size), here.end - here.first), np.ones(items.size, bool)
         for column, of_other in zip(mine, theirs, strict=True):
-            same[row[column[spread(*here)] != of_other[spread(*there)]]] = False
+            same[row[column[spread(here.first, here.end)] != of_other[spread(there.first, there.end)]]] = False
         spares, others = self._spares_by_item(), other._spares_by_item()
         return [item for item in items[same].tolist() if spares.get(item) == others.get(item)]
 
-    def _bounds(self, items: Ints) -> tuple[Ints, Ints]:
-        """The first row of each item, and the one after its last."""
-        return np.searchsorted(self.item, items), np.searchsorted(self.item, items, side="right")
+    def _bounds(self, items: Ints) -> _Bounds:
+        return _Bounds(np.searchsorted(self.item, items), np.searchsorted(self.item, items, side="right"))
 
     def _compared(self, numbers: dict[Fraction, int]) -> tuple[Ints, ...]:
         """The columns that decide, with where a job begins in place of its number, and the spares that it brings."""

@@ -11,6 +11,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import reduce
+from typing import NamedTuple
 
 import numpy as np
 
@@ -45,6 +46,13 @@ class Cover:
         freeze(self)
 
 
+class Worn(NamedTuple):
+    """What may be found worn, and what covers it."""
+
+    wear: WearTable
+    covers: Mapping[int, Cover]
+
+
 def cover_item(jobs: Sequence[JobWear], how_sure_percent: float, *, countable: bool) -> Cover:
     """Plan the wear of one item over all jobs of the run.
 
@@ -67,7 +75,7 @@ def cover_items(
     wear: WearTable,
     how_sure: Mapping[int, float],
     countable: Mapping[int, bool],
-    before: tuple[WearTable, Mapping[int, Cover]] | None = None,
+    before: Worn | None = None,
 ) -> dict[int, Cover]:
     """Plan the wear of many items at once.
 
@@ -78,7 +86,7 @@ def cover_items(
     countable : whether the item is counted in pieces, by item
     before : what might be found worn before, and its covers, certainties being those of now; what has not changed stays
     """
-    kept = {item: before[1][item] for item in wear.same_as(before[0])} if before else {}
+    kept = {item: before.covers[item] for item in wear.same_as(before.wear)} if before else {}
     measured = {item: kept.get(item) or _measured(wear[item]) for item in wear if not countable[item]}
     counted = _counted(wear, how_sure, [item for item in wear if countable[item] and item not in kept])
     return measured | {item: kept.get(item) or counted[item] for item in wear if countable[item]}
