@@ -25,7 +25,7 @@ from bom.supply.bags import recorded_in
 from bom.supply.netting import Netting, net
 from bom.supply.supplies import Supplies, gather_supplies, without_too_old
 from bom.values import Issue, Shop
-from bom.wear.planned import Worn
+from bom.wear.planned import WearCovered
 
 
 @dataclass(frozen=True)
@@ -84,7 +84,7 @@ def plan(shop: Shop, structure: Structure | None = None, after: Plan | None = No
     shelf = of_today and shelf_of(shop, job_numbers, of_today)
     shelf = shelf or gather_supplies(structure, as_of, shop.lots, shop.orders, shop.issues, job_numbers)
     before = of_today.netting if of_today and asked else None
-    worn = Worn(of_today.demand.wear, of_today.netting.covers) if of_today else None
+    worn = WearCovered(of_today.demand.wear, of_today.netting.covers) if of_today else None
     netting = net(demand, shelf, calendar, as_of, shop.staging_days, recorded_in(structure, shop.lots), before, worn)
     supplies = without_too_old(netting.supplies, netting.first_build)
     book = OfferBook(structure, calendar, as_of)

@@ -38,7 +38,7 @@ from bom.supply.matching import (
 from bom.supply.rounds import Changes, Round, Rounds, same, supplies_of, within
 from bom.supply.supplies import Supplies
 from bom.values import ONE
-from bom.wear.planned import Cover, Worn, cover_items
+from bom.wear.planned import Cover, WearCovered, cover_items
 
 ALWAYS_PACKED = ("pack", "make")
 LATEST_FOR_WEAR_DAYS = 60
@@ -117,7 +117,7 @@ def net(
     staging: int,
     recorded: Recorded,
     before: Netting | None = None,
-    worn: Worn | None = None,
+    worn: WearCovered | None = None,
 ) -> Netting:
     """Serve everything that is asked.
 
@@ -180,7 +180,7 @@ def _packing(structure: Structure) -> Packing:
     )
 
 
-def _covers(demand: Demand, worn: Worn | None) -> dict[int, Cover]:
+def _covers(demand: Demand, worn: WearCovered | None) -> dict[int, Cover]:
     """How many pieces cover what may be found worn, by item."""
     items, countable = demand.structure.items, demand.structure.countable
     how_sure = {item: items[item].how_sure_percent for item in demand.wear}

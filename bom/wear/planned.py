@@ -46,7 +46,7 @@ class Cover:
         freeze(self)
 
 
-class Worn(NamedTuple):
+class WearCovered(NamedTuple):
     """What may be found worn, and what covers it."""
 
     wear: WearTable
@@ -75,7 +75,7 @@ def cover_items(
     wear: WearTable,
     how_sure: Mapping[int, float],
     countable: Mapping[int, bool],
-    before: Worn | None = None,
+    before: WearCovered | None = None,
 ) -> dict[int, Cover]:
     """Plan the wear of many items at once.
 

@@ -9,6 +9,7 @@ from django.template.loader import render_to_string
 from django.test.utils import CaptureQueriesContext
 
 from bom.values import ONE
+from kits.catalog.caching.revisions import mark_shop
 from kits.catalog.models import Item, StructureLine
 from kits.exchange.models import Upload
 from kits.purchasing.models import OrderLine, Supplier
@@ -76,6 +77,21 @@ def test_three_rows_and_thirty_take_the_same_number_of_statements(small_shop, re
     add_rows(range(3))
     before = {address: count_statements(reader, address) for address in PAGES}
     add_rows(range(3, 30))
+    assert {address: count_statements(reader, address) for address in PAGES} == before
+
+
+@pytest.mark.django_db
+def test_forty_jobs_and_four_hundred_take_the_same_number_of_statements(small_shop, reader):
+    def add_jobs(numbers):
+        pump, batch = Item.objects.get(part_number="P-1"), Batch.objects.get(name="spring")
+        Job.objects.bulk_create(
+            Job(job=f"N-{n}", pump=pump, scope="full", build_on=date(2026, 4, 1 + n % 28), batch=batch) for n in numbers
+        )
+        mark_shop()
+
+    add_jobs(range(40))
+    before = {address: count_statements(reader, address) for address in PAGES}
+    add_jobs(range(40, 400))
     assert {address: count_statements(reader, address) for address in PAGES} == before
 
 
