@@ -60,3 +60,17 @@ def test_worth_adds_up_to_what_the_rows_say(demo_shop, reader):
     rows = rows_of(reader.get("/storeroom/worth/?export=csv"))
     total = sum(float(row["Worth"] or 0) for row in rows)
     assert f"{total:,.2f} EUR lie on the shelf" in sheet_of(reader.get("/storeroom/worth/"))
+
+
+def test_what_to_use_first_is_sorted_and_found_by_later_lots_too(demo_shop, reader):
+    page = sheet_of(reader.get("/storeroom/use-first/?sort=-quantity"))
+    assert page.index("GM-77") < page.index("GS-09") < page.index("NV-2104")
+    found = sheet_of(reader.get("/storeroom/use-first/?find=nv-2417"))
+    assert "NV-2104" in found
+    assert "GM-77" not in found
+
+
+@pytest.mark.parametrize("address", ["storeroom/use-first", "storeroom/labels", "storeroom/ending"])
+def test_a_list_leads_to_its_files_once(demo_shop, reader, address):
+    page = reader.get(f"/{address}/?q=K1").content.decode()
+    assert page.count('class="list-files"') == 1

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Any, cast
 from urllib.parse import urlencode
 
 from django.http import HttpRequest, HttpResponse
@@ -19,7 +20,7 @@ from kits.planning.queries import today
 from kits.stock.lists import labels
 from kits.stock.lists.labels import DAYS_SHOWN, MOST_COPIES, Label, balances_raised, labels_lately, labels_of
 from kits.stock.models import Posting
-from kits.web.lists import list_answer, shown_list
+from kits.web.lists import ShownList, list_answer, shown_list
 from kits.web.page_number import is_number
 from kits.web.views.codes.printing import MOST_LABELS, chosen_paper, label_file
 
@@ -59,8 +60,7 @@ def show_labels(request: HttpRequest) -> HttpResponse:
     if file := label_file(request, printed, "labels"):
         return file
     context = {
-        "list": shown,
-        "rows": [(row, asked[row.balance_id]) for row in shown.rows],
+        "list": replace(cast(ShownList[Any], shown), rows=tuple((row, asked[row.balance_id]) for row in shown.rows)),
         "labels": printed[:MOST_LABELS],
         "choice": choice,
         "left_out": max(len(printed) - MOST_LABELS, 0),

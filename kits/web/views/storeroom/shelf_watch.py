@@ -6,11 +6,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import groupby
 
-from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
+from kits.catalog.caching.late_rows import BatchRows
 from kits.exchange.workbooks.list_export import ListColumn
 from kits.picking.cautions.alike_parts import AlikeParts
 from kits.planning.lists.bench_top_up import TopUp, top_up_sheet
@@ -20,6 +20,7 @@ from kits.planning.lists.ending_lots import (
     EndingLot,
     FirstLot,
     PartLots,
+    UseFirst,
     ending_sheet,
     parts_to_use_first,
     use_first,
@@ -27,15 +28,10 @@ from kits.planning.lists.ending_lots import (
 from kits.planning.lists.shelf_value import ValuedLot, shelf_value
 from kits.planning.queries import plan_now, today
 from kits.web.lists import (
-    ROWS_PER_PAGE,
-    FoundRows,
     found_rows,
     list_answer,
-    rows_with,
     shown_list,
-    words_asked,
 )
-from kits.web.page_number import page_number
 
 STANDINGS = (
     ("", "All of them"),
@@ -74,6 +70,16 @@ WORTH: tuple[ListColumn[ValuedLot], ...] = (
     ListColumn("moved", "Last moved", lambda row: row.moved_on),
     ListColumn("last_use", "Last use", lambda row: row.last_use_on),
     ListColumn("known", "Remarks", lambda row: ", ".join(row.remarks)),
+)
+
+
+FIRST: tuple[ListColumn[UseFirst], ...] = (
+    ListColumn("part", "Part", lambda row: row.part_number),
+    ListColumn("lot", "Take first", lambda row: row.first.lot),
+    ListColumn("place", "Place", lambda row: row.first.place),
+    ListColumn("quantity", "On hand", lambda row: row.first.quantity, figure=True),
+    ListColumn("last_use", "Last use", lambda row: row.first.last_use_on),
+    ListColumn("then", "Then", lambda row: "; ".join(f"{lot.lot} {lot.place}" for lot in row.then)),
 )
 
 
@@ -134,24 +140,17 @@ def show_ending(request: HttpRequest) -> HttpResponse:
 def show_use_first(request: HttpRequest) -> HttpResponse:
     """Which lot of each part is taken first."""
     plan = plan_now()
-    parts, words = parts_to_use_first(plan), words_asked(request)
-    turns = turns_of(parts) if words or "export" in request.GET else ()
+    parts = parts_to_use_first(plan)
+    turns = turns_of(parts) if "export" in request.GET else ()
     if (answer := list_answer(request, "Use first", TURNS, turns)) is not None:
         return answer
-    kept = rows_with(words, TURNS, turns)
-    named = {turn.part_number for turn in kept}
-    page = Paginator([one for one in parts if not words or one.part_number in named], ROWS_PER_PAGE).get_page(
-        page_number(request)
-    )
-    whole = sum(len(one.lots) for one in parts)
+    shown = shown_list(request, FIRST, BatchRows(parts, lambda some: list(use_first(some))))
     context = {
-        "page": page,
-        "rows": use_first(list(page)),
-        "list": FoundRows(words, len(kept) if words else whole, whole),
+        "list": shown,
         "months": MONTHS_AHEAD,
         "as_of": plan.shop.as_of,
         "door": "storeroom",
-        "alike": AlikeParts().of_each({one.part_number for one in page}),
+        "alike": AlikeParts().of_each({row.part_number for row in shown.rows}),
     }
     return render(request, "web/watch/use_first.html", context)
 
