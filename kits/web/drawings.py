@@ -9,12 +9,14 @@ from itertools import pairwise
 
 from bom.values import ONE
 from kits.catalog.days.words import in_full, words_for_day
+from kits.planning.sheets.build_days import BuildDay, BuildWeek
 from kits.planning.sheets.items.curves import CurvePoint, Curves
 from kits.planning.words.stretches import Stretch
 
 STRIP_WIDTH = 240
 STRIP_EDGE = 4
 LABEL_WIDTH, WEEK_WIDTH = 52, 64
+DAY_WIDTH, WEEK_HEAD, WEEK_TALL, WEEK_FOOT = 46, 34, 54, 32
 SHORT_LABEL = len("28 Sep")
 
 
@@ -48,6 +50,29 @@ class Strip:
 
 
 @dataclass(frozen=True, slots=True)
+class WeekColumn:
+    """One day of a week as a column: ``top`` is where its bar ends, ``sound`` where what the benches do ends in it."""
+
+    day: BuildDay
+    left: float
+    middle: float
+    top: float
+    sound: float
+
+
+@dataclass(frozen=True, slots=True)
+class WeekPicture:
+    """A week of columns over one ground line; ``line`` is the height of what the benches do, None without it."""
+
+    width: int
+    height: int
+    ground: int
+    column: int
+    line: float | None
+    columns: tuple[WeekColumn, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Share:
     """One part of a bar, drawn from ``left`` to ``right`` in the looks of a state."""
 
@@ -56,6 +81,24 @@ class Share:
     right: float
     count: int
     says: str
+
+
+def draw_week(week: BuildWeek) -> WeekPicture:
+    """A week, as tall as the fullest day of the weeks beside it."""
+    unit = WEEK_TALL / week.tallest
+    ground = WEEK_HEAD + WEEK_TALL
+    columns = tuple(
+        WeekColumn(
+            day,
+            left=place * DAY_WIDTH,
+            middle=(place + 0.5) * DAY_WIDTH,
+            top=round(ground - day.pumps * unit, 1),
+            sound=round(ground - (day.pumps - day.over) * unit, 1),
+        )
+        for place, day in enumerate(week.days)
+    )
+    line = round(ground - week.benches * unit, 1) if week.benches else None
+    return WeekPicture(7 * DAY_WIDTH, ground + WEEK_FOOT, ground, DAY_WIDTH, line, columns)
 
 
 def draw_shares(shares: Sequence[tuple[str, int, str]], whole: int = 0) -> tuple[Share, ...]:

@@ -31,6 +31,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("password/", password.change_own_password, name="password"),
     path("sign-out/", LogoutView.as_view(), name="sign_out"),
     path("schedule/", schedule.show_schedule, name="schedule"),
+    path("build-days/", schedule.show_build_days, name="build_days"),
     path("calendar/", calendar.show_calendar, name="calendar"),
     path("calendar/close/", calendar.close_shop, name="close_shop"),
     path("calendar/open/", calendar.open_shop, name="open_shop"),

@@ -18,10 +18,22 @@ from django.utils.safestring import SafeString
 from kits.catalog.amounts import Amount
 from kits.catalog.days.words import in_full, words_for_day
 from kits.planning.lists.buy_lists import WearList
+from kits.planning.sheets.build_days import BuildWeek
 from kits.planning.sheets.items.curves import Curves
 from kits.planning.words.figure_heads import FigureHead
 from kits.planning.words.stretches import Stretch
-from kits.web.drawings import STRIP_WIDTH, Axis, CurvePicture, Strip, draw_axis, draw_curves, draw_shares, draw_strip
+from kits.web.drawings import (
+    STRIP_WIDTH,
+    Axis,
+    CurvePicture,
+    Strip,
+    WeekPicture,
+    draw_axis,
+    draw_curves,
+    draw_shares,
+    draw_strip,
+    draw_week,
+)
 from kits.web.lists import ShownList
 from kits.web.request_keys import new_key
 
@@ -161,6 +173,12 @@ def mark(state: str) -> SafeString:
 def strip(stretch: Stretch) -> dict[str, Strip]:
     """The line from the day on which the parts are here to the build day."""
     return {"strip": draw_strip(stretch)}
+
+
+@register.inclusion_tag("web/pieces/build_week.html")
+def build_week(week: BuildWeek) -> dict[str, WeekPicture]:
+    """The pumps built on each day of a week, against what the benches do."""
+    return {"picture": draw_week(week)}
 
 
 @register.inclusion_tag("web/pieces/strip_axis.html", takes_context=True)

@@ -87,6 +87,7 @@ DOORS = {
     "sign_out": act(ALL),
     "password": both(ALL, ALL),
     "schedule": look(),
+    "build_days": look(),
     "calendar": look(),
     "close_shop": act("planner administrator"),
     "open_shop": act("planner administrator"),
