@@ -27,7 +27,6 @@ from kits.web.drawings import (
     Axis,
     CurvePicture,
     Strip,
-    WeekPicture,
     draw_axis,
     draw_curves,
     draw_shares,
@@ -175,10 +174,10 @@ def strip(stretch: Stretch) -> dict[str, Strip]:
     return {"strip": draw_strip(stretch)}
 
 
-@register.inclusion_tag("web/pieces/build_week.html")
-def build_week(week: BuildWeek) -> dict[str, WeekPicture]:
+@register.inclusion_tag("web/pieces/build_week.html", takes_context=True)
+def build_week(context: Context, week: BuildWeek) -> dict[str, Any]:
     """The pumps built on each day of a week, against what the benches do."""
-    return {"picture": draw_week(week)}
+    return {"picture": draw_week(week), "as_of": today_of(context)}
 
 
 @register.inclusion_tag("web/pieces/strip_axis.html", takes_context=True)
