@@ -29,6 +29,11 @@ class BuildDay:
     past: bool
 
     @property
+    def weekday(self) -> str:
+        """The day of the week."""
+        return f"{self.on:%a}"
+
+    @property
     def says(self) -> str:
         """What is odd about the day, in words."""
         if self.closed:
