@@ -1,14 +1,15 @@
-"""The one search field: parts by any of their numbers, kits, pumps, jobs, batches, serials, lots, bins, orders."""
+"""The one search field: parts by any number, kits, pumps, jobs, customers, batches, serials, lots, bins, orders."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from django.db.models import Q
+from django.db.models import Count, Q
 
 from kits.catalog.folding import fold
 from kits.catalog.models import Item
+from kits.planning.words.states import plural
 from kits.purchasing.models import OrderLine
 from kits.schedule.models import Batch, Job
 from kits.stock.models import Lot, Place
@@ -18,7 +19,10 @@ MOST_OF_A_KIND = 25
 
 @dataclass(frozen=True, slots=True)
 class Hit:
-    """One thing found. ``leads_to`` names the sheet (part, kit, pump, job, batch, lot, place, order), ``key`` it."""
+    """One thing found. ``key`` names it, and ``leads_to`` its sheet.
+
+    A sheet is that of a part, kit, pump, job, customer, batch, lot, place or order.
+    """
 
     leads_to: str
     key: str
@@ -42,11 +46,11 @@ class FoundHits:
 
 
 def find(asked: str) -> FoundHits:
-    """Everything that bears the words asked; six statements."""
+    """Everything that bears the words asked; seven statements."""
     key = fold(asked)
     if not key:
         return FoundHits(asked, ())
-    hits = [*items(asked, key), *jobs(key), *batches(key), *lots(key), *places(key), *orders(key)]
+    hits = [*items(asked, key), *jobs(key), *customers(asked), *batches(key), *lots(key), *places(key), *orders(key)]
     return FoundHits(asked, tuple(sorted(hits, key=lambda hit: not hit.exact)))
 
 
@@ -68,8 +72,16 @@ def jobs(key: str) -> Iterator[Hit]:
     found = Job.objects.filter(Q(folded__contains=key) | Q(serial__icontains=key)).select_related("pump")
     for job in found[:MOST_OF_A_KIND]:
         serial = f", serial {job.serial}" if job.serial else ""
-        what = f"{job.pump.part_number}, {job.scope}{serial}"
+        what = f"{job.pump.part_number}, {job.scope}{serial}{f', for {job.customer}' if job.customer else ''}"
         yield Hit("job", job.job, job.job, what, key in (job.folded, fold(job.serial)))
+
+
+def customers(asked: str) -> Iterator[Hit]:
+    """Customers by words of their name; each leads to the list of its jobs."""
+    named = Job.objects.filter(customer__icontains=asked.strip()).exclude(customer="")
+    counted = named.values_list("customer").annotate(jobs=Count("pk")).order_by("customer")
+    for customer, count in counted[:MOST_OF_A_KIND]:
+        yield Hit("customer", customer, customer, f"customer, {plural(count, 'job')}", fold(customer) == fold(asked))
 
 
 def batches(key: str) -> Iterator[Hit]:

@@ -14,7 +14,7 @@ from kits.planning.lists.finder import Hit, find
 from kits.stock.codes.texts import CodeKind
 
 SHEETS = {"part": "part", "kit": "kit", "pump": "pump", "job": "job", "batch": "batch", "lot": "lot"}
-LISTS = {"place": ("storeroom", "place"), "order": ("purchasing", "order")}
+LISTS = {"customer": ("jobs", "customer"), "place": ("storeroom", "place"), "order": ("purchasing", "order")}
 
 
 @require_safe
@@ -43,4 +43,5 @@ def address_of(hit: Hit) -> str:
     if hit.leads_to in SHEETS:
         return reverse(SHEETS[hit.leads_to], args=[hit.key])
     name, field = LISTS[hit.leads_to]
-    return f"{reverse(name)}?{urlencode({field: hit.key})}"
+    asked = {field: hit.key} | ({"past": "1"} if hit.leads_to == "customer" else {})
+    return f"{reverse(name)}?{urlencode(asked)}"

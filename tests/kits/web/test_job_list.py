@@ -159,3 +159,26 @@ def test_what_was_changed_after_both_plans_were_seen_is_looked_at_before_it_is_s
     answer = keeper.post("/job-list/change/", said)
     assert (answer.status_code, days()) == (409, before)
     assert "16 Mar 2026 → 27 Mar 2026" in sheet_of(answer)
+
+
+def test_list_is_narrowed_by_customer_stage_and_weekday_and_the_file_with_it(small_shop, reader):
+    Job.objects.filter(job="J-1").update(customer="Harbour Works", stage="here")
+    for asked in ("customer=Harbour+Works", "stage=here", "weekday=Mon"):
+        assert [row.job for row in reader.get(f"/job-list/?{asked}").context["list"].rows] == ["J-1"], asked
+        file = reader.get(f"/job-list/?{asked}&export=csv").content.decode("utf-8-sig").splitlines()
+        assert [row.partition(",")[0] for row in file[1:]] == ["J-1"], asked
+    assert "No job is like that" in sheet_of(reader.get("/job-list/?stage=here&weekday=Tue"))
+
+
+def test_stage_and_count_of_several_jobs_are_changed_and_why_stands_with_each_and_in_the_batch(small_shop, keeper):
+    keep(keeper, quantity="2", stage="here")
+    assert set(Job.objects.filter(job__in=BOTH).values_list("quantity", "stage")) == {(2, "here")}
+    for page in ("/jobs/J-1/", "/jobs/J-2/", "/batch-sheets/changes/spring/"):
+        told = sheet_of(keeper.get(page))
+        assert "2 pumps, before 1" in told
+        assert WHY in told
+
+
+def test_scopes_to_choose_are_those_that_all_ticked_pumps_know(small_shop, keeper):
+    form = keeper.post("/job-list/change/", {"job": BOTH}).context["form"]
+    assert [value for value, _ in form.fields["scope"].choices] == ["", "full"]

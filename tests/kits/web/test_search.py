@@ -3,6 +3,7 @@
 import pytest
 
 from kits.catalog.models import Item, OtherNumber
+from kits.schedule.models import Job
 from kits.stock.models import Lot
 from tests.kits.web.shops import sheet_of
 
@@ -67,3 +68,11 @@ def test_nothing_found_says_what_to_try(small_shop, reader):
 
 def test_nothing_asked_finds_nothing(small_shop, reader):
     assert "Type a part number" in sheet_of(reader.get("/search/", {"q": "  "}))
+
+
+def test_customer_leads_to_the_list_of_their_jobs(small_shop, reader):
+    Job.objects.filter(job__in=["J-1", "J-9"]).update(customer="Harbour Works")
+    answer = reader.get("/search/?q=harbour+works")
+    assert answer.url == "/job-list/?customer=Harbour+Works&past=1"
+    assert [row.job for row in reader.get(answer.url).context["list"].rows] == ["J-9", "J-1"]
+    assert "Harbour Works customer, 2 jobs" in sheet_of(reader.get("/search/?q=harbour"))

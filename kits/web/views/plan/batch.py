@@ -15,13 +15,20 @@ from kits.planning.queries import plan_now
 from kits.planning.questions.shelf_answer import shelf_of_batch
 from kits.planning.sheets.batch import BatchKits, KindTotal, advice_says, batch_advice, batch_kits, batch_sheet
 from kits.planning.sheets.schedule import find_batch
+from kits.schedule.change_list import changes_in
 from kits.schedule.models import Batch
 from kits.web.lists import list_answer, shown_list
 from kits.web.views.faults import needs_plan
 from kits.web.views.plan.shortages import Door, shortage_doors
 from kits.web.views.plan.shown import plan_shown
 
-SHEETS = {"advice": "What could be done", "kits": "Kits", "kinds": "Sure needs by kind"}
+SHEETS = {
+    "advice": "What could be done",
+    "kits": "Kits",
+    "kinds": "Sure needs by kind",
+    "changes": "What was changed by hand",
+}
+MOST_CHANGES = 200
 KINDS: tuple[ListColumn[KindTotal], ...] = (
     ListColumn("kind", "Kind", lambda row: row.kind),
     ListColumn("numbers", "Numbers", lambda row: row.numbers, figure=True),
@@ -50,7 +57,7 @@ def show_batch(request: HttpRequest, batch: str) -> HttpResponse:
 @require_safe
 @needs_plan
 def show_batch_sheet(request: HttpRequest, sheet: str, batch: str) -> HttpResponse:
-    """A further sheet of a batch: what could be done, its kits, or its needs by kind of part."""
+    """A further sheet of a batch: what could be done, its kits, its needs by kind of part, or what was changed."""
     found = batch_or_404(batch)
     if sheet not in SHEETS:
         raise Http404(f"A batch has no sheet “{sheet}”.")
@@ -60,6 +67,8 @@ def show_batch_sheet(request: HttpRequest, sheet: str, batch: str) -> HttpRespon
     context: dict[str, Any] = {"batch": found.name, "sheets": doors, "here": doors[list(SHEETS).index(sheet)]}
     if sheet == "advice":
         context |= {"advice": batch_advice(plan, found.name), "says": advice_says(plan, found.name)}
+    elif sheet == "changes":
+        context["changes"] = changes_in(found, MOST_CHANGES)
     elif sheet == "kits":
         context["kits"] = kits
     else:
