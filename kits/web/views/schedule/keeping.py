@@ -50,7 +50,8 @@ def keep_jobs(
 def go_to(request: HttpRequest, address: str) -> HttpResponse:
     """To another page, also from a part of this one."""
     if getattr(request, "htmx", False):
-        return HttpResponse(headers={"HX-Redirect": address})
+        # A browser that stands there already would not fetch the page anew for a place in it.
+        return HttpResponse(headers={"HX-Redirect": address.partition("#")[0]})
     return HttpResponseRedirect(address)
 
 
