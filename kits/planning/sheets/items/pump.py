@@ -100,7 +100,7 @@ def pump_sheet(plan: Plan, part_number: str) -> PumpSheet | None:
             ((held, way.count) for _, held, way in reached),
             item_names(numbers | children),
             notes,
-            lambda line: in_shop_words(line.options, words),
+            lambda line: only_if_says(line, words),
             lambda part: lists.items[part].bench,
         ),
     )
