@@ -14,6 +14,7 @@ from kits.catalog.errors import Refusal
 from kits.catalog.models import Item
 from kits.catalog.queries import read_settings
 from kits.demo.actions import store_bench_figures
+from kits.demo.lead_tables import enter_lead_tables
 from kits.exchange.actions import load_files
 from kits.exchange.problems.findings import Findings
 from kits.exchange.reading.sheet_files import open_file
@@ -72,6 +73,7 @@ def load_demo_shop(at: datetime) -> Outcome | None:
     outcome = load_files(files=files, by=None, at=at, findings=findings)
     if not outcome.problems:
         store_bench_figures()
+        enter_lead_tables(at)
     return outcome
 
 

@@ -28,7 +28,14 @@ from kits.exchange.actions import load_files
 from kits.exchange.files.sheet_file import SheetFile
 from kits.people.models import User
 from kits.picking.actions import confirm_line, give_up_round, start_round, undo_line
-from kits.picking.closing.actions import close_job, record_shipment, record_test, take_step_back
+from kits.picking.closing.actions import (
+    OpenedAgain,
+    close_job,
+    record_failed_test,
+    record_shipment,
+    record_test,
+    take_step_back,
+)
 from kits.picking.closing.bag_decision import LeftOver
 from kits.picking.models import PickLine, PickRound
 from kits.picking.queries import bag_balances
@@ -43,6 +50,9 @@ from kits.schedule.actions import move_stage, write_strip_report
 from kits.schedule.looks import Look, PositionLook
 from kits.schedule.models import Job
 from kits.schedule.words import Stage, VerdictWord
+from kits.service.models import Gauge
+from kits.service.testing.judging import TestSaid
+from kits.service.testing.queries import limits_of
 from kits.stock.actions import count_shelf, move_stock, reverse_posting, scrap_stock
 from kits.stock.ledger import OnShelf
 from kits.stock.models import Balance, Movement, Place, Posting
@@ -53,6 +63,8 @@ LONGEST_DAYS = 366
 WEEKS_AHEAD = 3
 STRIP_DAYS_AHEAD = 5
 WAIT_DAYS = 3
+AGAIN_IN_DAYS = 5
+"""How long after a test that was not passed the pump is built again, in days of the calendar."""
 PICK_DAYS_AHEAD = 2
 
 
@@ -79,6 +91,8 @@ class YearOfWork:
             Job.objects.order_by("pk").values_list("pump__part_number", "scope", "option", "cleanliness", "customer")
         )
         self.requests = 0
+        gauge = Gauge.objects.order_by("-due_on").first()
+        self.gauge = gauge.pk if gauge else None
 
     def run(self, movements: int) -> Tally:
         """Work until the ledger holds so many movements, at most for a year."""
@@ -245,11 +259,29 @@ class YearOfWork:
         for job in Job.objects.filter(stage=Stage.TESTED).order_by("pk"):
             self.do("pumps shipped", record_shipment, job=job, says="", at=self.now(today))
         for job in Job.objects.filter(stage=Stage.BUILT).order_by("pk"):
-            if self.dice.random() < 0.02:
+            luck = self.dice.random()
+            if luck < 0.01:
+                again = OpenedAgain(job.scope, job.quantity, today + timedelta(days=AGAIN_IN_DAYS))
+                sheet = TestSaid({"stall": "5"}, gauge=self.gauge, says="it does not build up pressure")
+                self.do("tests not passed", record_failed_test, job=job, sheet=sheet, again=again, at=self.now(today))
+            elif luck < 0.02:
                 said: dict[str, Any] = {"job": job, "seen": Stage.BUILT.value, "why": "it leaks at the gland"}
                 self.do("jobs opened again", take_step_back, at=self.now(today), **said)
             else:
-                self.do("pumps tested", record_test, job=job, says="held for ten minutes", at=self.now(today))
+                self.test(job, today)
+
+    def test(self, job: Job, today: date) -> None:
+        """Read each pump of a job off a gauge, in the middle of every limit."""
+        readings = {}
+        for limit in limits_of(job.pump):
+            known = [value for value in (limit.at_least, limit.at_most) if value is not None]
+            readings[limit.check_of] = f"{sum(known) / len(known):f}"
+        for number in range(1, job.quantity + 1):
+            sheet = TestSaid(readings, gauge=self.gauge, pump_number=number, says="" if readings else "held")
+            said: dict[str, Any] = {"job": job, "says": sheet.says, "sheet": sheet if readings else None}
+            self.do("pumps tested", record_test, at=self.now(today), **said)
+            if not readings:
+                return
 
     def keep_the_shelf(self, today: date) -> None:
         """Count some bins, carry some lots, throw away what is dead, take a posting back that was wrong."""

@@ -128,7 +128,9 @@ def rows_to_go(rows: models.QuerySet[Any]) -> dict[type[models.Model], Rows]:
     return {model: found for model, found in going.items() if keeps_versions(model)}
 
 
-def keep_versions(model: type[models.Model], before: Rows, after: Rows, *, by: User, at: datetime, why: str) -> None:
+def keep_versions(
+    model: type[models.Model], before: Rows, after: Rows, *, by: User | None, at: datetime, why: str
+) -> None:
     """Store the versions of rows that somebody added, changed or deleted by hand; what is the same gives none.
 
     Where a row stood differently when its last version was kept, or has none yet, what it held before is kept first.

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
@@ -11,6 +11,7 @@ from kits.catalog.folding import fold
 from kits.catalog.history.versions import versions_of
 from kits.catalog.models import ScopeSection, Substitute
 from kits.people.names import name_of
+from kits.picking.records.opened import strip_opened, with_what_followed
 from kits.picking.records.serial_history import (
     FoundThere,
     Repeat,
@@ -27,7 +28,7 @@ from kits.schedule.models import Finding, Job, Verdict
 from kits.schedule.stages import is_done
 from kits.schedule.step_list import StepRow, steps_of
 from kits.service.models import GoAhead, PastFinding, PastStrip
-from kits.service.testing.queries import tests_of
+from kits.service.testing.queries import strip_name, tests_of
 from kits.service.testing.sheet import TestRow, row_of_test
 from kits.stock.models import Concession
 from kits.stock.suspects.with_jobs import concessions_of
@@ -35,12 +36,16 @@ from kits.stock.suspects.with_jobs import concessions_of
 
 @dataclass(frozen=True, slots=True)
 class OpenedSection:
-    """A section of the pump: how many of it were opened, out of how many that the pumps hold."""
+    """A section of the pump: how many of it were opened, out of how many that the pumps hold.
+
+    ``named`` if the scope itself names it; others may be opened inside those that it names.
+    """
 
     part_number: str
     what: str
     opened: int
     held: int
+    named: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,19 +73,18 @@ class StripOnRecord:
     @property
     def work(self) -> str:
         """What was opened, in words."""
-        opened = [one for one in self.sections if one.opened]
-        return ", ".join(f"{one.what} {one.opened} of {one.held}" for one in opened) or "nothing that the lists know"
+        opened = [one for one in self.sections if one.named]
+        return "; ".join(f"{one.opened} of {one.held} {one.what}" for one in opened) or "nothing that the lists know"
 
     @property
     def left_closed(self) -> str:
         """What was not opened, in words."""
-        closed = ((one.what, one.held - one.opened) for one in self.sections if one.opened < one.held)
-        return ", ".join(f"{what} {count}" if count > 1 else what for what, count in closed)
+        return "; ".join(f"{one.held - one.opened} {one.what}" for one in self.sections if one.opened < one.held)
 
     @property
     def worn(self) -> tuple[FoundThere, ...]:
         """What was found other than good."""
-        return tuple(one for one in self.verdicts if one.verdict != "keep")
+        return tuple(one for one in self.verdicts if one.verdict != "keep" or one.along)
 
     @property
     def good(self) -> int:
@@ -169,16 +173,18 @@ def _strips(
     named += [(len(past) + 1, row) for row in Finding.objects.filter(job=job).select_related("section")]
     scopes = [(strip.number, strip.scope, strip.quantity) for strip in past]
     for number, scope, quantity in (*scopes, (len(past) + 1, job.scope, job.quantity)):
+        mine, seen = [row for strip, row in named if strip == number], [row for row in found if row.strip == number]
+        opened = strip_opened(plan, job.job if number > len(past) else strip_name(job, number), mine)
+        if opened is not None:
+            seen = list(with_what_followed(seen, opened, _blank(job, number, scope)))
         yield StripOnRecord(
             number=number,
             scope=scope,
             quantity=quantity,
-            sections=tuple(_opened(sections, scope, quantity, held)),
-            verdicts=tuple(row for row in found if row.strip == number),
+            sections=tuple(_opened(sections, scope, quantity, held, opened.counts if opened else {})),
+            verdicts=tuple(seen),
             findings=tuple(
-                NamedFinding(row.finding, row.section.description if row.section else "", row.note)
-                for strip, row in named
-                if strip == number
+                NamedFinding(row.finding, row.section.description if row.section else "", row.note) for row in mine
             ),
             parts=tuple(part for part in parts if part.strip == number),
             tests=tuple(test for test in tests if test.strip == number),
@@ -186,14 +192,20 @@ def _strips(
 
 
 def _opened(
-    sections: Sequence[ScopeSection], scope: str, quantity: int, held: dict[str, int]
+    sections: Sequence[ScopeSection], scope: str, quantity: int, held: Mapping[str, int], counts: Mapping[str, int]
 ) -> Iterator[OpenedSection]:
-    """The sections that any scope of the pump names; those of this scope with how many were opened."""
-    opened = {row.section_id: row.how_many for row in sections if fold(row.scope) == fold(scope)}
+    """The sections that any scope of the pump names, with how many of each were opened, by itself or inside another."""
+    direct = {row.section_id: row.how_many * quantity for row in sections if fold(row.scope) == fold(scope)}
     for row in {row.section_id: row for row in sections}.values():
-        count = opened.get(row.section_id, 0) * quantity
-        whole = max(held.get(row.section.part_number, 1) * quantity, count)
-        yield OpenedSection(row.section.part_number, row.section.description, count, whole)
+        part = row.section.part_number
+        opened = max(counts.get(part, 0), direct.get(row.section_id, 0))
+        whole = max(held.get(part, 1) * quantity, opened)
+        yield OpenedSection(part, row.section.description, opened, whole, row.section_id in direct)
+
+
+def _blank(job: Job, strip: int, scope: str) -> FoundThere:
+    pump = job.pump.part_number
+    return FoundThere(job.job, strip, job.build_on, pump, scope, "", "", "", "", "", "", "", "", worn=False)
 
 
 def _stand_ins(plan: Plan, job: Job, parts: Sequence[PartOnRecord]) -> Iterator[StandInUsed]:

@@ -24,7 +24,10 @@ SAYS = {
 
 @dataclass(frozen=True, slots=True)
 class FoundThere:
-    """What a strip report says of one position of a pump; ``worn`` if it was found so itself, not with its group."""
+    """What a strip report says of one position of a pump; ``worn`` if it was found so itself, not with its group.
+
+    ``along`` says what renewed it whatever was seen on it.
+    """
 
     job: str
     strip: int
@@ -40,10 +43,13 @@ class FoundThere:
     limit: str
     unit: str
     worn: bool
+    along: str = ""
 
     @property
     def says(self) -> str:
         """What was decided on it."""
+        if self.along:
+            return f"good, but {self.along}" if self.verdict == "keep" else self.along
         along = self.verdict == "renew" and not self.worn
         return "renewed with its group" if along else SAYS[self.verdict]
 

@@ -21,6 +21,7 @@ from kits.purchasing import models as purchasing
 from kits.schedule import models as schedule
 from kits.schedule.words import Stage
 from kits.service.models import PastStrip, PastVerdict
+from kits.service.testing.queries import strip_name
 from kits.stock.last_use import last_use_day
 from kits.stock.models import Balance, Reservation
 from kits.stock.packed_kits.last_uses import earliest, kit_contents, kit_last_uses, kits_owed_pieces
@@ -212,7 +213,7 @@ def _jobs(catalog: Catalog, past: Mapping[str, int]) -> tuple[Job, ...]:
 def _past_job(strip: PastStrip) -> Job:
     """A strip that was followed by another, as a job of the past: what was found then teaches rates as it did."""
     return Job(
-        job=f"{strip.job} (strip {strip.number})",
+        job=strip_name(strip.job, strip.number),
         pump=strip.pump.part_number,
         scope=strip.scope,
         build_on=strip.build_on,

@@ -94,7 +94,9 @@ def take_go_ahead_back(*, go_ahead: GoAhead, why: str, by: User, at: datetime, k
             raise ServiceRefusal("This go-ahead was taken back already: look at the quote again.")
 
 
-def set_hours(*, item: Item, scope: str, hours: Decimal, why: str, by: User, at: datetime, key: str = "") -> None:
+def set_hours(
+    *, item: Item, scope: str, hours: Decimal, why: str, by: User | None, at: datetime, key: str = ""
+) -> None:
     """Enter how long the shop takes for a section, or for a pump to a scope; 0 hours take the entry away."""
     known_scopes = set(ScopeSection.objects.filter(pump=item).values_list("scope", flat=True))
     if item.kind == ItemKind.PUMP and fold(scope) not in {fold(one) for one in known_scopes}:

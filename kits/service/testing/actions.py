@@ -31,7 +31,9 @@ class LimitSaid:
     source: str = ""
 
 
-def set_limits(*, pump: Item, limits: Mapping[str, LimitSaid], why: str, by: User, at: datetime, key: str = "") -> int:
+def set_limits(
+    *, pump: Item, limits: Mapping[str, LimitSaid], why: str, by: User | None, at: datetime, key: str = ""
+) -> int:
     """Store the limits of a pump by what they are of, those left out being given up; return how many changed."""
     if not why.strip():
         raise ServiceRefusal(f"The limits of {pump} are not changed without a reason: say in a few words why.")
@@ -62,7 +64,7 @@ def set_gauge(
     due_on: date,
     certificate: str,
     why: str,
-    by: User,
+    by: User | None,
     at: datetime,
     key: str = "",
 ) -> Gauge:

@@ -25,6 +25,11 @@ def strip_number(job: Job) -> int:
     return PastStrip.objects.filter(job=job).count() + 1
 
 
+def strip_name(job: Job, number: int) -> str:
+    """Return the name under which an earlier strip of a job stands among the jobs of the past."""
+    return f"{job} (strip {number})"
+
+
 def tests_of(job: Job) -> list[PumpTest]:
     """Return the tests of a job with their readings, the latest first; two statements."""
     rows = PumpTest.objects.filter(job=job).select_related("gauge", "by", "step")

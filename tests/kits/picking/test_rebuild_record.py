@@ -21,6 +21,7 @@ from kits.schedule.models import Finding, Job, Verdict
 from kits.service.testing.judging import TestSaid
 from kits.stock.models import KitPiece, Lot, Movement
 from tests.kits.picking.bench_shop import AT, BenchShop, full
+from tests.kits.web.shops import load_demo
 
 pytestmark = pytest.mark.django_db
 
@@ -99,9 +100,9 @@ def test_after_a_failed_test_the_record_holds_both_strips_and_still_is_the_ledge
     assert on_record(job) == net_issued(job) == {"K-1": 3, "H-1": 6, "N-70": 3}
     first, second = sheet.strips
     assert {part.lot: part.quantity.text for part in second.parts} == {"K-1": "1", "H-1": "2", "N-70": "1"}
-    assert (first.scope, first.work) == ("both", "END of the test 2 of 2")
-    assert (second.scope, second.work, second.left_closed) == ("one", "END of the test 1 of 2",
-                                                              "END of the test, VALVE of the test")  # fmt: skip
+    assert (first.scope, first.work) == ("both", "2 of 2 END of the test")
+    assert (second.scope, second.work, second.left_closed) == ("one", "1 of 2 END of the test",
+                                                              "1 END of the test; 1 VALVE of the test")  # fmt: skip
     assert [(row.where, row.says, row.found, row.read) for row in first.worn] == [
         ("END 1 / ball", "renewed", "pitted", "7.90 mm, limit 7.92")
     ]
@@ -117,7 +118,7 @@ def test_after_a_failed_test_the_record_holds_both_strips_and_still_is_the_ledge
 def test_what_was_not_opened_is_said_and_what_was_is_counted_over_all_pumps(shop):
     job = shop.job("J-1", scope="one", quantity=3, stage="stripped")
     (strip,) = record(job).strips
-    assert (strip.work, strip.left_closed) == ("END of the test 3 of 6", "END of the test 3, VALVE of the test 3")
+    assert (strip.work, strip.left_closed) == ("3 of 6 END of the test", "3 END of the test; 3 VALVE of the test")
 
 
 def test_what_lay_in_a_kit_stands_below_it_with_its_own_lot(shop):
@@ -205,3 +206,27 @@ def test_the_last_rebuild_stands_against_this_one(shop):
 def test_a_serial_that_no_job_names_has_no_history(shop):
     assert serial_history("S-9") is None
     assert serial_history("") is None
+
+
+def test_what_is_opened_inside_another_section_was_not_left_closed():
+    """A full reseal of a demo pump opens both hydraulic ends, and with them the four check valves inside."""
+    load_demo()
+    (strip,) = record(Job.objects.get(job="J-3101")).strips
+    assert strip.work.endswith("2 of 2 joint, end to 6 in drive; 2 of 2 hydraulic end, plunger 3/4 in")
+    assert strip.left_closed == ""
+
+
+def test_what_was_renewed_with_its_group_is_not_said_to_have_gone_back_in():
+    """In the demo one of two bumpers is torn: the good one is renewed with it, also once the pump is built."""
+    load_demo()
+    job = Job.objects.get(job="J-3101")
+    for stage in ("stripped", "shipped"):
+        with transaction.atomic():
+            mark_shop()
+            Job.objects.filter(pk=job.pk).update(stage=stage)
+        (strip,) = record(job).strips
+        bumpers = [(row.where, row.says) for row in strip.worn if row.part_number == "BU-6"]
+        assert bumpers == [
+            ("D6 1 / each air head 1", "renewed"), ("D6 1 / each air head 2", "good, but renewed with its group"),
+        ]  # fmt: skip
+        assert (strip.good, len(strip.verdicts)) == (20, 28)

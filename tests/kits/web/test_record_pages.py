@@ -41,7 +41,7 @@ def reader(small_shop, client):
 def test_the_record_says_what_was_done_found_used_tested_and_by_whom(reader):
     sheet = sheet_of(reader.get("/records/J-1/"))
     assert "The pump was rebuilt and has passed its test." in sheet
-    assert "Full: liquid end 2 of 2." in sheet
+    assert "Full: 2 of 2 liquid end." in sheet
     assert "Ball again, second time in 14 months (E-1 1 / CK-1 1 / ball)." in sheet
     assert "E-1 1 / CK-1 1 / ball BA-1 ball renewed pitted" in sheet
     assert "OR-014 O-ring 014" in sheet
