@@ -8,7 +8,7 @@ from datetime import date, datetime
 
 from bom.plan import Plan
 from kits.catalog.folding import fold
-from kits.catalog.history.versions import versions_of
+from kits.catalog.history.versions import DELETED, versions_of
 from kits.catalog.models import ScopeSection, Substitute
 from kits.people.names import name_of
 from kits.picking.records.opened import strip_opened, with_what_followed
@@ -220,5 +220,5 @@ def _stand_ins(plan: Plan, job: Job, parts: Sequence[PartOnRecord]) -> Iterator[
 
 def _who_wrote(job: Job) -> Iterator[str]:
     """Whoever gave the verdicts of the strip report, as past versions tell."""
-    versions = versions_of(Verdict).filter(job_id=job.pk, history_user__isnull=False).select_related("history_user")
-    return (name_of(version.history_user) for version in versions)
+    written = versions_of(Verdict).filter(job_id=job.pk, history_user__isnull=False).exclude(history_type=DELETED)
+    return (name_of(version.history_user) for version in written.select_related("history_user"))

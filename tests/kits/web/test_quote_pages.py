@@ -43,7 +43,7 @@ def test_the_page_tells_what_the_job_comes_to_and_what_nobody_knows(lead):
     assert "K-1 end seal kit 2 12.76 25.52" in sheet
     assert "OR-014 O-ring 014 2 0.38 0.76" in sheet
     assert "CO-1 cord 620 mm 0.012 7.44" in sheet
-    assert "In all 33.72 EUR , without 1 line whose price nobody knows." in sheet
+    assert "In all , without 1 line whose price nobody knows 33.72" in sheet
     assert "Nobody knows the price of a new pump, so that no ceiling is kept" in sheet
     assert "4 positions still to be looked at: what is found there comes on top." in sheet
 
@@ -57,7 +57,7 @@ def test_versions_say_what_the_strip_down_added_and_the_print_is_for_the_custome
     assert tap(lead, PAGE, {"note": "one ball is pitted"}).status_code == 302
     printed = sheet_of(lead.get("/quote-prints/2/J-1/"))
     assert "Quote J-1, version 2" in printed
-    assert "one ball is pitted" in printed
+    assert "One ball is pitted." in printed
     assert "Parts that the strip-down found" in printed
     assert "What is different from version 1" in printed
     assert "We agree to version 2 of this quote." in printed

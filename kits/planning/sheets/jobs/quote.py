@@ -31,6 +31,7 @@ from kits.service.quoting.queries import (
     standing_go_ahead,
 )
 from kits.service.quoting.said import EXACT, LineSaid, QuoteSaid, in_cents
+from kits.service.testing.queries import strip_number
 from kits.service.words import QuoteFor
 
 HOURS_UNIT = "h"
@@ -118,6 +119,7 @@ class QuoteSheet:
     versions: tuple[QuoteVersion, ...]
     needs_go_ahead: bool
     unseen: int
+    strip: int
 
     @property
     def latest(self) -> QuoteVersion | None:
@@ -158,6 +160,7 @@ def quote_sheet(plan: Plan, job: Job) -> QuoteSheet:
         ),
         needs_go_ahead=settings.quotes_need_go_ahead,
         unseen=unseen,
+        strip=strip_number(job),
     )
 
 
