@@ -24,7 +24,10 @@ CAGES = [("pump 1 / E12 1 / CK-S 2 / cage", "CG-S"), ("pump 1 / E12 2 / CK-S 1 /
 
 @pytest.fixture
 def lead(db):
+    """The demo shop without its rates: each test says what it counts with."""
     load_demo()
+    Setting.objects.filter(name__in=("hourly_rate", "parts_markup_percent")).delete()
+    Item.objects.filter(kind="pump").update(unit_cost=None)
     return person_of("Service lead", "lead")
 
 

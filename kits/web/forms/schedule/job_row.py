@@ -17,6 +17,7 @@ from kits.web.forms.schedule.job_changes import WhyField
 from kits.web.forms.schedule.trial import PRIORITY_SAYS, QUANTITY_SAYS
 
 STAGES = tuple((stage.value, stage.label.lower()) for stage in (*TO_BUILD, Stage.HELD, Stage.CANCELLED))
+BUILDING = Stage.BUILDING.value
 
 
 class JobRowForm(forms.Form):
@@ -44,6 +45,9 @@ class JobRowForm(forms.Form):
         as_planned = {name: getattr(job, name) for name in self.base_fields if name != "why"}
         super().__init__(typed, initial=as_planned, **kwargs)
         self.job = job
+        # Building is begun on the page of the job, which asks what is open.
+        stages = [choice for choice in STAGES if choice[0] != BUILDING or job.stage == BUILDING]
+        cast(forms.ChoiceField, self.fields["stage"]).choices = stages
         known = dict.fromkeys((job.scope, *scopes))
         cast(forms.ChoiceField, self.fields["scope"]).choices = [(name, name) for name in known]
 
