@@ -104,7 +104,7 @@ def _unseen(check: BagCheck) -> Iterator[OpenPoint]:
 
 
 def _not_agreed(plan: Plan, job: Job) -> Iterator[OpenPoint]:
-    if says := go_ahead_open(job, parts_of_job(plan, job)):
+    if says := go_ahead_open(job, lambda: parts_of_job(plan, job)):
         yield OpenPoint("quote", says)
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -74,10 +74,10 @@ def share_percent(total: Decimal, new_price: Decimal | None) -> Decimal | None:
     return None if not new_price else (total * 100 / new_price).quantize(TENTH)
 
 
-def go_ahead_open(job: Job, parts: Mapping[str, int] | None = None) -> str:
+def go_ahead_open(job: Job, needs: Callable[[], Mapping[str, int] | None] | None = None) -> str:
     """Return why a job waits for its go-ahead, empty where it does not, or the shop asks for none.
 
-    ``parts`` is what the job needs now, in millionths: more of a part than was agreed to is told.
+    ``needs`` tells what the job needs now, in millionths by part number: more of a part than was agreed to is told.
     """
     if not read_settings().quotes_need_go_ahead:
         return ""
@@ -86,7 +86,8 @@ def go_ahead_open(job: Job, parts: Mapping[str, int] | None = None) -> str:
         return "no quote has been made, and the customer has not given the go-ahead"
     if not latest.go_aheads.filter(taken_back_at__isnull=True).exists():
         return f"version {latest.version} of its quote waits for the customer's go-ahead"
-    if parts is None:
+    parts = needs() if needs else None
+    if not parts:
         return ""
     agreed: dict[str, int] = {}
     lines = latest.lines.exclude(what_for=QuoteFor.HOURS).values_list("item__part_number", "quantity")

@@ -159,7 +159,7 @@ def test_a_job_waits_for_its_go_ahead_only_where_the_shop_asks_for_one(lead):
     first = store(lead)
     assert go_ahead_open(found) == "version 1 of its quote waits for the customer's go-ahead"
     record_go_ahead(quote=first, says="Ms Reed", by=lead, at=AT, key="a")
-    assert (go_ahead_open(found, parts_of_job(plan_now(), found)), waiting_for_go_ahead([found])) == ("", set())
+    assert (go_ahead_open(found, lambda: parts_of_job(plan_now(), found)), waiting_for_go_ahead([found])) == ("", set())
     store(lead, key="2")
     assert go_ahead_open(found) == "version 2 of its quote waits for the customer's go-ahead"
 
@@ -169,10 +169,10 @@ def test_more_found_than_was_agreed_to_waits_for_the_customer_and_less_does_not(
     record_go_ahead(quote=store(lead), says="Ms Reed", by=lead, at=AT, key="a")
     cages = Verdict.objects.filter(job__job="J-3103", item__part_number="CG-S")
     cages.filter(verdict="renew").update(verdict="keep")
-    assert go_ahead_open(job(), parts_of_job(plan_now(), job())) == ""
+    assert go_ahead_open(job(), lambda: parts_of_job(plan_now(), job())) == ""
     cages.update(verdict="renew")
     says = "more is needed than version 1 of its quote says (CG-S): the customer knows of less"
-    assert go_ahead_open(job(), parts_of_job(plan_now(), job())) == says
+    assert go_ahead_open(job(), lambda: parts_of_job(plan_now(), job())) == says
 
 
 @pytest.mark.parametrize(

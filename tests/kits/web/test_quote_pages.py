@@ -89,7 +89,8 @@ def test_a_job_that_waits_for_its_go_ahead_says_so_and_is_not_picked(lead):
     Setting.objects.create(name="quotes_need_go_ahead", value="yes")
     assert "The job waits for one, and for the customer's go-ahead." in sheet_of(lead.get(PAGE))
     Job.objects.filter(job="J-1").update(stage="stripped")
-    gate = sheet_of(lead.get("/jobs/J-1/")).split("May it be built?")[1]
+    told, gate = sheet_of(lead.get("/jobs/J-1/")).split("May it be built?")
+    assert "Waits for the customer : no quote has been made" in told
     assert "No quote has been made, and the customer has not given the go-ahead. Look at its quote" in gate
     answer = tap(lead, "/picking/start/", {"job": ["J-1"]}, on="/picking/", follow=True)
     assert "J-1 cannot be picked yet: no quote has been made" in sheet_of(answer)

@@ -19,6 +19,7 @@ from kits.schedule.models import Job
 from kits.schedule.stages import TO_BUILD
 from kits.schedule.step_list import steps_of
 from kits.schedule.words import Stage
+from kits.service.quoting.queries import go_ahead_open
 from kits.web.views.faults import needs_plan
 
 MAY_ADD, MAY_REMOVE = "schedule.add_finding", "schedule.delete_finding"
@@ -63,6 +64,7 @@ def render_job(request: HttpRequest, job: Job, *, status: int = 200, **typed: An
         "returns": return_rows(plan, job.job),
         "changes": changes_of(job),
         "steps": steps_of(job),
+        "go_ahead_says": go_ahead_open(job) if job.asks else "",
         "before_building": may_be_built(plan, job) if job.stage == Stage.STRIPPED else None,
         "stages": [(one.value, one.label.lower()) for one in TO_BUILD],
         "back_says": BACK_SAYS.get(job.stage, ""),
