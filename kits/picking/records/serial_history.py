@@ -150,7 +150,7 @@ def serial_history(serial: str) -> SerialHistory | None:
         serial=serial,
         pumps=tuple(dict.fromkeys(job.pump.part_number for job in jobs)),
         rebuilds=tuple(reversed(rebuilds)),
-        findings=tuple(reversed(found)),
+        findings=tuple(sorted(found, key=lambda row: (row.on, row.strip), reverse=True)),
         repeats=tuple(repeats_in(found)),
     )
 
