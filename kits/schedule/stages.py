@@ -19,6 +19,14 @@ def is_done(stage: str) -> bool:
     return stage in DONE
 
 
+OPENED_ON_ITS_PAGE = "A pump is opened on the page of its job, where what is open is looked at: leave it here."
+
+
+def is_opened_by(before: str, after: str) -> bool:
+    """Whether this step opens a pump; one that was held may have been open before."""
+    return after in OPENED and before not in (*OPENED, Stage.HELD)
+
+
 def written_stage_fault(before: str | None, after: str) -> tuple[str, str] | None:
     """Return why a list or the back office may not write this stage, and what to do instead; None where it may.
 

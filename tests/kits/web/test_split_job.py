@@ -192,3 +192,8 @@ def test_number_that_somebody_else_used_meanwhile_is_refused_and_their_job_left_
     assert "it is a job already" in str(kept.outcome)
     assert Job.objects.get(job="J-1").serial == "S-77"
     assert len(rows()) == 1
+
+
+def test_page_of_a_job_of_several_pumps_leads_there_for_those_who_may(three, reader):
+    assert 'href="/split/J-2/"' in reader.get("/jobs/J-2/").content.decode()
+    assert 'href="/split/J-1/"' not in reader.get("/jobs/J-1/").content.decode()

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from typing import Any, cast
 
 from django import forms
 
 from kits.exchange.reading.changed_jobs import JobsChange
-from kits.schedule.stages import TO_BUILD
+from kits.schedule.stages import OPENED_ON_ITS_PAGE, TO_BUILD, is_opened_by
 from kits.schedule.words import Stage
 from kits.web.forms.days import DayField
 from kits.web.forms.schedule.trial import PRIORITY_SAYS, QUANTITY_SAYS
@@ -64,8 +64,9 @@ class JobChangesForm(forms.Form):
     )
     why = WhyField()
 
-    def __init__(self, scopes: Sequence[str], *args: Any, **kwargs: Any) -> None:
+    def __init__(self, scopes: Sequence[str], stages: Collection[str], *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        self.stages = stages
         cast(forms.ChoiceField, self.fields["scope"]).choices = [("", AS_IT_IS), *((name, name) for name in scopes)]
 
     def clean(self) -> dict[str, Any]:
@@ -73,6 +74,8 @@ class JobChangesForm(forms.Form):
         said = super().clean() or {}
         if said.get("move_days") and said.get("move_to"):
             self.add_error("move_to", "The jobs are moved either by days or to one day: leave one of the two blank.")
+        if any(is_opened_by(stage, said.get("stage", "")) for stage in self.stages):
+            self.add_error("stage", OPENED_ON_ITS_PAGE)
         if set(self.errors) <= {"why"} and not self.change.changes_something:
             self.add_error(None, NOTHING_CHANGES)
         return said

@@ -10,7 +10,7 @@ from django import forms
 
 import bom.values
 from kits.exchange.reading.changed_jobs import rebuilt_on
-from kits.schedule.stages import TO_BUILD
+from kits.schedule.stages import OPENED_ON_ITS_PAGE, TO_BUILD, is_opened_by
 from kits.schedule.words import Stage
 from kits.web.forms.days import DayField
 from kits.web.forms.schedule.job_changes import WhyField
@@ -58,6 +58,8 @@ class JobRowForm(forms.Form):
             self.add_error(None, "Nothing would change: every field stands as the job does.")
         elif said.get("serial") and said["serial"] != self.job.serial and (said.get("quantity") or 1) > 1:
             self.add_error("serial", "A serial number is that of one pump: make it 1 pump, or split the job first.")
+        elif is_opened_by(self.job.stage, said.get("stage", "")):
+            self.add_error("stage", OPENED_ON_ITS_PAGE)
         return said
 
     @property

@@ -94,7 +94,7 @@ def change_jobs(request: HttpRequest) -> HttpResponse:
         messages.error(request, "No job is ticked, so there is nothing to change: tick some in the list.")
         return redirect("jobs")
     typed = request.POST if "look" in request.POST or "store" in request.POST else None
-    form = JobChangesForm(board.scopes_of(planned), typed)
+    form = JobChangesForm(board.scopes_of(planned), {job.stage for job in planned}, typed)
     if not form.is_valid():
         return _render(request, board, planned, form)
     sheet = None
