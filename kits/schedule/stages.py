@@ -19,12 +19,13 @@ def is_done(stage: str) -> bool:
     return stage in DONE
 
 
-OPENED_ON_ITS_PAGE = "A pump is opened on the page of its job, where what is open is looked at: leave it here."
+OPENED_ON_ITS_PAGE = "A pump is opened and built on the page of its job, where what is open is looked at: leave it."
 
 
 def is_opened_by(before: str, after: str) -> bool:
-    """Whether this step opens a pump; one that was held may have been open before."""
-    return after in OPENED and before not in (*OPENED, Stage.HELD)
+    """Whether this step opens a pump or begins to build it; one that was held may have been open before."""
+    begins = after == Stage.BUILDING != before
+    return begins or (after == Stage.STRIPPED and before not in (*OPENED, Stage.HELD))
 
 
 def written_stage_fault(before: str | None, after: str) -> tuple[str, str] | None:

@@ -91,7 +91,7 @@ def test_held_jobs_keep_why_and_are_taken_up_again(small_shop, keeper):
         ({}, "Nothing would change"),
         ({"move_days": "2", "move_to": "2026-03-20"}, "either by days or to one day"),
         ({"move_days": "2", "why": " "}, "Nothing says why"),
-        ({"stage": "building"}, "A pump is opened on the page of its job"),
+        ({"stage": "building"}, "A pump is opened and built on the page of its job"),
         ({"move_days": "soon"}, "Write by how many working days"),
         ({"priority": "12"}, "A priority is 1, which goes first, to 9"),
     ],

@@ -141,7 +141,7 @@ def test_going_back_and_sending_something_else_with_the_same_page_stores_nothing
         ({**LATER, "build_on": "soon"}, "is no day"),
         ({**LATER, "priority": "0"}, "A priority is 1"),
         ({**LATER, "stage": "shipped"}, "shipped"),
-        ({**LATER, "stage": "stripped"}, "A pump is opened on the page of its job"),
+        ({**LATER, "stage": "stripped"}, "A pump is opened and built on the page of its job"),
         ({**LATER, "quantity": "2", "serial": "S-4"}, "A serial number is that of one pump"),
     ],
 )
