@@ -109,6 +109,14 @@ class ShopSettings:
         return text
 
     @property
+    def arrivals(self) -> bool:
+        """Whether no pump is opened here before its arrival was written."""
+        text = self.text("arrivals", "no")
+        if fold(text) not in ("yes", "no"):
+            raise Refusal(f"Setting arrivals is “{text}”: write yes or no.")
+        return fold(text) == "yes"
+
+    @property
     def workdays(self) -> tuple[bool, ...]:
         """The seven days of the week, Monday first: whether the shop works."""
         text = self.text("workdays")

@@ -41,6 +41,7 @@ from kits.picking.models import PickLine, PickRound
 from kits.picking.queries import bag_balances
 from kits.picking.rounds.line_check import Damage
 from kits.picking.words import LeftGoes
+from kits.planning.opening.gate import opening_gate
 from kits.planning.queries import plan_now, reading_of
 from kits.planning.weeks.actions import keep_answers
 from kits.purchasing.models import OrderLine
@@ -193,9 +194,11 @@ class YearOfWork:
             assert lists is not None, "read where there are jobs"
             looks = [self.look(one.where, lists.held(one.line).line) for one in found[job.job].unseen]
             if looks:
-                self.do("pumps stripped", write_strip_report, job=job, looks=looks, at=self.now(today))
+                gate = opening_gate(job, self.by)
+                self.do("pumps stripped", write_strip_report, job=job, looks=looks, gate=gate, at=self.now(today))
             else:
                 said: dict[str, Any] = {"job": job, "seen": job.stage, "stage": Stage.STRIPPED.value}
+                said["gate"] = opening_gate(job, self.by)
                 self.do("pumps stripped", move_stage, at=self.now(today), **said)
 
     def look(self, where: str, line: Line) -> Look:

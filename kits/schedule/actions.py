@@ -15,14 +15,18 @@ from kits.people.models import User
 from kits.schedule.errors import ScheduleRefusal
 from kits.schedule.looks import Look, store_looks
 from kits.schedule.models import Finding, Job, JobStep
+from kits.schedule.opening import LetPass, OpeningGate
 from kits.schedule.stages import OPENED, SAID, TO_BUILD
 from kits.schedule.strip_writings import TAKEN_BACK, last_writing
 from kits.schedule.words import Stage
 from kits.schedule.writes import store_step
 
 
-def move_stage(*, job: Job, seen: str, stage: str, by: User, at: datetime, key: str) -> JobStep:
-    """Say once that a pump is expected, here or stripped, if its job is still at the stage seen."""
+def move_stage(*, job: Job, seen: str, stage: str, gate: OpeningGate, by: User, at: datetime, key: str) -> JobStep:
+    """Say once that a pump is expected, here or stripped, if its job is still at the stage seen.
+
+    A pump that was shut is stripped only if its gate lets it be opened.
+    """
     if seen not in TO_BUILD or stage not in SAID or seen == stage:
         raise ScheduleRefusal(
             f"{job} goes from {seen} to {stage} by no step of its own: choose another of "
@@ -33,13 +37,18 @@ def move_stage(*, job: Job, seen: str, stage: str, by: User, at: datetime, key: 
         log_request(key)
         if (earlier := JobStep.objects.filter(key=key).first()) is not None:
             return earlier
-        return store_step(job, [seen], Stage(stage), by=by, at=at, key=key)
+        held = Job.objects.select_for_update(of=("self",)).select_related("pump").get(pk=job.pk)
+        passed = gate(held) if stage in OPENED and seen not in OPENED else LetPass()
+        return store_step(
+            job, [seen], Stage(stage), by=by, at=at, key=key, says=passed.says, open_then=passed.open_then
+        )
 
 
-def write_strip_report(*, job: Job, looks: Sequence[Look], by: User, at: datetime, key: str) -> int:
+def write_strip_report(*, job: Job, looks: Sequence[Look], gate: OpeningGate, by: User, at: datetime, key: str) -> int:
     """Give verdicts on positions of a job, change or take them back, once per key; return how many changed.
 
-    A pump on which somebody gives a verdict has been stripped. Refused where somebody else wrote meanwhile.
+    A pump on which somebody gives a verdict has been stripped, and its gate is asked whether it may be. Refused where
+    somebody else wrote meanwhile.
     """
     for look in looks:
         if not look.says.verdict and (look.says.found or look.says.measured):
@@ -56,7 +65,9 @@ def write_strip_report(*, job: Job, looks: Sequence[Look], by: User, at: datetim
         held = _to_be_built(job)
         changed = store_looks(held, looks, by, at)
         if changed and held.stage not in OPENED and any(look.says.verdict for look in looks):
-            store_step(held, [held.stage], Stage.STRIPPED, by=by, at=at, key=f"{key}:stripped")
+            passed, step = gate(held), f"{key}:stripped"
+            said = {"says": passed.says, "open_then": passed.open_then}
+            store_step(held, [held.stage], Stage.STRIPPED, by=by, at=at, key=step, **said)
         return changed
 
 

@@ -6,7 +6,22 @@ from django.contrib import admin
 
 from kits.catalog.back_office.records import RecordAdmin
 from kits.people.back_office import ReadOnlyAdmin
-from kits.service.models import Gauge, GoAhead, PastStrip, PumpLimit, PumpTest, Quote, Tightening, WearLimit, WorkHours
+from kits.service.models import (
+    Arrival,
+    FluidRule,
+    Gauge,
+    GoAhead,
+    PastStrip,
+    Photo,
+    PumpLimit,
+    PumpTest,
+    Quote,
+    SignRule,
+    Tightening,
+    Waiver,
+    WearLimit,
+    WorkHours,
+)
 
 
 @admin.register(PumpLimit)
@@ -92,3 +107,50 @@ class TighteningAdmin(RecordAdmin):
     list_select_related = ("item", "assembly")
     search_fields = ("item__part_number", "assembly__part_number", "position", "source")
     raw_id_fields = ("item", "assembly")
+
+
+@admin.register(FluidRule)
+class FluidRuleAdmin(RecordAdmin):
+    """Compounds in fluids."""
+
+    list_display = ("fluid", "compound", "says", "source", "note")
+    list_filter = ("says",)
+    search_fields = ("folded", "source")
+
+
+@admin.register(SignRule)
+class SignRuleAdmin(RecordAdmin):
+    """What was seen, and what to open."""
+
+    list_display = ("seen", "section", "scope", "note")
+    list_select_related = ("section",)
+    search_fields = ("folded",)
+    raw_id_fields = ("section",)
+
+
+@admin.register(Arrival)
+class ArrivalAdmin(ReadOnlyAdmin):
+    """How pumps came; written on the page of the job."""
+
+    list_display = ("job", "serial", "model", "fluid", "flushed_by", "agreed_with", "by", "at")
+    list_select_related = ("job", "by")
+    search_fields = ("job__job", "serial", "fluid")
+
+
+@admin.register(Photo)
+class PhotoAdmin(ReadOnlyAdmin):
+    """Photos; looked at on the page of the job."""
+
+    list_display = ("job", "where", "note", "by", "at", "gone_at", "gone_because")
+    list_select_related = ("job", "by")
+    search_fields = ("job__job", "where", "note")
+    exclude = ("content",)
+
+
+@admin.register(Waiver)
+class WaiverAdmin(ReadOnlyAdmin):
+    """What was let pass."""
+
+    list_display = ("job", "about", "why", "by", "at", "back_at", "back_because")
+    list_select_related = ("job", "by")
+    search_fields = ("job__job", "about", "why")

@@ -6,4 +6,4 @@ from kits.catalog.errors import Refusal
 
 
 class ServiceRefusal(Refusal):
-    """A test sheet, a quote or a limit refuses a request."""
+    """An arrival, a test sheet, a quote or a limit refuses a request."""

@@ -1,7 +1,12 @@
-"""What the service lead keeps: test sheets and quotes of jobs, and what the shop has stated of places in its pumps."""
+"""What the service lead keeps: arrivals, test sheets, quotes, and what the shop has stated of places in its pumps."""
 
 from __future__ import annotations
 
+from kits.service.arrival_models import Arrival as Arrival
+from kits.service.arrival_models import FluidRule as FluidRule
+from kits.service.arrival_models import Photo as Photo
+from kits.service.arrival_models import SignRule as SignRule
+from kits.service.arrival_models import Waiver as Waiver
 from kits.service.bench_models import Tightening as Tightening
 from kits.service.bench_models import WearLimit as WearLimit
 from kits.service.quote_models import GoAhead as GoAhead

@@ -5,6 +5,14 @@ from __future__ import annotations
 from django.db.models import TextChoices
 
 
+class RuleSays(TextChoices):
+    """What the shop's table says of a compound in a fluid."""
+
+    FORBIDDEN = "forbidden", "forbidden"
+    ALLOWED = "allowed", "named as usual"
+    ASK = "ask", "ask the seal maker"
+
+
 class Checked(TextChoices):
     """What a test looks at, in the order in which it is done."""
 

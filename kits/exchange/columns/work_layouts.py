@@ -175,11 +175,12 @@ SETTINGS = Layout(
     notes={
         "name": "Name of the setting: today, staging_days, workdays, years_ahead, price_jump, pumps_a_day, "
         "scan_at_bin, currency, shop_name, hourly_rate, parts_markup_percent, quote_ceiling_percent, "
-        "quotes_need_go_ahead.",
+        "quotes_need_go_ahead, arrivals.",
         "value": "Its value. years_ahead: a build day or promise further off is asked about (2 when left out); "
         "price_jump: so is a quoted price that is so many times as high or low as before (2); "
         "pumps_a_day: how many pumps the benches build in a day (not limited when left out); scan_at_bin: needed, "
-        "asked or left, for whether a line of a round is booked only after a scan (asked).",
+        "asked or left, for whether a line of a round is booked only after a scan (asked); "
+        "arrivals: yes where no pump is opened before its arrival was written (no when left out).",
     },
     others_lean_on_it=True,
 )

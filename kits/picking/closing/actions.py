@@ -22,11 +22,13 @@ from kits.picking.errors import PickRefusal
 from kits.picking.queries import bag_balances, places_of_lots
 from kits.picking.rounds.line_check import refuse_quiet_job
 from kits.picking.writes import leave_lines
+from kits.planning.opening.gate import opening_gate
 from kits.planning.queries import plan_now, today
 from kits.planning.snapshot.shop import stamp_of
 from kits.planning.words.states import plural
 from kits.schedule.models import Job, JobStep
-from kits.schedule.stages import TO_BUILD
+from kits.schedule.opening import LetPass
+from kits.schedule.stages import OPENED, TO_BUILD
 from kits.schedule.words import Stage
 from kits.schedule.writes import Planned, refuse_unknown_scope, store_change, store_planned, store_step
 from kits.service.models import Gauge, PumpTest
@@ -78,11 +80,13 @@ def close_job(*, job: Job, decisions: Sequence[LeftOver], by: User, at: datetime
 def begin_building(*, job: Job, seen: str, by: User, at: datetime, key: str, why: str = "") -> JobStep:
     """Say once that a pump is being put together, if its job is still at the stage seen.
 
-    Refused while something is open that keeps it from it, unless ``why`` says why it is begun all the same.
+    Refused while something is open that keeps it from it, unless ``why`` says why it is begun all the same; a pump
+    that is shut is opened by it, and no ``why`` goes round the gate before that.
     """
 
     if seen not in TO_BUILD or seen == Stage.BUILDING:
         raise PickRefusal(f"{job} is not put together from {seen}: look at its page.")
+    gate = opening_gate(job, by)
 
     def begin(plan: Plan) -> JobStep:
         mark_shop()
@@ -92,13 +96,18 @@ def begin_building(*, job: Job, seen: str, by: User, at: datetime, key: str, why
         held = Job.objects.select_for_update().get(pk=job.pk)
         found = may_be_built(plan, held) if held.stage == seen else ()
         refuse_undecided(held, "put together")
+        passed = gate(held) if held.stage not in OPENED else LetPass()
         if found and not why.strip():
             raise PickRefusal(
                 f"{held} may not be built yet: {'; '.join(point.says for point in found)}. Do that first, "
                 "or let a planner or the service lead begin all the same, with the reason."
             )
         says, open_then = (why, _listed(found)) if found else ("", "")
-        return store_step(held, [seen], Stage.BUILDING, by=by, at=at, key=key, says=says, open_then=open_then)
+        said = {
+            "says": "; ".join(filter(None, (says, passed.says)))[:500],
+            "open_then": "; ".join(filter(None, (open_then, passed.open_then))),
+        }
+        return store_step(held, [seen], Stage.BUILDING, by=by, at=at, key=key, **said)
 
     return _under_one_plan(begin)
 

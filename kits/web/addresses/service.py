@@ -1,12 +1,25 @@
-"""The addresses of what the service lead keeps: tests, quotes, and what is on record of a pump."""
+"""The addresses of what the service lead keeps: arrivals, tests, quotes, what is on record of a pump, and tables."""
 
 from __future__ import annotations
 
 from django.urls import URLPattern, path
 
-from kits.web.views.service import quotes, records, tests
+from kits.web.views.jobs import arrival
+from kits.web.views.service import quotes, records, tables, tests
 
 urlpatterns: list[URLPattern] = [
+    path("arrivals/<path:job>/", arrival.show_arrival, name="arrival"),
+    path("arrival-photos/<path:job>/", arrival.add_photos, name="add_photos"),
+    path("arrival-serial/<path:job>/", arrival.correct_serial, name="correct_serial"),
+    path("photos/<int:photo>/", arrival.show_photo, name="photo"),
+    path("photos/<int:photo>/take-away/", arrival.remove_photo, name="remove_photo"),
+    path("sign-for/<path:job>/", arrival.sign, name="sign_for"),
+    path("signatures/<int:waiver>/take-back/", arrival.unsign, name="unsign"),
+    path("fluids/", tables.show_fluids, name="fluids"),
+    path("fluids/published/", tables.take_published, name="take_published"),
+    path("fluids/<int:rule>/remove/", tables.remove_fluid_rule, name="remove_fluid_rule"),
+    path("what-was-seen/", tables.show_signs, name="signs"),
+    path("what-was-seen/<int:rule>/remove/", tables.remove_sign_rule, name="remove_sign_rule"),
     path("tests/<path:job>/", tests.show_tests, name="test_sheet"),
     path("test-limits/<path:part_number>/", tests.show_limits, name="test_limits"),
     path("gauges/", tests.show_gauges, name="gauges"),

@@ -12,6 +12,7 @@ from kits.picking.words import LeftGoes
 from kits.schedule.actions import move_stage
 from kits.schedule.errors import ScheduleRefusal
 from kits.schedule.models import Job, JobStep
+from kits.schedule.opening import LetPass
 from kits.stock.actions import scrap_stock
 from kits.stock.ledger import OnShelf
 from kits.stock.models import Lot, Posting, Reservation
@@ -143,12 +144,16 @@ def test_a_job_that_a_list_brought_in_as_built_is_opened_again(shop):
     assert back(shop, job).after == "building"
 
 
+def unasked(job):
+    return LetPass()
+
+
 def test_a_pump_that_is_to_be_built_is_said_to_be_here_or_stripped(shop):
     job = shop.job("J-1")
-    step = move_stage(job=job, seen="expected", stage="stripped", by=shop.clerk, at=AT, key="move")
+    step = move_stage(job=job, seen="expected", stage="stripped", gate=unasked, by=shop.clerk, at=AT, key="move")
     assert (step.before, step.after) == ("expected", "stripped")
     with pytest.raises(ScheduleRefusal, match="J-1 is stripped by now: only a job that is expected becomes here"):
-        move_stage(job=job, seen="expected", stage="here", by=shop.clerk, at=AT, key="late")
+        move_stage(job=job, seen="expected", stage="here", gate=unasked, by=shop.clerk, at=AT, key="late")
 
 
 @pytest.mark.parametrize(
@@ -157,5 +162,5 @@ def test_a_pump_that_is_to_be_built_is_said_to_be_here_or_stripped(shop):
 def test_a_word_makes_no_pump_built_or_tested(shop, seen, stage):
     job = shop.job("J-1", stage=seen)
     with pytest.raises(ScheduleRefusal, match="by no step of its own"):
-        move_stage(job=job, seen=seen, stage=stage, by=shop.clerk, at=AT, key="move")
+        move_stage(job=job, seen=seen, stage=stage, gate=unasked, by=shop.clerk, at=AT, key="move")
     assert Job.objects.get().stage == seen

@@ -11,15 +11,20 @@ from kits.exchange.files.sheet_file import SheetFile
 from kits.exchange.models import Upload
 from kits.people.models import User
 from kits.picking.models import PickRound
+from kits.planning.opening.actions import sign_for
 from kits.purchasing.models import OrderLine, ReplyLine, SupplierQuote
 from kits.schedule.models import Job
-from kits.service.models import GoAhead
+from kits.service.actions import Came, keep_photos, write_arrival
+from kits.service.images import SentPhoto
+from kits.service.models import FluidRule, GoAhead, Photo, SignRule
 from kits.service.models import Quote as QuoteVersion
+from kits.service.rules.actions import say_of_sign, take_published_cautions
 from kits.stock.models import Balance, Certificate, Count, Lot, Place, Posting, TaughtCode, Unknown
 from kits.stock.suspect_models import Concession
 from kits.stock.suspects.actions import freeze_lot
 from kits.web.request_keys import new_key
 from tests.kits.persons import person_of
+from tests.kits.service.pictures import jpeg
 from tests.kits.web.hands import tap
 from tests.kits.web.shops import load_small
 from tests.kits.web.test_purchasing_pages import bring, filled
@@ -51,6 +56,7 @@ class ShopWithAll:
         self._buy(chief)
         self._quote(chief)
         self._bring_lists()
+        self._bring_a_pump()
 
     def _store(self, chief):
         lots = {lot.lot: lot for lot in Lot.objects.all()}
@@ -109,3 +115,19 @@ class ShopWithAll:
         self.items = keep_upload(files=[items], by=lead, at=at)
         self.half_done = receive_upload(files=[jobs], by=planner, at=at, worker="stopped")
         assert {one.state for one in Upload.objects.all()} == {"checked", "checking"}
+
+    def _bring_a_pump(self):
+        lead, at = self.people["lead"], timezone.now()
+        job = Job.objects.select_related("pump").get(job="J-1")
+        came = Came(serial="S-78", model="P-1", fluid="mineral oil")
+        write_arrival(job=job, came=came, scope=job.scope, seen_at=None, by=lead, at=at, key="came")
+        keep_photos(job=job, photos=[SentPhoto("plate.jpg", jpeg())], note="the plate", by=lead, at=at, key="photo")
+        self.photo = Photo.objects.get()
+        about, why = "the plate says serial S-78, the job S-77", "stamped anew"
+        job = Job.objects.select_related("pump").get(job="J-1")
+        self.waiver = sign_for(job=job, point="serial", about=about, why=why, by=lead, at=at, key="sign")
+        take_published_cautions(by=lead, at=at, key="published")
+        self.fluid_rule = FluidRule.objects.first()
+        said = {"seen": "it leaks", "section": None, "scope": "full", "note": "", "why": "seen often"}
+        say_of_sign(**said, by=lead, at=at, key="sign rule")
+        self.sign_rule = SignRule.objects.get()

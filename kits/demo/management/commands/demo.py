@@ -13,12 +13,15 @@ from django.utils import timezone
 
 from bom.answers.rows import as_json
 from bom.errors import BomError
-from kits.demo.shop import demo_day, keep_monday, load_demo_shop, make_sign_ins, refuse_other_shop
+from kits.demo.pumps_in import bring_pumps_in
+from kits.demo.shop import NAMES, demo_day, keep_monday, load_demo_shop, make_sign_ins, refuse_other_shop
 from kits.exchange.uploads.reports import problem_lines
 from kits.exchange.workbooks.safe_files import write_file
 from kits.exchange.workbooks.shortage_book import shortage_workbook
 from kits.exchange.workbooks.shortage_lines import shortage_lines
 from kits.exchange.workbooks.text_tables import jobs_table, shortages_table, summary_line, text_table
+from kits.people.models import User
+from kits.people.roles import SERVICE_LEAD
 from kits.planning.queries import plan_now
 
 
@@ -59,6 +62,8 @@ class Command(BaseCommand):
             sys.exit(1)
         else:
             keep_monday(timezone.now())
+            make_sign_ins()
+            bring_pumps_in(User.objects.get(username=NAMES[SERVICE_LEAD]))
             self.stdout.write(f"Loaded the demo shop into {database_name()}. Everything in it is invented.\n")
 
     def tell_how_to_open(self) -> None:

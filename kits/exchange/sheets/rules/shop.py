@@ -32,6 +32,7 @@ KNOWN_SETTINGS = (
     "quote_ceiling_percent",
     "quotes_need_go_ahead",
     "scan_at_bin",
+    "arrivals",
 )
 
 

@@ -64,7 +64,7 @@ class NextStrip:
 
 
 @dataclass(frozen=True, slots=True)
-class Arrival:
+class Incoming:
     """An order line that is promised for one of the next days."""
 
     order: str
@@ -129,10 +129,10 @@ def coming_orders(plan: Plan, near: date) -> list[OrderLine]:
     return sorted(lines, key=lambda line: line.promised)
 
 
-def arrival(line: OrderLine, names: Names) -> Arrival:
+def arrival(line: OrderLine, names: Names) -> Incoming:
     """One order line that is promised for one of the next days."""
     name = names[line.part_number]
-    return Arrival(
+    return Incoming(
         order=line.order,
         line=line.line,
         supplier=line.supplier,

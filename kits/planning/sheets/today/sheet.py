@@ -32,8 +32,8 @@ from kits.planning.sheets.today.rows import (
     BUILDS_AHEAD_DAYS,
     FIRST_ROWS,
     NEAR_DAYS,
-    Arrival,
     FirstRows,
+    Incoming,
     NextBuild,
     NextStrip,
     StageRow,
@@ -78,7 +78,7 @@ class TodaySheet:
     to_test: FirstRows[StageRow] = NONE
     to_order: FirstRows[ToBuy] = NONE
     chase: FirstRows[OrderCall] = NONE
-    arrivals: FirstRows[Arrival] = NONE
+    arrivals: FirstRows[Incoming] = NONE
     dying: FirstRows[DyingLot] = NONE
     waits_here: int = 0
     waits_elsewhere: int = 0

@@ -15,6 +15,7 @@ from kits.catalog.errors import Refusal
 from kits.people.models import User
 from kits.picking.closing.actions import begin_building, close_job, record_shipment, take_step_back
 from kits.picking.closing.close_sheet import close_sheet
+from kits.planning.opening.gate import opening_gate
 from kits.planning.queries import plan_now, today
 from kits.schedule.actions import move_stage
 from kits.schedule.models import Job
@@ -79,7 +80,8 @@ def act(request: HttpRequest, job: Job, step: str, form: StageForm | StepForm) -
     if step == "move" and said["stage"] == Stage.BUILDING:
         made = begin_building(job=job, seen=said["seen"], why=said["says"], by=by, at=at, key=key)
     elif step == "move":
-        made = move_stage(job=job, seen=said["seen"], stage=said["stage"], by=by, at=at, key=key)
+        gate = opening_gate(job, by)
+        made = move_stage(job=job, seen=said["seen"], stage=said["stage"], gate=gate, by=by, at=at, key=key)
     elif step == "ship":
         made = record_shipment(job=job, says=said["says"], by=by, at=at, key=key)
     else:

@@ -17,6 +17,7 @@ from kits.stock.models import Concession, Suspicion
 from kits.stock.suspects.actions import concede, take_concession_back
 from kits.web.forms.closing import ConcedeForm
 from kits.web.forms.kits import ReasonForm
+from kits.web.request_keys import KeyForm
 from kits.web.views.faults import needs_plan
 from kits.web.views.jobs.sheet import MAY_DECIDE, job_or_404, render_job
 
@@ -65,6 +66,6 @@ def take_back(request: HttpRequest, concession: int) -> HttpResponse:
     return redirect("job", job=job.job)
 
 
-def form_says(form: ReasonForm) -> str:
+def form_says(form: KeyForm) -> str:
     """What is wrong with a form, as one text."""
     return " ".join(str(error) for errors in form.errors.values() for error in errors)

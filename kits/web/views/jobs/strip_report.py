@@ -16,6 +16,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 from kits.catalog.errors import Refusal
 from kits.catalog.queries import read_settings
 from kits.people.models import User
+from kits.planning.opening.gate import opening_gate
 from kits.planning.queries import plan_now
 from kits.planning.sheets.jobs.strip_page import StripPage, strip_page
 from kits.planning.words.states import plural
@@ -91,6 +92,7 @@ def write_section(request: HttpRequest, job: Job) -> HttpResponse:
         changed = write_strip_report(
             job=job,
             looks=form.looks(rest_is_good="rest" in request.POST),
+            gate=opening_gate(job, cast(User, request.user)),
             by=cast(User, request.user),
             at=timezone.now(),
             key=form.request_key("strip", job.pk, page.section.key),
