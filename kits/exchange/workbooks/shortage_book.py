@@ -123,7 +123,6 @@ _OURS = frozenset(
     }
 )
 """What is nobody's business but the shop's: columns that a supplier's sheet leaves out."""
-SUPPLIER_SHEETS = ("Shortages", "Expedite", "About")
 HOW_TO_REPLY = (
     "Fill in the columns headed Reply: quote is the price of one pack, quantity is counted in the unit of the line, "
     "and a delivery in two parts takes a second row with the same key. Write no bid where you offer nothing, and into "

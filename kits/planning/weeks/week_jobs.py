@@ -23,7 +23,6 @@ from kits.stock.models import Movement
 from kits.stock.words import PostingKind
 
 NO_REASON = "no reason is on record"
-NOT_ASKING = (Stage.CANCELLED, Stage.HELD)
 
 
 @dataclass(frozen=True, slots=True)

@@ -45,7 +45,7 @@ from kits.exchange.reading.indented.columns import (
 )
 from kits.exchange.reading.indented.marked_text import rank_of
 
-SIGNS, LEVEL, OUTLINE, COLUMNS, GROUPS, TITLES = SHAPES = ("signs", "level", "outline", "columns", "groups", "titles")
+SIGNS, LEVEL, OUTLINE, COLUMNS, GROUPS, TITLES = ("signs", "level", "outline", "columns", "groups", "titles")
 
 SAYS = {
     SIGNS: "dots, spaces or dashes before the part number",

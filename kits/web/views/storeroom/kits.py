@@ -46,7 +46,7 @@ COLUMNS: tuple[ListColumn[KitLotRow], ...] = (
 )
 CHOICES = (
     ("", "All kits on the shelf"),
-    ("differs", "Hold other than their list"),
+    ("differs", "Contents differ from their list"),
     ("owed", "Owed a piece"),
     ("unrecorded", "Contents not recorded"),
 )
