@@ -79,8 +79,8 @@ def plan(shop: Shop, structure: Structure | None = None, after: Plan | None = No
     asked = after if after and asks_the_same(shop, structure, after) else None
     demand = asked.demand if asked else gather_demand(structure, shop)
     job_numbers = {asker.name: number for number, asker in enumerate(demand.askers) if asker.job}
-    days = (structure, as_of, calendar, shop.staging_days)
-    of_today = after if after and _days_of(after) == days else None
+    days = (as_of, calendar, shop.staging_days)
+    of_today = after if after and after.demand.structure is structure and _days_of(after) == days else None
     shelf = of_today and shelf_of(shop, job_numbers, of_today)
     shelf = shelf or gather_supplies(structure, as_of, shop.lots, shop.orders, shop.issues, job_numbers)
     before = of_today.netting if of_today and asked else None
@@ -115,9 +115,9 @@ def asks_the_same(shop: Shop, structure: Structure, after: Plan) -> bool:
     )
 
 
-def _days_of(plan: Plan) -> tuple[Structure, int, ShopCalendar, int]:
-    """The lists of a plan, and everything by which it counts days."""
-    return plan.demand.structure, plan.as_of, plan.calendar, plan.shop.staging_days
+def _days_of(plan: Plan) -> tuple[int, ShopCalendar, int]:
+    """Everything by which a plan counts days."""
+    return plan.as_of, plan.calendar, plan.shop.staging_days
 
 
 def shelf_of(shop: Shop, job_numbers: Mapping[str, int], before: Plan) -> Supplies | None:

@@ -201,3 +201,12 @@ def test_the_first_lots_of_an_empty_shelf_and_the_last_ones_gone():
         the_same(plan(shop, after=plans[1]), plans[0])
         the_same(plan(empty, after=plans[0]), plans[1])
         the_same(plan(one, after=plans[1]), plans[2])
+
+
+def test_a_plan_after_one_of_lists_that_were_compiled_anew_is_the_plan_from_nothing():
+    """Equal lists, compiled twice, are two structures: nothing of the one counts for the other, and nothing breaks."""
+    shop = demo_shop()
+    before = plan(shop)
+    again = replace(shop, catalog=replace(shop.catalog))
+    assert again.catalog is not shop.catalog
+    assert as_json(plan(again, None, before)) == as_json(plan(again))
