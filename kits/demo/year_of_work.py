@@ -41,6 +41,7 @@ from kits.picking.models import PickLine, PickRound
 from kits.picking.queries import bag_balances
 from kits.picking.rounds.line_check import Damage
 from kits.picking.words import LeftGoes
+from kits.planning.desk.actions import keep_expected_wear
 from kits.planning.opening.gate import opening_gate
 from kits.planning.queries import plan_now, reading_of
 from kits.planning.weeks.actions import keep_answers
@@ -200,6 +201,7 @@ class YearOfWork:
                 said: dict[str, Any] = {"job": job, "seen": job.stage, "stage": Stage.STRIPPED.value}
                 said["gate"] = opening_gate(job, self.by)
                 self.do("pumps stripped", move_stage, at=self.now(today), **said)
+        keep_expected_wear()
 
     def look(self, where: str, line: Line) -> Look:
         """One position, worn by chance."""

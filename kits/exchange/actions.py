@@ -16,7 +16,7 @@ from bom.errors import BomError, Fault
 from kits.catalog.errors import Refusal
 from kits.catalog.folding import without_turns
 from kits.catalog.waiting import is_away, is_busy
-from kits.exchange.columns.work_layouts import SCHEDULE
+from kits.exchange.columns.work_layouts import SCHEDULE, VERDICTS
 from kits.exchange.files.sheet_file import SheetFile
 from kits.exchange.models import WORKED_ON, Upload, UploadedFile, UploadOrigin, UploadState
 from kits.exchange.problems.findings import Findings
@@ -50,6 +50,7 @@ from kits.exchange.uploads.store import mark_sheets, store_records
 from kits.exchange.uploads.stored_once import StoredAlready, store_once
 from kits.people.models import User
 from kits.people.sheet_rights import require_sheets
+from kits.planning.desk.actions import keep_expected_wear_besides
 from kits.planning.words.states import in_words
 
 
@@ -365,6 +366,8 @@ class _Load:
             new = [fault for fault in attempt.faults if fault not in before]
             refuse_faults(new, self._read_again(), attempt.found)
         remark_faults(tolerated, attempt.found)
+        if attempt.stored and VERDICTS.name in attempt.touched:
+            keep_expected_wear_besides()
         quote_as_typed(attempt.found, self.files, self.instructions)
         return make_outcome(
             attempt.found,

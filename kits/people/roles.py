@@ -54,7 +54,7 @@ STOREROOM_CLERK = Role(
     "a storeroom clerk",
     frozenset({"stock", "picking"}),
     loads=("Places", "Lots", "KitContents", "Issued"),
-    others=frozenset({"stock.concession"}),
+    others=frozenset({"stock.concession", "picking.sentjob"}),
 )
 PLANNER = Role(
     "Planner",

@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.contrib import admin
 
 from kits.people.back_office import ReadOnlyAdmin
-from kits.picking.models import Confirmation, PickLine, PickRound
+from kits.picking.models import Confirmation, PickLine, PickRound, SentJob
 
 
 @admin.register(PickRound)
@@ -35,3 +35,12 @@ class ConfirmationAdmin(ReadOnlyAdmin):
     list_display = ("line", "by", "at", "reason", "undone_by", "undone_at")
     list_select_related = ("line__pick_round", "by", "undone_by")
     search_fields = ("line__lot__item__part_number", "reason")
+
+
+@admin.register(SentJob)
+class SentJobAdmin(ReadOnlyAdmin):
+    """Jobs that were sent to the storeroom."""
+
+    list_display = ("job", "build_on", "by", "at", "back_by", "back_at")
+    list_select_related = ("job", "by", "back_by")
+    search_fields = ("job__job",)

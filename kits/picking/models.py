@@ -192,3 +192,66 @@ class Confirmation(models.Model):
 
     def __str__(self) -> str:
         return f"{self.line} confirmed"
+
+
+class SentJob(models.Model):
+    """A job that was sent to the storeroom; jobs with one ``key`` were sent in one step, and are taken back so."""
+
+    job = models.ForeignKey(Job, models.PROTECT, related_name="sendings")
+    key = models.CharField(max_length=200)
+    build_on = models.DateField()
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+")
+    at = models.DateTimeField()
+    back_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="+")
+    back_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ("build_on", "job")
+        constraints = (
+            once("sent_job_once", "key", "job", says="This request sent the job already."),
+            once(
+                "sent_job_open",
+                "job",
+                condition=Q(back_at__isnull=True),
+                says="The job was sent to the storeroom already.",
+            ),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.job} sent"
+
+
+class SentPiece(models.Model):
+    """Pieces of one lot that were set aside when a job was sent."""
+
+    sent = models.ForeignKey(SentJob, models.CASCADE, related_name="pieces")
+    lot = models.ForeignKey(Lot, models.PROTECT, related_name="+")
+    place = models.ForeignKey(Place, models.PROTECT, null=True, blank=True, related_name="+")
+    quantity = QuantityField()
+
+    class Meta:
+        ordering = ("sent", "id")
+        constraints = (
+            once(
+                "sent_piece_once", "sent", "lot", "place", says="Pieces of this lot at this place stand there already."
+            ),
+            holds("sent_piece_quantity", Q(quantity__gt=0), "More than 0 is set aside."),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.lot} for {self.sent}"
+
+
+class SentNeed(models.Model):
+    """What a job asked for in all of one item when it was sent."""
+
+    sent = models.ForeignKey(SentJob, models.CASCADE, related_name="needs")
+    item = models.ForeignKey(Item, models.PROTECT, related_name="+")
+    quantity = QuantityField()
+
+    class Meta:
+        ordering = ("sent", "item")
+        constraints = (once("sent_need_once", "sent", "item", says="The item stands there already."),)
+
+    def __str__(self) -> str:
+        return f"{self.item} for {self.sent}"

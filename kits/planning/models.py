@@ -7,7 +7,9 @@ from django.db import models
 from django.db.models import Q
 
 from kits.catalog.constraints import holds, once, one_of
+from kits.catalog.models import Item
 from kits.planning.words.answers import Answered
+from kits.schedule.models import Job
 from kits.schedule.words import Stage
 
 
@@ -72,3 +74,25 @@ class KeptAnswer(models.Model):
 
     def __str__(self) -> str:
         return f"{self.job}: {self.status}"
+
+
+class ExpectedWear(models.Model):
+    """What was to be expected of one part in a job before anybody looked at it, kept after its first verdict.
+
+    ``events`` are count, chance and pieces of each kind of position; ``how_sure`` is in per cent.
+    """
+
+    job = models.ForeignKey(Job, models.CASCADE, related_name="expected_wear")
+    item = models.ForeignKey(Item, models.PROTECT, related_name="+")
+    how_sure = models.FloatField()
+    spares = models.PositiveIntegerField(default=0)
+    events = models.JSONField()
+    on = models.DateField()
+
+    class Meta:
+        ordering = ("job", "item")
+        verbose_name_plural = "expected wear"
+        constraints = (once("expected_wear_once", "job", "item", says="The part stands there for this job already."),)
+
+    def __str__(self) -> str:
+        return f"{self.item} in {self.job}"

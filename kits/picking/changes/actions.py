@@ -13,6 +13,7 @@ from kits.catalog.request_log import log_request
 from kits.people.models import User
 from kits.picking.closing.open_points import open_lines
 from kits.picking.errors import PickRefusal
+from kits.picking.models import SentJob
 from kits.planning.words.states import plural
 from kits.schedule.errors import ScheduleRefusal
 from kits.schedule.models import Job, JobChange
@@ -68,6 +69,7 @@ def give_up_job(*, job: Job, seen: Planned, why: str, by: User, at: datetime, ke
         refuse_open_lines(job, "given up")
         store_planned(job, seen, seen, stage=Stage.CANCELLED)
         Reservation.objects.filter(job=job).delete()
+        SentJob.objects.filter(job=job, back_at__isnull=True).update(back_by=by, back_at=at)
         return store_change(job, seen, seen, given_up=True, why=why, by=by, at=at, key=key)
 
 

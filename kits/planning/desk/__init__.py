@@ -1,1 +1,1 @@
-"""What the planner decides ahead: build days proposed."""
+"""Build days proposed; expected wear kept, and how sure it was."""

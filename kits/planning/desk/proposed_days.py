@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
 from datetime import date
 
-from bom.plan import Plan
-from bom.questions.days.outcome import DaysOutcome
+from bom.plan import Plan, plan
+from bom.questions.days.outcome import DaysOutcome, outcome
 from bom.questions.days.propose import EARLIER_AT_MOST, DayProposal, propose_days
 from bom.questions.selection import weights_by_priority
+from bom.values import Job
 from kits.catalog.folding import fold
 from kits.catalog.queries import read_settings
 from kits.planning.queries import reading_of, shared_beside
+from kits.planning.questions.trial import TrialSheet, side_by_side
 from kits.planning.words.states import plural
 
 SECONDS = 8.0
@@ -56,19 +58,19 @@ class DaysSheet:
     left: tuple[tuple[str, str], ...]
 
 
-def proposal_of(plan: Plan) -> DayProposal:
+def proposal_of(of: Plan) -> DayProposal:
     """The proposal over the whole shop, weighed by priority; worked out once for a plan."""
-    return shared_beside(plan, "days", lambda: _propose(plan))
+    return shared_beside(of, "days", lambda: _propose(of))
 
 
-def _propose(plan: Plan) -> DayProposal:
-    return propose_days(plan, weights_by_priority(plan), pumps_a_day=read_settings().pumps_a_day, time_limit=SECONDS)
+def _propose(of: Plan) -> DayProposal:
+    return propose_days(of, weights_by_priority(of), pumps_a_day=read_settings().pumps_a_day, time_limit=SECONDS)
 
 
-def days_sheet(plan: Plan, batch: str = "") -> DaysSheet:
+def days_sheet(of: Plan, batch: str = "") -> DaysSheet:
     """The proposal for all jobs or those of a batch; one statement."""
-    proposal = proposal_of(plan)
-    rows = tuple(_rows(plan, proposal))
+    proposal = proposal_of(of)
+    rows = tuple(_rows(of, proposal))
     shown = tuple(row for row in rows if not batch or fold(row.batch) == fold(batch))
     return DaysSheet(
         says=both_say(proposal),
@@ -81,6 +83,30 @@ def days_sheet(plan: Plan, batch: str = "") -> DaysSheet:
     )
 
 
+@dataclass(frozen=True, slots=True)
+class DaysTried:
+    """Both plans side by side with some jobs on other days, and how many jobs keep their promised days in each."""
+
+    sheet: TrialSheet
+    says: str
+
+
+def try_days(before: Plan, jobs: Iterable[Job]) -> DaysTried:
+    """Plan anew with jobs on other days, where the days typed count as promised; one statement."""
+    moved = {job.job: job for job in jobs}
+    shop = replace(before.shop, jobs=tuple(moved.get(job.job, job) for job in before.shop.jobs))
+    after = plan(shop, reading_of(before).lists.compiled)
+    promised = {name: asker.build_on for name, asker in reading_of(before).jobs.items()}
+    weights, pumps_a_day = weights_by_priority(before), read_settings().pumps_a_day
+    typed, found = (outcome(one, promised, weights, pumps_a_day) for one in (before, after))
+    better = "better" if found.rank > typed.rank else "worse" if found.rank < typed.rank else "as good"
+    says = (
+        f"Against the days typed, {typed.on_time or 'none'} of {plural(len(typed.jobs), 'job')} can be built on the "
+        f"day now{_rest(typed)}. With these moves {found.on_time or 'none'} can{_rest(found)}: that is {better}."
+    )
+    return DaysTried(side_by_side(before, after), says)
+
+
 def both_say(proposal: DayProposal) -> str:
     """What comes of the days typed and of those proposed."""
     typed, found = proposal.typed, proposal.proposed
@@ -91,15 +117,17 @@ def both_say(proposal: DayProposal) -> str:
         f"With the days typed, {typed.on_time or 'none'} of {plural(jobs, 'job')} can be built on the day{_rest(typed)}"
     )
     if not proposal.moves:
-        return f"{says}; no better days were found."
+        tried = "Other days were found, planned in full, and came out no better." if proposal.no_better else ""
+        return f"{says}. {tried or 'No better days were found.'}"
     return f"{says}. With {plural(len(proposal.moves), 'move')}, {found.on_time or 'none'} can{_rest(found)}."
 
 
 def _rest(found: DaysOutcome) -> str:
     """How late the others are, in words."""
     late = len(found.jobs) - found.on_time - found.unknown
-    says = f", {late} {plural(found.days_late, 'working day')} late in all" if late else ""
-    return f"{says}, and of {found.unknown} nobody knows when the parts come" if found.unknown else says
+    days = plural(found.days_late, "working day")
+    says = f"; {f'{late} are {days} late together' if late > 1 else f'1 is {days} late'}" if late else ""
+    return f"{says}; of {found.unknown} nobody knows when the parts come" if found.unknown else says
 
 
 def _proof(proposal: DayProposal) -> str:
@@ -116,8 +144,8 @@ def _proof(proposal: DayProposal) -> str:
     return "Proved best: no choice of days on which all parts are here has more on time, by weight, or fewer days late."
 
 
-def _rows(plan: Plan, proposal: DayProposal) -> Iterator[ProposedMove]:
-    jobs = reading_of(plan).jobs
+def _rows(of: Plan, proposal: DayProposal) -> Iterator[ProposedMove]:
+    jobs = reading_of(of).jobs
     for move in proposal.moves:
         job = jobs[move.job].job
         if job is not None:

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from django.urls import URLPattern, path
 
-from kits.web.views import picking
+from kits.web.views import picking, sending
 from kits.web.views.jobs import closing
 
 urlpatterns: list[URLPattern] = [
     path("picking/", picking.show_picking, name="picking"),
+    path("picking/set-aside/", sending.set_aside, name="set_aside"),
+    path("picking/sent/<int:sent>/take-back/", sending.take_back_sent, name="take_back_sent"),
     path("picking/start/", picking.start_picking, name="start_round"),
     path("picking/<int:number>/", picking.show_round, name="pick_round"),
     path("picking/<int:number>/list/", picking.print_round, name="pick_list"),

@@ -19,7 +19,7 @@ from kits.web.addresses.weeks import urlpatterns as week_urlpatterns
 from kits.web.views import password, search, sign_in
 from kits.web.views.jobs import closing, concessions, findings, strip_report, tray
 from kits.web.views.jobs import sheet as job
-from kits.web.views.plan import batch, part, pump, pumps_and_parts, shortages, today, workbook, worked_out
+from kits.web.views.plan import batch, how_sure, part, pump, pumps_and_parts, shortages, today, workbook, worked_out
 from kits.web.views.schedule import calendar, job_list, job_row, new_jobs, proposed_days, split, trial
 from kits.web.views.schedule import front as schedule
 from kits.web.views.uploads import front as upload
@@ -60,6 +60,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("findings/remove/<path:job>/", findings.take_back_finding, name="remove_finding"),
     path("worked-out/<slug:what>/<path:number>/", worked_out.show_worked_out, name="worked_out"),
     path("shortages/", shortages.show_shortages, name="shortages"),
+    path("how-sure/", how_sure.show_how_sure, name="how_sure"),
     path("shortages/workbook/", workbook.download_workbook, name="workbook"),
     path("shortages/<slug:sheet>/", shortages.show_shortages, name="shortage_list"),
     *code_urlpatterns,

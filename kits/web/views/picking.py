@@ -19,10 +19,11 @@ from kits.picking.actions import confirm_line, give_up_round, start_round, undo_
 from kits.picking.clean_work import may_pick_class
 from kits.picking.errors import PickRefusal
 from kits.picking.models import PickRound
-from kits.picking.rounds.front import find_jobs, front_sheet
+from kits.picking.rounds.front import JOBS_SHOWN, find_jobs, front_sheet
 from kits.picking.rounds.sheet import RoundSheet, find_line, round_sheet
 from kits.picking.scanning.actions import scan_on_line
 from kits.picking.scanning.coded_labels import bag_labels, bags_of_round
+from kits.picking.sending.sent_list import sent_rows
 from kits.planning.queries import plan_now
 from kits.web.forms.picking import ScanForm, ShortForm
 from kits.web.request_keys import KeyForm, refuse_foreign
@@ -30,6 +31,7 @@ from kits.web.views.codes.printing import chosen_paper, label_file
 from kits.web.views.faults import needs_plan
 
 MAY_SEE, MAY_PICK = "picking.view_pickround", "picking.change_pickline"
+MAY_TAKE_BACK = "picking.change_sentjob"
 
 
 @require_safe
@@ -37,10 +39,21 @@ MAY_SEE, MAY_PICK = "picking.view_pickround", "picking.change_pickline"
 @needs_plan
 def show_picking(request: HttpRequest) -> HttpResponse:
     """Rounds under way, jobs that can be picked, bags that wait for their job to be closed."""
-    sheet = front_sheet(plan_now(), request.GET.get("batch", "").strip())
+    plan = plan_now()
+    sheet = front_sheet(plan, request.GET.get("batch", "").strip())
     may_pick = request.user.has_perm(MAY_PICK)
     groups = [(group, may_pick and may_pick_class(picker(request), group.cleanliness)) for group in sheet.groups]
-    context = {"sheet": sheet, "groups": groups, "may_pick": may_pick, "as_of": sheet.as_of, "door": "picking"}
+    sent = sent_rows(plan)
+    context = {
+        "sheet": sheet,
+        "groups": groups,
+        "sent": sent[:JOBS_SHOWN],
+        "more_sent": max(0, len(sent) - JOBS_SHOWN),
+        "may_pick": may_pick,
+        "may_take_back": request.user.has_perm(MAY_TAKE_BACK),
+        "as_of": sheet.as_of,
+        "door": "picking",
+    }
     return render(request, "web/picking/front.html", context)
 
 

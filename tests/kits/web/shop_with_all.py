@@ -10,7 +10,7 @@ from kits.exchange.actions import keep_upload, receive_upload
 from kits.exchange.files.sheet_file import SheetFile
 from kits.exchange.models import Upload
 from kits.people.models import User
-from kits.picking.models import PickRound
+from kits.picking.models import PickRound, SentJob
 from kits.planning.opening.actions import sign_for
 from kits.purchasing.models import OrderLine, ReplyLine, SupplierQuote
 from kits.schedule.models import Job
@@ -89,6 +89,9 @@ class ShopWithAll:
         key = new_key("concede", self.job.pk, suspicion.pk)
         chief.post("/concede/J-1/", {"key": key, "suspicion": suspicion.pk, "reason": "measured"})
         self.concession = Concession.objects.get()
+        page = "/picking/set-aside/"
+        tap(chief, page, {"job": "J-1", "store": "plan"}, on=f"{page}?job=J-1")
+        self.sent = SentJob.objects.get()
         self.taught_code = TaughtCode.objects.create(text="4006381333931", means="PART OR-014")
 
     def _buy(self, chief):

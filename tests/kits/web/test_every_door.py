@@ -133,6 +133,7 @@ DOORS = {
     "add_finding": act(PLAN, **there("J-1", none=("NO-SUCH",))),
     "remove_finding": act(PLAN, **there("J-1", none=("NO-SUCH",))),
     "worked_out": look(**there("needs", "OR-014", none=("needs", "NO-SUCH")), foreign=lambda shop: ("pack", "OR-014")),
+    "how_sure": look(),
     "shortages": look(),
     "shortage_list": look(**there("wear", none=("paint",))),
     "workbook": look(),
@@ -144,6 +145,8 @@ DOORS = {
         own=lambda shop: ("part", "OR-014"), none=("part", "NO-SUCH"), foreign=lambda shop: ("paint", "OR-014")
     ),
     "picking": look(EACH),
+    "set_aside": both(PLAN, PLAN),
+    "take_back_sent": act(PLAN, **there("sent")),
     "start_round": act(PICK),
     "pick_round": look(EACH, **there("round")),
     "pick_list": look(EACH, **there("round")),

@@ -73,7 +73,9 @@ def test_a_batch_shows_its_own_moves_and_counts_the_others(one_kit_short, reader
 def test_accepted_rows_are_tried_first_then_stored_and_taken_back_as_one_step(one_kit_short, keeper):
     before, rows = days(), moves(keeper)
     seen = keeper.post(TAKE, {"move": ticked(rows[:1])})
-    assert "Nothing is stored yet" in sheet_of(seen)
+    said = sheet_of(seen)
+    assert "Nothing is stored yet" in said
+    assert "Against the days typed, 1 of 4 jobs can be built on the day now" in said
     assert days() == before
     done = keep(keeper, rows[:1])
     assert "Take it back in one step" in text_of(done)
@@ -101,6 +103,14 @@ def test_odd_rows_move_nothing_and_say_why(one_kit_short, keeper, move):
     answer = keeper.post(TAKE, {"move": move}, follow=True)
     assert any(words in text_of(answer) for words in ("No row is ticked", "does not read as a day"))
     assert days() == before
+
+
+def test_all_moves_are_tried_in_one_go_and_taken_away_as_a_file(one_kit_short, keeper):
+    rows = moves(keeper)
+    seen = keeper.post(TAKE, {"all": "1"})
+    assert [job.job for job, _ in seen.context["moves"]] == sorted(row.job for row in rows)
+    file = keeper.get(PAGE, {"export": "csv"}).content.decode("utf-8-sig").splitlines()
+    assert len(file) == 1 + len(rows)
 
 
 def test_who_may_not_load_the_schedule_moves_nothing(one_kit_short, clerk):

@@ -11,6 +11,7 @@ from django.views.decorators.http import require_safe
 from kits.picking.changes.return_list import return_rows
 from kits.picking.closing.open_points import may_be_built
 from kits.picking.job_lots import job_lots
+from kits.picking.sending.sent_list import sent_rows
 from kits.planning.queries import plan_now
 from kits.planning.questions.rebuild_counts import first_day
 from kits.planning.sheets.jobs.sheet import find_job, job_sheet
@@ -26,6 +27,7 @@ MAY_ADD, MAY_REMOVE = "schedule.add_finding", "schedule.delete_finding"
 BACK_SAYS = {"built": "Open the job again", "tested": "Not tested after all", "shipped": "Not shipped after all"}
 MAY_DECIDE = "stock.add_concession"
 MOST_LINES = 200
+MAY_SEND, MAY_TAKE_BACK = "picking.add_sentjob", "picking.change_sentjob"
 MAY_PICK, MAY_STEP, MAY_LOOK = "picking.change_pickline", "schedule.change_job", "schedule.change_verdict"
 
 
@@ -63,6 +65,9 @@ def render_job(request: HttpRequest, job: Job, *, status: int = 200, **typed: An
         "lots": job_lots(job),
         "returns": return_rows(plan, job.job),
         "changes": changes_of(job),
+        "sent": sent_rows(plan, job.job),
+        "may_send": request.user.has_perm(MAY_SEND),
+        "may_take_back_sent": request.user.has_perm(MAY_TAKE_BACK),
         "steps": steps_of(job),
         "go_ahead_says": go_ahead_open(job) if job.asks else "",
         "before_building": may_be_built(plan, job) if job.stage == Stage.STRIPPED else None,

@@ -16,6 +16,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 from kits.catalog.errors import Refusal
 from kits.catalog.queries import read_settings
 from kits.people.models import User
+from kits.planning.desk.actions import keep_expected_wear_besides
 from kits.planning.opening.gate import opening_gate
 from kits.planning.queries import plan_now
 from kits.planning.sheets.jobs.strip_page import StripPage, strip_page
@@ -102,6 +103,7 @@ def write_section(request: HttpRequest, job: Job) -> HttpResponse:
         if now is None:
             return render_job(request, job, refused=str(error), status=409)
         return render_page(request, now, form.beside(now.section, now.limits), refused=str(error), status=409)
+    keep_expected_wear_besides()
     messages.success(
         request, f"{page.section.name}: {plural(changed, 'verdict') if changed else 'nothing new'} written."
     )

@@ -46,6 +46,7 @@ def show_batch(request: HttpRequest, batch: str) -> HttpResponse:
     context = {
         "sheet": sheet,
         "sheets": (*batch_doors(sheet.batch, batch_kits(plan, sheet.batch)), *shortage_doors(sheet.short)),
+        "may_send": request.user.has_perm("picking.add_sentjob"),
         "as_of": sheet.as_of,
         "being_renewed": being_renewed,
         "door": "schedule",

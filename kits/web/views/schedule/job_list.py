@@ -67,6 +67,7 @@ def show_jobs(request: HttpRequest) -> HttpResponse:
         "narrowed": any(chosen.values()),
         "batch": batch,
         "past": past,
+        "may_send": request.user.has_perm("picking.add_sentjob"),
         "may_load": SCHEDULE.name in sheets_of(cast(User, request.user)),
         "as_of": plan.shop.as_of,
         "door": "schedule",

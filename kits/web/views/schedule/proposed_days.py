@@ -19,17 +19,29 @@ from kits.catalog.queries import read_settings
 from kits.exchange.columns.work_layouts import SCHEDULE
 from kits.exchange.models import UploadOrigin
 from kits.exchange.reading.changed_jobs import changed_file, rebuilt_on
+from kits.exchange.workbooks.list_export import ListColumn
 from kits.people.models import User
 from kits.people.sheet_rights import MAY_UPLOAD, require_sheets, sheets_of
-from kits.planning.desk.proposed_days import days_sheet
+from kits.planning.desk.proposed_days import ProposedMove, days_sheet, try_days
 from kits.planning.queries import plan_now
 from kits.planning.questions.trial import TrialBoard, TrialSheet
 from kits.planning.words.states import in_words, plural
 from kits.web.forms.schedule.proposed_days import accepted_days
+from kits.web.lists import list_answer, shown_list
 from kits.web.request_keys import KeyForm, refuse_foreign
 from kits.web.views.faults import needs_plan
 from kits.web.views.schedule.keeping import effect_says, keep_jobs
 
+MOVES: tuple[ListColumn[ProposedMove], ...] = (
+    ListColumn("job", "Job", lambda row: row.job),
+    ListColumn("pump", "Pump", lambda row: row.pump),
+    ListColumn("batch", "Batch", lambda row: row.batch),
+    ListColumn("priority", "Priority", lambda row: row.priority, figure=True),
+    ListColumn("typed", "Day typed", lambda row: row.build_on),
+    ListColumn("comes", "What comes of it", lambda row: row.typed_says),
+    ListColumn("proposed", "Day proposed", lambda row: row.proposed_on),
+    ListColumn("then", "What comes of that", lambda row: row.proposed_says),
+)
 WHY = "Days proposed, so that most jobs are on time."
 
 
@@ -38,8 +50,12 @@ WHY = "Days proposed, so that most jobs are on time."
 def show_proposed_days(request: HttpRequest) -> HttpResponse:
     """The moves that are proposed, of all jobs or of one batch."""
     plan, batch = plan_now(), request.GET.get("batch", "").strip()
+    sheet = days_sheet(plan, batch)
+    if file := list_answer(request, f"Proposed days {batch}".strip(), MOVES, sheet.rows):
+        return file
     context = {
-        "sheet": days_sheet(plan, batch),
+        "sheet": sheet,
+        "list": shown_list(request, MOVES, sheet.rows),
         "batch": batch,
         "may_load": SCHEDULE.name in sheets_of(cast(User, request.user)),
         "as_of": plan.shop.as_of,
@@ -56,10 +72,10 @@ def take_proposed_days(request: HttpRequest) -> HttpResponse:
     require_sheets(cast(User, request.user), [SCHEDULE.name])
     if "store" in request.POST and KeyForm(request.POST).is_repeat("proposed days"):
         return redirect("schedule")
-    board, batch, refused, sheet = TrialBoard(), request.POST.get("batch", "").strip(), "", None
+    board, batch, refused, tried = TrialBoard(), request.POST.get("batch", "").strip(), "", None
     back = f"{redirect('proposed_days').url}{f'?batch={batch}' if batch else ''}"
     try:
-        days = accepted_days(request.POST)
+        days = _accepted(request, board, batch)
     except BomError as error:
         messages.error(request, str(error))
         return redirect(back)
@@ -69,16 +85,17 @@ def take_proposed_days(request: HttpRequest) -> HttpResponse:
         return redirect(back)
     moved = [rebuilt_on(job, days[job.job]) for job in planned]
     try:
-        sheet = board.try_changed(moved)
+        tried = try_days(board.plan, moved)
         if "store" in request.POST:
-            return _store(request, planned, moved, sheet)
+            return _store(request, planned, moved, tried.sheet)
     except ShopError as error:
         refused = " ".join(fault.says for fault in error.faults)
     except BomError as error:
         refused = str(error)
     context = {
         "moves": [(job, days[job.job]) for job in planned],
-        "sheet": sheet,
+        "tried": tried,
+        "sheet": tried.sheet if tried else None,
         "batch": batch,
         "refused": refused,
         "shows": _shows(planned, days),
@@ -87,6 +104,13 @@ def take_proposed_days(request: HttpRequest) -> HttpResponse:
         "door": "schedule",
     }
     return render(request, "web/schedule/proposed_days_tried.html", context, status=409 if refused else 200)
+
+
+def _accepted(request: HttpRequest, board: TrialBoard, batch: str) -> Mapping[str, date]:
+    """The days of the rows that are ticked, or of all that are proposed."""
+    if "all" in request.POST:
+        return {row.job: row.proposed_on for row in days_sheet(board.plan, batch).rows}
+    return accepted_days(request.POST)
 
 
 def _store(request: HttpRequest, planned: tuple[Job, ...], moved: list[Job], sheet: TrialSheet) -> HttpResponse:
