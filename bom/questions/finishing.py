@@ -14,6 +14,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from heapq import heapify, heappop, heappush
 
 import numpy as np
 
@@ -104,6 +105,33 @@ class Stock:
             held[place] -= taken
             self._taken.append((held, place, taken))
         return taken
+
+
+class ItemQueue:
+    """Items that wait for their turn, each once."""
+
+    def __init__(self, place: Sequence[int], items: Iterable[int]) -> None:
+        self._place = place
+        self._heap = [(place[item], item) for item in items]
+        self._there = {item for _, item in self._heap}
+        heapify(self._heap)
+
+    def add(self, item: int) -> None:
+        """Let one more item wait; nothing if it does already.
+
+        Parameters
+        ----------
+        item : its number
+        """
+        if item not in self._there:
+            self._there.add(item)
+            heappush(self._heap, (self._place[item], item))
+
+    def take(self) -> int:
+        """The item whose turn it is; it waits no more."""
+        _, item = heappop(self._heap)
+        self._there.discard(item)
+        return item
 
 
 class FreeShelf:
@@ -261,14 +289,14 @@ class FreeShelf:
             if any(self._bags.without(kit, condition, place) for condition in conditions):
                 yield place
 
-    def next_item(self, wanted: Iterable[int]) -> int:
-        """The item whose turn it is: kits before what is inside them, then by part number.
+    def queue(self, items: Iterable[int]) -> ItemQueue:
+        """Items in their turn: kits before what is inside them, then by part number.
 
         Parameters
         ----------
-        wanted : item numbers
+        items : item numbers
         """
-        return min(wanted, key=self._place.__getitem__)
+        return ItemQueue(self._place, items)
 
 
 def made_from(quantity: int, in_one: int) -> int:
@@ -299,10 +327,11 @@ def finish_one(shelf: FreeShelf, stock: Stock, asker: int, *, whole_kits: bool =
     """
     mark = stock.mark()
     wanted = dict(shelf.wants[asker])
+    waiting = shelf.queue(wanted)
     draws: list[Taking] = []
     packed: dict[tuple[int, int], int] = {}
     while wanted:
-        item = shelf.next_item(wanted)
+        item = waiting.take()
         quantity = wanted.pop(item)
         taken = list(shelf.take(stock, asker, item, quantity))
         rest = quantity - sum(draw.quantity for draw in taken)
@@ -312,6 +341,7 @@ def finish_one(shelf: FreeShelf, stock: Stock, asker: int, *, whole_kits: bool =
             taken += apart
             for part, more in () if whole_kits else missed(shelf, apart):
                 wanted[part] = wanted.get(part, 0) + more
+                waiting.add(part)
         draws += taken
         if not rest:
             continue
@@ -322,6 +352,7 @@ def finish_one(shelf: FreeShelf, stock: Stock, asker: int, *, whole_kits: bool =
         packed[asker, item] = rest
         for part, lines in inside.items():
             wanted[part] = wanted.get(part, 0) + sum(made_from(rest, each) for each in lines)
+            waiting.add(part)
     return Finished((asker,), tuple(draws), packed)
 
 
@@ -382,8 +413,9 @@ def finish_together(shelf: FreeShelf, askers: Sequence[int], packed: Packed, apa
             wanted[item][asker] = quantity
     draws: list[Taking] = []
     made: dict[tuple[int, int], int] = {}
+    waiting = shelf.queue(wanted)
     while wanted:
-        item = shelf.next_item(wanted)
+        item = waiting.take()
         by_asker = wanted.pop(item)
         rest = {asker: min(packed.get((asker, item), 0), quantity) for asker, quantity in by_asker.items()}
         for asker in sorted(by_asker, key=lambda number: (-shelf.askers[number].build_day, shelf.turn[number])):
@@ -391,6 +423,7 @@ def finish_together(shelf: FreeShelf, askers: Sequence[int], packed: Packed, apa
             taken = list(shelf.take_apart(stock, asker, item, from_lots, apart.get((asker, item), {})))
             for part, more in missed(shelf, taken):
                 wanted[part][asker] = wanted[part].get(asker, 0) + more
+                waiting.add(part)
             taken += shelf.take(stock, asker, item, from_lots - sum(draw.quantity for draw in taken))
             if sum(draw.quantity for draw in taken) < from_lots:
                 return None
@@ -408,6 +441,7 @@ def finish_together(shelf: FreeShelf, askers: Sequence[int], packed: Packed, apa
             for part, lines in inside.items():
                 more = sum(made_from(quantity, each) for each in lines)
                 wanted[part][asker] = wanted[part].get(asker, 0) + more
+                waiting.add(part)
     return Finished(tuple(sorted(askers, key=shelf.turn.__getitem__)), tuple(draws), made)
 
 

@@ -261,12 +261,13 @@ class _Program:
         self.packed: dict[tuple[int, int], int] = {}
         self.apart: list[tuple[tuple[int, int], int, int, int]] = []  # asker and item, place of the lot, variable, unit
         self._asked: dict[int, dict[int, list[tuple[int, int]]]] = defaultdict(lambda: defaultdict(list))
+        self._waiting = shelf.queue(())
         self._most: dict[tuple[int, int], int] = defaultdict(int)
         for asker in candidates:
             for item, quantity in shelf.wants[asker].items():
                 self._ask(item, asker, self.chosen[asker], quantity, quantity)
         while self._asked:
-            item = shelf.next_item(self._asked)
+            item = self._waiting.take()
             self._serve(item, self._asked.pop(item))
 
     def solve(self, time_limit: float) -> Solution:
@@ -288,6 +289,7 @@ class _Program:
     def _ask(self, item: int, asker: int, variable: int, each: int, most: int) -> None:
         """One unit of ``variable`` asks for ``each`` millionths, ``most`` in all."""
         self._asked[item][asker].append((variable, each))
+        self._waiting.add(item)
         self._most[asker, item] += most
 
     def _serve(self, item: int, asked: Mapping[int, list[tuple[int, int]]]) -> None:
