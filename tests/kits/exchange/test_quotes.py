@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from kits.exchange.actions import check_files
 from kits.exchange.columns.layouts import BY_NAME
-from kits.exchange.problems.findings import shown
+from kits.exchange.problems.findings import quote_value
 from tests.kits.exchange.books import AT, SHOP, check_sheets, only_problem, text_file, with_cell
 
 pytestmark = pytest.mark.django_db
@@ -137,7 +137,7 @@ def wrong_quotes(sheets, outcome):
             continue
         place = rows[0].index(one.column) if one.column in rows[0] else None
         typed = None if place is None else rows[one.row - 1][place]
-        wanted = "" if isinstance(typed, str) and not typed.strip() else shown(typed)
+        wanted = "" if isinstance(typed, str) and not typed.strip() else quote_value(typed)
         if one.value != wanted:
             yield one.says, wanted
 
