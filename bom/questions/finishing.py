@@ -342,9 +342,7 @@ def finish_together(shelf: FreeShelf, askers: Sequence[int], packed: Packed, apa
         for asker in sorted(by_asker, key=lambda number: (-shelf.askers[number].build_day, shelf.turn[number])):
             from_lots = by_asker[asker] - rest[asker]
             taken = list(shelf.take_apart(stock, asker, item, from_lots, apart.get((asker, item), {})))
-            for part, more in missed(shelf, taken):
-                wanted[part][asker] = wanted[part].get(asker, 0) + more
-                waiting.add(part)
+            _ask_besides(wanted, waiting, asker, missed(shelf, taken))
             taken += shelf.take(stock, asker, item, from_lots - sum(draw.quantity for draw in taken))
             if sum(draw.quantity for draw in taken) < from_lots:
                 return None
@@ -359,11 +357,18 @@ def finish_together(shelf: FreeShelf, askers: Sequence[int], packed: Packed, apa
             inside = shelf.inside(item, asker)
             if not inside:
                 return None
-            for part, lines in inside.items():
-                more = sum(made_from(quantity, each) for each in lines)
-                wanted[part][asker] = wanted[part].get(asker, 0) + more
-                waiting.add(part)
+            holds = ((part, sum(made_from(quantity, each) for each in lines)) for part, lines in inside.items())
+            _ask_besides(wanted, waiting, asker, holds)
     return Finished(tuple(sorted(askers, key=shelf.turn.__getitem__)), tuple(draws), made)
+
+
+def _ask_besides(
+    wanted: dict[int, dict[int, int]], waiting: ItemQueue, asker: int, parts: Iterable[tuple[int, int]]
+) -> None:
+    """Let one asker want so many millionths of some parts besides."""
+    for part, more in parts:
+        wanted[part][asker] = wanted[part].get(asker, 0) + more
+        waiting.add(part)
 
 
 def free_after_sure(plan: Plan) -> list[int]:
