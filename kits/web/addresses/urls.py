@@ -17,7 +17,7 @@ from kits.web.addresses.upload_lists import urlpatterns as upload_list_urlpatter
 from kits.web.addresses.upload_work import urlpatterns as upload_work_urlpatterns
 from kits.web.addresses.weeks import urlpatterns as week_urlpatterns
 from kits.web.views import password, search, sign_in
-from kits.web.views.jobs import closing, concessions, findings, strip_report, tray
+from kits.web.views.jobs import closing, concessions, findings, position_photos, strip_report, tray
 from kits.web.views.jobs import sheet as job
 from kits.web.views.plan import batch, how_sure, part, pump, pumps_and_parts, shortages, today, workbook, worked_out
 from kits.web.views.schedule import calendar, job_list, job_row, new_jobs, proposed_days, split, trial
@@ -53,6 +53,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("steps/<slug:step>/<path:job>/", closing.take_step, name="take_step"),
     path("strip-report/<path:job>/", strip_report.strip_section, name="strip_report"),
     path("tray/<path:job>/", tray.show_tray, name="tray"),
+    path("position-photos/<path:job>/", position_photos.position_photos, name="position_photos"),
     path("strip-back/<int:writing>/<path:job>/", strip_report.take_back, name="take_strip_back"),
     path("concessions/<int:concession>/take-back/", concessions.take_back, name="take_concession_back"),
     path("concede/<path:job>/", concessions.let_job_have, name="concede"),

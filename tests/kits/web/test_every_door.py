@@ -12,6 +12,7 @@ from django.test import Client
 from django.urls import reverse
 
 from kits.exchange import upload_workers
+from kits.planning.sheets.jobs.strip_report import position_key
 from kits.web import request_keys
 from kits.web.addresses.urls import urlpatterns
 from tests.kits.web.shop_with_all import ShopWithAll
@@ -115,6 +116,12 @@ DOORS = {
     ),
     "strip_report": both(ALL, PLAN, **there("J-1", none=("NO-SUCH",))),
     "tray": look(**there("J-1", none=("NO-SUCH",))),
+    "position_photos": both(
+        ALL,
+        DECIDE,
+        **there("J-1", none=("NO-SUCH",)),
+        query=f"?position={position_key('pump 1 / E-1 1 / CK-1 1 / ball', 'BA-1')}",
+    ),
     "take_strip_back": act(PLAN, own=lambda shop: (1, "J-1"), none=(1, "NO-SUCH")),
     "arrival": both(ALL, DECIDE, **there("J-1", none=("NO-SUCH",))),
     "add_photos": act(DECIDE, **there("J-1", none=("NO-SUCH",))),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 from datetime import date, datetime
@@ -27,6 +28,7 @@ from kits.planning.words.states import State, job_state
 from kits.schedule.models import Job
 from kits.schedule.strip_writings import StripWriting, last_writing
 from kits.service.models import WearLimit
+from kits.service.queries import photos_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,7 +96,10 @@ class StripEffect:
 
 @dataclass(frozen=True, slots=True)
 class StripPage:
-    """The sections of a job, the one that is worked on with its assemblies, and what was written last."""
+    """The sections of a job, the one that is worked on with its assemblies, and what was written last.
+
+    ``limits`` and the count of ``photos`` go by the key of the position.
+    """
 
     job: Job
     as_of: date
@@ -102,6 +107,7 @@ class StripPage:
     section: StripSection
     assemblies: tuple[StrippedAssembly, ...]
     limits: Mapping[str, WearLimit]
+    photos: Mapping[str, int]
     effect: StripEffect | None
 
     @property
@@ -143,6 +149,7 @@ def strip_page(of: Plan, job: Job, key: str | None) -> StripPage | None:
         for part, row_key in assembly.looked_at
         if (limit := figures.limit(part.name.part_number, assembly.instance.part_number, part.position))
     }
+    photos = Counter(photo.where for photo in photos_of(job))
     return StripPage(
         job=job,
         as_of=of.shop.as_of,
@@ -150,6 +157,7 @@ def strip_page(of: Plan, job: Job, key: str | None) -> StripPage | None:
         section=section,
         assemblies=assemblies,
         limits=limits,
+        photos={row.key: photos[row.where] for row in section.rows if row.where in photos},
         effect=strip_effect(of, job),
     )
 

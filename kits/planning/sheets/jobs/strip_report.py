@@ -98,6 +98,11 @@ class StripSheet:
         """How many positions nobody has looked at yet."""
         return sum(section.unseen for section in self.sections)
 
+    def position(self, key: str) -> tuple[StripSection, StripRow] | tuple[None, None]:
+        """The position of this key with its section; nothing where the job has none such."""
+        found = ((section, row) for section in self.sections for row in section.rows if row.key == key)
+        return next(found, (None, None))
+
 
 def strip_sheet(inspections: Inspections, verdicts: Iterable[Verdict], names: Mapping[str, ItemName]) -> StripSheet:
     """The positions of a job that asks for parts, in the order of its sections."""

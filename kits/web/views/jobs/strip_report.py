@@ -67,7 +67,8 @@ def render_page(
         "section": page.section,
         "form": form,
         "assemblies": [
-            (assembly, [(part.number, rows[key]) for part, key in assembly.looked_at]) for assembly in page.assemblies
+            (one, [(part.number, rows[key], page.photos.get(key, 0)) for part, key in one.looked_at])
+            for one in page.assemblies
         ],
         "as_of": page.as_of,
         "currency": read_settings().currency,
