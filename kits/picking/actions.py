@@ -11,6 +11,7 @@ from bom.plan import Plan
 from kits.catalog.caching.revisions import hold_marks, mark_shop
 from kits.catalog.request_log import log_request
 from kits.people.models import User
+from kits.picking.cautions.unsuited import refuse_unsuited, unsuited_compounds, unsuited_pieces
 from kits.picking.clean_work import refuse_mixed, refuse_untrained
 from kits.picking.errors import PickRefusal
 from kits.picking.models import Confirmation, PickLine, PickRound, PickShare
@@ -76,6 +77,8 @@ def confirm_line(
     what is damaged leaves the bin in one movement, so that nobody is sent to it again.
     """
     day = today()
+    given = Job.objects.filter(pk__in=[job for job, quantity in quantities.items() if quantity])
+    refuse_unsuited(unsuited_pieces(line.lot.item, list(given)))
     with transaction.atomic(durable=True):
         mark_shop()
         log_request(request_key)
@@ -217,6 +220,7 @@ def _lay_out(plan: Plan, jobs: Sequence[Job], by: User) -> RoundDraft:
             raise PickRefusal(f"{job} cannot be picked yet: {says}. Write the go-ahead down on its quote first.")
     refuse_mixed(standing)
     refuse_untrained(by, standing[0].cleanliness, standing[0])
+    refuse_unsuited(unsuited_compounds(plan, standing))
     return lay_out_round(plan, standing, held_on_rounds([job.pk for job in standing]))
 
 

@@ -14,6 +14,7 @@ from kits.catalog.models import Item
 from kits.catalog.rings.sizes import written_size
 from kits.catalog.words import Cleanliness
 from kits.picking.cautions.look_alikes import shore
+from kits.picking.cautions.unsuited import unsuited_pieces
 from kits.picking.models import Bag, Confirmation, PickLine, PickNote, PickRound, PickShare
 from kits.picking.queries import marked
 from kits.picking.words import CLASS_SAYS, LineState, NoteKind, RoundState
@@ -83,6 +84,7 @@ class LineRow:
     booking: int | None
     cure: str
     scanned: str
+    unsuited: tuple[str, ...] = ()
     book: Amount | None = None
 
     @property
@@ -220,10 +222,17 @@ def round_sheet(number: int, line: int | None = None) -> RoundSheet | None:
         bags=tuple(bags.values()),
         lines=lines,
         notes=_notes(found),
-        current=current and replace(current, book=_book(current)),
+        current=current and replace(current, book=_book(current), unsuited=_unsuited(current)),
         last=Booked(next(r for r in lines if r.key == last.line_id), str(last.by or ""), last.at) if last else None,
         stay=tuple(_stay(lines)),
     )
+
+
+def _unsuited(line: LineRow) -> tuple[str, ...]:
+    """What the fluids of the jobs of a line say against its part; statements only where an arrival names one."""
+    jobs = list(Job.objects.filter(pk__in=[one.bag.job_id for one in line.into]))
+    item = Item.objects.by_number(line.part_number)
+    return tuple(one.says for one in unsuited_pieces(item, jobs)) if item else ()
 
 
 def _stay(lines: Sequence[LineRow]) -> Iterator[str]:

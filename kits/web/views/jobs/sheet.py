@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, cast
 
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
+from kits.people.models import User
 from kits.picking.changes.return_list import return_rows
 from kits.picking.closing.open_points import may_be_built
 from kits.picking.job_lots import job_lots
 from kits.picking.sending.sent_list import sent_rows
+from kits.planning.opening.compounds import compounds_of
+from kits.planning.opening.gate import opening_sheet
 from kits.planning.queries import plan_now
 from kits.planning.questions.rebuild_counts import first_day
 from kits.planning.sheets.jobs.sheet import find_job, job_sheet
@@ -79,6 +82,7 @@ def render_job(request: HttpRequest, job: Job, *, status: int = 200, **typed: An
         "may_step": request.user.has_perm(MAY_STEP),
         "may_name": request.user.has_perm(MAY_ADD),
         "may_take_back": request.user.has_perm(MAY_REMOVE),
+        "opening": opening_sheet(job, cast(User, request.user), dict(compounds_of(plan, job))) if job.asks else None,
         "as_of": sheet.as_of,
         "door": "schedule",
         **typed,
