@@ -77,8 +77,7 @@ def confirm_line(
     what is damaged leaves the bin in one movement, so that nobody is sent to it again.
     """
     day = today()
-    given = Job.objects.filter(pk__in=[job for job, quantity in quantities.items() if quantity])
-    refuse_unsuited(unsuited_pieces(line.lot.item, list(given)))
+    _refuse_unsuited_pieces(line, quantities)
     with transaction.atomic(durable=True):
         mark_shop()
         log_request(request_key)
@@ -87,12 +86,11 @@ def confirm_line(
         line = _open_line(line)
         _refuse_hand(line, by)
         shares = tuple(line.shares.select_related("bag__job"))
-        balances = _usable_balances(line)
         cage = Place.objects.filter(kind=PlaceKind.QUARANTINE).first()
         booking = book_line(
             line,
             shares,
-            balances,
+            _usable_balances(line),
             quantities,
             counted=counted,
             damage=damage,
@@ -118,6 +116,12 @@ def _refuse_hand(line: PickLine, by: User) -> None:
     """Refuse a line to who was not trained for its class, and one that wants a scan first."""
     refuse_untrained(by, line.pick_round.cleanliness, line.pick_round)
     refuse_unscanned(line)
+
+
+def _refuse_unsuited_pieces(line: PickLine, quantities: Mapping[int, int]) -> None:
+    """Refuse what the fluid of a job forbids, before the lock is taken: it is read off the plan."""
+    given = Job.objects.filter(pk__in=[job for job, quantity in quantities.items() if quantity])
+    refuse_unsuited(unsuited_pieces(line.lot.item, list(given)))
 
 
 def _booked_before(line: PickLine, request_key: str) -> Confirmation | None:
