@@ -32,10 +32,10 @@ HARMLESS = {
     },
     "bom/wear/planned.py": {
         "cover_items: not countable[item] -> True": "the covers of counted items are written over it",
-        "cover_items: quantity -> True": ONLY_SLOWER,
-        "cover_items: np.diff(found.cover, prepend=0) -> np.diff(found.cover, prepend=1)": FIRST,
-        "cover_items: np.diff(found.item, prepend=-1) -> np.diff(found.item, prepend=1)": FIRST,
-        "cover_items: np.diff(found.item, prepend=-1) -> np.diff(found.item, prepend=-0)": FIRST,
+        "_counted: quantity -> True": ONLY_SLOWER,
+        "_counted: np.diff(found.cover, prepend=0) -> np.diff(found.cover, prepend=1)": FIRST,
+        "_counted: np.diff(found.item, prepend=-1) -> np.diff(found.item, prepend=1)": FIRST,
+        "_counted: np.diff(found.item, prepend=-1) -> np.diff(found.item, prepend=-0)": FIRST,
     },
     "bom/demand/chances.py": {
         "WearTable.of: job.spares -> True": ONLY_SLOWER,
@@ -60,8 +60,8 @@ HARMLESS = {
         "_next_break: start > packs -> start >= packs": "a break that is reached costs as much, and is not cheaper",
     },
     "bom/demand/kit_cover.py": {
-        "cover_with_kits: kits.rank.max(initial=-1) -> kits.rank.max(initial=1)": ONLY_SLOWER,
-        "cover_with_kits: kits.rank.max(initial=-1) -> kits.rank.max(initial=-0)": ONLY_SLOWER,
+        "_use_contents: kits.rank.max(initial=-1) -> kits.rank.max(initial=1)": ONLY_SLOWER,
+        "_use_contents: kits.rank.max(initial=-1) -> kits.rank.max(initial=-0)": ONLY_SLOWER,
         "_choose: np.arange(fit.size) - np.searchsorted(entry, entry) -> "
         "np.arange(fit.size) + np.searchsorted(entry, entry)": ONLY_SLOWER,
         "_short: (left.root != NO_KIT) & (left.quantity > 0) -> "
