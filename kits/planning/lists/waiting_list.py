@@ -14,7 +14,7 @@ from bom.reading import Asker, Piece, Reading
 from kits.catalog.days.words import words_for_day
 from kits.planning.queries import kept_beside, reading_of
 from kits.planning.words.item_names import ItemName, item_names
-from kits.planning.words.states import NOT_HERE, State, in_words, job_state, plural
+from kits.planning.words.states import NOT_HERE, State, in_words, job_state, lacks_go_ahead, plural
 from kits.schedule.models import JobStep
 from kits.schedule.words import Stage
 
@@ -29,14 +29,15 @@ GROUPS = {
 }
 """The groups, the longest wait first."""
 MARKS = ("waiting", "late", "short")
+GO_AHEAD = "the customer's go-ahead"
 
 
 @dataclass(frozen=True, slots=True)
 class WaitingJob:
     """A job whose pump cannot be built now. ``came_on`` is when it came, at the latest; ``days`` counts from it.
 
-    ``thing`` is the part or the overdue order that it waits for, ``promise`` what is known of that, ``promised_on``
-    the day of it.
+    ``thing`` is the part, the overdue order or the go-ahead that it waits for, ``promise`` what is known of that,
+    ``promised_on`` the day of it.
     """
 
     job: str
@@ -53,6 +54,7 @@ class WaitingJob:
     days: int | None
     thing: str
     is_order: bool
+    is_go_ahead: bool
     what: str
     leads_to: str
     promise: str
@@ -94,7 +96,7 @@ def waiting_list(plan: Plan) -> WaitingList:
 def draw_waiting(plan: Plan) -> WaitingList:
     """The waiting list; two statements."""
     reading, as_of = reading_of(plan), plan.shop.as_of
-    waiting = [asker for asker in reading.jobs.values() if asker.status != "ready"]
+    waiting = [asker for asker in reading.jobs.values() if asker.status != "ready" or lacks_go_ahead(reading, asker)]
     names = item_names({asker.blocking_part for asker in waiting if asker.blocking_part})
     came = came_on({asker.name for asker in waiting})
     rows = [_row(reading, asker, came.get(asker.name), names, as_of) for asker in waiting]
@@ -127,7 +129,7 @@ def _row(
     days = None if came is None else max((as_of - came).days, 0)
     group = "expected" if job.stage == NOT_HERE else "no_day" if days is None else group_of(days)
     thing, is_order, promise, promised_on = _waits_for(reading, asker, as_of)
-    name = None if is_order else names.get(thing)
+    name = names.get(thing)
     return WaitingJob(
         job=job.job,
         pump=job.pump,
@@ -143,6 +145,7 @@ def _row(
         days=days,
         thing=thing,
         is_order=is_order,
+        is_go_ahead=thing == GO_AHEAD,
         what=name.what if name else "",
         leads_to=name.leads_to if name else "part",
         promise=promise,
@@ -155,6 +158,8 @@ def _waits_for(reading: Reading, asker: Asker, as_of: date) -> tuple[str, bool, 
     if asker.status == "waiting" and (orders := reading.overdue_orders.get(asker)):
         promised = min(line.promised for line in reading.plan.shop.orders if line.order == orders[0])
         return orders[0], True, f"promised for {words_for_day(promised, as_of)}, overdue", promised
+    if asker.status == "ready":
+        return GO_AHEAD, False, "", None
     part = asker.blocking_part or ""
     found = _promised(reading, asker, part)
     if found is not None:

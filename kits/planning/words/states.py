@@ -8,6 +8,8 @@ from datetime import date
 
 from bom.reading import Asker, Reading
 from kits.catalog.days.words import words_for_day
+from kits.planning.queries import kept_beside
+from kits.service.quoting.queries import agreed_jobs
 
 NOT_HERE = "expected"
 """The stage of a pump that is still with the customer."""
@@ -35,7 +37,9 @@ def in_words(names: Sequence[str], longest: int = 4) -> str:
 
 
 def job_state(reading: Reading, asker: Asker) -> State:
-    """The state of one job in words."""
+    """The state of one job in words; what is ready waits where the customer has not agreed to its quote."""
+    if asker.status == "ready" and lacks_go_ahead(reading, asker):
+        return State("waiting", "waiting for the customer's go-ahead")
     return state_of_job(
         status=asker.status,
         stage=asker.job.stage if asker.job else "",
@@ -46,6 +50,12 @@ def job_state(reading: Reading, asker: Asker) -> State:
         as_of=reading.plan.shop.as_of,
         orders_overdue=reading.overdue_orders.get(asker, ()),
     )
+
+
+def lacks_go_ahead(reading: Reading, asker: Asker) -> bool:
+    """Whether the shop asks for a go-ahead that a job does not have; read once for a plan."""
+    agreed = kept_beside(reading.plan, "jobs agreed", agreed_jobs)
+    return asker.job is not None and agreed is not None and asker.name not in agreed
 
 
 def state_of_job(

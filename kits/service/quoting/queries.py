@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -100,17 +100,13 @@ def go_ahead_open(job: Job, needs: Callable[[], Mapping[str, int] | None] | None
     return ""
 
 
-def waiting_for_go_ahead(jobs: Collection[Job]) -> set[int]:
-    """Return which of some jobs have no go-ahead for the latest version of their quote, by key; three statements.
+def agreed_jobs() -> frozenset[str] | None:
+    """Return the jobs that have a go-ahead for the latest version of their quote, by number; three statements.
 
-    None where the shop asks for none.
+    None where the shop asks for no go-ahead.
     """
     if not read_settings().quotes_need_go_ahead:
-        return set()
-    keys = {job.pk for job in jobs}
-    latest: dict[int, int] = {}
-    for job_id, pk in Quote.objects.filter(job__in=keys).order_by("version").values_list("job_id", "pk"):
-        latest[job_id] = pk
+        return None
+    latest = dict(Quote.objects.order_by("version").values_list("job_id", "pk"))
     standing = GoAhead.objects.filter(quote__in=latest.values(), taken_back_at__isnull=True)
-    agreed = set(standing.values_list("quote__job_id", flat=True))
-    return keys - agreed
+    return frozenset(standing.values_list("quote__job__job", flat=True))

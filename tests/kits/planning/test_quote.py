@@ -6,13 +6,15 @@ import pytest
 
 from kits.catalog.models import Item, Setting
 from kits.picking.actions import confirm_line, start_round
-from kits.planning.queries import plan_now
+from kits.planning.lists.waiting_list import waiting_list
+from kits.planning.queries import plan_now, reading_of
 from kits.planning.sheets.jobs.quote import parts_of_job, quote_sheet
+from kits.planning.words.states import job_state
 from kits.schedule.models import Job, Verdict
 from kits.service.errors import ServiceRefusal
 from kits.service.models import GoAhead, Quote, WorkHours
 from kits.service.quoting.actions import record_go_ahead, set_hours, store_quote, take_go_ahead_back
-from kits.service.quoting.queries import go_ahead_open, waiting_for_go_ahead
+from kits.service.quoting.queries import agreed_jobs, go_ahead_open
 from tests.kits.exchange.books import AT
 from tests.kits.persons import person_of
 from tests.kits.web.shops import load_demo
@@ -152,14 +154,20 @@ def test_a_go_ahead_is_for_the_latest_version_and_is_taken_back_with_a_reason(le
 
 def test_a_job_waits_for_its_go_ahead_only_where_the_shop_asks_for_one(lead):
     found = job()
-    assert (go_ahead_open(found), waiting_for_go_ahead([found])) == ("", set())
+    assert (go_ahead_open(found), agreed_jobs()) == ("", None)
     sets(quotes_need_go_ahead="yes")
     assert go_ahead_open(found).startswith("no quote has been made")
-    assert waiting_for_go_ahead([found]) == {found.pk}
+    assert found.job not in agreed_jobs()
+    reading = reading_of(plan_now())
+    ready = [name for name, asker in reading.jobs.items() if asker.status == "ready"]
+    assert ready
+    assert {row.job for row in waiting_list(plan_now()).rows if row.is_go_ahead} == set(ready)
+    assert job_state(reading, reading.jobs[ready[0]]).says == "waiting for the customer's go-ahead"
     first = store(lead)
     assert go_ahead_open(found) == "version 1 of its quote waits for the customer's go-ahead"
     record_go_ahead(quote=first, says="Ms Reed", by=lead, at=AT, key="a")
-    assert (go_ahead_open(found, lambda: parts_of_job(plan_now(), found)), waiting_for_go_ahead([found])) == ("", set())
+    assert go_ahead_open(found, lambda: parts_of_job(plan_now(), found)) == ""
+    assert agreed_jobs() == {found.job}
     store(lead, key="2")
     assert go_ahead_open(found) == "version 2 of its quote waits for the customer's go-ahead"
 
