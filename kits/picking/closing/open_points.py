@@ -10,6 +10,7 @@ from datetime import date
 from bom.plan import Plan
 from bom.questions.bag_check import BagCheck, InBag, check_bags
 from kits.catalog.days.words import in_full
+from kits.picking.cautions.unsuited import unsuited_compounds
 from kits.picking.models import PickLine
 from kits.picking.queries import bag_balances
 from kits.picking.words import LineState, RoundState
@@ -30,7 +31,7 @@ NAMED = 4
 
 @dataclass(frozen=True, slots=True)
 class OpenPoint:
-    """One thing that is open. ``where`` is one of stage, round, quote, parts, strip, suspect and bag."""
+    """One thing that is open. ``where`` is one of stage, round, quote, parts, strip, arrival, suspect and bag."""
 
     where: str
     says: str
@@ -71,6 +72,7 @@ def open_points(plan: Plan, job: Job, goes_in: Sequence[GoesIn], on: date) -> tu
         found += _unseen(check)
     found += _out_for_rework(plan, job)
     found += _past_their_life(goes_in, on)
+    found += _not_for_its_fluid(plan, job)
     suspects = suspects_of(job, [one.lot.pk for one in goes_in])
     found += [OpenPoint("suspect", suspect_says(one)) for one in suspects if one.concession is None]
     return tuple(found)
@@ -113,6 +115,12 @@ def _out_for_rework(plan: Plan, job: Job) -> Iterator[OpenPoint]:
     if out:
         says = f"{plural(len(out), 'position')} {_is_are(len(out))} out for rework: {in_words(out, longest=2)}"
         yield OpenPoint("strip", says)
+
+
+def _not_for_its_fluid(plan: Plan, job: Job) -> Iterator[OpenPoint]:
+    for one in unsuited_compounds(plan, [job]):
+        if one.waiver is None:
+            yield OpenPoint("arrival", f"{one.compound.says}, and the service lead has not signed for it")
 
 
 def _past_their_life(goes_in: Sequence[GoesIn], on: date) -> Iterator[OpenPoint]:

@@ -27,7 +27,8 @@ from kits.planning.queries import reading_of
 from kits.schedule.models import Finding, Job, Verdict
 from kits.schedule.stages import is_done
 from kits.schedule.step_list import StepRow, steps_of
-from kits.service.models import GoAhead, PastFinding, PastStrip
+from kits.service.models import Arrival, GoAhead, PastFinding, PastStrip
+from kits.service.queries import arrival_of
 from kits.service.testing.queries import strip_name, tests_of
 from kits.service.testing.sheet import TestRow, row_of_test
 from kits.stock.models import Concession
@@ -120,6 +121,7 @@ class RebuildRecord:
     compared: tuple[ThenAndNow, ...]
     built_at: datetime | None
     stripped_by: tuple[str, ...] = ()
+    arrival: Arrival | None = None
 
     @property
     def parts(self) -> tuple[PartOnRecord, ...]:
@@ -155,6 +157,7 @@ def rebuild_record(plan: Plan, job: Job) -> RebuildRecord:
         if is_done(job.stage)
         else None,
         stripped_by=tuple(dict.fromkeys(_who_wrote(job))),
+        arrival=arrival_of(job),
     )
 
 

@@ -7,9 +7,11 @@ from django.utils import timezone
 
 from bom.values import ONE
 from kits.picking.actions import confirm_line, start_round
+from kits.picking.closing.open_points import may_be_built
 from kits.picking.errors import PickRefusal
 from kits.picking.models import PickRound
 from kits.picking.rounds.sheet import round_sheet
+from kits.planning.queries import plan_now
 from tests.kits.service.test_gate import GOOD, Bench
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -58,6 +60,15 @@ def test_a_fluid_that_is_written_while_the_round_is_walked_stops_the_line(bench)
         book(bench, ring_line(found), ONE)
     assert book(bench, ring_line(found), 0).pk
     assert "not to be picked" in round_sheet(found.pk, ring_line(found).pk).current.unsuited[0]
+
+
+def test_seals_that_came_by_a_list_keep_the_pump_from_being_built(bench):
+    bench.comes(ESTER)
+    points = [one.says for one in may_be_built(plan_now(), bench.job) if one.where == "arrival"]
+    assert len(points) == 1
+    assert points[0].startswith("NBR is not to be fitted for phosphate ester")
+    bench.sign("compound nbr", bench.says("compound nbr"), why="the ester was a slip, it is HLP 46")
+    assert not [one for one in may_be_built(plan_now(), bench.job) if one.where == "arrival"]
 
 
 def test_a_pump_without_an_arrival_is_picked_as_before(bench):

@@ -7,6 +7,7 @@ import pytest
 from kits.picking.actions import confirm_line, start_round
 from kits.picking.closing.actions import close_job, record_test
 from kits.schedule.models import Job, Verdict
+from kits.service.models import Arrival
 from kits.stock.models import Lot
 from tests.kits.exchange.books import AT
 from tests.kits.persons import person_of
@@ -49,6 +50,21 @@ def test_the_record_says_what_was_done_found_used_tested_and_by_whom(reader):
     assert "The last rebuild against this one J-9 , full, built 10 Jan 2025 : 14 months before." in sheet
     assert "a seat came by hand although" in sheet
     assert "Signed for the shop" in sheet
+
+
+def test_the_record_says_how_the_pump_came(reader):
+    assert "How it came" not in sheet_of(reader.get("/records/J-1/"))
+    Arrival.objects.create(
+        job=Job.objects.get(job="J-1"),
+        serial="S-77",
+        fluid="HLP 46",
+        flushed_by="Mr Roe",
+        flushed_with="fresh oil",
+        at=AT,
+    )
+    sheet = sheet_of(reader.get("/records/J-1/"))
+    assert "Plate serial S-77, model not readable Fluid it pumped HLP 46" in sheet
+    assert "Flushed by Mr Roe, with fresh oil" in sheet
 
 
 def test_from_a_lot_to_its_serials_and_back_is_one_step(reader):
