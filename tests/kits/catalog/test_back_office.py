@@ -12,7 +12,17 @@ from kits.stock.models import Lot
 from tests.kits.exchange.books import SHOP, load_sheets
 
 APPS = {"catalog", "schedule", "stock", "purchasing"}
-READ_ONLY = {"balance", "jobchange", "jobstep", "movement", "posting", "receipt", "promisechange", "quote", "replyline"}
+READ_ONLY = {
+    "balance",
+    "jobchange",
+    "jobstep",
+    "movement",
+    "posting",
+    "receipt",
+    "promisechange",
+    "replyline",
+    "supplierquote",
+}
 SHOWN = [model for model in admin.site._registry if model._meta.app_label in APPS]
 ITEM = {
     "description": "ring",
