@@ -68,6 +68,8 @@ TABLES = (
     "/week/?list=promises",
     "/week/?list=robbed",
     "/fluids/",
+    "/how-sure/",
+    "/proposed-days/",
     "/what-was-seen/",
     "/storeroom/rings/?inside=12.5&section=1.8&unit=mm",
 )

@@ -76,12 +76,13 @@ def test_batch_says_in_one_line_and_a_bar_what_becomes_of_wear(says):
 def test_batch_leads_to_its_further_sheets_with_how_much_they_hold(says, reader):
     sheets = says("/batches/spring/").split("Further sheets ")[1].split(" Try a change")[0]
     assert sheets == (
-        "What could be done Kits , 1 Sure needs by kind , 3 To buy: sure needs , 2 To buy: wear that may be found , 1 "
-        "To buy: top-ups , 0 To ring about , 1 To pack here , 0 Lots that run out of life , 0"
+        "What could be done Kits , 1 Sure needs by kind , 3 What was changed by hand To buy: sure needs , 2 "
+        "To buy: wear that may be found , 1 To buy: top-ups , 0 To ring about , 1 To pack here , 0 "
+        "Lots that run out of life , 0"
     )
     page = reader.get("/batches/spring/").content.decode()
     doors = re.findall(r'<li><a href="(/(?:shortages|batch-sheets)/[^"]*)"', page.split("Further sheets")[1])
-    assert len(doors) == 9
+    assert len(doors) == 10
     assert {door: reader.get(door).status_code for door in doors} == dict.fromkeys(doors, 200)
 
 
