@@ -74,6 +74,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     *fitting_urlpatterns,
     path("pumps-and-parts/", pumps_and_parts.show_pumps_and_parts, name="pumps_and_parts"),
     path("pumps/<path:part_number>/", pump.show_pump, name="pump"),
+    path("drawn-pumps/<path:part_number>/", pump.show_drawn_pump, name="drawn_pump"),
     path("kits/<path:part_number>/", part.show_kit, name="kit"),
     path("parts/<path:part_number>/", part.show_part, name="part"),
     path("uses/<path:part_number>/", part.show_uses, name="uses"),

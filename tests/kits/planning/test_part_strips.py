@@ -8,7 +8,7 @@ from kits.catalog.caching.revisions import mark_catalog
 from kits.catalog.models import Item, StructureLine
 from kits.planning.queries import plan_now
 from kits.planning.sheets.items.kit import kit_sheet
-from kits.planning.sheets.items.pump import pump_sheet
+from kits.planning.sheets.items.pump import drawn_pump
 from tests.kits.web.shops import load_small
 
 pytestmark = pytest.mark.django_db
@@ -50,7 +50,7 @@ def test_what_is_only_looked_at_takes_from_the_kit_last():
 
 def test_a_pump_is_drawn_as_itself_and_each_of_its_assemblies_once():
     load_small()
-    strips = pump_sheet(plan_now(), "P-1").strips
+    strips = drawn_pump(plan_now(), "P-1").strips
     assert [(strip.count, strip.assembly) for strip in strips] == [(1, "P-1"), (2, "E-1"), (4, "CK-1")]
     assert [(part.part_number, part.kind, part.count, part.says) for part in strips[1].parts] == [
         ("CK-1", "assembly", "2", ""),

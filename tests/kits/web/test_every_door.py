@@ -280,6 +280,7 @@ DOORS = {
     "rebuild_record": look(**there("J-1", none=("NO-SUCH",))),
     "serial": look(**there("S-77", none=("NO-SUCH",))),
     "pump": look(**there("P-1", none=("NO-SUCH",))),
+    "drawn_pump": look(**there("P-1", none=("NO-SUCH",))),
     "kit": look(**there("K-1", none=("NO-SUCH",))),
     "part": look(**there("OR-014", none=("NO-SUCH",))),
     "uses": look(**there("OR-014", none=("NO-SUCH",))),

@@ -63,7 +63,15 @@ class PumpSheet:
     scopes: tuple[ScopeRow, ...]
     parts: int
     holds: frozenset[str]
-    strips: tuple[AssemblyStrip, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class DrawnPump:
+    """A pump part by part: itself and each of its assemblies once, with how many of it one pump holds."""
+
+    part_number: str
+    what: str
+    strips: tuple[AssemblyStrip, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,14 +104,26 @@ def pump_sheet(plan: Plan, part_number: str) -> PumpSheet | None:
         scopes=tuple(scope_rows(lists, part_number, words)),
         parts=sum(items[child].kind == ItemKind.PART for child in children),
         holds=frozenset(numbers),
-        strips=pump_strips(
-            ((held, way.count) for _, held, way in reached),
-            item_names(numbers | children),
-            notes,
-            lambda line: only_if_says(line, words),
-            lambda part: lists.items[part].bench,
-        ),
     )
+
+
+def drawn_pump(plan: Plan, part_number: str) -> DrawnPump | None:
+    """A pump drawn part by part, or nothing where no pump bears this number; four statements."""
+    pump = Item.objects.filter(part_number=part_number, kind=ItemKind.PUMP).first()
+    lists = reading_of(plan).lists
+    if pump is None or part_number not in lists:
+        return None
+    reached = [(held, way.count) for _, held, way in walk(lists, part_number, _Way(), 0)]
+    numbers = {held.parent for held, _ in reached}
+    names, words = item_names(numbers | {held.child for held, _ in reached}), option_words()
+    strips = pump_strips(
+        reached,
+        names,
+        read_line_notes(numbers),
+        lambda line: only_if_says(line, words),
+        lambda part: lists.items[part].bench,
+    )
+    return DrawnPump(pump.part_number, pump.description, strips)
 
 
 def walk(lists: Lists, assembly: str, way: _Way, depth: int) -> Iterator[tuple[int, HeldLine, _Way]]:

@@ -13,7 +13,7 @@ from kits.people.sheet_rights import sheets_of
 from kits.planning.lists.never_asked import never_asked_in
 from kits.planning.queries import plan_now
 from kits.planning.questions.rebuild_counts import rebuild_counts
-from kits.planning.sheets.items.pump import pump_sheet
+from kits.planning.sheets.items.pump import drawn_pump, pump_sheet
 from kits.web.views.faults import needs_plan
 
 
@@ -30,3 +30,15 @@ def show_pump(request: HttpRequest, part_number: str) -> HttpResponse:
     context["never_asked"] = never_asked_in(plan, sheet.part_number, sheet.holds)
     context["may_load"] = sheets_of(cast(User, request.user))
     return render(request, "web/pump.html", context)
+
+
+@require_safe
+@needs_plan
+def show_drawn_pump(request: HttpRequest, part_number: str) -> HttpResponse:
+    """The pump and its assemblies part by part, fetched into the sheet of the pump, or on a sheet of its own."""
+    plan = plan_now()
+    drawn = drawn_pump(plan, part_number)
+    if drawn is None:
+        raise Http404(f"There is no pump numbered “{part_number}”.")
+    context = {"drawn": drawn, "as_of": plan.shop.as_of, "door": "pumps_and_parts"}
+    return render(request, "web/pump_drawn.html", context)
