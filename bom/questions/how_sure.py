@@ -129,8 +129,9 @@ def wear_list(rows: Sequence[tuple[WearBefore, int]]) -> CoverList:
     Examples
     --------
     >>> four_balls = WearBefore("BALL", 90, 0, ((4, 0.35, 1),))
-    >>> wear_list([(four_balls, 2)])
-    CoverList(positions=4, expected=1.4, planned=3, chance=0.98..., found=2)
+    >>> one = wear_list([(four_balls, 2)])
+    >>> one.positions, one.expected, one.planned, round(one.chance, 4), one.found
+    (4, 1.4, 3, 0.985, 2)
     """
     chances: Floats = np.ones(1)
     for expected, _ in rows:
