@@ -113,7 +113,8 @@ def exchange(module, tree):
     path = str(Path(module).resolve())
     code = {(found.co_qualname, found.co_firstlineno): found for found in _codes(compile(tree, path, "exec"))}
     for function in gc.get_objects():
-        if isinstance(function, types.FunctionType) and function.__code__.co_filename == path:
+        # By its type alone: asked for its class, a lazy object of some page would work itself out.
+        if type(function) is types.FunctionType and function.__code__.co_filename == path:
             function.__code__ = code[function.__code__.co_qualname, function.__code__.co_firstlineno]
 
 

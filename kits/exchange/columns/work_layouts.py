@@ -173,14 +173,10 @@ SETTINGS = Layout(
     (mark_column("name", key=True, required=True, also=("setting",)), Column("value", "setting", longest=500)),
     example={"name": "EXAMPLE", "value": "currency, today, staging_days and others"},
     notes={
-        "name": "Name of the setting: today, staging_days, workdays, years_ahead, price_jump, pumps_a_day, "
-        "scan_at_bin, currency, shop_name, hourly_rate, parts_markup_percent, quote_ceiling_percent, "
-        "quotes_need_go_ahead, arrivals.",
-        "value": "Its value. years_ahead: a build day or promise further off is asked about (2 when left out); "
-        "price_jump: so is a quoted price that is so many times as high or low as before (2); "
-        "pumps_a_day: how many pumps the benches build in a day (not limited when left out); scan_at_bin: needed, "
-        "asked or left, for whether a line of a round is booked only after a scan (asked); "
-        "arrivals: yes where no pump is opened before its arrival was written (no when left out).",
+        "name": "Name of the setting: today, staging_days, workdays, currency, shop_name, pumps_a_day, scan_at_bin, "
+        "arrivals and others; the README has the table of them.",
+        "value": "Its value. What each setting may be, and what counts when it is left out, stands in the README's table "
+        "of settings; a value that cannot be is refused.",
     },
     others_lean_on_it=True,
 )
