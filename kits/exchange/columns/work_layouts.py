@@ -175,8 +175,8 @@ SETTINGS = Layout(
     notes={
         "name": "Name of the setting: today, staging_days, workdays, currency, shop_name, pumps_a_day, scan_at_bin, "
         "arrivals and others; the README has the table of them.",
-        "value": "Its value. What each setting may be, and what counts when it is left out, stands in the README's table "
-        "of settings; a value that cannot be is refused.",
+        "value": "Its value. What each setting may be, and what counts when it is left out, stands in the README's "
+        "table of settings; a value that cannot be is refused.",
     },
     others_lean_on_it=True,
 )
