@@ -80,6 +80,8 @@ def follow(control):
 def settle(page):
     """Wait until a page has come to rest, with whatever taps it got meanwhile."""
     page.wait_for_timeout(400)
+    page.wait_for_function("!sessionStorage.getItem('not-sent')")
+    page.wait_for_timeout(100)
     page.wait_for_load_state("load")
 
 
@@ -207,7 +209,7 @@ def go_back_and_send_again(page, site, made):
     page.go_back()
     page.wait_for_load_state("load")
     assert booked() == before + 1
-    follow(full(stale))
+    full(stale).tap()
     expect(stale.get_by_role("alert")).to_contain_text("was booked already by clerk")
     stale.close()
     (request,) = sent
@@ -227,7 +229,7 @@ def say_what_the_bin_held(page):
     part, asked = part_on(page), page.locator(".bags .count").last.inner_text()
     book = held(part, job__isnull=True, condition="usable")
     open_short(page)
-    page.get_by_label("Good pieces in it before any was taken").fill(str(int(book) - 1))
+    page.get_by_role("textbox", name="Good pieces in it before any was taken").fill(str(int(book) - 1))
     follow(page.get_by_role("button", name="Book it as written"))
     assert Posting.objects.filter(kind="count").count() == 1, (part, asked)
 
@@ -238,7 +240,7 @@ def find_some_damaged_take_it_back_and_say_it_again(page):
     given = held(part, job__isnull=False)
     for taken_back in (True, False):
         open_short(page)
-        page.get_by_label("How many, besides the good ones").fill("1")
+        page.get_by_role("textbox", name="How many, besides the good ones").fill("1")
         page.get_by_label("What is wrong with them").fill("nicked at the edge")
         follow(page.get_by_role("button", name="Book it as written"))
         assert held(part, condition="quarantine") == 1
@@ -252,7 +254,7 @@ def book_the_rest(page, made):
     """The other lines, one of them short: J-3102 gets nothing of it, and asks for it again."""
     short = 0
     while full(page).count():
-        other = page.get_by_label(re.compile("^J-3102, of"))
+        other = page.get_by_role("textbox", name=re.compile("^J-3102, of"), include_hidden=True)
         if short or not other.count():
             follow(full(page))
             continue
