@@ -184,9 +184,10 @@ def test_a_line_is_picked_by_scans_though_the_connection_drops_twice(tablet):
     tablet.context.set_offline(True)
     hold_under_the_scanner(tablet, f"BAG {last}")
     expect(tablet.get_by_text("Not sent: there is no connection")).to_be_visible()
+    tablet.get_by_role("button", name="Send it now").tap()
+    expect(tablet.get_by_text("Not sent: there is no connection")).to_be_visible()
     assert not Confirmation.objects.exists()
     tablet.context.set_offline(False)
-    tablet.get_by_role("button", name="Send it now").tap()
     expect(tablet.locator(".answer")).to_contain_text(re.compile(r"\b1 of \d+ lines booked"), timeout=15_000)
     assert Confirmation.objects.get().line_id == line.pk
     assert ledger_differences() == []

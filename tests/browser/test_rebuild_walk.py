@@ -55,8 +55,8 @@ def pick(page, site):
     tap(page, "Start")
     while page.locator('button[name="full"]').count():
         page.wait_for_timeout(REST_MS)
-        page.locator('button[name="full"]').first.click()
-        page.wait_for_load_state("load")
+        with page.expect_navigation():
+            page.locator('button[name="full"]').first.click()
 
 
 def test_a_stripped_pump_goes_from_its_quote_to_its_record_on_a_tablet(page, live_server, lead):
