@@ -14,8 +14,16 @@ from kits.planning.questions.batch_advice import AdviceDraft
 from kits.planning.questions.freeing import frees_rows, instead_of_buying
 from kits.planning.sheets.answer import answer_for
 from kits.planning.sheets.jobs.grid import held_by, job_grid
+from kits.planning.words import states
 from kits.planning.words.item_names import ItemName
 from tests.bom.results import plan_of
+
+
+@pytest.fixture(autouse=True)
+def no_go_ahead_is_asked_for(monkeypatch):
+    """Whether a shop asks for go-aheads stands in its tables, which these shops have not."""
+    monkeypatch.setattr(states, "agreed_jobs", lambda: None)
+
 
 SHOPS = [(seed,) for seed in range(120)] + [(seed, "medium") for seed in range(25)]
 

@@ -306,7 +306,7 @@ def test_clean_jobs_stand_apart_with_a_round_of_their_own(clerk):
     sheet = sheet_of(clerk.get(f"/picking/{number}/"))
     assert f"Round {number}: oxygen-clean" in sheet
     assert "J-2 bag 1, ordinary parts only" in sheet
-    assert "Bag 1 · J-2 P-1, full Build 24 Mar 2026 ORDINARY PARTS ONLY" in sheet_of(
+    assert "Bag 1 · J-2 P-1, full ORDINARY PARTS ONLY Build 24 Mar 2026 BAG 1" in sheet_of(
         clerk.get(f"/picking/{number}/labels/")
     )
     clerk_person.groups.remove(Group.objects.get(name=CLEAN_WORK.name))
