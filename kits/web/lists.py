@@ -23,7 +23,7 @@ from kits.planning.queries import today
 from kits.web.page_number import page_number
 
 Row = TypeVar("Row")
-ROWS_PER_PAGE = 100
+ROWS_PER_PAGE = 50
 CSV = "text/csv; charset=utf-8"
 WORKBOOK = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import reduce
 
-from django.db.models import Count, Q
+from django.db.models import CharField, Count, F, Q, QuerySet, Value
+from django.db.models.functions import Lower, Replace
 
 from kits.catalog.folding import fold
 from kits.catalog.models import Item
@@ -15,13 +17,16 @@ from kits.schedule.models import Batch, Job
 from kits.stock.models import Lot, Place
 
 MOST_OF_A_KIND = 25
+BETWEEN = "-/._ "
+"""Signs that stand between the parts of a number, and that people leave out: ``or210n70`` finds OR-210-N70."""
 
 
 @dataclass(frozen=True, slots=True)
 class Hit:
     """One thing found. ``key`` names it, and ``leads_to`` its sheet.
 
-    A sheet is that of a part, kit, pump, job, customer, batch, lot, place or order.
+    A sheet is that of a part, kit, pump, job, customer, batch, lot, place or order. ``nearly`` is exact but for the
+    signs between the parts of a number.
     """
 
     leads_to: str
@@ -29,29 +34,56 @@ class Hit:
     name: str
     what: str
     exact: bool
+    nearly: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class FoundHits:
-    """Everything found for the words asked, the exact hits first. ``only`` is the one exact hit, if it is alone."""
+    """Everything found for the words asked, the exact hits first, then those that are nearly so."""
 
     asked: str
     hits: tuple[Hit, ...]
 
     @property
     def only(self) -> Hit | None:
-        """The thing that was meant, when just one bears this very number."""
-        exact = {(hit.leads_to, hit.key): hit for hit in self.hits if hit.exact}
-        return next(iter(exact.values())) if len(exact) == 1 else None
+        """The one thing that bears this very number; a scan means nothing else."""
+        return _alone(hit for hit in self.hits if hit.exact)
+
+    @property
+    def meant(self) -> Hit | None:
+        """The one thing that bears this number, or does so but for the signs between its parts."""
+        if any(hit.exact for hit in self.hits):
+            return self.only
+        return _alone(hit for hit in self.hits if hit.nearly)
+
+
+def _alone(hits: Iterator[Hit]) -> Hit | None:
+    found = {(hit.leads_to, hit.key): hit for hit in hits}
+    return next(iter(found.values())) if len(found) == 1 else None
+
+
+def bare(text: str) -> str:
+    """A number as it is compared without the signs between its parts; empty where it has no others.
+
+    >>> bare("OR-210 N70")
+    'or210n70'
+    """
+    return fold(text).translate(dict.fromkeys(map(ord, BETWEEN)))
+
+
+def _bare(field: str) -> Replace | Lower:
+    return reduce(
+        lambda text, sign: Replace(text, Value(sign), Value("")), BETWEEN, Lower(F(field), output_field=CharField())
+    )
 
 
 def find(asked: str) -> FoundHits:
-    """Everything that bears the words asked; seven statements."""
+    """Everything that bears the words asked; eight statements."""
     key = fold(asked)
     if not key:
         return FoundHits(asked, ())
     hits = [*items(asked, key), *jobs(key), *customers(asked), *batches(key), *lots(key), *places(key), *orders(key)]
-    return FoundHits(asked, tuple(sorted(hits, key=lambda hit: not hit.exact)))
+    return FoundHits(asked, tuple(sorted(hits, key=lambda hit: (not hit.exact, not hit.nearly))))
 
 
 def items(asked: str, key: str) -> Iterator[Hit]:
@@ -61,19 +93,34 @@ def items(asked: str, key: str) -> Iterator[Hit]:
     for word in asked.split():
         words &= Q(description__icontains=word)
     exactly = set(Item.objects.by_any_number(asked).values_list("pk", flat=True))
-    found = Item.objects.filter(Q(pk__in=exactly) | number | words).distinct().order_by("folded")
+    nearly = set(_items_bearing(bare(asked)).values_list("pk", flat=True))
+    found = Item.objects.filter(Q(pk__in=exactly | nearly) | number | words).distinct().order_by("folded")
     for item in found[:MOST_OF_A_KIND]:
         leads_to = item.kind if item.kind in ("kit", "pump") else "part"
-        yield Hit(leads_to, item.part_number, item.part_number, item.description, item.pk in exactly)
+        name = item.part_number
+        yield Hit(leads_to, name, name, item.description, item.pk in exactly, item.pk in nearly)
+
+
+def _items_bearing(number: str) -> QuerySet[Item]:
+    """The items known by a number that is this one without the signs between its parts."""
+    if not number:
+        return Item.objects.none()
+    numbers = Item.objects.alias(
+        own=_bare("folded"), other=_bare("other_numbers__folded"), makers=_bare("folded_maker_number")
+    )
+    return numbers.filter(Q(own=number) | Q(other=number) | Q(makers=number)).distinct()
 
 
 def jobs(key: str) -> Iterator[Hit]:
     """Jobs by their number or the serial of their pump."""
-    found = Job.objects.filter(Q(folded__contains=key) | Q(serial__icontains=key)).select_related("pump")
+    named = Job.objects.alias(bare=_bare("folded"), bare_serial=_bare("serial"))
+    number = Q(folded__contains=key) | Q(serial__icontains=key)
+    found = named.filter(number | Q(bare=bare(key)) | Q(bare_serial=bare(key), serial__gt="")).select_related("pump")
     for job in found[:MOST_OF_A_KIND]:
         serial = f", serial {job.serial}" if job.serial else ""
         what = f"{job.pump.part_number}, {job.scope}{serial}{f', for {job.customer}' if job.customer else ''}"
-        yield Hit("job", job.job, job.job, what, key in (job.folded, fold(job.serial)))
+        nearly = bare(key) in (bare(job.job), bare(job.serial))
+        yield Hit("job", job.job, job.job, what, key in (job.folded, fold(job.serial)), nearly)
 
 
 def customers(asked: str) -> Iterator[Hit]:
@@ -92,20 +139,27 @@ def batches(key: str) -> Iterator[Hit]:
 
 def lots(key: str) -> Iterator[Hit]:
     """Lots by code, or by the maker's own batch; they lead to the sheet of the lot."""
-    found = Lot.objects.filter(Q(folded__contains=key) | Q(maker_batch__icontains=key)).select_related("item")
+    named = Lot.objects.alias(bare=_bare("folded"))
+    number = Q(folded__contains=key) | Q(maker_batch__icontains=key) | Q(bare=bare(key))
+    found = named.filter(number).select_related("item")
     for lot in found[:MOST_OF_A_KIND]:
         what = f"lot of {lot.item.part_number}, {lot.item.description}"
-        yield Hit("lot", str(lot.pk), lot.lot, what, key in (lot.folded, fold(lot.maker_batch)))
+        exact = key in (lot.folded, fold(lot.maker_batch))
+        yield Hit("lot", str(lot.pk), lot.lot, what, exact, bare(key) == bare(lot.lot))
 
 
 def places(key: str) -> Iterator[Hit]:
     """Places by name."""
-    for place in Place.objects.filter(folded__contains=key)[:MOST_OF_A_KIND]:
-        yield Hit("place", place.place, place.place, place.get_kind_display().lower(), key == place.folded)
+    named = Place.objects.alias(bare=_bare("folded"))
+    for place in named.filter(Q(folded__contains=key) | Q(bare=bare(key)))[:MOST_OF_A_KIND]:
+        kind, nearly = place.get_kind_display().lower(), bare(key) == bare(place.place)
+        yield Hit("place", place.place, place.place, kind, key == place.folded, nearly)
 
 
 def orders(key: str) -> Iterator[Hit]:
     """Open orders by number."""
-    found = OrderLine.objects.open().filter(folded_order__contains=key).select_related("supplier")
+    named = OrderLine.objects.open().alias(bare=_bare("folded_order"))
+    found = named.filter(Q(folded_order__contains=key) | Q(bare=bare(key))).select_related("supplier")
     for line in found[:MOST_OF_A_KIND]:
-        yield Hit("order", line.order, f"{line.order}, {line.line}", line.supplier.supplier, key == line.folded_order)
+        name, nearly = f"{line.order}, {line.line}", bare(key) == bare(line.order)
+        yield Hit("order", line.order, name, line.supplier.supplier, key == line.folded_order, nearly)

@@ -15,6 +15,7 @@ register = template.Library()
 SHEETS = (
     ("job", "Job"),
     ("arrival", "Arrival"),
+    ("job_sections", "Sections and kits"),
     ("strip_report", "Strip report"),
     ("quote", "Quote"),
     ("tray", "Tray"),

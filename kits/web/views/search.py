@@ -24,8 +24,8 @@ def search(request: HttpRequest) -> HttpResponse:
     if code_in(asked) and read_scan(asked).only:
         return redirect(f"{reverse('scan')}?{urlencode({'code': asked})}")
     found = find(asked)
-    if found.only:
-        return redirect(address_of(found.only))
+    if found.meant:
+        return redirect(address_of(found.meant))
     hits = [(hit, address_of(hit), label_of(hit)) for hit in found.hits]
     return render(request, "web/search.html", {"asked": asked, "hits": hits})
 

@@ -4,7 +4,7 @@ from tests.kits.web.shops import sheet_of
 
 
 def ways(reader, job):
-    return sheet_of(reader.get(f"/jobs/{job}/")).split("Which kits waste least ")[1].split(" Findings ")[0]
+    return sheet_of(reader.get(f"/sections/{job}/")).split("Which kits waste least ")[1]
 
 
 def test_kits_for_the_end_or_for_its_check_valves(demo_shop, reader):
@@ -17,7 +17,7 @@ def test_kits_for_the_end_or_for_its_check_valves(demo_shop, reader):
 
 
 def test_a_job_without_a_choice_shows_none(demo_shop, reader):
-    assert "Which kits waste least" not in sheet_of(reader.get("/jobs/J-3101/"))
+    assert "Which kits waste least" not in sheet_of(reader.get("/sections/J-3101/"))
 
 
 def test_the_rounding_of_published_tables_stands_beside_the_cover(demo_shop, reader):

@@ -94,8 +94,8 @@ def test_lists_of_shortages_are_sorted_narrowed_and_leave_as_files(says, reader)
     assert "K-1 end seal kit" not in narrowed
     text = reader.get("/shortages/orders/?export=csv&batch=spring").content.decode("utf-8-sig").splitlines()
     assert text == [
-        "Order,Part,Supplier,Quantity,Promised,Needed,How late,Ordered today instead,Jobs,Why to ring,What it is",
-        '"PO-2, 1",CO-1,Ring House,500,2026-03-02,,2,,"J-1, J-2",overdue,cord',
+        "Order,Part,What it is,Supplier,Quantity,Promised,Needed,How late,Ordered today instead,Jobs,Why to ring",
+        '"PO-2, 1",CO-1,cord,Ring House,500,2026-03-02,,2,,"J-1, J-2",overdue',
     ]
 
 
@@ -198,7 +198,7 @@ def test_part_opens_every_figure_down_to_its_lots_and_orders(says):
 
 
 def test_job_lists_its_sections_in_assembly_order(says):
-    sheet = says("/jobs/J-1/").split("happens to each line. ")[1].split(" Kits Kit Goes into")[0]
+    sheet = says("/sections/J-1/").split("1 kit below ")[1].split(" Kits In the kit")[0]
     assert sheet == (
         "2 × E-1 liquid end; kit K-1 Place Part Running product In all What happens Kit "
         "gland OR-014 O-ring 014 3 per E-1 × 2 E-1 6 renewed K-1 "

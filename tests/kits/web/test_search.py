@@ -23,6 +23,13 @@ pytestmark = pytest.mark.django_db
         ("A1", "/storeroom/?place=A1"),
         ("PO-2", "/purchasing/?order=PO-2"),
         ("400-7731", "/parts/OR-014/"),
+        ("4007731", "/parts/OR-014/"),
+        ("or014", "/parts/OR-014/"),
+        ("OR 014", "/parts/OR-014/"),
+        ("j1", "/jobs/J-1/"),
+        ("s77", "/jobs/J-1/"),
+        ("a-1", "/storeroom/?place=A1"),
+        ("po2", "/purchasing/?order=PO-2"),
     ],
 )
 def test_number_leads_to_the_thing_that_bears_it(small_shop, reader, asked, leads_to):
@@ -39,6 +46,18 @@ def test_code_of_a_lot_or_its_makers_batch_leads_to_the_lot(small_shop, reader, 
     lot = Lot.objects.get(item__part_number=part)
     assert answer.redirect_chain == [(f"/storeroom/lots/{lot.pk}/", 302)]
     assert f"{part}, lot {lot.lot}" in sheet_of(answer)
+
+
+def test_number_as_it_stands_goes_before_one_without_its_signs(small_shop, reader):
+    Item.objects.create(part_number="O-R014", description="another ring", kind="part", stock_unit="each")
+    assert reader.get("/search/", {"q": "OR-014"}).url == "/parts/OR-014/"
+    sheet = sheet_of(reader.get("/search/", {"q": "or014"}))
+    assert "OR-014" in sheet
+    assert "O-R014" in sheet
+
+
+def test_nothing_but_signs_finds_nothing_nearly(small_shop, reader):
+    assert reader.get("/search/", {"q": "--"}).status_code == 200
 
 
 def test_code_of_two_lots_lets_one_choose(small_shop, reader):

@@ -12,7 +12,6 @@ from kits.people.roles import ADMINISTRATOR, PLANNER, ROLES, SERVICE_LEAD
 from kits.planning.sheets import schedule
 from kits.schedule.models import Batch, Job, JobStep, Verdict
 from kits.service.models import WearLimit
-from kits.web.views.jobs import sheet
 from tests.kits.web.hands import key_on
 from tests.kits.web.shops import sheet_of
 
@@ -100,13 +99,13 @@ def test_verdicts_are_written_with_what_was_found_and_measured(lead):
 
 def test_sections_show_what_was_found_once_somebody_looked(lead):
     """Four balls: one pitted, one missing, one good, one that nobody has seen."""
-    before = sheet_of(lead.get(PAGE)).split("Sections in assembly order")[1]
+    before = sheet_of(lead.get("/sections/J-1/"))
     assert "4 looked at, 35 in 100 renewed" in before
     Section(lead, "pump 1 / E-1 1").send(row_1="renew", found_1="pitted", row_2="keep")
     Section(lead, "pump 1 / E-1 2").send(row_1="missing")
-    after = sheet_of(lead.get(PAGE)).split("Sections in assembly order")[1]
+    after = sheet_of(lead.get("/sections/J-1/"))
     assert ("4 1 × renewed (pitted); 1 × missing, replaced; 1 × good, goes back in; 1 × still to be looked at") in after
-    assert "35 in 100" not in after.split("Strip report")[0]
+    assert "35 in 100" not in after
 
 
 def test_position_that_follows_its_group_says_so(lead):
@@ -115,7 +114,8 @@ def test_position_that_follows_its_group_says_so(lead):
     Section(lead, "pump 1 / E-1 1").send(row_1="renew", found_1="pitted", row_2="keep")
     sheet = sheet_of(lead.get(PAGE))
     assert "good, but renewed with its group" in sheet
-    assert "4 1 × renewed (pitted); 1 × good, but renewed with its group; 2 × renewed with its group" in sheet
+    sections = sheet_of(lead.get("/sections/J-1/"))
+    assert "4 1 × renewed (pitted); 1 × good, but renewed with its group; 2 × renewed with its group" in sections
     assert "Every position has been looked at." in sheet
     assert "pump 1 / E-1 2 : all 2 looked at" in sheet
     report = sheet_of(lead.get(REPORT))
@@ -134,7 +134,8 @@ def test_a_position_leaves_its_group_with_a_reason(lead):
     assert Verdict.objects.get(verdict="keep").with_group is False
     report = sheet_of(lead.get(REPORT))
     assert "CK-1 2 / ball BA-1 ball Taken out of its group, which is CK-1 1 / ball" in report
-    assert "good, goes back in (new last month)" in sheet_of(lead.get(PAGE))
+    assert "good, goes back in (new last month)" in sheet_of(lead.get("/sections/J-1/"))
+    assert "BA-1 good, goes back in new last month" in sheet_of(lead.get(PAGE))
     again = Section(lead, "pump 1 / E-1 1")
     del again.fields["a" + again.rows[1][1:]]
     assert again.send().status_code == 302
@@ -382,14 +383,11 @@ def test_an_unknown_section_and_a_job_without_positions_lead_to_the_job(lead):
     assert "J-9 opens nothing that is looked at, or asks for no parts any more" in sheet_of(answer)
 
 
-def test_many_sections_stand_on_a_sheet_of_their_own(lead, monkeypatch):
-    inline = sheet_of(lead.get(PAGE))
-    monkeypatch.setattr(sheet, "MOST_LINES", 1)
-    told = sheet_of(lead.get(PAGE))
-    assert "Running product" in inline
+def test_sections_and_kits_stand_on_a_sheet_of_their_own(lead):
+    told, apart = sheet_of(lead.get(PAGE)), sheet_of(lead.get("/sections/J-1/"))
     assert "Running product" not in told
-    assert "on a sheet of their own" in told
-    assert "Running product" in sheet_of(lead.get("/sections/J-1/"))
+    assert "Running product" in apart
+    assert re.search(r"\d+ lines in \d+ assembl", told)
 
 
 def test_schedule_shows_some_batches_at_a_time_and_names_them_all(lead, monkeypatch):

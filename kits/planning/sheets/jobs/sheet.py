@@ -34,6 +34,11 @@ class Seen:
     says: str
     found: str
 
+    @property
+    def is_plain(self) -> bool:
+        """Whether it is good, and nothing was written of it."""
+        return self.says == VERDICT_SAYS["keep"] and not self.found
+
 
 @dataclass(frozen=True, slots=True)
 class OtherJob:
@@ -69,6 +74,21 @@ class JobSheet:
     def lines(self) -> int:
         """How many lines the opened assemblies hold."""
         return sum(len(assembly.lines) for assembly in self.sections)
+
+    @property
+    def good(self) -> tuple[Seen, ...]:
+        """Positions that go back in as they are, and of which there is nothing to say."""
+        return tuple(one for one in self.seen if one.is_plain)
+
+    @property
+    def unseen(self) -> tuple[Seen, ...]:
+        """Positions of which nobody has decided yet."""
+        return tuple(one for one in self.seen if one.says == VERDICT_SAYS[""])
+
+    @property
+    def decided(self) -> tuple[Seen, ...]:
+        """Positions that ask for something, or of which something was written."""
+        return tuple(one for one in self.seen if one.says != VERDICT_SAYS[""] and not one.is_plain)
 
 
 def find_job(number: str) -> Job | None:

@@ -29,7 +29,6 @@ from kits.web.views.faults import needs_plan
 MAY_ADD, MAY_REMOVE = "schedule.add_finding", "schedule.delete_finding"
 BACK_SAYS = {"built": "Open the job again", "tested": "Not tested after all", "shipped": "Not shipped after all"}
 MAY_DECIDE = "stock.add_concession"
-MOST_LINES = 200
 MAY_SEND, MAY_TAKE_BACK = "picking.add_sentjob", "picking.change_sentjob"
 MAY_PICK, MAY_STEP, MAY_LOOK = "picking.change_pickline", "schedule.change_job", "schedule.change_verdict"
 
@@ -44,7 +43,7 @@ def show_job(request: HttpRequest, job: str) -> HttpResponse:
 @require_safe
 @needs_plan
 def show_sections(request: HttpRequest, job: str) -> HttpResponse:
-    """The sections of a job in assembly order, where they are too many for the sheet of the job."""
+    """The sections of a job in assembly order, and its kits against them."""
     sheet = job_sheet(plan_now(), job_or_404(job))
     return render(request, "web/job_sections.html", {"sheet": sheet, "as_of": sheet.as_of, "door": "schedule"})
 
@@ -63,7 +62,6 @@ def render_job(request: HttpRequest, job: Job, *, status: int = 200, **typed: An
     sheet = job_sheet(plan, job)
     context = {
         "sheet": sheet,
-        "sections_apart": sheet.lines > MOST_LINES,
         "first_day": first_day(plan, job.job),
         "lots": job_lots(job),
         "returns": return_rows(plan, job.job),

@@ -37,6 +37,7 @@ def jobs_say(row: ToBuy | OrderCall | ToPack) -> str:
 
 BUY: tuple[ListColumn[ToBuy], ...] = (
     ListColumn("part", "Part", lambda row: row.part_number),
+    ListColumn("what", "What it is", lambda row: row.what),
     ListColumn("short", "Short", lambda row: row.short, figure=True),
     ListColumn("packs", "Packs", lambda row: row.packs, figure=True),
     ListColumn("over", "Over after packs", lambda row: row.over, figure=True),
@@ -47,7 +48,6 @@ BUY: tuple[ListColumn[ToBuy], ...] = (
     ListColumn("here_on", "Here, if ordered today", lambda row: row.here_on),
 )
 MORE_OF_BUY: tuple[ListColumn[ToBuy], ...] = (
-    ListColumn("what", "What it is", lambda row: row.what),
     ListColumn("pack_size", "In a pack", lambda row: row.pack_size),
     ListColumn("buy_as", "Bought as", lambda row: row.buy_as),
     ListColumn("days_late", "Working days too late to order", lambda row: row.days_late),
@@ -56,6 +56,7 @@ MORE_OF_BUY: tuple[ListColumn[ToBuy], ...] = (
 )
 WEAR: tuple[ListColumn[WearRow], ...] = (
     ListColumn("part", "Part", lambda row: row.part_number),
+    ListColumn("what", "What it is", lambda row: row.what),
     ListColumn("positions", "Looked at", lambda row: row.positions, figure=True),
     ListColumn("expected", "Expected worn", lambda row: row.expected, figure=True),
     ListColumn("cover", "To be sure enough", lambda row: row.cover, figure=True),
@@ -69,7 +70,6 @@ WEAR: tuple[ListColumn[WearRow], ...] = (
     ListColumn("here_on", "Here, if ordered today", lambda row: row.here_on),
 )
 MORE_OF_WEAR: tuple[ListColumn[WearRow], ...] = (
-    ListColumn("what", "What it is", lambda row: row.what),
     ListColumn("advice", "What to do", lambda row: row.advice_says),
     ListColumn("supplier", "Supplier", lambda row: row.supplier),
     ListColumn("pack_size", "In a pack", lambda row: row.pack_size or None),
@@ -78,6 +78,7 @@ MORE_OF_WEAR: tuple[ListColumn[WearRow], ...] = (
 CALLS: tuple[ListColumn[OrderCall], ...] = (
     ListColumn("order", "Order", lambda row: f"{row.order}, {row.line}" if row.line else row.order),
     ListColumn("part", "Part", lambda row: row.part_number),
+    ListColumn("what", "What it is", lambda row: row.what),
     ListColumn("supplier", "Supplier", lambda row: row.supplier),
     ListColumn("quantity", "Quantity", lambda row: row.quantity, figure=True),
     ListColumn("promised", "Promised", lambda row: row.promised),
@@ -86,18 +87,17 @@ CALLS: tuple[ListColumn[OrderCall], ...] = (
     ListColumn("bought_today_on", "Ordered today instead", lambda row: row.bought_today_on),
     ListColumn("jobs", "Jobs", jobs_say),
 )
-MORE_OF_CALLS: tuple[ListColumn[OrderCall], ...] = (
-    ListColumn("kind", "Why to ring", lambda row: KIND_SAYS[row.kind]),
-    ListColumn("what", "What it is", lambda row: row.what),
-)
+MORE_OF_CALLS: tuple[ListColumn[OrderCall], ...] = (ListColumn("kind", "Why to ring", lambda row: KIND_SAYS[row.kind]),)
 PACK: tuple[ListColumn[ToPack], ...] = (
     ListColumn("part", "Kit", lambda row: row.part_number),
+    ListColumn("what", "What it is", lambda row: row.what),
     ListColumn("quantity", "To pack", lambda row: row.quantity, figure=True),
     ListColumn("need_on", "First need", lambda row: row.need_on),
     ListColumn("jobs", "Jobs", jobs_say),
 )
 LOTS: tuple[ListColumn[DyingLot], ...] = (
     ListColumn("part", "Part", lambda row: row.part_number),
+    ListColumn("what", "What it is", lambda row: row.what),
     ListColumn("lot", "Lot", lambda row: row.lot),
     ListColumn("last_use", "Last use", lambda row: row.last_use),
     ListColumn("quantity", "Quantity", lambda row: row.quantity, figure=True),
