@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import reduce
 
-from django.db.models import CharField, Count, F, Q, QuerySet, Value
+from django.db.models import CharField, Count, F, Func, Q, QuerySet, Value
 from django.db.models.functions import Lower, Replace
 
 from kits.catalog.folding import fold
@@ -71,10 +70,11 @@ def bare(text: str) -> str:
     return fold(text).translate(dict.fromkeys(map(ord, BETWEEN)))
 
 
-def _bare(field: str) -> Replace | Lower:
-    return reduce(
-        lambda text, sign: Replace(text, Value(sign), Value("")), BETWEEN, Lower(F(field), output_field=CharField())
-    )
+def _bare(field: str) -> Func:
+    found: Func = Lower(F(field), output_field=CharField())
+    for sign in BETWEEN:
+        found = Replace(found, Value(sign), Value(""))
+    return found
 
 
 def find(asked: str) -> FoundHits:
