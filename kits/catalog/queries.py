@@ -23,6 +23,7 @@ LONGEST_STAGING_DAYS = 250
 USUAL_YEARS_AHEAD, MOST_YEARS_AHEAD = 2, 50
 USUAL_PRICE_JUMP, MOST_PRICE_JUMP = 2, 100
 MOST_PUMPS_A_DAY = 1000
+USUAL_ORDER_PREFIX = "PO-"
 USUAL_CEILING_PERCENT, MOST_PERCENT, MOST_MONEY = 65, 1000, 1_000_000
 OptionWords = dict[tuple[str, str], str]
 """Folded name and value, and how the shop writes them."""
@@ -96,6 +97,11 @@ class ShopSettings:
     def currency(self) -> str:
         """The shop's own currency, an empty text where it is not set."""
         return self.text("currency")
+
+    @property
+    def order_prefix(self) -> str:
+        """What the numbers begin with that the shop gives its orders."""
+        return self.text("order_prefix", USUAL_ORDER_PREFIX)
 
     @property
     def scan_at_bin(self) -> str:

@@ -12,7 +12,19 @@ from kits.catalog.back_office.records import CatalogAdmin, RecordAdmin
 from kits.catalog.days.doubts import doubts_now
 from kits.catalog.days.questions import AsksAboutDays
 from kits.people.back_office import ReadOnlyAdmin, RecordForm
-from kits.purchasing.models import Offer, OrderLine, PromiseChange, Receipt, ReplyLine, Supplier, SupplierQuote
+from kits.purchasing.models import (
+    LineTerms,
+    Offer,
+    OrderLine,
+    OrderLineChange,
+    PromiseChange,
+    PurchaseOrder,
+    Receipt,
+    ReplyLine,
+    Supplier,
+    SupplierCall,
+    SupplierQuote,
+)
 
 
 @admin.register(Supplier)
@@ -103,3 +115,39 @@ class ReplyLineAdmin(ReadOnlyAdmin):
     list_filter = ("state",)
     list_select_related = ("reply", "decided_by")
     search_fields = ("key",)
+
+
+@admin.register(PurchaseOrder)
+class PurchaseOrderAdmin(ReadOnlyAdmin):
+    """Orders: who drafted, sent and cancelled them."""
+
+    list_display = ("number", "supplier", "entry", "sent_on", "sent_by", "cancelled_at")
+    list_filter = ("supplier",)
+    list_select_related = ("supplier", "entry", "sent_by")
+    search_fields = ("number",)
+
+
+@admin.register(LineTerms)
+class LineTermsAdmin(ReadOnlyAdmin):
+    """What was agreed of the lines of orders."""
+
+    list_display = ("order", "number", "item", "packs", "price_per_pack", "wanted_on", "confirmed_on")
+    list_select_related = ("order", "item")
+    search_fields = ("order__number", "item__part_number")
+
+
+@admin.register(OrderLineChange)
+class OrderLineChangeAdmin(ReadOnlyAdmin):
+    """What was changed of lines after they were sent."""
+
+    list_display = ("order_line", "kind", "says", "reason", "by", "at")
+    list_filter = ("kind",)
+    list_select_related = ("order_line", "by")
+
+
+@admin.register(SupplierCall)
+class SupplierCallAdmin(ReadOnlyAdmin):
+    """Calls about order lines."""
+
+    list_display = ("order_line", "asked", "said", "next_call_on", "by", "at")
+    list_select_related = ("order_line", "by")

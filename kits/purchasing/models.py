@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.conf import settings
 from django.db import models
-from django.db.models import Q
+from django.db.models import Exists, OuterRef, Q
 
 from bom.values import ONE
 from kits.catalog.constraints import holds, not_before, once, one_of
@@ -12,6 +12,10 @@ from kits.catalog.fields import CodeField, FoldedField, FoldedModel, QuantityFie
 from kits.catalog.folding import fold
 from kits.catalog.history.versions import PastVersions
 from kits.catalog.models import Item
+from kits.purchasing.order_models import LineTerms as LineTerms
+from kits.purchasing.order_models import OrderLineChange as OrderLineChange
+from kits.purchasing.order_models import PurchaseOrder as PurchaseOrder
+from kits.purchasing.order_models import SupplierCall as SupplierCall
 from kits.stock.models import Posting
 
 
@@ -269,8 +273,10 @@ class SupplierQuotes(models.QuerySet["SupplierQuote"]):
     """Quotes by what became of them."""
 
     def waiting(self) -> SupplierQuotes:
-        """Return the quotes of a quantity that were neither ordered nor dropped."""
-        return self.filter(quantity__isnull=False, order_line=None, dropped_at=None)
+        """Return the quotes of a quantity that were neither ordered, nor drafted as an order, nor dropped."""
+        drafted = LineTerms.objects.filter(quote=OuterRef("pk"), order__cancelled_at=None)
+        free = self.filter(quantity__isnull=False, order_line=None, dropped_at=None)
+        return free.filter(~Exists(drafted))
 
 
 class SupplierQuote(models.Model):

@@ -22,6 +22,10 @@ READ_ONLY = {
     "promisechange",
     "replyline",
     "supplierquote",
+    "purchaseorder",
+    "lineterms",
+    "orderlinechange",
+    "suppliercall",
 }
 SHOWN = [model for model in admin.site._registry if model._meta.app_label in APPS]
 ITEM = {

@@ -26,6 +26,7 @@ KNOWN_SETTINGS = (
     "workdays",
     "years_ahead",
     "price_jump",
+    "order_prefix",
     "pumps_a_day",
     "hourly_rate",
     "parts_markup_percent",
