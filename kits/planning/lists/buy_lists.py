@@ -14,6 +14,7 @@ from bom.values import Item
 from kits.catalog.amounts import Amount
 from kits.catalog.days.words import words_for_day
 from kits.planning.words.item_names import ItemName
+from kits.planning.words.workings import Cover
 
 NOTHING = Decimal(0)
 MOST_WEAR_LINES = 30
@@ -39,7 +40,7 @@ class ForWhom:
 class ToBuy:
     """One thing to buy, in packs of the offer chosen. ``over`` is what the packs bring besides.
 
-    ``balance`` is how the shortage comes about in one line, where the list tells it.
+    ``cover`` is what serves the need of it, where the list tells that.
     """
 
     part_number: str
@@ -60,7 +61,12 @@ class ToBuy:
     days_late: int
     here_on: date | None
     jobs: tuple[ForWhom, ...]
-    balance: str
+    cover: Cover | None
+
+    @property
+    def balance(self) -> str:
+        """How the shortage comes about in one line, where the list tells it."""
+        return self.cover.says if self.cover else ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,13 +157,13 @@ def sure_list(
     reading: Reading,
     shown: Collection[Asker],
     names: Mapping[str, ItemName],
-    balances: Mapping[str, str],
+    told: Mapping[str, Cover],
     parts: Collection[str] | None = None,
 ) -> PricedList:
     """What the sure needs of the shown jobs and other needs lack; the amounts are those of the whole shop."""
     here, missing = frozenset(shown), missing_by_part(reading, shown)
     rows = [
-        to_buy(reading, row, sure_purchase(reading, row), row.short, names, missing, balances.get(row.part_number, ""))
+        to_buy(reading, row, sure_purchase(reading, row), row.short, names, missing, told.get(row.part_number))
         for row in reading.purchases
         if row.short and (parts is None or row.part_number in parts) and not here.isdisjoint(row.askers)
     ]
@@ -192,7 +198,7 @@ def to_buy(
     short: int,
     names: Mapping[str, ItemName],
     missing: Mapping[str, int] | None = None,
-    balance: str = "",
+    cover: Cover | None = None,
 ) -> ToBuy:
     """One line to buy; ``missing`` is what those shown lack of each part."""
     name, part = names[row.part_number], row.part_number
@@ -216,7 +222,7 @@ def to_buy(
         days_late=row.days_late or 0,
         here_on=purchase.arrives_on,
         jobs=for_whom(row.askers),
-        balance=balance,
+        cover=cover,
     )
 
 

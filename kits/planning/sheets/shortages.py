@@ -27,7 +27,7 @@ from kits.planning.queries import kept_beside, reading_of
 from kits.planning.sheets.jobs.grid import short_parts
 from kits.planning.words.item_names import ItemName, item_names
 from kits.planning.words.states import plural
-from kits.planning.words.workings import balances
+from kits.planning.words.workings import Cover, covers
 
 Row = dict[str, Any]
 MOST_NAMED = 12
@@ -109,7 +109,7 @@ def all_shortages(plan: Plan, batch: str) -> ShortageSheet:
         | {row["part_number"] for row in dying}
         | {line.part_number for line in plan.shop.orders}
     )
-    told = balances(reading, short, names)
+    told = covers(reading, short, names)
     sure = sure_list(reading, shown, names, told)
     top_up = top_up_list(reading, names, {*short, *worn, *needed} if batch else None)
     wear = wear_list(reading, worn, names)
@@ -134,7 +134,7 @@ def all_shortages(plan: Plan, batch: str) -> ShortageSheet:
         calls=calls,
         pack=tuple(to_pack(row, names, reading) for row in pack),
         dying=tuple(dying_lot(row, names) for row in dying),
-        told=tuple((part, line) for part, line in told.items() if part not in placed),
+        told=tuple((part, cover.says) for part, cover in told.items() if part not in placed),
         numbers=frozenset(names),
     )
 
@@ -181,10 +181,10 @@ def wear_of_supplier(wear: WearList, supplier: str) -> WearList:
     )
 
 
-def late_only(told: Mapping[str, str], sure: PricedList) -> dict[str, str]:
+def late_only(told: Mapping[str, Cover], sure: PricedList) -> dict[str, str]:
     """The lines that balance, of what stands in no line to buy."""
     bought = {row.part_number for row in sure.rows}
-    return {number: says for number, says in told.items() if number not in bought}
+    return {number: cover.says for number, cover in told.items() if number not in bought}
 
 
 def to_pack(row: Row, names: Mapping[str, ItemName], reading: Reading) -> ToPack:

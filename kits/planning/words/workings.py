@@ -8,10 +8,13 @@ from dataclasses import dataclass
 from bom.explain import LATE_ORDER, ON_ORDER, PACKED_HERE, SET_ASIDE, SHELF, AskedLine, Shortfall, Why
 from bom.reading import Asker, Reading
 from bom.values import ONE
+from kits.catalog.amounts import Amount
 from kits.planning.words.item_names import ItemName
 from kits.planning.words.states import in_words
 
 MOST_JOBS = 12
+SERVED_MARKS = {SET_ASIDE: "ready", SHELF: "ready", PACKED_HERE: "waiting", ON_ORDER: "waiting", LATE_ORDER: "late"}
+"""The mark of the state in which a job is that is served so."""
 LEFT_OUT_SAYS = {
     "quarantine": "in quarantine",
     "owing": "robbed and not filled up again",
@@ -44,10 +47,32 @@ class Working:
     more_jobs: int = 0
 
 
-def balances(reading: Reading, parts: Iterable[str], names: Mapping[str, ItemName]) -> dict[str, str]:
-    """The line that balances, of each of these parts."""
+@dataclass(frozen=True, slots=True)
+class Cover:
+    """What serves the need of a part: in the line that balances, and as shares of a bar by the mark of their state.
+
+    ``needed`` and the shares are millionths of the stock unit; ``too_old`` lies on the shelf and dies before it is built in.
+    """
+
+    says: str
+    needed: int
+    shares: tuple[tuple[str, int], ...]
+    too_old: Amount
+
+
+def covers(reading: Reading, parts: Iterable[str], names: Mapping[str, ItemName]) -> dict[str, Cover]:
+    """What serves the need of each of these parts."""
     short = reading.balances(tuple(dict.fromkeys(parts)))
-    return {part: balance(why, names[part]) for part, why in short.items()}
+    return {part: cover_of(why, names[part], reading.stock_of(part).left_out) for part, why in short.items()}
+
+
+def cover_of(short: Why, name: ItemName, left_out: Mapping[str, int]) -> Cover:
+    """What serves the need of one part, from what it is short of."""
+    needed, *served = (part.value if isinstance(part.value, int) else 0 for part in short.parts)
+    marks = (SERVED_MARKS[part.says] for part in short.parts[1:])
+    lacks = short.value if isinstance(short.value, int) else 0
+    shares = (*zip(marks, served, strict=True), ("short", lacks))
+    return Cover(balance(short, name), needed, shares, name.amount(left_out.get("too_old", 0)))
 
 
 def working(reading: Reading, name: ItemName, first: frozenset[Asker], most: int = MOST_JOBS) -> Working:
@@ -55,7 +80,7 @@ def working(reading: Reading, name: ItemName, first: frozenset[Asker], most: int
     part = name.part_number
     return Working(
         part_number=part,
-        balance=balances(reading, (part,), {part: name})[part],
+        balance=covers(reading, (part,), {part: name})[part].says,
         askers=askers_of(reading, name, first, most),
         besides=left_out(reading, name),
         more_jobs=max(0, len(reading.needs_of(part)) - most),

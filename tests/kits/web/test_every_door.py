@@ -102,6 +102,8 @@ DOORS = {
     "try_change": look(),
     "keep_change": act(PLAN),
     "freeing": look(),
+    "guide": look(),
+    "guide_for": look(**there("planner", none=("owner",))),
     "waiting": look(),
     "week_sheet": look(),
     "changes": look(),
