@@ -51,7 +51,8 @@ class Working:
 class Cover:
     """What serves the need of a part: in the line that balances, and as shares of a bar by the mark of their state.
 
-    ``needed`` and the shares are millionths of the stock unit; ``too_old`` lies on the shelf and dies before it is built in.
+    ``needed`` and the shares are millionths of the stock unit; ``too_old`` lies on the shelf and dies before it is
+    built in.
     """
 
     says: str

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import cast
 
 from django.http import Http404, HttpRequest, HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
 from kits.people.models import User
@@ -18,7 +18,7 @@ GUIDES = {name: word for name, (word, _) in WHOSE.items()} | {"administrator": "
 def show_guide(request: HttpRequest) -> HttpResponse:
     """The guide of one's own role."""
     own = whose_todays(cast(User, request.user))
-    return redirect("guide_for", "administrator" if len(own) == len(WHOSE) else own[0] if own else "planner")
+    return render_guide(request, "administrator" if len(own) == len(WHOSE) else own[0] if own else "planner")
 
 
 @require_safe
@@ -26,5 +26,10 @@ def show_guide_for(request: HttpRequest, whose: str) -> HttpResponse:
     """The guide of one role; everybody may read all of them."""
     if whose not in GUIDES:
         raise Http404(f"There is no guide for “{whose}”.")
+    return render_guide(request, whose)
+
+
+def render_guide(request: HttpRequest, whose: str) -> HttpResponse:
+    """One guide, with the way to the others."""
     context = {"whose": whose, "word": GUIDES[whose], "guides": tuple(GUIDES.items()), "door": "today"}
     return render(request, f"web/guide/{whose}.html", context)
