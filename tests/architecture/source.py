@@ -2,7 +2,7 @@
 
 import ast
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, cached_property
 from pathlib import Path
 
 TOP = Path(__file__).resolve().parents[2]
@@ -16,8 +16,12 @@ class Source:
     text: str
     tree: ast.Module
 
+    @cached_property
+    def nodes(self):
+        return tuple(ast.walk(self.tree))
+
     def walk(self, *kinds):
-        return (node for node in ast.walk(self.tree) if isinstance(node, kinds))
+        return (node for node in self.nodes if isinstance(node, kinds))
 
     def at(self, node):
         return f"{self.path}:{node.lineno}"

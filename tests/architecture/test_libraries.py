@@ -31,7 +31,7 @@ LOCK_FILES = {
     "requirements-dev.lock": DEVELOPMENT,
 }
 
-NOT_FOR_EVERYONE = ("tests/browser", "tests/benchmarks")
+NOT_FOR_EVERYONE = ("tests/browser", "tests/benchmarks", "tests/pictures")
 """Only who works on the project runs these."""
 
 

@@ -14,7 +14,7 @@ from bom.values import Item
 from kits.catalog.amounts import Amount
 from kits.catalog.days.words import words_for_day
 from kits.planning.words.item_names import ItemName
-from kits.planning.words.workings import Cover
+from kits.planning.words.workings import NeedCover
 
 NOTHING = Decimal(0)
 MOST_WEAR_LINES = 30
@@ -61,7 +61,7 @@ class ToBuy:
     days_late: int
     here_on: date | None
     jobs: tuple[ForWhom, ...]
-    cover: Cover | None
+    cover: NeedCover | None
 
     @property
     def balance(self) -> str:
@@ -157,7 +157,7 @@ def sure_list(
     reading: Reading,
     shown: Collection[Asker],
     names: Mapping[str, ItemName],
-    told: Mapping[str, Cover],
+    told: Mapping[str, NeedCover],
     parts: Collection[str] | None = None,
 ) -> PricedList:
     """What the sure needs of the shown jobs and other needs lack; the amounts are those of the whole shop."""
@@ -198,7 +198,7 @@ def to_buy(
     short: int,
     names: Mapping[str, ItemName],
     missing: Mapping[str, int] | None = None,
-    cover: Cover | None = None,
+    cover: NeedCover | None = None,
 ) -> ToBuy:
     """One line to buy; ``missing`` is what those shown lack of each part."""
     name, part = names[row.part_number], row.part_number

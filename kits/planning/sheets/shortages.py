@@ -27,7 +27,7 @@ from kits.planning.queries import kept_beside, reading_of
 from kits.planning.sheets.jobs.grid import short_parts
 from kits.planning.words.item_names import ItemName, item_names
 from kits.planning.words.states import plural
-from kits.planning.words.workings import Cover, covers
+from kits.planning.words.workings import NeedCover, covers
 
 Row = dict[str, Any]
 MOST_NAMED = 12
@@ -181,7 +181,7 @@ def wear_of_supplier(wear: WearList, supplier: str) -> WearList:
     )
 
 
-def late_only(told: Mapping[str, Cover], sure: PricedList) -> dict[str, str]:
+def late_only(told: Mapping[str, NeedCover], sure: PricedList) -> dict[str, str]:
     """The lines that balance, of what stands in no line to buy."""
     bought = {row.part_number for row in sure.rows}
     return {number: cover.says for number, cover in told.items() if number not in bought}

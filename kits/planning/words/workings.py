@@ -48,7 +48,7 @@ class Working:
 
 
 @dataclass(frozen=True, slots=True)
-class Cover:
+class NeedCover:
     """What serves the need of a part: in the line that balances, and as shares of a bar by the mark of their state.
 
     ``needed`` and the shares are millionths of the stock unit; ``too_old`` lies on the shelf and dies before it is
@@ -61,19 +61,19 @@ class Cover:
     too_old: Amount
 
 
-def covers(reading: Reading, parts: Iterable[str], names: Mapping[str, ItemName]) -> dict[str, Cover]:
+def covers(reading: Reading, parts: Iterable[str], names: Mapping[str, ItemName]) -> dict[str, NeedCover]:
     """What serves the need of each of these parts."""
     short = reading.balances(tuple(dict.fromkeys(parts)))
     return {part: cover_of(why, names[part], reading.stock_of(part).left_out) for part, why in short.items()}
 
 
-def cover_of(short: Why, name: ItemName, left_out: Mapping[str, int]) -> Cover:
+def cover_of(short: Why, name: ItemName, left_out: Mapping[str, int]) -> NeedCover:
     """What serves the need of one part, from what it is short of."""
     needed, *served = (part.value if isinstance(part.value, int) else 0 for part in short.parts)
     marks = (SERVED_MARKS[part.says] for part in short.parts[1:])
     lacks = short.value if isinstance(short.value, int) else 0
     shares = (*zip(marks, served, strict=True), ("short", lacks))
-    return Cover(balance(short, name), needed, shares, name.amount(left_out.get("too_old", 0)))
+    return NeedCover(balance(short, name), needed, shares, name.amount(left_out.get("too_old", 0)))
 
 
 def working(reading: Reading, name: ItemName, first: frozenset[Asker], most: int = MOST_JOBS) -> Working:

@@ -16,10 +16,21 @@ from kits.web.addresses.storeroom import urlpatterns as storeroom_urlpatterns
 from kits.web.addresses.upload_lists import urlpatterns as upload_list_urlpatterns
 from kits.web.addresses.upload_work import urlpatterns as upload_work_urlpatterns
 from kits.web.addresses.weeks import urlpatterns as week_urlpatterns
-from kits.web.views import guide, password, search, sign_in
+from kits.web.views import password, search, sign_in
 from kits.web.views.jobs import closing, concessions, findings, position_photos, strip_report, tray
 from kits.web.views.jobs import sheet as job
-from kits.web.views.plan import batch, how_sure, part, pump, pumps_and_parts, shortages, today, workbook, worked_out
+from kits.web.views.plan import (
+    batch,
+    guide,
+    how_sure,
+    part,
+    pump,
+    pumps_and_parts,
+    shortages,
+    today,
+    workbook,
+    worked_out,
+)
 from kits.web.views.schedule import calendar, job_list, job_row, new_jobs, proposed_days, split, trial
 from kits.web.views.schedule import front as schedule
 from kits.web.views.uploads import front as upload

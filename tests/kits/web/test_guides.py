@@ -5,7 +5,7 @@ import re
 import pytest
 
 from kits.people.roles import ADMINISTRATOR, PLANNER, PURCHASING, SERVICE_LEAD, STOREROOM_CLERK
-from kits.web.views.guide import GUIDES
+from kits.web.views.plan.guide import GUIDES
 from tests.kits.persons import person_of
 from tests.kits.web.shops import sheet_of
 

@@ -1,0 +1,124 @@
+"""Draws the pictures of the README anew, from the demo shop: ``python -m tests.pictures``.
+
+It makes a demo shop of its own in a folder that goes, serves it, signs in as each of four people, opens what the tour
+tells of, and writes the pictures with few colours, so that they stay small.
+"""
+
+import os
+import socket
+import subprocess
+import sys
+import tempfile
+import time
+import urllib.request
+from contextlib import contextmanager, suppress
+from io import BytesIO
+from pathlib import Path
+
+from PIL import Image
+from playwright.sync_api import Page, sync_playwright
+
+TOP = Path(__file__).resolve().parents[2]
+PICTURES = TOP / "demo_fixtures" / "pictures"
+COLOURS = 48
+DESK, TABLET = {"width": 1280, "height": 900}, {"width": 1112, "height": 834}
+
+
+def free_port() -> int:
+    with socket.socket() as ear:
+        ear.bind(("127.0.0.1", 0))
+        return ear.getsockname()[1]
+
+
+@contextmanager
+def demo_site():
+    """A served demo shop; its address."""
+    with tempfile.TemporaryDirectory() as folder:
+        there = os.environ | {"DATABASE_URL": f"sqlite:///{folder}/demo.sqlite3"}
+        manage = [sys.executable, str(TOP / "manage.py")]
+        subprocess.run(
+            [*manage, "demo", "--out", f"{folder}/shortages.xlsx"], env=there, check=True, capture_output=True
+        )
+        port = free_port()
+        address = f"http://127.0.0.1:{port}"
+        server = subprocess.Popen(
+            [*manage, "serve", "--listen", f"127.0.0.1:{port}"], env=there, stdout=subprocess.DEVNULL
+        )
+        try:
+            for _ in range(120):
+                with suppress(OSError):
+                    urllib.request.urlopen(f"{address}/sign-in/")
+                    break
+                time.sleep(0.5)
+            yield address
+        finally:
+            server.terminate()
+            server.wait()
+
+
+def keep(name: str, page: Page, tall: int) -> None:
+    """Write what stands on the page from its top, ``tall`` pixels of it at most, as a picture of few colours."""
+    page.wait_for_load_state("networkidle")
+    page.evaluate("document.activeElement.blur()")
+    shot = Image.open(BytesIO(page.screenshot(full_page=True)))
+    shot = shot.crop((0, 0, shot.width, min(tall, shot.height)))
+    PICTURES.mkdir(exist_ok=True)
+    shot.quantize(COLOURS, dither=Image.Dither.NONE).save(PICTURES / f"{name}.png", optimize=True)
+
+
+def planners(page: Page, address: str) -> None:
+    """The grid of a batch: which part holds which pumps."""
+    page.goto(f"{address}/batches/Easter stop/")
+    keep("batch", page, 980)
+
+
+def clerks(page: Page, address: str) -> None:
+    """A line of a round."""
+    page.goto(f"{address}/picking/")
+    for job in ("J-3101", "J-3102"):
+        page.locator(f"input[type=checkbox][value='{job}']").first.check()
+    page.wait_for_timeout(1200)
+    page.locator("main form button.main, main form button[type=submit]").first.click()
+    page.wait_for_load_state("networkidle")
+    keep("round", page, 834)
+
+
+def purchasers(page: Page, address: str) -> None:
+    """What to buy, by when."""
+    page.goto(f"{address}/shortages/")
+    keep("shortages", page, 1000)
+
+
+def leads(page: Page, address: str) -> None:
+    """A section of the strip report."""
+    page.goto(f"{address}/strip-report/J-3103/")
+    keep("strip_report", page, 1000)
+
+
+VISITS = (
+    ("planner", DESK, planners),
+    ("clerk", TABLET, clerks),
+    ("purchaser", DESK, purchasers),
+    ("lead", TABLET, leads),
+)
+
+
+def main() -> None:
+    with demo_site() as address, sync_playwright() as play:
+        chromium = os.environ.get("CHROMIUM", "/usr/bin/chromium")
+        browser = play.chromium.launch(executable_path=chromium, args=["--no-sandbox"])
+        for name, size, visit in VISITS:
+            page = browser.new_context(viewport=size).new_page()
+            page.goto(f"{address}/sign-in/")
+            page.get_by_label("Name").fill(name)
+            page.get_by_label("Password").fill(f"{name}-of-the-demo")
+            page.get_by_role("button", name="Sign in").click()
+            page.get_by_role("button", name="Sign out").wait_for()
+            visit(page, address)
+        browser.close()
+    for picture in sorted(PICTURES.glob("*.png")):
+        print(f"{picture.relative_to(TOP)}: {picture.stat().st_size // 1000} kB")
+
+
+if __name__ == "__main__":
+    main()
