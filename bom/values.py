@@ -110,7 +110,8 @@ class Offer:
     """One row of a supplier's offer; rows that differ only in ``price_from_packs`` are its price breaks.
 
     ``pack_size`` is in millionths of the stock unit. ``lead_days`` without the transit days; None = not stated. On the
-    days from ``closed_from`` to ``closed_to`` the supplier is closed (both are stated, or neither is).
+    days from ``closed_from`` to ``closed_to`` the supplier is closed (both are stated, or neither is). A price that is
+    not in the shop's own money names its currency in ``foreign_currency``.
     """
 
     supplier: str
@@ -122,7 +123,7 @@ class Offer:
     lead_days: int | None = None
     transit_days: int = 0
     price_per_pack: Decimal | None = None
-    foreign_currency: bool = False
+    foreign_currency: str = ""
     price_from_packs: int = 1
     valid_to: date | None = None
     closed_from: date | None = None

@@ -386,7 +386,7 @@ class ShopMaker:
             lead_days=self.rng.choice((None, 1, 3, 3, 8, 15)),
             transit_days=self.rng.choice((0, 0, 2)),
             price_per_pack=None if self.chance(12) else Decimal(self.rng.choice((500, 500, 950, 1200, 2675))) / 100,
-            foreign_currency=self.chance(12),
+            foreign_currency="USD" if self.chance(12) else "",
             valid_to=self.rng.choice((None, None, None, expired)),
         )
         if offer.price_per_pack is None or self.chance(60):

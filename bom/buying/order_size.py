@@ -26,11 +26,19 @@ def known_day(number: int | None) -> date | None:
     return None if number is None or number >= NEVER else as_date(number)
 
 
+class Abroad(NamedTuple):
+    """A price in money that is not the shop's, and the name of that currency."""
+
+    price: Decimal
+    currency: str
+
+
 class PriceBreak(NamedTuple):
-    """The price of a pack from so many packs on; None when it is not known in our money."""
+    """The price of a pack from so many packs on; None when it is not known in our money, ``abroad`` if in other."""
 
     from_packs: int
     price: Decimal | None
+    abroad: Abroad | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,11 +75,25 @@ class PackOffer:
         ----------
         packs : how many packs
         """
-        price = self.breaks[0].price
-        for from_packs, higher in self.breaks[1:]:
-            if from_packs <= packs:
-                price = higher
+        price = self._reached(packs).price
         return None if price is None else price * packs
+
+    def price_abroad(self, packs: int) -> Abroad | None:
+        """The same total where it is in other money than the shop's; None where it is in ours or not known.
+
+        Parameters
+        ----------
+        packs : how many packs
+        """
+        abroad = self._reached(packs).abroad
+        return None if abroad is None else Abroad(abroad.price * packs, abroad.currency)
+
+    def _reached(self, packs: int) -> PriceBreak:
+        reached = self.breaks[0]
+        for higher in self.breaks[1:]:
+            if higher.from_packs <= packs:
+                reached = higher
+        return reached
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,7 +107,10 @@ class NextBreak:
 
 @dataclass(frozen=True, slots=True)
 class Purchase:
-    """What to order of one item, and from whom. ``price`` is the total; days are day numbers, None when unknown."""
+    """What to order of one item, and from whom; days are day numbers, None when unknown.
+
+    ``price`` is the total in the shop's money, ``abroad`` that of an offer in other money, which has no ``price``.
+    """
 
     packs: int
     pack_size: int
@@ -96,6 +121,7 @@ class Purchase:
     lead: Lead | None
     arrives_on: int | None
     next_break: NextBreak | None = None
+    abroad: Abroad | None = None
 
     @property
     def lead_days(self) -> int | None:
@@ -172,6 +198,7 @@ class OfferBook:
             lead=best.lead,
             arrives_on=self.leads.arrival(best.lead),
             next_break=_next_break(best, packs, price),
+            abroad=best.price_abroad(packs),
         )
 
     def ranked(self, item: int, net: int, need_day: int | None) -> tuple[PackOffer, ...]:
@@ -194,7 +221,6 @@ class OfferBook:
         lowest = group[0]
         days, transit = (lead_days, 0) if lowest.lead_days is None else (lowest.lead_days, lowest.transit_days)
         closed = lowest.closed_from and lowest.closed_to and (lowest.closed_from, lowest.closed_to)
-        breaks = (PriceBreak(o.price_from_packs, None if o.foreign_currency else o.price_per_pack) for o in group)
         return PackOffer(
             supplier=lowest.supplier,
             supplier_part_number=lowest.supplier_part_number,
@@ -202,7 +228,7 @@ class OfferBook:
             minimum_packs=lowest.minimum_packs,
             multiple_packs=lowest.multiple_packs,
             lead=None if days is None else _lead(days, transit, closed or None),
-            breaks=tuple(breaks),
+            breaks=tuple(_break(offer) for offer in group),
             expired=lowest.valid_to is not None and day_number(lowest.valid_to) < self.as_of,
         )
 
@@ -228,11 +254,17 @@ def _lead(days: int, transit: int, closed: tuple[date, date] | None) -> Lead:
     return Lead(days, transit, closed)
 
 
+def _break(offer: Offer) -> PriceBreak:
+    price, currency = offer.price_per_pack, offer.foreign_currency
+    abroad = Abroad(price, currency) if currency and price is not None else None
+    return PriceBreak(offer.price_from_packs, None if currency else price, abroad)
+
+
 def _next_break(quote: PackOffer, packs: int, price: Decimal | None) -> NextBreak | None:
     """The order up to the next price break, where it costs less than so many packs; None where it does not."""
     if price is None or quote.breaks[-1].from_packs <= packs:
         return None
-    higher = next(start for start, _ in quote.breaks if start > packs)
+    higher = next(step.from_packs for step in quote.breaks if step.from_packs > packs)
     more = quote.packs_for(higher * quote.pack_size)
     total = quote.price_for(more)
     return None if total is None or total >= price else NextBreak(more, total, price - total)

@@ -101,8 +101,8 @@ class Bought:
         total, packs = self.row.purchase.price, self.row.purchase.packs
         if total is None:
             return given("price", None, Unit.MONEY)
-        breaks = [(start, each) for start, each in self.chosen.breaks if start <= packs] or [self.chosen.breaks[0]]
-        start, each = breaks[-1]
+        breaks = [step for step in self.chosen.breaks if step.from_packs <= packs] or [self.chosen.breaks[0]]
+        start, each, _ = breaks[-1]
         parts = (self.packs(), given("price of a pack", each, Unit.MONEY, from_packs=start))
         beside = () if self.row.purchase.next_break is None else (self.next_break(),)
         return Why("price", Decimal(total), Unit.MONEY, Rule.PRODUCT, parts, beside=beside)

@@ -2,7 +2,7 @@
 
 from bom.answers.never_asked import NeverAsked
 from bom.answers.shelf_chance import ShelfChance
-from bom.buying.order_size import NextBreak
+from bom.buying.order_size import Abroad, NextBreak
 from bom.reading.askers import Asker
 from bom.reading.buying import ChosenOffer, PurchaseRow
 from bom.reading.kits import KitOfJob, KitPart
@@ -16,6 +16,7 @@ from bom.status.jobs import STATUS
 
 __all__ = [
     "STATUS",
+    "Abroad",
     "Asker",
     "ChosenOffer",
     "HeldLine",

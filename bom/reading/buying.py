@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
-from bom.buying.order_size import NextBreak, Purchase, known_day
+from bom.buying.order_size import Abroad, NextBreak, Purchase, known_day
 from bom.plan import Plan
 from bom.reading.askers import Asker
 from bom.structure.cure import Cure
@@ -15,10 +15,10 @@ from bom.structure.cure import Cure
 
 @dataclass(frozen=True, slots=True)
 class ChosenOffer:
-    """What to order of one item, and from whom: ``price`` is the total; None where nothing is known.
+    """What to order of one item, and from whom: ``price`` is the total; None where nothing is known in our money.
 
-    Quantities in millionths, lead time in working days while the supplier is open. ``closed`` are the first and the
-    last day on which the supplier is not.
+    ``abroad`` is the total of an offer in other money. Quantities in millionths, lead time in working days while the
+    supplier is open. ``closed`` are the first and the last day on which the supplier is not.
     """
 
     packs: int
@@ -31,6 +31,7 @@ class ChosenOffer:
     closed: tuple[date, date] | None
     arrives_on: date | None
     next_break: NextBreak | None
+    abroad: Abroad | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,4 +100,5 @@ def chosen(purchase: Purchase) -> ChosenOffer:
         closed=purchase.lead.closed if purchase.lead else None,
         arrives_on=known_day(purchase.arrives_on),
         next_break=purchase.next_break,
+        abroad=purchase.abroad,
     )

@@ -13,6 +13,7 @@ from kits.catalog.days.doubts import doubts_now
 from kits.catalog.days.questions import AsksAboutDays
 from kits.people.back_office import ReadOnlyAdmin, RecordForm
 from kits.purchasing.models import (
+    ExchangeRate,
     LineTerms,
     Offer,
     OrderLine,
@@ -86,6 +87,15 @@ class PromiseChangeAdmin(ReadOnlyAdmin):
 
     list_display = ("order_line", "was_on", "promised_on", "reason", "by", "at")
     list_select_related = ("order_line", "by")
+
+
+@admin.register(ExchangeRate)
+class ExchangeRateAdmin(ReadOnlyAdmin):
+    """Rates, which are typed on their page and never edited."""
+
+    list_display = ("currency", "home", "from_on", "rate", "source", "by", "at")
+    list_filter = ("currency",)
+    list_select_related = ("by",)
 
 
 @admin.register(SupplierQuote)

@@ -16,6 +16,7 @@ from kits.purchasing.order_models import LineTerms as LineTerms
 from kits.purchasing.order_models import OrderLineChange as OrderLineChange
 from kits.purchasing.order_models import PurchaseOrder as PurchaseOrder
 from kits.purchasing.order_models import SupplierCall as SupplierCall
+from kits.purchasing.rate_models import ExchangeRate as ExchangeRate
 from kits.stock.models import Posting
 
 

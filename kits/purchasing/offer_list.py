@@ -14,6 +14,7 @@ from kits.catalog.amounts import Amount, price_text
 from kits.catalog.caching.late_rows import LateRows, QueryFacts
 from kits.catalog.folding import fold
 from kits.purchasing.models import Offer, Supplier
+from kits.purchasing.rates.conversion import InBoth, Rates
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,6 +31,7 @@ class OfferRow:
     price_from_packs: int
     price_per_pack: Decimal | None
     currency: str
+    abroad: InBoth | None
     price_says: str
     each_says: str
     lead_days: int | None
@@ -53,12 +55,12 @@ def count_lapsed(*, today: date, supplier: str = "", part: str = "") -> int:
     return _offers(supplier, part).filter(valid_to_on__lt=today).count()
 
 
-def offer_list(*, today: date, supplier: str = "", part: str = "") -> Sequence[OfferRow]:
+def offer_list(*, rates: Rates, supplier: str = "", part: str = "") -> Sequence[OfferRow]:
     """Offers of one supplier or for numbers that hold a text, or all of them; read page by page."""
     ordered = _offers(supplier, part).order_by(
         "item__folded", "supplier__folded", "folded", "pack_size", "price_from_packs"
     )
-    return LateRows(QueryFacts(ordered), lambda offer: _row(offer, today))
+    return LateRows(QueryFacts(ordered), lambda offer: _row(offer, rates))
 
 
 def suppliers_with_offers() -> tuple[str, ...]:
@@ -67,7 +69,7 @@ def suppliers_with_offers() -> tuple[str, ...]:
     return tuple(names.values_list("supplier", flat=True))
 
 
-def _row(offer: Offer, today: date) -> OfferRow:
+def _row(offer: Offer, rates: Rates) -> OfferRow:
     size = Amount.of(offer.pack_size, offer.item.stock_unit)
     price = None if offer.price_per_pack is None else Decimal(f"{offer.price_per_pack.normalize():f}")
     return OfferRow(
@@ -81,12 +83,13 @@ def _row(offer: Offer, today: date) -> OfferRow:
         price_from_packs=offer.price_from_packs,
         price_per_pack=price,
         currency=offer.currency or offer.supplier.currency,
+        abroad=rates.in_both(price, offer.currency or offer.supplier.currency),
         price_says="" if price is None else price_text(price),
         each_says=_each(price, offer, size),
         lead_days=offer.lead_days,
         quoted_on=offer.quoted_on,
         valid_to_on=offer.valid_to_on,
-        has_lapsed=offer.valid_to_on is not None and offer.valid_to_on < today,
+        has_lapsed=offer.valid_to_on is not None and offer.valid_to_on < rates.as_of,
         is_break=offer.price_from_packs > 1,
     )
 

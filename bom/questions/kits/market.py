@@ -290,14 +290,14 @@ def price_steps(quote: PackOffer, most: int) -> list[PriceStep]:
     most : millionths that could be needed
     """
     enough, multiple = quote.packs_for(most), quote.multiple_packs
-    starts = [1, *(from_packs for from_packs, _ in quote.breaks[1:])]
+    starts = [1, *(step.from_packs for step in quote.breaks[1:])]
     steps = []
-    for place, (start, (_, price)) in enumerate(zip(starts, quote.breaks, strict=True)):
+    for place, (start, step) in enumerate(zip(starts, quote.breaks, strict=True)):
         low = -(-max(start, quote.minimum_packs) // multiple) * multiple
         stop = starts[place + 1] - 1 if place + 1 < len(starts) else max(enough, low)
         high = min(stop, max(enough, low)) // multiple * multiple
-        if price is not None and low <= high:
-            steps.append(PriceStep(quote, low, high, price))
+        if step.price is not None and low <= high:
+            steps.append(PriceStep(quote, low, high, step.price))
     return steps
 
 

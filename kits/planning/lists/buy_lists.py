@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Collection, Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
@@ -13,8 +13,10 @@ from bom.reading import Asker, ChosenOffer, PurchaseRow, Reading, ShelfChance, W
 from bom.values import Item
 from kits.catalog.amounts import Amount
 from kits.catalog.days.words import words_for_day
+from kits.planning.words.abroad import above, in_both
 from kits.planning.words.item_names import ItemName
 from kits.planning.words.workings import NeedCover
+from kits.purchasing.rates.conversion import InBoth
 
 NOTHING = Decimal(0)
 MOST_WEAR_LINES = 30
@@ -40,7 +42,8 @@ class ForWhom:
 class ToBuy:
     """One thing to buy, in packs of the offer chosen. ``over`` is what the packs bring besides.
 
-    ``cover`` is what serves the need of it, where the list tells that.
+    ``abroad`` is the price of an offer in other money, which has no ``price``. ``cover`` is what serves the need of it,
+    where the list tells that.
     """
 
     part_number: str
@@ -55,6 +58,7 @@ class ToBuy:
     supplier: str
     closed: str
     price: Decimal | None
+    abroad: InBoth | None
     next_break: str
     need_on: date | None
     order_by: date | None
@@ -71,11 +75,23 @@ class ToBuy:
 
 @dataclass(frozen=True, slots=True)
 class PricedList:
-    """Lines to buy with their total; ``unpriced`` counts the lines that no offer gives a price for."""
+    """Lines to buy with their total; ``unpriced`` counts the lines without a price in the shop's money.
+
+    ``abroad`` of these are offered in other money at a rate that is known, for ``abroad_total`` in the shop's.
+    """
 
     rows: tuple[ToBuy, ...]
     total: Decimal
     unpriced: int
+    abroad: int
+    abroad_total: Decimal
+
+    @classmethod
+    def of(cls, rows: Sequence[ToBuy]) -> PricedList:
+        """These lines with their totals."""
+        homes = [row.abroad.home_price for row in rows if row.abroad and row.abroad.home_price is not None]
+        unpriced = sum(row.price is None for row in rows)
+        return cls(tuple(rows), total_of(row.price for row in rows), unpriced, len(homes), total_of(homes))
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,6 +123,7 @@ class WearRow:
     supplier: str
     closed: str
     price: Decimal | None
+    abroad: InBoth | None
     next_break: str
     order_by: date | None
     here_on: date | None
@@ -167,7 +184,7 @@ def sure_list(
         for row in reading.purchases
         if row.short and (parts is None or row.part_number in parts) and not here.isdisjoint(row.askers)
     ]
-    return PricedList(tuple(rows), total_of(row.price for row in rows), sum(row.price is None for row in rows))
+    return PricedList.of(rows)
 
 
 def missing_by_part(reading: Reading, shown: Iterable[Asker]) -> dict[str, int]:
@@ -184,11 +201,10 @@ def top_up_list(reading: Reading, names: Mapping[str, ItemName], parts: Collecti
     rows = []
     for row in reading.purchases:
         if row.top_up and not row.short_wear and (parts is None or row.part_number in parts):
-            packs, price, purchase = above_sure(reading, row)
-            if packs:
-                extra = replace(purchase, packs=packs, order_quantity=packs * purchase.pack_size, price=price)
+            extra = beyond_sure(reading, row)
+            if extra.packs:
                 rows.append(to_buy(reading, row, extra, row.top_up, names))
-    return PricedList(tuple(rows), total_of(row.price for row in rows), sum(row.price is None for row in rows))
+    return PricedList.of(rows)
 
 
 def to_buy(
@@ -216,6 +232,7 @@ def to_buy(
         supplier=purchase.supplier or "",
         closed=closed_says(purchase, reading.plan.shop.as_of),
         price=money(purchase.price),
+        abroad=in_both(reading.plan, purchase.abroad),
         next_break=next_break_says(purchase),
         need_on=row.need_on,
         order_by=row.order_by,
@@ -293,7 +310,7 @@ def wear_row(
     """One part that may be found worn."""
     part, planned = name.part_number, wear.planned if wear else 0
     short = row.short_wear if row else 0
-    packs, price, purchase = above_sure(reading, row) if row and short else (0, None, None)
+    purchase = beyond_sure(reading, row) if row and short else None
     held, stock = reading.items[part], reading.stock_of(part)
     return WearRow(
         part_number=name.part_number,
@@ -311,11 +328,12 @@ def wear_row(
         chance=percent(shelf.chance if shelf else None),
         late=late,
         short=name.amount(short),
-        packs=packs,
+        packs=purchase.packs if purchase else 0,
         pack_size=name.amount(purchase.pack_size if purchase else 0),
         supplier=(purchase.supplier or "") if purchase else "",
         closed=closed_says(purchase, reading.plan.shop.as_of) if purchase else "",
-        price=money(price),
+        price=money(purchase.price) if purchase else None,
+        abroad=in_both(reading.plan, purchase.abroad) if purchase else None,
         next_break=next_break_says(purchase) if purchase else "",
         order_by=row.order_by if row and short else None,
         here_on=purchase.arrives_on if purchase else None,
@@ -342,6 +360,15 @@ def above_sure(reading: Reading, row: PurchaseRow) -> tuple[int, Decimal | None,
     both = row.purchase.price is not None and sure.price is not None
     price = row.purchase.price - sure.price if both and row.purchase.price and sure.price else None
     return packs, price, row.purchase
+
+
+def beyond_sure(reading: Reading, row: PurchaseRow) -> ChosenOffer:
+    """The same as an order of its own: its packs, and its price in whichever money."""
+    packs, price, purchase = above_sure(reading, row)
+    abroad = purchase.abroad
+    if row.short and abroad:
+        abroad = above(abroad, sure_purchase(reading, row).abroad)
+    return replace(purchase, packs=packs, order_quantity=packs * purchase.pack_size, price=price, abroad=abroad)
 
 
 def wear_balance(held: Item, name: ItemName, planned: int, short: int) -> str:

@@ -11,9 +11,11 @@ from bom.plan import Plan
 from bom.reading import ChosenOffer, PurchaseRow
 from kits.catalog.amounts import Amount
 from kits.catalog.models import Item
-from kits.planning.lists.buy_lists import ForWhom, above_sure, for_whom, money, sure_purchase
+from kits.planning.lists.buy_lists import ForWhom, beyond_sure, for_whom, money, sure_purchase
 from kits.planning.queries import reading_of
+from kits.planning.words.abroad import in_both
 from kits.planning.words.item_names import ItemName, item_names
+from kits.purchasing.rates.conversion import InBoth
 from kits.purchasing.replies.quote_list import refusals_of
 
 SURE, TOP_UP, WEAR = "sure", "top-up", "wear"
@@ -40,6 +42,7 @@ class DueLine:
     quantity: Amount
     supplier: str
     price: Decimal | None
+    abroad: InBoth | None
     need_on: date | None
     order_by: date | None
     days_late: int
@@ -70,25 +73,22 @@ def due_list(plan: Plan) -> tuple[DueLine, ...]:
         name = names[row.part_number]
         own = keys[name.part_number]
         if row.short:
-            purchase = sure_purchase(reading, row)
-            lines.append(_line(row, name, own, SURE, row.short, purchase.packs, purchase.price, purchase, refusals))
+            lines.append(_line(plan, row, name, own, SURE, row.short, sure_purchase(reading, row), refusals))
         beyond = row.short_wear or row.top_up
         if beyond and not (row.short_wear and row.wear_advice == NEVER_IN_TIME):
-            packs, price, purchase = above_sure(reading, row)
-            why = WEAR if row.short_wear else TOP_UP
-            if packs:
-                lines.append(_line(row, name, own, why, beyond, packs, price, purchase, refusals))
+            why, purchase = WEAR if row.short_wear else TOP_UP, beyond_sure(reading, row)
+            if purchase.packs:
+                lines.append(_line(plan, row, name, own, why, beyond, purchase, refusals))
     return tuple(sorted(lines, key=lambda line: (line.order_by or date.max, line.part_number, line.why)))
 
 
 def _line(
+    plan: Plan,
     row: PurchaseRow,
     name: ItemName,
     item_id: int,
     why: str,
     short: int,
-    packs: int,
-    price: Decimal | None,
     purchase: ChosenOffer,
     refusals: Mapping[tuple[int, str], date],
 ) -> DueLine:
@@ -101,11 +101,12 @@ def _line(
         why=why,
         advice=ADVICE.get(row.wear_advice, "") if why == WEAR else "",
         short=name.amount(short),
-        packs=packs,
+        packs=purchase.packs,
         pack_size=name.amount(purchase.pack_size),
-        quantity=name.amount(packs * purchase.pack_size),
+        quantity=name.amount(purchase.packs * purchase.pack_size),
         supplier=purchase.supplier or "",
-        price=money(price),
+        price=money(purchase.price),
+        abroad=in_both(plan, purchase.abroad),
         need_on=row.need_on if dated else None,
         order_by=row.order_by if dated else None,
         days_late=(row.days_late or 0) if dated else 0,

@@ -10,6 +10,8 @@ from bom.plan import Plan
 from kits.catalog.amounts import Amount
 from kits.planning.lists.due_list import SURE, DueLine, due_list
 from kits.purchasing.models import Supplier
+from kits.purchasing.rates.conversion import InBoth, Rates
+from kits.purchasing.rates.queries import read_rates
 from kits.purchasing.replies.quote_list import QuoteRow, waiting_quotes
 
 
@@ -27,6 +29,7 @@ class OrderRow:
     quantity: Amount
     promised_on: date | None
     price: Decimal | None
+    abroad: InBoth | None
 
     @property
     def is_ticked(self) -> bool:
@@ -37,10 +40,11 @@ class OrderRow:
 
 
 def order_rows(plan: Plan, supplier: Supplier) -> list[OrderRow]:
-    """Each waiting quote, several of one need below one another, then what is short beside them; one more statement."""
+    """Each waiting quote, several of one need below one another, then what is short; three more statements."""
     due = {(line.item_id, line.why): line for line in due_list(plan)}
-    quotes = waiting_quotes(supplier, plan.shop.as_of)
-    rows = [_quoted(quote, due.get((quote.item_id, quote.why))) for quote in quotes]
+    rates = read_rates(plan.shop.as_of)
+    quotes = waiting_quotes(supplier, rates)
+    rows = [_quoted(quote, due.get((quote.item_id, quote.why)), rates) for quote in quotes]
     quoted = {(row.item_id, row.why) for row in rows}
     rows += [
         OrderRow(
@@ -54,6 +58,7 @@ def order_rows(plan: Plan, supplier: Supplier) -> list[OrderRow]:
             quantity=line.quantity,
             promised_on=line.here_on,
             price=line.price,
+            abroad=line.abroad,
         )
         for key, line in due.items()
         if line.supplier == supplier.supplier and key not in quoted
@@ -61,9 +66,11 @@ def order_rows(plan: Plan, supplier: Supplier) -> list[OrderRow]:
     return rows
 
 
-def _quoted(quote: QuoteRow, due: DueLine | None) -> OrderRow:
+def _quoted(quote: QuoteRow, due: DueLine | None, rates: Rates) -> OrderRow:
     assert quote.quantity is not None
     packs = Decimal(quote.quantity.millionths) / quote.pack_size.millionths
+    price = None if quote.price_per_pack is None else (quote.price_per_pack * packs).quantize(Decimal("0.01"))
+    abroad = rates.in_both(price, quote.currency)
     return OrderRow(
         name=f"quote-{quote.pk}",
         item_id=quote.item_id,
@@ -74,5 +81,6 @@ def _quoted(quote: QuoteRow, due: DueLine | None) -> OrderRow:
         quote=quote,
         quantity=quote.quantity,
         promised_on=quote.promised_on,
-        price=None if quote.price_per_pack is None else (quote.price_per_pack * packs).quantize(Decimal("0.01")),
+        price=None if abroad else price,
+        abroad=abroad,
     )

@@ -164,7 +164,7 @@ def of_supplier(rows: PricedList, supplier: str) -> PricedList:
     if not supplier:
         return rows
     kept = tuple(row for row in rows.rows if row.supplier == supplier)
-    return PricedList(kept, total_of(row.price for row in kept), sum(row.price is None for row in kept))
+    return PricedList.of(kept)
 
 
 def wear_of_supplier(wear: WearList, supplier: str) -> WearList:

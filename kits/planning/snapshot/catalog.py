@@ -218,7 +218,7 @@ def _offers(home: str) -> tuple[Offer, ...]:
     return tuple(
         Offer(
             *row[:9],
-            foreign_currency=_is_foreign(row[11] or row[12], home),
+            foreign_currency=_foreign(row[11] or row[12], home),
             price_from_packs=row[9],
             valid_to=row[10],
             closed_from=row[13],
@@ -228,5 +228,5 @@ def _offers(home: str) -> tuple[Offer, ...]:
     )
 
 
-def _is_foreign(currency: str, home: str) -> bool:
-    return bool(home and currency) and fold(currency) != home
+def _foreign(currency: str, home: str) -> str:
+    return currency if home and fold(currency) not in ("", home) else ""

@@ -13,6 +13,7 @@ from kits.catalog.amounts import Amount, price_text
 from kits.catalog.caching.late_rows import LateRows, QueryFacts
 from kits.catalog.folding import fold
 from kits.purchasing.models import Supplier, SupplierQuote
+from kits.purchasing.rates.conversion import InBoth, Rates
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,6 +30,8 @@ class QuoteRow:
     pack_size: Amount
     price_per_pack: Decimal | None
     price_says: str
+    currency: str
+    abroad: InBoth | None
     quantity: Amount | None
     promised_on: date | None
     valid_to_on: date | None
@@ -41,18 +44,18 @@ class QuoteRow:
     waits: bool
 
 
-def quote_list(*, today: date, supplier: str = "", waiting: bool = False) -> Sequence[QuoteRow]:
+def quote_list(*, rates: Rates, supplier: str = "", waiting: bool = False) -> Sequence[QuoteRow]:
     """Quotes and refusals, the latest first, of one supplier or only those that wait if asked; read page by page."""
     found = _with_names(SupplierQuote.objects.waiting() if waiting else SupplierQuote.objects.all())
     if supplier:
         found = found.filter(supplier__folded=fold(supplier))
-    return LateRows(QueryFacts(found.order_by("-pk")), lambda quote: quote_row(quote, today))
+    return LateRows(QueryFacts(found.order_by("-pk")), lambda quote: quote_row(quote, rates))
 
 
-def waiting_quotes(supplier: Supplier, today: date) -> list[QuoteRow]:
+def waiting_quotes(supplier: Supplier, rates: Rates) -> list[QuoteRow]:
     """The quotes of a supplier that wait to be ordered, in the order in which they were accepted; one statement."""
     found = _with_names(SupplierQuote.objects.waiting().filter(supplier=supplier))
-    return [quote_row(quote, today) for quote in found.order_by("pk")]
+    return [quote_row(quote, rates) for quote in found.order_by("pk")]
 
 
 def suppliers_with_quotes() -> tuple[str, ...]:
@@ -68,8 +71,8 @@ def refusals_of(items: Sequence[int]) -> dict[tuple[int, str], date]:
     return {key: quote.quoted_on for key, quote in words.items() if quote.refused}
 
 
-def quote_row(quote: SupplierQuote, today: date) -> QuoteRow:
-    """A quote as it is shown."""
+def quote_row(quote: SupplierQuote, rates: Rates) -> QuoteRow:
+    """A quote as it is shown on the day of the rates."""
     unit = quote.item.stock_unit
     waits = quote.quantity is not None and quote.order_line_id is None and quote.dropped_at is None
     price = quote.price_per_pack
@@ -84,10 +87,12 @@ def quote_row(quote: SupplierQuote, today: date) -> QuoteRow:
         pack_size=Amount.of(quote.pack_size, unit),
         price_per_pack=None if price is None else Decimal(f"{price.normalize():f}"),
         price_says="" if price is None else " ".join(filter(None, (price_text(price), quote.currency))),
+        currency=quote.currency,
+        abroad=rates.in_both(price, quote.currency),
         quantity=None if quote.quantity is None else Amount.of(quote.quantity, unit),
         promised_on=quote.promised_on,
         valid_to_on=quote.valid_to_on,
-        has_lapsed=quote.valid_to_on is not None and quote.valid_to_on < today,
+        has_lapsed=quote.valid_to_on is not None and quote.valid_to_on < rates.as_of,
         quoted_on=quote.quoted_on,
         note=quote.note,
         reply=quote.reply_line.reply_id,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.urls import URLPattern, path
 
 from kits.web.views.purchasing import front as purchasing
-from kits.web.views.purchasing import orders, quotes, replies
+from kits.web.views.purchasing import orders, quotes, rates, replies
 
 urlpatterns: list[URLPattern] = [
     path("purchasing/", purchasing.show_purchasing, name="purchasing"),
@@ -19,6 +19,7 @@ urlpatterns: list[URLPattern] = [
     path("purchasing/replies/<int:reply>/accept/", replies.accept_lines, name="accept_reply_lines"),
     path("purchasing/replies/lines/<int:line>/", replies.look_at_line, name="reply_line"),
     path("purchasing/replies/lines/<int:line>/decide/", replies.decide_line, name="decide_reply_line"),
+    path("purchasing/rates/", rates.show_rates, name="exchange_rates"),
     path("purchasing/quotes/", quotes.show_quotes, name="quotes"),
     path("purchasing/quotes/<int:quote>/drop/", quotes.drop, name="drop_quote"),
 ]

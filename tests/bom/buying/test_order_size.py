@@ -5,7 +5,7 @@ from decimal import Decimal
 
 import pytest
 
-from bom.buying.order_size import NextBreak, OfferBook
+from bom.buying.order_size import Abroad, NextBreak, OfferBook
 from bom.structure.arrays import compile_structure, day_number
 from bom.structure.calendar import ShopCalendar
 from bom.values import ONE, Item
@@ -174,7 +174,7 @@ def test_equal_totals_go_by_supplier_and_then_by_number_and_pack():
 
 
 @pytest.mark.parametrize(
-    "doubtful", [{"valid_to": march(3)}, {"price": None}, {"foreign_currency": True}]
+    "doubtful", [{"valid_to": march(3)}, {"price": None}, {"foreign_currency": "USD"}]
 )  # fmt: skip
 def test_expired_unpriced_and_foreign_offers_come_last(doubtful):
     """Even if they alone are in time."""
@@ -189,7 +189,16 @@ def test_an_offer_is_valid_on_its_last_day():
 
 
 def test_a_foreign_price_is_not_ours():
-    assert choose([offer("ring", "1.00", foreign_currency=True)], 1).price is None
+    """Its total stands beside, at the price break that the packs reach; ours stands nowhere there."""
+    rows = [
+        offer("ring", price, foreign_currency="USD", price_from_packs=packs) for packs, price in ((1, "1.10"), (5, "1"))
+    ]
+    assert [(choose(rows, net).price, choose(rows, net).abroad) for net in (4, 6)] == [
+        (None, Abroad(Decimal("4.40"), "USD")),
+        (None, Abroad(Decimal(6), "USD")),
+    ]
+    assert choose([offer("ring", "1.00")], 1).abroad is None
+    assert choose([offer("ring", None, foreign_currency="USD")], 1).abroad is None
 
 
 def test_an_offer_without_a_lead_has_the_items_without_transit():

@@ -83,7 +83,7 @@ def test_without_a_price_the_pieces_decide_and_the_advice_says_so():
 
 
 def test_expired_offers_and_other_money_give_no_price():
-    for changed in ({"valid_to": job().build_on.replace(day=1)}, {"foreign_currency": True}):
+    for changed in ({"valid_to": job().build_on.replace(day=1)}, {"foreign_currency": "USD"}):
         offers = tuple(replace(row, **changed) if row.part_number == "CUP" else row for row in PRICES)
         assert kit_advice(plan(advice_shop(offers=offers)), "J-1").best.unpriced == ("CUP",)
 

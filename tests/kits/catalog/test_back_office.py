@@ -20,6 +20,7 @@ READ_ONLY = {
     "posting",
     "receipt",
     "promisechange",
+    "exchangerate",
     "replyline",
     "supplierquote",
     "purchaseorder",

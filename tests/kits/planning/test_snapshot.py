@@ -60,7 +60,7 @@ def test_a_snapshot_holds_every_table_as_the_engine_takes_it():
             lead_days=8,
             transit_days=2,
             price_per_pack=Decimal("9.5"),
-            foreign_currency=True,
+            foreign_currency="USD",
             closed_from=date(2026, 8, 3),
             closed_to=date(2026, 8, 14),
         ),

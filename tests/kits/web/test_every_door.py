@@ -265,6 +265,7 @@ DOORS = {
         foreign_do=BUY,
     ),
     "decide_reply_line": act(BUY, **there("asked")),
+    "exchange_rates": both(ALL, BUY),
     "quotes": look(),
     "drop_quote": act(BUY, **there("quote")),
     "pumps_and_parts": look(),

@@ -31,6 +31,7 @@ TABLES = (
     "/purchasing/",
     "/purchasing/due/",
     "/purchasing/offers/",
+    "/purchasing/rates/",
     "/purchasing/quotes/",
     "/storeroom/",
     "/storeroom/receive/",

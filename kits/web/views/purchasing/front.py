@@ -16,6 +16,7 @@ from kits.planning.lists.due_list import DueLine, due_list
 from kits.planning.queries import plan_now, today
 from kits.purchasing.offer_list import OfferRow, count_lapsed, offer_list, suppliers_with_offers
 from kits.purchasing.order_list import ComingLine, order_list
+from kits.purchasing.rates.queries import read_rates
 from kits.purchasing.replies.reply_list import reply_list
 from kits.web.lists import list_answer, shown_list
 from kits.web.views.faults import needs_plan
@@ -59,11 +60,12 @@ OFFER_COLUMNS: tuple[ListColumn[OfferRow], ...] = (
     ListColumn("from", "Price from packs", lambda row: row.price_from_packs, figure=True),
     ListColumn("price", "Price a pack", lambda row: row.price_per_pack, figure=True),
     ListColumn("currency", "Currency", lambda row: row.currency),
+    ListColumn("home", "In the shop's money", lambda row: row.abroad.home_price if row.abroad else None, figure=True),
     ListColumn("lead", "Lead, working days", lambda row: row.lead_days, figure=True),
     ListColumn("quoted", "Quoted", lambda row: row.quoted_on),
     ListColumn("valid", "Valid to", lambda row: row.valid_to_on),
 )
-SHOWN_OFFER_COLUMNS = tuple(column for column in OFFER_COLUMNS if column.name not in {"number", "currency"})
+SHOWN_OFFER_COLUMNS = tuple(column for column in OFFER_COLUMNS if column.name not in {"number", "currency", "home"})
 
 
 @require_safe
@@ -119,7 +121,7 @@ def show_due(request: HttpRequest) -> HttpResponse:
 def show_offers(request: HttpRequest) -> HttpResponse:
     """Offers with their price breaks."""
     as_of, supplier, part = today(), request.GET.get("supplier", ""), request.GET.get("part", "").strip()
-    rows = offer_list(today=as_of, supplier=supplier, part=part)
+    rows = offer_list(rates=read_rates(as_of), supplier=supplier, part=part)
     answer = list_answer(request, "Offers", OFFER_COLUMNS, rows)
     if answer is not None:
         return answer

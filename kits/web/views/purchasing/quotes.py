@@ -16,6 +16,7 @@ from kits.exchange.workbooks.list_export import ListColumn
 from kits.people.models import User
 from kits.planning.queries import today
 from kits.purchasing.models import SupplierQuote
+from kits.purchasing.rates.queries import read_rates
 from kits.purchasing.replies.actions import drop_quote
 from kits.purchasing.replies.quote_list import QuoteRow, quote_list, suppliers_with_quotes
 from kits.web.lists import list_answer, shown_list
@@ -28,6 +29,7 @@ COLUMNS: tuple[ListColumn[QuoteRow], ...] = (
     ListColumn("what", "Description", lambda row: row.what),
     ListColumn("supplier", "Supplier", lambda row: row.supplier),
     ListColumn("price", "Price a pack", lambda row: row.price_says, figure=True),
+    ListColumn("home", "In the shop's money", lambda row: row.abroad.home_price if row.abroad else None, figure=True),
     ListColumn("pack", "Pack", lambda row: row.pack_size, figure=True),
     ListColumn("quantity", "Quantity", lambda row: row.quantity, figure=True),
     ListColumn("promised", "Promised", lambda row: row.promised_on),
@@ -35,14 +37,14 @@ COLUMNS: tuple[ListColumn[QuoteRow], ...] = (
     ListColumn("state", "What became of it", lambda row: row.state),
     ListColumn("note", "Note", lambda row: row.note),
 )
-SHOWN_COLUMNS = tuple(column for column in COLUMNS if column.name not in {"what", "note"})
+SHOWN_COLUMNS = tuple(column for column in COLUMNS if column.name not in {"what", "note", "home"})
 
 
 @require_safe
 def show_quotes(request: HttpRequest) -> HttpResponse:
     """Quotes and refusals, the latest first."""
     as_of, supplier, waiting = today(), request.GET.get("supplier", ""), request.GET.get("show") == "waiting"
-    rows = quote_list(today=as_of, supplier=supplier, waiting=waiting)
+    rows = quote_list(rates=read_rates(as_of), supplier=supplier, waiting=waiting)
     answer = list_answer(request, "Quotes", COLUMNS, rows)
     if answer is not None:
         return answer
