@@ -81,6 +81,10 @@ class Rates:
 
     def rate_says(self, rate: Rate) -> str:
         """A rate with its day and its age: ``0.92 of 2 Mar, 2 days old``."""
+        return f"{rate.rate.normalize():f} of {self.age_says(rate)}"
+
+    def age_says(self, rate: Rate) -> str:
+        """The day of a rate and its age on the day that it serves."""
         days = (self.as_of - rate.from_on).days
         age = "today’s" if not days else f"{days} day{'' if days == 1 else 's'} old"
-        return f"{rate.rate.normalize():f} of {words_for_day(rate.from_on, self.as_of)}, {age}"
+        return f"{words_for_day(rate.from_on, self.as_of)}, {age}"

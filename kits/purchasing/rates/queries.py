@@ -113,7 +113,7 @@ def currencies_sheet(rates: Rates) -> CurrenciesSheet:
     rows = []
     for key in foreign:
         rate = rates.serving(named[key])
-        says = rates.rate_says(rate) if rate else ""
+        says = rates.age_says(rate) if rate else ""
         rows.append(CurrencyRow(named[key], tuple(sorted(sellers[key])), offers[key], rate, says))
     mixed = tuple(
         (supplier, tuple(sorted(found.values()))) for supplier, found in sorted(by_supplier.items()) if len(found) > 1

@@ -56,7 +56,7 @@ def test_the_page_says_what_serves_today_and_who_typed_it(buyer):
     tap(buyer, RATES, SAID)
     says = sheet_of(buyer.get(RATES))
     assert "Every currency that suppliers sell in has a rate." in says
-    assert "USD 0.92 0.92 of 2 Mar, 2 days old Over Sea 1" in says
+    assert "USD 0.92 2 Mar, 2 days old Over Sea 1" in says
     assert "2 Mar 2026 USD 0.92 EUR serves today the bank buyer" in says
 
 
