@@ -130,13 +130,15 @@ def held_beyond_need(
     structure, shop = plan.demand.structure, plan.shop
     stages = {job.job: job.stage for job in shop.jobs if jobs is None or job.job in jobs}
     given = [issue for issue in shop.issues if issue.job in stages]
-    issued: dict[str, dict[tuple[str, str], int]] = defaultdict(lambda: defaultdict(int))
+    held: dict[str, dict[tuple[str, str], int]] = defaultdict(lambda: defaultdict(int))
+    bagged: dict[tuple[str, str], int] = defaultdict(int)
     for issue in given:
-        sign = {"issued": 1, "returned": -1}.get(issue.state, 0)
-        issued[issue.job][issue.part_number, issue.lot] += sign * issue.quantity
+        sign = {"issued": 1, "bagged": 1, "returned": -1}.get(issue.state, 0)
+        held[issue.job][issue.part_number, issue.lot] += sign * issue.quantity
+        bagged[issue.job, issue.part_number] += issue.quantity if issue.state == "bagged" else 0
     bags = {
-        job: [InBag(part, held, recorded.get((part, lot))) for (part, lot), held in lots.items() if held > 0]
-        for job, lots in issued.items()
+        job: [InBag(part, count, recorded.get((part, lot))) for (part, lot), count in lots.items() if count > 0]
+        for job, lots in held.items()
     }
     found = check_bags(structure, shop, bags)
     rows = [
@@ -145,32 +147,29 @@ def held_beyond_need(
         if issue.state in _NEVER_NEEDED.get(stages[issue.job], ())
     ]
     for job, check in found.items():
-        rows += [Beyond(job, part, "issued", quantity) for part, quantity in check.beyond.items()]
+        for part, quantity in check.beyond.items():
+            # What still lies in the storeroom is the easier to put back.
+            in_bag = min(quantity, bagged[job, part])
+            split = (("bagged", in_bag), ("issued", quantity - in_bag))
+            rows += [Beyond(job, part, state, count) for state, count in split if count]
     rows += _set_aside(plan, found)
     return tuple(sorted(rows, key=lambda row: (row.job, row.part_number, row.state, row.lot, row.place)))
 
 
 def _set_aside(plan: Plan, found: Mapping[str, BagCheck]) -> Iterator[Beyond]:
-    """What the plan left undrawn of what is set aside for a job, less what its unseen positions may take."""
+    """What the plan left undrawn of what is reserved for a job, less what its unseen positions may take."""
     structure = plan.demand.structure
     for (number, item), asides in plan.supplies.set_aside.items():
         job, part = plan.demand.askers[number].name, structure.items[item].part_number
         if job not in found:
             continue
         may_take = _open_quantity(structure, found[job].unseen).get(item, 0)
-        for aside in asides:
+        for aside in (one for one in asides if one.lot_place >= 0):
             kept = min(aside.left, may_take)
             may_take -= kept
             if aside.left > kept:
-                lot = plan.shop.lots[aside.lot_place] if aside.lot_place >= 0 else None
-                yield Beyond(
-                    job,
-                    part,
-                    "reserved" if lot else "bagged",
-                    aside.left - kept,
-                    lot.lot if lot else "",
-                    lot.place if lot else "",
-                )
+                lot = plan.shop.lots[aside.lot_place]
+                yield Beyond(job, part, "reserved", aside.left - kept, lot.lot, lot.place)
 
 
 class _Bag:

@@ -73,8 +73,8 @@ def confirm_line(
 ) -> Confirmation:
     """Book what went into each job's bag (millionths by job), once per request key, and what the bin was found to hold.
 
-    Pieces count as issued to their job. What is missing is set aside no longer, so that the plan asks for it anew, and
-    what is damaged leaves the bin in one movement, so that nobody is sent to it again.
+    Pieces lie in the bag of their job until it is handed over. What is missing is set aside no longer, so that the plan
+    asks for it anew, and what is damaged leaves the bin in one movement, so that nobody is sent to it again.
     """
     day = today()
     _refuse_unsuited_pieces(line, quantities)
@@ -177,7 +177,7 @@ def undo_line(*, line: PickLine, by: User, at: datetime, request_key: str, reaso
         _refuse_closed(share.bag.job for share in shares if share.picked)
         says = reason.strip() or f"{line} taken back"
         if standing.pick is not None:
-            reverse(posting=standing.pick, by=by, at=at, key=f"{request_key}:pick", reason=says)
+            _take_out_of_bags(line, standing.pick, shares, by, at, f"{request_key}:pick", says)
         if standing.opened is not None:
             _close_packet(standing, by, at, request_key, says)
         if standing.damage is not None:
@@ -188,6 +188,19 @@ def undo_line(*, line: PickLine, by: User, at: datetime, request_key: str, reaso
         reopen_line(line, shares)
         standing.refresh_from_db()
         return standing
+
+
+def _take_out_of_bags(
+    line: PickLine, pick: Posting, shares: Sequence[PickShare], by: User, at: datetime, key: str, reason: str
+) -> None:
+    try:
+        reverse(posting=pick, by=by, at=at, key=key, reason=reason)
+    except StockRefusal as error:
+        bags = in_words([f"bag {share.bag.number}" for share in shares if share.picked])
+        raise PickRefusal(
+            f"{line} stays booked: what was picked on it does not lie in {bags} any more. Take the hand-over back "
+            "first, or bring the pieces back from the bench."
+        ) from error
 
 
 def give_up_round(*, pick_round: PickRound, by: User, at: datetime, key: str = "") -> PickRound:

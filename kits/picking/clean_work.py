@@ -14,6 +14,11 @@ from kits.planning.words.states import in_words
 from kits.schedule.models import Job
 
 
+def class_of_bag(of_job: str, of_item: str) -> Cleanliness:
+    """The class of the bag into which an item goes: a clean job has one for its class, and one for ordinary parts."""
+    return Cleanliness(of_job) if of_item == of_job else Cleanliness.NORMAL
+
+
 def may_pick_class(person: User, cleanliness: str) -> bool:
     """Whether somebody may put pieces into bags of this class."""
     return cleanliness == Cleanliness.NORMAL or person.has_perm(f"picking.{PICK_CLEAN}")

@@ -11,6 +11,10 @@ from kits.catalog.fields import QuantityField
 from kits.catalog.models import Item
 from kits.catalog.words import Cleanliness
 from kits.people.roles import PICK_CLEAN
+from kits.picking.bag_models import Bag as Bag
+from kits.picking.bag_models import HandOver as HandOver
+from kits.picking.bag_models import PaperPick as PaperPick
+from kits.picking.bag_models import PumpQuestion as PumpQuestion
 from kits.picking.words import LineState, NoteKind, RoundState
 from kits.schedule.models import Job
 from kits.stock.models import Lot, Place, Posting
@@ -54,28 +58,6 @@ class PickRound(models.Model):
 
     def __str__(self) -> str:
         return f"round {self.pk}"
-
-
-class Bag(models.Model):
-    """A bag of one job, from its first round to the day it is closed: one for what is clean, one for ordinary parts.
-
-    Its number is given once in the shop and never again, so that no bag is taken for one that was closed long ago.
-    """
-
-    job = models.ForeignKey(Job, models.PROTECT, related_name="bags")
-    number = models.PositiveIntegerField()
-    cleanliness = models.CharField(max_length=20, choices=Cleanliness, default=Cleanliness.NORMAL)
-
-    class Meta:
-        ordering = ("number",)
-        constraints = (
-            once("bag_once", "job", "cleanliness", says="The job has a bag of this class already."),
-            once("bag_number_once", "number", says="There is a bag of this number already."),
-            one_of("bag_cleanliness", "cleanliness", Cleanliness),
-        )
-
-    def __str__(self) -> str:
-        return f"bag {self.number} for {self.job}"
 
 
 class PickLine(models.Model):

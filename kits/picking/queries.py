@@ -46,13 +46,22 @@ def bag_balances(job: Job) -> list[Balance]:
     return sorted(rows, key=lambda row: (row.lot.item.folded, row.lot.folded, row.state, row.pk))
 
 
+def bags_of(jobs: Iterable[Job]) -> dict[str, list[Bag]]:
+    """Return the bags of jobs by job; one statement."""
+    found: dict[str, list[Bag]] = defaultdict(list)
+    for bag in Bag.objects.filter(job__in=jobs).select_related("job").order_by("number"):
+        found[bag.job.job].append(bag)
+    return found
+
+
 def bag_names(jobs: Iterable[Job]) -> dict[str, str]:
     """Return the numbers of the bags of jobs, by job, with what stands on them: 12 oxygen-clean; one statement."""
-    found: dict[str, list[str]] = defaultdict(list)
-    rows = Bag.objects.filter(job__in=jobs).select_related("job").order_by("number")
-    for bag in rows:
-        found[bag.job.job].append(" ".join(filter(None, (str(bag.number), marked(bag)))))
-    return {job: ", ".join(names) for job, names in found.items()}
+    return {job: ", ".join(map(named, bags)) for job, bags in bags_of(jobs).items()}
+
+
+def named(bag: Bag) -> str:
+    """The number of a bag with what stands on it."""
+    return " ".join(filter(None, (str(bag.number), marked(bag))))
 
 
 def marked(bag: Bag) -> str:

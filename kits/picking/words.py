@@ -40,3 +40,8 @@ class LeftGoes(TextChoices):
     BACK = "back", "back to its lot"
     QUARANTINE = "quarantine", "into quarantine"
     SCRAP = "scrap", "scrapped"
+
+
+class PumpAnswer(TextChoices):
+    FITTED = "fitted", "fitted now"
+    NOT_NEEDED = "not_needed", "not needed"

@@ -10,6 +10,7 @@ from django.db.models import Max
 
 from kits.catalog.words import Cleanliness
 from kits.people.models import User
+from kits.picking.clean_work import class_of_bag
 from kits.picking.models import Bag, PickLine, PickNote, PickRound, PickShare
 from kits.picking.rounds.layout import RoundDraft
 from kits.picking.words import LineState, RoundState
@@ -46,7 +47,7 @@ def store_round(draft: RoundDraft, *, for_what: str, as_of: date, by: User, at: 
         ]
     )
     drafts = [(line, share) for line, drawn in zip(lines, draft.lines, strict=True) for share in drawn.shares]
-    bags = _bags_for(draft.jobs, [(share.job_id, line.lot_id) for line, share in drafts])
+    bags = bags_for(draft.jobs, [(share.job_id, line.lot_id) for line, share in drafts])
     PickShare.objects.bulk_create(
         [
             PickShare(line=line, bag=bag, asked=share.asked, set_aside=share.set_aside)
@@ -70,14 +71,14 @@ def store_round(draft: RoundDraft, *, for_what: str, as_of: date, by: User, at: 
     return made
 
 
-def _bags_for(jobs: Sequence[Job], given: Sequence[tuple[int, int]]) -> list[Bag]:
+def bags_for(jobs: Sequence[Job], given: Sequence[tuple[int, int]]) -> list[Bag]:
     """The bag for each share, by job and lot; one that a job has already goes on, a new one gets the next number.
 
     What a clean job takes of its class goes into its clean bag, what it takes besides into another.
     """
     classes = dict(Lot.objects.filter(pk__in={lot for _, lot in given}).values_list("pk", "item__cleanliness"))
     asks = {job.pk: job.cleanliness for job in jobs}
-    wanted = [(job, asks[job] if classes[lot] == asks[job] else Cleanliness.NORMAL) for job, lot in given]
+    wanted = [(job, class_of_bag(asks[job], classes[lot])) for job, lot in given]
     found = {(bag.job_id, bag.cleanliness): bag for bag in Bag.objects.filter(job__in=asks)}
     last = Bag.objects.aggregate(last=Max("number"))["last"] or 0
     order = list(asks)

@@ -58,7 +58,7 @@ class OnShelf:
 
 @dataclass(frozen=True, slots=True)
 class WithJob:
-    """The account of a lot with a job, bagged or issued; ``place_id`` only says where the bag lies."""
+    """The account of a lot with a job, bagged, issued or extra; ``place_id`` only says where the bag lies."""
 
     lot_id: int
     job_id: int

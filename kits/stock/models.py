@@ -133,7 +133,7 @@ class BalanceQuerySet(models.QuerySet["Balance"]):
         return self.filter(job__isnull=True)
 
     def of_jobs(self) -> BalanceQuerySet:
-        """Return the accounts of jobs: bagged for them, or issued to them."""
+        """Return the accounts of jobs: bagged for them, issued to them, or given to them besides."""
         return self.filter(job__isnull=False)
 
 
@@ -186,15 +186,16 @@ class Balance(models.Model):
                     condition__in=("usable", "quarantine"),
                     packet__in=("sealed", "resealed", "loose"),
                 )
-                | Q(job__isnull=False, state__in=("bagged", "issued"), condition="", packet=""),
-                "A balance stands either at a place, with its condition and packet, or with a job, bagged or issued.",
+                | Q(job__isnull=False, state__in=("bagged", "issued", "extra"), condition="", packet=""),
+                "A balance stands at a place, with its condition and packet, or with a job, bagged, issued or extra.",
             ),
         )
 
     def __str__(self) -> str:
         if self.job_id is None:
             return f"{self.lot} at {self.place} ({self.condition}, {self.packet})"
-        return f"{self.lot} {self.state} to {self.job}"
+        held = {"bagged": "in the bag of", "issued": "issued to", "extra": "issued besides to"}[self.state]
+        return f"{self.lot} {held} {self.job}"
 
 
 class WrittenOnceQuerySet(models.QuerySet[Any]):

@@ -73,10 +73,11 @@ def _bagged() -> list[JobStock]:
 
 
 def _issued_and_returned() -> list[JobStock]:
+    # The sheet knows no word for what was issued besides: there it is issued like the rest.
     # A reversal counts with the kind of what it reverses, so that a return taken back is no issue.
     moved: dict[tuple[int, str, str, int, str, str], list[int]] = {}
     rows = (
-        Movement.objects.filter(balance__job__isnull=False, balance__state=HeldAs.ISSUED)
+        Movement.objects.filter(balance__job__isnull=False, balance__state__in=(HeldAs.ISSUED, HeldAs.EXTRA))
         .values_list(
             "balance__job_id",
             "balance__job__job",

@@ -23,8 +23,11 @@ class Packet(TextChoices):
 
 
 class HeldAs(TextChoices):
+    """How a job holds pieces: in its bag, at the bench, or at the bench besides what its lists ask for."""
+
     BAGGED = "bagged"
     ISSUED = "issued"
+    EXTRA = "extra"
 
 
 class PostingKind(TextChoices):

@@ -35,11 +35,11 @@ from kits.service.models import Gauge, PumpTest
 from kits.service.testing.judging import Judged, TestSaid, judge_readings, missing_readings, refuse_gauge
 from kits.service.testing.queries import limits_of, pumps_passed, strip_number
 from kits.service.testing.writes import end_strip, store_test
-from kits.stock.ledger import post, reverse
+from kits.stock.ledger import WithJob, post, reverse
 from kits.stock.models import Balance, Lot, Movement, Place, Posting, Reservation
 from kits.stock.suspects.with_jobs import refuse_undecided
 from kits.stock.suspicions import lots_under_suspicion
-from kits.stock.words import Condition, PlaceKind, PostingKind
+from kits.stock.words import Condition, HeldAs, PlaceKind, PostingKind
 
 TRIES = 5
 Answer = TypeVar("Answer")
@@ -264,10 +264,13 @@ def _book_bag(job: Job, decisions: Sequence[LeftOver]) -> ClosingBooking:
 def _goes_in(booking: ClosingBooking) -> tuple[GoesIn, ...]:
     """What a booking uses up in the pump, lot by lot."""
     used: dict[int, int] = defaultdict(int)
+    besides: dict[int, int] = defaultdict(int)
     for entry in booking.entries.get(PostingKind.CONSUME, ()):
         used[entry.account.lot_id] -= entry.quantity
+        if isinstance(entry.account, WithJob) and entry.account.state == HeldAs.EXTRA:
+            besides[entry.account.lot_id] -= entry.quantity
     lots = Lot.objects.select_related("item").in_bulk(used)
-    return tuple(GoesIn(lots[lot], quantity) for lot, quantity in used.items())
+    return tuple(GoesIn(lots[lot], quantity, besides[lot]) for lot, quantity in used.items())
 
 
 def _open_says(job: Job, found: Sequence[OpenPoint]) -> str:

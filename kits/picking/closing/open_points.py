@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -11,6 +11,7 @@ from bom.plan import Plan
 from bom.questions.bag_check import BagCheck, InBag, check_bags
 from kits.catalog.days.words import in_full
 from kits.picking.cautions.unsuited import unsuited_compounds
+from kits.picking.closing.surplus import open_questions, question_says
 from kits.picking.models import PickLine
 from kits.picking.queries import bag_balances
 from kits.picking.words import LineState, RoundState
@@ -22,16 +23,17 @@ from kits.schedule.models import Job
 from kits.schedule.stages import OPENED
 from kits.schedule.words import VerdictWord
 from kits.service.quoting.queries import go_ahead_open
-from kits.stock.models import Lot
+from kits.stock.models import Balance, Lot
 from kits.stock.packed_kits.last_uses import earliest, kit_contents, kit_last_uses
 from kits.stock.suspects.with_jobs import suspect_says, suspects_of
+from kits.stock.words import HeldAs
 
 NAMED = 4
 
 
 @dataclass(frozen=True, slots=True)
 class OpenPoint:
-    """One thing that is open. ``where`` is one of stage, round, quote, parts, strip, arrival, suspect and bag."""
+    """One thing that is open. ``where`` is one of stage, round, quote, parts, strip, arrival, suspect, pump and bag."""
 
     where: str
     says: str
@@ -40,19 +42,33 @@ class OpenPoint:
 
 @dataclass(frozen=True, slots=True)
 class GoesIn:
-    """Millionths of a lot that would count as used up in the pump."""
+    """Millionths of a lot that would count as used up in the pump; ``besides`` of them beyond what its lists ask."""
 
     lot: Lot
     quantity: int
+    besides: int = 0
+
+
+def goes_in_of(balances: Iterable[Balance]) -> tuple[GoesIn, ...]:
+    """What would be used up of a bag of which nothing is left over."""
+    held: dict[int, GoesIn] = {}
+    for balance in balances:
+        before = held.get(balance.lot_id) or GoesIn(balance.lot, 0)
+        besides = balance.quantity if balance.state == HeldAs.EXTRA else 0
+        held[balance.lot_id] = GoesIn(balance.lot, before.quantity + balance.quantity, before.besides + besides)
+    return tuple(held.values())
 
 
 def may_be_built(plan: Plan, job: Job) -> tuple[OpenPoint, ...]:
     """Everything that keeps a pump from being put together on its build day; eight statements or more."""
-    held: dict[int, GoesIn] = {}
-    for balance in bag_balances(job):
-        before = held[balance.lot_id].quantity if balance.lot_id in held else 0
-        held[balance.lot_id] = GoesIn(balance.lot, before + balance.quantity)
-    return open_points(plan, job, tuple(held.values()), max(plan.shop.as_of, job.build_on))
+    return open_points(plan, job, goes_in_of(bag_balances(job)), max(plan.shop.as_of, job.build_on))
+
+
+def check_bag(plan: Plan, job: Job, goes_in: Sequence[GoesIn]) -> BagCheck | None:
+    """What lies in a bag against what its pump needs, kits by what they really hold; None where it asks for nothing."""
+    contents = kit_contents() if any(one.lot.item.kind == "kit" for one in goes_in) else {}
+    bag = [InBag(one.lot.item.part_number, one.quantity - one.besides, contents.get(one.lot.pk)) for one in goes_in]
+    return check_bags(reading_of(plan).lists.compiled, plan.shop, {job.job: bag}).get(job.job)
 
 
 def open_points(plan: Plan, job: Job, goes_in: Sequence[GoesIn], on: date) -> tuple[OpenPoint, ...]:
@@ -64,15 +80,14 @@ def open_points(plan: Plan, job: Job, goes_in: Sequence[GoesIn], on: date) -> tu
         OpenPoint("round", f"{plural(count, 'line')} of round {number} {_is_are(count)} still to be picked", number)
         for number, count in lines.items()
     ]
-    contents = kit_contents() if any(one.lot.item.kind == "kit" for one in goes_in) else {}
-    bag = [InBag(one.lot.item.part_number, one.quantity, contents.get(one.lot.pk)) for one in goes_in]
-    check = check_bags(reading_of(plan).lists.compiled, plan.shop, {job.job: bag}).get(job.job)
+    check = check_bag(plan, job, goes_in)
     if check is not None:
         found += _missing(check)
         found += _unseen(check)
     found += _out_for_rework(plan, job)
     found += _past_their_life(goes_in, on)
     found += _not_for_its_fluid(plan, job)
+    found += [OpenPoint("pump", question_says(one)) for one in open_questions(job)]
     suspects = suspects_of(job, [one.lot.pk for one in goes_in])
     found += [OpenPoint("suspect", suspect_says(one)) for one in suspects if one.concession is None]
     return tuple(found)

@@ -15,7 +15,7 @@ from bom.values import ONE, Item
 from kits.catalog.folding import fold
 from kits.catalog.words import Cleanliness, ItemKind
 from kits.picking.models import PickRound, PickShare
-from kits.picking.queries import bag_names, held_on_rounds
+from kits.picking.queries import bags_of, held_on_rounds, named
 from kits.picking.rounds.to_pick import Give, less_what_is_held, to_pick
 from kits.picking.words import CLASS_SAYS, LineState, RoundState
 from kits.planning.queries import reading_of
@@ -94,7 +94,7 @@ class JobGroup:
 
 @dataclass(frozen=True, slots=True)
 class OpenBag:
-    """A job with parts in its bags; ``named`` are their numbers, those that are clean marked so.
+    """A job with parts in its bags, each by its number and its name, those that are clean marked so.
 
     ``is_suspect`` where a lot in them is under suspicion.
     """
@@ -104,7 +104,7 @@ class OpenBag:
     build_on: date
     stage: str
     lots: int
-    named: str
+    bags: tuple[tuple[int, str], ...]
     is_suspect: bool
 
 
@@ -281,10 +281,12 @@ def _open_bags() -> list[OpenBag]:
         .annotate(lots=Count("lot", distinct=True))
         .order_by("job__build_on", "job__job")
     )
-    named = bag_names(Job.objects.asking())
+    bags = bags_of(Job.objects.asking())
     held = Balance.objects.of_jobs().filter(quantity__gt=0, lot__in=lots_under_suspicion())
     suspect = set(held.values_list("job__job", flat=True))
     return [
-        OpenBag(job, pump, build_on, stage, lots, named.get(job, ""), job in suspect)
+        OpenBag(
+            job, pump, build_on, stage, lots, tuple((b.number, named(b)) for b in bags.get(job, ())), job in suspect
+        )
         for job, pump, build_on, stage, lots in rows
     ]

@@ -100,7 +100,9 @@ def book_line(
 def _into_bags(line: PickLine, shares: Iterable[PickShare], picked: Mapping[int, int]) -> Iterator[Entry]:
     for share in shares:
         if picked[share.pk]:
-            yield Entry(WithJob(line.lot_id, share.bag.job_id, HeldAs.ISSUED.value), picked[share.pk])
+            yield Entry(
+                WithJob(line.lot_id, share.bag.job_id, HeldAs.BAGGED.value, share.bag.place_id), picked[share.pk]
+            )
 
 
 def _refuse_more_than_lay(line: PickLine, taken: int, bad: int, total: int) -> None:

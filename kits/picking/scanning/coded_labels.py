@@ -36,8 +36,8 @@ def bags_of_round(number: int) -> QuerySet[Bag]:
     return Bag.objects.filter(shares__line__pick_round=number).select_related("job__pump").distinct()
 
 
-def bag_labels(bags: Iterable[Bag]) -> list[CodedLabel]:
-    """Return the labels of bags, whose jobs and pumps are at hand."""
+def bag_labels(bags: Iterable[Bag], lacks: str = "") -> list[CodedLabel]:
+    """Return the labels of bags, whose jobs and pumps are at hand; ``lacks`` is what is still missing in them."""
     return [
         CodedLabel(
             Code(CodeKind.BAG, str(bag.number)),
@@ -46,6 +46,7 @@ def bag_labels(bags: Iterable[Bag]) -> list[CodedLabel]:
             facts=(
                 ("Build", in_full(bag.job.build_on)),
                 *((("For", bag.job.customer),) if bag.job.customer else ()),
+                *((("Lacks", lacks),) if lacks else ()),
             ),
             mind=marked(bag).upper(),
         )

@@ -26,7 +26,7 @@ from kits.stock.last_use import last_use_day
 from kits.stock.models import Balance, Reservation
 from kits.stock.packed_kits.last_uses import earliest, kit_contents, kit_last_uses, kits_owed_pieces
 from kits.stock.suspicions import lots_under_suspicion
-from kits.stock.words import Condition, PlaceKind
+from kits.stock.words import Condition, HeldAs, PlaceKind
 
 TRIES = 5
 
@@ -250,10 +250,12 @@ def _reserved() -> tuple[Issue, ...]:
 
 def _with_jobs(last_uses: Mapping[int, date]) -> tuple[tuple[Issue, ...], tuple[Lot, ...]]:
     """What jobs have; and the lots of which something lies in a bag, for their last use, with nothing of them."""
-    # The issued account of a job holds what was issued less what came back, which is what the engine asks for.
+    # The issued account of a job holds what was issued less what came back, which is what the engine asks for. What was
+    # issued besides raises the need by as much as it gives, so that neither is told.
     rows = (
         Balance.objects.of_jobs()
         .filter(quantity__gt=0)
+        .exclude(state=HeldAs.EXTRA)
         .order_by("job__folded", "lot__item__folded", "lot__folded", "state")
         .values_list(
             "job__job",

@@ -10,6 +10,8 @@ from kits.stock.models import Balance
 from kits.stock.packets import may_be_resealed
 from kits.stock.words import HeldAs
 
+STATE_SAYS = {HeldAs.BAGGED: "in the bag", HeldAs.ISSUED: "at the bench", HeldAs.EXTRA: "at the bench, issued besides"}
+
 
 @dataclass(frozen=True, slots=True)
 class WithJobRow:
@@ -49,7 +51,7 @@ def _row(balance: Balance) -> WithJobRow:
         what=item.description,
         lot=lot.lot,
         quantity=Amount.of(balance.quantity, item.stock_unit),
-        state="in the bag" if balance.state == HeldAs.BAGGED else "issued to the bench",
+        state=STATE_SAYS[HeldAs(balance.state)],
         home=item.home_place,
         comes_back=may_be_resealed(item),
         last_use_on=lot.last_use_on,

@@ -11,7 +11,7 @@ KIND_SAYS = {
     PostingKind.COUNT: "counted",
     PostingKind.PICK: "picked",
     PostingKind.EXTRA_ISSUE: "issued besides",
-    PostingKind.ISSUE: "issued",
+    PostingKind.ISSUE: "handed over",
     PostingKind.RETURN_TO_LOT: "back from the bench",
     PostingKind.TO_QUARANTINE: "to quarantine",
     PostingKind.MOVE: "moved",
@@ -33,13 +33,14 @@ KIND_SAYS = {
 }
 """A word for each kind of posting; a test holds that none is missing."""
 
+HELD_SAYS = {HeldAs.BAGGED: "bag of", HeldAs.ISSUED: "issued to", HeldAs.EXTRA: "issued besides to"}
 PACKET_WORDS = {Packet.SEALED: "sealed", Packet.RESEALED: "opened, closed again", Packet.LOOSE: "loose"}
 
 
 def account_says(balance: Balance) -> str:
     """Where pieces stand: a place with what is to be known of them, or a job."""
     if balance.job is not None:
-        return f"bag of {balance.job}" if balance.state == HeldAs.BAGGED else f"issued to {balance.job}"
+        return f"{HELD_SAYS[HeldAs(balance.state)]} {balance.job}"
     notes = [
         "quarantine" if balance.condition == Condition.QUARANTINE else "",
         PACKET_WORDS[Packet(balance.packet)] if balance.packet != Packet.SEALED else "",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import URLPattern, path
 
-from kits.web.views import picking, sending
+from kits.web.views import bags, picking, sending
 from kits.web.views.jobs import closing
 
 urlpatterns: list[URLPattern] = [
@@ -19,5 +19,14 @@ urlpatterns: list[URLPattern] = [
     path("picking/<int:number>/lines/<int:line>/", picking.book_line, name="book_line"),
     path("picking/<int:number>/lines/<int:line>/scan/", picking.scan_line, name="scan_line"),
     path("picking/<int:number>/lines/<int:line>/undo/", picking.undo_booking, name="undo_line"),
+    path("picking/bags/<int:number>/", bags.show_bag, name="bag"),
+    path("picking/bags/<int:number>/label/", bags.print_tags, name="bag_tags"),
+    path("picking/bags/<int:number>/hand-over/", bags.give_bag, name="give_bag"),
+    path("picking/bags/<int:number>/place/", bags.put_bag, name="put_bag"),
+    path("picking/bags/<int:number>/hand-over/<int:taken>/back/", bags.bring_bag_back, name="bring_bag_back"),
+    path("picking/counter/<int:balance>/give/<path:job>/", bags.give_extra, name="give_extra"),
+    path("picking/counter/<int:balance>/paper/<path:job>/", bags.enter_paper, name="enter_paper"),
+    path("picking/jobs/<path:job>/counter/", bags.show_counter, name="counter"),
     path("picking/jobs/<path:job>/close/", closing.close, name="close_job"),
+    path("picking/pump/<int:question>/<path:job>/", closing.answer, name="answer_about_pump"),
 ]

@@ -1,17 +1,20 @@
 """A small shop to pick in: two ends a pump, kits at the door, nuts for four bags, look-alikes, a kit to be packed."""
 
+from collections import defaultdict
 from datetime import UTC, date, datetime
 
 from django.contrib.auth.models import Group
 from django.db import transaction
 
 from bom.plan import plan
+from bom.reading import ServedBy
 from bom.values import ONE
 from kits.catalog.caching.revisions import mark_catalog, mark_shop
 from kits.catalog.models import Item, KitFit, ScopeSection, Setting, StructureLine
 from kits.people.models import User
 from kits.people.roles import CLEAN_WORK
 from kits.picking.actions import start_round
+from kits.planning.queries import reading_of
 from kits.planning.snapshot.shop import take_snapshot
 from kits.schedule.models import Job, Verdict
 from kits.stock.ledger import OnShelf
@@ -150,13 +153,13 @@ class BenchShop:
         return plan(take_snapshot(AS_OF))
 
     def asked(self, job):
-        """What the plan says that a job still asks for, loose or as kits, in stock units."""
-        planned = self.plan()
-        numbers = {asker.name: number for number, asker in enumerate(planned.demand.askers)}
-        pieces = planned.netting.pieces
-        mine = (pieces.job == numbers[job.job]) & ~pieces.wear & (pieces.parent < 0)
-        parts = [planned.demand.structure.items[item].part_number for item in pieces.item[mine]]
-        return {part: quantity / ONE for part, quantity in zip(parts, pieces.quantity[mine].tolist(), strict=True)}
+        """What the plan says that a job asks for besides what lies in its bag, loose or as kits, in stock units."""
+        reading = reading_of(self.plan())
+        found = defaultdict(int)
+        for part, served in reading.served_of(reading.jobs[job.job]):
+            if served.source is not ServedBy.BAG:
+                found[part] += served.quantity / ONE
+        return dict(found)
 
 
 def line_of(made, part_number):

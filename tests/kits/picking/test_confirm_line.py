@@ -51,7 +51,7 @@ def test_a_full_line_moves_its_pieces_from_the_bin_into_each_bag(shop, pick):
     line = line_of(shop.start(*jobs), "NUT")
     said = pick(line)
     assert held("NUT", job__isnull=True) == 28
-    assert [held("NUT", job=job, state="issued") for job in jobs] == [4, 4, 2, 2]
+    assert [held("NUT", job=job, state="bagged") for job in jobs] == [4, 4, 2, 2]
     assert said.pick.movements.count() == 5
     assert (said.pick.kind, said.pick.by, said.count, said.opened) == ("pick", shop.clerk, None, None)
     line.refresh_from_db()
@@ -69,12 +69,10 @@ def test_after_a_full_pick_the_jobs_ask_for_nothing_more(shop, pick):
     assert not Reservation.objects.exists()
 
 
-def test_an_issued_kit_is_an_issue_of_the_kit(shop, pick):
+def test_a_kit_that_was_picked_lies_in_the_bag_as_a_kit(shop, pick):
     job = shop.job("J-1")
     pick(line_of(shop.start(job), "K-END"))
-    assert [(row.part_number, row.quantity, row.state) for row in job_stock() if row.state == "issued"] == [
-        ("K-END", 2 * ONE, "issued")
-    ]
+    assert [(row.part_number, row.quantity) for row in job_stock() if row.state == "bagged"] == [("K-END", 2 * ONE)]
     assert shop.asked(job) == {"NUT": 4, "OR-210-N70": 2}
 
 

@@ -120,7 +120,7 @@ def test_the_list_is_worked_off_lot_by_lot(shop, job):
     change(shop, job, scope="one")
     lot = Lot.objects.get(lot="H-1")
     target = OnShelf(lot.pk, shop.places["H1"].pk, packet="resealed")
-    source = WithJob(lot.pk, job.pk, "issued")
+    source = WithJob(lot.pk, job.pk, "bagged")
     said = {"reason": "", "by": shop.clerk, "at": AT}
     take_from_bench(source=source, target=target, quantity=ONE, key="one", **said)
     assert ("J-1", "NUT", "H-1", "1", IN_BAG) in listed(shop)
@@ -180,7 +180,7 @@ def test_a_loose_piece_in_the_place_of_what_a_kit_lacks_stays(shop, job):
         ring = shop.items["OR-210-N90"]
         shelf, bag = OnShelf(lot.pk, shop.places["A1"].pk), WithJob(lot.pk, job.pk, "issued")
         entries = [Entry(shelf, -2 * ONE), Entry(bag, 2 * ONE)]
-        post(entries=entries, kind="extra_issue", by=None, at=AT, key="extra")
+        post(entries=entries, kind="pick", by=None, at=AT, key="extra")
     assert listed(shop) == [("J-1", "OR-210-N90", "N-90", "2", IN_BAG)]
     with transaction.atomic():
         mark_shop()

@@ -162,7 +162,7 @@ def test_a_job_that_is_opened_again_takes_back_no_piece_that_was_frozen_since(sh
 def test_suspect_pieces_come_back_from_the_bench_into_quarantine_only(shop, job):
     freeze(shop)
     lot = Lot.objects.get(lot="H-1")
-    said = {"source": WithJob(lot.pk, job.pk, "issued"), "quantity": ONE, "by": shop.clerk, "at": AT}
+    said = {"source": WithJob(lot.pk, job.pk, "bagged"), "quantity": ONE, "by": shop.clerk, "at": AT}
     target = OnShelf(lot.pk, shop.places["H1"].pk, packet="resealed")
     with pytest.raises(StockRefusal, match="H-1 is under suspicion: put it into quarantine, or scrap it"):
         take_from_bench(target=target, reason="", key="back", **said)

@@ -67,7 +67,7 @@ def test_a_balance_stands_at_a_place_or_with_a_job(lot, bin_, job, columns):
         columns = {**columns, "job": job}
     assert_refused(
         Balance(lot=lot, **columns),
-        "A balance stands either at a place, with its condition and packet, or with a job, bagged or issued.",
+        "A balance stands at a place, with its condition and packet, or with a job, bagged, issued or extra.",
     )
 
 

@@ -10,7 +10,7 @@ from kits.exchange.actions import keep_upload, receive_upload
 from kits.exchange.files.sheet_file import SheetFile
 from kits.exchange.models import Upload
 from kits.people.models import User
-from kits.picking.models import PickRound, SentJob
+from kits.picking.models import Bag, HandOver, PickRound, PumpQuestion, SentJob
 from kits.planning.opening.actions import sign_for
 from kits.purchasing.models import OrderLine, ReplyLine, SupplierQuote
 from kits.schedule.models import Job
@@ -83,7 +83,14 @@ class ShopWithAll:
         line = self.other_round.lines.first()
         page = f"/picking/{self.other_round.pk}/"
         tap(chief, f"{page}lines/{line.pk}/", {"full": "1"}, on=f"{page}?line={line.pk}")
-        self.with_job = Balance.objects.filter(job__isnull=False, state="issued", quantity__gt=0).first()
+        self.other_bag, self.bag = Bag.objects.order_by("number")
+        self.with_job = Balance.objects.filter(job__isnull=False, state="bagged", quantity__gt=0).first()
+        address = f"/picking/bags/{self.bag.number}/"
+        tap(chief, f"{address}hand-over/", {"taken_by": "Ana"}, on=address)
+        self.hand_over = HandOver.objects.get()
+        self.question = PumpQuestion.objects.create(
+            job=self.job, lot=self.with_job.lot, quantity=self.with_job.quantity, key="asked", at=timezone.now()
+        )
         chief_user, ball = User.objects.get(username="chief"), Lot.objects.get(lot="B-7")
         suspicion = freeze_lot(lot=ball, reason="wrong size", by=chief_user, at=timezone.now(), key="freeze")
         key = new_key("concede", self.job.pk, suspicion.pk)

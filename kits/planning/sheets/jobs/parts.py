@@ -58,7 +58,9 @@ def job_parts(pieces: Iterable[Piece], names: Mapping[str, ItemName], as_of: dat
 
 def source(served: Served, piece: Piece, amount: Amount, as_of: date) -> PartSource:
     """One source of a part."""
-    if served.source in (ServedBy.BAG, ServedBy.RESERVED):
+    if served.source is ServedBy.BAG:
+        return PartSource("ready", "in its bag", amount, as_of)
+    if served.source is ServedBy.RESERVED:
         return PartSource("ready", "set aside for this job", amount, as_of)
     if served.source is ServedBy.PACKED:
         return PartSource("waiting", "packed here, ready on", amount, piece.here_on)

@@ -50,13 +50,13 @@ def scan(request: HttpRequest) -> HttpResponse:
 
 
 def address_of(one: Named) -> str:
-    """Where the work with it is: the shelf of a place, the lot, the job of a bag, the part, the receipt of an order."""
+    """Where the work with it is: the shelf of a place, the lot, the bag, the part, the receipt of an order."""
     if one.code.kind is CodeKind.PLACE:
         return f"{reverse('storeroom')}?{urlencode({'place': Place.objects.get(pk=one.key).place})}"
     if one.code.kind is CodeKind.LOT:
         return reverse("lot", args=[one.key])
     if one.code.kind is CodeKind.BAG:
-        return reverse("job", args=[Bag.objects.select_related("job").get(pk=one.key).job.job])
+        return reverse("bag", args=[Bag.objects.get(pk=one.key).number])
     if one.code.kind is CodeKind.JOB:
         return reverse("job", args=[Job.objects.get(pk=one.key).job])
     if one.code.kind is CodeKind.ORDER:

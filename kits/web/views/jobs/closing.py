@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from typing import cast
+from typing import Any, cast
 
 from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
 from django.http import Http404, HttpRequest, HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST
 
@@ -15,12 +15,16 @@ from kits.catalog.errors import Refusal
 from kits.people.models import User
 from kits.picking.closing.actions import begin_building, close_job, record_shipment, take_step_back
 from kits.picking.closing.close_sheet import close_sheet
+from kits.picking.closing.surplus import answer_about_pump, ask_about_pump
+from kits.picking.errors import PickRefusal
+from kits.picking.models import PumpQuestion
+from kits.picking.words import PumpAnswer
 from kits.planning.opening.gate import opening_gate
 from kits.planning.queries import plan_now, today
 from kits.schedule.actions import move_stage
 from kits.schedule.models import Job
 from kits.schedule.words import Stage
-from kits.web.forms.closing import CloseForm, StageForm, StepForm
+from kits.web.forms.closing import AnswerForm, CloseForm, StageForm, StepForm
 from kits.web.views.faults import needs_plan
 from kits.web.views.jobs.sheet import MAY_STEP, job_or_404, render_job
 from kits.web.views.picking import MAY_PICK
@@ -39,20 +43,37 @@ def close(request: HttpRequest, job: str) -> HttpResponse:
     refused = ""
     if request.method == "POST" and form.is_valid():
         try:
-            close_job(
-                job=found,
-                decisions=form.decisions(),
-                by=cast(User, request.user),
-                at=timezone.now(),
-                key=form.request_key("close", found.pk, sheet.shows),
-                why=form.cleaned_data["why"] if may_override else "",
-            )
+            key = form.request_key("close", found.pk, sheet.shows)
+            around: dict[str, Any] = {"by": cast(User, request.user), "at": timezone.now(), "key": key}
+            if forgotten := form.forgotten():
+                ask_about_pump(job=found, forgotten=forgotten, **around)
+            else:
+                why = form.cleaned_data["why"] if may_override else ""
+                close_job(job=found, decisions=form.decisions(), why=why, **around)
             return redirect("close_job", job=found.job)
         except Refusal as error:
             refused = str(error)
     context = {"sheet": sheet, "form": form, "refused": refused, "may_override": may_override}
     context |= {"as_of": today(), "door": "picking"}
     return render(request, "web/picking/close.html", context, status=409 if refused else 422 if form.errors else 200)
+
+
+@require_POST
+@permission_required(MAY_PICK, raise_exception=True)
+def answer(request: HttpRequest, question: int, job: str) -> HttpResponse:
+    """Say what was found when somebody looked into the pump for pieces that may have been forgotten."""
+    found = get_object_or_404(PumpQuestion.objects.select_related("lot__item"), pk=question, job=job_or_404(job))
+    form = AnswerForm(request.POST)
+    try:
+        if not form.is_valid():
+            raise PickRefusal(next(iter(form.errors.values()))[0])
+        around: dict[str, Any] = {"by": cast(User, request.user), "at": timezone.now()}
+        key = form.request_key("pump", found.pk)
+        said = answer_about_pump(question=found, answer=PumpAnswer(form.cleaned_data["answer"]), key=key, **around)
+        messages.success(request, f"{found.lot}: {said.get_answer_display()}.")
+    except Refusal as error:
+        messages.error(request, str(error))
+    return redirect("close_job", job=job)
 
 
 @require_POST

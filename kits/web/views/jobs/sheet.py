@@ -12,6 +12,7 @@ from kits.people.models import User
 from kits.picking.changes.return_list import return_rows
 from kits.picking.closing.open_points import may_be_built
 from kits.picking.job_lots import job_lots
+from kits.picking.models import Bag
 from kits.picking.sending.sent_list import sent_rows
 from kits.planning.opening.compounds import compounds_of
 from kits.planning.opening.gate import opening_sheet
@@ -75,6 +76,8 @@ def render_job(request: HttpRequest, job: Job, *, status: int = 200, **typed: An
         "stages": [(one.value, one.label.lower()) for one in TO_BUILD],
         "back_says": BACK_SAYS.get(job.stage, ""),
         "may_look": request.user.has_perm(MAY_LOOK),
+        "bag_numbers": list(Bag.objects.filter(job=job).values_list("number", flat=True)),
+        "may_post": request.user.has_perm("stock.add_posting"),
         "may_pick": request.user.has_perm(MAY_PICK),
         "may_decide": request.user.has_perm(MAY_DECIDE),
         "may_step": request.user.has_perm(MAY_STEP),

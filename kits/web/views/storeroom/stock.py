@@ -37,6 +37,7 @@ from kits.stock.packets import may_be_resealed
 from kits.stock.suspicions import lots_under_suspicion
 from kits.stock.words import Condition, Packet
 from kits.web.forms import storeroom as forms
+from kits.web.page_number import is_number
 from kits.web.views.storeroom.labels import labels_link
 
 MAY_POST = "stock.add_posting"
@@ -271,7 +272,7 @@ def return_from_bench(request: HttpRequest, balance: int) -> HttpResponse:
             )
             says = f"{held.lot} is back from {held.job}: label the packet with lot and last use."
             messages.success(request, format_html("{} {}", says, labels_link([posting], "Print its label")))
-            return redirect("return_list" if "list" in request.GET else "bench_returns")
+            return redirect(after_return(request))
         except BomError as error:
             refused = str(error)
     quantity = Amount.of(held.quantity, held.lot.item.stock_unit)
@@ -279,6 +280,14 @@ def return_from_bench(request: HttpRequest, balance: int) -> HttpResponse:
     context |= {"alike": AlikeParts().of(held.lot.item.part_number), "as_of": today(), "door": "storeroom"}
     status = 409 if refused else 422 if form.errors else 200
     return render(request, "web/storeroom/bench_return.html", context, status=status)
+
+
+def after_return(request: HttpRequest) -> str:
+    """Where to go on: to the bag or the list from which pieces were brought back."""
+    bag = request.GET.get("bag", "")
+    if is_number(bag):
+        return reverse("bag", args=[int(bag)])
+    return reverse("return_list" if "list" in request.GET else "bench_returns")
 
 
 def may_come_back(lot: Lot) -> bool:
