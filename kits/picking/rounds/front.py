@@ -281,12 +281,10 @@ def _open_bags() -> list[OpenBag]:
         .annotate(lots=Count("lot", distinct=True))
         .order_by("job__build_on", "job__job")
     )
-    bags = bags_of(Job.objects.asking())
+    bags = {job: tuple((bag.number, named(bag)) for bag in mine) for job, mine in bags_of(Job.objects.asking()).items()}
     held = Balance.objects.of_jobs().filter(quantity__gt=0, lot__in=lots_under_suspicion())
     suspect = set(held.values_list("job__job", flat=True))
     return [
-        OpenBag(
-            job, pump, build_on, stage, lots, tuple((b.number, named(b)) for b in bags.get(job, ())), job in suspect
-        )
+        OpenBag(job, pump, build_on, stage, lots, bags.get(job, ()), job in suspect)
         for job, pump, build_on, stage, lots in rows
     ]

@@ -8,7 +8,7 @@ from bom.values import ONE
 from kits.catalog.caching.revisions import mark_shop
 from kits.catalog.models import Item
 from kits.people.models import User
-from kits.picking.models import Bag, HandOver, PumpQuestion
+from kits.picking.models import Bag, HandOver, PickLine, PumpQuestion
 from kits.schedule.models import Job, Verdict
 from kits.stock.ledger import Entry, OnShelf, WithJob, post
 from kits.stock.models import Balance, Lot, Place
@@ -27,8 +27,8 @@ BALLS = [f"pump 1 / E-1 {end} / CK-1 {check} / ball" for end in (1, 2) for check
 def picked(clerk):
     """A round for J-1 is walked to its end: it finds 2 kits and 2 rings, and some of the cord."""
     tap(clerk, "/picking/start/", {"job": "J-1"}, on="/picking/")
-    page = "/picking/1/"
-    while (line := clerk.get(page).context["sheet"].current) is not None:
+    for line in PickLine.objects.all():
+        page = f"/picking/{line.pick_round_id}/"
         tap(clerk, f"{page}lines/{line.pk}/", {"full": "1"}, on=f"{page}?line={line.pk}")
     return clerk
 
