@@ -15,6 +15,7 @@ from kits.picking.bag_models import Bag as Bag
 from kits.picking.bag_models import HandOver as HandOver
 from kits.picking.bag_models import PaperPick as PaperPick
 from kits.picking.bag_models import PumpQuestion as PumpQuestion
+from kits.picking.scan_models import WrongScan as WrongScan
 from kits.picking.words import LineState, NoteKind, RoundState
 from kits.schedule.models import Job
 from kits.stock.models import Lot, Place, Posting

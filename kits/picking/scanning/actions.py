@@ -7,15 +7,15 @@ from datetime import datetime
 
 from django.db import transaction
 
-from kits.catalog.caching.revisions import mark_shop
+from kits.catalog.caching.revisions import hold_marks, mark_shop
 from kits.catalog.folding import fold
 from kits.catalog.history.versions import keep_versions, rows_of
 from kits.catalog.request_log import log_request
 from kits.people.models import User
 from kits.picking.actions import confirm_line
 from kits.picking.clean_work import refuse_untrained
-from kits.picking.errors import PickRefusal
-from kits.picking.models import Confirmation, PickLine, PickShare
+from kits.picking.errors import PickRefusal, WrongScanRefusal
+from kits.picking.models import Confirmation, PickLine, PickShare, WrongScan
 from kits.picking.scanning.scanned import Named, read_scan
 from kits.picking.words import LineState
 from kits.stock.codes.texts import CodeKind, read_text
@@ -33,8 +33,16 @@ class LineScan:
 def scan_on_line(*, line: PickLine, text: str, by: User, at: datetime, key: str) -> LineScan:
     """Take a scan before a line, once per key: first its bin or packet, then each bag; with the last bag it is booked.
 
-    What is not of this line is refused by its name, and nothing is booked.
+    What is not of this line is refused by its name, and nothing is booked; that it was scanned is kept.
     """
+    try:
+        return _scan(line, text, by, at, key)
+    except WrongScanRefusal as refusal:
+        _keep_wrong_scan(line, text, str(refusal), by, at, key)
+        raise
+
+
+def _scan(line: PickLine, text: str, by: User, at: datetime, key: str) -> LineScan:
     with transaction.atomic(durable=True):
         mark_shop()
         is_new = log_request(key)
@@ -93,6 +101,14 @@ def forget_code(*, code: int, by: User, at: datetime, key: str) -> None:
         keep_versions(TaughtCode, before, {}, by=by, at=at, why="")
 
 
+def _keep_wrong_scan(line: PickLine, text: str, says: str, by: User, at: datetime, key: str) -> None:
+    """Keep that something wrong was scanned, once per key; no plan is the older for it."""
+    wrong = WrongScan(line=line, text=text.strip()[:200], says=says[:500], key=key, by=by, at=at)
+    with transaction.atomic(durable=True):
+        hold_marks()
+        WrongScan.objects.bulk_create([wrong], ignore_conflicts=True)
+
+
 def _take(line: PickLine, shares: list[PickShare], named: tuple[Named, ...], text: str) -> str:
     """Note what a scan proves of the line, and say it."""
     wanted = {(CodeKind.PLACE, line.place_id), (CodeKind.LOT, line.lot_id), (CodeKind.PART, line.lot.item_id)}
@@ -111,7 +127,7 @@ def _take(line: PickLine, shares: list[PickShare], named: tuple[Named, ...], tex
         into.bag_scanned = True
         PickShare.objects.filter(pk=into.pk).update(bag_scanned=True)
         return f"Bag {into.bag.number} is right."
-    raise PickRefusal(_is_wrong(line, shares, named, text))
+    raise WrongScanRefusal(_is_wrong(line, shares, named, text))
 
 
 def _bags_in_words(shares: list[PickShare]) -> str:

@@ -132,7 +132,7 @@ def week_sheet(plan: Plan, first_on: date) -> WeekSheet:
         from_answers=jobs.start is not None,
         jobs=jobs.rows(),
         promises=tuple(sorted(_broken(plan, week), key=lambda row: (row.promised_on, row.order, row.line))),
-        robbed=tuple(_robbed(week)),
+        robbed=tuple(robbed_pieces(week.begins_at, week.ends_at)),
     )
 
 
@@ -165,13 +165,13 @@ def _promise(line: OrderLine, promised_on: date, became: str) -> BrokenPromise:
     return BrokenPromise(line.order, line.line, line.supplier.supplier, line.item.part_number, promised_on, became)
 
 
-def _robbed(week: Week) -> Iterator[RobbedPiece]:
-    """What was taken out of kits in the week and not taken back; one statement."""
+def robbed_pieces(begins_at: datetime, ends_at: datetime) -> Iterator[RobbedPiece]:
+    """What was taken out of kits from a moment on and before another, and not taken back; one statement."""
     moves = Movement.objects.filter(
         posting__kind=PostingKind.ROB,
         posting__reversed_by__isnull=True,
-        posting__at__gte=week.begins_at,
-        posting__at__lt=week.ends_at,
+        posting__at__gte=begins_at,
+        posting__at__lt=ends_at,
     ).select_related("posting__job", "posting__by", "balance__lot__item")
     by_posting: dict[int, list[Movement]] = {}
     for move in moves.order_by("posting_id", "pk"):

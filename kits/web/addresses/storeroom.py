@@ -10,6 +10,7 @@ from kits.web.views.storeroom import door as storeroom_door
 from kits.web.views.storeroom import front as storeroom
 from kits.web.views.storeroom import labels as storeroom_labels
 from kits.web.views.storeroom import lists as storeroom_lists
+from kits.web.views.storeroom import month as storeroom_month
 from kits.web.views.storeroom import returns
 from kits.web.views.storeroom import stock as storeroom_stock
 
@@ -27,6 +28,8 @@ urlpatterns: list[URLPattern] = [
     path("storeroom/quarantine/", storeroom_lists.show_quarantine, name="quarantine"),
     path("storeroom/disposal/", storeroom_lists.show_disposal, name="disposal"),
     path("storeroom/disposal/record/", storeroom_lists.show_disposed, name="disposed"),
+    path("storeroom/month/", storeroom_month.show_month, name="storeroom_month"),
+    path("storeroom/month/<slug:figure>/", storeroom_month.show_month_rows, name="storeroom_month_rows"),
     path("storeroom/bench/", storeroom_lists.show_bench, name="bench_returns"),
     path("storeroom/returns/", returns.show_returns, name="return_list"),
     path("storeroom/returns/free/<int:lot>/<path:job>/", returns.free_row, name="free_set_aside"),

@@ -224,6 +224,8 @@ DOORS = {
     "disposed": look(),
     "bench_returns": look(),
     "return_list": look(),
+    "storeroom_month": look(),
+    "storeroom_month_rows": look(own=lambda shop: ("lines",), none=("paint",)),
     "free_set_aside": act(
         STORE,
         own=lambda shop: (shop.ring.pk, "J-1"),

@@ -41,6 +41,8 @@ TABLES = (
     "/storeroom/disposal/",
     "/storeroom/disposal/record/",
     "/storeroom/bench/",
+    "/storeroom/month/",
+    "/storeroom/month/differed/",
     "/storeroom/returns/",
     "/storeroom/counts/",
     "/storeroom/counts/COUNT/",

@@ -1,0 +1,1 @@
+"""The storeroom in numbers, month by month, each with the rows that it counts."""
