@@ -1,7 +1,11 @@
-"""What people do with a bag: move it, hand it over, take that back, give more over the counter, enter a paper pick."""
+"""What people do with a bag: move it, hand it over, take that back, give more over the counter, enter
+a pick from paper, ask whether pieces are missing in the pump.
+"""
 
 from __future__ import annotations
 
+from collections import defaultdict
+from collections.abc import Sequence
 from datetime import date, datetime
 
 from django.db import transaction
@@ -16,9 +20,12 @@ from kits.people.models import User
 from kits.picking.bags.contents import balances_in
 from kits.picking.cautions.unsuited import refuse_unsuited, unsuited_pieces
 from kits.picking.clean_work import refuse_untrained
+from kits.picking.closing.surplus import open_questions
 from kits.picking.errors import PickRefusal
-from kits.picking.models import Bag, HandOver, PaperPick
+from kits.picking.models import Bag, HandOver, PaperPick, PumpQuestion
+from kits.picking.queries import bag_balances
 from kits.picking.rounds.line_check import refuse_quiet_job
+from kits.picking.words import PumpAnswer
 from kits.picking.writes import bags_for, release
 from kits.planning.queries import today
 from kits.schedule.models import Job
@@ -131,6 +138,43 @@ def enter_paper_pick(
         PaperPick.objects.create(posting=posting, picked_on=picked_on)
         release([(held.pk, lot.pk, source.place_id, quantity)])
         return posting
+
+
+def ask_about_pump(
+    *, job: Job, forgotten: Sequence[tuple[int, int]], by: User, at: datetime, key: str
+) -> list[PumpQuestion]:
+    """Ask once whether pieces that are left over (lots and millionths) are missing in the pump: it is not closed."""
+    with transaction.atomic(durable=True):
+        mark_shop()
+        if not log_request(key):
+            return list(PumpQuestion.objects.filter(key=key))
+        held = Job.objects.select_for_update().get(pk=job.pk)
+        refuse_quiet_job(held)
+        lies: dict[int, int] = defaultdict(int)
+        for balance in bag_balances(held):
+            lies[balance.lot_id] += balance.quantity
+        asked = set(open_questions(held).values_list("lot", flat=True))
+        if any(quantity <= 0 or quantity > lies[lot] for lot, quantity in forgotten):
+            raise PickRefusal(f"The bag of {held} does not hold so many by now: look at it again.")
+        return PumpQuestion.objects.bulk_create(
+            [
+                PumpQuestion(job=held, lot_id=lot, quantity=quantity, key=key, by=by, at=at)
+                for lot, quantity in forgotten
+                if lot not in asked
+            ]
+        )
+
+
+def answer_about_pump(*, question: PumpQuestion, answer: PumpAnswer, by: User, at: datetime, key: str) -> PumpQuestion:
+    """Say once what was found when somebody looked into the pump."""
+    with transaction.atomic(durable=True):
+        mark_shop()
+        if log_request(key):
+            said = {"answer": answer, "answered_by": by, "answered_at": at}
+            if not PumpQuestion.objects.filter(pk=question.pk, answered_at__isnull=True).update(**said):
+                raise PickRefusal(f"Somebody has answered that about {question.lot} by now: look at the page again.")
+        question.refresh_from_db()
+        return question
 
 
 def _nothing_says(bag: Bag) -> str:

@@ -3,21 +3,13 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
-from datetime import date, datetime
+from collections.abc import Iterable, Mapping
+from datetime import date
 
-from django.db import transaction
 from django.db.models import QuerySet
 
 from bom.questions.bag_check import BagCheck
-from kits.catalog.caching.revisions import mark_shop
-from kits.catalog.request_log import log_request
-from kits.people.models import User
-from kits.picking.errors import PickRefusal
 from kits.picking.models import PumpQuestion
-from kits.picking.queries import bag_balances
-from kits.picking.rounds.line_check import refuse_quiet_job
-from kits.picking.words import PumpAnswer
 from kits.schedule.models import Job
 from kits.stock.models import Balance
 from kits.stock.packed_kits.last_uses import earliest
@@ -41,43 +33,6 @@ def surplus_of(check: BagCheck | None, balances: Iterable[Balance], packed: Mapp
         left[part] = left.get(part, 0) - count
         found[row.pk] += count
     return found
-
-
-def ask_about_pump(
-    *, job: Job, forgotten: Sequence[tuple[int, int]], by: User, at: datetime, key: str
-) -> list[PumpQuestion]:
-    """Ask once whether pieces that are left over (lots and millionths) are missing in the pump: it is not closed."""
-    with transaction.atomic(durable=True):
-        mark_shop()
-        if not log_request(key):
-            return list(PumpQuestion.objects.filter(key=key))
-        held = Job.objects.select_for_update().get(pk=job.pk)
-        refuse_quiet_job(held)
-        lies: dict[int, int] = defaultdict(int)
-        for balance in bag_balances(held):
-            lies[balance.lot_id] += balance.quantity
-        asked = set(open_questions(held).values_list("lot", flat=True))
-        if any(quantity <= 0 or quantity > lies[lot] for lot, quantity in forgotten):
-            raise PickRefusal(f"The bag of {held} does not hold so many by now: look at it again.")
-        return PumpQuestion.objects.bulk_create(
-            [
-                PumpQuestion(job=held, lot_id=lot, quantity=quantity, key=key, by=by, at=at)
-                for lot, quantity in forgotten
-                if lot not in asked
-            ]
-        )
-
-
-def answer_about_pump(*, question: PumpQuestion, answer: PumpAnswer, by: User, at: datetime, key: str) -> PumpQuestion:
-    """Say once what was found when somebody looked into the pump."""
-    with transaction.atomic(durable=True):
-        mark_shop()
-        if log_request(key):
-            said = {"answer": answer, "answered_by": by, "answered_at": at}
-            if not PumpQuestion.objects.filter(pk=question.pk, answered_at__isnull=True).update(**said):
-                raise PickRefusal(f"Somebody has answered that about {question.lot} by now: look at the page again.")
-        question.refresh_from_db()
-        return question
 
 
 def open_questions(job: Job) -> QuerySet[PumpQuestion]:

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from django.urls import URLPattern, path
 
-from kits.web.views import bags, picking, sending
-from kits.web.views.jobs import closing
+from kits.web.views import picking, sending
+from kits.web.views.jobs import bags, closing
 
 urlpatterns: list[URLPattern] = [
     path("picking/", picking.show_picking, name="picking"),

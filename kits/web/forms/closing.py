@@ -90,7 +90,7 @@ class CloseForm(KeyForm):
         return FORGOTTEN if said[f"goes_{lot.lot_id}"] == FORGOTTEN else SURPLUS
 
 
-class AnswerForm(KeyForm):
+class FoundInPumpForm(KeyForm):
     """What was found when somebody looked into the pump."""
 
     answer = forms.ChoiceField(choices=PumpAnswer.choices)

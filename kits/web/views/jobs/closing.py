@@ -13,9 +13,9 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from kits.catalog.errors import Refusal
 from kits.people.models import User
+from kits.picking.bags.actions import answer_about_pump, ask_about_pump
 from kits.picking.closing.actions import begin_building, close_job, record_shipment, take_step_back
 from kits.picking.closing.close_sheet import close_sheet
-from kits.picking.closing.surplus import answer_about_pump, ask_about_pump
 from kits.picking.errors import PickRefusal
 from kits.picking.models import PumpQuestion
 from kits.picking.words import PumpAnswer
@@ -24,7 +24,7 @@ from kits.planning.queries import plan_now, today
 from kits.schedule.actions import move_stage
 from kits.schedule.models import Job
 from kits.schedule.words import Stage
-from kits.web.forms.closing import AnswerForm, CloseForm, StageForm, StepForm
+from kits.web.forms.closing import FoundInPumpForm, CloseForm, StageForm, StepForm
 from kits.web.views.faults import needs_plan
 from kits.web.views.jobs.sheet import MAY_STEP, job_or_404, render_job
 from kits.web.views.picking import MAY_PICK
@@ -63,7 +63,7 @@ def close(request: HttpRequest, job: str) -> HttpResponse:
 def answer(request: HttpRequest, question: int, job: str) -> HttpResponse:
     """Say what was found when somebody looked into the pump for pieces that may have been forgotten."""
     found = get_object_or_404(PumpQuestion.objects.select_related("lot__item"), pk=question, job=job_or_404(job))
-    form = AnswerForm(request.POST)
+    form = FoundInPumpForm(request.POST)
     try:
         if not form.is_valid():
             raise PickRefusal(next(iter(form.errors.values()))[0])
