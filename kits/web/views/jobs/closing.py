@@ -24,7 +24,7 @@ from kits.planning.queries import plan_now, today
 from kits.schedule.actions import move_stage
 from kits.schedule.models import Job
 from kits.schedule.words import Stage
-from kits.web.forms.closing import FoundInPumpForm, CloseForm, StageForm, StepForm
+from kits.web.forms.closing import CloseForm, FoundInPumpForm, StageForm, StepForm
 from kits.web.views.faults import needs_plan
 from kits.web.views.jobs.sheet import MAY_STEP, job_or_404, render_job
 from kits.web.views.picking import MAY_PICK
