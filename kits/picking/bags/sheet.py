@@ -26,7 +26,7 @@ NAMES_SHOWN = 12
 
 
 @dataclass(frozen=True, slots=True)
-class HeldRow:
+class LotOfBag:
     """Pieces of one lot in one state. ``surplus`` of them are more than the pump takes, as far as is known.
 
     ``past`` says that they may not be used on the build day any more.
@@ -78,7 +78,7 @@ class BagSheet:
     bag: Bag
     as_of: date
     marked: str
-    rows: tuple[HeldRow, ...]
+    rows: tuple[LotOfBag, ...]
     tags: tuple[Tag, ...]
     hand_overs: tuple[HandOverRow, ...]
     paper: tuple[PaperRow, ...]
@@ -131,12 +131,12 @@ def _last(row: Balance, packed: Mapping[int, date]) -> date | None:
     return earliest(row.lot.last_use_on, packed.get(row.lot_id))
 
 
-def _rows(check: BagCheck | None, balances: list[Balance], build_on: date) -> Iterable[HeldRow]:
+def _rows(check: BagCheck | None, balances: list[Balance], build_on: date) -> Iterable[LotOfBag]:
     packed = kit_last_uses()
     surplus = surplus_of(check, balances, packed)
     for row in balances:
         item, last = row.lot.item, _last(row, packed)
-        yield HeldRow(
+        yield LotOfBag(
             balance_id=row.pk,
             part_number=item.part_number,
             what=item.description,

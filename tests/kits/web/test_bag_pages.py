@@ -133,6 +133,8 @@ def test_the_counter_gives_by_a_tap_on_the_reason(clerk):
     after = sum(Balance.objects.filter(lot=ring(), job__isnull=True).values_list("quantity", flat=True))
     assert before - after == ONE
     assert Balance.objects.get(job__isnull=False, lot=ring()).state == "extra"
+    opened = Balance.objects.get(lot=ring(), packet="resealed")
+    address = f"/picking/counter/{opened.pk}/give/J-1/"
     answer = clerk.post(address, {"quantity": "1", "other": "", "code": "x", "key": key_on(clerk, page, address)})
     assert (answer.status_code, Balance.objects.filter(state="extra").get().quantity) == (422, ONE)
 
