@@ -20,8 +20,8 @@ from playwright.sync_api import Page, sync_playwright
 
 TOP = Path(__file__).resolve().parents[2]
 PICTURES = TOP / "demo_fixtures" / "pictures"
-COLOURS = 48
-DESK, TABLET = {"width": 1280, "height": 900}, {"width": 1112, "height": 834}
+COLOURS = 64
+DESK, TABLET = {"width": 1280, "height": 960}, {"width": 1112, "height": 834}
 
 
 def free_port() -> int:
@@ -56,12 +56,12 @@ def demo_site():
             server.wait()
 
 
-def keep(name: str, page: Page, tall: int) -> None:
-    """Write what stands on the page from its top, ``tall`` pixels of it at most, as a picture of few colours."""
+def keep(name: str, page: Page) -> None:
+    """Write what stands on the screen as a picture of few colours, once buttons may be touched."""
     page.wait_for_load_state("networkidle")
     page.evaluate("document.activeElement.blur()")
-    shot = Image.open(BytesIO(page.screenshot(full_page=True)))
-    shot = shot.crop((0, 0, shot.width, min(tall, shot.height)))
+    page.wait_for_timeout(1500)
+    shot = Image.open(BytesIO(page.screenshot()))
     PICTURES.mkdir(exist_ok=True)
     shot.quantize(COLOURS, dither=Image.Dither.NONE).save(PICTURES / f"{name}.png", optimize=True)
 
@@ -69,7 +69,7 @@ def keep(name: str, page: Page, tall: int) -> None:
 def planners(page: Page, address: str) -> None:
     """The grid of a batch: which part holds which pumps."""
     page.goto(f"{address}/batches/Easter stop/")
-    keep("batch", page, 980)
+    keep("batch", page)
 
 
 def clerks(page: Page, address: str) -> None:
@@ -80,19 +80,19 @@ def clerks(page: Page, address: str) -> None:
     page.wait_for_timeout(1200)
     page.locator("main form button.main, main form button[type=submit]").first.click()
     page.wait_for_load_state("networkidle")
-    keep("round", page, 834)
+    keep("round", page)
 
 
 def purchasers(page: Page, address: str) -> None:
     """What to buy, by when."""
     page.goto(f"{address}/shortages/")
-    keep("shortages", page, 1000)
+    keep("shortages", page)
 
 
 def leads(page: Page, address: str) -> None:
     """A section of the strip report."""
     page.goto(f"{address}/strip-report/J-3103/")
-    keep("strip_report", page, 1000)
+    keep("strip_report", page)
 
 
 VISITS = (

@@ -115,7 +115,7 @@ def day(context: Context, on: date | datetime | None) -> SafeString | str:
     if isinstance(on, datetime):
         on = timezone.localtime(on).date() if timezone.is_aware(on) else on.date()
     shown = day_words(context, on)
-    return time_of(on, shown, "" if shown == in_full(on) else f" {on.year}")
+    return time_of(on, shown, "" if shown == in_full(on) else f"\u00a0{on.year}")
 
 
 @register.simple_tag
@@ -138,7 +138,7 @@ def today_of(context: Context) -> date | None:
 
 
 def time_of(on: date, shown: str, spoken: str = "") -> SafeString:
-    """A day for the eye, and what only a screen reader says after it."""
+    """A day for the eye, and what only a screen reader, or a spreadsheet into which it is copied, is told after it."""
     rest = format_html('<span class="visually-hidden">{}</span>', spoken) if spoken else ""
     full = f"{on:%A} {on.day} {on:%B} {on.year}"
     return format_html('<time datetime="{}" title="{}">{}{}</time>', on.isoformat(), full, shown, rest)

@@ -22,7 +22,7 @@ def render(text, **context):
 def test_day_is_short_with_its_full_date_beside_it():
     assert render("{% day on %}", on=date(2026, 3, 11)) == (
         '<time datetime="2026-03-11" title="Wednesday 11 March 2026">11 Mar'
-        '<span class="visually-hidden"> 2026</span></time>'
+        '<span class="visually-hidden">\u00a02026</span></time>'
     )
 
 
