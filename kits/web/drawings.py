@@ -47,6 +47,7 @@ class Strip:
     left: float
     right: float
     weeks: tuple[float, ...]
+    today: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,13 +130,14 @@ def mondays(first_on: date, last_on: date) -> tuple[date, ...]:
     return tuple(start + timedelta(days=7 * week) for week in range(max((last_on - start).days // 7 + 1, 0)))
 
 
-def draw_strip(stretch: Stretch) -> Strip:
-    """The line of one job."""
+def draw_strip(stretch: Stretch, today: date | None = None) -> Strip:
+    """The line of one job, with a stroke for today where that lies on it."""
     build = place(stretch.build_on, stretch)
     parts = None if stretch.parts_on is None else place(stretch.parts_on, stretch)
     ends = (build, build if parts is None else parts)
     weeks = tuple(place(monday, stretch) for monday in mondays(stretch.first_on, stretch.last_on))
-    return Strip(STRIP_WIDTH, stretch.mark, build, parts, min(ends), max(ends), weeks)
+    now = place(today, stretch) if today and stretch.first_on <= today <= stretch.last_on else None
+    return Strip(STRIP_WIDTH, stretch.mark, build, parts, min(ends), max(ends), weeks, now)
 
 
 def draw_axis(stretch: Stretch, today: date | None) -> Axis:

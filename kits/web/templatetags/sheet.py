@@ -168,10 +168,10 @@ def mark(state: str) -> SafeString:
     return format_html('<svg class="mark" viewBox="0 0 12 12" aria-hidden="true" focusable="false">{}</svg>', shape)
 
 
-@register.inclusion_tag("web/pieces/strip.html")
-def strip(stretch: Stretch) -> dict[str, Strip]:
+@register.inclusion_tag("web/pieces/strip.html", takes_context=True)
+def strip(context: Context, stretch: Stretch) -> dict[str, Strip]:
     """The line from the day on which the parts are here to the build day."""
-    return {"strip": draw_strip(stretch)}
+    return {"strip": draw_strip(stretch, today_of(context))}
 
 
 @register.inclusion_tag("web/pieces/build_week.html", takes_context=True)

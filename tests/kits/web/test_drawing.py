@@ -82,6 +82,12 @@ def test_strip_of_a_single_day_has_a_place():
     assert draw_strip(Stretch("ready", AS_OF, AS_OF, AS_OF, AS_OF)).build == 4
 
 
+def test_strip_has_a_stroke_for_today_where_that_lies_on_it():
+    stretch = Stretch("ready", date(2026, 3, 4), date(2026, 3, 18), date(2026, 3, 2), date(2026, 4, 1))
+    assert draw_strip(stretch, AS_OF).today == draw_strip(stretch).parts
+    assert draw_strip(stretch, date(2026, 4, 2)).today is None
+
+
 def test_axis_shows_mondays_that_can_be_read():
     ticks = draw_axis(Stretch("ready", None, AS_OF, AS_OF, date(2026, 4, 17)), AS_OF).ticks
     assert [tick.says for tick in ticks] == ["9 Mar", "23 Mar", "6 Apr"]
