@@ -80,6 +80,8 @@ class ShortageSheet:
     dying: tuple[DyingLot, ...]
     told: tuple[tuple[str, str], ...]
     numbers: frozenset[str]
+    asks: bool = True
+    """Whether any job, or other need, asks for parts."""
 
 
 def shortage_sheet(plan: Plan, *, batch: str, supplier: str = "") -> ShortageSheet:
@@ -126,8 +128,8 @@ def all_shortages(plan: Plan, batch: str) -> ShortageSheet:
         batch=batch,
         supplier="",
         suppliers=tuple(sorted(filter(None, suppliers))),
-        says=says(sure),
-        follows=follows(sure, plan.shop.as_of),
+        says=says(sure, bool(shown)),
+        follows=follows(sure, plan.shop.as_of) if shown else ASK_FIRST,
         sure=sure,
         top_up=top_up,
         wear=wear,
@@ -136,11 +138,17 @@ def all_shortages(plan: Plan, batch: str) -> ShortageSheet:
         dying=tuple(dying_lot(row, names) for row in dying),
         told=tuple((part, cover.says) for part, cover in told.items() if part not in placed),
         numbers=frozenset(names),
+        asks=bool(shown),
     )
 
 
-def says(sure: PricedList) -> str:
+ASK_FIRST = "Enter new jobs or upload the schedule: what they lack, and by when to order it, stands here then."
+
+
+def says(sure: PricedList, somebody_asks: bool) -> str:
     """The sentence that the sheet opens with."""
+    if not somebody_asks:
+        return "No job asks for parts yet."
     if not sure.rows:
         return "Nothing is short: every sure need is on the shelf or on order."
     return f"{plural(len(sure.rows), 'part')} {'is' if len(sure.rows) == 1 else 'are'} short and on no order."

@@ -309,6 +309,12 @@ def test_lists_that_contradict_a_rule_are_named_instead_of_a_plan(small_shop, re
     assert "compound=epdm is not known" in sheet_of(answer)
 
 
+def test_shop_without_jobs_does_not_say_that_all_is_on_the_shelf(reader):
+    told = sheet_of(reader.get("/shortages/"))
+    assert "No job asks for parts yet. Enter new jobs or upload the schedule" in told
+    assert "on the shelf or on order" not in told
+
+
 def test_empty_shop_says_what_to_do_next(reader):
     assert "Nothing has been brought in yet." in sheet_of(reader.get("/"))
     assert "No job asks for parts yet." in sheet_of(reader.get("/schedule/"))
