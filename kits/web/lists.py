@@ -1,7 +1,7 @@
 """Lists on pages: sorted by the column that the address names, shown page by page, exported as they are filtered.
 
 A view makes the rows, says which columns there are and asks `list_answer` first: it is the file when the address says
-``?export=csv`` or ``?export=xlsx``, else None. Then `shown_list` gives the page. The page extends
+``?export=csv``, ``?export=semicolon`` or ``?export=xlsx``, else None. Then `shown_list` gives the page. It extends
 ``web/list_page.html``, which draws the list, its headings, pages and links to the files, and writes the cells of one
 row; ``{% find_rows list %}`` writes a field for words that a row must hold (``?find=``). Rows that the
 database sorts (`SortedElsewhere`) are never in memory but for the page that is shown, and have filters of their own.
@@ -9,6 +9,7 @@ database sorts (`SortedElsewhere`) are never in memory but for the page that is 
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any, Generic, Protocol, TypeVar, runtime_checkable
@@ -24,6 +25,7 @@ from kits.web.page_number import page_number
 
 Row = TypeVar("Row")
 ROWS_PER_PAGE = 50
+COLUMNS_COOKIE = "columns"
 CSV = "text/csv; charset=utf-8"
 WORKBOOK = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 
@@ -59,6 +61,16 @@ class ListHeading:
 
 
 @dataclass(frozen=True, slots=True)
+class ColumnChoice:
+    """A column that may be left out of a list, and whether it is shown. The first says whose a row is, and stays."""
+
+    name: str
+    words: str
+    shown: bool
+    fixed: bool
+
+
+@dataclass(frozen=True, slots=True)
 class ShownList(Generic[Row]):
     """One page of a list. ``count`` counts all rows that hold the ``words`` asked for, ``whole`` all there are."""
 
@@ -68,6 +80,8 @@ class ShownList(Generic[Row]):
     count: int
     words: str
     whole: int
+    name: str = ""
+    choices: tuple[ColumnChoice, ...] = ()
 
 
 def sorted_rows(request: HttpRequest, columns: Sequence[ListColumn[Row]], rows: Rows[Row]) -> Rows[Row]:
@@ -121,15 +135,44 @@ def rows_with(words: str, columns: Sequence[ListColumn[Row]], rows: Sequence[Row
 def list_answer(
     request: HttpRequest, title: str, columns: Sequence[ListColumn[Row]], rows: Rows[Row]
 ) -> HttpResponse | None:
-    """All rows as a file if the address asks for one: ``?export=csv`` or ``?export=xlsx``."""
+    """All rows as a file if the address asks for one: ``?export=csv``, ``?export=semicolon`` or ``?export=xlsx``.
+
+    The file has the columns that the page shows.
+    """
     wanted = request.GET.get("export", "")
-    if wanted not in ("csv", "xlsx"):
+    if wanted not in ("csv", "semicolon", "xlsx"):
         return None
     ordered = sorted_rows(request, columns, narrowed(request, columns, rows))
-    content = list_as_csv(columns, ordered) if wanted == "csv" else list_as_workbook(title, columns, ordered)
-    name = f"{slugify(title) or 'list'}-{today().isoformat()}.{wanted}"
+    hidden = hidden_columns(request)
+    shown = [column for column in columns if column.name not in hidden]
+    if wanted == "xlsx":
+        content = list_as_workbook(title, shown, ordered)
+    else:
+        content = list_as_csv(shown, ordered, decimal_comma=wanted == "semicolon")
+    name = f"{slugify(title) or 'list'}-{today().isoformat()}.{'xlsx' if wanted == 'xlsx' else 'csv'}"
     headers = {"Content-Disposition": f'attachment; filename="{name}"'}
-    return HttpResponse(content, CSV if wanted == "csv" else WORKBOOK, headers=headers)
+    return HttpResponse(content, WORKBOOK if wanted == "xlsx" else CSV, headers=headers)
+
+
+def list_name(request: HttpRequest) -> str:
+    """The name by which the columns of a list are kept: that of its address."""
+    return request.resolver_match.url_name or "" if request.resolver_match else ""
+
+
+def kept_columns(request: HttpRequest) -> dict[str, list[str]]:
+    """Which columns of which lists this browser leaves out, by the name of the list."""
+    try:
+        kept = json.loads(request.COOKIES.get(COLUMNS_COOKIE, "{}"))
+    except ValueError:
+        return {}
+    if not isinstance(kept, dict):
+        return {}
+    return {name: [str(one) for one in left] for name, left in kept.items() if isinstance(left, list)}
+
+
+def hidden_columns(request: HttpRequest) -> frozenset[str]:
+    """The columns of this list that are left out."""
+    return frozenset(kept_columns(request).get(list_name(request), ()))
 
 
 def shown_list(
@@ -147,7 +190,14 @@ def shown_list(
     headings = tuple(_heading(column, asked) for column in columns)
     count = page.paginator.count
     whole = count if found is rows else len(rows)
-    return ShownList(headings, tuple(page.object_list), page, count, words_asked(request), whole)
+    hidden = hidden_columns(request)
+    choices = tuple(
+        ColumnChoice(column.name, column.heading, not place or column.name not in hidden, not place)
+        for place, column in enumerate(columns)
+    )
+    return ShownList(
+        headings, tuple(page.object_list), page, count, words_asked(request), whole, list_name(request), choices
+    )
 
 
 def narrowed(request: HttpRequest, columns: Sequence[ListColumn[Row]], rows: Rows[Row]) -> Rows[Row]:

@@ -33,13 +33,21 @@ class ListColumn(Generic[Row]):
     figure: bool = False
 
 
-def list_as_csv(columns: Sequence[ListColumn[Row]], rows: Iterable[Row]) -> bytes:
-    """Write the rows as comma-separated text that a spreadsheet program reads as text and never runs."""
+def list_as_csv(columns: Sequence[ListColumn[Row]], rows: Iterable[Row], *, decimal_comma: bool = False) -> bytes:
+    """Write the rows as separated text that a spreadsheet program reads as text and never runs.
+
+    Commas stand between the values, or semicolons where numbers are written with a decimal comma.
+    """
     out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\r\n")
+    writer = csv.writer(out, lineterminator="\r\n", delimiter=";" if decimal_comma else ",")
     writer.writerow([column.heading for column in columns])
     for row in rows:
-        writer.writerow([_as_text(column.value_of(row)) for column in columns])
+        values = [column.value_of(row) for column in columns]
+        texts = [_as_text(value) for value in values]
+        if decimal_comma:
+            numbers = (isinstance(value, Decimal | Amount) for value in values)
+            texts = [text.replace(".", ",") if number else text for text, number in zip(texts, numbers, strict=True)]
+        writer.writerow(texts)
     # The mark at the start lets a spreadsheet program read the signs of every language.
     return out.getvalue().encode("utf-8-sig")
 

@@ -16,7 +16,7 @@ from kits.web.addresses.storeroom import urlpatterns as storeroom_urlpatterns
 from kits.web.addresses.upload_lists import urlpatterns as upload_list_urlpatterns
 from kits.web.addresses.upload_work import urlpatterns as upload_work_urlpatterns
 from kits.web.addresses.weeks import urlpatterns as week_urlpatterns
-from kits.web.views import password, search, sign_in
+from kits.web.views import columns, password, search, sign_in
 from kits.web.views.jobs import closing, concessions, findings, position_photos, strip_report, tray
 from kits.web.views.jobs import sheet as job
 from kits.web.views.plan import (
@@ -37,6 +37,7 @@ from kits.web.views.uploads import front as upload
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("", today.show_today, name="today"),
+    path("columns/", columns.choose_columns, name="choose_columns"),
     path("guide/", guide.show_guide, name="guide"),
     path("guide/<slug:whose>/", guide.show_guide_for, name="guide_for"),
     path("freeing/", today.show_freeing, name="freeing"),

@@ -235,8 +235,9 @@ def working_address(what: str, number: str, *also: str, batch: str = "", job: st
 
 @register.inclusion_tag("web/pieces/sort_heads.html", takes_context=True)
 def sort_heads(context: Context, shown: ShownList[Any]) -> dict[str, Any]:
-    """The headings of a list, each a link that sorts by it."""
-    return {"headings": shown.headings, "request": context.get("request")}
+    """The headings of the columns that a list shows, each a link that sorts by it."""
+    pairs = zip(shown.headings, shown.choices, strict=True)
+    return {"headings": [heading for heading, column in pairs if column.shown], "request": context.get("request")}
 
 
 @register.inclusion_tag("web/pieces/find_rows.html", takes_context=True)

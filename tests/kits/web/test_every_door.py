@@ -102,6 +102,7 @@ DOORS = {
     "try_change": look(),
     "keep_change": act(PLAN),
     "freeing": look(),
+    "choose_columns": act(ALL),
     "guide": look(),
     "guide_for": look(**there("planner", none=("owner",))),
     "waiting": look(),

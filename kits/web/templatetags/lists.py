@@ -1,0 +1,60 @@
+"""What a page of a list leaves out: the columns that whoever looks at it has unticked."""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+
+from django import template
+from django.template import Context, Node, NodeList
+from django.template.base import Parser, Token
+from django.utils.safestring import mark_safe
+
+from kits.web.lists import ShownList
+
+register = template.Library()
+
+_CELL = re.compile(r"(?=<t[dh][\s>])")
+_BEFORE = "cells before the first column"
+
+
+class Chosen(Node):
+    """Cells of a row, or the heads that stand before its columns; of the cells those stay whose column is shown."""
+
+    def __init__(self, shown: template.base.FilterExpression, inner: NodeList) -> None:
+        self.shown, self.inner = shown, inner
+
+    def render(self, context: Context) -> str:
+        """The cells, told apart by their tags: no cell holds another."""
+        shown: ShownList[Any] = self.shown.resolve(context)
+        inner = self.inner.render(context)
+        if _BEFORE not in context:
+            context[_BEFORE] = len(_CELL.findall(inner))
+            return inner
+        if all(one.shown for one in shown.choices):
+            return inner
+        lead, *cells = _CELL.split(inner)
+        first = context[_BEFORE]
+        left_out = {first + place for place, one in enumerate(shown.choices) if not one.shown}
+        return mark_safe(lead + "".join(cell for place, cell in enumerate(cells) if place not in left_out))
+
+
+@register.tag
+def chosen(parser: Parser, token: Token) -> Chosen:
+    """``{% chosen list %}``: once around the heads before the columns, then around the cells of each row."""
+    inner = parser.parse(("endchosen",))
+    parser.delete_first_token()
+    return Chosen(parser.compile_filter(token.split_contents()[1]), inner)
+
+
+@register.inclusion_tag("web/pieces/choose_columns.html", takes_context=True)
+def choose_columns(context: Context, shown: ShownList[Any]) -> dict[str, Any]:
+    """The columns of a list to tick; what is chosen is kept by the browser."""
+    request = context.get("request")
+    return {
+        "list": shown,
+        "left_out": sum(not one.shown for one in shown.choices),
+        "names": " ".join(one.name for one in shown.choices),
+        "back": request.get_full_path() if request else "",
+        "csrf_token": context.get("csrf_token"),
+    }
