@@ -18,6 +18,7 @@ from kits.picking.models import Confirmation, PickLine, PickRound, PickShare
 from kits.picking.queries import held_on_rounds
 from kits.picking.rounds.layout import RoundDraft, lay_out_round
 from kits.picking.rounds.line_check import Damage, LineBooking, book_line, refuse_quiet_job, refuse_unscanned
+from kits.picking.walkers.walking import refuse_other_hand
 from kits.picking.words import LeftGoes, LineState, RoundState
 from kits.picking.writes import release, reopen_line, settle_line, store_round
 from kits.planning.queries import plan_now, today
@@ -113,8 +114,9 @@ def confirm_line(
 
 
 def _refuse_hand(line: PickLine, by: User) -> None:
-    """Refuse a line to who was not trained for its class, and one that wants a scan first."""
+    """Refuse a line to who was not trained for its class or does not walk it, and one that wants a scan first."""
     refuse_untrained(by, line.pick_round.cleanliness, line.pick_round)
+    refuse_other_hand(line, by)
     refuse_unscanned(line)
 
 

@@ -16,6 +16,7 @@ from kits.picking.bag_models import HandOver as HandOver
 from kits.picking.bag_models import PaperPick as PaperPick
 from kits.picking.bag_models import PumpQuestion as PumpQuestion
 from kits.picking.scan_models import WrongScan as WrongScan
+from kits.picking.walk_models import Walker as Walker
 from kits.picking.words import LineState, NoteKind, RoundState
 from kits.schedule.models import Job
 from kits.stock.models import Lot, Place, Posting
@@ -64,7 +65,8 @@ class PickRound(models.Model):
 class PickLine(models.Model):
     """One stop of a round: one lot at one place, shared out among the bags.
 
-    ``scanned`` is the code of the bin or the packet that was scanned before the line.
+    ``scanned`` is the code of the bin or the packet that was scanned before the line; ``look_alike`` names everything
+    that could be taken for it there, a sentence a line; ``walker`` is who walks it.
     """
 
     pick_round = models.ForeignKey(PickRound, models.PROTECT, related_name="lines")
@@ -73,10 +75,11 @@ class PickLine(models.Model):
     place = models.ForeignKey(Place, models.PROTECT, related_name="pick_lines")
     last_use_on = models.DateField(null=True, blank=True)
     why = models.CharField("why this lot", max_length=500, blank=True)
-    look_alike = models.CharField(max_length=500, blank=True)
+    look_alike = models.TextField(max_length=4000, blank=True)
     caution = models.CharField(max_length=500, blank=True)
     state = models.CharField(max_length=20, choices=LineState, default=LineState.OPEN)
     scanned = models.CharField(max_length=200, blank=True)
+    walker = models.ForeignKey(Walker, models.PROTECT, null=True, blank=True, related_name="lines")
 
     class Meta:
         ordering = ("pick_round", "number")

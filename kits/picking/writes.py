@@ -11,7 +11,7 @@ from django.db.models import Max
 from kits.catalog.words import Cleanliness
 from kits.people.models import User
 from kits.picking.clean_work import class_of_bag
-from kits.picking.models import Bag, PickLine, PickNote, PickRound, PickShare
+from kits.picking.models import Bag, PickLine, PickNote, PickRound, PickShare, Walker
 from kits.picking.rounds.layout import RoundDraft
 from kits.picking.words import LineState, RoundState
 from kits.schedule.models import Job
@@ -31,6 +31,7 @@ def store_round(draft: RoundDraft, *, for_what: str, as_of: date, by: User, at: 
         started_by=by,
         started_at=at,
     )
+    walker = Walker.objects.create(pick_round=made, person=by) if by else None
     lines = PickLine.objects.bulk_create(
         [
             PickLine(
@@ -42,6 +43,7 @@ def store_round(draft: RoundDraft, *, for_what: str, as_of: date, by: User, at: 
                 why=line.why,
                 look_alike=line.look_alike,
                 caution=line.caution,
+                walker=walker,
             )
             for number, line in enumerate(draft.lines, 1)
         ]

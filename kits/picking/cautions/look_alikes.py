@@ -40,24 +40,21 @@ class Lying:
     away: int
 
 
-def look_alike_says(asked: Thing, around: Iterable[Lying]) -> str:
-    """One sentence that says what to take and what to leave, empty where nothing lies near that could be mistaken."""
-    found = sorted(
-        (
-            lying
-            for lying in around
-            if lying.thing.part_number != asked.part_number and are_alike(asked, lying.thing, same_bin=lying.away == 0)
-        ),
-        key=lambda lying: (lying.away, lying.thing.part_number),
-    )
-    if not found:
-        return ""
-    first = found[0]
-    this, that = difference(asked, first.thing)
-    where = "in the same bin" if first.away == 0 else f"in the next bin, {first.place}"
-    others = [one.thing.part_number for one in found[1:] if one.thing.part_number != first.thing.part_number]
-    more = f" Also alike: {', '.join(dict.fromkeys(others))}." if others else ""
-    return f"{this[0].upper()}{this[1:]}, not {that}: {first.thing.part_number} lies {where}.{more}"
+def look_alike_says(asked: Thing, around: Iterable[Lying]) -> tuple[str, ...]:
+    """One sentence for each thing near that could be mistaken: what to take and what to leave, the same bin first."""
+    alike = {
+        lying.thing.part_number: lying
+        for lying in sorted(around, key=lambda lying: -lying.away)
+        if lying.thing.part_number != asked.part_number and are_alike(asked, lying.thing, same_bin=lying.away == 0)
+    }
+    found = sorted(alike.values(), key=lambda lying: (lying.away, lying.thing.part_number))
+    return tuple(_alike_says(asked, lying) for lying in found)
+
+
+def _alike_says(asked: Thing, lying: Lying) -> str:
+    this, that = difference(asked, lying.thing)
+    where = "in the same bin" if lying.away == 0 else f"in the next bin, {lying.place}"
+    return f"{this[0].upper()}{this[1:]}, not {that}: {lying.thing.part_number} lies {where}."
 
 
 def are_alike(one: Thing, other: Thing, *, same_bin: bool) -> bool:

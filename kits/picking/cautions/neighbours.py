@@ -50,8 +50,8 @@ class Neighbours:
         """The key of a place."""
         return self._places[place].pk
 
-    def look_alike(self, lot: ShelfLot) -> str:
-        """What to take and what to leave at this bin, empty where nothing could be mistaken."""
+    def look_alike(self, lot: ShelfLot) -> tuple[str, ...]:
+        """What to take and what to leave at this bin, a sentence for each thing that could be mistaken."""
         return look_alike_says(self._things[lot.part_number], self._lying(lot.place))
 
     def _lying(self, place: str) -> Iterator[Lying]:

@@ -17,6 +17,7 @@ from kits.catalog.words import Cleanliness, ItemKind
 from kits.picking.models import PickRound, PickShare
 from kits.picking.queries import bags_of, held_on_rounds, named
 from kits.picking.rounds.to_pick import Give, less_what_is_held, to_pick
+from kits.picking.walkers.walking import walks_say
 from kits.picking.words import CLASS_SAYS, LineState, RoundState
 from kits.planning.queries import reading_of
 from kits.planning.words.states import State, job_state
@@ -43,6 +44,7 @@ class RoundRow:
     started_at: datetime
     state: str
     cleanliness: str
+    walked_by: str
 
     @property
     def class_says(self) -> str:
@@ -140,7 +142,7 @@ class FrontSheet:
 
 
 def front_sheet(plan: Plan, batch: str = "") -> FrontSheet:
-    """The front door, for all jobs or those of one batch; seven statements."""
+    """The front door, for all jobs or those of one batch; nine statements."""
     ticked_to = plan.calendar.forward(plan.shop.as_of, TICKED_DAYS)
     jobs, more_jobs = _jobs_to_pick(plan, batch, ticked_to)
     return FrontSheet(
@@ -256,6 +258,7 @@ def _rounds(states: Collection[RoundState], most: int) -> list[RoundRow]:
             "cleanliness",
         )[:most]
     )
+    walked_by = walks_say([row[0] for row in rows])
     return [
         RoundRow(
             number=number,
@@ -268,6 +271,7 @@ def _rounds(states: Collection[RoundState], most: int) -> list[RoundRow]:
             started_at=at,
             state=RoundState(state).label.lower(),
             cleanliness=cleanliness,
+            walked_by=walked_by.get(number, ""),
         )
         for number, for_what, jobs, lines, not_picked, short, by, at, state, cleanliness in rows
     ]

@@ -146,7 +146,7 @@ class _Layout:
             place_id=around.place_id(lot.place),
             last_use_on=lot.last_use,
             why=why_this_lot(core_item, taken, self.lots_of[lot.part_number], self.plan.shop.as_of)[:500],
-            look_alike=around.look_alike(lot)[:500],
+            look_alike="\n".join(around.look_alike(lot)),
             caution=" ".join(filter(None, cautions))[:500],
             shares=self._shares(stop.gives),
         )

@@ -22,6 +22,9 @@ from kits.stock.packets import is_kept_sealed
 from kits.stock.suspicions import lots_under_suspicion
 from kits.stock.words import Condition, HeldAs, Packet
 
+COUNTED, DAMAGED, WRONG = "counted", "damaged", "wrong"
+"""Figures of a line that a refusal may be about; besides, what goes to one job (`about_job`)."""
+
 
 @dataclass(frozen=True, slots=True)
 class Damage:
@@ -97,6 +100,11 @@ def book_line(
     )
 
 
+def about_job(job_id: int) -> str:
+    """Return how a refusal names the figure of what goes to one job."""
+    return f"job {job_id}"
+
+
 def _into_bags(line: PickLine, shares: Iterable[PickShare], picked: Mapping[int, int]) -> Iterator[Entry]:
     for share in shares:
         if picked[share.pk]:
@@ -110,7 +118,8 @@ def _refuse_more_than_lay(line: PickLine, taken: int, bad: int, total: int) -> N
         besides = f" taken and {_amount(line, bad)} damaged" if bad else ""
         raise PickRefusal(
             f"{line.place} holds {_amount(line, total)} of lot {line.lot.lot} by the book, "
-            f"{_amount(line, taken)}{besides} cannot come from it: count the bin and write what it held."
+            f"{_amount(line, taken)}{besides} cannot come from it: count the bin and write what it held.",
+            COUNTED,
         )
 
 
@@ -120,7 +129,9 @@ def _refuse_unexplained(line: PickLine, taken: int, asked: int, bad: int, total:
         besides = f" and {_amount(line, bad)} found damaged" if bad else ""
         raise PickRefusal(
             f"{_amount(line, taken)} of {_amount(line, asked)} were taken{besides}, but by the book {line.place} held "
-            f"{_amount(line, total)}: write how many {'good ones ' if bad else ''}lay there, or why not all were taken."
+            f"{_amount(line, total)}: write how many {'good ones ' if bad else ''}lay there, or why not all were "
+            "taken.",
+            COUNTED,
         )
 
 
@@ -142,12 +153,14 @@ def _picked(line: PickLine, share: PickShare, quantities: Mapping[int, int], tod
     if quantity < 0 or (item.countable and quantity % ONE):
         raise PickRefusal(
             f"{quantity_text(quantity)} of {item.part_number} for {job.job} is no quantity that can be taken: write a "
-            f"{'whole ' if item.countable else ''}number, 0 for none."
+            f"{'whole ' if item.countable else ''}number, 0 for none.",
+            about_job(job.pk),
         )
     if quantity > share.asked:
         raise PickRefusal(
             f"{job.job} asks for {_amount(line, share.asked)} of {item.part_number}, "
-            f"{_amount(line, quantity)} is more: put the rest back into the bin."
+            f"{_amount(line, quantity)} is more: put the rest back into the bin.",
+            about_job(job.pk),
         )
     if quantity:
         _refuse_unfit(line, job, today)
@@ -160,15 +173,20 @@ def _refuse_unfit(line: PickLine, job: Job, today: date) -> None:
     if job.cleanliness != line.pick_round.cleanliness:
         raise PickRefusal(
             f"{job.job} is {CLASS_SAYS[Cleanliness(job.cleanliness)]} by now, and {line.pick_round} is "
-            f"{CLASS_SAYS[Cleanliness(line.pick_round.cleanliness)]}: book 0 for it, and start another round for it."
+            f"{CLASS_SAYS[Cleanliness(line.pick_round.cleanliness)]}: book 0 for it, and start another round for it.",
+            about_job(job.pk),
         )
     if line.lot_id in lots_under_suspicion():
-        raise PickRefusal(f"{line.lot} is under suspicion: book 0, leave it where it lies, and the plan takes another.")
+        raise PickRefusal(
+            f"{line.lot} is under suspicion: book 0, leave it where it lies, and the plan takes another.",
+            about_job(job.pk),
+        )
     last_use_on, build_on = line.lot.last_use_on, max(job.build_on, today)
     if last_use_on is not None and last_use_on < build_on:
         raise PickRefusal(
             f"Lot {line.lot.lot} may be used up to {last_use_on}, but {job.job} is built on {build_on}: book 0 for it, "
-            "then the plan takes another lot."
+            "then the plan takes another lot.",
+            about_job(job.pk),
         )
 
 
@@ -181,11 +199,12 @@ def _refuse_count(line: PickLine, counted: int | None, taken: int) -> None:
     if counted is None:
         return
     if counted < 0 or (line.lot.item.countable and counted % ONE):
-        raise PickRefusal(f"A bin that holds {quantity_text(counted)} cannot be: count it again.")
+        raise PickRefusal(f"A bin that holds {quantity_text(counted)} cannot be: count it again.", COUNTED)
     if counted < taken:
         raise PickRefusal(
             f"{line.place} held {_amount(line, counted)}, but {_amount(line, taken)} were taken from it: "
-            "write what lay there before anything was taken."
+            "write what lay there before anything was taken.",
+            COUNTED,
         )
 
 
@@ -194,12 +213,14 @@ def _refuse_damage(line: PickLine, damage: Damage | None) -> None:
         return
     if damage.quantity <= 0 or (line.lot.item.countable and damage.quantity % ONE):
         raise PickRefusal(
-            f"{quantity_text(damage.quantity)} damaged of {line.lot.item.part_number} cannot be: write how many are."
+            f"{quantity_text(damage.quantity)} damaged of {line.lot.item.part_number} cannot be: write how many are.",
+            DAMAGED,
         )
     if not damage.wrong.strip():
         raise PickRefusal(
             f"{_amount(line, damage.quantity)} damaged of {line.lot.item.part_number} need a word on what is wrong "
-            "with them: whoever decides about them reads it."
+            "with them: whoever decides about them reads it.",
+            WRONG,
         )
 
 

@@ -11,92 +11,19 @@ from django.db.models import Sum
 
 from kits.catalog.amounts import Amount
 from kits.catalog.models import Item
-from kits.catalog.rings.sizes import written_size
 from kits.catalog.words import Cleanliness
-from kits.picking.cautions.look_alikes import shore
+from kits.people.models import User
 from kits.picking.cautions.unsuited import unsuited_pieces
 from kits.picking.models import Bag, Confirmation, PickLine, PickNote, PickRound, PickShare
 from kits.picking.queries import marked
+from kits.picking.rounds.lines import BagRow, LineRow, line_rows
+from kits.picking.walkers.walking import WalkerRow, is_in_hand, is_shared, walker_rows
 from kits.picking.words import CLASS_SAYS, LineState, NoteKind, RoundState
 from kits.schedule.models import Job
 from kits.stock.models import Balance
 from kits.stock.packets import usable_packets
 from kits.stock.suspects.with_jobs import suspects_of
-from kits.stock.suspicions import lots_under_suspicion
 from kits.stock.words import Condition
-
-STATE_SAYS = {LineState.OPEN: "", LineState.FULL: "full", LineState.SHORT: "short", LineState.LEFT: "not picked"}
-LASTS_SHORTLY_DAYS = 92
-"""A last use so soon after the build is shown larger: the clerk compares it with what is printed on the bag."""
-
-
-@dataclass(frozen=True, slots=True)
-class BagRow:
-    """A bag that is filled on the round; ``marked`` stands on it besides its number and its job."""
-
-    number: int
-    job_id: int
-    job: str
-    pump: str
-    scope: str
-    customer: str
-    build_on: date
-    stage: str
-    marked: str
-
-
-@dataclass(frozen=True, slots=True)
-class IntoBag:
-    """How many go into one bag, and, once booked, how many went; whether the bag was scanned for the line."""
-
-    bag: BagRow
-    asked: Amount
-    picked: Amount | None
-    scanned: bool
-
-
-@dataclass(frozen=True, slots=True)
-class LineRow:
-    """One line of the round."""
-
-    key: int
-    number: int
-    place: str
-    part_number: str
-    what: str
-    is_kit: bool
-    facts: str
-    other_measure: str
-    lot: str
-    last_use_on: date | None
-    runs_out_soon: bool
-    asked: Amount
-    picked: Amount | None
-    into: tuple[IntoBag, ...]
-    into_says: str
-    why: str
-    look_alike: str
-    caution: str
-    state: str
-    says: str
-    reason: str
-    suspect: str
-    booking: int | None
-    cure: str
-    scanned: str
-    unsuited: tuple[str, ...] = ()
-    book: Amount | None = None
-
-    @property
-    def shows(self) -> tuple[object, ...]:
-        """What of the line stands before the clerk: a request that books it names all of that."""
-        into = [(one.bag.number, one.bag.job, one.asked.millionths) for one in self.into]
-        return self.number, self.place, self.part_number, self.lot, into
-
-    @property
-    def is_open(self) -> bool:
-        """Whether the line is still to be picked."""
-        return self.state == LineState.OPEN
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,7 +65,8 @@ class Booked:
 class RoundSheet:
     """Everything that stands on the sheet of one round.
 
-    ``stay`` are jobs whose bags got a lot that is under suspicion, and on which the lead has not decided.
+    ``stay`` are jobs whose bags got a lot that is under suspicion, and on which the lead has not decided. ``reader`` is
+    who looks at it.
     """
 
     number: int
@@ -153,7 +81,37 @@ class RoundSheet:
     notes: tuple[NoteRow, ...]
     current: LineRow | None
     last: Booked | None
+    walkers: tuple[WalkerRow, ...]
+    reader: User | None
     stay: tuple[str, ...] = ()
+
+    @property
+    def is_shared(self) -> bool:
+        """Whether several people walk it, so that each line has its own."""
+        return is_shared(self.walkers)
+
+    @property
+    def owner(self) -> WalkerRow | None:
+        """Who walks the line in hand; the only one who has lines where none is in hand."""
+        if self.current is None:
+            return None
+        return next((one for one in self.walkers if one.key == self.current.walker), None)
+
+    @property
+    def is_ours(self) -> bool:
+        """Whether the line in hand is for the reader to book: not a colleague's, and not at rest."""
+        rests = self.owner is not None and self.owner.rests_since is not None
+        return self.current is not None and not rests and is_in_hand(self.walkers, self.current.walker, self.reader)
+
+    @property
+    def in_hand(self) -> list[int]:
+        """The open lines that are for the reader to walk."""
+        return [row.number for row in self.lines if row.is_open and is_in_hand(self.walkers, row.walker, self.reader)]
+
+    @property
+    def hands(self) -> list[object]:
+        """Who walks what: a request that changes it names all of that."""
+        return [(one.key, one.still_open, one.first, one.last, one.rests_since is None) for one in self.walkers]
 
     @property
     def class_says(self) -> str:
@@ -200,17 +158,21 @@ def find_line(round_number: int, line: int) -> PickLine | None:
     return PickLine.objects.filter(pick_round=round_number, pk=line).first()
 
 
-def round_sheet(number: int, line: int | None = None) -> RoundSheet | None:
-    """One round with one of its lines in hand, the first open one where none is named; nine statements or fewer."""
+def round_sheet(number: int, line: int | None = None, reader: User | None = None) -> RoundSheet | None:
+    """One round with one of its lines in hand, the reader's first open one where none is named; thirteen statements."""
     found = PickRound.objects.select_related("started_by").filter(pk=number).first()
     if found is None:
         return None
     bags = _bags(found)
     confirmations = _confirmations(found)
-    lines = _lines(found, bags, confirmations)
-    current = next((row for row in lines if row.key == line), None) or next((row for row in lines if row.is_open), None)
+    lines = line_rows(found, bags, confirmations)
+    walkers = walker_rows(found)
+    still_open = [row for row in lines if row.is_open]
+    still_open.sort(key=lambda row: not is_in_hand(walkers, row.walker, reader))
+    current = next((row for row in lines if row.key == line), None) or next(iter(still_open), None)
     # Beside a line that somebody turned to stands no other one to be taken back: a second tap would take that.
-    last = None if line else next(iter(sorted(confirmations.values(), key=lambda one: -one.pk)), None)
+    said = [one for one in confirmations.values() if not is_shared(walkers) or (reader and one.by_id == reader.pk)]
+    last = None if line else max(said, key=lambda one: one.pk, default=None)
     return RoundSheet(
         number=found.pk,
         state=found.state,
@@ -224,6 +186,8 @@ def round_sheet(number: int, line: int | None = None) -> RoundSheet | None:
         notes=_notes(found),
         current=current and replace(current, book=_book(current), unsuited=_unsuited(current)),
         last=Booked(next(r for r in lines if r.key == last.line_id), str(last.by or ""), last.at) if last else None,
+        walkers=walkers,
+        reader=reader,
         stay=tuple(_stay(lines)),
     )
 
@@ -273,86 +237,6 @@ def _bags(found: PickRound) -> dict[int, BagRow]:
 def _confirmations(found: PickRound) -> dict[int, Confirmation]:
     rows = Confirmation.objects.filter(line__pick_round=found, undone_at__isnull=True).select_related("by")
     return {row.line_id: row for row in rows}
-
-
-def _lines(found: PickRound, bags: dict[int, BagRow], confirmations: dict[int, Confirmation]) -> tuple[LineRow, ...]:
-    shares: dict[int, list[PickShare]] = defaultdict(list)
-    for share in PickShare.objects.filter(line__pick_round=found).order_by("bag__number"):
-        shares[share.line_id].append(share)
-    lines = PickLine.objects.filter(pick_round=found).select_related("lot__item", "place").order_by("number")
-    suspects = lots_under_suspicion()
-    return tuple(
-        _line(line, shares[line.pk], bags, confirmations.get(line.pk), line.lot_id in suspects) for line in lines
-    )
-
-
-def _line(
-    line: PickLine,
-    shares: Sequence[PickShare],
-    bags: dict[int, BagRow],
-    said: Confirmation | None,
-    is_suspect: bool,
-) -> LineRow:
-    item = line.lot.item
-    into = tuple(
-        IntoBag(
-            bags[share.bag_id],
-            Amount.of(share.asked, item.stock_unit),
-            None if share.picked is None else Amount.of(share.picked, item.stock_unit),
-            share.bag_scanned,
-        )
-        for share in shares
-    )
-    asked = Amount.of(sum(share.asked for share in shares), item.stock_unit)
-    picked = sum(share.picked or 0 for share in shares)
-    last_build_on = max(one.bag.build_on for one in into)
-    soon = line.last_use_on is not None and (line.last_use_on - last_build_on).days <= LASTS_SHORTLY_DAYS
-    return LineRow(
-        key=line.pk,
-        number=line.number,
-        place=line.place.place,
-        part_number=item.part_number,
-        what=item.description,
-        is_kit=item.kind == "kit",
-        facts=facts_of(item),
-        other_measure=size.other_measure if (size := written_size(item.size)) else "",
-        lot=line.lot.lot,
-        last_use_on=line.last_use_on,
-        runs_out_soon=soon,
-        asked=asked,
-        picked=Amount.of(picked, item.stock_unit) if said else None,
-        into=into,
-        into_says=into_says(asked, into),
-        why=line.why,
-        look_alike=line.look_alike,
-        caution=line.caution,
-        state=line.state,
-        says=STATE_SAYS[LineState(line.state)],
-        reason=said.reason if said else "",
-        suspect=_suspect_says(line, picked) if is_suspect else "",
-        booking=said.pk if said else None,
-        cure=line.lot.cure,
-        scanned=line.scanned,
-    )
-
-
-def _suspect_says(line: PickLine, picked: int) -> str:
-    """What the clerk does about a lot that came under suspicion since the round was laid out."""
-    if picked:
-        return "Under suspicion: what went into bags waits there until the service lead has decided."
-    return "Under suspicion: leave it where it lies and book 0, then the plan takes another lot."
-
-
-def facts_of(item: Item) -> str:
-    """What tells the part at the bin: compound, hardness, size."""
-    return " · ".join(filter(None, (item.material, shore(item.hardness), item.size)))
-
-
-def into_says(asked: Amount, into: Sequence[IntoBag]) -> str:
-    """How the pieces are shared out: ``12 = 4 + 4 + 2 + 2``."""
-    if len(into) == 1:
-        return asked.text
-    return f"{asked.text} = {' + '.join(one.asked.figure for one in into)}"
 
 
 def _book(line: LineRow) -> Amount:

@@ -17,6 +17,7 @@ from kits.picking.clean_work import refuse_untrained
 from kits.picking.errors import PickRefusal, WrongScanRefusal
 from kits.picking.models import Confirmation, PickLine, PickShare, WrongScan
 from kits.picking.scanning.scanned import Named, read_scan
+from kits.picking.walkers.walking import refuse_other_hand
 from kits.picking.words import LineState
 from kits.stock.codes.texts import CodeKind, read_text
 from kits.stock.models import Lot, TaughtCode
@@ -49,6 +50,7 @@ def _scan(line: PickLine, text: str, by: User, at: datetime, key: str) -> LineSc
         held = PickLine.objects.select_for_update(of=("self",)).select_related("lot__item", "place", "pick_round")
         line = held.get(pk=line.pk)
         refuse_untrained(by, line.pick_round.cleanliness, line.pick_round)
+        refuse_other_hand(line, by)
         shares = list(line.shares.select_related("bag__job").order_by("bag__number"))
         if is_new:
             if line.state != LineState.OPEN:

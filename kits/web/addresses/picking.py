@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import URLPattern, path
 
-from kits.web.views import picking, sending
+from kits.web.views import picking, sending, walkers
 from kits.web.views.jobs import bags, closing
 
 urlpatterns: list[URLPattern] = [
@@ -15,6 +15,9 @@ urlpatterns: list[URLPattern] = [
     path("picking/<int:number>/", picking.show_round, name="pick_round"),
     path("picking/<int:number>/list/", picking.print_round, name="pick_list"),
     path("picking/<int:number>/labels/", picking.print_bag_labels, name="bag_labels"),
+    path("picking/<int:number>/rest/", walkers.rest, name="rest_round"),
+    path("picking/<int:number>/give/", walkers.give, name="give_round"),
+    path("picking/<int:number>/walkers/<int:walker>/take-over/", walkers.take, name="take_over_round"),
     path("picking/<int:number>/give-up/", picking.give_up, name="give_up_round"),
     path("picking/<int:number>/lines/<int:line>/", picking.book_line, name="book_line"),
     path("picking/<int:number>/lines/<int:line>/scan/", picking.scan_line, name="scan_line"),

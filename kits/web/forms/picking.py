@@ -7,12 +7,15 @@ from typing import Any
 
 from django import forms
 
+from kits.catalog.errors import Refusal
 from kits.catalog.fields import QuantityFormField
-from kits.picking.rounds.line_check import Damage
-from kits.picking.rounds.sheet import IntoBag, LineRow
+from kits.picking.rounds.line_check import Damage, about_job
+from kits.picking.rounds.lines import IntoBag, LineRow
 from kits.picking.words import LeftGoes
 from kits.web.request_keys import KeyForm
 
+FAULTS = ("nicked or cut", "pitted", "bent", "cracked or hard", "dirty", "its packet is torn")
+EMPTY = "the bin was empty"
 FEWER, NOT_FOUND = "fewer in the bin than on the list", "not found at this place"
 REASONS = (("", "the bin was counted"), *((says, says) for says in (FEWER, NOT_FOUND, "not wanted any more")))
 WAYS = [(way.value, way.label.lower()) for way in (LeftGoes.QUARANTINE, LeftGoes.SCRAP)]
@@ -28,6 +31,7 @@ class ShortForm(KeyForm):
     words = forms.CharField(required=False, max_length=200)
     damaged = QuantityFormField(required=False, label="How many, besides the good ones")
     goes = forms.ChoiceField(choices=WAYS, required=False)
+    fault = forms.ChoiceField(choices=(("", "something else"), *((says, says) for says in FAULTS)), required=False)
     wrong = forms.CharField(required=False, max_length=200)
 
     def __init__(self, line: LineRow, *args: Any, **kwargs: Any) -> None:
@@ -44,9 +48,10 @@ class ShortForm(KeyForm):
         said = super().clean() or {}
         if said.get("reason") in (FEWER, NOT_FOUND) and said.get("counted") is None and "counted" not in self.errors:
             self.add_error("counted", NOT_COUNTED)
-        if said.get("damaged") and not said.get("wrong", "").strip():
+        wrong = said.get("fault") or said.get("wrong", "").strip()
+        if said.get("damaged") and not wrong:
             self.add_error("wrong", NOT_SAID)
-        if said.get("wrong", "").strip() and not said.get("damaged") and "damaged" not in self.errors:
+        if wrong and not said.get("damaged") and "damaged" not in self.errors:
             self.add_error("damaged", NONE_DAMAGED)
         return said
 
@@ -56,7 +61,14 @@ class ShortForm(KeyForm):
         said = self.cleaned_data
         if not said["damaged"]:
             return None
-        return Damage(said["damaged"], LeftGoes(said["goes"] or LeftGoes.QUARANTINE), said["wrong"].strip())
+        wrong = ": ".join(filter(None, (said["fault"], said["wrong"].strip())))
+        return Damage(said["damaged"], LeftGoes(said["goes"] or LeftGoes.QUARANTINE), wrong)
+
+    def refuse(self, error: Refusal) -> None:
+        """Put a refusal beside the field that it is about, before all of them where it is about none."""
+        about = getattr(error, "about", "")
+        of_job = {about_job(one.bag.job_id): bag_field(one) for one in self.line.into}
+        self.add_error(of_job.get(about, about) or None, str(error))
 
     @property
     def bags(self) -> Iterator[forms.BoundField]:

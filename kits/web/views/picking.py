@@ -19,16 +19,20 @@ from kits.picking.actions import confirm_line, give_up_round, start_round, undo_
 from kits.picking.clean_work import may_pick_class
 from kits.picking.errors import PickRefusal
 from kits.picking.models import PickRound
+from kits.picking.rounds.after import after_round
 from kits.picking.rounds.front import JOBS_SHOWN, find_jobs, front_sheet
 from kits.picking.rounds.sheet import RoundSheet, find_line, round_sheet
 from kits.picking.scanning.actions import scan_on_line
 from kits.picking.scanning.coded_labels import bag_labels, bags_of_round
 from kits.picking.sending.sent_list import sent_rows
+from kits.picking.walkers.walking import colleagues
 from kits.planning.queries import plan_now
-from kits.web.forms.picking import ScanForm, ShortForm
+from kits.web.forms.picking import EMPTY, ScanForm, ShortForm
+from kits.web.page_number import is_number
 from kits.web.request_keys import KeyForm, refuse_foreign
 from kits.web.views.codes.printing import chosen_paper, label_file
 from kits.web.views.faults import needs_plan
+from kits.web.views.storeroom.labels import labels_link
 
 MAY_SEE, MAY_PICK = "picking.view_pickround", "picking.change_pickline"
 MAY_TAKE_BACK = "picking.change_sentjob"
@@ -78,7 +82,7 @@ def start_picking(request: HttpRequest) -> HttpResponse:
 def show_round(request: HttpRequest, number: int) -> HttpResponse:
     """One line at a time, and the list of the rest."""
     line = request.GET.get("line", "")
-    sheet = find_round(number, int(line) if line.isdecimal() else None)
+    sheet = find_round(number, int(line) if is_number(line) else None, request)
     return render_round(request, sheet)
 
 
@@ -86,28 +90,30 @@ def show_round(request: HttpRequest, number: int) -> HttpResponse:
 @permission_required(MAY_PICK, raise_exception=True)
 def book_line(request: HttpRequest, number: int, line: int) -> HttpResponse:
     """Book a line, in full or as it was found."""
-    sheet = find_round(number, line)
+    sheet = find_round(number, line, request)
     found = find_line(number, line)
     if found is None or sheet.current is None:
         raise Http404(f"Round {number} has no such line.")
     form = ShortForm(sheet.current, request.POST)
     if not form.is_valid():
         return render_round(request, sheet, form=form, status=422)
-    in_full = "full" in request.POST
-    asked = {one.bag.job_id: one.asked.millionths for one in sheet.current.into}
+    as_written = not {"full", "empty"} & set(request.POST)
     try:
-        confirm_line(
-            line=found,
-            quantities=asked if in_full else form.quantities,
-            by=picker(request),
-            at=timezone.now(),
-            request_key=form.request_key("line", line, sheet.current.shows),
-            reason="" if in_full else form.said,
-            counted=None if in_full else form.cleaned_data["counted"],
-            damage=None if in_full else form.damage,
-        )
+        key = form.request_key("line", line, sheet.current.shows)
+        around: dict[str, Any] = {"line": found, "by": picker(request), "at": timezone.now(), "request_key": key}
+        if "empty" in request.POST:
+            confirm_line(quantities={}, counted=0, reason=EMPTY, **around)
+        elif as_written:
+            said = {"reason": form.said, "counted": form.cleaned_data["counted"], "damage": form.damage}
+            confirm_line(quantities=form.quantities, **said, **around)
+        else:
+            confirm_line(quantities={one.bag.job_id: one.asked.millionths for one in sheet.current.into}, **around)
     except Refusal as error:
-        return render_round(request, find_round(number, line), form=form, refused=str(error), status=409)
+        sheet = find_round(number, line, request)
+        if as_written and sheet.current and sheet.current.is_open:
+            form.refuse(error)
+            return render_round(request, sheet, form=form, status=409)
+        return render_round(request, sheet, refused=str(error), status=409)
     return redirect("pick_round", number=number)
 
 
@@ -115,19 +121,19 @@ def book_line(request: HttpRequest, number: int, line: int) -> HttpResponse:
 @permission_required(MAY_PICK, raise_exception=True)
 def scan_line(request: HttpRequest, number: int, line: int) -> HttpResponse:
     """Take a scan before a line: bin or packet, then the bags; what is wrong is named and nothing is booked."""
-    sheet, found = find_round(number, line), find_line(number, line)
+    sheet, found = find_round(number, line, request), find_line(number, line)
     if found is None or sheet.current is None:
         raise Http404(f"Round {number} has no such line.")
     form = ScanForm(request.POST)
     try:
         if not form.is_valid():
-            raise PickRefusal(next(iter(form.errors.values()))[0])
+            raise PickRefusal(str(next(iter(form.errors.values()))[0]))
         key = form.request_key("scan", line, sheet.current.shows, at_once=True)
         scanned = scan_on_line(
             line=found, text=form.cleaned_data["code"], by=picker(request), at=timezone.now(), key=key
         )
     except Refusal as error:
-        return render_round(request, find_round(number, line), refused=str(error), status=409)
+        return render_round(request, find_round(number, line, request), refused=str(error), status=409)
     if scanned.booked is None:
         messages.success(request, scanned.says)
         return redirect(f"{reverse('pick_round', args=[number])}?line={line}")
@@ -195,9 +201,9 @@ def picker(request: HttpRequest) -> User:
     return cast(User, request.user)
 
 
-def find_round(number: int, line: int | None = None) -> RoundSheet:
-    """The sheet of a round, or a page that says there is none."""
-    sheet = round_sheet(number, line)
+def find_round(number: int, line: int | None = None, request: HttpRequest | None = None) -> RoundSheet:
+    """The sheet of a round as who asks for it sees it, or a page that says there is none."""
+    sheet = round_sheet(number, line, picker(request) if request else None)
     if sheet is None:
         raise Http404(f"There is no round {number}.")
     return sheet
@@ -210,14 +216,20 @@ def render_round(
     if form is None and sheet.current is not None:
         form = ShortForm(sheet.current)
     may_pick, trained = request.user.has_perm(MAY_PICK), may_pick_class(picker(request), sheet.cleanliness)
+    walks = may_pick and trained and sheet.is_running
     context: dict[str, Any] = {
         "sheet": sheet,
         "form": form,
         "refused": refused,
         "may_pick": may_pick and trained,
+        "may_book": walks and sheet.is_ours,
+        "colleagues": list(colleagues(sheet.cleanliness, picker(request))) if walks else [],
+        "after": None if sheet.is_running else after_round(sheet),
         "untrained": may_pick and not trained,
         "scan_at_bin": read_settings().scan_at_bin,
         "as_of": sheet.as_of,
         "door": "picking",
     }
+    if (after := context["after"]) and after.opened:
+        context["labels_link"] = labels_link(after.opened, "Print the labels")
     return render(request, "web/picking/round.html", context, status=status)

@@ -162,6 +162,14 @@ DOORS = {
     "pick_list": look(EACH, **there("round")),
     "bag_labels": look(EACH, **there("round")),
     "give_up_round": act(PICK, **there("round")),
+    "rest_round": act(PICK, **there("round")),
+    "give_round": act(PICK, **there("round")),
+    "take_over_round": act(
+        PICK,
+        own=lambda shop: (shop.round.pk, shop.round.walkers.get().pk),
+        foreign=lambda shop: (shop.round.pk, shop.other_round.walkers.get().pk),
+        none=MISPLACED,
+    ),
     "book_line": act(
         PICK,
         own=lambda shop: (shop.round.pk, shop.round.lines.first().pk),

@@ -87,7 +87,7 @@ def test_jobs_of_one_batch_can_be_shown(clerk):
 def test_a_round_shows_one_line_at_a_time(clerk, made):
     sheet = sheet_of(clerk.get(f"/picking/{made.pk}/"))
     assert "0 of 3 lines booked." in sheet
-    assert "Line 1 of 3, place A1 K-1 end seal kit Lot KIT-9 Cured 4Q24 Last use none In the bin by the book 2" in sheet
+    assert "Line 1 of 3, place A1 K-1 end seal kit Lot KIT-9 Cured 4Q24 Last use none By the book 2" in sheet
     assert "Into one bag 2 J-1 bag 1 Scan the bin or the packet" in sheet
     assert "Full: 2 taken looked at: A1, K-1, lot KIT-9" in sheet
 

@@ -1,0 +1,1 @@
+"""One round and several hands: paused, handed over, shared out."""
