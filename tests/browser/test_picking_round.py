@@ -147,7 +147,7 @@ def book_short(page):
     page.get_by_label("Another reason").fill("the others are still measured")
     page.get_by_role("button", name="Book it as written").tap()
     expect(page.locator(".errorlist")).to_contain_text("Write what is wrong with them")
-    page.get_by_label("What is wrong with them").fill("pitted")
+    page.get_by_label("What is wrong with them").select_option("pitted")
     follow(page.get_by_role("button", name="Book it as written"))
 
 

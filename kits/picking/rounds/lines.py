@@ -134,15 +134,7 @@ def _line(
     in_packs: str,
 ) -> LineRow:
     item = line.lot.item
-    into = tuple(
-        IntoBag(
-            bags[share.bag_id],
-            Amount.of(share.asked, item.stock_unit),
-            None if share.picked is None else Amount.of(share.picked, item.stock_unit),
-            share.bag_scanned,
-        )
-        for share in shares
-    )
+    into = tuple(_into(share, bags[share.bag_id], item.stock_unit) for share in shares)
     asked = Amount.of(sum(share.asked for share in shares), item.stock_unit)
     picked = sum(share.picked or 0 for share in shares)
     last_build_on = max(one.bag.build_on for one in into)
@@ -177,6 +169,11 @@ def _line(
         packs_say=in_packs,
         walker=line.walker_id,
     )
+
+
+def _into(share: PickShare, bag: BagRow, unit: str) -> IntoBag:
+    picked = None if share.picked is None else Amount.of(share.picked, unit)
+    return IntoBag(bag, Amount.of(share.asked, unit), picked, share.bag_scanned)
 
 
 def _suspect_says(line: PickLine, picked: int) -> str:

@@ -4,7 +4,21 @@ from __future__ import annotations
 
 from django import forms
 
+from kits.picking.errors import PickRefusal
+from kits.picking.scanning.photo import MOST_BYTES, read_photo
 from kits.web.request_keys import KeyForm
+
+
+class PhotoForm(forms.Form):
+    """A photo of one label."""
+
+    photo = forms.FileField(error_messages={"required": "No photo was taken.", "empty": "The photo is empty."})
+
+    def code(self) -> str:
+        """What the code in the photo says; nothing of the photo is kept."""
+        if not self.is_valid():
+            raise PickRefusal(str(self.errors["photo"][0]))
+        return str(read_photo(self.cleaned_data["photo"].read(MOST_BYTES + 1)))
 
 
 class TeachForm(KeyForm):

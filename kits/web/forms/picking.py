@@ -9,9 +9,11 @@ from django import forms
 
 from kits.catalog.errors import Refusal
 from kits.catalog.fields import QuantityFormField
+from kits.picking.errors import PickRefusal
 from kits.picking.rounds.line_check import Damage, about_job
 from kits.picking.rounds.lines import IntoBag, LineRow
 from kits.picking.words import LeftGoes
+from kits.web.forms.codes import PhotoForm
 from kits.web.request_keys import KeyForm
 
 FAULTS = ("nicked or cut", "pitted", "bent", "cracked or hard", "dirty", "its packet is torn")
@@ -87,11 +89,18 @@ class ShortForm(KeyForm):
 
 
 class ScanForm(KeyForm):
-    """A code scanned, or typed, before a line."""
+    """A code scanned, typed, or photographed before a line."""
 
-    code = forms.CharField(
-        max_length=200, error_messages={"required": "Nothing was scanned: scan the bin, the packet or a bag."}
-    )
+    code = forms.CharField(max_length=200, required=False)
+
+    def said(self) -> str:
+        """The code; out of the photo, where there is one."""
+        code = str(self.cleaned_data["code"])
+        if not code and "photo" in self.files:
+            return PhotoForm(self.data, self.files).code()
+        if not code:
+            raise PickRefusal("Nothing was scanned: scan the bin, the packet or a bag.")
+        return code
 
 
 def bag_field(one: IntoBag) -> str:

@@ -24,15 +24,15 @@ from kits.picking.rounds.front import JOBS_SHOWN, find_jobs, front_sheet
 from kits.picking.rounds.sheet import RoundSheet, find_line, round_sheet
 from kits.picking.scanning.actions import scan_on_line
 from kits.picking.scanning.coded_labels import bag_labels, bags_of_round
+from kits.picking.scanning.photo import CAN_READ_PHOTOS
 from kits.picking.sending.sent_list import sent_rows
 from kits.picking.walkers.walking import colleagues
 from kits.planning.queries import plan_now
 from kits.web.forms.picking import EMPTY, ScanForm, ShortForm
 from kits.web.page_number import is_number
 from kits.web.request_keys import KeyForm, refuse_foreign
-from kits.web.views.codes.printing import chosen_paper, label_file
+from kits.web.views.codes.printing import chosen_paper, label_file, labels_link
 from kits.web.views.faults import needs_plan
-from kits.web.views.storeroom.labels import labels_link
 
 MAY_SEE, MAY_PICK = "picking.view_pickround", "picking.change_pickline"
 MAY_TAKE_BACK = "picking.change_sentjob"
@@ -124,14 +124,12 @@ def scan_line(request: HttpRequest, number: int, line: int) -> HttpResponse:
     sheet, found = find_round(number, line, request), find_line(number, line)
     if found is None or sheet.current is None:
         raise Http404(f"Round {number} has no such line.")
-    form = ScanForm(request.POST)
+    form = ScanForm(request.POST, request.FILES)
     try:
         if not form.is_valid():
             raise PickRefusal(str(next(iter(form.errors.values()))[0]))
         key = form.request_key("scan", line, sheet.current.shows, at_once=True)
-        scanned = scan_on_line(
-            line=found, text=form.cleaned_data["code"], by=picker(request), at=timezone.now(), key=key
-        )
+        scanned = scan_on_line(line=found, text=form.said(), by=picker(request), at=timezone.now(), key=key)
     except Refusal as error:
         return render_round(request, find_round(number, line, request), refused=str(error), status=409)
     if scanned.booked is None:
@@ -227,6 +225,8 @@ def render_round(
         "after": None if sheet.is_running else after_round(sheet),
         "untrained": may_pick and not trained,
         "scan_at_bin": read_settings().scan_at_bin,
+        "reads_photos": CAN_READ_PHOTOS,
+        "read_at": reverse("read_code"),
         "as_of": sheet.as_of,
         "door": "picking",
     }

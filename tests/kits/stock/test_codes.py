@@ -75,7 +75,7 @@ def test_labels_of_a_paper_lie_on_its_page_and_beside_each_other(paper):
 @pytest.mark.parametrize("bars", [False, True], ids=["qr", "bars"])
 @pytest.mark.parametrize("paper", PAPERS, ids=lambda paper: paper.name)
 def test_codes_on_every_paper_are_read_back_also_from_a_print_of_seventy_per_cent(paper, bars, tmp_path):
-    """Drawn at 203 and 300 dots an inch, and at 70 % of each; the decoder is zxing-cpp, no part of the program."""
+    """Drawn at 203 and 300 dots an inch, and at 70 % of each; the decoder, zxing-cpp, has no part in the drawing."""
     zxingcpp, image = pytest.importorskip("zxingcpp"), pytest.importorskip("PIL.Image")
     file = tmp_path / "labels.pdf"
     file.write_bytes(write_labels(LABELS, paper, bars=bars))

@@ -148,6 +148,7 @@ DOORS = {
     "shortage_list": look(**there("wear", none=("paint",))),
     "workbook": look(),
     "scan": look(),
+    "read_code": act(ALL),
     "taught_codes": both(ALL, STORE),
     "forget_code": act(STORE, **there("taught_code")),
     "place_labels": look(),

@@ -265,6 +265,7 @@ def test_a_delivery_is_not_received_twice_from_two_pages(clerk):
 
 
 WITHOUT = {
+    "codes/camera.html": "only reads; in a round it carries the key of the scan",
     "calendar.html": "is only tried; the form that closes or opens days has its key",
     "job_list.html": "leads to the page on which the change is tried",
     "pieces/send_again.html": "sends once more what was typed, with the key that it had",

@@ -4,12 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from urllib.parse import urlencode
 
 from django.http import HttpRequest, HttpResponse
+from django.urls import reverse
+from django.utils.html import format_html
+from django.utils.safestring import SafeString
 
 from kits.stock.codes.coded_label import CodedLabel
 from kits.stock.codes.label_pdf import bars_fit, write_labels
 from kits.stock.codes.papers import PAPER_BY_NAME, PAPERS, LabelPaper
+from kits.stock.models import Posting
 
 PAPER, CODE, FIRST, COPIES = "paper", "code", "first", "copies"
 BARS = "bars"
@@ -58,3 +63,9 @@ def label_file(request: HttpRequest, labels: Sequence[CodedLabel], name: str) ->
     return HttpResponse(
         pdf, content_type="application/pdf", headers={"Content-Disposition": f'inline; filename="{name}.pdf"'}
     )
+
+
+def labels_link(postings: Sequence[Posting], says: str) -> SafeString:
+    """A link to the labels of what some postings put down, to stand at the end of a message."""
+    address = f"{reverse('labels')}?{urlencode([('posting', posting.pk) for posting in postings])}"
+    return format_html('<a href="{}">{}</a>', address, says)

@@ -20,6 +20,7 @@ from kits.exchange.workbooks.list_export import ListColumn
 from kits.people.models import User
 from kits.picking.models import Bag
 from kits.picking.scanning.actions import forget_code, teach_code
+from kits.picking.scanning.photo import CAN_READ_PHOTOS
 from kits.picking.scanning.scanned import Named, read_scan
 from kits.planning.queries import today
 from kits.purchasing.models import OrderLine
@@ -45,6 +46,7 @@ def scan(request: HttpRequest) -> HttpResponse:
         return redirect(address_of(found.only))
     rows = [(one, address_of(one)) for one in found.named]
     context = {"scan": found, "rows": rows, "may_post": request.user.has_perm(MAY_POST)}
+    context |= {"reads_photos": CAN_READ_PHOTOS, "read_at": reverse("read_code")}
     context |= {"as_of": today(), "door": "storeroom"}
     return render(request, "web/codes/scan.html", context, status=200 if rows or not found.text.strip() else 404)
 

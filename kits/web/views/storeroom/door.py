@@ -28,8 +28,8 @@ from kits.stock.lists.put_away import homes
 from kits.stock.queries import lots_moved
 from kits.web.forms.storeroom import ReceiveForm
 from kits.web.lists import list_answer, shown_list
+from kits.web.views.codes.printing import labels_link
 from kits.web.views.plan.part import item_or_404
-from kits.web.views.storeroom.labels import labels_link
 
 MAY_POST = "stock.add_posting"
 COLUMNS: tuple[ListColumn[ExpectedRow], ...] = (

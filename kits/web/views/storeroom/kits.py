@@ -29,9 +29,9 @@ from kits.stock.packed_kits.kit_lots import KitLotRow, find_kit_lot, find_piece,
 from kits.web.forms.kits import FillForm, LookForm, OpenForm, PackForm, RobForm, bins, open_jobs
 from kits.web.lists import list_answer, shown_list
 from kits.web.request_keys import KeyForm
+from kits.web.views.codes.printing import labels_link
 from kits.web.views.faults import needs_plan
 from kits.web.views.plan.part import item_or_404
-from kits.web.views.storeroom.labels import labels_link
 
 MAY_WORK = "stock.add_posting"
 COLUMNS: tuple[ListColumn[KitLotRow], ...] = (

@@ -5,21 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, cast
-from urllib.parse import urlencode
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
-from django.urls import reverse
 from django.utils import timezone
-from django.utils.html import format_html
-from django.utils.safestring import SafeString
 from django.views.decorators.http import require_safe
 
 from kits.exchange.workbooks.list_export import ListColumn
 from kits.planning.queries import today
 from kits.stock.lists import labels
 from kits.stock.lists.labels import DAYS_SHOWN, MOST_COPIES, Label, balances_raised, labels_lately, labels_of
-from kits.stock.models import Posting
 from kits.web.lists import ShownList, list_answer, shown_list
 from kits.web.page_number import is_number
 from kits.web.views.codes.printing import MOST_LABELS, chosen_paper, label_file
@@ -108,9 +103,3 @@ def copies(rows: Sequence[Label], asked: dict[int, HowMany]) -> Iterator[Label]:
     for row in rows:
         for _ in range(asked[row.balance_id].number or 0):
             yield row
-
-
-def labels_link(postings: Sequence[Posting], says: str) -> SafeString:
-    """A link to the labels of what some postings put down, to stand at the end of a message."""
-    address = f"{reverse('labels')}?{urlencode([('posting', posting.pk) for posting in postings])}"
-    return format_html('<a href="{}">{}</a>', address, says)
