@@ -11,7 +11,7 @@ from kits.web.views.storeroom import front as storeroom
 from kits.web.views.storeroom import labels as storeroom_labels
 from kits.web.views.storeroom import lists as storeroom_lists
 from kits.web.views.storeroom import month as storeroom_month
-from kits.web.views.storeroom import returns
+from kits.web.views.storeroom import put_away, returns
 from kits.web.views.storeroom import stock as storeroom_stock
 
 urlpatterns: list[URLPattern] = [
@@ -19,8 +19,9 @@ urlpatterns: list[URLPattern] = [
     path("storeroom/receive/", storeroom_door.show_expected, name="receive"),
     path("storeroom/receive/lines/<int:line>/", storeroom_door.receive_line, name="receive_line"),
     path("storeroom/receive/parts/<path:part_number>/", storeroom_door.receive_part, name="receive_part"),
-    path("storeroom/put-away/", storeroom_lists.show_put_away, name="put_away"),
-    path("storeroom/put-away/<int:balance>/", storeroom_lists.put_away, name="put_away_one"),
+    path("storeroom/put-away/", put_away.show_put_away, name="put_away"),
+    path("storeroom/put-away/<int:balance>/", put_away.put_away, name="put_away_one"),
+    path("storeroom/put-away/into/<int:place>/", put_away.put_into, name="put_into"),
     path("storeroom/stock/<int:balance>/", storeroom_stock.show_account, name="stock_account"),
     path("storeroom/lots/<int:lot>/", storeroom_stock.show_lot, name="lot"),
     path("storeroom/movements/", storeroom_lists.show_movements, name="movements"),

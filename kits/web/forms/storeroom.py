@@ -54,11 +54,20 @@ class PlaceField(forms.TypedChoiceField):
         choices = [("", "choose a place"), *((str(pk), name) for pk, name in places)]
         super().__init__(choices=choices, coerce=int, empty_value=None, error_messages=says, **kwargs)
 
+    def widget_attrs(self, widget: forms.Widget) -> dict[str, Any]:
+        """A scanned label of a place chooses it."""
+        return {**super().widget_attrs(widget), "data-places": True}
+
+
+def number_keys() -> forms.TextInput:
+    """A field beside which large number keys stand on a tablet."""
+    return forms.TextInput(attrs={"data-pad": True, "inputmode": "decimal", "autocomplete": "off"})
+
 
 class QuantityForm(KeyForm):
     """How many of an account, and why."""
 
-    quantity = QuantityFormField(error_messages={"required": NO_QUANTITY})
+    quantity = QuantityFormField(widget=number_keys(), error_messages={"required": NO_QUANTITY})
     reason = forms.CharField(max_length=300, required=False)
 
     def __init__(self, *args: Any, places: Places = (), must_say_why: bool = True, **kwargs: Any) -> None:
@@ -113,6 +122,7 @@ class AdjustForm(QuantityForm):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["quantity"].label = "Change, such as 2 or -2"
+        self.fields["quantity"].widget = forms.TextInput(attrs={"autocomplete": "off"})
 
 
 class DisposeForm(KeyForm):
@@ -168,7 +178,9 @@ class FoundForm(KeyForm):
     """What the first stock-take finds: a part with what stands on its bag."""
 
     part = forms.CharField(max_length=100, label="Part number", error_messages={"required": "Write the part number."})
-    quantity = QuantityFormField(label="How many lie here, all of this lot", error_messages={"required": NO_QUANTITY})
+    quantity = QuantityFormField(
+        label="How many lie here, all of this lot", widget=number_keys(), error_messages={"required": NO_QUANTITY}
+    )
     lot = forms.CharField(max_length=100, required=False, label="Lot on the bag (blank: a code is made)")
     cure = forms.CharField(max_length=30, required=False, label="Cure quarter or date on the bag, such as 3Q24")
     use_by = DayField(required=False, label="Use by, if printed")
@@ -265,7 +277,7 @@ class ReceiveForm(KeyForm):
     @staticmethod
     def _lot_fields(places: Places, home_id: int | None) -> dict[str, forms.Field]:
         return {
-            "quantity": QuantityFormField(required=False, label="How many"),
+            "quantity": QuantityFormField(required=False, label="How many", widget=number_keys()),
             "cure": forms.CharField(max_length=30, required=False, label="Cure quarter or date, such as 3Q25"),
             "use_by": DayField(required=False, label="Use by, if printed"),
             "lot": forms.CharField(max_length=100, required=False, label="Lot on the bag (blank: a code is made)"),

@@ -13,6 +13,7 @@ from kits.picking.scanning.scanned import code_in, read_scan
 from kits.planning.lists.finder import Hit, find
 from kits.stock.codes.texts import CodeKind
 
+MAY_POST = "stock.add_posting"
 SHEETS = {"part": "part", "kit": "kit", "pump": "pump", "job": "job", "batch": "batch", "lot": "lot"}
 LISTS = {"customer": ("jobs", "customer"), "place": ("storeroom", "place"), "order": ("purchasing", "order")}
 
@@ -23,10 +24,10 @@ def search(request: HttpRequest) -> HttpResponse:
     asked = request.GET.get("q", "").strip()
     if code_in(asked) and read_scan(asked).only:
         return redirect(f"{reverse('scan')}?{urlencode({'code': asked})}")
-    found = find(asked)
+    found, takes_in = find(asked), request.user.has_perm(MAY_POST)
     if found.meant:
-        return redirect(address_of(found.meant))
-    hits = [(hit, address_of(hit), label_of(hit)) for hit in found.hits]
+        return redirect(address_of(found.meant, takes_in=takes_in))
+    hits = [(hit, address_of(hit, takes_in=takes_in), label_of(hit)) for hit in found.hits]
     return render(request, "web/search.html", {"asked": asked, "hits": hits})
 
 
@@ -38,8 +39,10 @@ def label_of(hit: Hit) -> str:
     return reverse("label", args=[kind, hit.key]) if kind.upper() in CodeKind else ""
 
 
-def address_of(hit: Hit) -> str:
-    """The sheet or list that a hit leads to."""
+def address_of(hit: Hit, *, takes_in: bool) -> str:
+    """The sheet or list that a hit leads to; an order leads who takes deliveries in to the door of the storeroom."""
+    if hit.leads_to == "order" and takes_in:
+        return f"{reverse('receive')}?{urlencode({'q': hit.key})}"
     if hit.leads_to in SHEETS:
         return reverse(SHEETS[hit.leads_to], args=[hit.key])
     name, field = LISTS[hit.leads_to]

@@ -1,15 +1,6 @@
-// A round: what is scanned goes to the line in hand, and quantities go up and down by large buttons.
+// A round: quantities go up and down by large buttons.
 (function () {
   "use strict";
-  const scan = document.querySelector("form.scan");
-  if (scan) {
-    document.body.addEventListener("scanned", function (event) {
-      event.preventDefault();
-      scan.elements.namedItem("code").value = event.detail;
-      scan.requestSubmit();
-    });
-  }
-
   function step(field, by) {
     const now = Number(field.value.replace(",", ".")) || 0;
     field.value = String(Math.max(0, Math.round((now + by) * 1e6) / 1e6));

@@ -9,8 +9,17 @@
   let typed = "";
   let last = -Infinity;
 
+  // A sheet that works with scans takes them itself: into the field that its form names.
+  document.body.addEventListener("scanned", function (event) {
+    const form = document.querySelector("form[data-scans]");
+    if (!form || event.defaultPrevented) { return; }
+    event.preventDefault();
+    form.elements.namedItem(form.dataset.scans).value = event.detail;
+    form.requestSubmit();
+  });
+
   document.addEventListener("keydown", function (event) {
-    if (event.ctrlKey || event.metaKey || event.altKey || event.target.closest("input, textarea, select, [contenteditable]")) { return; }
+    if (event.ctrlKey || event.metaKey || event.altKey || event.target.closest("input, textarea, [contenteditable]")) { return; }
     const now = performance.now();
     if (now - last > PACE) { typed = ""; }
     last = now;

@@ -8,7 +8,7 @@ from urllib.parse import urlencode
 from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
 from django.core.exceptions import PermissionDenied
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -22,6 +22,7 @@ from kits.picking.models import Bag
 from kits.picking.scanning.actions import forget_code, teach_code
 from kits.picking.scanning.photo import CAN_READ_PHOTOS
 from kits.picking.scanning.scanned import Named, read_scan
+from kits.picking.scanning.scanned_here import place_named
 from kits.planning.queries import today
 from kits.purchasing.models import OrderLine
 from kits.schedule.models import Job
@@ -49,6 +50,15 @@ def scan(request: HttpRequest) -> HttpResponse:
     context |= {"reads_photos": CAN_READ_PHOTOS, "read_at": reverse("read_code")}
     context |= {"as_of": today(), "door": "storeroom"}
     return render(request, "web/codes/scan.html", context, status=200 if rows or not found.text.strip() else 404)
+
+
+@require_safe
+def read_place(request: HttpRequest) -> HttpResponse:
+    """Say to a page with a field for a place which place a scan names."""
+    try:
+        return JsonResponse({"place": place_named(request.GET.get("code", "")).pk})
+    except Refusal as error:
+        return JsonResponse({"refused": str(error)})
 
 
 def address_of(one: Named) -> str:

@@ -24,8 +24,12 @@ from kits.catalog.models import Item
 from kits.exchange.workbooks.list_export import ListColumn
 from kits.people.models import User
 from kits.picking.cautions.alike_parts import AlikePart, AlikeParts
+from kits.picking.scanning.photo import CAN_READ_PHOTOS
+from kits.picking.scanning.scanned import code_in
+from kits.picking.scanning.scanned_here import count_line
 from kits.planning.lists.count_plan import rows_to_count
 from kits.planning.queries import today
+from kits.stock.codes.texts import CodeKind
 from kits.stock.counts.actions import (
     begin_count,
     end_count,
@@ -81,7 +85,7 @@ def show_due(request: HttpRequest) -> HttpResponse:
     """What to count today; a sheet is begun from what is ticked."""
     if request.method == "POST":
         return begin_sheet(request)
-    place, everything = request.GET.get("place", "").strip(), "all" in request.GET
+    place, everything = place_asked(request), "all" in request.GET
     rows = rows_to_count(today=today(), place=place, only_due=not everything)
     if file := list_answer(request, "To count", DUE, rows):
         return file
@@ -100,6 +104,13 @@ def show_due(request: HttpRequest) -> HttpResponse:
     return render(request, "web/storeroom/counts.html", context)
 
 
+def place_asked(request: HttpRequest) -> str:
+    """The place that an address names, by its name or by the code on its label."""
+    said = request.GET.get("place", "").strip()
+    code = code_in(said)
+    return code.number if code and code.kind is CodeKind.PLACE else said
+
+
 @permission_required(MAY_POST, raise_exception=True)
 def begin_sheet(request: HttpRequest) -> HttpResponse:
     """Begin a sheet of what was ticked."""
@@ -116,7 +127,13 @@ def begin_sheet(request: HttpRequest) -> HttpResponse:
 
 @require_safe
 def show_sheet(request: HttpRequest, number: int) -> HttpResponse:
-    """A count sheet; the book figure is shown only beside lines that are settled."""
+    """A count sheet; the book figure is shown only beside lines that are settled. A scan leads to its line."""
+    code, sheet = request.GET.get("code", "").strip(), count_sheet(number)
+    if code and sheet is not None:
+        try:
+            return redirect(f"{reverse('count_sheet', args=[number])}?at={count_line(sheet.rows, code).pk}")
+        except Refusal as error:
+            return render_sheet(request, number, refused=str(error))
     return render_sheet(request, number)
 
 
@@ -136,6 +153,8 @@ def render_sheet(
         "refused": refused,
         "at": wrong or (int(at) if at.isascii() and at.isdigit() and len(at) < 12 else None),
         "sheet": sheet,
+        "reads_photos": CAN_READ_PHOTOS,
+        "read_at": reverse("read_code"),
         "list": shown_list(request, LINES, sheet.rows, per_page=1000),
         "alike": alike_on(sheet.rows),
         "may_post": request.user.has_perm(MAY_POST),

@@ -2,22 +2,28 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any, cast
+from urllib.parse import urlencode
 
 from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.html import format_html
 from django.views.decorators.http import require_http_methods, require_safe
 
 from bom.errors import BomError
+from kits.catalog.errors import Refusal
 from kits.catalog.folding import fold
 from kits.catalog.models import Item
 from kits.exchange.workbooks.list_export import ListColumn
 from kits.people.models import User
 from kits.picking.cautions.alike_parts import AlikeParts
+from kits.picking.scanning.photo import CAN_READ_PHOTOS
+from kits.picking.scanning.scanned_here import delivery_of
 from kits.planning.lists.finder import items
 from kits.planning.queries import today
 from kits.planning.questions.old_deliveries import asked_of_delivery
@@ -47,6 +53,8 @@ def show_expected(request: HttpRequest) -> HttpResponse:
     """Open order lines to receive against, and parts that come without an order."""
     as_of, words, part = today(), request.GET.get("q", "").strip(), request.GET.get("part", "").strip()
     rows = expected_rows(today=as_of, words=words)
+    if code := request.GET.get("code", "").strip():
+        return lead_on(request, rows, code)
     if file := list_answer(request, "Expected", COLUMNS, rows):
         return file
     hits = list(items(part, fold(part))) if part else []
@@ -54,7 +62,22 @@ def show_expected(request: HttpRequest) -> HttpResponse:
         return redirect("receive_part", part_number=exact[0].key)
     context = {"list": shown_list(request, COLUMNS, rows), "words": words, "part": part, "hits": hits, "as_of": as_of}
     context |= {"may_post": request.user.has_perm(MAY_POST), "door": "storeroom"}
+    context |= {"reads_photos": CAN_READ_PHOTOS, "read_at": reverse("read_code")}
     return render(request, "web/storeroom/expected.html", context)
+
+
+def lead_on(request: HttpRequest, rows: Sequence[ExpectedRow], code: str) -> HttpResponse:
+    """Go to what a scan at the door names: the form of a line, the lines of an order, or a part on no order."""
+    try:
+        found = delivery_of(rows, code)
+    except Refusal as error:
+        messages.error(request, str(error))
+        return redirect("receive")
+    if found.line is not None:
+        return redirect("receive_line", line=found.line)
+    if found.part_number:
+        return redirect("receive_part", part_number=found.part_number)
+    return redirect(f"{reverse('receive')}?{urlencode({'q': found.order})}")
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -78,8 +101,8 @@ def receive(request: HttpRequest, item: Item, line: OrderLine | None) -> HttpRes
     """The form of a delivery; what was refused stands beside it with everything that was typed."""
     as_of, sheet, refused = today(), desk_sheet(item, line), ""
     around: dict[str, Any] = {"places": homes(), "sheet": sheet}
-    start = {} if line is None else {"quantity_1": line.quantity}
-    form = ReceiveForm(request.POST, **around) if request.method == "POST" else ReceiveForm(initial=start, **around)
+    # How many came is counted, never taken over from the order by a blind yes.
+    form = ReceiveForm(request.POST, **around) if request.method == "POST" else ReceiveForm(**around)
     if request.method == "POST" and form.is_valid():
         said = form.cleaned_data
         try:

@@ -4,25 +4,21 @@ from __future__ import annotations
 
 from typing import cast
 
-from django.contrib import messages
-from django.contrib.auth.decorators import permission_required
 from django.core.exceptions import PermissionDenied
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
-from django.views.decorators.http import require_http_methods, require_POST, require_safe
+from django.views.decorators.http import require_http_methods, require_safe
 
 from bom.errors import BomError
-from kits.catalog.errors import Refusal
 from kits.exchange.workbooks.list_export import ListColumn
 from kits.people.models import User
 from kits.planning.queries import today
-from kits.stock.actions import dispose_of, move_stock
-from kits.stock.ledger import Entry, OnShelf
+from kits.stock.actions import dispose_of
+from kits.stock.ledger import Entry
 from kits.stock.lists.account import account_sheet
 from kits.stock.lists.disposal import Disposed, ToDispose, disposed, to_dispose
 from kits.stock.lists.movements import DAYS_SHOWN, MovementFilter, MovementRow, movement_rows
-from kits.stock.lists.put_away import AwayRow, away_rows
 from kits.stock.lists.quarantine import HeldRow, held_rows
 from kits.stock.lists.with_jobs import WithJobRow, with_job_rows
 from kits.stock.lists.words import KIND_SAYS
@@ -30,7 +26,6 @@ from kits.stock.words import Decides
 from kits.web.alike import alike_in
 from kits.web.forms.storeroom import DisposeForm, day_of
 from kits.web.lists import list_answer, shown_list
-from kits.web.request_keys import KeyForm, refuse_foreign
 
 MAY_POST = "stock.add_posting"
 MOVEMENTS: tuple[ListColumn[MovementRow], ...] = (
@@ -46,13 +41,6 @@ MOVEMENTS: tuple[ListColumn[MovementRow], ...] = (
     ListColumn("standing", "Standing", lambda row: row.standing),
 )
 SHOWN_MOVEMENTS = MOVEMENTS[:-1]  # how a movement stands is said beside what happened
-AWAY: tuple[ListColumn[AwayRow], ...] = (
-    ListColumn("place", "Now at", lambda row: row.place),
-    ListColumn("part", "Part", lambda row: row.part_number),
-    ListColumn("lot", "Lot", lambda row: row.lot),
-    ListColumn("quantity", "Quantity", lambda row: row.quantity, figure=True),
-    ListColumn("home", "Home bin", lambda row: row.home),
-)
 HELD: tuple[ListColumn[HeldRow], ...] = (
     ListColumn("days", "Days", lambda row: row.days, figure=True),
     ListColumn("part", "Part", lambda row: row.part_number),
@@ -112,51 +100,6 @@ def show_movements(request: HttpRequest) -> HttpResponse:
         "door": "storeroom",
     }
     return render(request, "web/storeroom/movements.html", context)
-
-
-@require_safe
-def show_put_away(request: HttpRequest) -> HttpResponse:
-    """What waits on staging shelves, and what lies away from its home bin."""
-    rows = away_rows()
-    if "waits" in request.GET:
-        rows = [row for row in rows if row.waits]
-    if file := list_answer(request, "Put away", AWAY, rows):
-        return file
-    shown = shown_list(request, AWAY, rows)
-    context = {"list": shown, "waits": sum(row.waits for row in rows)}
-    around = {"may_post": request.user.has_perm(MAY_POST), "as_of": today(), "door": "storeroom"}
-    return render(request, "web/storeroom/put_away.html", context | around | {"alike": alike_in(shown)})
-
-
-@require_POST
-@permission_required(MAY_POST, raise_exception=True)
-def put_away(request: HttpRequest, balance: int) -> HttpResponse:
-    """Put all of one account into its home bin."""
-    sheet, form = account_sheet(balance, today=today()), KeyForm(request.POST)
-    if sheet is None:
-        raise Http404("There is no such account of the shelf.")
-    try:
-        if sheet.home_id is None:
-            raise Refusal("It has no home bin that is a place of the shop: move it by hand.")
-        refuse_foreign(form)
-        key = form.request_key("away", balance, sheet.quantity.millionths, sheet.home_id)
-        if not sheet.quantity:
-            messages.success(request, f"{sheet.lot} lies in its home bin.")
-            return redirect("put_away")
-        target = OnShelf(sheet.lot.pk, sheet.home_id, sheet.account.condition, sheet.account.packet)
-        move_stock(
-            source=sheet.account,
-            target=target,
-            quantity=sheet.quantity.millionths,
-            reason="put away",
-            by=cast(User, request.user),
-            at=timezone.now(),
-            key=key,
-        )
-        messages.success(request, f"{sheet.lot} lies in its home bin.")
-    except BomError as error:
-        messages.error(request, str(error))
-    return redirect("put_away")
 
 
 @require_safe

@@ -32,7 +32,7 @@ from kits.stock.ledger import OnShelf
 from kits.stock.lists.account import AccountSheet, account_sheet, job_account, lot_sheet
 from kits.stock.lists.movements import may_be_taken_back, posting_movements
 from kits.stock.lists.put_away import homes
-from kits.stock.models import Balance, Lot, Posting
+from kits.stock.models import Balance, Lot, Place, Posting
 from kits.stock.packets import may_be_resealed
 from kits.stock.suspicions import lots_under_suspicion
 from kits.stock.words import Condition, Packet
@@ -296,9 +296,11 @@ def may_come_back(lot: Lot) -> bool:
 
 
 def first_guess(request: HttpRequest, held: Balance) -> dict[str, Any]:
-    """What the form holds at first: how many, and the place from which the lot went into the bag."""
-    came_from = places_of_lots(held.job).get(held.lot_id) if held.job else None
-    return {"quantity": asked_for(request, held.quantity), "place": came_from}
+    """What the form holds at first: how many, and the place from which the lot went into the bag, else its home."""
+    place = places_of_lots(held.job).get(held.lot_id) if held.job else None
+    if place is None and (home := Place.objects.by_name(held.lot.item.home_place)):
+        place = home.pk
+    return {"quantity": asked_for(request, held.quantity), "place": place}
 
 
 def asked_for(request: HttpRequest, held: int) -> int:
