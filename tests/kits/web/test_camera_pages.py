@@ -35,12 +35,15 @@ def test_photo_leads_to_what_the_label_names(clerk):
 def test_page_that_asks_gets_the_code_or_one_sentence(clerk):
     asks = {f"HTTP_{ASKS.upper().replace('-', '_')}": "1"}
     assert clerk.post("/scan/photo/", {"photo": photo("BAG 17")}, **asks).json() == {"code": "BAG 17"}
-    nothing = SimpleUploadedFile("photo.jpg", b"nothing", "image/jpeg")
-    for sent, says in (({"photo": nothing}, "no photo that can be read"), ({}, "No photo was taken")):
+
+    def nothing():
+        return SimpleUploadedFile("photo.jpg", b"nothing", "image/jpeg")
+
+    for sent, says in (({"photo": nothing()}, "no photo that can be read"), ({}, "No photo was taken")):
         answer = clerk.post("/scan/photo/", sent, **asks)
         assert answer.status_code == 422
         assert says in answer.json()["refused"]
-    assert "no photo that can be read" in sheet_of(clerk.post("/scan/photo/", {"photo": nothing}, follow=True))
+    assert "no photo that can be read" in sheet_of(clerk.post("/scan/photo/", {"photo": nothing()}, follow=True))
 
 
 def test_photo_in_a_round_counts_as_a_scan(clerk):
