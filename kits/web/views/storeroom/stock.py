@@ -37,8 +37,8 @@ from kits.stock.packets import may_be_resealed
 from kits.stock.suspicions import lots_under_suspicion
 from kits.stock.words import Condition, Packet
 from kits.web.forms import storeroom as forms
-from kits.web.views.codes.printing import labels_link
 from kits.web.page_number import is_number
+from kits.web.views.codes.printing import labels_link
 
 MAY_POST = "stock.add_posting"
 
