@@ -14,6 +14,7 @@ from kits.catalog.words import Cleanliness
 from kits.picking.cautions.look_alikes import shore
 from kits.picking.models import Confirmation, PickLine, PickRound, PickShare
 from kits.picking.rounds.packs import opened_at, pack_sizes, packs_say
+from kits.picking.rounds.stand_ins import StandInRow
 from kits.picking.words import CLASS_SAYS, LineState
 from kits.stock.suspicions import lots_under_suspicion
 
@@ -80,6 +81,7 @@ class LineRow:
     packs_say: str
     walker: int | None
     unsuited: tuple[str, ...] = ()
+    stand_ins: tuple[StandInRow, ...] = ()
     book: Amount | None = None
 
     @property

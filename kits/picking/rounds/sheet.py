@@ -17,6 +17,7 @@ from kits.picking.cautions.unsuited import unsuited_pieces
 from kits.picking.models import Bag, Confirmation, PickLine, PickNote, PickRound, PickShare
 from kits.picking.queries import marked
 from kits.picking.rounds.lines import BagRow, LineRow, line_rows
+from kits.picking.rounds.stand_ins import stand_ins
 from kits.picking.walkers.walking import WalkerRow, is_in_hand, is_shared, walker_rows
 from kits.picking.words import CLASS_SAYS, LineState, NoteKind, RoundState
 from kits.schedule.models import Job
@@ -184,7 +185,7 @@ def round_sheet(number: int, line: int | None = None, reader: User | None = None
         bags=tuple(bags.values()),
         lines=lines,
         notes=_notes(found),
-        current=current and replace(current, book=_book(current), unsuited=_unsuited(current)),
+        current=current and _in_hand(current),
         last=Booked(next(r for r in lines if r.key == last.line_id), str(last.by or ""), last.at) if last else None,
         walkers=walkers,
         reader=reader,
@@ -192,11 +193,12 @@ def round_sheet(number: int, line: int | None = None, reader: User | None = None
     )
 
 
-def _unsuited(line: LineRow) -> tuple[str, ...]:
-    """What the fluids of the jobs of a line say against its part; statements only where an arrival names one."""
+def _in_hand(line: LineRow) -> LineRow:
+    """The line with what is asked of the one in hand alone: the book, what a fluid forbids, what may stand in."""
+    item = Item.objects.get(part_number=line.part_number)
     jobs = list(Job.objects.filter(pk__in=[one.bag.job_id for one in line.into]))
-    item = Item.objects.by_number(line.part_number)
-    return tuple(one.says for one in unsuited_pieces(item, jobs)) if item else ()
+    unsuited = tuple(one.says for one in unsuited_pieces(item, jobs))
+    return replace(line, book=_book(line, item), unsuited=unsuited, stand_ins=stand_ins(item))
 
 
 def _stay(lines: Sequence[LineRow]) -> Iterator[str]:
@@ -239,9 +241,8 @@ def _confirmations(found: PickRound) -> dict[int, Confirmation]:
     return {row.line_id: row for row in rows}
 
 
-def _book(line: LineRow) -> Amount:
+def _book(line: LineRow, item: Item) -> Amount:
     """What the place holds of the lot by the book."""
-    item = Item.objects.get(part_number=line.part_number)
     held = Balance.objects.filter(
         lot__item=item,
         lot__lot=line.lot,

@@ -102,7 +102,7 @@ def test_round_that_is_done_says_what_comes_next(clerk, made):
     assert "What next Label 1 opened packet." in sheet
     assert "1 bag lacks something. The plan asks for it again" in sheet
     assert "1 J-1 K-1 end seal kit 2 A1 the bin was empty" in sheet
-    assert "Bring the bags to the bench, each with its tray sheet." in sheet
+    assert "Hand the bags over, each with its tray sheet" in sheet
 
 
 def test_refusal_stands_beside_the_figure_that_is_wrong(clerk, made):
