@@ -80,6 +80,7 @@ class Clerk:
         return PickLine.objects.select_related("lot__item", "place").get(pick_round=self.made, number=number)
 
     def scan(self, code):
+        self.page.wait_for_load_state()
         self.page.keyboard.type(code, delay=5)
         self.page.keyboard.press("Enter")
 
@@ -101,7 +102,8 @@ class Clerk:
         return line
 
     def leaves(self, line):
-        expect(self.page.locator("main")).not_to_contain_text(re.compile(rf"Line {line.number} of"), timeout=LONG)
+        before = self.page.locator(".stop .kicker", has_text=re.compile(rf"Line {line.number} of"))
+        expect(before).to_have_count(0, timeout=LONG)
 
     def full(self):
         """Where the large button lies, once it may be tapped."""

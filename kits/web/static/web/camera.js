@@ -75,7 +75,7 @@
 
   for (const form of document.querySelectorAll("form[data-camera]")) {
     const photo = form.elements.namedItem("photo");
-    form.querySelector("button[type=submit]").hidden = true;
+    form.querySelector("button[type=submit]").remove();
     form.classList.add("reads");
     if (live) {
       form.hidden = false;
