@@ -18,7 +18,7 @@ from kits.stock.models import Lot, Place
 
 
 @dataclass(frozen=True, slots=True)
-class Delivery:
+class DoorScan:
     """What a label or a line of a delivery note leads to: an order line, an order, or a part that is on no order."""
 
     line: int | None = None
@@ -43,25 +43,25 @@ def count_line(rows: Sequence[CountRow], text: str) -> CountRow:
     return next((row for row in found if row.open), found[0])
 
 
-def delivery_of(rows: Sequence[ExpectedRow], text: str) -> Delivery:
+def delivery_of(rows: Sequence[ExpectedRow], text: str) -> DoorScan:
     """Return what a scan at the door leads to, among the order lines that are shown."""
     named = read_scan(text).named
     if order := next((one for one in named if one.code.kind is CodeKind.ORDER), None):
         number = OrderLine.objects.get(pk=order.key).order
         if not any(fold(row.order) == fold(number) for row in rows):
             raise PickRefusal(f"Nothing of order {number} is still to come: receive the part without an order.")
-        return Delivery(order=number)
+        return DoorScan(order=number)
     parts = _parts(named, text)
     if not parts:
         raise PickRefusal(f"“{text.strip()}” names no order and no part: type the order or the part number.")
     lines = [row for row in rows if row.part_number in parts]
     if len(lines) == 1:
-        return Delivery(line=lines[0].pk)
+        return DoorScan(line=lines[0].pk)
     if lines:
-        return Delivery(order=lines[0].part_number)
+        return DoorScan(order=lines[0].part_number)
     if len(parts) > 1:
         raise PickRefusal(f"“{text.strip()}” may be {', '.join(parts)}: type which part it is.")
-    return Delivery(part_number=parts[0])
+    return DoorScan(part_number=parts[0])
 
 
 def lot_to_put_away(rows: Sequence[AwayRow], into: Place, text: str) -> AwayRow:

@@ -9,7 +9,7 @@ from kits.picking.scanning.photo import MOST_BYTES, read_photo
 from kits.web.request_keys import KeyForm
 
 
-class PhotoForm(forms.Form):
+class LabelPhotoForm(forms.Form):
     """A photo of one label."""
 
     photo = forms.FileField(error_messages={"required": "No photo was taken.", "empty": "The photo is empty."})

@@ -13,7 +13,7 @@ from kits.picking.errors import PickRefusal
 from kits.picking.rounds.line_check import Damage, about_job
 from kits.picking.rounds.lines import IntoBag, LineRow
 from kits.picking.words import LeftGoes
-from kits.web.forms.codes import PhotoForm
+from kits.web.forms.codes import LabelPhotoForm
 from kits.web.request_keys import KeyForm
 
 FAULTS = ("nicked or cut", "pitted", "bent", "cracked or hard", "dirty", "its packet is torn")
@@ -97,7 +97,7 @@ class ScanForm(KeyForm):
         """The code; out of the photo, where there is one."""
         code = str(self.cleaned_data["code"])
         if not code and "photo" in self.files:
-            return PhotoForm(self.data, self.files).code()
+            return LabelPhotoForm(self.data, self.files).code()
         if not code:
             raise PickRefusal("Nothing was scanned: scan the bin, the packet or a bag.")
         return code

@@ -11,14 +11,14 @@ from django.urls import reverse
 from django.views.decorators.http import require_POST
 
 from kits.catalog.errors import Refusal
-from kits.web.forms.codes import PhotoForm
+from kits.web.forms.codes import LabelPhotoForm
 from kits.web.serving.goes_to import ASKS
 
 
 @require_POST
 def read_code(request: HttpRequest) -> HttpResponse:
     """Say what the code in a photo is, to a page that asks; without scripts, go where it leads."""
-    form, asks = PhotoForm(request.POST, request.FILES), ASKS in request.headers
+    form, asks = LabelPhotoForm(request.POST, request.FILES), ASKS in request.headers
     try:
         code = form.code()
     except Refusal as error:
