@@ -25,6 +25,8 @@ def fold(name):
 RUN_TIME = read_names(PROJECT["dependencies"])
 TESTS = RUN_TIME | read_names(PROJECT["optional-dependencies"]["test"])
 DEVELOPMENT = TESTS | read_names(PROJECT["optional-dependencies"]["dev"] + PROJECT["optional-dependencies"]["postgres"])
+EXTRA = read_names(PROJECT["optional-dependencies"]["camera"])
+"""What a shop may do without: it is imported where its absence is caught."""
 LOCK_FILES = {
     "requirements.lock": RUN_TIME,
     "requirements-test.lock": TESTS,
@@ -48,10 +50,20 @@ def test_every_library_is_declared(folder, declared):
         for module, node in list_imports(source)
         for top in [module.split(".")[0]]
         if top not in OURS | set(sys.stdlib_module_names)
-        if not declared & {fold(name) for name in distributions.get(top, [top])}
+        if not (declared | (EXTRA if is_tried(source, node) else set()))
+        & {fold(name) for name in distributions.get(top, [top])}
         if not stands_apart(source, node)
     ]
     assert breaches == []
+
+
+def is_tried(source, node):
+    """Say whether the absence of an import is caught."""
+    return any(
+        any(ast.unparse(handler.type) == "ImportError" for handler in attempt.handlers if handler.type)
+        and node in attempt.body
+        for attempt in source.walk(ast.Try)
+    )
 
 
 def stands_apart(source, node):
