@@ -30,7 +30,10 @@ ON_LABEL = 2
 
 @dataclass(frozen=True, slots=True)
 class Tag:
-    """Pieces that a bag lacks; ``comes`` says how they are to come, ``on`` the day on which they are expected."""
+    """Pieces that a bag lacks; ``comes`` says how they are to come, ``on`` the day on which they are expected.
+
+    ``brief`` is what of it has room on a tag.
+    """
 
     part_number: str
     what: str
@@ -38,6 +41,7 @@ class Tag:
     amount: Amount
     mark: str
     comes: str
+    brief: str
     on: date | None
     size: str
 
@@ -76,7 +80,10 @@ def tag_labels(bag: Bag, tags: tuple[Tag, ...]) -> list[CodedLabel]:
             head=f"{tag.amount.text} × {tag.part_number}",
             what=tag.what,
             size=tag.size,
-            facts=(("Bag", f"{bag.number} · {bag.job.job}"), ("Build", in_full(bag.job.build_on)), _expected(tag)),
+            facts=(
+                ("Bag", f"{bag.number} · {bag.job.job}"),
+                ("Expected", in_full(tag.on)) if tag.on else ("It", tag.brief),
+            ),
             mind="STILL MISSING",
         )
         for tag in tags
@@ -90,10 +97,6 @@ def lacks_says(tags: tuple[Tag, ...]) -> str:
     return ", ".join((*shown, *more))
 
 
-def _expected(tag: Tag) -> tuple[str, str]:
-    return ("Expected", in_full(tag.on)) if tag.on else ("Comes", tag.comes)
-
-
 def _tags(plan: Plan, reading: Reading, bag: Bag, item: Item, missing: int) -> Iterator[Tag]:
     """One for each way in which what is missing comes; the last of it, where the plan knows of none, says so."""
     asker = reading.jobs.get(bag.job.job)
@@ -104,10 +107,11 @@ def _tags(plan: Plan, reading: Reading, bag: Bag, item: Item, missing: int) -> I
         if count:
             yield _tag(item, count, *_comes(one, plan.shop.as_of))
     if missing:
-        yield _tag(item, missing, "short", "and nothing is planned for it: a kit in the bag may be without it", None)
+        says = "and nothing is planned for it: a kit in the bag may be without it"
+        yield _tag(item, missing, "short", says, "is not planned")
 
 
-def _tag(item: Item, count: int, mark: str, comes: str, on: date | None) -> Tag:
+def _tag(item: Item, count: int, mark: str, comes: str, brief: str, on: date | None = None) -> Tag:
     return Tag(
         part_number=item.part_number,
         what=item.description,
@@ -115,19 +119,21 @@ def _tag(item: Item, count: int, mark: str, comes: str, on: date | None) -> Tag:
         amount=Amount.of(count, item.stock_unit),
         mark=mark,
         comes=comes,
+        brief=brief,
         on=on,
         size=" · ".join(filter(None, (item.size, item.material, item.hardness))),
     )
 
 
-def _comes(served: Served, as_of: date) -> tuple[str, str, date | None]:
-    """The state that a source brings, in a word for its shape, how it comes, and when."""
+def _comes(served: Served, as_of: date) -> tuple[str, str, str, date | None]:
+    """The state that a source brings, in a word for its shape, how it comes, the same in brief, and when."""
     if served.lot is not None:
-        return "ready", f"lies at {served.lot.place}, not picked yet", None
+        return "ready", f"lies at {served.lot.place}, not picked yet", f"lies at {served.lot.place}", None
     if served.source is ServedBy.PACKED:
-        return "waiting", "to be packed here", None
-    if served.order is None:
-        return "short", "on no order", None
-    if served.order.promised < as_of:
-        return "late", f"overdue on {served.order.order} since", served.order.promised
-    return "late" if served.late else "waiting", f"expected on {served.order.order}", served.order.promised
+        return "waiting", "to be packed here", "is packed here", None
+    order = served.order
+    if order is None:
+        return "short", "on no order", "is on no order", None
+    if order.promised < as_of:
+        return "late", f"overdue on {order.order} since", order.order, order.promised
+    return "late" if served.late else "waiting", f"expected on {order.order}", order.order, order.promised

@@ -7,6 +7,7 @@ from datetime import date
 
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
+from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from kits.exchange.workbooks.list_export import ListColumn
@@ -29,7 +30,7 @@ ROWS: tuple[ListColumn[MonthRow], ...] = (
 @require_safe
 def show_month(request: HttpRequest) -> HttpResponse:
     """This month, or the one that the address names, and the months before it."""
-    this = Month(today().replace(day=1))
+    this = running_month()
     sheet = month_sheet(month_asked(request) or this)
     columns: tuple[ListColumn[FigureRow], ...] = (
         ListColumn("figure", "Figure", lambda row: row.figure.title),
@@ -57,12 +58,17 @@ def show_month_rows(request: HttpRequest, figure: str) -> HttpResponse:
     found = FIGURE.get(figure)
     if found is None:
         raise Http404(f"No figure of the storeroom is called {figure}.")
-    month = month_asked(request) or Month(today().replace(day=1))
+    month = month_asked(request) or running_month()
     rows = month_rows(found, month)
     if file := list_answer(request, f"{found.title} {month.name}", ROWS, rows):
         return file
     context = {"list": shown_list(request, ROWS, rows), "figure": found, "month": month}
     return render(request, "web/storeroom/month_rows.html", context | {"as_of": today(), "door": "storeroom"})
+
+
+def running_month() -> Month:
+    """The month that runs by the clock: what was booked bears its moment, also where the records stand still."""
+    return Month(timezone.localdate().replace(day=1))
 
 
 def month_asked(request: HttpRequest) -> Month | None:
