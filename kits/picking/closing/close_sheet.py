@@ -39,8 +39,8 @@ DECIDED_SAYS = {
 class LotInBag:
     """One lot in the bag. ``place`` is where it came from, ``back_says`` what going back means if not that.
 
-    ``suspect`` says so of a lot under suspicion. ``surplus`` of it is more than the pump takes, as far as is known, and
-    ``likely`` what most likely became of that: surplus or used.
+    ``suspect`` says so of a lot under suspicion. ``besides`` of it was given over the counter, ``surplus`` is more than
+    the pump takes, as far as is known, and ``likely`` what most likely became of that: surplus or used.
     """
 
     lot_id: int
@@ -50,6 +50,7 @@ class LotInBag:
     lot: str
     last_use_on: date | None
     quantity: Amount
+    besides: Amount
     surplus: Amount
     likely: str
     place_id: int | None
@@ -59,8 +60,9 @@ class LotInBag:
 
     @property
     def takes(self) -> Amount:
-        """How many of them the pump takes."""
-        return Amount(self.quantity.millionths - self.surplus.millionths, self.quantity.unit)
+        """How many of them the pump takes by its lists."""
+        rest = self.quantity.millionths - self.surplus.millionths - self.besides.millionths
+        return Amount(rest, self.quantity.unit)
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,6 +167,9 @@ def _in_bag(
         lot=lot.lot,
         last_use_on=lot.last_use_on,
         quantity=Amount.of(sum(balance.quantity for balance in balances), item.stock_unit),
+        besides=Amount.of(
+            sum(balance.quantity for balance in balances if balance.state == HeldAs.EXTRA), item.stock_unit
+        ),
         surplus=Amount.of(sum(surplus.get(balance.pk, 0) for balance in balances), item.stock_unit),
         likely=USED if answer == PumpAnswer.FITTED else SURPLUS,
         place_id=place.pk if place else None,

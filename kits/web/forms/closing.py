@@ -17,7 +17,7 @@ from kits.web.forms.kits import ReasonForm
 from kits.web.request_keys import KeyForm
 
 ANSWERS = ((SURPLUS, "left over"), (USED, "used after all"), (FORGOTTEN, "forgotten"))
-LOOK = (FORGOTTEN, "forgotten: look into the pump")
+LOOK = (FORGOTTEN, "forgotten?")
 TOO_LONG = "This has at most 500 characters: shorten it."
 
 
