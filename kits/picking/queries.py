@@ -54,13 +54,8 @@ def bags_of(jobs: Iterable[Job]) -> dict[str, list[Bag]]:
     return found
 
 
-def bag_names(jobs: Iterable[Job]) -> dict[str, str]:
-    """Return the numbers of the bags of jobs, by job, with what stands on them: 12 oxygen-clean; one statement."""
-    return {job: ", ".join(map(named, bags)) for job, bags in bags_of(jobs).items()}
-
-
 def named(bag: Bag) -> str:
-    """The number of a bag with what stands on it."""
+    """Return the number of a bag with what stands on it: 12 oxygen-clean."""
     return " ".join(filter(None, (str(bag.number), marked(bag))))
 
 

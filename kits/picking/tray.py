@@ -11,7 +11,7 @@ from bom.reading import Asker, Reading, ServedBy
 from bom.values import ONE
 from kits.catalog.amounts import Amount
 from kits.catalog.words import Cleanliness
-from kits.picking.queries import bag_balances, bag_names
+from kits.picking.queries import bag_balances, bags_of, named
 from kits.planning.queries import reading_of
 from kits.planning.sheets.items.kit import in_kit
 from kits.planning.sheets.jobs.instances import (
@@ -99,7 +99,7 @@ class TraySheet:
     as_of: date
     pump: int
     pumps: tuple[int, ...]
-    bag: str
+    bags: tuple[tuple[int, str], ...]
     trays: tuple[Tray, ...]
     missing: int
     unseen: int
@@ -133,7 +133,7 @@ def tray_sheet(plan: Plan, job: Job, pump: int = 1) -> TraySheet:
         as_of=plan.shop.as_of,
         pump=shown,
         pumps=pumps,
-        bag=bag_names([job]).get(job.job, ""),
+        bags=tuple((bag.number, named(bag)) for bag in bags_of([job]).get(job.job, ())),
         trays=of_pump,
         missing=sum(bool(row.missing) for row in rows),
         unseen=sum(row.part.unseen for row in rows),
