@@ -10,10 +10,10 @@ from bom.values import ONE
 from kits.catalog.models import ScopeSection
 from kits.people.models import User
 from kits.people.roles import CLEAN_WORK, STOREROOM_CLERK
+from kits.picking import queries
 from kits.picking.actions import confirm_line, give_up_round, start_round, undo_line
 from kits.picking.errors import PickRefusal
 from kits.picking.models import Bag, PickRound
-from kits.picking.queries import bags_of, named
 from kits.picking.rounds.sheet import round_sheet
 from kits.schedule.models import Job
 from tests.kits.picking.bench_shop import AT, BenchShop, full, held, line_of
@@ -92,7 +92,7 @@ def test_a_clean_job_takes_clean_parts_into_one_bag_and_ordinary_ones_into_anoth
         (1, "oxygen-clean"),
         (2, "ordinary parts only"),
     ]
-    assert [named(bag) for bag in bags_of([job])["X-1"]] == ["1 oxygen-clean", "2 ordinary parts only"]
+    assert [queries.named(bag) for bag in queries.bags_of([job])["X-1"]] == ["1 oxygen-clean", "2 ordinary parts only"]
     book(clean_shop, line_of(made, "OR-110-CLEAN"))
     assert held("OR-110-CLEAN", job=job) == 1
 
