@@ -150,6 +150,7 @@ def set_job_counts(
     mark_shop()
     _set_reservations([count for count in counts if count.state == "reserved"])
     held = {(row.job_id, row.lot_id, row.state): row.quantity for row in job_stock()}
+    besides = {(row.job_id, row.lot_id): row.quantity for row in Balance.objects.filter(state=HeldAs.EXTRA)}
     openings: list[Entry] = []
     returns: list[Entry] = []
     for count in counts:
@@ -159,6 +160,11 @@ def set_job_counts(
         if count.state == "returned":
             returns.append(Entry(WithJob(count.lot_id, count.job_id, HeldAs.ISSUED.value), -missing))
         else:
+            if count.state == HeldAs.ISSUED and missing < 0:
+                # What was issued besides stands on the list as issued, and goes off it first.
+                extra = min(-missing, besides.get((count.job_id, count.lot_id), 0))
+                openings.append(Entry(WithJob(count.lot_id, count.job_id, HeldAs.EXTRA.value), -extra))
+                missing += extra
             account = WithJob(count.lot_id, count.job_id, HeldAs(count.state).value, count.place_id)
             openings.append(Entry(account, missing))
     _set_bag_places(openings)

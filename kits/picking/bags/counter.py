@@ -12,11 +12,12 @@ from kits.picking.scanning.scanned import read_scan
 from kits.schedule.models import Job
 from kits.stock.codes.texts import CodeKind
 from kits.stock.ledger import OnShelf
+from kits.stock.lists.with_jobs import STATE_SAYS
 from kits.stock.lists.words import PACKET_WORDS
 from kits.stock.models import Balance, Reservation
 from kits.stock.packets import usable_packets
 from kits.stock.suspicions import lots_under_suspicion
-from kits.stock.words import Condition, Packet
+from kits.stock.words import Condition, HeldAs, Packet
 
 REASONS = ("lost at the bench", "damaged when it was fitted", "the list asks for too few")
 """Why a job gets more than its lists ask for, each on a button of its own; another reason is written."""
@@ -38,13 +39,25 @@ class CounterRow:
 
 
 @dataclass(frozen=True, slots=True)
+class HasRow:
+    """What the job has already of what was scanned."""
+
+    balance_id: int
+    part_number: str
+    lot: str
+    quantity: Amount
+    state_says: str
+
+
+@dataclass(frozen=True, slots=True)
 class CounterSheet:
-    """The counter for one job: what was scanned or typed, and where it lies."""
+    """The counter for one job: what was scanned or typed, where it lies, and what of it the job ``has``."""
 
     job: Job
     code: str
     rows: tuple[CounterRow, ...]
     says: str
+    has: tuple[HasRow, ...] = ()
 
 
 def counter_sheet(job: Job, code: str, *, today: date) -> CounterSheet:
@@ -68,7 +81,22 @@ def counter_sheet(job: Job, code: str, *, today: date) -> CounterSheet:
     )
     usable.sort(key=lambda row: (row.lot.last_use_on or date.max, row.packet == Packet.SEALED, row.pk))
     says = "" if usable else _nothing_says(code, bool(rows))
-    return CounterSheet(job, code, tuple(_row(row, aside, usable) for row in usable), says)
+    return CounterSheet(job, code, tuple(_row(row, aside, usable) for row in usable), says, _has(job, lots, parts))
+
+
+def _has(job: Job, lots: list[int], parts: list[int]) -> tuple[HasRow, ...]:
+    held = Balance.objects.of_jobs().filter(job=job, quantity__gt=0).select_related("lot__item").order_by("pk")
+    held = held.filter(lot__in=lots) if lots else held.filter(lot__item__in=parts)
+    return tuple(
+        HasRow(
+            row.pk,
+            row.lot.item.part_number,
+            row.lot.lot,
+            Amount.of(row.quantity, row.lot.item.stock_unit),
+            STATE_SAYS[HeldAs(row.state)],
+        )
+        for row in held
+    )
 
 
 def counter_account(balance_id: int) -> OnShelf | None:

@@ -105,6 +105,19 @@ def test_what_kits_in_bags_really_hold_counts_in_the_plan():
     assert beyond(shop, {("K", "L"): RING_SHORT}) == []
 
 
+def test_a_bag_that_nobody_took_is_looked_at_like_one_at_the_bench():
+    bag = [issue(part, count, "bagged") for part, count in (("nut", 8), ("K", 2), ("ring", 2))]
+    assert beyond(bench(issues=bag)) == [("J-1", "ring", "bagged", "", 2)]
+    assert beyond(bench(issues=bag), {("K", "L"): RING_SHORT}) == []
+
+
+def test_what_is_beyond_the_need_goes_back_from_the_bag_before_the_bench():
+    some = [issue("K", 2), issue("nut", 6), issue("nut", 5, "bagged", "M")]
+    assert beyond(bench(issues=some)) == [("J-1", "nut", "bagged", "", 3)]
+    some = [issue("K", 2), issue("nut", 9), issue("nut", 1, "bagged", "M")]
+    assert beyond(bench(issues=some)) == [("J-1", "nut", "bagged", "", 1), ("J-1", "nut", "issued", "", 1)]
+
+
 def test_what_the_shop_says_was_issued_does_not_count_beside_what_is_named():
     assert checked(bench(issues=[issue("nut", 8)]), K=2) == ({"nut": 8}, {}, 2)
 

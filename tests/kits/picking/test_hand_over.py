@@ -29,6 +29,7 @@ from kits.stock.ledger import OnShelf, WithJob
 from kits.stock.models import Balance, KitPiece, Lot, Movement, Posting, Reservation
 from kits.stock.queries import job_stock, ledger_differences
 from kits.stock.suspects.actions import freeze_lot
+from kits.stock.writes import JobCount, set_job_counts
 from tests.kits.picking.bench_shop import AT, BenchShop, full, held, line_of
 
 pytestmark = pytest.mark.django_db
@@ -118,6 +119,18 @@ def test_the_sheet_issued_says_bagged_before_and_issued_after(shop):
     assert [(row.part_number, row.state, row.quantity // ONE) for row in job_stock()] == [
         ("K-END", "issued", 1), ("NUT", "issued", 3), ("OR-210-N70", "issued", 1),
     ]  # fmt: skip
+
+
+def test_a_list_of_what_is_issued_takes_what_was_given_besides_off_first(shop):
+    job, lot = shop.job("J-1", "one"), Lot.objects.get(lot="H-1")
+    picked(shop, job)
+    take(shop, bag_of(job))
+    extra(shop, job)
+    for count, left in ((3, ["extra 1", "issued 2"]), (2, ["issued 2"]), (0, [])):
+        with transaction.atomic():
+            set_job_counts([JobCount(job.pk, lot.pk, "issued", count * ONE)], by=None, at=AT, key=f"list {count}")
+        assert [f"{state} {n}" for part, state, n in states(job) if part == "NUT"] == left
+    assert ledger_differences() == []
 
 
 def test_what_is_put_in_later_stands_where_the_bag_stands(shop):
@@ -289,6 +302,9 @@ def test_the_counter_shows_where_a_scanned_lot_lies_and_how_much_is_free(shop):
     Reservation.objects.create(job=job, lot=Lot.objects.get(lot="H-1"), quantity=4 * ONE)
     rows = counter_sheet(job, "PART NUT", today=date(2026, 3, 4)).rows
     assert [(row.lot, row.place, row.lies.text, row.free.text) for row in rows] == [("H-1", "H1", "40", "36")]
+    picked(shop, job)
+    (has,) = counter_sheet(job, "LOT NUT H-1", today=date(2026, 3, 4)).has
+    assert (has.quantity.text, has.state_says) == ("4", "in the bag")
     assert counter_sheet(job, "LOT NUT OLD", today=date(2026, 3, 4)).says.startswith("What lies on the shelf of")
     assert "neither a lot nor a part" in counter_sheet(job, "BAG 9", today=date(2026, 3, 4)).says
 

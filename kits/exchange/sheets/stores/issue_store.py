@@ -13,8 +13,12 @@ from kits.exchange.problems.row_changes import CHANGED, NEW, SAME, ColumnChange,
 from kits.exchange.records.records import SheetRecord
 from kits.exchange.sheets.stores.lookups import Lookups
 from kits.exchange.sheets.stores.sheet_store import Occasion
+from kits.picking.models import Bag
+from kits.picking.writes import bags_for
+from kits.schedule.models import Job
 from kits.stock.models import Lot
 from kits.stock.queries import JobStock, job_stock
+from kits.stock.words import HeldAs
 from kits.stock.writes import JobCount, set_job_counts
 
 Key = tuple[int, int, str]
@@ -39,6 +43,7 @@ class IssueStore:
         if counts:
             key = f"{occasion.key}:issued"
             set_job_counts(counts, by=occasion.by, at=occasion.at, key=key, reason=occasion.reason)
+            _give_bags(counts)
         return tuple(outcomes)
 
     def _count(self, record: SheetRecord, lots: dict[tuple[int, str], int], held: dict[Key, JobStock]) -> JobCount:
@@ -68,6 +73,16 @@ class IssueStore:
         """The rows of the sheet."""
         for stock in job_stock():
             yield [cell_value(column, getattr(stock, column.name)) for column in ISSUED.columns]
+
+
+def _give_bags(counts: Sequence[JobCount]) -> None:
+    """What is listed as bagged lies in a bag with a number, where the list says that it stands."""
+    bagged = [count for count in counts if count.state == HeldAs.BAGGED and count.quantity]
+    jobs = list(Job.objects.filter(pk__in={count.job_id for count in bagged}).order_by("pk"))
+    bags = bags_for(jobs, [(count.job_id, count.lot_id) for count in bagged]) if bagged else []
+    for bag, count in zip(bags, bagged, strict=True):
+        if count.place_id is not None and bag.place_id != count.place_id:
+            Bag.objects.filter(pk=bag.pk).update(place_id=count.place_id)
 
 
 def _held() -> dict[Key, JobStock]:
