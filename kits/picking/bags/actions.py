@@ -15,7 +15,9 @@ from django.utils import timezone
 from kits.catalog.caching.revisions import mark_shop
 from kits.catalog.days.words import in_full
 from kits.catalog.fields import quantity_text
+from kits.catalog.models import Item
 from kits.catalog.request_log import log_request
+from kits.catalog.words import Cleanliness
 from kits.people.models import User
 from kits.picking.bags.contents import balances_in
 from kits.picking.cautions.unsuited import refuse_unsuited, unsuited_pieces
@@ -25,9 +27,9 @@ from kits.picking.errors import PickRefusal
 from kits.picking.models import Bag, HandOver, PaperPick, PumpQuestion
 from kits.picking.queries import bag_balances
 from kits.picking.rounds.line_check import refuse_quiet_job
-from kits.picking.words import PumpAnswer
+from kits.picking.words import CLASS_SAYS, PumpAnswer
 from kits.picking.writes import bags_for, release
-from kits.planning.queries import today
+from kits.planning.queries import plan_now, reading_of, today
 from kits.schedule.models import Job
 from kits.stock.errors import StockRefusal
 from kits.stock.ledger import Entry, OnShelf, WithJob, account_of, post, posted, reverse
@@ -100,7 +102,7 @@ def issue_extra(*, job: Job, source: OnShelf, quantity: int, reason: str, by: Us
     """Give pieces to a job over the counter besides what its lists ask for, with the reason, once per key."""
     if not reason.strip():
         raise PickRefusal(f"Nothing says why {job} gets more than its lists ask for: choose or write the reason.")
-    refuse_unsuited(unsuited_pieces(Lot.objects.select_related("item").get(pk=source.lot_id).item, [job]))
+    _refuse_item(job, Lot.objects.select_related("item").get(pk=source.lot_id).item)
     with transaction.atomic(durable=True):
         mark_shop()
         log_request(key)
@@ -121,7 +123,7 @@ def enter_paper_pick(
     day = today()
     if picked_on > day:
         raise PickRefusal(f"{in_full(picked_on)} is still to come: write the day on which it was picked.")
-    refuse_unsuited(unsuited_pieces(Lot.objects.select_related("item").get(pk=source.lot_id).item, [job]))
+    _refuse_item(job, Lot.objects.select_related("item").get(pk=source.lot_id).item)
     with transaction.atomic(durable=True):
         mark_shop()
         log_request(key)
@@ -192,6 +194,23 @@ def _job_and_lot(job: Job, source: OnShelf, quantity: int) -> tuple[Job, Lot]:
     if quantity <= 0:
         raise PickRefusal(f"{quantity_text(quantity)} cannot be given: write how many.")
     return held, refuse_part_of_a_piece(source.lot_id, quantity)
+
+
+def _refuse_item(job: Job, item: Item) -> None:
+    """Refuse what the fluid of a job forbids, and what is ordinary for a clean job whose lists ask for none of it.
+
+    Both are read off the plan, before a lock is taken.
+    """
+    refuse_unsuited(unsuited_pieces(item, [job]))
+    if job.cleanliness in (Cleanliness.NORMAL, item.cleanliness):
+        return
+    reading = reading_of(plan_now())
+    asker = reading.jobs.get(job.job)
+    asked = {part for part, _ in reading.served_of(asker)} if asker else set()
+    if item.part_number in asked or Balance.objects.of_jobs().filter(job=job, lot__item=item).exists():
+        return
+    ordinary, clean = CLASS_SAYS[Cleanliness(item.cleanliness)], CLASS_SAYS[Cleanliness(job.cleanliness)]
+    raise PickRefusal(f"{item} is {ordinary}, and {job} is {clean} and asks for none of it: take one of its class.")
 
 
 def _refuse_untrained_hand(by: User, job: Job, lot: Lot) -> None:

@@ -289,6 +289,16 @@ def test_an_extra_that_would_be_too_old_on_the_build_day_is_refused(shop):
         extra(shop, shop.job("J-1"), lot="OLD")
 
 
+def test_a_clean_job_gets_nothing_ordinary_that_its_lists_do_not_ask_for(shop):
+    job = shop.job("X-1", "valve", cleanliness="lubricant_free")
+    says = "NUT is ordinary, and X-1 is free of lubricant and asks for none of it: take one of its class"
+    with pytest.raises(PickRefusal, match=says):
+        extra(shop, job)
+    with pytest.raises(PickRefusal, match=says):
+        paper(shop, job, date(2026, 3, 2))
+    extra(shop, job, lot="S-1", place="A2", key="seat")
+
+
 def test_an_extra_ring_out_of_a_sealed_bag_leaves_the_rest_opened(shop):
     job = shop.job("J-1")
     extra(shop, job, lot="N-90", place="A1")
