@@ -21,6 +21,7 @@ from kits.planning.queries import plan_now
 from kits.planning.words.states import in_words
 from kits.schedule.models import Job
 from kits.stock.models import Balance, Lot, Place
+from kits.stock.words import HeldAs
 
 OVERTAKEN = "What lies on the shelf has changed since the page was opened, so nothing was set aside: look at it anew."
 
@@ -95,6 +96,7 @@ def take_back_sending(*, sendings: Sequence[SentJob], by: User, at: datetime, ke
             refuse_open_lines(row.job, "taken back")
         bagged: dict[tuple[int, int], int] = defaultdict(int)
         in_bags = Balance.objects.of_jobs().filter(job__in=[row.job_id for row in rows], quantity__gt=0)
+        in_bags = in_bags.exclude(state=HeldAs.EXTRA)  # what is given besides was set aside for nobody
         for job, lot, quantity in in_bags.values_list("job_id", "lot_id", "quantity"):
             bagged[job, lot] += quantity
         holds = []
