@@ -30,6 +30,8 @@ from kits.picking.rounds.line_check import refuse_quiet_job
 from kits.picking.words import CLASS_SAYS, PumpAnswer
 from kits.picking.writes import bags_for, release
 from kits.planning.queries import plan_now, reading_of, today
+from kits.planning.sheets.jobs.instances import read_instances
+from kits.planning.sheets.jobs.strip_page import job_strip
 from kits.schedule.models import Job
 from kits.stock.errors import StockRefusal
 from kits.stock.ledger import Entry, OnShelf, WithJob, account_of, post, posted, reverse
@@ -197,20 +199,23 @@ def _job_and_lot(job: Job, source: OnShelf, quantity: int) -> tuple[Job, Lot]:
 
 
 def _refuse_item(job: Job, item: Item) -> None:
-    """Refuse what the fluid of a job forbids, and what is ordinary for a clean job whose lists ask for none of it.
+    """Refuse what the fluid of a job forbids, and what is ordinary where nothing that a clean job opens takes it.
 
     Both are read off the plan, before a lock is taken.
     """
     refuse_unsuited(unsuited_pieces(item, [job]))
     if job.cleanliness in (Cleanliness.NORMAL, item.cleanliness):
         return
-    reading = reading_of(plan_now())
+    plan = plan_now()
+    reading = reading_of(plan)
     asker = reading.jobs.get(job.job)
-    asked = {part for part, _ in reading.served_of(asker)} if asker else set()
-    if item.part_number in asked or Balance.objects.of_jobs().filter(job=job, lot__item=item).exists():
+    opened = read_instances(reading, asker, job_strip(plan, job)) if asker else ()
+    if any(part.name.part_number == item.part_number for one in opened for part in one.parts):
         return
     ordinary, clean = CLASS_SAYS[Cleanliness(item.cleanliness)], CLASS_SAYS[Cleanliness(job.cleanliness)]
-    raise PickRefusal(f"{item} is {ordinary}, and {job} is {clean} and asks for none of it: take one of its class.")
+    raise PickRefusal(
+        f"{item} is {ordinary}, and {job} is {clean} and nothing that is opened takes it: take one of its class."
+    )
 
 
 def _refuse_untrained_hand(by: User, job: Job, lot: Lot) -> None:

@@ -289,9 +289,9 @@ def test_an_extra_that_would_be_too_old_on_the_build_day_is_refused(shop):
         extra(shop, shop.job("J-1"), lot="OLD")
 
 
-def test_a_clean_job_gets_nothing_ordinary_that_its_lists_do_not_ask_for(shop):
+def test_a_clean_job_gets_nothing_ordinary_that_nothing_opened_takes(shop):
     job = shop.job("X-1", "valve", cleanliness="lubricant_free")
-    says = "NUT is ordinary, and X-1 is free of lubricant and asks for none of it: take one of its class"
+    says = "NUT is ordinary, and X-1 is free of lubricant and nothing that is opened takes it: take one of its class"
     with pytest.raises(PickRefusal, match=says):
         extra(shop, job)
     with pytest.raises(PickRefusal, match=says):
