@@ -111,7 +111,7 @@ admin.site.unregister(Group)
 
 @admin.register(Group)
 class RoleAdmin(ToldAdmin, Roles):
-    """Roles: the five of the product are written anew with each migration, those of the shop are its own."""
+    """Roles: the six of the product are written anew with each migration, those of the shop are its own."""
 
     form = RecordForm
 

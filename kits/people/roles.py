@@ -1,7 +1,7 @@
-"""The five roles of a shop, each a group: who may see, who may change what, and who may bring in which list.
+"""The six roles of a shop, each a group: who may see, who may change what, and who may bring in which list.
 
-``ROLES`` is the one table of rights. The permissions of the groups, the pages that say who loads a sheet and the
-refusals are made from it.
+``ROLES`` is the one table of rights. The permissions of the groups, the pages that say who may do what and who loads a
+sheet, and the refusals are made from it.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ class Role:
     """A role: its name, how a sentence names it, the apps in which it may do everything, the sheets that it may load.
 
     ``also`` are tables of other apps that it keeps by hand, ``others`` those of its own apps that others keep,
-    ``trained`` what only people with a training may do.
+    ``trained`` what only people with a training may do. A training sees nothing by itself: it stands beside a role.
     """
 
     name: str
@@ -35,16 +35,17 @@ class Role:
     also: frozenset[str] = frozenset()
     others: frozenset[str] = frozenset()
     trained: frozenset[str] = frozenset()
+    is_training: bool = False
 
     def may_do(self, permission: Permission) -> bool:
         """Say whether a permission belongs to the role."""
         label, table, codename = (*permission.content_type.natural_key(), permission.codename)
-        if codename in TRAINED or not self.works_in:
+        if codename in TRAINED or self.is_training:
             return codename in self.trained
         if codename.startswith("view_") and label in SHOP_APPS:
             return True
         if label == UPLOADING and self is not ADMINISTRATOR:
-            return codename == "add_upload" or codename in {codename_of(sheet) for sheet in self.loads}
+            return bool(self.loads) and codename in {"add_upload", *map(codename_of, self.loads)}
         name = f"{label}.{table}"
         return name in self.also or (label in self.works_in and name not in self.others)
 
@@ -85,9 +86,16 @@ ADMINISTRATOR = Role(
     ),
     trained=TRAINED,
 )
-ROLES = (STOREROOM_CLERK, PLANNER, PURCHASING, SERVICE_LEAD, ADMINISTRATOR)
+VIEWER = Role("Viewer", "a viewer", frozenset(), loads=())
+"""Reads everything and changes nothing: an auditor, the front office, a screen on the wall."""
+ROLES = (STOREROOM_CLERK, PLANNER, PURCHASING, SERVICE_LEAD, ADMINISTRATOR, VIEWER)
 CLEAN_WORK = Role(
-    "Clean work", "somebody trained for clean work", frozenset(), loads=(), trained=frozenset({PICK_CLEAN})
+    "Clean work",
+    "somebody trained for clean work",
+    frozenset(),
+    loads=(),
+    trained=frozenset({PICK_CLEAN}),
+    is_training=True,
 )
 TRAININGS = (CLEAN_WORK,)
 """Groups that stand beside a role: the administrator puts into them who was trained."""

@@ -1,4 +1,4 @@
-"""The five roles and what they may do."""
+"""The six roles and what they may do."""
 
 import pytest
 from django.contrib.auth.models import Group
@@ -13,6 +13,7 @@ from kits.people.roles import (
     SHOP_APPS,
     STOREROOM_CLERK,
     TRAININGS,
+    VIEWER,
     grant_roles,
 )
 
@@ -52,6 +53,12 @@ def test_roles_change_only_what_they_work_in():
         also = {table.replace(".", f".{verb}_") for table in role.also for verb in ("add", "change", "delete")}
         assert {name.split(".")[0] for name in changed - also} <= role.works_in, role.name
         assert also <= changed, role.name
+
+
+def test_a_viewer_sees_every_list_and_has_no_other_right():
+    verbs = {name.split(".")[1].split("_")[0] for name in permissions_of(VIEWER)}
+    assert verbs == {"view"}
+    assert not {name for name in permissions_of(VIEWER) if name.split(".")[0] not in SHOP_APPS}
 
 
 def test_settings_are_the_administrators_in_the_back_office_too():

@@ -35,6 +35,7 @@ ROLES = {
     "purchaser": "Purchasing",
     "lead": "Service lead",
     "administrator": "Administrator",
+    "viewer": "Viewer",
     "nobody": "",
 }
 

@@ -18,8 +18,9 @@ from kits.web.addresses.urls import urlpatterns
 from tests.kits.web.shop_with_all import ShopWithAll
 
 NONE, MISSING = "", 987654
-ALL = "clerk planner purchaser lead administrator nobody"
+ALL = "clerk planner purchaser lead administrator viewer nobody"
 EACH = "clerk planner purchaser lead administrator"
+READ = f"{EACH} viewer"
 STORE = "clerk administrator"
 PICK = "clerk planner lead administrator"
 PLAN = "planner lead administrator"
@@ -156,13 +157,13 @@ DOORS = {
     "label": look(
         own=lambda shop: ("part", "OR-014"), none=("part", "NO-SUCH"), foreign=lambda shop: ("paint", "OR-014")
     ),
-    "picking": look(EACH),
+    "picking": look(READ),
     "set_aside": both(PLAN, PLAN),
     "take_back_sent": act(PLAN, **there("sent")),
     "start_round": act(PICK),
-    "pick_round": look(EACH, **there("round")),
-    "pick_list": look(EACH, **there("round")),
-    "bag_labels": look(EACH, **there("round")),
+    "pick_round": look(READ, **there("round")),
+    "pick_list": look(READ, **there("round")),
+    "bag_labels": look(READ, **there("round")),
     "give_up_round": act(PICK, **there("round")),
     "rest_round": act(PICK, **there("round")),
     "give_round": act(PICK, **there("round")),

@@ -11,7 +11,7 @@ from django.views.decorators.http import require_safe
 from kits.catalog.queries import read_settings
 from kits.exchange.workbooks.list_export import ListColumn
 from kits.people.models import User
-from kits.people.roles import ADMINISTRATOR, PLANNER, PURCHASING, SERVICE_LEAD, STOREROOM_CLERK
+from kits.people.roles import ADMINISTRATOR, PLANNER, PURCHASING, SERVICE_LEAD, STOREROOM_CLERK, VIEWER
 from kits.planning.queries import plan_now
 from kits.planning.questions.freeing import Frees
 from kits.planning.sheets.today.freeing import best_first, releases_of_shop, shop_frees
@@ -81,7 +81,7 @@ def show_freeing(request: HttpRequest) -> HttpResponse:
 
 
 def whose_todays(person: User) -> list[str]:
-    """Whose sheets of today somebody may choose between: those of their roles, all of them for an administrator."""
+    """Whose sheets of today somebody may choose between: their role's, all for an administrator or viewer."""
     names = set(person.groups.values_list("name", flat=True))
-    everything = person.is_superuser or ADMINISTRATOR.name in names
+    everything = person.is_superuser or bool({ADMINISTRATOR.name, VIEWER.name} & names)
     return [whose for whose, (_, role) in WHOSE.items() if everything or role in names]
