@@ -215,6 +215,7 @@ MIDDLEWARE = [
     "kits.web.serving.busy.SayWhenBusy",
     "kits.web.serving.own_writes.RememberOwnWrites",
     "django_htmx.middleware.HtmxMiddleware",
+    "kits.web.serving.house.KnowTheHouse",
     "axes.middleware.AxesMiddleware",
 ]
 

@@ -9,6 +9,7 @@ from django.contrib.admin.utils import unquote
 from django.contrib.auth.admin import GroupAdmin, UserAdmin
 from django.contrib.auth.forms import UserChangeForm
 from django.contrib.auth.models import Group, Permission
+from django.core.exceptions import ValidationError
 from django.db.models import QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
@@ -17,8 +18,11 @@ from django.utils.html import format_html_join
 from kits.people.actions import noting_password
 from kits.people.back_office import WHY, ModelAdmin, ReadOnlyAdmin, RecordForm
 from kits.people.history import Facts, facts_of
+from kits.people.joining.administrators import administrators, refuse_without_administrator, stays_administrator
+from kits.people.joining.errors import PeopleRefusal
 from kits.people.models import PeopleChange, User
 from kits.people.rights import groups_to_give, may_change, permissions_to_give
+from kits.people.roles import ROLES, TRAININGS
 from kits.people.writes import note_change
 
 if TYPE_CHECKING:
@@ -33,6 +37,21 @@ else:
 
 class PersonForm(RecordForm, PersonChangeForm):
     """A person, and why they are changed."""
+
+    def clean(self) -> dict[str, Any]:
+        """Leave the site an administrator."""
+        said = super().clean() or {}
+        stays = stays_administrator(
+            active=said.get("is_active", self.instance.is_active),
+            all_rights=said.get("is_superuser", self.instance.is_superuser),
+            groups=list(said.get("groups", ())),
+        )
+        if self.instance.pk and not stays:
+            try:
+                refuse_without_administrator(self.instance, administrators())
+            except PeopleRefusal as error:
+                raise ValidationError(str(error)) from error
+        return said
 
 
 class ToldAdmin(ModelAdmin):
@@ -106,6 +125,8 @@ class PersonAdmin(ToldAdmin, People):
             return super().user_change_password(request, id, form_url)
 
 
+OF_THE_PRODUCT = {role.name for role in (*ROLES, *TRAININGS)}
+
 admin.site.unregister(Group)
 
 
@@ -120,9 +141,11 @@ class RoleAdmin(ToldAdmin, Roles):
         return ["name", "permissions", *([WHY] if obj and self.has_change_permission(request, obj) else [])]
 
     def has_delete_permission(self, request: HttpRequest, obj: Group | None = None) -> bool:
-        """A role that may do more than somebody is not deleted by them."""
+        """A role of the product is not deleted, nor by anybody one that may do more than they do."""
         allowed = super().has_delete_permission(request, obj)
-        return allowed and (obj is None or may_change(cast(User, request.user), obj))
+        return allowed and (
+            obj is None or (obj.name not in OF_THE_PRODUCT and may_change(cast(User, request.user), obj))
+        )
 
     def delete_model(self, request: HttpRequest, obj: Group) -> None:
         """Delete a role, and keep what it was."""

@@ -38,3 +38,20 @@ class PeopleChange(models.Model):
 
     def __str__(self) -> str:
         return self.named
+
+
+class SignInLink(models.Model):
+    """A link given to one person. Of its secret only the digest is kept; it works once, and until it ends."""
+
+    person = models.ForeignKey(settings.AUTH_USER_MODEL, models.CASCADE, related_name="sign_in_links")
+    digest = models.CharField(max_length=64, unique=True)
+    made_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+")
+    made_at = models.DateTimeField()
+    ends_at = models.DateTimeField()
+    used_at = models.DateTimeField(null=True)
+
+    class Meta:
+        ordering = ("-id",)
+
+    def __str__(self) -> str:
+        return f"for {self.person}, until {self.ends_at:%Y-%m-%d %H:%M}"

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from django.contrib.auth.views import LogoutView
 from django.urls import URLPattern, URLResolver, path
 
 from kits.web.addresses.codes import urlpatterns as code_urlpatterns
 from kits.web.addresses.fitting import urlpatterns as fitting_urlpatterns
 from kits.web.addresses.kits import urlpatterns as kit_urlpatterns
+from kits.web.addresses.people import urlpatterns as people_urlpatterns
 from kits.web.addresses.picking import urlpatterns as picking_urlpatterns
 from kits.web.addresses.purchasing import urlpatterns as purchasing_urlpatterns
 from kits.web.addresses.service import urlpatterns as service_urlpatterns
@@ -16,7 +16,7 @@ from kits.web.addresses.storeroom import urlpatterns as storeroom_urlpatterns
 from kits.web.addresses.upload_lists import urlpatterns as upload_list_urlpatterns
 from kits.web.addresses.upload_work import urlpatterns as upload_work_urlpatterns
 from kits.web.addresses.weeks import urlpatterns as week_urlpatterns
-from kits.web.views import columns, password, search, sign_in
+from kits.web.views import columns, search
 from kits.web.views.jobs import closing, concessions, findings, position_photos, strip_report, tray
 from kits.web.views.jobs import sheet as job
 from kits.web.views.plan import (
@@ -41,9 +41,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("guide/", guide.show_guide, name="guide"),
     path("guide/<slug:whose>/", guide.show_guide_for, name="guide_for"),
     path("freeing/", today.show_freeing, name="freeing"),
-    path("sign-in/", sign_in.SignIn.as_view(), name="sign_in"),
-    path("password/", password.change_own_password, name="password"),
-    path("sign-out/", LogoutView.as_view(), name="sign_out"),
+    *people_urlpatterns,
     path("schedule/", schedule.show_schedule, name="schedule"),
     path("build-days/", schedule.show_build_days, name="build_days"),
     path("calendar/", calendar.show_calendar, name="calendar"),

@@ -17,6 +17,7 @@ from django.utils.safestring import SafeString
 
 from kits.catalog.amounts import Amount
 from kits.catalog.days.words import in_full, words_for_day
+from kits.people.models import User
 from kits.planning.lists.buy_lists import WearList
 from kits.planning.sheets.build_days import BuildWeek
 from kits.planning.sheets.items.curves import Curves
@@ -88,9 +89,17 @@ def doors(context: Context) -> dict[str, Any]:
         ],
         "signed_in": bool(person and person.is_authenticated),
         "person": person.get_full_name() or person.get_username() if person and person.is_authenticated else "",
+        "ways": ways_of(request, person) if person and person.is_authenticated else [],
         "asked": context.get("asked", ""),
         "csrf_token": context.get("csrf_token"),
     }
+
+
+def ways_of(request: Any, person: User) -> list[tuple[str, str]]:
+    """The ways that only some have, with their words: to the people of the shop, and to the back office."""
+    keeps = getattr(getattr(request, "house", None), "looks_after_people", False)
+    ways = [("people", "People", keeps), ("admin:index", "Back office", person.is_staff)]
+    return [(reverse(name), word) for name, word, may in ways if may]
 
 
 def address_of(name: str, *args: str) -> str:

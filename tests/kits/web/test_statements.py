@@ -34,6 +34,7 @@ PAGES = [
     "/storeroom/worth/?sort=lot", "/storeroom/kits/", "/storeroom/kits/pack/K-1/", "/storeroom/suspects/",
     "/storeroom/rings/", "/pumps-and-parts/?kind=kit", "/upload/history/",
     "/changes/", "/waiting/", "/week/", "/freeing/", "/?for=clerk", "/?for=purchaser", "/?for=lead",
+    "/roles/",
 ]  # fmt: skip
 MOST = 25
 COUNTED_AT = datetime(2026, 3, 3, tzinfo=UTC)
