@@ -1,5 +1,5 @@
 #!/usr/bin/env python3
-"""Every command of the product: ``demo``, ``test``, ``load``, ``plan``, ``dump``, ``serve`` and those of Django.
+"""Every command of the product: ``demo``, ``test``, ``start``, ``load``, ``plan``, ``serve`` and more, and Django's.
 
 Where the libraries are missing, the commands make ``.venv`` from a lock file once and run again there.
 """
@@ -30,6 +30,7 @@ def run_tests(arguments: list[str]) -> int:
     """Run the test suite with pytest, handing its arguments through."""
     import pytest
 
+    os.environ["SHOP_FILE"] = ""  # what a shop on this machine is told is none of their business
     return int(pytest.main(arguments))
 
 

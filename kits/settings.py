@@ -1,4 +1,5 @@
-"""The one settings file. What a shop may set stands in the environment; everything else is the same everywhere.
+"""The one settings file. What a shop may set stands in the environment, or in its file ``shop.env``
+(``kits/shop_file.py``); everything else is the same everywhere.
 
 | variable | meaning | when unset |
 |---|---|---|
@@ -9,6 +10,7 @@
 | ``SECURE`` | 1: https only; 0: plain http, for a network nobody else is on | 1 once ``ALLOWED_HOSTS`` is set |
 | ``DEBUG`` | 1 shows the inside of a failure; for developers | 0 |
 | ``TIME_ZONE`` | a zone name such as ``Europe/Lisbon`` | ``UTC`` |
+| ``LOG_AS`` | ``line`` or ``json``: how each request is told in the log | ``line`` |
 """
 
 from __future__ import annotations
@@ -25,6 +27,8 @@ from typing import Any
 import dj_database_url
 from csp.constants import NONE, SELF
 from django.core.exceptions import ImproperlyConfigured
+
+from kits.shop_file import take_from_shop_file
 
 BASE_DIR = Path(__file__).resolve().parent.parent
 
@@ -165,6 +169,7 @@ def read_time_zone() -> str:
     return name
 
 
+take_from_shop_file()
 DEBUG = read_switch("DEBUG", default=False)
 SHOP_HOSTS = read_hosts()
 SECRET_KEY = read_secret_key(SHOP_HOSTS, debug=DEBUG)

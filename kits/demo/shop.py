@@ -57,7 +57,8 @@ def refuse_other_shop() -> None:
             f"The site answers to {', '.join(hosts)}, and the demo makes sign-ins whose passwords everybody may know: "
             "run the demo without ALLOWED_HOSTS."
         )
-    if Item.objects.exists() and read_settings().text("shop_name") != SHOP_NAME:
+    name = read_settings().text("shop_name")
+    if name != SHOP_NAME and (name or Item.objects.exists()):
         raise Refusal(
             "The database holds a shop of your own, and the demo would mix invented lists into it: "
             "name another database, such as DATABASE_URL=sqlite:///demo.sqlite3, and run the demo there."
