@@ -10,6 +10,7 @@
 | ``SECURE`` | 1: https only; 0: plain http, for a network nobody else is on | 1 once ``ALLOWED_HOSTS`` is set |
 | ``DEBUG`` | 1 shows the inside of a failure; for developers | 0 |
 | ``TIME_ZONE`` | a zone name such as ``Europe/Lisbon`` | ``UTC`` |
+| ``TRUSTED_PROXY`` | addresses or networks of proxies that say who asks, comma between | ``127.0.0.1`` |
 | ``LOG_AS`` | ``line`` or ``json``: how each request is told in the log | ``line`` |
 """
 
@@ -17,6 +18,7 @@ from __future__ import annotations
 
 import contextlib
 import importlib.util
+import ipaddress
 import os
 import secrets
 import zoneinfo
@@ -169,11 +171,31 @@ def read_time_zone() -> str:
     return name
 
 
+def read_proxies() -> list[ipaddress.IPv4Network | ipaddress.IPv6Network]:
+    """Return the networks in which a proxy of ours stands; none where nothing goes through https."""
+    text = os.environ.get("TRUSTED_PROXY", "").strip() or "127.0.0.1"
+    try:
+        return [ipaddress.ip_network(one.strip()) for one in text.split(",")]
+    except ValueError as error:
+        raise ImproperlyConfigured(
+            f"TRUSTED_PROXY is {text!r}, but names addresses or networks, such as 127.0.0.1,172.28.0.0/16 ({error})."
+        ) from error
+
+
+def read_log_form() -> str:
+    """Return how a line of the log is written."""
+    form = os.environ.get("LOG_AS", "").strip() or "line"
+    if form not in {"line", "json"}:
+        raise ImproperlyConfigured(f"LOG_AS is {form!r}, but a log is written as line or as json: set one of the two.")
+    return form
+
+
 take_from_shop_file()
 DEBUG = read_switch("DEBUG", default=False)
 SHOP_HOSTS = read_hosts()
 SECRET_KEY = read_secret_key(SHOP_HOSTS, debug=DEBUG)
 SECURE = read_switch("SECURE", default=bool(SHOP_HOSTS) and not DEBUG)
+TRUSTED_PROXIES = read_proxies() if SECURE else []
 ALLOWED_HOSTS = ["localhost", "127.0.0.1", "[::1]", *SHOP_HOSTS]
 DATABASES = {"default": read_database()}
 CACHES = read_caches()
@@ -206,7 +228,9 @@ INSTALLED_APPS = [
 
 MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
-    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "kits.web.serving.texts_packed.PackTexts",
+    "kits.web.serving.static_names.ServeByContent",
+    "kits.web.serving.request_lines.TellRequests",
     "csp.middleware.CSPMiddleware",
     "kits.web.serving.goes_to.SayWhereToGo",
     "django.contrib.sessions.middleware.SessionMiddleware",
@@ -269,12 +293,26 @@ AXES_LOCKOUT_TEMPLATE = "web/locked_out.html"
 SESSION_ENGINE = "kits.web.serving.session_keys"
 SESSION_COOKIE_AGE = 10 * 60 * 60
 
-# What happens to a request while the database is away is told in one line; everything else as the library tells it.
+# One line for each request; a failure with its trace. While the database is away that is told in one line as well.
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
-    "filters": {"one_line": {"()": "kits.web.serving.outages.OneLine"}},
-    "loggers": {"django.request": {"filters": ["one_line"]}},
+    "filters": {
+        "one_line": {"()": "kits.web.serving.outages.OneLine"},
+        "request": {"()": "kits.web.serving.request_lines.AddRequest"},
+    },
+    "formatters": {
+        "line": {"()": "kits.web.serving.request_lines.Line"},
+        "json": {"()": "kits.web.serving.request_lines.Json"},
+    },
+    "handlers": {
+        "told": {"class": "logging.StreamHandler", "formatter": read_log_form(), "filters": ["request"]},
+    },
+    "root": {"handlers": ["told"], "level": "WARNING"},
+    "loggers": {
+        "django.request": {"filters": ["one_line"]},
+        "kits.requests": {"level": "INFO"},
+    },
 }
 
 # Words and days
@@ -287,6 +325,10 @@ TIME_ZONE = read_time_zone()
 STATIC_URL = "static/"
 WHITENOISE_USE_FINDERS = True
 WHITENOISE_ALLOW_ALL_ORIGINS = False
+STORAGES = {
+    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "staticfiles": {"BACKEND": "kits.web.serving.static_names.NamedByContent"},
+}
 
 # What a browser may load and where a form may go: this site alone.
 CONTENT_SECURITY_POLICY = {
@@ -302,6 +344,7 @@ CONTENT_SECURITY_POLICY = {
 X_FRAME_OPTIONS = "DENY"
 SECURE_REFERRER_POLICY = "same-origin"
 SECURE_SSL_REDIRECT = SECURE
+SECURE_REDIRECT_EXEMPT = [r"^health$"]  # asked on the machine itself, where there is no proxy between
 SESSION_COOKIE_SECURE = SECURE
 CSRF_COOKIE_SECURE = SECURE
 SECURE_HSTS_SECONDS = 30 * 24 * 60 * 60 if SECURE else 0

@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import os
 
+from django.conf import settings
 from django.core.wsgi import get_wsgi_application
+
+from kits.web.serving.behind_proxy import BehindProxy
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "kits.settings")
 
-application = get_wsgi_application()
+application = BehindProxy(get_wsgi_application(), settings.TRUSTED_PROXIES)

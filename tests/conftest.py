@@ -29,10 +29,12 @@ hypothesis_settings.load_profile("suite")
 
 
 def pytest_configure():
-    """Leave out what only a site of a shop needs: the sign-in lock, a slow password hash, a plan shown too soon."""
+    """Leave out what only a site of a shop needs: the sign-in lock, a slow password hash, marked names of style
+    sheets, which the server of browser tests does not know, a plan shown too soon."""
     from django.conf import settings
 
     settings.AXES_ENABLED = False
+    settings.STORAGES["staticfiles"]["BACKEND"] = "django.contrib.staticfiles.storage.StaticFilesStorage"
     settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 
     # A slow machine is no reason to show the last plan: pages say what was booked, except where a test is about that.

@@ -2,11 +2,54 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 
+from django.apps import apps
 from django.core.management.base import CommandError
 from django.db import DatabaseError, connection
-from django.db.migrations.executor import MigrationExecutor
+from django.db.migrations.loader import MigrationLoader
+from django.db.migrations.recorder import MigrationRecorder
+
+Step = tuple[str, str]
+NEWER = (
+    "the database was made by a newer version ({unknown} of its steps are not known here): run that version again, or "
+    "restore a backup of before."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class TableSteps:
+    """How many steps of this version the database lacks, and how many it has that this version does not know."""
+
+    missing: int
+    unknown: int
+
+
+@cache
+def own_steps() -> tuple[frozenset[Step], frozenset[str]]:
+    """The steps of this version and of its libraries, read from the files once, and the apps that are our own.
+
+    A library may drop old steps of its own, so that only ours tell a newer version.
+    """
+    loader = MigrationLoader(None, ignore_no_migrations=True)
+    own = (app.label for app in apps.get_app_configs() if app.name.startswith("kits."))
+    return frozenset(loader.disk_migrations), frozenset(own)
+
+
+def steps_of_tables() -> TableSteps:
+    """Compare the database with this version; one or two statements."""
+    own, labels = own_steps()
+    taken = set(MigrationRecorder(connection).applied_migrations())
+    unknown = {step for step in taken - own if step[0] in labels}
+    return TableSteps(len(own - taken), len(unknown))
+
+
+def refuse_newer_tables() -> None:
+    """Refuse a database that a newer version has changed: this one would write what that one does not expect."""
+    if unknown := steps_of_tables().unknown:
+        raise CommandError(NEWER.format(unknown=unknown))
 
 
 def keep_to_the_file_that_is_there() -> None:
@@ -19,9 +62,10 @@ def keep_to_the_file_that_is_there() -> None:
 def refuse_missing_tables() -> None:
     """Refuse a database that cannot be reached, or whose tables are not those of this version."""
     try:
-        executor = MigrationExecutor(connection)
-        missing = len(executor.migration_plan(executor.loader.graph.leaf_nodes()))
+        steps = steps_of_tables()
     except DatabaseError as error:
         raise CommandError(f"the database cannot be used ({str(error).strip()}): check DATABASE_URL.") from error
-    if missing:
-        raise CommandError(f"the database lacks {missing} steps of this version: run manage.py migrate first.")
+    if steps.unknown:
+        raise CommandError(NEWER.format(unknown=steps.unknown))
+    if steps.missing:
+        raise CommandError(f"the database lacks {steps.missing} steps of this version: run manage.py migrate first.")

@@ -17,6 +17,7 @@ from kits.web.addresses.upload_lists import urlpatterns as upload_list_urlpatter
 from kits.web.addresses.upload_work import urlpatterns as upload_work_urlpatterns
 from kits.web.addresses.weeks import urlpatterns as week_urlpatterns
 from kits.web.views import columns, search
+from kits.web.serving.health import tell_health
 from kits.web.views.jobs import closing, concessions, findings, position_photos, strip_report, tray
 from kits.web.views.jobs import sheet as job
 from kits.web.views.plan import (
@@ -40,6 +41,8 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("columns/", columns.choose_columns, name="choose_columns"),
     path("guide/", guide.show_guide, name="guide"),
     path("guide/<slug:whose>/", guide.show_guide_for, name="guide_for"),
+    path("health", tell_health, name="health"),
+    path("first-steps/", today.show_first_steps, name="first_steps"),
     path("freeing/", today.show_freeing, name="freeing"),
     *people_urlpatterns,
     path("schedule/", schedule.show_schedule, name="schedule"),

@@ -10,7 +10,7 @@ import sys
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
-from django.views import defaults
+from django.template.loader import render_to_string
 
 from kits.catalog.waiting import is_away, is_busy
 from kits.web.serving.sent_again import to_send_again
@@ -23,7 +23,8 @@ def answer_fault(request: HttpRequest) -> HttpResponse:
     """The page of a failure: of the database, with everything that was typed, or else of our own."""
     error = sys.exc_info()[1]
     if error is None or not _will_pass(error):
-        return defaults.server_error(request)
+        # Without the request, for what the page would ask of it may be what broke.
+        return HttpResponse(render_to_string("500.html", {"number": getattr(request, "number", "")}), status=500)
     try:
         facts = to_send_again(request)
     except Exception:  # whatever keeps it from being read may have to do with the outage itself

@@ -86,6 +86,7 @@ def upload_of(do=LOADERS["jobs"], **facts):
 
 DOORS = {
     "today": look(),
+    "first_steps": look(),
     "sign_out": act(ALL),
     "password": both(ALL, ALL),
     "people": both("administrator", "administrator"),
@@ -357,7 +358,7 @@ DOORS = {
     "upload_again": act("planner administrator", **there("half_done")),
     "search": look(),
 }
-OPEN = {"sign_in", "sign_in_link"}
+OPEN = {"sign_in", "sign_in_link", "health"}
 """Whoever has not signed in gets no further than here."""
 
 

@@ -17,6 +17,10 @@ from kits.schedule.models import Job
 from kits.schedule.stages import is_done, written_stage_fault
 from kits.stock.lot_codes import ANOTHER_CODE, says_made_here
 
+STANDS_STILL = (
+    "the day of the shop stands still at {day} from now on, so nothing gets older, late or due: leave the value blank, "
+    "and it follows the calendar"
+)
 LOT_FACTS = ("cure", "last_use", "received", "maker_batch", "certificate", "owner")
 KNOWN_SETTINGS = (
     "today",
@@ -107,6 +111,10 @@ def check_setting(record: SheetRecord, names: Names, findings: Findings) -> None
     settings = ShopSettings({name: record.text("value")})
     try:
         getattr(settings, name, None)
+        if name == "today" and settings.today:
+            findings.remark(
+                record.sheet.name, "value", STANDS_STILL.format(day=settings.today), record.row, record.file
+            )
         if name not in KNOWN_SETTINGS:
             findings.remark(
                 record.sheet.name,

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import gc
-import logging
 import signal
 import sys
 from typing import Any
@@ -31,7 +30,6 @@ class Command(BaseCommand):
     def handle(self, *args: Any, **options: Any) -> None:
         from kits.web.serving.server import make_server, proxy_arguments
 
-        logging.basicConfig(format="%(asctime)s %(levelname)s %(name)s: %(message)s")
         refuse_missing_tables()
         # What stops services ends this one as Ctrl-C does, so that nothing of it is left lying.
         signal.signal(signal.SIGTERM, lambda *_: sys.exit(0))

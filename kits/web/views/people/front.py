@@ -24,7 +24,7 @@ from kits.people.models import User
 from kits.people.names import name_of
 from kits.people.rights import groups_to_give
 from kits.planning.queries import today
-from kits.web.forms.people import NewPersonForm
+from kits.web.forms.people.joining import NewPersonForm
 from kits.web.lists import list_answer, shown_list
 
 MAY_SEE, MAY_CHANGE = "people.view_user", "people.change_user"

@@ -13,7 +13,7 @@ from django.views.decorators.http import require_http_methods
 
 from kits.people.joining.actions import use_link
 from kits.people.joining.links import find_link
-from kits.web.forms.people import ChosenPasswordForm
+from kits.web.forms.people.joining import ChosenPasswordForm
 
 BACKEND = "django.contrib.auth.backends.ModelBackend"
 

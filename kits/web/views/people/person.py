@@ -20,7 +20,7 @@ from kits.people.models import User
 from kits.people.names import name_of
 from kits.people.rights import groups_to_give, may_change
 from kits.planning.queries import today
-from kits.web.forms.people import RolesForm, WhyForm
+from kits.web.forms.people.joining import RolesForm, WhyForm
 from kits.web.request_keys import KeyForm
 from kits.web.views.people.front import MAY_CHANGE, MAY_SEE, link_answer, roles_of
 

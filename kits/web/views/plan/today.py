@@ -12,8 +12,9 @@ from kits.catalog.queries import read_settings
 from kits.exchange.workbooks.list_export import ListColumn
 from kits.people.models import User
 from kits.people.roles import ADMINISTRATOR, PLANNER, PURCHASING, SERVICE_LEAD, STOREROOM_CLERK, VIEWER
-from kits.planning.queries import plan_now
+from kits.planning.queries import plan_now, today
 from kits.planning.questions.freeing import Frees
+from kits.planning.sheets.first_steps import first_steps
 from kits.planning.sheets.today.freeing import best_first, releases_of_shop, shop_frees
 from kits.planning.sheets.today.sheet import since_last_week, today_sheet
 from kits.planning.weeks.answers import last_week_began_with
@@ -56,11 +57,20 @@ def show_today(request: HttpRequest) -> HttpResponse:
         "since": before,
         "since_says": since_last_week(plan, before),
         "currency": read_settings().currency,
+        "is_new": not (plan.shop.jobs and plan.shop.lots),
         "as_of": sheet.as_of,
         "door": "today",
         "being_renewed": being_renewed,
     }
     return render(request, "web/today.html", context)
+
+
+@require_safe
+def show_first_steps(request: HttpRequest) -> HttpResponse:
+    """What a new shop does first."""
+    steps = first_steps()
+    context = {"steps": steps, "left": sum(not step.done for step in steps), "as_of": today(), "door": "today"}
+    return render(request, "web/today/first_steps.html", context)
 
 
 @require_safe
