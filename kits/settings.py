@@ -302,8 +302,8 @@ LOGGING = {
         "request": {"()": "kits.web.serving.request_lines.AddRequest"},
     },
     "formatters": {
-        "line": {"()": "kits.web.serving.request_lines.Line"},
-        "json": {"()": "kits.web.serving.request_lines.Json"},
+        "line": {"()": "kits.web.serving.request_lines.LineOfLog"},
+        "json": {"()": "kits.web.serving.request_lines.JsonOfLog"},
     },
     "handlers": {
         "told": {"class": "logging.StreamHandler", "formatter": read_log_form(), "filters": ["request"]},

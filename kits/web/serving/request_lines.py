@@ -70,7 +70,7 @@ class AddRequest(logging.Filter):
         return True
 
 
-class Line(logging.Formatter):
+class LineOfLog(logging.Formatter):
     """For a person: when, how grave, which request, who, and what."""
 
     def format(self, record: logging.LogRecord) -> str:
@@ -85,7 +85,7 @@ class Line(logging.Formatter):
         return f"{text}\n{self.formatException(record.exc_info)}" if record.exc_info else text
 
 
-class Json(logging.Formatter):
+class JsonOfLog(logging.Formatter):
     """For a program: the same as one object, in one line."""
 
     def format(self, record: logging.LogRecord) -> str:

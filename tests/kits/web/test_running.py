@@ -35,7 +35,7 @@ def log():
     stream = io.StringIO()
     handler = logging.StreamHandler(stream)
     handler.addFilter(request_lines.AddRequest())
-    handler.setFormatter(request_lines.Line())
+    handler.setFormatter(request_lines.LineOfLog())
     handler.text = stream.getvalue
     logging.getLogger().addHandler(handler)
     yield handler
@@ -120,7 +120,7 @@ def test_the_secret_of_a_link_is_not_told(client, log):
 def test_for_a_program_a_line_is_an_object():
     record = logging.LogRecord("kits.requests", logging.INFO, "", 0, "GET %s", ("/roles/",), None)
     request_lines.AddRequest().filter(record)
-    said = json.loads(request_lines.Json().format(record))
+    said = json.loads(request_lines.JsonOfLog().format(record))
     assert (said["level"], said["says"], said["logger"]) == ("INFO", "GET /roles/", "kits.requests")
 
 

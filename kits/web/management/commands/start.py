@@ -34,7 +34,7 @@ from kits.people.models import User
 from kits.people.roles import ADMINISTRATOR
 from kits.shop_file import read_shop_file, shop_file, write_shop_file
 from kits.web.starting.house import USUAL_YEARS, holidays_list, settings_list
-from kits.web.starting.places import PLACES, Place, fault_of, is_asked, with_key
+from kits.web.starting.site_facts import SITE_FACTS, SiteFact, fault_of, is_asked, with_key
 
 GOES_ON = "REBUILD_BENCH_STARTED"
 """Set where the file is written and the command was begun anew, so that it stands on what the file says."""
@@ -47,7 +47,7 @@ class Command(BaseCommand):
     requires_migrations_checks = False
 
     def add_arguments(self, parser: CommandParser) -> None:
-        for place in PLACES:
+        for place in SITE_FACTS:
             option = place.option.replace("_", "-")
             if place.name != "SECURE":
                 parser.add_argument(f"--{option}", metavar=place.name, help=place.asks)
@@ -92,7 +92,7 @@ class Command(BaseCommand):
         """Ask where the site stands, and write the file."""
         held = read_shop_file()
         said = {name: value for name, value in held.items() if name != "SECRET_KEY"}
-        for place in PLACES:
+        for place in SITE_FACTS:
             if not is_asked(place, said):
                 said.pop(place.name, None)
                 continue
@@ -107,7 +107,7 @@ class Command(BaseCommand):
         self.stdout.write(f"Wrote {path}; only you can read it.")
         self.stdout.flush()
 
-    def answer(self, place: Place, given: str | None, usual: str) -> str:
+    def answer(self, place: SiteFact, given: str | None, usual: str) -> str:
         """What stands on one line of the file: given, asked for, or usual; only what the site can use."""
         if given is None and self.asks:
             return self.ask(place.asks, usual, lambda typed: fault_of(place.name, typed))
