@@ -55,6 +55,7 @@ STOREROOM_CLERK = Role(
     "a storeroom clerk",
     frozenset({"stock", "picking"}),
     loads=("Places", "Lots", "KitContents", "Issued"),
+    also=frozenset({"purchasing.outsidework"}),
     others=frozenset({"stock.concession", "picking.sentjob"}),
 )
 PLANNER = Role(

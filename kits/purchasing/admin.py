@@ -18,6 +18,8 @@ from kits.purchasing.models import (
     Offer,
     OrderLine,
     OrderLineChange,
+    OutsidePromise,
+    OutsideWork,
     PromiseChange,
     PurchaseOrder,
     Receipt,
@@ -96,6 +98,24 @@ class ExchangeRateAdmin(ReadOnlyAdmin):
     list_display = ("currency", "home", "from_on", "rate", "source", "by", "at")
     list_filter = ("currency",)
     list_select_related = ("by",)
+
+
+@admin.register(OutsideWork)
+class OutsideWorkAdmin(ReadOnlyAdmin):
+    """What was sent out to be worked on, and how it came back."""
+
+    list_display = ("id", "supplier", "item", "job", "where", "sent_on", "promised_on", "outcome", "back_on")
+    list_filter = ("outcome", "supplier")
+    list_select_related = ("supplier", "item", "job")
+    search_fields = ("item__part_number", "job__job")
+
+
+@admin.register(OutsidePromise)
+class OutsidePromiseAdmin(ReadOnlyAdmin):
+    """How promises of outside work moved."""
+
+    list_display = ("outside_work", "was_on", "promised_on", "says", "by", "at")
+    list_select_related = ("outside_work", "by")
 
 
 @admin.register(SupplierQuote)

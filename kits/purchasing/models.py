@@ -16,6 +16,8 @@ from kits.purchasing.order_models import LineTerms as LineTerms
 from kits.purchasing.order_models import OrderLineChange as OrderLineChange
 from kits.purchasing.order_models import PurchaseOrder as PurchaseOrder
 from kits.purchasing.order_models import SupplierCall as SupplierCall
+from kits.purchasing.outside_models import OutsidePromise as OutsidePromise
+from kits.purchasing.outside_models import OutsideWork as OutsideWork
 from kits.purchasing.rate_models import ExchangeRate as ExchangeRate
 from kits.stock.models import Posting
 

@@ -54,6 +54,8 @@ class PostingKind(TextChoices):
     CLOSE_PACKET = "close_packet"
     ADJUST = "adjust"
     DISPOSE = "dispose"
+    SEND_OUT = "send_out"
+    COME_BACK = "come_back"
     REVERSAL = "reversal"
 
 

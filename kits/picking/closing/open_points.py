@@ -19,6 +19,7 @@ from kits.planning.queries import reading_of
 from kits.planning.sheets.jobs.quote import parts_of_job
 from kits.planning.words.item_names import item_names
 from kits.planning.words.states import in_words, plural
+from kits.purchasing.outside.queries import waited_for
 from kits.schedule.models import Job
 from kits.schedule.stages import OPENED
 from kits.schedule.words import VerdictWord
@@ -33,11 +34,15 @@ NAMED = 4
 
 @dataclass(frozen=True, slots=True)
 class OpenPoint:
-    """One thing that is open. ``where`` is one of stage, round, quote, parts, strip, arrival, suspect, pump and bag."""
+    """One thing that is open.
+
+    ``where`` is one of stage, round, quote, parts, strip, outside, arrival, suspect, pump and bag. ``number`` is that
+    of the round or of the outside work.
+    """
 
     where: str
     says: str
-    round: int | None = None
+    number: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +65,7 @@ def goes_in_of(balances: Iterable[Balance]) -> tuple[GoesIn, ...]:
 
 
 def may_be_built(plan: Plan, job: Job) -> tuple[OpenPoint, ...]:
-    """Everything that keeps a pump from being put together on its build day; eight statements or more."""
+    """Everything that keeps a pump from being put together on its build day; nine statements or more."""
     return open_points(plan, job, goes_in_of(bag_balances(job)), max(plan.shop.as_of, job.build_on))
 
 
@@ -73,7 +78,7 @@ def check_bag(plan: Plan, job: Job, goes_in: Sequence[GoesIn]) -> BagCheck | Non
 
 def open_points(plan: Plan, job: Job, goes_in: Sequence[GoesIn], on: date) -> tuple[OpenPoint, ...]:
     """Everything that keeps a pump from being put together, or its parts from being closed, on a day, as it stands in
-    the plan; eight statements or more."""
+    the plan; nine statements or more."""
     found = [*_stage(job), *_not_agreed(plan, job)]
     lines = open_lines(job)
     found += [
@@ -85,6 +90,10 @@ def open_points(plan: Plan, job: Job, goes_in: Sequence[GoesIn], on: date) -> tu
         found += _missing(check)
         found += _unseen(check)
     found += _out_for_rework(plan, job)
+    found += [
+        OpenPoint("outside", f"outside work {row.pk}: {row.says(plan.shop.as_of)}", row.pk)
+        for row in waited_for([job.job], plan.shop.as_of).get(job.job, ())
+    ]
     found += _past_their_life(goes_in, on)
     found += _not_for_its_fluid(plan, job)
     found += [OpenPoint("pump", question_says(one)) for one in open_questions(job)]

@@ -15,6 +15,7 @@ from kits.catalog.days.words import words_for_day
 from kits.planning.queries import kept_beside, reading_of
 from kits.planning.words.item_names import ItemName, item_names
 from kits.planning.words.states import NOT_HERE, State, in_words, job_state, lacks_go_ahead, plural
+from kits.purchasing.outside.queries import OutRow, waited_for
 from kits.schedule.models import JobStep
 from kits.schedule.words import Stage
 
@@ -36,8 +37,8 @@ GO_AHEAD = "the customer's go-ahead"
 class WaitingJob:
     """A job whose pump cannot be built now. ``came_on`` is when it came, at the latest; ``days`` counts from it.
 
-    ``thing`` is the part, the overdue order or the go-ahead that it waits for, ``promise`` what is known of that,
-    ``promised_on`` the day of it.
+    ``thing`` is the part, the overdue order, the go-ahead or the outside work that it waits for, ``promise`` what is
+    known of that, ``promised_on`` the day of it. ``outside`` is the number of the outside work that comes last, if any.
     """
 
     job: str
@@ -59,6 +60,8 @@ class WaitingJob:
     leads_to: str
     promise: str
     promised_on: date | None
+    outside: int | None
+    is_outside: bool
 
     @property
     def group_says(self) -> str:
@@ -89,17 +92,22 @@ class WaitingList:
 
 
 def waiting_list(plan: Plan) -> WaitingList:
-    """The waiting list of a plan, worked out once for each; two statements."""
+    """The waiting list of a plan, worked out once for each; three statements."""
     return kept_beside(plan, "waiting list", lambda: draw_waiting(plan))
 
 
 def draw_waiting(plan: Plan) -> WaitingList:
-    """The waiting list; two statements."""
+    """The waiting list; three statements."""
     reading, as_of = reading_of(plan), plan.shop.as_of
-    waiting = [asker for asker in reading.jobs.values() if asker.status != "ready" or lacks_go_ahead(reading, asker)]
+    out = waited_for(None, as_of)
+    waiting = [
+        asker
+        for asker in reading.jobs.values()
+        if asker.status != "ready" or lacks_go_ahead(reading, asker) or asker.name in out
+    ]
     names = item_names({asker.blocking_part for asker in waiting if asker.blocking_part})
     came = came_on({asker.name for asker in waiting})
-    rows = [_row(reading, asker, came.get(asker.name), names, as_of) for asker in waiting]
+    rows = [_row(reading, asker, came.get(asker.name), names, out.get(asker.name, ())) for asker in waiting]
     order = list(GROUPS)
     rows.sort(key=lambda row: (order.index(row.group), -(row.days or 0), row.build_on, row.job))
     here = [row for row in rows if row.group != "expected"]
@@ -120,15 +128,21 @@ def group_of(days: int) -> str:
 
 
 def _row(
-    reading: Reading, asker: Asker, said_on: date | None, names: Mapping[str, ItemName], as_of: date
+    reading: Reading, asker: Asker, said_on: date | None, names: Mapping[str, ItemName], out: Sequence[OutRow]
 ) -> WaitingJob:
-    job = asker.job
+    job, as_of = asker.job, reading.plan.shop.as_of
     assert job is not None, "only jobs wait for a build"
     by_strip_day = said_on is None and job.strip_on is not None and job.strip_on <= as_of
     came = None if job.stage == NOT_HERE else said_on or (job.strip_on if by_strip_day else None)
     days = None if came is None else max((as_of - came).days, 0)
     group = "expected" if job.stage == NOT_HERE else "no_day" if days is None else group_of(days)
     thing, is_order, promise, promised_on = _waits_for(reading, asker, as_of)
+    if out:
+        says = out[-1].says(as_of)
+        if asker.status == "ready" and not lacks_go_ahead(reading, asker):
+            thing, promise, promised_on = f"outside work {out[-1].pk}", says, out[-1].promised_on
+        else:
+            promise = "; ".join(filter(None, (promise, f"besides, outside work {out[-1].pk}: {says}")))
     name = names.get(thing)
     return WaitingJob(
         job=job.job,
@@ -150,6 +164,8 @@ def _row(
         leads_to=name.leads_to if name else "part",
         promise=promise,
         promised_on=promised_on,
+        outside=out[-1].pk if out else None,
+        is_outside=bool(out) and thing.startswith("outside work"),
     )
 
 

@@ -29,6 +29,8 @@ KIND_SAYS = {
     PostingKind.CLOSE_PACKET: "packet closed",
     PostingKind.ADJUST: "adjusted",
     PostingKind.DISPOSE: "disposed of",
+    PostingKind.SEND_OUT: "sent out to be worked on",
+    PostingKind.COME_BACK: "back from outside work",
     PostingKind.REVERSAL: "taken back",
 }
 """A word for each kind of posting; a test holds that none is missing."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.urls import URLPattern, path
 
 from kits.web.views.purchasing import front as purchasing
-from kits.web.views.purchasing import orders, quotes, rates, replies
+from kits.web.views.purchasing import orders, outside, quotes, rates, replies
 
 urlpatterns: list[URLPattern] = [
     path("purchasing/", purchasing.show_purchasing, name="purchasing"),
@@ -19,6 +19,13 @@ urlpatterns: list[URLPattern] = [
     path("purchasing/replies/<int:reply>/accept/", replies.accept_lines, name="accept_reply_lines"),
     path("purchasing/replies/lines/<int:line>/", replies.look_at_line, name="reply_line"),
     path("purchasing/replies/lines/<int:line>/decide/", replies.decide_line, name="decide_reply_line"),
+    path("purchasing/outside/", outside.show_outside, name="outside"),
+    path("purchasing/outside/send/", outside.send_outside, name="send_outside"),
+    path("purchasing/outside/<int:work>/", outside.show_outside_work, name="outside_work"),
+    path("purchasing/outside/<int:work>/paper/", outside.print_outside, name="outside_paper"),
+    path("purchasing/outside/<int:work>/back/", outside.take_outside_back, name="take_outside_back"),
+    path("purchasing/outside/<int:work>/promise/", outside.promise_outside, name="promise_outside"),
+    path("purchasing/outside/<int:work>/not-sent/", outside.unsend_outside, name="unsend_outside"),
     path("purchasing/rates/", rates.show_rates, name="exchange_rates"),
     path("purchasing/quotes/", quotes.show_quotes, name="quotes"),
     path("purchasing/quotes/<int:quote>/drop/", quotes.drop, name="drop_quote"),

@@ -21,6 +21,8 @@ READ_ONLY = {
     "receipt",
     "promisechange",
     "exchangerate",
+    "outsidework",
+    "outsidepromise",
     "replyline",
     "supplierquote",
     "purchaseorder",

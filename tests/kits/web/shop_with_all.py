@@ -6,13 +6,14 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 from django.utils import timezone
 
+from bom.values import ONE
 from kits.exchange.actions import keep_upload, receive_upload
 from kits.exchange.files.sheet_file import SheetFile
 from kits.exchange.models import Upload
 from kits.people.models import User
 from kits.picking.models import Bag, HandOver, PickRound, PumpQuestion, SentJob
 from kits.planning.opening.actions import sign_for
-from kits.purchasing.models import OrderLine, ReplyLine, SupplierQuote
+from kits.purchasing.models import OrderLine, OutsideWork, ReplyLine, SupplierQuote
 from kits.schedule.models import Job
 from kits.service.actions import Came, keep_photos, write_arrival
 from kits.service.images import SentPhoto
@@ -55,6 +56,7 @@ class ShopWithAll:
         self._store(chief)
         self._pick(chief)
         self._buy(chief)
+        self._send_out()
         self._quote(chief)
         self._bring_lists()
         self._bring_a_pump()
@@ -111,6 +113,13 @@ class ShopWithAll:
         chief.post(f"/purchasing/replies/{self.answered.reply_id}/accept/", {"line": [self.answered.pk], "key": key})
         self.quote = SupplierQuote.objects.get()
         self.order_line = OrderLine.objects.get(order="PO-1")
+
+    def _send_out(self):
+        facts = {"work": "lapped", "left_in": "water", "sent_on": self.job.build_on, "promised_on": self.job.build_on}
+        self.sent_out = OutsideWork.objects.create(
+            key="sent out", supplier=self.order_line.supplier, item=self.ring.item, lot=self.ring, quantity=ONE,
+            by=self.people["purchaser"], at=timezone.now(), **facts,
+        )  # fmt: skip
 
     def _quote(self, chief):
         tap(chief, "/quotes/J-1/", {"note": "as seen"})

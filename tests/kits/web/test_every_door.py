@@ -26,6 +26,7 @@ PICK = "clerk planner lead administrator"
 PLAN = "planner lead administrator"
 BUY = "purchaser administrator"
 DECIDE = "lead administrator"
+BRING = "clerk purchaser administrator"
 
 
 @dataclass
@@ -320,6 +321,13 @@ DOORS = {
     ),
     "decide_reply_line": act(BUY, **there("asked")),
     "exchange_rates": both(ALL, BUY),
+    "outside": look(),
+    "send_outside": both(BRING, BRING, query="?part=BA-1"),
+    "outside_work": look(**there("sent_out")),
+    "outside_paper": look(**there("sent_out")),
+    "take_outside_back": act(BRING, **there("sent_out")),
+    "promise_outside": act(BRING, **there("sent_out")),
+    "unsend_outside": act(BRING, **there("sent_out")),
     "quotes": look(),
     "drop_quote": act(BUY, **there("quote")),
     "pumps_and_parts": look(),

@@ -34,6 +34,7 @@ TABLES = (
     "/purchasing/due/",
     "/purchasing/offers/",
     "/purchasing/rates/",
+    "/purchasing/outside/?show=all",
     "/purchasing/quotes/",
     "/storeroom/",
     "/storeroom/receive/",

@@ -86,6 +86,11 @@ class JobSheet:
         return tuple(one for one in self.seen if one.says == VERDICT_SAYS[""])
 
     @property
+    def sends_out(self) -> bool:
+        """Whether the strip report sends something for rework."""
+        return any(one.says == VERDICT_SAYS["rework"] for one in self.seen)
+
+    @property
     def decided(self) -> tuple[Seen, ...]:
         """Positions that ask for something, or of which something was written."""
         return tuple(one for one in self.seen if one.says != VERDICT_SAYS[""] and not one.is_plain)

@@ -50,6 +50,7 @@ from kits.planning.weeks.answers import Answers, answers_of
 from kits.planning.weeks.changes import counted
 from kits.planning.words.item_names import item_names
 from kits.planning.words.states import NOT_HERE, OPENED_STAGES
+from kits.purchasing.outside.queries import OutRow, outside_list
 from kits.schedule.words import Stage
 
 NONE: FirstRows[Any] = FirstRows()
@@ -78,6 +79,7 @@ class TodaySheet:
     to_test: FirstRows[StageRow] = NONE
     to_order: FirstRows[ToBuy] = NONE
     chase: FirstRows[OrderCall] = NONE
+    outside: FirstRows[OutRow] = NONE
     arrivals: FirstRows[Incoming] = NONE
     dying: FirstRows[DyingLot] = NONE
     waits_here: int = 0
@@ -88,7 +90,7 @@ class TodaySheet:
     def is_empty(self) -> bool:
         """Whether there is nothing to do."""
         lists = (self.builds, self.picks, self.frees, self.strips, self.opened, self.to_test, self.to_order)
-        return not any(rows.count for rows in (*lists, self.chase, self.arrivals, self.dying))
+        return not any(rows.count for rows in (*lists, self.chase, self.outside, self.arrivals, self.dying))
 
 
 def today_sheet(plan: Plan, whose: str) -> TodaySheet:
@@ -180,6 +182,7 @@ def purchaser_sheet(plan: Plan, reading: Reading) -> TodaySheet:
         frees=FirstRows(frees, len(releases)),
         to_order=FirstRows(tuple(to_order[row.part_number] for row in urgent[:FIRST_ROWS]), len(urgent)),
         chase=FirstRows(tuple(order_call(reading, "chase", row, names) for row in chase[:FIRST_ROWS]), len(chase)),
+        outside=FirstRows.of(row for row in outside_list(as_of, plan.calendar) if row.days_late),
         arrivals=FirstRows(tuple(arrival(line, names) for line in coming[:FIRST_ROWS]), len(coming)),
         nothing_yet=is_new(plan),
     )

@@ -19,6 +19,7 @@ from kits.planning.opening.gate import opening_sheet
 from kits.planning.queries import plan_now
 from kits.planning.questions.rebuild_counts import first_day
 from kits.planning.sheets.jobs.sheet import find_job, job_sheet
+from kits.purchasing.outside.queries import of_job
 from kits.schedule.change_list import changes_of
 from kits.schedule.models import Job
 from kits.schedule.stages import TO_BUILD
@@ -66,6 +67,8 @@ def render_job(request: HttpRequest, job: Job, *, status: int = 200, **typed: An
         "first_day": first_day(plan, job.job),
         "lots": job_lots(job),
         "returns": return_rows(plan, job.job),
+        "outside": of_job(job, sheet.as_of),
+        "may_send_outside": request.user.has_perm("purchasing.add_outsidework"),
         "changes": changes_of(job),
         "sent": sent_rows(plan, job.job),
         "may_send": request.user.has_perm(MAY_SEND),
