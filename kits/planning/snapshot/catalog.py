@@ -48,6 +48,11 @@ def read_catalog(mark: str, home_currency: str) -> Catalog:
     return read
 
 
+def forget_catalog() -> None:
+    """Read the catalog anew next time, whatever its mark: another database may bear the same."""
+    _kept.clear()
+
+
 def _read(rows: QuerySet[Any, tuple[Any, ...]], known: dict[str, str]) -> Iterator[tuple[Any, ...]]:
     """The rows one by one, equal texts being one: a hundred thousand lines name the same items and words."""
     for row in rows.iterator(chunk_size=ROWS_AT_ONCE):

@@ -13,7 +13,8 @@ from django.db.migrations.executor import MigrationExecutor
 from django.test import override_settings
 
 from kits.catalog.models import Item
-from kits.exchange.backups import BackupRefused, back_up
+from kits.exchange.copies.backups import back_up
+from kits.exchange.copies.refusals import CopyRefused
 from kits.exchange.management.commands.load import user_of_machine
 from kits.exchange.models import UploadState
 from kits.exchange.undo.actions import undo_upload
@@ -210,7 +211,7 @@ def test_backup_is_a_sound_copy_and_writes_over_nothing(tmp_path):
         assert path.read_bytes().startswith(b"PGDMP")
     with pytest.raises(CommandError, match="never writes over another"):
         run("backup", path)
-    with pytest.raises(BackupRefused, match="there is no folder"):
+    with pytest.raises(CopyRefused, match="there is no folder"):
         back_up(tmp_path / "none" / "copy")
 
 

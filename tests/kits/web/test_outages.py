@@ -21,7 +21,7 @@ from django.test import Client
 from bom.values import ONE
 from kits.catalog.waiting import is_away
 from kits.exchange import upload_workers
-from kits.exchange.backups import back_up
+from kits.exchange.copies.backups import back_up
 from kits.exchange.models import Upload, UploadState
 from kits.people.models import User
 from kits.stock.models import Balance, Posting

@@ -12,6 +12,7 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.core.wsgi import get_wsgi_application
 from django.db import connection
 
+from kits.exchange.copies.in_service import SiteIsClosed, in_service
 from kits.exchange.ready_database import keep_to_the_file_that_is_there, refuse_missing_tables
 
 RUBBISH_IS_LOOKED_FOR = (20_000, 20, 100)
@@ -28,17 +29,25 @@ class Command(BaseCommand):
         )
 
     def handle(self, *args: Any, **options: Any) -> None:
+        refuse_missing_tables()
+        try:
+            with in_service():
+                self.serve(options["listen"])
+        except SiteIsClosed as error:
+            raise CommandError(str(error)) from error
+
+    def serve(self, listen: str) -> None:
+        """Listen, say so, and answer until it is stopped."""
         from kits.web.serving.server import make_server, proxy_arguments
 
-        refuse_missing_tables()
         # What stops services ends this one as Ctrl-C does, so that nothing of it is left lying.
         signal.signal(signal.SIGTERM, lambda *_: sys.exit(0))
         connection.close()  # each thread of the server opens its own
         try:
-            server = make_server(get_wsgi_application(), options["listen"], **proxy_arguments())
+            server = make_server(get_wsgi_application(), listen, **proxy_arguments())
         except (OSError, ValueError) as error:
             raise CommandError(
-                f"cannot listen on {options['listen']!r} ({error}): give --listen a free address and port."
+                f"cannot listen on {listen!r} ({error}): give --listen a free address and port."
             ) from error
         keep_to_the_file_that_is_there()
         scheme = "https behind your proxy" if settings.SECURE else "http"
