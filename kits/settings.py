@@ -9,6 +9,8 @@
 | ``SECRET_KEY`` | signs sessions; 50 characters or more | needed once ``ALLOWED_HOSTS`` is set, else made once |
 | ``SECURE`` | 1: https only; 0: plain http, for a network nobody else is on | 1 once ``ALLOWED_HOSTS`` is set |
 | ``DEBUG`` | 1 shows the inside of a failure; for developers | 0 |
+| ``EMAIL_HOST`` | the mail server for notices; with it ``EMAIL_PORT``, ``EMAIL_HOST_USER``, ``EMAIL_HOST_PASSWORD``, \
+``EMAIL_USE_TLS`` or ``EMAIL_USE_SSL`` (1), ``DEFAULT_FROM_EMAIL`` | nothing is mailed |
 | ``TIME_ZONE`` | a zone name such as ``Europe/Lisbon`` | ``UTC`` |
 | ``TRUSTED_PROXY`` | addresses or networks of proxies that say who asks, comma between | ``127.0.0.1`` |
 | ``LOG_AS`` | ``line`` or ``json``: how each request is told in the log | ``line`` |
@@ -89,9 +91,9 @@ def keep_local_key(path: Path) -> str:
     return key
 
 
-def read_database() -> dict[str, Any]:
-    """Return the database named by ``DATABASE_URL``, or the file beside ``manage.py``."""
-    url = os.environ.get("DATABASE_URL", "").strip() or f"sqlite:///{(BASE_DIR / 'db.sqlite3').as_posix()}"
+def read_database(url: str = "") -> dict[str, Any]:
+    """Return the database of an address, else the one named by ``DATABASE_URL``, or the file beside ``manage.py``."""
+    url = url or os.environ.get("DATABASE_URL", "").strip() or f"sqlite:///{(BASE_DIR / 'db.sqlite3').as_posix()}"
     try:
         database: dict[str, Any] = dict(dj_database_url.parse(url, conn_max_age=60, conn_health_checks=True))
     except ValueError as error:
@@ -157,6 +159,16 @@ def read_caches() -> dict[str, dict[str, Any]]:
         },
     }
     return caches
+
+
+def read_number(name: str, default: int) -> int:
+    """Return a whole number of the environment."""
+    value = os.environ.get(name, "").strip() or str(default)
+    if not value.isdecimal():
+        raise ImproperlyConfigured(
+            f"{name} is {value!r}, but is a whole number: set {name}={default}, or leave it out."
+        )
+    return int(value)
 
 
 def read_time_zone() -> str:
@@ -289,6 +301,7 @@ AXES_COOLOFF_TIME = timedelta(minutes=1)
 AXES_RESET_COOL_OFF_ON_FAILURE_DURING_LOCKOUT = False
 AXES_RESET_ON_SUCCESS = True
 AXES_SENSITIVE_PARAMETERS = ["username", "ip_address", "old_password", "new_password", "password_again"]
+AXES_ENABLE_ACCESS_FAILURE_LOG = True
 AXES_LOCKOUT_TEMPLATE = "web/locked_out.html"
 SESSION_ENGINE = "kits.web.serving.session_keys"
 SESSION_COOKIE_AGE = 10 * 60 * 60
@@ -314,6 +327,16 @@ LOGGING = {
         "kits.requests": {"level": "INFO"},
     },
 }
+
+# Notices by e-mail, sent by a command and by no page.
+EMAIL_HOST = os.environ.get("EMAIL_HOST", "").strip()
+EMAIL_USE_SSL = read_switch("EMAIL_USE_SSL", default=False)
+EMAIL_USE_TLS = read_switch("EMAIL_USE_TLS", default=bool(EMAIL_HOST) and not EMAIL_USE_SSL)
+EMAIL_PORT = read_number("EMAIL_PORT", 465 if EMAIL_USE_SSL else 587 if EMAIL_USE_TLS else 25)
+EMAIL_HOST_USER = os.environ.get("EMAIL_HOST_USER", "").strip()
+EMAIL_HOST_PASSWORD = os.environ.get("EMAIL_HOST_PASSWORD", "")
+EMAIL_TIMEOUT = 15
+DEFAULT_FROM_EMAIL = os.environ.get("DEFAULT_FROM_EMAIL", "").strip() or EMAIL_HOST_USER or "rebuild-bench@localhost"
 
 # Words and days
 LANGUAGE_CODE = "en-gb"

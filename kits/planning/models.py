@@ -8,9 +8,12 @@ from django.db.models import Q
 
 from kits.catalog.constraints import holds, once, one_of
 from kits.catalog.models import Item
+from kits.planning.notice_models import NoticeChoice, SentNotice
 from kits.planning.words.answers import Answered
 from kits.schedule.models import Job
 from kits.schedule.words import Stage
+
+__all__ = ["ExpectedWear", "KeptAnswer", "KeptAnswers", "NoticeChoice", "SentNotice"]
 
 
 class KeptAnswers(models.Model):

@@ -52,7 +52,10 @@ Rows = Sequence[Row] | SortedElsewhere[Row]
 
 @dataclass(frozen=True, slots=True)
 class ListHeading:
-    """The heading of a column: what it says, what ``sort`` in the address becomes when it is chosen, how it stands."""
+    """The heading of a column: what it says, what ``sort`` in the address becomes when it is chosen, how it stands.
+
+    Where rows are not sorted by it, ``sort`` is blank.
+    """
 
     words: str
     sort: str
@@ -210,5 +213,5 @@ def narrowed(request: HttpRequest, columns: Sequence[ListColumn[Row]], rows: Row
 
 def _heading(column: ListColumn[Row], asked: str) -> ListHeading:
     standing = {column.name: "ascending", f"-{column.name}": "descending"}.get(asked, "")
-    sort = f"-{column.name}" if standing == "ascending" else column.name
+    sort = f"-{column.name}" if standing == "ascending" else column.name if column.sorts else ""
     return ListHeading(column.heading, sort, column.figure, standing)

@@ -11,13 +11,13 @@ from hashlib import sha256
 from typing import Any
 
 from django.db import DEFAULT_DB_ALIAS, connection, connections
-from django.db.migrations.loader import MigrationLoader
 from django.db.migrations.recorder import MigrationRecorder
 from django.db.utils import ConnectionHandler
 
 from bom.answers.rows import as_json
 from bom.errors import BomError
 from bom.plan import plan
+from kits.exchange.ready_database import own_steps
 from kits.planning.queries import today
 from kits.planning.snapshot.catalog import forget_catalog
 from kits.planning.snapshot.shop import take_snapshot
@@ -101,12 +101,9 @@ def applied_migrations() -> list[str]:
 
 
 def steps_of_a_newer_version(applied: list[str]) -> list[str]:
-    """The steps that this version does not know; a step that was put together with others counts as known."""
-    loader = MigrationLoader(None)
-    known = {".".join(step) for step in loader.disk_migrations}
-    known |= {".".join(old) for step in loader.disk_migrations.values() for old in step.replaces}
-    ours = {app for app, _, _ in (step.partition(".") for step in known)}
-    return [step for step in applied if step not in known and step.partition(".")[0] in ours]
+    """The steps of ours that this version does not know."""
+    own, labels = own_steps()
+    return [step for step in applied if step.partition(".")[0] in labels and tuple(step.split(".", 1)) not in own]
 
 
 @contextmanager

@@ -25,12 +25,16 @@ ListValue = str | int | Decimal | date | datetime | Amount | None
 
 @dataclass(frozen=True, slots=True)
 class ListColumn(Generic[Row]):
-    """One column of a list: its name in the address, its heading, and what stands in it for a row."""
+    """One column of a list: its name in the address, its heading, and what stands in it for a row.
+
+    Rows that the database sorts cannot be sorted by what is only said of them when they are shown.
+    """
 
     name: str
     heading: str
     value_of: Callable[[Row], ListValue]
     figure: bool = False
+    sorts: bool = True
 
 
 def list_as_csv(columns: Sequence[ListColumn[Row]], rows: Iterable[Row], *, decimal_comma: bool = False) -> bytes:

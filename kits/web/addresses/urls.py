@@ -17,7 +17,7 @@ from kits.web.addresses.upload_lists import urlpatterns as upload_list_urlpatter
 from kits.web.addresses.upload_work import urlpatterns as upload_work_urlpatterns
 from kits.web.addresses.weeks import urlpatterns as week_urlpatterns
 from kits.web.serving.health import tell_health
-from kits.web.views import columns, search
+from kits.web.views import columns, own_notices, search, who_changed
 from kits.web.views.jobs import closing, concessions, findings, position_photos, strip_report, tray
 from kits.web.views.jobs import sheet as job
 from kits.web.views.plan import (
@@ -58,6 +58,8 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("split/<path:job>/", split.split_job, name="split_job"),
     path("new-jobs/", new_jobs.enter_jobs, name="new_jobs"),
     *week_urlpatterns,
+    path("notices/", own_notices.show_own_notices, name="notices"),
+    path("who-changed-what/", who_changed.show_who_changed, name="who_changed"),
     path("try/", trial.show_trial, name="try_change"),
     path("try/keep/", trial.keep_trial, name="keep_change"),
     path("batches/<path:batch>/", batch.show_batch, name="batch"),

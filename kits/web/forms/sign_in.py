@@ -122,3 +122,28 @@ class UploadForm(forms.Form):
             "empty": "The file is empty: save or copy it again, then upload it.",
         }
     )
+
+
+class NoticesForm(forms.Form):
+    """What somebody wants to be told by e-mail."""
+
+    morning = forms.BooleanField(label="Each morning: what waits for me", required=False)
+    promises = forms.BooleanField(label="An order that has not come on its promised day", required=False)
+    suspects = forms.BooleanField(label="A lot that is put under suspicion", required=False)
+    email = forms.EmailField(
+        label="Send it to",
+        max_length=254,
+        required=False,
+        error_messages={"invalid": "This is no e-mail address: write it like name@shop.example."},
+    )
+
+    def clean(self) -> dict[str, Any]:
+        """Whoever wants a notice says where it goes."""
+        said = super().clean() or {}
+        if (
+            "email" in said
+            and not said["email"]
+            and any(said.get(name) for name in ("morning", "promises", "suspects"))
+        ):
+            self.add_error("email", "No address was given: write where the notices go, or choose none of them.")
+        return said

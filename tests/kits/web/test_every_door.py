@@ -119,6 +119,8 @@ DOORS = {
     "guide_for": look(**there("planner", none=("owner",))),
     "waiting": look(),
     "week_sheet": look(),
+    "who_changed": look(DECIDE),
+    "notices": both(ALL, ALL),
     "changes": look(),
     "keep_answers": act("planner administrator"),
     "batch": look(**there("spring", none=("NO-SUCH",))),

@@ -271,6 +271,7 @@ WITHOUT = {
     "pieces/send_again.html": "sends once more what was typed, with the key that it had",
     "fitting/kit.html": "asks for a reason, or for what is to be said; what is gone is refused",
     "fitting/scope.html": "names what was seen of the scope, and is refused where that has changed",
+    "notices.html": "says what is wanted, and is the same said twice",
     "people/choose_password.html": "asks for a password, and its link works once",
     "password.html": "asks for the password that holds",
     "pieces/doors.html": "ends the sign-in and nothing else",

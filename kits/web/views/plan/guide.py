@@ -9,7 +9,7 @@ from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
 from kits.people.models import User
-from kits.web.views.plan.today import WHOSE, whose_todays
+from kits.planning.sheets.today.whose import WHOSE, whose_todays
 
 GUIDES = {name: word for name, (word, _) in WHOSE.items()} | {"administrator": "Administrator"}
 

@@ -11,23 +11,17 @@ from django.views.decorators.http import require_safe
 from kits.catalog.queries import read_settings
 from kits.exchange.workbooks.list_export import ListColumn
 from kits.people.models import User
-from kits.people.roles import ADMINISTRATOR, PLANNER, PURCHASING, SERVICE_LEAD, STOREROOM_CLERK, VIEWER
 from kits.planning.queries import plan_now, today
 from kits.planning.questions.freeing import Frees
 from kits.planning.sheets.first_steps import first_steps
 from kits.planning.sheets.today.freeing import best_first, releases_of_shop, shop_frees
 from kits.planning.sheets.today.sheet import since_last_week, today_sheet
+from kits.planning.sheets.today.whose import WHOSE, whose_todays
 from kits.planning.weeks.answers import last_week_began_with
 from kits.web.lists import list_answer, shown_list
 from kits.web.views.faults import needs_plan
 from kits.web.views.plan.shown import plan_shown
 
-WHOSE = {
-    "planner": ("Planner", PLANNER.name),
-    "clerk": ("Storeroom", STOREROOM_CLERK.name),
-    "purchaser": ("Purchasing", PURCHASING.name),
-    "lead": ("Service lead", SERVICE_LEAD.name),
-}
 FREES: tuple[ListColumn[Frees], ...] = (
     ListColumn("thing", "Part or order", lambda row: " with ".join(one.order or one.part_number for one in row.parts)),
     ListColumn("to_do", "What to do", lambda row: "; ".join(one.to_do for one in row.parts)),
@@ -88,10 +82,3 @@ def show_freeing(request: HttpRequest) -> HttpResponse:
         "door": "today",
     }
     return render(request, "web/today/freeing.html", context)
-
-
-def whose_todays(person: User) -> list[str]:
-    """Whose sheets of today somebody may choose between: their role's, all for an administrator or viewer."""
-    names = set(person.groups.values_list("name", flat=True))
-    everything = person.is_superuser or bool({ADMINISTRATOR.name, VIEWER.name} & names)
-    return [whose for whose, (_, role) in WHOSE.items() if everything or role in names]
