@@ -38,7 +38,7 @@ def test_code_leads_to_the_thing_that_it_names(clerk, made):
         f"PLACE {place.place}": f"/storeroom/?{urlencode({'place': place.place})}",
         f"place  {place.place.lower()}": f"/storeroom/?{urlencode({'place': place.place})}",
         "LOT OR-014 L-1": f"/storeroom/lots/{lot.pk}/",
-        f"BAG {bag.number}": "/jobs/J-1/",
+        f"BAG {bag.number}": f"/picking/bags/{bag.number}/",
         "JOB J-1": "/jobs/J-1/",
         "PART OR-014": "/parts/OR-014/",
         f"ORDER {line.order}": f"/storeroom/receive/?{urlencode({'q': line.order})}",
