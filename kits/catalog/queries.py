@@ -24,6 +24,7 @@ USUAL_YEARS_AHEAD, MOST_YEARS_AHEAD = 2, 50
 USUAL_PRICE_JUMP, MOST_PRICE_JUMP = 2, 100
 MOST_PUMPS_A_DAY = 1000
 USUAL_ORDER_PREFIX = "PO-"
+USUAL_REQUEST_PREFIX, LONGEST_PREFIX = "ASK-", 20
 USUAL_CEILING_PERCENT, MOST_PERCENT, MOST_MONEY = 65, 1000, 1_000_000
 OptionWords = dict[tuple[str, str], str]
 """Folded name and value, and how the shop writes them."""
@@ -49,6 +50,17 @@ class ShopSettings:
             return date.fromisoformat(text)
         except ValueError:
             raise Refusal(f"Setting today is “{text}”, which is no day: write it as 2026-03-04, or clear it.") from None
+
+    @property
+    def request_prefix(self) -> str:
+        """What the numbers begin with that the shop gives its requests to suppliers."""
+        prefix = self.text("request_prefix", USUAL_REQUEST_PREFIX)
+        if "/" in prefix or len(prefix) > LONGEST_PREFIX:
+            raise Refusal(
+                f"Setting request_prefix is “{prefix}”: write at most {LONGEST_PREFIX} signs without a slash, such as "
+                f"{USUAL_REQUEST_PREFIX}."
+            )
+        return prefix
 
     @property
     def staging_days(self) -> int:

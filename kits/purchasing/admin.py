@@ -20,10 +20,12 @@ from kits.purchasing.models import (
     OrderLineChange,
     OutsidePromise,
     OutsideWork,
+    PriceRequest,
     PromiseChange,
     PurchaseOrder,
     Receipt,
     ReplyLine,
+    RequestLine,
     Supplier,
     SupplierCall,
     SupplierQuote,
@@ -181,3 +183,22 @@ class SupplierCallAdmin(ReadOnlyAdmin):
 
     list_display = ("order_line", "asked", "said", "next_call_on", "by", "at")
     list_select_related = ("order_line", "by")
+
+
+@admin.register(PriceRequest)
+class PriceRequestAdmin(ReadOnlyAdmin):
+    """Requests to suppliers: who made, sent and took them back."""
+
+    list_display = ("number", "supplier", "asked_on", "reply_by", "by", "sent_on", "withdrawn_at")
+    list_filter = ("supplier",)
+    list_select_related = ("supplier", "by")
+    search_fields = ("number",)
+
+
+@admin.register(RequestLine)
+class RequestLineAdmin(ReadOnlyAdmin):
+    """What was asked for in requests."""
+
+    list_display = ("request", "place", "item", "packs", "pack_size", "wanted_on")
+    list_select_related = ("request", "item")
+    search_fields = ("request__number", "item__part_number")

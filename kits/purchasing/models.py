@@ -19,6 +19,9 @@ from kits.purchasing.order_models import SupplierCall as SupplierCall
 from kits.purchasing.outside_models import OutsidePromise as OutsidePromise
 from kits.purchasing.outside_models import OutsideWork as OutsideWork
 from kits.purchasing.rate_models import ExchangeRate as ExchangeRate
+from kits.purchasing.request_models import PriceRequest as PriceRequest
+from kits.purchasing.request_models import QuoteBreak as QuoteBreak
+from kits.purchasing.request_models import RequestLine as RequestLine
 from kits.stock.models import Posting
 
 
@@ -233,10 +236,10 @@ class ReplyLine(models.Model):
     """One filled-in row of a reply: what the supplier states, what was on record before, and who decided what.
 
     ``stated`` and ``before`` map the words of an answer (supplier, part, price, currency, pack, quantity, promised,
-    valid, lead, refused, note) to texts; what could not be read is blank in ``stated``. ``notes`` say how cells were
-    read, ``remarks`` what to look out for. ``questions`` have to be answered before the line is accepted: each has its
-    ``topic``, what it ``says``, and ``readings``, each of which ``says`` how it may be meant and which stated texts it
-    ``takes`` instead. ``answers`` are the answers given, by topic.
+    valid, lead, breaks, alternative, refused, note) to texts; what could not be read is blank in ``stated``. ``notes``
+    say how cells were read, ``remarks`` what to look out for. ``questions`` have to be answered before the line is
+    accepted: each has its ``topic``, what it ``says``, and ``readings``, each of which ``says`` how it may be meant and
+    which stated texts it ``takes`` instead. ``answers`` are the answers given, by topic.
     """
 
     reply = models.ForeignKey(Reply, models.CASCADE, related_name="lines")
@@ -245,6 +248,7 @@ class ReplyLine(models.Model):
     key = models.CharField(max_length=300)
     item = models.ForeignKey(Item, models.PROTECT, null=True, blank=True, related_name="reply_lines")
     order_line = models.ForeignKey(OrderLine, models.SET_NULL, null=True, blank=True, related_name="reply_lines")
+    asked_line = models.ForeignKey(RequestLine, models.PROTECT, null=True, blank=True, related_name="reply_lines")
     stated = models.JSONField(default=dict)
     before = models.JSONField(default=dict)
     notes = models.JSONField(default=list, blank=True)
@@ -275,11 +279,14 @@ class ReplyLine(models.Model):
 class SupplierQuotes(models.QuerySet["SupplierQuote"]):
     """Quotes by what became of them."""
 
-    def waiting(self) -> SupplierQuotes:
-        """Return the quotes of a quantity that were neither ordered, nor drafted as an order, nor dropped."""
+    def undecided(self) -> SupplierQuotes:
+        """Return the quotes that were neither ordered, nor drafted as an order, nor dropped."""
         drafted = LineTerms.objects.filter(quote=OuterRef("pk"), order__cancelled_at=None)
-        free = self.filter(quantity__isnull=False, order_line=None, dropped_at=None)
-        return free.filter(~Exists(drafted))
+        return self.filter(order_line=None, dropped_at=None).filter(~Exists(drafted))
+
+    def waiting(self) -> SupplierQuotes:
+        """Return those of them that quote a quantity."""
+        return self.undecided().filter(quantity__isnull=False)
 
 
 class SupplierQuote(models.Model):
@@ -299,6 +306,7 @@ class SupplierQuote(models.Model):
     quantity = QuantityField(null=True, blank=True)
     promised_on = models.DateField(null=True, blank=True)
     valid_to_on = models.DateField(null=True, blank=True)
+    alternative = models.CharField(max_length=100, blank=True)
     note = models.CharField(max_length=400, blank=True)
     quoted_on = models.DateField()
     by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="quotes")

@@ -39,6 +39,7 @@ class Offered:
     currency: str
     lead_days: int | None
     valid_to_on: date | None
+    breaks: tuple[tuple[int, Decimal], ...] = ()
 
 
 def add_order_lines(
@@ -144,7 +145,7 @@ def note_offer(told: Offered, today: date) -> str:
     )
     pack = f"pack of {Amount.of(told.pack_size, told.item.stock_unit).text}"
     if not rows:
-        Offer.objects.create(
+        row = Offer.objects.create(
             supplier=told.supplier,
             item=told.item,
             pack_size=told.pack_size,
@@ -154,7 +155,9 @@ def note_offer(told: Offered, today: date) -> str:
             quoted_on=today,
             valid_to_on=told.valid_to_on,
         )
-        return f"new offer of {told.supplier}, {pack}{_price_says(None, told)}{_lead_says(None, told)}"
+        _note_breaks(told, row, today)
+        says = f"new offer of {told.supplier}, {pack}{_price_says(None, told)}{_lead_says(None, told)}"
+        return f"{says}{_breaks_say(told)}"
     # The break that holds for as many packs as were asked for; a smaller order has the first row's price.
     row = next((one for one in reversed(rows) if one.price_from_packs <= told.packs), rows[0])
     says = f"offer of {told.supplier}, {pack}{_price_says(row, told)}{_lead_says(row, told)}"
@@ -167,7 +170,34 @@ def note_offer(told: Offered, today: date) -> str:
         row.save(update_fields=["price_per_pack", "quoted_on", "currency", "valid_to_on"])
     if told.lead_days is not None:
         Offer.objects.filter(pk__in=[one.pk for one in rows]).update(lead_days=told.lead_days)
-    return says
+    _note_breaks(told, row, today)
+    return f"{says}{_breaks_say(told)}"
+
+
+def _note_breaks(told: Offered, row: Offer, today: date) -> None:
+    """Put price breaks beside the row whose price they lower, under the same number and in the same pack."""
+    for packs, price in told.breaks if told.price_per_pack is not None else ():
+        Offer.objects.update_or_create(
+            supplier=told.supplier,
+            item=told.item,
+            folded=row.folded,
+            pack_size=told.pack_size,
+            price_from_packs=packs,
+            defaults={
+                "supplier_part_number": row.supplier_part_number,
+                "minimum_packs": row.minimum_packs,
+                "multiple_packs": row.multiple_packs,
+                "lead_days": row.lead_days if told.lead_days is None else told.lead_days,
+                "price_per_pack": price,
+                "currency": row.currency,
+                "quoted_on": today,
+                "valid_to_on": row.valid_to_on,
+            },
+        )
+
+
+def _breaks_say(told: Offered) -> str:
+    return "".join(f", {price_text(price)} from {packs} packs" for packs, price in told.breaks)
 
 
 def _price_says(row: Offer | None, told: Offered) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from decimal import Decimal
+from itertools import pairwise
 
 from bom.errors import BomError
 from bom.structure.units import from_millionths, to_millionths
@@ -35,8 +36,10 @@ from kits.exchange.replies.reply_questions import (
     quantity_readings,
 )
 from kits.exchange.replies.reply_words import EACH, PACK, numbers_in, says_alternative, validity_in
+from kits.exchange.replies.request_rows import as_asked
 from kits.exchange.workbooks.shortage_lines import SURE, TOP_UP, WEAR, ShortageLine
 from kits.purchasing.models import Offer, Supplier
+from kits.purchasing.replies.answers import breaks_text
 
 
 class AnswerLine(LineInMaking):
@@ -45,7 +48,7 @@ class AnswerLine(LineInMaking):
     def __init__(self, row: FilledRow, context: ReplyContext) -> None:
         super().__init__(row)
         self.context = context
-        self.asked_for = context.lines.get(key_of(row))
+        self.asked_for = as_asked(row, context.lines.get(key_of(row)))
         self.key = row.text("Key") or f"row {row.row} without a key"
         self.pack = pack_of(row, self.asked_for)
         self.supplier: Supplier | None = None
@@ -60,6 +63,7 @@ class AnswerLine(LineInMaking):
         self._read_refusal()
         if not row.refused or self.questions.by_topic.get(REFUSED):
             self._read_price()
+            self._read_breaks()
             self._read_quantity()
             self._read_day()
         self._read_lead()
@@ -125,9 +129,13 @@ class AnswerLine(LineInMaking):
         named = [number for number in numbers_in(note, self.context.known) if fold(number) != item.folded]
         number = self.row.text("Supplier's number")
         before = asked_for.supplier_part_number if asked_for else ""
+        instead = self.stated["alternative"] = self.row.text("Reply: alternative")
+        named += [one for one in numbers_in(instead, self.context.known) if fold(one) != item.folded]
         others = [found for number in named if (found := Item.objects.by_number(number)) is not None]
         says = []
-        if named or says_alternative(note):
+        if instead:
+            says.append(f"The supplier offers another number than the one asked for: {instead}.")
+        elif named or says_alternative(note):
             says.append(f"The note speaks of something else than {item.part_number}: “{note}”.")
         if before and number and fold(number) != fold(before):
             says.append(f"The supplier's number was changed from {before} to {number}.")
@@ -185,6 +193,23 @@ class AnswerLine(LineInMaking):
         if (times := self._jump(price / pack)) is not None:
             self.questions.ask(PRICE, times, *readings)
         self._read_currency()
+
+    def _read_breaks(self) -> None:
+        """Price breaks: from so many packs on a pack costs so much, each break from more packs on and for less."""
+        told = [
+            (self.row.number(f"Reply: from packs{which}"), self.row.number(f"Reply: price then{which}"))
+            for which in ("", ", next")
+        ]
+        written = [(start, price) for start, price in told if start is not None or price is not None]
+        breaks = [(int(start), price) for start, price in written if start is not None and price is not None]
+        price = self.row.number("Reply: quote")
+        steps = [] if price is None else [(1, price), *breaks]
+        falls = all(more > few and less < dear for (few, dear), (more, less) in pairwise(steps))
+        if len(steps) == len(written) + 1 and falls:
+            self.stated["breaks"] = breaks_text(breaks)
+        elif written:
+            says = "The price breaks are not lower prices from more packs on each: write them below, or clear them."
+            self.questions.ask(PRICE, says, ("without the breaks", {"breaks": ""}))
 
     def _jump(self, cost: Decimal) -> str | None:
         """How far a price lies from that of the offers, as a sentence, if it is further than the shop lets pass."""
@@ -307,6 +332,7 @@ class AnswerLine(LineInMaking):
 
     def _set_beside(self) -> None:
         """What stands on today's list."""
+        self.remarks += self.row.remarks
         asked_for = self.asked_for
         if asked_for is None or self.item is None:
             return

@@ -12,7 +12,16 @@ from kits.catalog.folding import fold
 from kits.catalog.models import Item
 from kits.exchange.reading.cells.known_marks import KnownMarks
 from kits.exchange.replies.reply_book import EXPEDITE, FilledRow
-from kits.exchange.replies.reply_questions import LINE, PART, PRICE, PROMISED, QUANTITY, SUPPLIER, Questions
+from kits.exchange.replies.reply_questions import (
+    LINE,
+    PART,
+    PRICE,
+    PROMISED,
+    QUANTITY,
+    REFUSED,
+    SUPPLIER,
+    Questions,
+)
 from kits.exchange.replies.reply_words import PACK
 from kits.exchange.workbooks.shortage_lines import ShortageLine
 from kits.purchasing.models import OrderLine, ReplyLine, Supplier
@@ -26,9 +35,17 @@ _TOPICS = {
     "Supplier": SUPPLIER,
     "Pack": PRICE,
     "Reply: quote": PRICE,
+    "Reply: pack": PRICE,
+    "Reply: from packs": PRICE,
+    "Reply: price then": PRICE,
+    "Reply: from packs, next": PRICE,
+    "Reply: price then, next": PRICE,
+    "Reply: alternative": PART,
+    "Reply: no bid": REFUSED,
     "Unit": QUANTITY,
     "Reply: quantity": QUANTITY,
     "Reply: promised": PROMISED,
+    "Reply: rest on": PROMISED,
     "Reply: new promise": PROMISED,
 }
 """What a cell that could not be read leaves open."""
@@ -75,6 +92,7 @@ class LineInMaking:
             key=self.key[:300],
             item=self.item,
             order_line=self.order_line,
+            asked_line=self.row.asked,
             stated={name: said for name, said in self.stated.items() if said},
             before=self.before,
             notes=self.row.notes,

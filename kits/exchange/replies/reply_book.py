@@ -9,6 +9,7 @@ from datetime import date, datetime
 from decimal import Decimal
 
 from kits.catalog.errors import Refusal
+from kits.catalog.folding import fold
 from kits.exchange.columns.layout import Column, fold_heading
 from kits.exchange.files.file_guard import kind_of_file
 from kits.exchange.files.raw_sheets import FileRefused, RawRow, RawSheet, Unread, is_blank
@@ -20,8 +21,9 @@ from kits.exchange.reading.cells.known_marks import KnownMarks
 from kits.exchange.reading.cells.readers import read_cell
 from kits.exchange.replies.reply_words import PACK, count_in, is_pack, money_in, says_no_bid
 from kits.exchange.workbooks.shortage_book import AS_OF, STAMP
+from kits.purchasing.models import RequestLine
 
-SHORTAGES, EXPEDITE = "Shortages", "Expedite"
+SHORTAGES, REQUEST, EXPEDITE = "Shortages", "Request", "Expedite"
 LOOKED_AT = 30
 TOO_MANY = Decimal(10) ** 12
 
@@ -50,7 +52,25 @@ _EXPEDITE_COLUMNS = (
     Column("Reply: new promise", "day"),
     Column("Reply: note", longest=400),
 )
-COLUMNS = {SHORTAGES: _SHORTAGE_COLUMNS, EXPEDITE: _EXPEDITE_COLUMNS}
+_REQUEST_COLUMNS = (
+    Column("Key", longest=300),
+    Column("Our number", "part"),
+    Column("Reply: quote", "money", also=("Price per pack",)),
+    Column("Reply: pack", "quantity", also=("Pack size",)),
+    Column("Reply: quantity", "quantity", also=("Packs",)),
+    Column("Reply: promised", "day", also=("Promised at our door",)),
+    Column("Reply: rest on", "day", also=("The rest on",)),
+    Column("Reply: alternative", "mark", also=("Alternative number",), longest=100),
+    Column("Reply: no bid", also=("No bid",)),
+    Column("Reply: note", longest=400, also=("Your note",)),
+    Column("Reply: valid to", "day", also=("Price holds until",)),
+    Column("Reply: from packs", "whole", also=("From packs",)),
+    Column("Reply: price then", "money", also=("price per pack from there",)),
+    Column("Reply: from packs, next", "whole", also=("From packs, next",)),
+    Column("Reply: price then, next", "money", also=("price per pack from there, next",)),
+)
+COLUMNS = {SHORTAGES: _SHORTAGE_COLUMNS, EXPEDITE: _EXPEDITE_COLUMNS, REQUEST: _REQUEST_COLUMNS}
+NO_BID, _CHOSEN = "Reply: no bid", frozenset({"x", "yes", "y", "1", "true"})
 _HOW_TO_SAVE = "take the workbook that was sent, and save it as .xlsx"
 
 
@@ -59,9 +79,10 @@ class FilledRow:
     """One filled-in row: what was read by column, and how.
 
     ``notes`` are sentences on how cells were read, ``unread`` those on cells that were not read, by column.
-    ``counts`` is what the quantity counts where that is said (packs, or a unit) and ``pack_stated`` what one of the
-    packs holds; ``price_is_for`` what the price is for, ``currencies`` those it may be in; ``refused`` that
-    there is no bid, in the supplier's words.
+    ``asked`` is the line of a request that the row answers, ``remarks`` what is to be known of it. ``counts`` is
+    what the quantity counts where that is said (packs, or a unit) and ``pack_stated`` what one of the packs holds;
+    ``price_is_for`` what the price is for, ``currencies`` those it may be in; ``refused`` that there is no bid, in
+    the supplier's words.
     """
 
     sheet: str
@@ -74,6 +95,8 @@ class FilledRow:
     price_is_for: str = ""
     currencies: tuple[str, ...] = ()
     refused: str = ""
+    asked: RequestLine | None = None
+    remarks: list[str] = field(default_factory=list)
 
     @property
     def damaged(self) -> bool:
@@ -151,13 +174,18 @@ def read_reply(file: SheetFile, known: KnownMarks, today: date) -> ReplyBook:
 
 def _heading_row(sheet: RawSheet, columns: tuple[Column, ...]) -> int | None:
     """Where the headings stand: the row that has the key and something to reply in."""
-    wanted = {fold_heading(column.name) for column in columns}
+    wanted = set(_by_heading(columns))
     for place, row in enumerate(sheet.rows[:LOOKED_AT]):
         there = {fold_heading(value) for value in row.values if isinstance(value, str)}
         own = there & wanted
         if {fold_heading(columns[0].name), fold_heading(columns[-2].name)} <= own or len(own) >= 6:
             return place
     return None
+
+
+def _by_heading(columns: tuple[Column, ...]) -> dict[str, Column]:
+    """The columns by the headings that they may have."""
+    return {fold_heading(words): column for column in columns for words in (column.name, *column.also)}
 
 
 def _which(sheet: RawSheet) -> str | None:
@@ -181,7 +209,7 @@ def _hidden_says(sheet: RawSheet) -> Iterator[str]:
 def _read_rows(sheet: RawSheet, name: str, known: KnownMarks, today: date) -> Iterator[FilledRow]:
     place = _heading_row(sheet, COLUMNS[name])
     assert place is not None
-    by_heading = {fold_heading(column.name): column for column in COLUMNS[name]}
+    by_heading = _by_heading(COLUMNS[name])
     columns = [
         (position, by_heading[heading])
         for position, value in enumerate(sheet.rows[place].values)
@@ -206,6 +234,8 @@ def _read_row(
         cell = Cell(bare, column, known, row.formats.get(position, ""), today, from_text)
         try:
             read = read_cell(cell)
+            if column.name == NO_BID:
+                raise CellRefused("it says neither no bid nor that there is one", "choose no bid, or clear it")
             if isinstance(read, Decimal) and read >= TOO_MANY:
                 raise CellRefused("it is too large to be meant", "write it in digits")
             stated.values[column.name] = read
@@ -219,6 +249,9 @@ def _read_row(
 
 def _is_no_bid(stated: FilledRow, column: Column, value: object) -> bool:
     """Whether a cell says that there is no bid; what is added in the note stays there."""
+    if column.name == NO_BID and fold(str(value)) in _CHOSEN:
+        stated.refused = "no bid"
+        return True
     if not (column.name.startswith("Reply:") and isinstance(value, str) and says_no_bid(value)):
         return False
     stated.refused = stated.refused or value.strip()
@@ -231,6 +264,8 @@ def _bare(stated: FilledRow, column: Column, value: object) -> object:
         return value
     if column.name == "Reply: quote" and (money := money_in(value)):
         stated.currencies, stated.price_is_for = money.currencies, money.is_for
+        return money.number
+    if column.name.startswith("Reply: price then") and (money := money_in(value)):
         return money.number
     if column.name == "Reply: quantity" and (count := count_in(value)):
         stated.counts, stated.pack_stated = count.of, count.each_holds

@@ -19,11 +19,12 @@ from kits.exchange.replies.line_in_making import (
     key_of,
     pieces_of,
 )
-from kits.exchange.replies.reply_book import SHORTAGES, FilledRow, ReplyBook
+from kits.exchange.replies.reply_book import EXPEDITE, REQUEST, SHORTAGES, FilledRow, ReplyBook
 from kits.exchange.replies.reply_questions import (
     LINE,
     PROMISED,
 )
+from kits.exchange.replies.request_rows import not_come_back, spelled_out
 from kits.exchange.workbooks.shortage_lines import ShortageLine
 from kits.purchasing.models import Offer, OrderLine, ReplyLine, ReplyState, Supplier
 
@@ -32,7 +33,7 @@ MOST_NAMED = 40
 
 def compare_reply(book: ReplyBook, context: ReplyContext) -> tuple[list[ReplyLine], list[str]]:
     """The lines that say something, and sentences about what as a whole is missing or left without an answer."""
-    answered = [row for row in book.rows if row.replies]
+    answered = list(spelled_out(row for row in book.rows if row.replies))
     stated: dict[str, Decimal] = defaultdict(Decimal)
     for row in answered:
         stated[key_of(row)] += pieces_of(row, context.lines.get(key_of(row))) or 0
@@ -41,10 +42,10 @@ def compare_reply(book: ReplyBook, context: ReplyContext) -> tuple[list[ReplyLin
         {fold(row.text("Our number")) for row in answered}
         | {fold(row.text("Key").rpartition(" / ")[0]) for row in answered}
     )
-    context.count = Counter(key_of(row) for row in answered if row.sheet == SHORTAGES)
+    context.count = Counter(key_of(row) for row in answered if row.sheet != EXPEDITE)
     context.stated = stated
     made = [
-        AnswerLine(row, context).made() if row.sheet == SHORTAGES else _promise_line(row, context.odd)
+        _promise_line(row, context.odd) if row.sheet == EXPEDITE else AnswerLine(row, context).made()
         for row in answered
     ]
     _mind_earlier(made)
@@ -63,11 +64,11 @@ def _costs(numbers: Collection[str]) -> dict[tuple[int, int], Decimal]:
 def _mind_earlier(lines: Sequence[LineInMaking]) -> None:
     """A supplier may answer twice: what is open in an earlier reply is pointed out, so that nobody orders twice."""
     keys = {line.key for line in lines}
-    earlier: dict[tuple[str, str], ReplyLine] = {}
+    earlier: dict[tuple[str, str, int | None], ReplyLine] = {}
     for one in ReplyLine.objects.filter(key__in=keys).exclude(state=ReplyState.SET_ASIDE).order_by("pk"):
-        earlier[one.sheet, one.key] = one
+        earlier[one.sheet, one.key, one.asked_line_id] = one
     for line in lines:
-        before = earlier.get((line.row.sheet, line.key))
+        before = earlier.get((line.row.sheet, line.key, line.row.asked.pk if line.row.asked else None))
         if before is not None:
             what = f"accepted: {before.outcome}" if before.state == ReplyState.ACCEPTED else "still open"
             says = f"The same line stands in reply {before.reply_id}, row {before.row}, {what}."
@@ -76,9 +77,13 @@ def _mind_earlier(lines: Sequence[LineInMaking]) -> None:
 
 def _unanswered(book: ReplyBook, lines: Sequence[ShortageLine]) -> Iterable[str]:
     """What came back as it went, and what did not come back at all."""
-    silent = [row.text("Key") or f"row {row.row}" for row in book.rows if not row.replies and row.sheet == SHORTAGES]
+    silent = [row.text("Key") or f"row {row.row}" for row in book.rows if not row.replies and row.sheet != EXPEDITE]
     if silent:
         yield f"{_rows(len(silent))} came back without an answer: {_named(silent)}."
+    if REQUEST in book.sheets:
+        missing = not_come_back(book.rows)
+        if missing:
+            yield f"{_rows(len(missing))} of the request did not come back: {_named(missing)}."
     if SHORTAGES not in book.sheets:
         return
     there = {fold(row.text("Key")) for row in book.rows}

@@ -12,7 +12,7 @@ from kits.catalog.queries import read_settings
 from kits.exchange.files.sheet_file import SheetFile
 from kits.exchange.records.names import gather_marks
 from kits.exchange.replies.line_in_making import ReplyContext
-from kits.exchange.replies.reply_book import EXPEDITE, ReplyBook, read_reply
+from kits.exchange.replies.reply_book import EXPEDITE, REQUEST, ReplyBook, read_reply
 from kits.exchange.replies.reply_lines import compare_reply
 from kits.exchange.workbooks.shortage_book import stamp_shown
 from kits.exchange.workbooks.shortage_lines import shortage_lines
@@ -26,7 +26,7 @@ from kits.purchasing.replies.actions import keep_reply
 
 
 def take_reply_back(*, file: SheetFile, by: User | None, at: datetime, today: date) -> Reply:
-    """Read a filled-in shortage workbook and keep its lines open for a decision; the same file twice is kept once."""
+    """Read a filled-in workbook or request and keep its lines open for a decision; the same file twice is kept once."""
     known = gather_marks(())["part_number"]
     book = read_reply(file, known, today)
     require_sheets(by, ["Orders" if sheet == EXPEDITE else "Offers" for sheet in book.sheets])
@@ -53,6 +53,8 @@ def take_reply_back(*, file: SheetFile, by: User | None, at: datetime, today: da
 
 def _age_says(book: ReplyBook, today: date) -> list[str]:
     """Whether the lists moved on since the workbook was written."""
+    if book.sheets == {REQUEST}:
+        return []
     if not book.stamp:
         return ["The sheet About is missing or was changed, so nobody can tell how old this workbook is: look twice."]
     if book.stamp == stamp_shown(stamp_of(read_marks())):

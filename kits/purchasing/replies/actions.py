@@ -13,7 +13,7 @@ from kits.catalog.errors import Refusal
 from kits.catalog.request_log import log_request
 from kits.people.models import User
 from kits.people.sheet_rights import require_sheets
-from kits.purchasing.models import OrderLine, Reply, ReplyLine, ReplyState, SupplierQuote
+from kits.purchasing.models import OrderLine, QuoteBreak, Reply, ReplyLine, ReplyState, SupplierQuote
 from kits.purchasing.replies.answers import SupplierAnswer, answer_as_stated, require_answers
 from kits.purchasing.writes import Offered, move_promise, note_offer
 
@@ -140,7 +140,7 @@ def _accept_answer(
         raise Refusal("There is neither a price, a lead time nor a delivery to take up: fill one in, or set it aside.")
     if promised_on and promised_on < today:
         raise Refusal(f"The promised day {promised_on} has passed (today is {today}): ask for a new day.")
-    SupplierQuote.objects.create(
+    quote = SupplierQuote.objects.create(
         reply_line=row,
         supplier=answer.supplier,
         item=answer.item,
@@ -152,11 +152,16 @@ def _accept_answer(
         quantity=quantity,
         promised_on=promised_on,
         valid_to_on=answer.valid_to_on,
+        alternative=answer.alternative[:100],
         note=answer.note[:400],
         quoted_on=today,
         by=by,
         at=at,
     )
+    if price is not None:
+        QuoteBreak.objects.bulk_create(
+            QuoteBreak(quote=quote, from_packs=packs, price_per_pack=then) for packs, then in answer.breaks
+        )
     return _decide(row, ReplyState.ACCEPTED, says, answers, by, at)
 
 
@@ -171,6 +176,7 @@ def _offer(answer: SupplierAnswer, today: date) -> str:
         currency=answer.currency,
         lead_days=answer.lead_days,
         valid_to_on=answer.valid_to_on,
+        breaks=answer.breaks,
     )
     return note_offer(told, today)
 

@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import re
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
+from itertools import pairwise
 
 from bom.values import ONE
+from kits.catalog.amounts import price_text
 from kits.catalog.errors import Refusal
 from kits.catalog.models import Item
 from kits.purchasing.models import ReplyLine, Supplier
 
+_BREAK = re.compile(r"(\d{1,7})\s*(?:packs?)?\s+(\d{1,12}(?:\.\d{1,6})?)")
 BY_HAND = "put right by hand"
 """The answer to a question of which none of the offered readings was meant, or to which there is none."""
 
@@ -31,6 +35,8 @@ class SupplierAnswer:
     valid_to_on: date | None = None
     refused: bool = False
     note: str = ""
+    breaks: tuple[tuple[int, Decimal], ...] = ()
+    alternative: str = ""
 
 
 def answer_as_stated(line: ReplyLine) -> SupplierAnswer:
@@ -51,6 +57,8 @@ def answer_as_stated(line: ReplyLine) -> SupplierAnswer:
         valid_to_on=_day(stated.get("valid")),
         refused="refused" in stated,
         note=stated.get("note", ""),
+        breaks=read_breaks(stated.get("breaks", "")),
+        alternative=stated.get("alternative", ""),
     )
 
 
@@ -87,6 +95,24 @@ def answers_in_words(line: ReplyLine, chosen: Mapping[str, str]) -> dict[str, st
         elif number.isascii() and number.isdigit() and int(number) < len(readings):
             said[topic] = readings[int(number)]["says"]
     return said
+
+
+def breaks_text(breaks: Iterable[tuple[int, Decimal]]) -> str:
+    """Price breaks as a text: ``10 packs 17.50; 50 packs 16.00``."""
+    return "; ".join(f"{packs} packs {price_text(price)}" for packs, price in breaks)
+
+
+def read_breaks(text: str) -> tuple[tuple[int, Decimal], ...]:
+    """Price breaks out of such a text, from fewer packs to more; refused where it is none."""
+    found = []
+    for one in filter(None, (part.strip() for part in text.split(";"))):
+        match = _BREAK.fullmatch(one)
+        if match is None:
+            raise Refusal(f"“{one}” is no price break: write it as 10 packs 17.50, with a semicolon between several.")
+        found.append((int(match[1]), Decimal(match[2])))
+    if any(later <= earlier for (earlier, _), (later, _) in pairwise([(1, Decimal(0)), *found])):
+        raise Refusal("Price breaks begin above 1 pack, each from more packs on than the one before.")
+    return tuple(found)
 
 
 def _millionths(text: str) -> int:

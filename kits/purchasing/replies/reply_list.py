@@ -18,11 +18,13 @@ WORDS = (
     ("refused", "Does not bid"),
     ("price", "Price a pack"),
     ("currency", "Currency"),
+    ("breaks", "Price breaks"),
     ("pack", "Pack"),
     ("quantity", "Quantity"),
     ("promised", "Promised"),
     ("valid", "Valid to"),
     ("lead", "Lead, working days"),
+    ("alternative", "Other number"),
     ("note", "Note"),
 )
 """What a line may say, in the order in which it is shown."""

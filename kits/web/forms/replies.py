@@ -12,10 +12,11 @@ from django.core.exceptions import ValidationError
 from bom.values import ONE
 from kits.catalog.days.doubts import DayDoubts
 from kits.catalog.days.questions import AsksAboutDays
+from kits.catalog.errors import Refusal
 from kits.catalog.fields import QuantityFormField
 from kits.catalog.models import Item
 from kits.purchasing.models import ReplyLine, Supplier
-from kits.purchasing.replies.answers import BY_HAND, SupplierAnswer, answers_in_words, with_readings
+from kits.purchasing.replies.answers import BY_HAND, SupplierAnswer, answers_in_words, read_breaks, with_readings
 from kits.web.forms.days import DayField
 from kits.web.forms.purchasing import promise_doubts
 from kits.web.request_keys import KeyForm
@@ -116,7 +117,16 @@ class AnswerForm(ReplyLineForm):
     quantity = QuantityFormField(required=False)
     promised = DayField(required=False)
     valid = DayField(required=False)
+    breaks = forms.CharField(required=False, max_length=200)
+    alternative = forms.CharField(required=False, max_length=100)
     note = forms.CharField(required=False, max_length=400)
+
+    def clean_breaks(self) -> tuple[tuple[int, Decimal], ...]:
+        """Price breaks, from fewer packs to more."""
+        try:
+            return read_breaks(self.cleaned_data["breaks"])
+        except Refusal as refusal:
+            raise ValidationError(str(refusal)) from None
 
     def clean_part(self) -> Item:
         """The item of this number."""
@@ -170,6 +180,8 @@ class AnswerForm(ReplyLineForm):
             valid_to_on=said["valid"],
             refused=said["refused"],
             note=said["note"],
+            breaks=said["breaks"],
+            alternative=said["alternative"],
         )
 
 

@@ -13,6 +13,8 @@ from tests.kits.exchange.books import SHOP, load_sheets
 
 APPS = {"catalog", "schedule", "stock", "purchasing"}
 READ_ONLY = {
+    "requestline",
+    "pricerequest",
     "balance",
     "jobchange",
     "jobstep",

@@ -29,6 +29,7 @@ from tests.kits.service.pictures import jpeg
 from tests.kits.web.hands import tap
 from tests.kits.web.shops import load_small
 from tests.kits.web.test_purchasing_pages import bring, filled
+from tests.kits.web.test_request_pages import ask_ring_house
 
 ROLES = {
     "clerk": "Storeroom clerk",
@@ -113,6 +114,7 @@ class ShopWithAll:
         chief.post(f"/purchasing/replies/{self.answered.reply_id}/accept/", {"line": [self.answered.pk], "key": key})
         self.quote = SupplierQuote.objects.get()
         self.order_line = OrderLine.objects.get(order="PO-1")
+        ask_ring_house(chief)
 
     def _send_out(self):
         facts = {"work": "lapped", "left_in": "water", "sent_on": self.job.build_on, "promised_on": self.job.build_on}

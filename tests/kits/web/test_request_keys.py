@@ -277,6 +277,7 @@ WITHOUT = {
     "pieces/doors.html": "ends the sign-in and nothing else",
     "pieces/findings.html": "one that is named already is refused",
     "purchasing/replies.html": "the same file is the reply that is kept already",
+    "purchasing/type_answer.html": "the same words are the reply that is kept already",
     "schedule/proposed_days.html": "leads to the page on which the moves are tried",
     "sign_in.html": "asks for a password",
     "storeroom/lot.html": "the same file is kept once",

@@ -24,6 +24,7 @@ PAGES = [
     "/strip-report/J-2/", "/tray/J-2/",
     "/storeroom/", "/purchasing/", "/pumps-and-parts/?kind=part", "/pumps/P-1/", "/parts/OR-014/", "/kits/K-1/",
     "/upload/", "/search/?q=O", "/purchasing/due/", "/purchasing/offers/", "/purchasing/replies/",
+    "/purchasing/requests/", "/purchasing/comparison/?whose=record", "/purchasing/comparison/parts/?whose=record",
     "/purchasing/quotes/", "/purchasing/?order=PO-N1", "/picking/", "/uses/OR-014/",
     "/worked-out/figure/OR-014/?also=demand&also=sure",
     "/storeroom/?q=LO", "/storeroom/receive/", "/storeroom/put-away/", "/storeroom/movements/",
