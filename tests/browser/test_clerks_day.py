@@ -241,7 +241,7 @@ def find_some_damaged_take_it_back_and_say_it_again(page):
     for taken_back in (True, False):
         open_short(page)
         page.get_by_role("textbox", name="How many, besides the good ones").fill("1")
-        page.get_by_label("What is wrong with them").fill("nicked at the edge")
+        page.get_by_label("In other words").fill("nicked at the edge")
         follow(page.get_by_role("button", name="Book it as written"))
         assert held(part, condition="quarantine") == 1
         if taken_back:
