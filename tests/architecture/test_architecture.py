@@ -21,7 +21,7 @@ ORDER = ("people", "catalog", "schedule", "service", "stock", "purchasing", "pla
 AGREED_TOP = {
     "README.md", "DEVELOPERS.md", "LICENSE", "manage.py", "pyproject.toml", "requirements.lock",
     "requirements-test.lock", "requirements-dev.lock", "bom", "kits", "demo_fixtures", "tests",
-    ".ci", ".github", ".gitignore", ".gitattributes", ".editorconfig",
+    ".ci", ".deploy", ".dockerignore", ".github", ".gitignore", ".gitattributes", ".editorconfig",
 }  # fmt: skip
 CORE_LIBRARIES = {"numpy", "scipy", "pint"}
 # The core takes values and gives values: it opens nothing, asks no clock, throws no dice and writes no log.

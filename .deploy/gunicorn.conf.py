@@ -1,0 +1,24 @@
+"""Several web processes behind a proxy: ``gunicorn --config .deploy/gunicorn.conf.py kits.wsgi``.
+
+They share what one of them works out only with ``CACHE_URL``, and want PostgreSQL. The proxy bounds how long a request
+may be and how many connections one address may have (the examples beside this file do).
+"""
+
+import gc
+import os
+
+bind = os.environ.get("LISTEN", "127.0.0.1:8000")
+workers = int(os.environ.get("WEB_PROCESSES", "2"))
+worker_class = "gthread"
+threads = 8
+timeout = 120  # a long list that is stored; the proxy waits as long
+graceful_timeout = 30
+keepalive = 75
+limit_request_fields = 100
+forwarded_allow_ips = ""  # what a proxy says is read by the site itself, from the proxies that TRUSTED_PROXY names
+accesslog = None  # the site tells of each request itself, with who asked and how long it took
+
+
+def post_worker_init(worker):
+    """A shop's lists are hundreds of thousands of values that stay: looked through seldom, as by `serve`."""
+    gc.set_threshold(20_000, 20, 100)
