@@ -13,10 +13,10 @@ from django.shortcuts import render
 from django.template.loader import render_to_string
 
 from kits.catalog.waiting import is_away, is_busy
+from kits.web.serving.request_lines import OUTAGE_TOLD
 from kits.web.serving.sent_again import to_send_again
 
 WAIT_SECONDS = 30
-_TOLD = "outage_told"
 
 
 def answer_fault(request: HttpRequest) -> HttpResponse:
@@ -43,10 +43,10 @@ class OneLine(logging.Filter):
         if error is None or not _will_pass(error):
             return True
         request = getattr(record, "request", None)
-        if getattr(request, _TOLD, False):
+        if getattr(request, OUTAGE_TOLD, False):
             return False
         if request is not None:
-            setattr(request, _TOLD, True)
+            setattr(request, OUTAGE_TOLD, True)
         says = " ".join(str(error).split())
         record.msg, record.args = "The database is away (%s): %s", (says, record.getMessage())
         record.exc_info = None

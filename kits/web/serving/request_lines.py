@@ -18,6 +18,8 @@ from urllib.parse import quote
 
 from django.http import HttpRequest, HttpResponse
 
+OUTAGE_TOLD = "outage_told"
+"""What a request bears of whose outage a line was written."""
 _SIGNS = "ABCDEFGHJKLMNPQRSTUVWXYZ23456789"
 """Without those that are mistaken for another when somebody reads a number out."""
 NUMBER_SIGNS = 8
@@ -38,6 +40,8 @@ class TellRequests:
         answer = self.get_response(request)
         if getattr(request.resolver_match, "url_name", "") == "health":
             return answer  # asked every few seconds, and by nobody
+        if getattr(request, OUTAGE_TOLD, False):
+            return answer  # one line tells of it already
         _log.info(
             "%s %s %d in %d ms",
             *(request.method, path_of(request), answer.status_code),
