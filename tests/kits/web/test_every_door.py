@@ -239,7 +239,7 @@ DOORS = {
     "receive_line": both(STORE, STORE, **there("order_line")),
     "receive_part": both(STORE, STORE, **there("OR-014", none=("NO-SUCH",))),
     "put_away": look(),
-    "put_into": act(STORE, **there("place")),
+    "put_into": act(STORE, **there("shelf")),
     "put_away_one": act(STORE, **there("balance")),
     "stock_account": both(ALL, STORE, **there("balance")),
     "lot": look(**there("ring")),
