@@ -8,6 +8,7 @@ from datetime import date
 
 from bom.plan import Plan
 from kits.catalog.amounts import Amount
+from kits.planning.buying.pace import Pace, over_of, over_says, paces
 from kits.planning.lists.due_list import SURE, DueLine, due_list
 from kits.planning.queries import reading_of
 from kits.purchasing.models import Offer, RequestLine
@@ -22,6 +23,7 @@ class LineToAsk:
     oldest_cure: str
     offered_by: tuple[str, ...]
     asked_in: tuple[str, ...]
+    over: str
 
     @property
     def name(self) -> str:
@@ -40,7 +42,7 @@ class LineToAsk:
 
 
 def lines_to_ask(plan: Plan) -> tuple[LineToAsk, ...]:
-    """Every line to order, what is sure first, then top-ups and wear, the most urgent first; five statements."""
+    """Every line to order, what is sure first, then top-ups and wear, the most urgent first; nine statements."""
     cures = {row.part_number: row.oldest_cure for row in reading_of(plan).purchases}
     lines = due_list(plan)
     items = {line.item_id for line in lines}
@@ -53,6 +55,7 @@ def lines_to_ask(plan: Plan) -> tuple[LineToAsk, ...]:
     for item, why, number in open_ones.order_by("request__folded").values_list("item", "why", "request__number"):
         asked[item, why].append(number)
     today = plan.shop.as_of
+    known = paces({line.part_number for line in lines}, today)
     return tuple(
         LineToAsk(
             due=line,
@@ -60,6 +63,13 @@ def lines_to_ask(plan: Plan) -> tuple[LineToAsk, ...]:
             oldest_cure="" if cures[line.part_number] is None else str(cures[line.part_number]),
             offered_by=tuple(offered[line.item_id]),
             asked_in=tuple(asked[line.item_id, line.why]),
+            over=_over(line, known[line.part_number], today),
         )
         for line in sorted(lines, key=lambda line: line.why != SURE)
     )
+
+
+def _over(line: DueLine, pace: Pace, today: date) -> str:
+    """What the packs of the plan's own offer bring beyond the need, and whether it will be used while it may be."""
+    beyond = max(0, line.quantity.millionths - line.short.millionths)
+    return over_says(pace, over_of(pace, beyond, line.here_on, line.need_on, today), today)
