@@ -69,7 +69,7 @@ class SendForm(KeyForm):
         found = Supplier.objects.by_name(self.cleaned_data["supplier"])
         if found is None:
             raise forms.ValidationError(
-                f"There is no supplier named “{self.cleaned_data['supplier']}”: add him to the list Suppliers first."
+                f"There is no supplier named “{self.cleaned_data['supplier']}”: add it to the list Suppliers first."
             )
         return found
 
