@@ -10,6 +10,7 @@ Others come in by these doors, and know nothing else of the core:
     questions           what else can be asked of a finished plan, one module each
     answers.rows        the plan as plain rows, and its flags (``answers.flags``)
     explain             why a number is what it is
+    buying.charges      what an order comes to with its supplier's charges
     demand.checks       everything that is wrong with a shop
     structure           of it only what stands alone: ``calendar``, ``cure``, ``shelf_life``, ``packets``, ``units``
 """

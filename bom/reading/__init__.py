@@ -5,6 +5,7 @@ from bom.answers.shelf_chance import ShelfChance
 from bom.buying.order_size import Abroad, NextBreak
 from bom.reading.askers import Asker
 from bom.reading.buying import ChosenOffer, PurchaseRow
+from bom.reading.coming import OrderDraw
 from bom.reading.kits import KitOfJob, KitPart
 from bom.reading.lists import HeldLine, Lists
 from bom.reading.opened import Inspected, Inspections, JobAssembly, JobLine
@@ -31,6 +32,7 @@ __all__ = [
     "LotRow",
     "NeverAsked",
     "NextBreak",
+    "OrderDraw",
     "Piece",
     "PurchaseRow",
     "Reading",

@@ -17,6 +17,7 @@ from bom.plan import Plan
 from bom.questions.wear_outlook import published_rounding
 from bom.reading.askers import Asker, askers_of
 from bom.reading.buying import ChosenOffer, PurchaseRow, chosen, purchases_of
+from bom.reading.coming import OrderDraw, draws_of_orders
 from bom.reading.kits import KitOfJob, KitTable
 from bom.reading.lists import Lists
 from bom.reading.opened import Inspections, JobAssembly, inspections_of, opened_by
@@ -364,6 +365,11 @@ class Reading:
     def suppliers(self) -> dict[tuple[str, str], str]:
         """Who delivers each open order line."""
         return {(line.order, line.line): line.supplier for line in self.plan.shop.orders}
+
+    @cached_property
+    def order_draws(self) -> dict[tuple[str, str], tuple[OrderDraw, ...]]:
+        """Who draws what from each order line, by order and line; a line that nobody draws from is left out."""
+        return draws_of_orders(self.plan, self.askers)
 
     @cached_property
     def purchases(self) -> tuple[PurchaseRow, ...]:

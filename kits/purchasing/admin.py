@@ -29,6 +29,7 @@ from kits.purchasing.models import (
     Supplier,
     SupplierCall,
     SupplierQuote,
+    SupplierReturn,
 )
 
 
@@ -202,3 +203,12 @@ class RequestLineAdmin(ReadOnlyAdmin):
     list_display = ("request", "place", "item", "packs", "pack_size", "wanted_on")
     list_select_related = ("request", "item")
     search_fields = ("request__number", "item__part_number")
+
+
+@admin.register(SupplierReturn)
+class SupplierReturnAdmin(ReadOnlyAdmin):
+    """What goes back to suppliers."""
+
+    list_display = ("supplier", "item", "quantity", "wrong", "replaced", "gone_on", "credit_expected", "credited_on")
+    list_filter = ("supplier", "wrong")
+    list_select_related = ("supplier", "item")

@@ -22,6 +22,7 @@ from kits.purchasing.rate_models import ExchangeRate as ExchangeRate
 from kits.purchasing.request_models import PriceRequest as PriceRequest
 from kits.purchasing.request_models import QuoteBreak as QuoteBreak
 from kits.purchasing.request_models import RequestLine as RequestLine
+from kits.purchasing.return_models import SupplierReturn as SupplierReturn
 from kits.stock.models import Posting
 
 

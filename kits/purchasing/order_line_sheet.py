@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, datetime
+from decimal import Decimal
 
 from bom.structure.calendar import ShopCalendar
 from kits.catalog.amounts import Amount
 from kits.people.names import name_of
-from kits.purchasing.models import OrderLine, PromiseChange
+from kits.purchasing.models import LineTerms, OrderLine, OrderLineChange, PromiseChange, SupplierCall
+from kits.purchasing.orders.states import line_state
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,13 +60,27 @@ class OrderLineSheet:
     slips: tuple[Slip, ...]
     slipped_days: int
     came_in: tuple[CameIn, ...]
+    state: str
+    packs: int | None
+    pack_size: Amount | None
+    price_per_pack: Decimal | None
+    wanted_on: date | None
+    first_promised_on: date | None
+    changes: tuple[OrderLineChange, ...]
+    calls: tuple[SupplierCall, ...]
+
+    @property
+    def shows(self) -> tuple[object, ...]:
+        """What stands before whoever changes it."""
+        return self.pk, self.quantity.millionths, str(self.promised_on), self.packs, str(self.price_per_pack)
 
 
 def order_line_sheet(number: int, today: date, calendar: ShopCalendar) -> OrderLineSheet | None:
-    """The sheet of an order line, or None where there is none; three statements."""
+    """The sheet of an order line, or None where there is none; six statements."""
     line = OrderLine.objects.select_related("supplier", "item", "entry__by").filter(pk=number).first()
     if line is None:
         return None
+    terms = LineTerms.objects.filter(order_line=line).first()
     slips = tuple(_slip(change, calendar) for change in line.promise_changes.select_related("by"))
     unit = line.item.stock_unit
     return OrderLineSheet(
@@ -92,6 +108,14 @@ def order_line_sheet(number: int, today: date, calendar: ShopCalendar) -> OrderL
             )
             for receipt in line.receipts.select_related("posting__by")
         ),
+        state=str(line_state(line, terms)),
+        packs=terms.packs if terms else None,
+        pack_size=Amount.of(terms.pack_size, unit) if terms else None,
+        price_per_pack=terms.price_per_pack if terms else None,
+        wanted_on=terms.wanted_on if terms else None,
+        first_promised_on=terms.first_promised_on if terms else None,
+        changes=tuple(line.changes.select_related("by")),
+        calls=tuple(line.calls.select_related("by")),
     )
 
 

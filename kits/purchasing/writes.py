@@ -2,29 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 
-from bom.values import ONE
 from kits.catalog.amounts import Amount, price_text
 from kits.catalog.errors import Refusal
-from kits.catalog.fields import quantity_text
-from kits.catalog.folding import fold
 from kits.catalog.models import Item
 from kits.people.models import User
-from kits.purchasing.models import Offer, OrderEntry, OrderLine, PromiseChange, Supplier, SupplierQuote
-
-
-@dataclass(frozen=True, slots=True)
-class NewLine:
-    """A line to be ordered: millionths of the stock unit, the day at our door, the quote that it follows, if any."""
-
-    item: Item
-    quantity: int
-    promised_on: date
-    quote_id: int | None = None
+from kits.purchasing.models import Offer, OrderLine, PromiseChange, Supplier
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,64 +27,6 @@ class Offered:
     lead_days: int | None
     valid_to_on: date | None
     breaks: tuple[tuple[int, Decimal], ...] = ()
-
-
-def add_order_lines(
-    *, order: str, supplier: Supplier, lines: Sequence[NewLine], today: date, entry: OrderEntry
-) -> tuple[OrderLine, ...]:
-    """Put lines on an order of this supplier, after those that it has, and return them."""
-    there = list(OrderLine.objects.select_for_update().filter(folded_order=fold(order)).order_by("pk"))
-    other = next((line for line in there if line.supplier_id != supplier.pk), None)
-    if other is not None:
-        raise Refusal(
-            f"Order {other.order} is with {other.supplier}, not with {supplier}: give this order another number."
-        )
-    for line in lines:
-        _refuse_unfit(line, today)
-    spelled = there[0].order if there else order
-    return tuple(
-        OrderLine.objects.create(
-            order=spelled,
-            line=str(number),
-            supplier=supplier,
-            item=line.item,
-            quantity=line.quantity,
-            promised_on=line.promised_on,
-            entry=entry,
-        )
-        for number, line in enumerate(lines, start=_next_number(there))
-    )
-
-
-def note_ordered(lines: Sequence[NewLine], placed: Sequence[OrderLine]) -> None:
-    """Tie quotes to the lines that follow them; one that somebody else ordered or dropped meanwhile is refused."""
-    for asked, line in zip(lines, placed, strict=True):
-        if asked.quote_id is None:
-            continue
-        waiting = SupplierQuote.objects.waiting().filter(pk=asked.quote_id, item=line.item, supplier=line.supplier)
-        if not waiting.update(order_line=line):
-            raise Refusal(
-                f"The quote for {line.item} was ordered or dropped meanwhile, so nothing was ordered: "
-                "look at the list again."
-            )
-
-
-def _refuse_unfit(line: NewLine, today: date) -> None:
-    if line.quantity <= 0:
-        raise Refusal(f"{line.item}: {quantity_text(line.quantity)} cannot be ordered: write how many, above 0.")
-    if line.item.stock_unit == "each" and line.quantity % ONE:
-        raise Refusal(
-            f"{line.item}: {quantity_text(line.quantity)} cannot be ordered, for it is counted in whole pieces: "
-            "write a whole number."
-        )
-    if line.promised_on < today:
-        raise Refusal(
-            f"{line.item}: the promised day {line.promised_on} has passed (today is {today}): ask for a new day."
-        )
-
-
-def _next_number(lines: Iterable[OrderLine]) -> int:
-    return max((int(line.line) for line in lines if line.line.isascii() and line.line.isdigit()), default=0) + 1
 
 
 def move_promise(

@@ -21,6 +21,7 @@ from kits.purchasing.replies.quote_list import refusals_of
 SURE, TOP_UP, WEAR = "sure", "top-up", "wear"
 ADVICE = {None: "", "decide_after_strip": "decide after the strip-down"}
 NEVER_IN_TIME = "only_if_found"
+MILLIONTH = Decimal("0.000001")
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +44,9 @@ class DueLine:
     supplier: str
     price: Decimal | None
     abroad: InBoth | None
+    price_per_pack: Decimal | None
+    currency: str
+    supplier_part_number: str
     need_on: date | None
     order_by: date | None
     days_late: int
@@ -107,6 +111,9 @@ def _line(
         supplier=purchase.supplier or "",
         price=money(purchase.price),
         abroad=in_both(plan, purchase.abroad),
+        price_per_pack=_price_per_pack(purchase),
+        currency=purchase.abroad.currency if purchase.abroad else "",
+        supplier_part_number=purchase.supplier_part_number or "",
         need_on=row.need_on if dated else None,
         order_by=row.order_by if dated else None,
         days_late=(row.days_late or 0) if dated else 0,
@@ -114,3 +121,9 @@ def _line(
         jobs=for_whom(row.askers) if why == SURE else (),
         no_bid_on=refusals.get((item_id, purchase.supplier or "")),
     )
+
+
+def _price_per_pack(purchase: ChosenOffer) -> Decimal | None:
+    """What one of the packs costs, in the money of the offer."""
+    total = purchase.abroad.price if purchase.abroad else purchase.price
+    return None if total is None else (total / purchase.packs).quantize(MILLIONTH)

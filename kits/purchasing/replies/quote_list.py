@@ -12,7 +12,7 @@ from django.db.models import QuerySet
 from kits.catalog.amounts import Amount, price_text
 from kits.catalog.caching.late_rows import LateRows, QueryFacts
 from kits.catalog.folding import fold
-from kits.purchasing.models import Supplier, SupplierQuote
+from kits.purchasing.models import LineTerms, Supplier, SupplierQuote
 from kits.purchasing.rates.conversion import InBoth, Rates
 
 
@@ -52,9 +52,9 @@ def quote_list(*, rates: Rates, supplier: str = "", waiting: bool = False) -> Se
     return LateRows(QueryFacts(found.order_by("-pk")), lambda quote: quote_row(quote, rates))
 
 
-def waiting_quotes(supplier: Supplier, rates: Rates) -> list[QuoteRow]:
-    """The quotes of a supplier that wait to be ordered, in the order in which they were accepted; one statement."""
-    found = _with_names(SupplierQuote.objects.waiting().filter(supplier=supplier))
+def waiting_quotes(rates: Rates) -> list[QuoteRow]:
+    """The quotes that wait to be ordered, in the order in which they were accepted; one statement."""
+    found = _with_names(SupplierQuote.objects.waiting())
     return [quote_row(quote, rates) for quote in found.order_by("pk")]
 
 
@@ -74,7 +74,9 @@ def refusals_of(items: Sequence[int]) -> dict[tuple[int, str], date]:
 def quote_row(quote: SupplierQuote, rates: Rates) -> QuoteRow:
     """A quote as it is shown on the day of the rates."""
     unit = quote.item.stock_unit
-    waits = quote.quantity is not None and quote.order_line_id is None and quote.dropped_at is None
+    drafted = next((one for one in quote.line_terms.all() if one.order.cancelled_at is None), None)
+    open_to_order = quote.order_line_id is None and quote.dropped_at is None and drafted is None
+    waits = quote.quantity is not None and open_to_order
     price = quote.price_per_pack
     return QuoteRow(
         pk=quote.pk,
@@ -96,21 +98,23 @@ def quote_row(quote: SupplierQuote, rates: Rates) -> QuoteRow:
         quoted_on=quote.quoted_on,
         note=quote.note,
         reply=quote.reply_line.reply_id,
-        state=_state(quote, waits),
+        state=_state(quote, drafted, waits),
         order_line=quote.order_line_id,
         waits=waits,
     )
 
 
 def _with_names(quotes: QuerySet[SupplierQuote]) -> QuerySet[SupplierQuote]:
-    return quotes.select_related("item", "supplier", "order_line", "reply_line")
+    return quotes.select_related("item", "supplier", "order_line", "reply_line").prefetch_related("line_terms__order")
 
 
-def _state(quote: SupplierQuote, waits: bool) -> str:
+def _state(quote: SupplierQuote, drafted: LineTerms | None, waits: bool) -> str:
     if quote.refused:
         return "does not bid"
     if quote.order_line is not None:
         return f"ordered, {quote.order_line}"
+    if drafted is not None:
+        return f"drafted, {drafted}"
     if quote.dropped_at is not None:
         return "not to be ordered"
     return "to be ordered" if waits else "price alone"

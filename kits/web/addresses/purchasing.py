@@ -4,16 +4,46 @@ from __future__ import annotations
 
 from django.urls import URLPattern, path
 
-from kits.web.views.purchasing import comparison, orders, outside, quotes, rates, replies, requests
+from kits.web.views.purchasing import (
+    chasing,
+    comparison,
+    confirming,
+    drafting,
+    lines,
+    order_sheets,
+    outside,
+    quotes,
+    rates,
+    replies,
+    requests,
+    returns,
+)
 from kits.web.views.purchasing import front as purchasing
 
 urlpatterns: list[URLPattern] = [
     path("purchasing/", purchasing.show_purchasing, name="purchasing"),
     path("purchasing/due/", purchasing.show_due, name="due_orders"),
     path("purchasing/offers/", purchasing.show_offers, name="offers"),
-    path("purchasing/order/", orders.enter_order, name="enter_order"),
-    path("purchasing/lines/<int:line>/", orders.show_line, name="order_line"),
-    path("purchasing/lines/<int:line>/promise/", orders.move_promise, name="change_promise"),
+    path("purchasing/draft/", drafting.draft, name="draft_orders"),
+    path("purchasing/draft/<int:order>/lines/", drafting.change_lines, name="change_draft"),
+    path("purchasing/draft/<int:order>/send/", drafting.send, name="send_order"),
+    path("purchasing/draft/<int:order>/cancel/", drafting.cancel, name="cancel_draft"),
+    path("purchasing/orders/", order_sheets.show_orders, name="orders"),
+    path("purchasing/orders/sheet/<path:number>/", order_sheets.show_order, name="order"),
+    path("purchasing/orders/print/<path:number>/", order_sheets.print_order, name="print_order"),
+    path("purchasing/orders/workbook/<path:number>/", confirming.download_order, name="order_workbook"),
+    path("purchasing/orders/confirm/<path:number>/", confirming.confirm, name="confirm_order"),
+    path("purchasing/lines/<int:line>/", lines.show_line, name="order_line"),
+    path("purchasing/lines/<int:line>/promise/", lines.move_promise, name="change_promise"),
+    path("purchasing/lines/<int:line>/change/", lines.change, name="change_order_line"),
+    path("purchasing/lines/<int:line>/split/", lines.split, name="split_order_line"),
+    path("purchasing/lines/<int:line>/cancel/", lines.cancel, name="cancel_order_line"),
+    path("purchasing/lines/<int:line>/call/", lines.call, name="log_call"),
+    path("purchasing/chase/", chasing.show_chase, name="chase"),
+    path("purchasing/suppliers/", chasing.show_records, name="supplier_records"),
+    path("purchasing/returns/", returns.show_returns, name="returns"),
+    path("purchasing/returns/<int:number>/gone/", returns.gone, name="return_gone"),
+    path("purchasing/returns/<int:number>/credit/", returns.credit, name="return_credit"),
     path("purchasing/requests/", requests.show_requests, name="requests"),
     path("purchasing/requests/new/", requests.new_request, name="new_request"),
     path("purchasing/requests/<str:number>/", requests.show_request, name="request"),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.urls import URLPattern, path
 
+from kits.web.views.purchasing import returns as supplier_returns
 from kits.web.views.storeroom import certificates as storeroom_certificates
 from kits.web.views.storeroom import counts as storeroom_counts
 from kits.web.views.storeroom import door as storeroom_door
@@ -22,6 +23,8 @@ urlpatterns: list[URLPattern] = [
     path("storeroom/put-away/", put_away.show_put_away, name="put_away"),
     path("storeroom/put-away/<int:balance>/", put_away.put_away, name="put_away_one"),
     path("storeroom/put-away/into/<int:place>/", put_away.put_into, name="put_into"),
+    path("storeroom/receive/lines/<int:line>/refuse/", supplier_returns.refuse, name="refuse_delivery"),
+    path("storeroom/stock/<int:balance>/send-back/", supplier_returns.send, name="send_back"),
     path("storeroom/stock/<int:balance>/", storeroom_stock.show_account, name="stock_account"),
     path("storeroom/lots/<int:lot>/", storeroom_stock.show_lot, name="lot"),
     path("storeroom/movements/", storeroom_lists.show_movements, name="movements"),

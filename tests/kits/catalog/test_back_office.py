@@ -31,6 +31,7 @@ READ_ONLY = {
     "lineterms",
     "orderlinechange",
     "suppliercall",
+    "supplierreturn",
 }
 SHOWN = [model for model in admin.site._registry if model._meta.app_label in APPS]
 ITEM = {

@@ -1,6 +1,6 @@
 """The small shop with one of everything that a page can be about: its own, and one that belongs to something else."""
 
-from datetime import datetime
+from datetime import date, datetime
 
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
@@ -14,6 +14,9 @@ from kits.people.models import User
 from kits.picking.models import Bag, HandOver, PickRound, PumpQuestion, SentJob
 from kits.planning.opening.actions import sign_for
 from kits.purchasing.models import OrderLine, OutsideWork, ReplyLine, SupplierQuote
+from kits.purchasing.orders.actions import draft_orders, send_order
+from kits.purchasing.orders.writes import DraftLine
+from kits.purchasing.returns.actions import GoesBack, refuse_at_door
 from kits.schedule.models import Job
 from kits.service.actions import Came, keep_photos, write_arrival
 from kits.service.images import SentPhoto
@@ -115,6 +118,20 @@ class ShopWithAll:
         self.quote = SupplierQuote.objects.get()
         self.order_line = OrderLine.objects.get(order="PO-1")
         ask_ring_house(chief)
+        self._draft()
+
+    def _draft(self):
+        buyer, line = self.people["purchaser"], self.order_line
+        lines = [DraftLine(line.supplier, line.item, 1, line.quantity, date(2026, 3, 12))] * 2
+        facts = {"by": buyer, "at": timezone.now(), "today": date(2026, 3, 4)}
+        self.draft, self.sent_order = (
+            draft_orders(lines=lines[:1], numbers={line.supplier.pk: number}, reason="short", key=number, **facts)[0]
+            for number in ("PO-D", "PO-S")
+        )
+        send_order(order=self.sent_order.pk, sent_on=date(2026, 3, 4), key="send", **facts)
+        back = GoesBack(line.quantity, "damaged", "", replaced=True)
+        self.back = refuse_at_door(order_line=line.pk, back=back, key="back", **facts)
+        self.held = Balance.objects.filter(condition="quarantine", job=None, quantity__gt=0).first()
 
     def _send_out(self):
         facts = {"work": "lapped", "left_in": "water", "sent_on": self.job.build_on, "promised_on": self.job.build_on}

@@ -1,4 +1,4 @@
-"""Purchasing on its pages: order from the list, move a promise, take a reply back and accept it line by line."""
+"""Purchasing on its pages: the list of what to order, move a promise, take a reply back and accept it line by line."""
 
 import html
 import io
@@ -12,7 +12,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 
 from bom.values import ONE
 from kits.people.models import User
-from kits.purchasing.models import Offer, OrderLine, PromiseChange, ReplyLine, Supplier, SupplierQuote
+from kits.purchasing.models import Offer, OrderLine, PromiseChange, PurchaseOrder, ReplyLine, Supplier, SupplierQuote
 from kits.purchasing.replies.answers import BY_HAND
 from kits.web.request_keys import new_key
 from tests.kits.web.hands import key_in, key_on, tap
@@ -51,19 +51,6 @@ def bring(client, content, name="reply.xlsx"):
     return client.post("/purchasing/replies/", {"filled": SimpleUploadedFile(name, content)}, follow=True)
 
 
-def order_form(client, **changed):
-    page = client.get("/purchasing/order/?supplier=Ring+House")
-    line = page.context["form"].lines[0]
-    said = {
-        "key": key_in(page),
-        "order": "PO-77",
-        f"take-{line.name}": "on",
-        f"quantity-{line.name}": "1000",
-        f"promised-{line.name}": "2026-03-12",
-    }
-    return {**said, **{name.replace("LINE", line.name): value for name, value in changed.items()}}
-
-
 def asked_in(answer):
     """What the tick of a page stands for."""
     (found,) = re.findall(r'<input type="checkbox" name="meant" value="([^"]+)"', answer.content.decode())
@@ -75,7 +62,7 @@ def test_what_to_order_stands_by_the_day_by_which(buyer):
     assert "17 Mar 2026 CO-1 cord sure 240 mm 1 1000 mm Ring House 12.00 23 Mar 2026 10 Mar 2026" in sheet
     assert "no day K-1 end seal kit sure 2 2 1 no offer" in sheet
     assert "1 line has no day, for no lead time is known." in sheet
-    assert "Order from Ring House" in sheet_of(buyer.get("/purchasing/due/?supplier=Ring+House"))
+    assert "Draft an order to Ring House" in sheet_of(buyer.get("/purchasing/due/?supplier=Ring+House"))
 
 
 def test_lists_come_out_as_files(buyer):
@@ -106,55 +93,6 @@ def test_a_list_is_sorted_by_its_headings(buyer):
     assert rows == ["PO-1", "PO-2"]
 
 
-def test_an_order_is_entered_once_however_often_it_is_tapped(buyer):
-    said = order_form(buyer)
-    for _ in range(2):
-        answer = buyer.post("/purchasing/order/?supplier=Ring+House", said, follow=True)
-    assert "Order PO-77 is entered with 1 line" in sheet_of(answer)
-    placed = OrderLine.objects.get(order="PO-77")
-    assert (placed.quantity, placed.promised_on, placed.entry.by.username) == (
-        1000 * ONE,
-        date(2026, 3, 12),
-        "purchaser",
-    )
-
-
-@pytest.mark.parametrize(
-    ("changed", "words"),
-    [
-        ({"order": ""}, "No order number was given"),
-        ({"quantity-LINE": "many"}, "“many” is not a quantity"),
-        ({"quantity-LINE": ""}, "Write how many, or take the tick away."),
-        ({"quantity-LINE": "-5"}, "-5 cannot be ordered"),
-        ({"promised-LINE": "soon"}, "“soon” is no day"),
-        ({"promised-LINE": "2026-03-01"}, "has passed"),
-        ({"take-LINE": ""}, "No line was ticked"),
-        ({"key": "x"}, "open it anew"),
-    ],
-)
-def test_an_order_that_cannot_be_says_why_and_keeps_what_was_typed(buyer, changed, words):
-    said = {name: value for name, value in order_form(buyer, **changed).items() if value or "take" not in name}
-    answer = buyer.post("/purchasing/order/?supplier=Ring+House", said)
-    assert answer.status_code == 422
-    assert words in sheet_of(answer)
-    if "quantity-LINE" in changed:
-        assert f'value="{changed["quantity-LINE"]}"' in answer.content.decode()
-    assert not OrderLine.objects.filter(order="PO-77").exists()
-
-
-def test_an_odd_promise_of_an_order_is_asked_about_once(buyer):
-    said = order_form(buyer, **{"promised-LINE": "2029-03-12"})
-    answer = buyer.post("/purchasing/order/?supplier=Ring+House", said)
-    assert "The day lies more than 2 years ahead: correct it, or tick below that it is meant." in sheet_of(answer)
-    assert 'value="2029-03-12"' in answer.content.decode(), "what was typed still stands"
-    assert not OrderLine.objects.filter(order="PO-77").exists()
-    said["meant"] = asked_in(answer)
-    other = {name: "2030-03-12" if name.startswith("promised") else value for name, value in said.items()}
-    assert "more than 2 years ahead" in sheet_of(buyer.post("/purchasing/order/?supplier=Ring+House", other))
-    buyer.post("/purchasing/order/?supplier=Ring+House", said)
-    assert OrderLine.objects.get(order="PO-77").promised_on == date(2029, 3, 12)
-
-
 def test_an_odd_promise_of_a_line_is_asked_about_once(buyer):
     line = OrderLine.objects.get(order="PO-1")
     said = {"promised_on": "2029-03-12", "reason": "he said so"}
@@ -166,15 +104,6 @@ def test_an_odd_promise_of_a_line_is_asked_about_once(buyer):
     buyer.post(f"/purchasing/lines/{line.pk}/promise/", {**said, "meant": asked_in(answer)})
     line.refresh_from_db()
     assert line.promised_on == date(2029, 3, 12)
-
-
-def test_an_order_of_another_supplier_takes_no_line(buyer):
-    OrderLine.objects.filter(order="PO-1").update(order="PO-77")
-    other = OrderLine.objects.get(order="PO-77")
-    other.supplier = other.supplier.__class__.objects.create(supplier="Others")
-    other.save()
-    answer = buyer.post("/purchasing/order/?supplier=Ring+House", order_form(buyer))
-    assert "Order PO-77 is with Others, not with Ring House" in sheet_of(answer)
 
 
 def test_a_promise_moves_with_its_reason_and_its_history(buyer):
@@ -241,29 +170,32 @@ def test_a_reply_is_taken_back_and_what_is_plain_is_accepted_together(buyer):
     assert Offer.objects.get(item__part_number="K-1").price_per_pack == 18
 
 
-def test_a_quote_is_ordered_by_a_step_of_its_own_and_once(buyer):
+def test_a_quote_is_drafted_by_a_step_of_its_own_and_once(buyer):
     said = {"quote": 13, "promised": datetime(2026, 3, 13), "quantity": 1000}
     bring(buyer, filled(buyer, (CORD, said)))
     accept_ticked(buyer, ReplyLine.objects.get())
     quote = SupplierQuote.objects.get()
-    address = "/purchasing/order/?supplier=Ring+House"
+    address = "/purchasing/draft/?supplier=Ring+House"
     page = buyer.get(address)
     assert "quoted 4 Mar 2026 at 13.00 EUR a pack of 1000 mm" in sheet_of(page)
     form = page.context["form"]
-    row = form.lines[0]
+    row = next(line for line in form.lines if line.quote)
     assert (row.quote.pk, row.is_ticked, [line.part_number for line in form.lines].count("CO-1")) == (quote.pk, True, 1)
-    said = {"order": "PO-77", f"take-{row.name}": "on", f"quantity-{row.name}": "1000"}
-    said |= {f"promised-{row.name}": "2026-03-13", "key": key_in(buyer.get(address))}
-    other = {**said, "order": "PO-78", "key": key_in(buyer.get(address))}
-    answer = buyer.post(address, said, follow=True)
-    assert "Order PO-77 is entered with 1 line: tell Ring House." in sheet_of(answer)
-    line = OrderLine.objects.get(order="PO-77")
+    said = {f"take-{row.name}": "on", f"packs-{row.name}": "1", f"price-{row.name}": "13"}
+    said |= {f"wanted-{row.name}": "2026-03-13", "key": key_in(buyer.get(address))}
+    other = {**said, "key": key_in(buyer.get(address))}
+    assert "Order PO-3" in sheet_of(buyer.post(address, said, follow=True))
+    assert "PO-3" not in sheet_of(buyer.get("/purchasing/quotes/?show=waiting"))
+    assert "drafted, PO-3 line 1" in sheet_of(buyer.get("/purchasing/quotes/"))
+    assert buyer.post(address, other).status_code == 422, "the page of a second purchaser shows it no more"
+    order = PurchaseOrder.objects.get()
+    page = f"/purchasing/orders/sheet/{order}/"
+    tap(buyer, f"/purchasing/draft/{order.pk}/send/", {"sent_on": "2026-03-04"}, on=page)
+    line = OrderLine.objects.get(order="PO-3")
     quote.refresh_from_db()
     assert quote.order_line == line
     assert line.entry.reason.endswith(f"what to order, quoted in reply {quote.reply_line.reply_id}")
-    assert "ordered, PO-77 line 1" in sheet_of(buyer.get("/purchasing/quotes/"))
-    assert buyer.post(address, other).status_code == 422, "the page of a second purchaser shows it no more"
-    assert not OrderLine.objects.filter(order="PO-78").exists()
+    assert "ordered, PO-3 line 1" in sheet_of(buyer.get("/purchasing/quotes/"))
 
 
 def test_a_quote_may_be_dropped_and_is_not_ordered_then(buyer):
@@ -273,7 +205,7 @@ def test_a_quote_may_be_dropped_and_is_not_ordered_then(buyer):
     assert "1 quote waits to be ordered." in sheet_of(buyer.get(page))
     answer = tap(buyer, f"{page}{quote.pk}/drop/", {}, on=page, follow=True)
     assert "CO-1 from Ring House is not to be ordered." in sheet_of(answer)
-    assert not any(row.quote for row in buyer.get("/purchasing/order/?supplier=Ring+House").context["form"].lines)
+    assert not any(row.quote for row in buyer.get("/purchasing/draft/?supplier=Ring+House").context["form"].lines)
 
 
 def test_a_refusal_stands_among_the_quotes_with_its_day(buyer):
@@ -415,7 +347,7 @@ def test_who_does_not_order_sees_but_changes_nothing(reader, small_shop):
     for address in ("/purchasing/", "/purchasing/due/", "/purchasing/offers/", "/purchasing/replies/"):
         assert reader.get(address).status_code == 200
     assert "Another promise" not in sheet_of(reader.get(f"/purchasing/lines/{line.pk}/"))
-    assert reader.get("/purchasing/order/?supplier=Ring+House").status_code == 403
+    assert reader.get("/purchasing/draft/?supplier=Ring+House").status_code == 403
     assert reader.post(f"/purchasing/lines/{line.pk}/promise/", {}).status_code == 403
     assert reader.post("/purchasing/replies/", {}).status_code == 403
 

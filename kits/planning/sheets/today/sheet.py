@@ -50,6 +50,7 @@ from kits.planning.weeks.answers import Answers, answers_of
 from kits.planning.weeks.changes import counted
 from kits.planning.words.item_names import item_names
 from kits.planning.words.states import NOT_HERE, OPENED_STAGES
+from kits.purchasing.lines.open_calls import LastCall, calls_due, count_unconfirmed
 from kits.purchasing.outside.queries import OutRow, outside_list
 from kits.schedule.words import Stage
 
@@ -82,6 +83,8 @@ class TodaySheet:
     outside: FirstRows[OutRow] = NONE
     arrivals: FirstRows[Incoming] = NONE
     dying: FirstRows[DyingLot] = NONE
+    calls: FirstRows[LastCall] = NONE
+    unconfirmed: int = 0
     waits_here: int = 0
     waits_elsewhere: int = 0
     nothing_yet: bool = False
@@ -90,7 +93,8 @@ class TodaySheet:
     def is_empty(self) -> bool:
         """Whether there is nothing to do."""
         lists = (self.builds, self.picks, self.frees, self.strips, self.opened, self.to_test, self.to_order)
-        return not any(rows.count for rows in (*lists, self.chase, self.outside, self.arrivals, self.dying))
+        after = (self.chase, self.outside, self.arrivals, self.dying, self.calls)
+        return not any(rows.count for rows in (*lists, *after))
 
 
 def today_sheet(plan: Plan, whose: str) -> TodaySheet:
@@ -184,6 +188,8 @@ def purchaser_sheet(plan: Plan, reading: Reading) -> TodaySheet:
         chase=FirstRows(tuple(order_call(reading, "chase", row, names) for row in chase[:FIRST_ROWS]), len(chase)),
         outside=FirstRows.of(row for row in outside_list(as_of, plan.calendar) if row.days_late),
         arrivals=FirstRows(tuple(arrival(line, names) for line in coming[:FIRST_ROWS]), len(coming)),
+        calls=FirstRows.of(calls_due(as_of)),
+        unconfirmed=count_unconfirmed(),
         nothing_yet=is_new(plan),
     )
 
