@@ -14,6 +14,7 @@ from bom.reading.plan_reading import Reading
 from bom.reading.shelf import ItemStock, LotRow, Take
 from bom.reading.wear import Wear, WearInJob
 from bom.status.jobs import STATUS
+from bom.structure.keys import natural_key as serial_order
 
 __all__ = [
     "STATUS",
@@ -42,4 +43,5 @@ __all__ = [
     "Take",
     "Wear",
     "WearInJob",
+    "serial_order",
 ]

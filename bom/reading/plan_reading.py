@@ -201,6 +201,15 @@ class Reading:
         only = None if part_number is None else self._index[part_number]
         return self._pieces.served_of(asker.turn, only)
 
+    def pieces_of_part(self, part_number: str) -> tuple[Piece, ...]:
+        """Everything that is asked of one part, planned wear as well, with what serves it.
+
+        Parameters
+        ----------
+        part_number : part number of an item of the catalog
+        """
+        return tuple(self._pieces.of_item(self._index[part_number]))
+
     @cached_property
     def given_from_shelf(self) -> frozenset[Asker]:
         """Who gets something from the shelf that was asked for by themselves, reserved pieces among it."""

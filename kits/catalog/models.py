@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from decimal import Decimal
 
+from django.conf import settings
 from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models import F, Q
@@ -400,6 +401,34 @@ class Substitute(models.Model):
 
     def __str__(self) -> str:
         return f"{self.substitute} for {self.item}"
+
+
+class DismissedChange(models.Model):
+    """Somebody said why a list stays as it is, although past rebuilds speak against it.
+
+    ``of`` is the pump that takes a part besides, or the kit that leaves one over; the scope is empty for a kit.
+    ``showing`` of ``pumps`` rebuilds showed it then. Rebuilds that were closed before ``at`` count for it no more.
+    """
+
+    of = models.ForeignKey(Item, models.PROTECT, related_name="+")
+    scope = models.CharField(max_length=100, blank=True)
+    item = models.ForeignKey(Item, models.PROTECT, related_name="+")
+    showing = models.PositiveIntegerField()
+    pumps = models.PositiveIntegerField()
+    why = models.CharField(max_length=500)
+    key = models.CharField(max_length=200)
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+")
+    at = models.DateTimeField()
+
+    class Meta:
+        ordering = ("-id",)
+        constraints = (
+            once("dismissed_change_once", "key", says="This request put a proposal aside already."),
+            holds("dismissed_change_why", ~Q(why=""), "Whoever lets a list stand says why."),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.item} in {self.of} stays as listed"
 
 
 def _canonical(field: str, text: str) -> str:

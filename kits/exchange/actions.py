@@ -35,7 +35,7 @@ from kits.exchange.uploads.heading_memory import (
     recall_instructions,
     remember_choices,
 )
-from kits.exchange.uploads.jobs.both_plans import PlanAfter, plan_before
+from kits.exchange.uploads.jobs.both_plans import DECIDE_PLANS, PlanAfter, plan_before
 from kits.exchange.uploads.jobs.changed_jobs import remark_returns
 from kits.exchange.uploads.jobs.uploaded_jobs import UploadedJobs
 from kits.exchange.uploads.load_attempt import LoadAttempt, let_go
@@ -114,17 +114,19 @@ def keep_upload(
     at: datetime,
     replaced: Collection[str] = (),
     origin: UploadOrigin = UploadOrigin.FILES,
-    typed: Mapping[str, str] | None = None,
+    typed: Mapping[str, Any] | None = None,
     findings: Findings | None = None,
     instructions: Instructions | None = None,
+    why: str = "",
 ) -> Upload:
     """Check files and keep them with the outcome, so that the preview can be confirmed later.
 
-    ``typed`` is what somebody typed into the fields of a page: it goes back into them to be put right.
+    ``typed`` is what somebody typed into the fields of a page: it goes back into them to be put right; ``why`` is the
+    reason for which lists are changed.
     """
     instructions = instructions or recall_instructions(by)
     outcome = check_files(files=files, by=by, at=at, replaced=replaced, findings=findings, instructions=instructions)
-    upload = Upload(by=by, at=at, origin=origin, replaced=sorted(replaced), typed=dict(typed or {}))
+    upload = Upload(by=by, at=at, origin=origin, replaced=sorted(replaced), typed=dict(typed or {}), why=why)
     upload.instructions = instructions.as_json()
     _note(upload, outcome)
     _keep_with_files(upload, files)
@@ -383,7 +385,7 @@ class _Load:
         prepared = read_files(self.files, timezone.localdate(self.at), found, self.instructions)
         replaced = replaced_sheets(self.replaced, prepared, found)
         attempt = LoadAttempt(prepared, replaced, touched_sheets(prepared, replaced, found), found)
-        if not self.keep and SCHEDULE.name in attempt.touched and not found.problems:
+        if not self.keep and DECIDE_PLANS & attempt.touched and not found.problems:
             attempt.before = plan_before(prepared.today)
         try:
             with transaction.atomic(durable=True):

@@ -35,6 +35,7 @@ class UploadOrigin(models.TextChoices):
     ENTERED = "entered"
     CHANGED = "changed"
     SPLIT = "split"
+    REVISED = "revised"
 
 
 class Upload(models.Model):
@@ -42,7 +43,7 @@ class Upload(models.Model):
 
     ``typed`` is what was typed into the fields when it was pasted, to go back into them and be put right. ``meant``
     names the questions that somebody said yes to, ``meant_because`` gives the reason where one is needed.
-    ``why`` is the reason for which jobs are changed, kept with each of them.
+    ``why`` is the reason for which jobs are changed, kept with each of them, or for which lists are.
     ``instructions`` say which lists its files hold and in which character sets.
     """
 

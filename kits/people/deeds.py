@@ -43,6 +43,7 @@ DEEDS: tuple[tuple[str, tuple[tuple[str, str], ...]], ...] = (
             ("Say what to open for which sign", "service.change_signrule"),
             ("Say what a kit fits", "catalog.change_kitfit"),
             ("Say what a scope opens", "catalog.change_scopesection"),
+            ("Change a list from a day or a serial on", "catalog.change_structureline"),
         ),
     ),
     (
@@ -61,6 +62,7 @@ DEEDS: tuple[tuple[str, tuple[tuple[str, str], ...]], ...] = (
         (
             ("Order, and decide on replies", "purchasing.add_orderline"),
             ("Write a new promise", "purchasing.change_orderline"),
+            ("Say what other money is worth", "purchasing.add_exchangerate"),
         ),
     ),
     (

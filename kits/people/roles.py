@@ -63,7 +63,7 @@ PLANNER = Role(
     "a planner",
     frozenset({"schedule", "planning", "picking"}),
     loads=("Holidays", "Schedule", "OtherNeeds", "Verdicts"),
-    also=frozenset({"catalog.holiday"}),
+    also=frozenset({"catalog.holiday", "service.photo"}),
 )
 PURCHASING = Role("Purchasing", "purchasing", frozenset({"purchasing"}), loads=("Suppliers", "Offers", "Orders"))
 SERVICE_LEAD = Role(

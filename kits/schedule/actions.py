@@ -74,6 +74,8 @@ def write_strip_report(*, job: Job, looks: Sequence[Look], gate: OpeningGate, by
 def take_writing_back(*, job: Job, writing: int, by: User, at: datetime, key: str) -> int:
     """Put every position back to what it was before the last writing of the strip report; return how many changed.
 
+    The stage goes back as well if it was this writing that opened the pump, and nothing followed.
+
     Refused where it is not the last one any more, or where a position says something else by now.
     """
     with transaction.atomic(durable=True):
@@ -86,7 +88,19 @@ def take_writing_back(*, job: Job, writing: int, by: User, at: datetime, key: st
             raise ScheduleRefusal(
                 f"Something else was written on the strip report of {held} since: look at it, and change what is wrong."
             )
-        return store_looks(held, last.taken_back(), by, at, why=TAKEN_BACK)
+        changed = store_looks(held, last.taken_back(), by, at, why=TAKEN_BACK)
+        _take_opening_back(held, last.at, by, at, key)
+        return changed
+
+
+def _take_opening_back(job: Job, written_at: datetime, by: User, at: datetime, key: str) -> None:
+    """Bring a pump back to where it was before the first verdict opened it, if nothing followed that."""
+    step = JobStep.objects.filter(job=job).first()
+    opened = step is not None and step.after == job.stage == Stage.STRIPPED and step.before not in OPENED
+    if step is None or not opened or step.at != written_at or not step.key.endswith(":stripped"):
+        return
+    if not (job.verdicts.exists() or job.findings.exists()):
+        store_step(job, [Stage.STRIPPED], Stage(step.before), by=by, at=at, key=f"{key}:shut", says=TAKEN_BACK)
 
 
 def _to_be_built(job: Job) -> Job:

@@ -19,7 +19,7 @@ from kits.exchange.sheets.rules.faults import shop_faults
 from kits.exchange.sheets.stores.bulk_rows import insert_rows, write_over
 from kits.exchange.undo.kept_rows import KeptTable, in_parts, kept_tables, make_row, rows_now, tables_of
 from kits.exchange.undo.rounds import refuse_undo_on_rounds
-from kits.exchange.uploads.jobs.kept_changes import ChangeKeeper
+from kits.exchange.uploads.jobs.kept_changes import ChangeKeeper, forget_split_off
 from kits.exchange.uploads.outcome import outcome_from_json
 from kits.exchange.uploads.sheet_doors import sheets_touched
 from kits.people.models import User
@@ -43,6 +43,7 @@ def undo_upload(*, upload: Upload, by: User, at: datetime) -> None:
         changes = ChangeKeeper(Q(pk__in=_changed_jobs(tables)))
         today = read_settings().today or timezone.localdate(at)
         before = set(shop_faults(today))
+        forget_split_off(upload.pk)
         try:
             _restore(tables)
         except ProtectedError as error:

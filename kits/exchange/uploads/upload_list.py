@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.db.models import Exists, OuterRef, Prefetch, QuerySet
 
 from kits.exchange.columns.layouts import find_layout
@@ -29,7 +31,7 @@ def find_upload(number: int) -> Upload | None:
     return list_uploads().defer(None).defer("typed").annotate(can_be_undone=kept).filter(pk=number).first()
 
 
-def read_typed(number: int) -> dict[str, str]:
+def read_typed(number: int) -> dict[str, Any]:
     """What was typed into the fields of an upload, to go back into them; nothing if files were brought in."""
     typed = Upload.objects.filter(pk=number).values_list("typed", flat=True).first()
     return dict(typed or {})

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.urls import URLPattern, URLResolver, path
 
+from kits.web.addresses.care import urlpatterns as care_urlpatterns
 from kits.web.addresses.codes import urlpatterns as code_urlpatterns
 from kits.web.addresses.fitting import urlpatterns as fitting_urlpatterns
 from kits.web.addresses.kits import urlpatterns as kit_urlpatterns
@@ -60,6 +61,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     *week_urlpatterns,
     path("notices/", own_notices.show_own_notices, name="notices"),
     path("who-changed-what/", who_changed.show_who_changed, name="who_changed"),
+    *care_urlpatterns,
     path("try/", trial.show_trial, name="try_change"),
     path("try/keep/", trial.keep_trial, name="keep_change"),
     path("batches/<path:batch>/", batch.show_batch, name="batch"),

@@ -84,6 +84,8 @@ TABLES = (
     "/people/",
     "/roles/",
     "/how-sure/",
+    "/list-care/",
+    "/list-care/changes/",
     "/proposed-days/",
     "/what-was-seen/",
     "/storeroom/rings/?inside=12.5&section=1.8&unit=mm",

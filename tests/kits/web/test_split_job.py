@@ -86,6 +86,9 @@ def test_split_is_taken_back_in_one_step(three, reader, planner):
     )
     before = (rows(), list(Verdict.objects.values_list("job__job", "where", "folded")))
     split(reader)
+    origins = list(JobChange.objects.exclude(job=three).order_by("pk").values_list("why", flat=True))
+    assert len(origins) == 2
+    assert all(why.startswith(f"split off {three}: ") for why in origins), origins
     undo_upload(upload=Upload.objects.latest("pk"), by=planner, at=AT)
     assert (rows(), list(Verdict.objects.values_list("job__job", "where", "folded"))) == before
     assert [row.quantity for row in JobChange.objects.filter(job=three)] == [3, 1]

@@ -1,4 +1,6 @@
-"""What a list of jobs does to everybody's dates: both plans side by side, kept with the upload that is looked at."""
+"""What a list of jobs, or a changed parts list, does to everybody's dates: both plans side by side, kept with the
+upload that is looked at.
+"""
 
 from __future__ import annotations
 
@@ -14,12 +16,15 @@ from typing import Any, get_args, get_origin, get_type_hints
 from bom.errors import BomError
 from bom.plan import Plan, plan
 from bom.values import ASKING_STAGES, Shop
+from kits.exchange.columns.catalog_layouts import KIT_FITS, STRUCTURE
 from kits.exchange.columns.work_layouts import SCHEDULE
 from kits.exchange.problems.row_changes import SheetChange
 from kits.planning.queries import plan_now
 from kits.planning.questions.trial import TrialSheet, side_by_side
 
 MOST_KEPT = 150
+DECIDE_PLANS = frozenset((SCHEDULE.name, STRUCTURE.name, KIT_FITS.name))
+"""The sheets of which it is worked out beforehand what they do to the plan."""
 
 
 class PlanAfter:
@@ -37,9 +42,9 @@ class PlanAfter:
             return None
 
     def beside(self, sheets: Iterable[SheetChange]) -> TrialSheet | None:
-        """Both plans, where rows of the schedule change something and jobs were planned before; one statement."""
-        schedule = next((sheet for sheet in sheets if sheet.sheet == SCHEDULE.name), None)
-        if self.before is None or schedule is None or not schedule.changes_something or self.plan is None:
+        """Both plans, where rows that decide them change something and jobs were planned before; one statement."""
+        deciding = any(sheet.sheet in DECIDE_PLANS and sheet.changes_something for sheet in sheets)
+        if self.before is None or not deciding or self.plan is None:
             return None
         return cut(side_by_side(self.before, self.plan))
 

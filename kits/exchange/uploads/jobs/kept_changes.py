@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import datetime
 
 from django.db.models import Q
 
+from kits.catalog.folding import fold
 from kits.people.models import User
-from kits.schedule.models import Job
+from kits.schedule.models import Job, JobChange
 from kits.schedule.words import Stage
 from kits.schedule.writes import Besides, Planned, store_change
+
+SPLIT_OFF = ":split-off:"
 
 
 class ChangeKeeper:
@@ -37,6 +40,20 @@ class ChangeKeeper:
                     before=before,
                     after=after,
                 )
+
+
+def keep_split_off(numbers: Sequence[str], *, why: str, by: User | None, at: datetime, key: str) -> None:
+    """Keep with each job that was split off where it comes from; what it is was not changed."""
+    first, *others = numbers
+    for job in _read(Q(folded__in=[fold(number) for number in others])):
+        same, besides = Planned.of(job), Besides.of(job)
+        says, of = f"split off {first}: {why}"[:500], f"{key}{SPLIT_OFF}{job.pk}"
+        store_change(job, same, same, given_up=False, why=says, by=by, at=at, key=of, before=besides, after=besides)
+
+
+def forget_split_off(upload: int) -> None:
+    """Let go what was kept so of jobs that go when their split is taken back."""
+    JobChange.objects.filter(key__startswith=f"upload:{upload}{SPLIT_OFF}").delete()
 
 
 def _read(jobs: Q) -> Iterable[Job]:

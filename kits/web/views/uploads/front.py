@@ -22,7 +22,7 @@ from kits.exchange.models import WORKED_ON, Upload, UploadOrigin, UploadState
 from kits.exchange.upload_workers import bring_in, confirm
 from kits.exchange.uploads.outcome import outcome_from_json
 from kits.exchange.uploads.sheet_doors import sheets_touched
-from kits.exchange.uploads.upload_list import find_upload, list_recent_uploads, pasted_sheet
+from kits.exchange.uploads.upload_list import find_upload, list_recent_uploads, pasted_sheet, read_typed
 from kits.exchange.uploads.upload_preview import upload_preview
 from kits.people.models import User
 from kits.people.sheet_rights import MAY_UPLOAD, sheets_of, sheets_refused, who_loads
@@ -62,6 +62,7 @@ def show_upload(request: HttpRequest, upload: int) -> HttpResponse:
     context["problems"] = outcome.unsettled if kept.state == UploadState.REFUSED else outcome.problems
     context["pasted_sheet"] = pasted_sheet(kept)
     context["again"] = _field_of(kept)
+    context["revised"] = read_typed(upload) if kept.origin == UploadOrigin.REVISED else None
     context["refused"] = _closed_to(cast(User, request.user), kept)
     context["lists"] = [sheet.name for sheet in LAYOUTS]
     names = [file.name for file in kept.files.all()]
@@ -76,6 +77,9 @@ def _field_of(upload: Upload) -> str:
     """The address of the field into which it was pasted, with everything that was typed; empty for files."""
     if upload.origin in (UploadOrigin.FILES, UploadOrigin.CHANGED, UploadOrigin.SPLIT):
         return ""
+    if upload.origin == UploadOrigin.REVISED:
+        page = str(read_typed(upload.pk)["page"])
+        return f"{page}{'&' if '?' in page else '?'}again={upload.pk}"
     if upload.origin == UploadOrigin.ENTERED:
         return f"{reverse('new_jobs')}?again={upload.pk}"
     sheet = pasted_sheet(upload)
