@@ -63,6 +63,8 @@ DEEDS: tuple[tuple[str, tuple[tuple[str, str], ...]], ...] = (
             ("Order, and decide on replies", "purchasing.add_orderline"),
             ("Write a new promise", "purchasing.change_orderline"),
             ("Say what other money is worth", "purchasing.add_exchangerate"),
+            ("Send work outside", "purchasing.add_outsidework"),
+            ("Take work back that was outside", "purchasing.change_outsidework"),
         ),
     ),
     (
