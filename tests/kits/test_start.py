@@ -1,0 +1,78 @@
+"""A shop of one's own: its file, and the holidays of its country."""
+
+import os
+import stat
+from datetime import date
+
+import pytest
+from django.core.exceptions import ImproperlyConfigured
+
+from kits import shop_file
+from kits.catalog.days.public_holidays import Country, public_holidays, read_country
+from kits.catalog.errors import Refusal
+from kits.web.starting.site_facts import fault_of
+
+
+@pytest.fixture
+def path(tmp_path, monkeypatch):
+    monkeypatch.setenv("SHOP_FILE", str(tmp_path / "shop.env"))
+    return tmp_path / "shop.env"
+
+
+def test_the_file_is_its_owners_alone_and_says_what_was_written(path):
+    shop_file.write_shop_file(path, {"SECRET_KEY": "a=b", "ALLOWED_HOSTS": "", "TIME_ZONE": "UTC"})
+    assert stat.S_IMODE(path.stat().st_mode) == 0o600
+    assert shop_file.read_shop_file() == {"SECRET_KEY": "a=b", "TIME_ZONE": "UTC"}
+
+
+def test_a_file_that_others_could_read_is_kept_from_them(path):
+    path.write_text("TIME_ZONE='Europe/Lisbon'\n\n# a remark\n")
+    path.chmod(0o644)
+    assert shop_file.read_shop_file() == {"TIME_ZONE": "Europe/Lisbon"}
+    assert stat.S_IMODE(path.stat().st_mode) == 0o600
+
+
+def test_what_the_environment_says_goes_before_the_file(path, monkeypatch):
+    path.write_text("TIME_ZONE=UTC\nCACHE_URL=redis://cache:1/0\n")
+    monkeypatch.setenv("TIME_ZONE", "Europe/Lisbon")
+    monkeypatch.delenv("CACHE_URL", raising=False)
+    shop_file.take_from_shop_file()
+    assert (os.environ["TIME_ZONE"], os.environ.pop("CACHE_URL")) == ("Europe/Lisbon", "redis://cache:1/0")
+
+
+def test_a_line_that_cannot_be_read_is_told_with_its_number(path):
+    path.write_text("TIME_ZONE=UTC\nhosts: here\n")
+    with pytest.raises(ImproperlyConfigured, match=r"shop\.env, line 2: write NAME=value"):
+        shop_file.read_shop_file()
+
+
+def test_nothing_that_would_break_the_file_is_written(path):
+    with pytest.raises(ImproperlyConfigured, match="without"):
+        shop_file.write_shop_file(path, {"ALLOWED_HOSTS": "a\nSECRET_KEY=b"})
+    assert not path.exists()
+
+
+def test_what_the_site_cannot_use_is_refused_before_it_is_written():
+    assert "is no zone name" in fault_of("TIME_ZONE", "Atlantis")
+    assert "list the names" in fault_of("ALLOWED_HOSTS", "*")
+    assert fault_of("ALLOWED_HOSTS", "parts.shop.example") == ""
+
+
+def test_holidays_are_those_of_the_calendar():
+    # Easter Sunday 2027 is 28 March: the Gregorian computus of Meeus, Jones and Butcher, worked by hand.
+    found = dict(public_holidays(read_country("de"), 2027, 1))
+    assert date(2027, 3, 26) in found
+    assert date(2027, 3, 29) in found, "Easter Monday"
+    assert {day.year for day in found} == {2027}
+    assert date(2027, 1, 6) not in found
+    assert date(2027, 1, 6) in dict(public_holidays(read_country("DE-BY"), 2027, 1)), "Epiphany, in Bavaria"
+
+
+def test_a_country_that_nobody_knows_is_refused_with_the_remedy():
+    assert read_country("gb") == Country("GB")
+    with pytest.raises(Refusal, match="XX is no country whose holidays are known"):
+        read_country("XX")
+    with pytest.raises(Refusal, match="DE has no part QQ: write DE alone"):
+        read_country("DE-QQ")
+    with pytest.raises(Refusal, match="write 1 to 10"):
+        public_holidays(Country("DE"), 2027, 50)
