@@ -277,6 +277,7 @@ WITHOUT = {
     "care/line.html": "is only checked",
     "care/number.html": "is only checked",
     "password.html": "asks for the password that holds",
+    "pieces/choose_columns.html": "keeps in the browser which columns are shown",
     "pieces/doors.html": "ends the sign-in and nothing else",
     "pieces/findings.html": "one that is named already is refused",
     "purchasing/replies.html": "the same file is the reply that is kept already",
