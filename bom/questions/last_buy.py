@@ -8,19 +8,23 @@ for the certainty that is chosen, by the exact chances of that sum, as the plan 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Iterable, Sequence
+from dataclasses import dataclass, replace
 from datetime import date
 from fractions import Fraction
 from math import ceil
 
 import numpy as np
 
+from bom.plan import Plan
+from bom.plan import plan as make_plan
 from bom.values import ONE
 from bom.wear.planned import after_spares
 from bom.wear.sums import TOLERANCE
 
 DAYS_IN_A_YEAR = Fraction(1461, 4)
+AGAIN = " again"
+"""What the name of a job in the plan of a record ends with."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,6 +104,27 @@ class LastBuy:
     def needed(self) -> int:
         """Millionths that cover the years."""
         return self.sure + self.worn * ONE
+
+
+def plan_of_record(plan: Plan, jobs: Collection[str]) -> Plan:
+    """The plan of these jobs as if each pump came in once more, unopened, and nothing lay on the shelf.
+
+    Rates are those that the strip reports have taught.
+
+    Parameters
+    ----------
+    plan : a plan whose shop holds the jobs, whatever their stage
+    jobs : their names
+    """
+    shop = plan.shop
+    again = tuple(
+        replace(job, job=f"{job.job}{AGAIN}", stage="here", strip=1, build_on=max(job.build_on, shop.as_of))
+        for job in shop.jobs
+        if job.job in jobs
+    )
+    over = tuple(replace(job, stage="shipped") for job in shop.jobs)
+    bare = replace(shop, jobs=(*over, *again), lots=(), orders=(), needs=(), issues=(), findings=(), stamp="")
+    return make_plan(bare, plan.demand.structure)
 
 
 def use_in_years(use: PartUse, years: Fraction) -> tuple[int, tuple[tuple[int, Fraction], ...]]:

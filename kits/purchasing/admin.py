@@ -13,6 +13,7 @@ from kits.catalog.days.doubts import doubts_now
 from kits.catalog.days.questions import AsksAboutDays
 from kits.people.back_office import ReadOnlyAdmin, RecordForm
 from kits.purchasing.models import (
+    EndOfMaking,
     ExchangeRate,
     LineTerms,
     Offer,
@@ -92,6 +93,15 @@ class PromiseChangeAdmin(ReadOnlyAdmin):
 
     list_display = ("order_line", "was_on", "promised_on", "reason", "by", "at")
     list_select_related = ("order_line", "by")
+
+
+@admin.register(EndOfMaking)
+class EndOfMakingAdmin(ReadOnlyAdmin):
+    """Items that are no longer made, and marks that were taken back."""
+
+    list_display = ("item", "from_on", "last_order_on", "source", "by", "at", "taken_back_at")
+    list_select_related = ("item", "by")
+    search_fields = ("item__part_number",)
 
 
 @admin.register(ExchangeRate)

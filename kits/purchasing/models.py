@@ -12,6 +12,7 @@ from kits.catalog.fields import CodeField, FoldedField, FoldedModel, QuantityFie
 from kits.catalog.folding import fold
 from kits.catalog.history.versions import PastVersions
 from kits.catalog.models import Item
+from kits.purchasing.end_models import EndOfMaking as EndOfMaking
 from kits.purchasing.order_models import LineTerms as LineTerms
 from kits.purchasing.order_models import OrderLineChange as OrderLineChange
 from kits.purchasing.order_models import PurchaseOrder as PurchaseOrder

@@ -11,12 +11,13 @@ from kits.catalog.amounts import Amount
 from kits.catalog.models import Item, OtherNumber, Substitute
 from kits.catalog.words import Direction
 from kits.planning.queries import reading_of
+from kits.purchasing.ends.queries import ends
 
 ONE_WAY_SAYS = "one way only"
 
 
 def short_part_notes(plan: Plan) -> dict[str, tuple[str, ...]]:
-    """Return, for each part that is to be bought, its other numbers and its substitutes in words; two statements."""
+    """Return, for each part that is to be bought, its other numbers, its end and its substitutes; three statements."""
     reading = reading_of(plan)
     short = [row.part_number for row in reading.purchases]
     notes: dict[str, list[str]] = defaultdict(list)
@@ -27,6 +28,8 @@ def short_part_notes(plan: Plan) -> dict[str, tuple[str, ...]]:
         numbers[part].append(number)
     for part, known in numbers.items():
         notes[part].append(f"also known as {', '.join(known)}")
+    for part, end in ends(short).items():
+        notes[part].append(end.says(plan.shop.as_of))
     for part, says in _substitutes(reading, set(short)):
         notes[part].append(says)
     return {part: tuple(says) for part, says in notes.items()}

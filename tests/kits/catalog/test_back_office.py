@@ -22,6 +22,7 @@ READ_ONLY = {
     "posting",
     "receipt",
     "promisechange",
+    "endofmaking",
     "exchangerate",
     "outsidework",
     "outsidepromise",

@@ -7,13 +7,14 @@ from django.test import Client
 from django.utils import timezone
 
 from bom.values import ONE
+from kits.catalog.models import Item
 from kits.exchange.actions import keep_upload, receive_upload
 from kits.exchange.files.sheet_file import SheetFile
 from kits.exchange.models import Upload
 from kits.people.models import User
 from kits.picking.models import Bag, HandOver, PickRound, PumpQuestion, SentJob
 from kits.planning.opening.actions import sign_for
-from kits.purchasing.models import OrderLine, OutsideWork, ReplyLine, SupplierQuote
+from kits.purchasing.models import EndOfMaking, OrderLine, OutsideWork, ReplyLine, SupplierQuote
 from kits.purchasing.orders.actions import draft_orders, send_order
 from kits.purchasing.orders.writes import DraftLine
 from kits.purchasing.returns.actions import GoesBack, refuse_at_door
@@ -61,6 +62,7 @@ class ShopWithAll:
         self._pick(chief)
         self._buy(chief)
         self._send_out()
+        self._end()
         self._quote(chief)
         self._bring_lists()
         self._bring_a_pump()
@@ -138,6 +140,12 @@ class ShopWithAll:
         self.sent_out = OutsideWork.objects.create(
             key="sent out", supplier=self.order_line.supplier, item=self.ring.item, lot=self.ring, quantity=ONE,
             by=self.people["purchaser"], at=timezone.now(), **facts,
+        )  # fmt: skip
+
+    def _end(self):
+        self.end = EndOfMaking.objects.create(
+            key="end", item=Item.objects.get(part_number="BA-1"), from_on=self.job.build_on, source="a letter",
+            by=self.people["purchaser"], at=timezone.now(),
         )  # fmt: skip
 
     def _quote(self, chief):

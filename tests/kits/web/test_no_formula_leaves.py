@@ -35,6 +35,7 @@ TABLES = (
     "/purchasing/offers/",
     "/purchasing/rates/",
     "/purchasing/outside/?show=all",
+    "/purchasing/no-longer-made/",
     "/purchasing/quotes/",
     "/purchasing/requests/",
     "/purchasing/comparison/?whose=record",

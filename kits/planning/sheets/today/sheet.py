@@ -50,6 +50,7 @@ from kits.planning.weeks.answers import Answers, answers_of
 from kits.planning.weeks.changes import counted
 from kits.planning.words.item_names import item_names
 from kits.planning.words.states import NOT_HERE, OPENED_STAGES
+from kits.purchasing.ends.queries import EndRow, last_orders_soon
 from kits.purchasing.lines.open_calls import LastCall, calls_due, count_unconfirmed
 from kits.purchasing.outside.queries import OutRow, outside_list
 from kits.schedule.words import Stage
@@ -81,6 +82,7 @@ class TodaySheet:
     to_order: FirstRows[ToBuy] = NONE
     chase: FirstRows[OrderCall] = NONE
     outside: FirstRows[OutRow] = NONE
+    ends: FirstRows[EndRow] = NONE
     arrivals: FirstRows[Incoming] = NONE
     dying: FirstRows[DyingLot] = NONE
     calls: FirstRows[LastCall] = NONE
@@ -93,7 +95,7 @@ class TodaySheet:
     def is_empty(self) -> bool:
         """Whether there is nothing to do."""
         lists = (self.builds, self.picks, self.frees, self.strips, self.opened, self.to_test, self.to_order)
-        after = (self.chase, self.outside, self.arrivals, self.dying, self.calls)
+        after = (self.chase, self.outside, self.ends, self.arrivals, self.dying, self.calls)
         return not any(rows.count for rows in (*lists, *after))
 
 
@@ -186,6 +188,7 @@ def purchaser_sheet(plan: Plan, reading: Reading) -> TodaySheet:
         frees=FirstRows(frees, len(releases)),
         to_order=FirstRows(tuple(to_order[row.part_number] for row in urgent[:FIRST_ROWS]), len(urgent)),
         chase=FirstRows(tuple(order_call(reading, "chase", row, names) for row in chase[:FIRST_ROWS]), len(chase)),
+        ends=FirstRows.of(last_orders_soon(as_of)),
         outside=FirstRows.of(row for row in outside_list(as_of, plan.calendar) if row.days_late),
         arrivals=FirstRows(tuple(arrival(line, names) for line in coming[:FIRST_ROWS]), len(coming)),
         calls=FirstRows.of(calls_due(as_of)),

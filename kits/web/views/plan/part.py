@@ -16,6 +16,7 @@ from kits.planning.queries import plan_now
 from kits.planning.sheets.items.kit import kit_sheet
 from kits.planning.sheets.items.part import PartSheet, find_item, part_sheet
 from kits.planning.sheets.items.uses import UsedIn, uses_sheet
+from kits.purchasing.ends.queries import ends
 from kits.stock.lists.movements import item_movements
 from kits.stock.packed_kits.kit_lots import kit_lots
 from kits.web.lists import list_answer, shown_list
@@ -76,6 +77,7 @@ def show_uses(request: HttpRequest, part_number: str) -> HttpResponse:
 def around(request: HttpRequest, sheet: PartSheet) -> dict[str, Any]:
     """What stands around the sheet of a part: its look-alikes, the money, what the reader may do."""
     return {
+        "end_says": "; ".join(end.says(sheet.as_of) for end in ends([sheet.item.part_number]).values()),
         "alike": AlikeParts().of(sheet.item.part_number),
         "movements": item_movements(sheet.item, MOVEMENTS_SHOWN),
         "may_pack": request.user.has_perm("stock.add_posting"),
