@@ -341,6 +341,7 @@ DEFAULT_FROM_EMAIL = os.environ.get("DEFAULT_FROM_EMAIL", "").strip() or EMAIL_H
 # Words and days
 LANGUAGE_CODE = "en-gb"
 USE_I18N = True
+FORMAT_MODULE_PATH = "kits.catalog.formats"
 USE_TZ = True
 TIME_ZONE = read_time_zone()
 

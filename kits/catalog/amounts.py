@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from kits.catalog.fields import quantity_text
+from kits.catalog.formats.in_force import formats
 
 COUNTED_IN_PIECES = "each"
 
@@ -27,8 +28,8 @@ class Amount:
 
     @property
     def figure(self) -> str:
-        """The number alone, without needless zeros."""
-        return quantity_text(self.millionths)
+        """The number alone, without needless zeros, as the shop writes it."""
+        return formats().number(quantity_text(self.millionths))
 
     @property
     def text(self) -> str:
@@ -40,4 +41,4 @@ def price_text(price: Decimal) -> str:
     """A price with two decimals, or with as many more as it has: ``96.00``, ``0.125``."""
     plain = f"{price.normalize():f}"
     decimals = len(plain.partition(".")[2])
-    return f"{price:.{max(2, decimals)}f}"
+    return formats().number(f"{price:.{max(2, decimals)}f}")

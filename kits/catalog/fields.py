@@ -10,9 +10,11 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.backends.base.base import BaseDatabaseWrapper
+from django.utils.formats import sanitize_separators
 
 from bom.values import ONE
 from kits.catalog.folding import fold_key
+from kits.catalog.formats.in_force import formats
 
 Stored = TypeVar("Stored", contravariant=True)
 Read = TypeVar("Read", covariant=True)
@@ -45,13 +47,13 @@ class QuantityFormField(forms.Field):
     """A quantity typed in stock units, held in millionths."""
 
     def prepare_value(self, value: Any) -> Any:
-        return quantity_text(value) if isinstance(value, int) else value
+        return formats().number(quantity_text(value)) if isinstance(value, int) else value
 
     def to_python(self, value: Any) -> int | None:
         if value in self.empty_values:
             return None
         try:
-            millionths = Decimal(str(value).strip()) * ONE
+            millionths = Decimal(str(sanitize_separators(str(value).strip()))) * ONE
             if millionths != millionths.to_integral_value() or abs(millionths) > LARGEST:
                 raise InvalidOperation
         except InvalidOperation:

@@ -13,6 +13,19 @@ from bom.structure.calendar import ShopCalendar
 from bom.values import Options
 from kits.catalog.errors import Refusal
 from kits.catalog.folding import fold
+from kits.catalog.formats.in_force import (
+    A4,
+    COMMA,
+    DAY_MONTH,
+    INCH,
+    LETTER,
+    MM,
+    MONTH_DAY,
+    POINT,
+    YEAR_FIRST,
+    Formats,
+    write_as,
+)
 from kits.catalog.models import Holiday, Item, KitFit, Setting, StructureLine
 from kits.catalog.options import spelled_options
 
@@ -116,6 +129,45 @@ class ShopSettings:
         return self.text("order_prefix", USUAL_ORDER_PREFIX)
 
     @property
+    def date_order(self) -> str:
+        """In which order a day is written: ``day month``, ``month day`` or ``year first``."""
+        return self._one_of("date_order", DAY_MONTH, MONTH_DAY, YEAR_FIRST)
+
+    @property
+    def decimal_mark(self) -> str:
+        """What stands before decimals: a ``point`` or a ``comma``."""
+        return self._one_of("decimal_mark", POINT, COMMA)
+
+    @property
+    def week_begins(self) -> int:
+        """The day with which a week begins, counted from Monday, 0."""
+        text = fold(self.text("week_begins", DAYS[0]))[:3]
+        if text not in DAYS:
+            raise Refusal(f"Setting week_begins is “{self.text('week_begins')}”: name a day, such as Monday or Sunday.")
+        return DAYS.index(text)
+
+    @property
+    def paper(self) -> str:
+        """The paper that is printed on: ``a4`` or ``letter``; blank where the printer decides."""
+        return self._one_of("paper", A4, LETTER) if self.text("paper") else ""
+
+    @property
+    def sizes_first(self) -> str:
+        """Whether a size is written in ``inch`` or in ``mm`` first; blank as it was written."""
+        return self._one_of("sizes_first", INCH, MM) if self.text("sizes_first") else ""
+
+    @property
+    def formats(self) -> Formats:
+        """How the shop writes; what is set wrongly counts as left out here and is refused where it is written."""
+        chosen = {}
+        for name in ("date_order", "decimal_mark", "week_begins", "paper", "sizes_first"):
+            try:
+                chosen[name] = getattr(self, name)
+            except Refusal:
+                continue
+        return Formats(**chosen)
+
+    @property
     def scan_at_bin(self) -> str:
         """Whether a line of a round wants a scan: it is ``needed``, ``asked`` for, or ``left`` to the clerk."""
         text = fold(self.text("scan_at_bin", SCAN_ASKED))
@@ -145,6 +197,13 @@ class ShopSettings:
             raise Refusal(f"Setting workdays is “{text}”: name the days of work, such as Mon Tue Wed Thu Fri.")
         return tuple(day in named for day in DAYS)
 
+    def _one_of(self, name: str, usual: str, *others: str) -> str:
+        text = fold(self.text(name, usual))
+        if text not in (usual, *others):
+            words = ", ".join((usual, *others)[:-1]) + f" or {(usual, *others)[-1]}"
+            raise Refusal(f"Setting {name} is “{self.text(name)}”: write {words}.")
+        return text
+
     def _whole(self, name: str, default: int, lowest: int, highest: int) -> int:
         number = self._number(name, default, lowest, highest, "a whole number")
         return int(number)
@@ -162,8 +221,10 @@ class ShopSettings:
 
 
 def read_settings() -> ShopSettings:
-    """Return the shop's settings."""
-    return ShopSettings(dict(Setting.objects.values_list("folded", "value")))
+    """Return the shop's settings; from now on days and numbers are written as they say."""
+    settings = ShopSettings(dict(Setting.objects.values_list("folded", "value")))
+    write_as(settings.formats)
+    return settings
 
 
 def read_holidays() -> tuple[date, ...]:

@@ -9,6 +9,7 @@ from itertools import pairwise
 
 from bom.values import ONE
 from kits.catalog.days.words import in_full, words_for_day
+from kits.catalog.formats.in_force import formats
 from kits.planning.sheets.build_days import BuildDay, BuildWeek
 from kits.planning.sheets.items.curves import CurvePoint, Curves
 from kits.planning.words.stretches import Stretch
@@ -125,8 +126,8 @@ def place(on: date, stretch: Stretch) -> float:
 
 
 def mondays(first_on: date, last_on: date) -> tuple[date, ...]:
-    """The Mondays from the first day to the last."""
-    start = first_on + timedelta(days=-first_on.weekday() % 7)
+    """The days with which weeks begin, from the first day to the last."""
+    start = formats().week_of(first_on + timedelta(days=6))
     return tuple(start + timedelta(days=7 * week) for week in range(max((last_on - start).days // 7 + 1, 0)))
 
 

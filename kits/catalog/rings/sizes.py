@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
+from kits.catalog.formats.in_force import MM, formats
 from kits.catalog.reference import MM_PER_INCH
 
 _WRITTEN = re.compile(r"([\d.]+)\s*[x×]\s*([\d.]+)\s*(in|mm)\b", re.IGNORECASE)
@@ -20,9 +21,11 @@ class RingSize:
 
     @property
     def text(self) -> str:
-        """Inch and millimetres beside each other, the one it was written in first."""
-        written = self._millimetres if self.metric else self._inches
-        return f"{written} ({self.other_measure})"
+        """Inch and millimetres beside each other, first the one that the shop wants first, else that of the part."""
+        first = formats().sizes_first
+        metric = first == MM if first else self.metric
+        one, other = (self._millimetres, self._inches) if metric else (self._inches, self._millimetres)
+        return f"{one} ({other})"
 
     @property
     def other_measure(self) -> str:
@@ -32,11 +35,11 @@ class RingSize:
     @property
     def _inches(self) -> str:
         per_inch = float(MM_PER_INCH)
-        return f"{self.inside_mm / per_inch:.3f} × {self.section_mm / per_inch:.3f} in"
+        return formats().number(f"{self.inside_mm / per_inch:.3f} × {self.section_mm / per_inch:.3f} in")
 
     @property
     def _millimetres(self) -> str:
-        return f"{self.inside_mm:.2f} × {self.section_mm:.2f} mm"
+        return formats().number(f"{self.inside_mm:.2f} × {self.section_mm:.2f} mm")
 
 
 def written_size(text: str) -> RingSize | None:

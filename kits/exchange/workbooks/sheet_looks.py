@@ -10,6 +10,8 @@ from openpyxl.styles import Font
 from openpyxl.styles.fonts import DEFAULT_FONT
 from openpyxl.utils import get_column_letter
 
+from kits.catalog.formats.in_force import A4, LETTER, formats
+
 _LEGIBLE = 200
 """Characters side by side that a sheet of paper on its long side holds at about seven points."""
 
@@ -25,6 +27,10 @@ def own_font(*, bold: bool = False, italic: bool = False, size: float | None = N
     return font
 
 
+PAPER_NUMBERS = {A4: 9, LETTER: 1}
+"""Paper as ISO/IEC 29500 (Office Open XML, paperSize) counts it."""
+
+
 def set_print(sheet: Any, row: int, freeze_columns: int = 0, width: float = 0) -> None:
     """Freeze the headings and repeat them on paper, landscape and one page wide.
 
@@ -34,6 +40,8 @@ def set_print(sheet: Any, row: int, freeze_columns: int = 0, width: float = 0) -
     sheet.freeze_panes = f"{get_column_letter(freeze_columns + 1)}{row + 1}"
     sheet.print_title_rows = f"{row}:{row}"
     sheet.page_setup.orientation = "landscape"
+    if formats().paper:
+        sheet.page_setup.paperSize = PAPER_NUMBERS[formats().paper]
     sheet.page_setup.fitToWidth = max(1, ceil(width / _LEGIBLE))
     if sheet.page_setup.fitToWidth > 1:
         sheet.print_title_cols = "A:A"

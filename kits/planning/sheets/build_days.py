@@ -9,6 +9,7 @@ from datetime import date, timedelta
 
 from bom.plan import Plan
 from bom.values import ASKING_STAGES
+from kits.catalog.formats.in_force import formats
 from kits.planning.words.states import plural
 
 WEEK = timedelta(days=7)
@@ -61,12 +62,12 @@ class BuildWeeks:
 
 
 def build_weeks(plan: Plan, benches: int | None, count: int, skip: int = 0) -> BuildWeeks:
-    """So many weeks from the Monday of today on, after ``skip`` of them; ``last`` is how many there are in all."""
+    """So many weeks from this one on, after ``skip`` of them; ``last`` is how many there are in all."""
     pumps: Counter[date] = Counter()
     for job in plan.shop.jobs:
         if job.stage in ASKING_STAGES:
             pumps[job.build_on] += job.quantity
-    monday = plan.shop.as_of - timedelta(days=plan.shop.as_of.weekday())
+    monday = formats().week_of(plan.shop.as_of)
     ahead = [on for on in pumps if on >= monday]
     last = ((max(ahead) - monday).days // 7 + 1) if ahead else 1
     shown = range(skip, min(skip + count, max(last, count)))

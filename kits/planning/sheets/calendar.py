@@ -10,6 +10,7 @@ from datetime import date
 
 from bom.plan import Plan
 from bom.values import ASKING_STAGES
+from kits.catalog.formats.in_force import formats
 from kits.catalog.models import Holiday
 
 MONTHS = 12
@@ -66,6 +67,11 @@ class CalendarSheet:
     closed: tuple[ClosedDay, ...]
     built_closed: tuple[BuiltClosed, ...]
 
+    @property
+    def heads(self) -> tuple[str, ...]:
+        """The days of a week, from the one with which the shop begins it."""
+        return tuple(calendar.day_abbr[day] for day in calendar.Calendar(formats().week_begins).iterweekdays())
+
 
 def calendar_sheet(plan: Plan) -> CalendarSheet:
     """The calendar from the month of today on; one statement."""
@@ -84,7 +90,7 @@ def calendar_sheet(plan: Plan) -> CalendarSheet:
     def months() -> Iterator[CalendarMonth]:
         for ahead in range(MONTHS):
             year, month = today.year + (today.month - 1 + ahead) // 12, (today.month - 1 + ahead) % 12 + 1
-            weeks = calendar.Calendar().monthdatescalendar(year, month)
+            weeks = calendar.Calendar(formats().week_begins).monthdatescalendar(year, month)
             yield CalendarMonth(
                 f"{date(year, month, 1):%B %Y}",
                 tuple(

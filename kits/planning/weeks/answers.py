@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 from decimal import Decimal
 
 from django.utils import timezone
@@ -12,6 +12,7 @@ from django.utils import timezone
 from bom.plan import Plan
 from bom.reading import Asker, Reading
 from bom.values import Job
+from kits.catalog.formats.in_force import formats
 from kits.people.names import name_of
 from kits.planning.models import KeptAnswer, KeptAnswers
 from kits.planning.queries import reading_of
@@ -78,8 +79,8 @@ class KeptRow:
 
 
 def monday(on: date) -> date:
-    """The Monday of the week of a day."""
-    return on - timedelta(days=on.weekday())
+    """The first day of the week of a day: its Monday, unless the shop begins its weeks otherwise."""
+    return formats().week_of(on)
 
 
 def answers_of(plan: Plan) -> Answers:

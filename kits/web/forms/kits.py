@@ -154,11 +154,11 @@ class ReasonForm(KeyForm):
 class RingForm(forms.Form):
     """What was measured of a ring, in millimetres or inches."""
 
-    inside = forms.FloatField(min_value=0.1, max_value=2000)
-    section = forms.FloatField(min_value=0.01, max_value=50)
+    inside = forms.FloatField(localize=True, min_value=0.1, max_value=2000)
+    section = forms.FloatField(localize=True, min_value=0.01, max_value=50)
     unit = forms.ChoiceField(choices=(("mm", "mm"), ("in", "in")), required=False)
-    inside_tolerance = forms.FloatField(min_value=0.001, max_value=50, required=False)
-    section_tolerance = forms.FloatField(min_value=0.001, max_value=5, required=False)
+    inside_tolerance = forms.FloatField(localize=True, min_value=0.001, max_value=50, required=False)
+    section_tolerance = forms.FloatField(localize=True, min_value=0.001, max_value=5, required=False)
 
     def measured(self) -> Measured:
         """The measures in millimetres; a tolerance left blank is the usual one."""

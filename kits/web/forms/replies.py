@@ -101,6 +101,7 @@ class AnswerForm(ReplyLineForm):
     refused = forms.BooleanField(required=False)
     pack = QuantityFormField(error_messages={"required": "No pack was given: write how many are in one, 1 if loose."})
     price = forms.DecimalField(
+        localize=True,
         required=False,
         min_value=Decimal(0),
         max_digits=18,

@@ -100,7 +100,7 @@ class LimitsForm(KeyForm):
             for name in ("at_least", "at_most"):
                 shown = getattr(limit, name, None)
                 plain = None if shown is None else f"{shown.normalize():f}"
-                self.fields[f"{name}-{check.value}"] = forms.DecimalField(initial=plain, **number)
+                self.fields[f"{name}-{check.value}"] = forms.DecimalField(initial=plain, localize=True, **number)
             units = [(unit, unit) for unit in UNITS[check]]
             unit = limit.unit if limit else UNITS[check][0]
             self.fields[f"unit-{check.value}"] = forms.ChoiceField(choices=units, required=False, initial=unit)
@@ -144,7 +144,7 @@ class HoursForm(KeyForm):
         max_length=100, error_messages={"required": "Nothing is named: write the number of a section or a pump."}
     )
     scope = forms.CharField(required=False, max_length=100)
-    hours = forms.DecimalField(max_digits=7, decimal_places=2, min_value=0)
+    hours = forms.DecimalField(max_digits=7, decimal_places=2, min_value=0, localize=True)
     why = WHY
 
     def clean_part_number(self) -> Item:

@@ -9,6 +9,7 @@ from fractions import Fraction
 from django import template
 
 from kits.catalog.amounts import price_text
+from kits.catalog.formats.in_force import formats
 from kits.web.templatetags.sheet import address_of
 
 register = template.Library()
@@ -45,20 +46,20 @@ def ways(job: str, here: str = "job") -> dict[str, object]:
 @register.filter
 def plain(number: Decimal | None) -> str:
     """A number without needless zeros; nothing where there is none."""
-    return "" if number is None else f"{number.normalize():f}"
+    return "" if number is None else formats().number(f"{number.normalize():f}")
 
 
 @register.filter
 def years(number: Fraction) -> str:
     """A span of years: ``10 years``, ``2.5 years``."""
-    figure = f"{float(number):.1f}".removesuffix(".0")
+    figure = formats().number(f"{float(number):.1f}".removesuffix(".0"))
     return f"{figure} year{'' if figure == '1' else 's'}"
 
 
 @register.filter
 def chance(number: float) -> str:
     """A chance as it is shown: ``91.4 %``, and never all of it."""
-    return "more than 99.99 %" if number > 0.9999 else f"{number * 100:.1f} %"
+    return "more than 99.99 %" if number > 0.9999 else formats().number(f"{number * 100:.1f} %")
 
 
 @register.filter

@@ -17,6 +17,7 @@ from django.utils.safestring import SafeString
 
 from kits.catalog.amounts import Amount
 from kits.catalog.days.words import in_full, words_for_day
+from kits.catalog.formats.in_force import formats
 from kits.people.models import User
 from kits.planning.lists.buy_lists import WearList
 from kits.planning.sheets.build_days import BuildWeek
@@ -149,8 +150,20 @@ def today_of(context: Context) -> date | None:
 def time_of(on: date, shown: str, spoken: str = "") -> SafeString:
     """A day for the eye, and what only a screen reader, or a spreadsheet into which it is copied, is told after it."""
     rest = format_html('<span class="visually-hidden">{}</span>', spoken) if spoken else ""
-    full = f"{on:%A} {on.day} {on:%B} {on.year}"
+    full = formats().spelled_out(on)
     return format_html('<time datetime="{}" title="{}">{}{}</time>', on.isoformat(), full, shown, rest)
+
+
+@register.filter
+def written(on: date) -> str:
+    """A day with its year, where no mark may stand."""
+    return in_full(on)
+
+
+@register.simple_tag
+def paper() -> str:
+    """The paper that is printed on, as a word for the style sheets; nothing where the printer decides."""
+    return formats().paper
 
 
 @register.simple_tag

@@ -50,19 +50,19 @@ def test_the_quantity_is_that_of_the_binomial_distribution(buyer):
     assert "3 left, enough for about 4 pumps at 3.9 a year" in says
 
 
-def test_rings_are_bought_for_no_longer_than_they_live(buyer):
+def test_cord_is_bought_for_no_longer_than_it_lives(buyer):
     """15 years of life: of 40 years asked for, 15 are covered."""
-    sheet = buyer.get("/last-buy/OR-014/?years=40&sure=90").context["sheet"]
+    sheet = buyer.get("/last-buy/CO-1/?years=40&sure=90").context["sheet"]
     assert (sheet.found.years, sheet.found.asked_years) == (15, 40)
     assert "A new piece lives 15 years, so no more is worth buying" in sheet_of(
-        buyer.get("/last-buy/OR-014/?years=40&sure=90")
+        buyer.get("/last-buy/CO-1/?years=40&sure=90")
     )
 
 
 def test_a_mark_is_told_where_purchasing_looks_and_is_taken_back_with_a_reason(buyer):
     assert "Still made, as far as anybody wrote" in sheet_of(buyer.get(PAGE))
     assert mark(buyer).status_code == 302
-    assert "No longer made since 1 Feb 2026: 3 left" in sheet_of(buyer.get(PAGE))
+    assert "No longer made since 1 Feb 2026 : 3 left" in sheet_of(buyer.get(PAGE))
     assert "No longer made since 1 Feb, last orders by 1 Apr" in sheet_of(buyer.get("/parts/BA-1/"))
     assert "1 part is no longer made." in sheet_of(buyer.get("/purchasing/no-longer-made/"))
     assert "To be ordered for the last time" in sheet_of(buyer.get("/?for=purchaser"))

@@ -40,6 +40,11 @@ KNOWN_SETTINGS = (
     "quote_ceiling_percent",
     "quotes_need_go_ahead",
     "scan_at_bin",
+    "date_order",
+    "decimal_mark",
+    "week_begins",
+    "paper",
+    "sizes_first",
     "arrivals",
 )
 

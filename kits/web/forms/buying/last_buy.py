@@ -25,6 +25,7 @@ class LastsForm(forms.Form):
         error_messages=dict.fromkeys(NUMBER_FAULTS, f"Write the years as a whole number from 1 to {MOST_YEARS}."),
     )
     sure = forms.DecimalField(
+        localize=True,
         min_value=LEAST_SURE,
         max_value=MOST_SURE,
         decimal_places=2,

@@ -44,6 +44,7 @@ class SendForm(KeyForm):
     sent_on = DayField()
     promised_on = DayField()
     price = forms.DecimalField(
+        localize=True,
         required=False,
         min_value=Decimal(0),
         max_digits=12,

@@ -1,0 +1,1 @@
+"""How days, numbers, weeks, paper and sizes are written in the shop."""
