@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import binom
 
-from bom.questions.last_buy import (
+from bom.questions.years.last_buy import (
     DAYS_IN_A_YEAR,
     DyingStock,
     PartUse,

@@ -11,7 +11,7 @@ from fractions import Fraction
 
 from bom.errors import ShopError
 from bom.plan import Plan
-from bom.questions.last_buy import DyingStock, LastBuy, PartUse, last_buy, plan_of_record
+from bom.questions.years.last_buy import DyingStock, LastBuy, PartUse, last_buy, plan_of_record
 from bom.reading import ChosenOffer, Reading
 from bom.values import ASKING_STAGES, ONE, Job
 from kits.catalog.amounts import Amount
