@@ -9,7 +9,7 @@ class Migration(migrations.Migration):
 
     dependencies = [
         ('catalog', '0005_log_requests'),
-        ('purchasing', '0011_send_pieces_out'),
+        ('purchasing', '0012_keep_requests'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
