@@ -9,7 +9,7 @@ class Migration(migrations.Migration):
 
     dependencies = [
         ('catalog', '0005_log_requests'),
-        ('purchasing', '0012_keep_requests'),
+        ('purchasing', '0013_keep_what_goes_back'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
