@@ -225,7 +225,7 @@ def test_names_say_what_a_file_is_for():
 
 
 def test_days_have_their_year_wherever_it_could_be_another():
-    """Only `kits/catalog/days/words.py` leaves a year out, for it knows what year it is; a last use always has it."""
+    """Only `kits/catalog/days/words.py` leaves a year out, by `kits/catalog/formats`; a last use always has it."""
     breaches = [
         f"{source.path}: {found[0]}"
         for source in read_sources("bom") + read_sources("kits")
