@@ -32,7 +32,7 @@ EARLIER_STRIP = re.compile(r" \(strip \d+\)$")
 
 
 @dataclass(frozen=True, slots=True)
-class Record:
+class YearsRecord:
     """The jobs that the pace is taken from: how many were built in the past year, how many are scheduled, and the days.
 
     ``reading`` is of the plan of these jobs alone; None where no such plan can be made, for the reason ``fault``.
@@ -62,7 +62,7 @@ class LastBuySheet:
     left: Amount
     on_hand: Amount
     on_order: Amount
-    record: Record
+    record: YearsRecord
     jobs_a_year: str
     in_one_job: str
     jobs_left: int | None
@@ -122,12 +122,12 @@ def last_buy_sheet(plan: Plan, item: Item, years: int, how_sure_percent: Decimal
     )
 
 
-def record_of(plan: Plan) -> Record:
+def record_of(plan: Plan) -> YearsRecord:
     """The jobs of the past year and of the schedule, planned as if they came once more; once for each plan."""
     return kept_beside(plan, "record of jobs", lambda: _record(plan))
 
 
-def use_of(record: Record, part: str) -> PartUse | None:
+def use_of(record: YearsRecord, part: str) -> PartUse | None:
     """What the record asks of one part; None where it could not be planned."""
     reading = record.reading
     if reading is None:
@@ -149,7 +149,7 @@ def stock_left(plan: Plan, part: str, item: Item) -> list[DyingStock]:
     return [*found, DyingStock(coming, fresh)] if coming else found
 
 
-def _record(plan: Plan) -> Record:
+def _record(plan: Plan) -> YearsRecord:
     as_of = plan.shop.as_of
     known = [job for job in plan.shop.jobs if not EARLIER_STRIP.search(job.job)]
     since = as_of - timedelta(days=PAST_DAYS)
@@ -165,8 +165,8 @@ def _record(plan: Plan) -> Record:
             continue
         left_out = len(built) - len(taken)
         says = f"{plural(left_out, 'job')} of the past year cannot be planned by the lists of today" if left_out else ""
-        return Record(len(taken), len(scheduled), days, Reading(planned), says)
-    return Record(len(built), len(scheduled), LEAST_DAYS, None, fault)
+        return YearsRecord(len(taken), len(scheduled), days, Reading(planned), says)
+    return YearsRecord(len(built), len(scheduled), LEAST_DAYS, None, fault)
 
 
 def _days(jobs: Sequence[Job], as_of: date) -> int:
