@@ -225,11 +225,11 @@ def test_names_say_what_a_file_is_for():
 
 
 def test_days_have_their_year_wherever_it_could_be_another():
-    """Only `kits/catalog/days/words.py` leaves a year out, by `kits/catalog/formats`; a last use always has it."""
+    """Only `kits/catalog/formats` leaves a year out, where it is told to; a last use always has it."""
     breaches = [
         f"{source.path}: {found[0]}"
         for source in read_sources("bom") + read_sources("kits")
-        if source.path != "kits/catalog/days/words.py"
+        if source.path != "kits/catalog/formats/in_force.py"
         for found in re.finditer(r"%[bB](?! ?%Y)[^%]{0,3}", source.text)
         if not re.match(r"%B\} \{", found[0])
     ]
