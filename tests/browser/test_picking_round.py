@@ -142,11 +142,12 @@ def book_short(page):
     page.get_by_role("button", name="One less: J-3101, of 3").tap()
     assert page.get_by_role("textbox", name="J-3101, of 3").input_value() == "2"
     page.get_by_role("button", name="Book it as written").tap()
-    expect(page.get_by_role("alert")).to_contain_text("write how many lay there, or why not all were taken")
+    refused = page.locator(".otherwise .errorlist")
+    expect(refused).to_contain_text("write how many lay there, or why not all were taken", timeout=20_000)
     page.get_by_role("textbox", name="How many, besides the good ones").fill("1")
     page.get_by_label("Another reason").fill("the others are still measured")
     page.get_by_role("button", name="Book it as written").tap()
-    expect(page.locator(".errorlist")).to_contain_text("Write what is wrong with them")
+    expect(page.locator("#wrong-wrong")).to_contain_text("Write what is wrong with them", timeout=20_000)
     page.get_by_label("What is wrong with them").select_option("pitted")
     follow(page.get_by_role("button", name="Book it as written"))
 
