@@ -1,7 +1,10 @@
-"""A shop of one's own: its file, and the holidays of its country."""
+"""A shop of one's own: its file, its holidays, and the one command that sets it up."""
 
 import os
+import re
 import stat
+import subprocess
+import sys
 from datetime import date
 
 import pytest
@@ -11,6 +14,7 @@ from kits import shop_file
 from kits.catalog.days.public_holidays import Country, public_holidays, read_country
 from kits.catalog.errors import Refusal
 from kits.web.starting.site_facts import fault_of
+from tests.architecture.source import TOP
 
 
 @pytest.fixture
@@ -76,3 +80,31 @@ def test_a_country_that_nobody_knows_is_refused_with_the_remedy():
         read_country("DE-QQ")
     with pytest.raises(Refusal, match="write 1 to 10"):
         public_holidays(Country("DE"), 2027, 50)
+
+
+def test_a_shop_is_set_up_by_one_command_and_set_up_again(tmp_path):
+    environment = {**os.environ, "SHOP_FILE": str(tmp_path / "shop.env")}
+    for name in ("DATABASE_URL", "ALLOWED_HOSTS", "SECURE", "SECRET_KEY"):
+        environment.pop(name, None)
+
+    def run(*said):
+        command = [sys.executable, str(TOP / "manage.py"), *said]
+        return subprocess.run(
+            command, env=environment, capture_output=True, text=True, cwd=TOP, stdin=subprocess.DEVNULL
+        )
+
+    database = f"sqlite:///{tmp_path / 'shop.sqlite3'}"
+    first = run(
+        *("start", "--no-input", "--database", database, "--hosts", "parts.shop.example"),
+        *("--shop", "Quay Pumps", "--currency", "EUR", "--country", "DE", "--administrator", "ada"),
+    )
+    assert first.returncode == 0, first.stderr
+    assert re.search(r"https://parts\.shop\.example/sign-in/link/[\w-]{43}/", first.stdout)
+    checked = run("check", "--deploy", "--fail-level", "WARNING")
+    assert checked.returncode == 0, checked.stderr
+    again = run("start", "--no-input")
+    assert again.returncode == 0, again.stderr
+    assert "0 new, 0 changed, 2 same" in again.stdout
+    assert "ada looks after the people" in again.stdout
+    refused = run("demo")
+    assert "the demo makes sign-ins whose passwords everybody may know" in refused.stderr
