@@ -17,6 +17,7 @@ from kits.catalog.fields import quantity_text
 from kits.catalog.request_log import log_request
 from kits.people.models import User
 from kits.picking.closing.bag_decision import BagDecision, ClosingBooking, LeftOver, Places
+from kits.picking.closing.failed_tests import take_failed_test_back
 from kits.picking.closing.open_points import GoesIn, OpenPoint, may_be_built, open_points
 from kits.picking.errors import PickRefusal
 from kits.picking.queries import bag_balances, places_of_lots
@@ -225,17 +226,20 @@ BACK_TO = {Stage.SHIPPED: Stage.TESTED, Stage.TESTED: Stage.BUILT, Stage.BUILT: 
 def take_step_back(*, job: Job, seen: str, why: str, by: User, at: datetime, key: str) -> JobStep:
     """Take the last step of a job back once, if it is still at the stage seen: shipped, tested, or its parts closed.
 
-    A job that is opened again has its bag as it was before it was closed; refused where what came back is gone.
+    So is a test that was not passed, as long as nothing followed it. A job that is opened again has its bag as it was
+    before it was closed; refused where what came back is gone.
     """
     if not why.strip():
         raise PickRefusal(f"{job} does not go back without a reason: say in a few words why it does.")
-    if seen not in BACK_TO:
+    if seen not in (*BACK_TO, Stage.STRIPPED):
         raise PickRefusal(f"{job} is neither built, tested nor shipped: there is no step to take back.")
     with transaction.atomic(durable=True):
         mark_shop()
         log_request(key)
         if (earlier := JobStep.objects.filter(key=key).first()) is not None:
             return earlier
+        if seen == Stage.STRIPPED:
+            return take_failed_test_back(job, why, by, at, key)
         step = store_step(job, [seen], BACK_TO[Stage(seen)], by=by, at=at, key=key, says=why)
         if seen == Stage.BUILT:
             _open_bag(job, by, at, key, why.strip())

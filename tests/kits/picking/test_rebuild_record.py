@@ -10,8 +10,9 @@ from bom.values import ONE
 from kits.catalog.caching.revisions import mark_catalog, mark_shop
 from kits.catalog.models import Substitute
 from kits.picking.actions import confirm_line
-from kits.picking.closing.actions import OpenedAgain, close_job, record_failed_test, record_test
+from kits.picking.closing.actions import OpenedAgain, close_job, record_failed_test, record_test, take_step_back
 from kits.picking.closing.bag_decision import LeftOver
+from kits.picking.errors import PickRefusal
 from kits.picking.records.record import rebuild_record
 from kits.picking.records.serial_history import serial_history
 from kits.picking.records.used import pumps_of_lot
@@ -230,3 +231,57 @@ def test_what_was_renewed_with_its_group_is_not_said_to_have_gone_back_in():
             ("D6 1 / each air head 1", "renewed"), ("D6 1 / each air head 2", "good, but renewed with its group"),
         ]  # fmt: skip
         assert (strip.good, len(strip.verdicts)) == (20, 28)
+
+
+# --- a failed test that was a mistake
+
+
+def back(shop, job, why="another pump was on the bench"):
+    said = {"seen": "stripped", "why": why, "by": shop.clerk, "at": AT, "key": f"back {job}"}
+    step = take_step_back(job=job, **said)
+    job.refresh_from_db()
+    return step
+
+
+def said_of(job):
+    return list(Verdict.objects.filter(job=job).order_by("where").values_list("where", "verdict", "found", "measured"))
+
+
+def test_a_failed_test_that_was_a_mistake_is_taken_back_with_the_strip_that_it_began(shop):
+    job = build(shop, shop.job("J-1", stage="stripped"), WORN, GOOD)
+    Finding.objects.create(job=job, finding="metal in the oil", note="much")
+    before, planned, used = said_of(job), (job.scope, job.quantity, job.build_on), on_record(job)
+    fail(shop, job)
+    assert (job.scope, said_of(job)) == ("one", [])
+    step = back(shop, job)
+    assert (step.before, step.after, step.says) == (
+        "stripped",
+        "built",
+        "test taken back: another pump was on the bench",
+    )
+    assert (said_of(job), (job.scope, job.quantity, job.build_on)) == (before, planned)
+    assert [one.finding for one in Finding.objects.filter(job=job)] == ["metal in the oil"]
+    assert on_record(job) == used == net_issued(job)
+    assert len(record(job).strips) == 1
+    record_test(job=job, says="10 minutes, no drop", by=shop.clerk, at=AT, key="test")
+    assert record(job).is_final
+
+
+def test_it_stands_where_its_new_strip_report_was_begun_or_parts_were_set_aside(shop):
+    job = build(shop, shop.job("J-1", stage="stripped"), GOOD, GOOD)
+    fail(shop, job)
+    look(job, GOOD)
+    with pytest.raises(PickRefusal, match="its strip report was begun anew"):
+        back(shop, job)
+    with transaction.atomic():
+        mark_shop()
+        Verdict.objects.filter(job=job).delete()
+    shop.start(job, key="again")
+    with pytest.raises(PickRefusal, match="parts were given to it, or set aside for it"):
+        back(shop, job)
+    assert Job.objects.get(pk=job.pk).stage == "stripped"
+
+
+def test_a_pump_that_no_test_opened_has_none_to_take_back(shop):
+    with pytest.raises(PickRefusal, match="there is no test to take back"):
+        back(shop, shop.job("J-1", stage="stripped"))

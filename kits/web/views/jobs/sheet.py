@@ -10,6 +10,7 @@ from django.views.decorators.http import require_safe
 
 from kits.people.models import User
 from kits.picking.changes.return_list import return_rows
+from kits.picking.closing.failed_tests import failed_test_of
 from kits.picking.closing.open_points import may_be_built
 from kits.picking.job_lots import job_lots
 from kits.picking.models import Bag
@@ -30,6 +31,7 @@ from kits.web.views.faults import needs_plan
 
 MAY_ADD, MAY_REMOVE = "schedule.add_finding", "schedule.delete_finding"
 BACK_SAYS = {"built": "Open the job again", "tested": "Not tested after all", "shipped": "Not shipped after all"}
+TEST_BACK = "The test was passed after all, or never done"
 MAY_DECIDE = "stock.add_concession"
 MAY_SEND, MAY_TAKE_BACK = "picking.add_sentjob", "picking.change_sentjob"
 MAY_PICK, MAY_STEP, MAY_LOOK = "picking.change_pickline", "schedule.change_job", "schedule.change_verdict"
@@ -77,7 +79,7 @@ def render_job(request: HttpRequest, job: Job, *, status: int = 200, **typed: An
         "go_ahead_says": go_ahead_open(job) if job.asks else "",
         "before_building": may_be_built(plan, job) if job.stage == Stage.STRIPPED else None,
         "stages": [(one.value, one.label.lower()) for one in TO_BUILD],
-        "back_says": BACK_SAYS.get(job.stage, ""),
+        "back_says": TEST_BACK if failed_test_of(job) else BACK_SAYS.get(job.stage, ""),
         "may_look": request.user.has_perm(MAY_LOOK),
         "bag_numbers": list(Bag.objects.filter(job=job).values_list("number", flat=True)),
         "may_post": request.user.has_perm("stock.add_posting"),
