@@ -36,6 +36,7 @@ LOADERS = {
     "Planner": "Schedule OtherNeeds Holidays Verdicts",
     "Purchasing": "Suppliers Offers Orders",
     "Service lead": "Items Structure Scopes KitFits Substitutes Schedule Verdicts Findings FindingRules",
+    "Viewer": "",
 }
 """The cut of the work among the roles: common practice, no source. The administrator alone has the settings."""
 COUNT = {"Lots": [["part_number", "lot", "quantity", "place"], ["OR-014", "L-9", 7, "A1"]]}
