@@ -217,8 +217,8 @@ DOORS = {
         foreign=lambda shop: (shop.question.pk, "J-2"),
         none=(MISSING, "NO-SUCH"),
     ),
-    "bag": look(EACH, own=lambda shop: (shop.bag.number,), none=(MISSING,)),
-    "bag_tags": look(EACH, own=lambda shop: (shop.bag.number,), none=(MISSING,)),
+    "bag": look(READ, own=lambda shop: (shop.bag.number,), none=(MISSING,)),
+    "bag_tags": look(READ, own=lambda shop: (shop.bag.number,), none=(MISSING,)),
     "give_bag": act(PICK, own=lambda shop: (shop.bag.number,), none=(MISSING,)),
     "put_bag": act(PICK, own=lambda shop: (shop.bag.number,), none=(MISSING,)),
     "bring_bag_back": act(
@@ -227,7 +227,7 @@ DOORS = {
         foreign=lambda shop: (shop.other_bag.number, shop.hand_over.pk),
         none=MISPLACED,
     ),
-    "counter": look(EACH, **there("J-1", none=("NO-SUCH",))),
+    "counter": look(READ, **there("J-1", none=("NO-SUCH",))),
     "give_extra": act(
         STORE,
         own=lambda shop: (shop.balance.pk, "J-1"),

@@ -11,6 +11,7 @@ from django.views.decorators.http import require_safe
 from kits.people.models import User
 from kits.planning.sheets.today.whose import WHOSE, whose_todays
 
+MAY_KEEP_PEOPLE = "people.change_user"
 GUIDES = {name: word for name, (word, _) in WHOSE.items()} | {"administrator": "Administrator"}
 
 
@@ -31,5 +32,6 @@ def show_guide_for(request: HttpRequest, whose: str) -> HttpResponse:
 
 def render_guide(request: HttpRequest, whose: str) -> HttpResponse:
     """One guide, with the way to the others."""
-    context = {"whose": whose, "word": GUIDES[whose], "guides": tuple(GUIDES.items()), "door": "today"}
+    context: dict[str, object] = {"whose": whose, "word": GUIDES[whose], "guides": tuple(GUIDES.items())}
+    context |= {"may_keep_people": request.user.has_perm(MAY_KEEP_PEOPLE), "door": "today"}
     return render(request, f"web/guide/{whose}.html", context)

@@ -49,6 +49,7 @@ def show_shortages(request: HttpRequest, sheet: str = "buy") -> HttpResponse:
     if file is not None:
         return file
     context = {
+        "may_ask": request.user.has_perm("purchasing.add_pricerequest"),
         "sheet": short,
         "here": here,
         "number": LISTS.index(here) + 1,

@@ -142,6 +142,7 @@ def _compared(request: HttpRequest) -> tuple[QuoteComparison, dict[str, Any]]:
         "late": late,
         "currency": read_settings().currency,
         "may_order": request.user.has_perm(MAY_ORDER),
+        "may_ask": request.user.has_perm("purchasing.add_pricerequest"),
         "as_of": plan.shop.as_of,
         "door": "purchasing",
     }

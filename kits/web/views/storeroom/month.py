@@ -60,7 +60,7 @@ def show_month_rows(request: HttpRequest, figure: str) -> HttpResponse:
         raise Http404(f"No figure of the storeroom is called {figure}.")
     month = month_asked(request) or running_month()
     rows = month_rows(found, month)
-    if file := list_answer(request, f"{found.title} {month.name}", ROWS, rows):
+    if file := list_answer(request, f"Storeroom {found.title} {month.name}", ROWS, rows):
         return file
     context = {"list": shown_list(request, ROWS, rows), "figure": found, "month": month}
     return render(request, "web/storeroom/month_rows.html", context | {"as_of": today(), "door": "storeroom"})
