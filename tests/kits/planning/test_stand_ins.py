@@ -48,7 +48,7 @@ def test_substitute_of_both_ways_is_offered_both_ways_with_what_is_free(shop):
     assert notes()["BA-1"][1] == f"OR-014 may stand in: {free} free here"
 
 
-def test_any_number_of_short_parts_takes_two_statements(shop, django_assert_num_queries):
+def test_any_number_of_short_parts_takes_three_statements(shop, django_assert_num_queries):
     made = plan(take_snapshot(TODAY))
-    with django_assert_num_queries(2):
+    with django_assert_num_queries(3):
         short_part_notes(made)

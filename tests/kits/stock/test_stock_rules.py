@@ -80,7 +80,7 @@ def test_a_posting_and_its_movements_keep_their_rules(lot, bin_):
         Posting(key="a", kind="gift", at=AT),
         "Kind is one of: opening, receive, count, pick, extra_issue, issue, return_to_lot, to_quarantine, move, scrap, "
         "opening_return, consume, pack, unpack, rob, fill_up, freeze, lift, release, open_packet, close_packet, "
-        "adjust, dispose, reversal.",
+        "adjust, dispose, send_out, come_back, reversal.",
     )
     assert_refused(Posting(key="a", kind="reversal", at=AT), "A reversal names the posting that it reverses.")
     posting = Posting.objects.create(key="a", kind="count", at=AT)

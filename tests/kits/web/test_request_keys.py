@@ -277,6 +277,7 @@ WITHOUT = {
     "care/line.html": "is only checked",
     "care/number.html": "is only checked",
     "password.html": "asks for the password that holds",
+    "purchasing/confirm.html": "reads a workbook into the form beside it, which has a key",
     "pieces/choose_columns.html": "keeps in the browser which columns are shown",
     "pieces/doors.html": "ends the sign-in and nothing else",
     "pieces/findings.html": "one that is named already is refused",

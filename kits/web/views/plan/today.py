@@ -64,6 +64,7 @@ def show_first_steps(request: HttpRequest) -> HttpResponse:
     """What a new shop does first."""
     steps = first_steps()
     context = {"steps": steps, "left": sum(not step.done for step in steps), "as_of": today(), "door": "today"}
+    context["may_keep_people"] = request.user.has_perm("people.change_user")
     return render(request, "web/today/first_steps.html", context)
 
 
