@@ -37,7 +37,7 @@ PAGES = [
     "/changes/", "/waiting/", "/week/", "/freeing/", "/?for=clerk", "/?for=purchaser", "/?for=lead",
     "/roles/",
 ]  # fmt: skip
-MOST = 26
+MOST = 28
 """One of them is for what stands at the top of each page."""
 COUNTED_AT = datetime(2026, 3, 3, tzinfo=UTC)
 
