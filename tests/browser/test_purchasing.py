@@ -91,10 +91,7 @@ def test_a_reply_is_taken_back_put_right_and_accepted(desk, live_server):
     desk.go_back()
     desk.get_by_role("link", name=re.compile("Order the . quoted line")).first.click()
     is_sound(desk)
-    desk.get_by_label("Order number").fill("PO-8002")
-    look_for_a_second(desk)
-    desk.get_by_role("button", name="Enter this order").click()
-    expect(desk.get_by_text(re.compile("Order PO-8002 is entered"))).to_be_visible()
+    draft_and_send(desk, "PO-8002")
     assert SupplierQuote.objects.filter(order_line__order="PO-8002").exists()
 
 
@@ -111,13 +108,24 @@ def test_nothing_of_a_list_lies_beyond_the_edge_of_a_tablet(desk, live_server, p
     assert desk.evaluate(hidden) == []
 
 
+def draft_and_send(desk, number):
+    desk.get_by_label("Order number").fill(number)
+    look_for_a_second(desk)
+    desk.get_by_role("button", name="Draft the ticked lines").click()
+    expect(desk.get_by_role("heading", name=re.compile(number))).to_be_visible()
+    is_sound(desk)
+    assert not OrderLine.objects.filter(order=number).exists(), "a draft is no supply"
+    look_for_a_second(desk)
+    desk.get_by_role("button", name="It was sent").click()
+    expect(desk.get_by_role("button", name="It was sent")).to_have_count(0)
+    assert OrderLine.objects.filter(order=number).exists()
+
+
 def test_an_order_is_entered_from_the_list_and_its_promise_moved(desk, live_server):
     desk.goto(f"{live_server.url}/purchasing/due/?supplier=Norrvik+Seals")
-    desk.get_by_role("link", name="Order from Norrvik Seals").click()
+    desk.get_by_role("link", name="Draft an order to Norrvik Seals").click()
     is_sound(desk)
-    desk.get_by_label("Order number").fill("PO-8001")
-    desk.get_by_role("button", name="Enter this order").click()
-    expect(desk.get_by_text(re.compile("Order PO-8001 is entered"))).to_be_visible()
+    draft_and_send(desk, "PO-8001")
     line = OrderLine.objects.filter(order="PO-8001").first()
     desk.goto(f"{live_server.url}/purchasing/lines/{line.pk}/")
     is_sound(desk)
