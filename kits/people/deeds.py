@@ -60,11 +60,14 @@ DEEDS: tuple[tuple[str, tuple[tuple[str, str], ...]], ...] = (
     (
         "Purchasing",
         (
+            ("Ask suppliers", "purchasing.add_pricerequest"),
             ("Order, and decide on replies", "purchasing.add_orderline"),
             ("Write a new promise", "purchasing.change_orderline"),
             ("Say what other money is worth", "purchasing.add_exchangerate"),
             ("Send work outside", "purchasing.add_outsidework"),
             ("Take work back that was outside", "purchasing.change_outsidework"),
+            ("Mark what is no longer made", "purchasing.add_endofmaking"),
+            ("Take back that something is no longer made", "purchasing.change_endofmaking"),
         ),
     ),
     (
@@ -78,6 +81,8 @@ DEEDS: tuple[tuple[str, tuple[tuple[str, str], ...]], ...] = (
         "The site",
         (
             ("Change the settings of the shop", "catalog.change_setting"),
+            ("See who changed what in the shop's lists", "catalog.change_item"),
+            ("See who changed what among the people", "people.view_peoplechange"),
             ("Look after people", "people.change_user"),
         ),
     ),

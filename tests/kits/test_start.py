@@ -84,7 +84,7 @@ def test_a_country_that_nobody_knows_is_refused_with_the_remedy():
 
 def test_a_shop_is_set_up_by_one_command_and_set_up_again(tmp_path):
     environment = {**os.environ, "SHOP_FILE": str(tmp_path / "shop.env")}
-    for name in ("DATABASE_URL", "ALLOWED_HOSTS", "SECURE", "SECRET_KEY"):
+    for name in ("DATABASE_URL", "ALLOWED_HOSTS", "SECURE", "SECRET_KEY", "DJANGO_ALLOW_ASYNC_UNSAFE"):
         environment.pop(name, None)
 
     def run(*said):

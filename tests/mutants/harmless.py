@@ -57,7 +57,6 @@ HARMLESS = {
         "PackOffer('', '', inside, 1, 1, without_offer, (PriceBreak(1, None),), True)": NO_OFFER,
         "OfferBook.choose: len(quotes) == 1 -> len(quotes) == 0": ONLY_SLOWER,
         "OfferBook._sorting: day if late else 0 -> day if late else 1": ALIKE,
-        "_next_break: start > packs -> start >= packs": "a break that is reached costs as much, and is not cheaper",
     },
     "bom/demand/kit_cover.py": {
         "_use_contents: kits.rank.max(initial=-1) -> kits.rank.max(initial=1)": ONLY_SLOWER,

@@ -76,9 +76,9 @@ def database_file() -> Path:
 
 def _open_lock() -> sqlite3.Connection:
     path = database_file()
-    return sqlite3.connect(
-        path.with_name(f"{path.name}-served"), timeout=0, isolation_level=None, check_same_thread=False
-    )
+    beside = path.with_name(f"{path.name}-served")
+    beside.touch(mode=0o600)
+    return sqlite3.connect(beside, timeout=0, isolation_level=None, check_same_thread=False)
 
 
 @contextlib.contextmanager

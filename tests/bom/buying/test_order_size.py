@@ -99,6 +99,12 @@ def test_it_is_the_next_break_that_is_told_though_one_after_it_is_cheaper_still(
     assert choose(rows, 9).next_break == NextBreak(10, Decimal("40.00"), Decimal("5.00"))
 
 
+def test_a_break_that_is_just_reached_is_not_the_next_one():
+    """10 packs at 4.00 are 40.00, though 20 at 1.50 are 30.00: the break after the one reached is told."""
+    rows = [offer("ring", price, price_from_packs=start) for start, price in ((1, "5.00"), (10, "4.00"), (20, "1.50"))]
+    assert choose(rows, 10).next_break == NextBreak(20, Decimal("30.00"), Decimal("10.00"))
+
+
 def test_a_cheaper_break_stands_in_the_row_with_its_saving():
     shop = make_shop([renew("PUMP", "ring", 40)], offers=breaks())
     found = row_of(answer(shop)["buy"], "ring")
