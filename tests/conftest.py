@@ -101,6 +101,15 @@ def pytest_make_collect_report(collector):
 
 
 @pytest.fixture(scope="session")
+def django_db_setup(django_db_setup, django_db_blocker):
+    """The database of the tests, which is emptied in our own way after a test that committed."""
+    from tests.emptying import remember_roles
+
+    with django_db_blocker.unblock():
+        remember_roles()
+
+
+@pytest.fixture(scope="session")
 def browser_type_launch_args(browser_type_launch_args):
     """Start the machine's own Chromium, which works as root and asks nothing of a network."""
     return {

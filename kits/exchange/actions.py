@@ -404,7 +404,7 @@ class _Load:
         """Take every step in its order until one finds a reason to stop; whether what was stored stays."""
         prepared, replaced, found = attempt.prepared, attempt.replaced, attempt.found
         if not self.keep:
-            copy_tables()
+            copy_tables(attempt.touched)
         mark_sheets(prepared.sheets | replaced)
         store_once(self.key)
         if self.is_new and self.upload is not None:

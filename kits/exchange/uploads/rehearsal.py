@@ -12,22 +12,21 @@ import shutil
 import sqlite3
 import tempfile
 import time
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
-from django.apps import apps
 from django.db import DEFAULT_DB_ALIAS, connection, connections
 from django.db.models import AutoField, Model
 
-from kits.catalog.history.versions import PastVersion
+from kits.catalog.models import Revision
+from kits.exchange.sheets.registry import SHEETS
+from kits.purchasing.models import OrderLine, PromiseChange
+from kits.stock.models import Balance, KitPiece, Lot, Movement, Posting, Reservation
 
-_WRITTEN_BY_LISTS = ("catalog", "schedule", "stock", "purchasing")
-"""The apps whose tables a list is stored in. A table that is not copied is still rolled back, but locked meanwhile.
-
-Past versions stay where they are: the back office alone writes them.
-"""
+_LEDGER: tuple[type[Model], ...] = (Lot, Balance, Posting, Movement, Reservation, KitPiece)
+"""Where the rows of a sheet are kept that has no table of its own."""
 
 _FOLDER = "rebuild-bench-preview-"
 _LEFT_SECONDS = 2 * 60 * 60
@@ -60,22 +59,27 @@ def work_on_a_copy() -> Iterator[None]:
             connections[DEFAULT_DB_ALIAS] = records
 
 
-def copy_tables() -> None:
-    """Put copies of the tables before the tables themselves until this transaction ends; nothing to do for SQLite.
+def copy_tables(touched: Collection[str]) -> None:
+    """Put copies of the tables of these sheets before the tables themselves until this transaction ends.
 
-    It comes first in its transaction, so that all tables are copied as of one moment.
+    It comes first in its transaction, so that all tables are copied as of one moment. There is nothing to do for
+    SQLite. A table that is written and not copied is rolled back all the same, but locked meanwhile.
     """
     if connection.vendor != "postgresql":
         return
     statements: list[str] = []
     if len(connection.atomic_blocks) == 1:
         statements.append("SET TRANSACTION ISOLATION LEVEL REPEATABLE READ")
-    for label in _WRITTEN_BY_LISTS:
-        for model in apps.get_app_config(label).get_models():
-            if not issubclass(model, PastVersion):
-                statements += _copied(model)
+    statements += [statement for model in tables_written(touched) for statement in _copied(model)]
     with connection.cursor() as cursor:
         cursor.execute("; ".join(statements))
+
+
+def tables_written(touched: Collection[str]) -> set[type[Model]]:
+    """What loading these sheets writes: their own tables, what follows from their rows, and the marks of a change."""
+    written: set[type[Model]] = {Revision}
+    written.update(table for sheet in SHEETS if sheet.name in touched for table in sheet.tables or _LEDGER)
+    return written | ({PromiseChange} if OrderLine in written else set())
 
 
 def _sweep_up() -> None:

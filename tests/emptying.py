@@ -1,0 +1,51 @@
+"""How a database is emptied after a test that committed: only what holds rows, and the roles stay as they were made.
+
+The framework's own way truncates every table and makes all permissions anew, which takes longer than most tests.
+"""
+
+from django.db import connection, transaction
+from django.test import TransactionTestCase
+
+from kits.stock.migrations._written_once import TABLES as GUARDED
+
+ROLES = ("django_content_type", "auth_permission", "auth_group", "auth_group_permissions")
+"""What comes with the tables, each after those that it names."""
+
+_as_made = {}
+
+
+def remember_roles():
+    """Note what the tables came with, and let tests that commit end with `empty_tables` from now on."""
+    with connection.cursor() as cursor:
+        _as_made.update({table: _rows(cursor, table) for table in ROLES})
+    TransactionTestCase._fixture_teardown = lambda case: empty_tables()
+
+
+def empty_tables():
+    """Delete every row but what the tables came with, and put that back where it was changed."""
+    quote, seen = connection.ops.quote_name, connection.introspection
+    tables = set(seen.django_table_names(only_existing=True, include_views=False)) - {"django_migrations", *ROLES}
+    with transaction.atomic(), connection.cursor() as cursor:
+        cursor.execute(
+            " UNION ALL ".join(f"SELECT '{table}' WHERE EXISTS (SELECT 1 FROM {quote(table)})" for table in tables)
+        )
+        filled = [table for (table,) in cursor.fetchall()]
+        guarded = [quote(table) for table in GUARDED if connection.vendor == "postgresql" and table in filled]
+        for name in guarded:
+            cursor.execute(f"ALTER TABLE {name} DISABLE TRIGGER USER")
+        for table in filled:
+            cursor.execute(f"DELETE FROM {quote(table)}")
+        for name in guarded:
+            cursor.execute("SET CONSTRAINTS ALL IMMEDIATE")
+            cursor.execute(f"ALTER TABLE {name} ENABLE TRIGGER USER")
+        if any(_rows(cursor, table) != made for table, made in _as_made.items()):
+            for table in reversed(ROLES):
+                cursor.execute(f"DELETE FROM {quote(table)}")
+            for table, (columns, rows) in _as_made.items():
+                named, places = ", ".join(map(quote, columns)), ", ".join(["%s"] * len(columns))
+                cursor.executemany(f"INSERT INTO {quote(table)} ({named}) VALUES ({places})", rows)
+
+
+def _rows(cursor, table):
+    cursor.execute(f"SELECT * FROM {connection.ops.quote_name(table)} ORDER BY id")
+    return [column[0] for column in cursor.description], cursor.fetchall()
