@@ -130,6 +130,6 @@ def test_an_order_is_entered_from_the_list_and_its_promise_moved(desk, live_serv
     desk.goto(f"{live_server.url}/purchasing/lines/{line.pk}/")
     is_sound(desk)
     desk.get_by_label("New day at our door").fill("2026-04-30")
-    desk.locator("#id_reason").fill("the press broke, says Ms Lind")
+    desk.get_by_label("Why the day moves, and who said so").fill("the press broke, says Ms Lind")
     desk.get_by_role("button", name="Change the promise").click()
     expect(desk.get_by_role("cell", name="the press broke, says Ms Lind")).to_be_visible()

@@ -32,7 +32,10 @@ LOOKED_AT = 40
 
 @dataclass(slots=True)
 class ConfirmedRow:
-    """One row that the supplier filled in: its line, what he says by column as text, and what could not be read."""
+    """One row that the supplier filled in: its line, what he says by column as text, and what could not be read.
+
+    ``key`` is blank where it was lost.
+    """
 
     key: str
     row: int
@@ -78,7 +81,7 @@ def _rows(sheet: RawSheet, place: int, today: date) -> Iterator[ConfirmedRow]:
     ]
     for row in sheet.rows[place + 1 :]:
         stated = _row(row, columns, today)
-        if stated.key and (stated.said or stated.unread):
+        if stated.said or stated.unread:
             yield stated
 
 

@@ -91,7 +91,9 @@ def _from_workbook(sheet: OrderSheet, files: ReplyFileForm, form: ConfirmForm) -
     remarks = []
     known = {line.number for line in form.lines}
     for row in rows:
-        if row.key not in known:
+        if not row.key:
+            remarks.append(f"Row {row.row} has lost its key, so nobody can tell its line: type what it says here.")
+        elif row.key not in known:
             remarks.append(f"Row {row.row} is of line {row.key}, of which nothing is to come: it is left out.")
         elif row.key in by_key:
             remarks.append(f"Row {row.row} is a second one of line {row.key}: split the line once this one is taken.")
