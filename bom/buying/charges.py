@@ -12,9 +12,10 @@ NOTHING = Decimal(0)
 
 @dataclass(frozen=True, slots=True)
 class ChargeRules:
-    """What a supplier charges, in its currency; None where it charges nothing, or does not say.
+    """What a supplier charges beside the goods; None where it charges nothing, or does not say.
 
-    ``order_minimum`` is the value of goods below which an order is small.
+    ``order_minimum`` is the value of goods below which an order is small. A certificate is charged once for each line
+    that asks for one.
     """
 
     order_minimum: Decimal | None = None
@@ -49,7 +50,17 @@ def line_value(packs: int, price_per_pack: Decimal | None) -> Decimal | None:
     packs : how many packs
     price_per_pack : price of one, None when not known
     """
-    return None if price_per_pack is None else (packs * price_per_pack).quantize(CENT, ROUND_HALF_UP)
+    return None if price_per_pack is None else to_cent(packs * price_per_pack)
+
+
+def to_cent(amount: Decimal) -> Decimal:
+    """Return an amount of money to the cent, half a cent upwards.
+
+    Parameters
+    ----------
+    amount : what is rounded
+    """
+    return amount.quantize(CENT, ROUND_HALF_UP)
 
 
 def order_total(values: Iterable[Decimal | None], certificates: int, rules: ChargeRules) -> OrderTotal:
@@ -69,12 +80,8 @@ def order_total(values: Iterable[Decimal | None], certificates: int, rules: Char
     small = bool(listed) and rules.order_minimum is not None and goods < rules.order_minimum
     return OrderTotal(
         goods=goods,
-        small_order=_cents(rules.small_order) if small else NOTHING,
-        certificates=_cents(rules.certificate) * certificates,
+        small_order=to_cent(rules.small_order or NOTHING) if small else NOTHING,
+        certificates=to_cent(rules.certificate or NOTHING) * certificates,
         unpriced=len(listed) - len(known),
         below_minimum=small,
     )
-
-
-def _cents(charge: Decimal | None) -> Decimal:
-    return NOTHING if charge is None else charge.quantize(CENT, ROUND_HALF_UP)

@@ -47,7 +47,9 @@ def supplier_records(today: date, calendar: ShopCalendar) -> list[SupplierRow]:
         if line.quantity:
             overdue[line.supplier_id] += first < today
         else:
-            came_on = timezone.localtime(vars(line)["last_at"]).date()
+            came_on = min(
+                timezone.localtime(vars(line)["last_at"]).date(), today
+            )  # where the day of the shop stands still
             came[line.supplier_id].append(calendar.between(first, came_on) if came_on > first else 0)
     later = Q(promised_on__gt=F("was_on"))
     moved = dict(

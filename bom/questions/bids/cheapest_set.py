@@ -14,7 +14,8 @@ from fractions import Fraction
 import numpy as np
 from numpy.typing import NDArray
 
-from bom.questions.bids.costs import CENT, choice_of, lateness, plain_choice
+from bom.buying.charges import CENT
+from bom.questions.bids.costs import choice_of, lateness, plain_choice
 from bom.questions.bids.program import CENTS, LESS_CHANGE, SetProgram
 from bom.questions.bids.values import Bid, Bidding, CheapestSet, Choice
 from bom.questions.integer_program import Solution

@@ -5,13 +5,11 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Mapping
 from datetime import date
-from decimal import ROUND_HALF_UP, Decimal
+from decimal import Decimal
 
-from bom.questions.bids.values import UNKNOWN_LATE, Bid, Bidding, Choice, ChosenPacks, SupplierCosts, Terms, Want
+from bom.buying.charges import NOTHING, ChargeRules, order_total, to_cent
+from bom.questions.bids.values import UNKNOWN_LATE, Bid, Bidding, Choice, ChosenPacks, SupplierCosts, Want
 from bom.structure.calendar import ShopCalendar
-
-CENT = Decimal("0.01")
-ZERO = Decimal(0)
 
 
 def days_late(want: Want, bid: Bid, packs: int, calendar: ShopCalendar) -> int:
@@ -41,7 +39,7 @@ def lateness(need_on: date | None, day: date | None, calendar: ShopCalendar) -> 
     return UNKNOWN_LATE if day is None else max(1, calendar.between(need_on, day))
 
 
-def line_value(bid: Bid, packs: int) -> Decimal:
+def bid_value(bid: Bid, packs: int) -> Decimal:
     """The price of a line to the cent, half a cent upwards.
 
     Parameters
@@ -49,11 +47,11 @@ def line_value(bid: Bid, packs: int) -> Decimal:
     bid : who offers it
     packs : how many packs
     """
-    return (bid.price_for(packs) * packs).quantize(CENT, ROUND_HALF_UP)
+    return to_cent(packs * bid.price_for(packs))
 
 
-def costs_of(taken: Mapping[Bid, int], terms: Mapping[str, Terms]) -> tuple[SupplierCosts, ...]:
-    """What each supplier's part costs, by name.
+def costs_of(taken: Mapping[Bid, int], terms: Mapping[str, ChargeRules]) -> tuple[SupplierCosts, ...]:
+    """What each supplier's part costs, by name; packs of one part from two bids are one line for its certificate.
 
     Parameters
     ----------
@@ -62,20 +60,16 @@ def costs_of(taken: Mapping[Bid, int], terms: Mapping[str, Terms]) -> tuple[Supp
     """
     found = []
     for supplier in sorted({bid.supplier for bid, packs in taken.items() if packs}):
-        own = terms.get(supplier, Terms())
+        rules = terms.get(supplier, ChargeRules())
         lines = [(bid, packs) for bid, packs in taken.items() if packs and bid.supplier == supplier]
-        parts = sum((line_value(bid, packs) for bid, packs in lines), ZERO)
         certified = len({bid.part_number for bid, _ in lines if bid.with_certificate})
-        is_small = own.minimum_value is not None and parts < own.minimum_value
-        small = own.small_order_charge if is_small and own.small_order_charge is not None else ZERO
-        refused = is_small and own.small_order_charge is None
-        certificates = (own.certificate_charge or ZERO) * certified
-        found.append(SupplierCosts(supplier, parts, small, certificates, refused))
+        order = order_total([bid_value(bid, packs) for bid, packs in lines], certified, rules)
+        found.append(SupplierCosts(supplier, order, order.below_minimum and rules.small_order is None))
     return tuple(found)
 
 
 def lines_of(
-    taken: Mapping[Bid, int], suppliers: tuple[SupplierCosts, ...], terms: Mapping[str, Terms]
+    taken: Mapping[Bid, int], suppliers: tuple[SupplierCosts, ...], terms: Mapping[str, ChargeRules]
 ) -> tuple[ChosenPacks, ...]:
     """The lines with the charges that fall on them: a certificate on its own, a small order by value, to the cent.
 
@@ -91,17 +85,18 @@ def lines_of(
             ((bid, packs) for bid, packs in taken.items() if packs and bid.supplier == costs.supplier),
             key=lambda pair: (pair[0].part_number, pair[0].name),
         )
-        own, left, certified = terms.get(costs.supplier, Terms()), costs.small_order, set()
+        rules, order, certified = terms.get(costs.supplier, ChargeRules()), costs.order, set()
+        left = order.small_order
         for place, (bid, packs) in enumerate(mine):
-            price = line_value(bid, packs)
+            price = bid_value(bid, packs)
             share = left
             if place < len(mine) - 1:
-                part = price / costs.parts if costs.parts else Decimal(1) / len(mine)
-                share = min(left, (costs.small_order * part).quantize(CENT, ROUND_HALF_UP))
+                part = price / order.goods if order.goods else Decimal(1) / len(mine)
+                share = min(left, to_cent(order.small_order * part))
             left -= share
             if bid.with_certificate and bid.part_number not in certified:
                 certified.add(bid.part_number)
-                share += own.certificate_charge or ZERO
+                share += to_cent(rules.certificate or NOTHING)
             found.append(ChosenPacks(bid, packs, price, share, bid.arrives_on(packs)))
     return tuple(sorted(found, key=lambda line: (line.bid.part_number, line.bid.supplier, line.bid.name)))
 
@@ -140,7 +135,7 @@ def plain_choice(bidding: Bidding, calendar: ShopCalendar) -> Choice:
             packs = bid.packs_for(want.quantity) if bid.part_number == want.part_number else None
             if packs is not None:
                 after = days_late(want, bid, packs, calendar)
-                ranked.append((after, line_value(bid, packs), bid.supplier, bid.name, bid, packs))
+                ranked.append((after, bid_value(bid, packs), bid.supplier, bid.name, bid, packs))
         if not ranked:
             missing[want.part_number] = want.quantity
             continue

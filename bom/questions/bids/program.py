@@ -14,8 +14,9 @@ from datetime import date
 from decimal import Decimal
 from typing import NamedTuple
 
+from bom.buying.charges import ChargeRules
 from bom.questions.bids.costs import lateness
-from bom.questions.bids.values import UNKNOWN_LATE, Bid, Bidding, Terms, Whole
+from bom.questions.bids.values import UNKNOWN_LATE, Bid, Bidding, Whole
 from bom.questions.integer_program import IntegerProgram, RowUnit, Solution, unit_of
 from bom.structure.calendar import ShopCalendar
 from bom.values import ONE
@@ -45,7 +46,7 @@ class BidStep:
     multiples: int
 
 
-def _ranges(bid: Bid, most: int, terms: Terms) -> list[tuple[int, int, date | None]]:
+def _ranges(bid: Bid, most: int, rules: ChargeRules) -> list[tuple[int, int, date | None]]:
     """From how many to how many packs price and day stay the same.
 
     Nothing beyond what could be needed, the last price break, and what fills an order up to its minimum.
@@ -53,8 +54,8 @@ def _ranges(bid: Bid, most: int, terms: Terms) -> list[tuple[int, int, date | No
     multiple = bid.multiple_packs
     enough = max(-(-most // bid.pack_size), bid.minimum_packs, bid.prices[-1].from_packs)
     lowest = min(one.price for one in bid.prices)
-    if terms.minimum_value and lowest:
-        enough = max(enough, math.ceil(terms.minimum_value / lowest))
+    if rules.order_minimum and lowest:
+        enough = max(enough, math.ceil(rules.order_minimum / lowest))
     enough = -(-enough // multiple) * multiple
     last = bid.deliveries[-1].up_to_packs
     enough = enough if last is None else min(enough, last // multiple * multiple)
@@ -129,7 +130,7 @@ class SetProgram:
         steps, most = [], self.most_of(part)
         for bid in (one for one in self.bidding.bids if one.part_number == part and most):
             mine = []
-            for low, high, day in _ranges(bid, most, self.bidding.terms.get(bid.supplier, Terms())):
+            for low, high, day in _ranges(bid, most, self.bidding.terms.get(bid.supplier, ChargeRules())):
                 multiple = bid.multiple_packs
                 taken, multiples = self.program.variable(1), self.program.variable(high // multiple)
                 self.program.at_least([(multiples, multiple), (taken, -low)], 0)
@@ -235,24 +236,24 @@ class SetProgram:
             for step in steps:
                 by_supplier[step.bid.supplier].append(step)
         for supplier, steps in by_supplier.items():
-            terms = self.bidding.terms.get(supplier, Terms())
-            self._charge_small(terms, steps)
-            if terms.certificate_charge:
-                self._charge_certificates(terms.certificate_charge, steps)
+            rules = self.bidding.terms.get(supplier, ChargeRules())
+            self._charge_small(rules, steps)
+            if rules.certificate:
+                self._charge_certificates(rules.certificate, steps)
 
-    def _charge_small(self, terms: Terms, steps: list[BidStep]) -> None:
-        if not terms.minimum_value:
+    def _charge_small(self, rules: ChargeRules, steps: list[BidStep]) -> None:
+        if not rules.order_minimum:
             return
-        least = float(terms.minimum_value * CENTS)
+        least = float(rules.order_minimum * CENTS)
         used = self.program.variable(1)
         for step in steps:
             self.program.at_most([(step.taken, 1.0), (used, -1.0)], 0)
         value = [(step.multiples, float(step.price * step.bid.multiple_packs * CENTS)) for step in steps]
-        if terms.small_order_charge is None:
+        if rules.small_order is None:
             self.program.at_least([*value, (used, -least)], 0)
             return
         below = self.program.variable(1)
-        self.costs.append((below, float(terms.small_order_charge * CENTS)))
+        self.costs.append((below, float(rules.small_order * CENTS)))
         self.program.at_least([*value, (used, -least), (below, least)], 0)
 
     def _charge_certificates(self, charge: Decimal, steps: list[BidStep]) -> None:

@@ -8,6 +8,8 @@ from datetime import date
 from decimal import Decimal
 from typing import NamedTuple
 
+from bom.buying.charges import ChargeRules, OrderTotal
+
 UNKNOWN_LATE = 1_000
 """Working days by which a delivery counts as late whose day nobody knows."""
 
@@ -92,19 +94,6 @@ class Bid:
 
 
 @dataclass(frozen=True, slots=True)
-class Terms:
-    """What a supplier charges besides.
-
-    An order below ``minimum_value`` costs the ``small_order_charge``; where there is none, it is not taken. A line with
-    a certificate costs the ``certificate_charge``.
-    """
-
-    minimum_value: Decimal | None = None
-    small_order_charge: Decimal | None = None
-    certificate_charge: Decimal | None = None
-
-
-@dataclass(frozen=True, slots=True)
 class Whole:
     """What one kit, or one assembly, holds: millionths by part.
 
@@ -121,11 +110,14 @@ class Whole:
 
 @dataclass(frozen=True, slots=True)
 class Bidding:
-    """Everything the choice is made from. ``shelf`` is what lies there free for kits that are put together."""
+    """Everything the choice is made from. ``shelf`` is what lies there free for kits that are put together.
+
+    ``terms`` are what each supplier charges; an order below a minimum without a charge is not taken.
+    """
 
     wants: tuple[Want, ...]
     bids: tuple[Bid, ...]
-    terms: Mapping[str, Terms] = field(default_factory=dict)
+    terms: Mapping[str, ChargeRules] = field(default_factory=dict)
     wholes: tuple[Whole, ...] = ()
     shelf: Mapping[str, int] = field(default_factory=dict)
 
@@ -151,15 +143,8 @@ class SupplierCosts:
     """What one supplier's part of a choice costs; ``is_refused`` where it stays below a minimum without a charge."""
 
     supplier: str
-    parts: Decimal
-    small_order: Decimal
-    certificates: Decimal
+    order: OrderTotal
     is_refused: bool
-
-    @property
-    def total(self) -> Decimal:
-        """Parts and charges."""
-        return self.parts + self.small_order + self.certificates
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,7 +162,7 @@ class Choice:
     @property
     def total(self) -> Decimal:
         """What everything costs."""
-        return sum((one.total for one in self.suppliers), Decimal(0))
+        return sum((one.order.total for one in self.suppliers), Decimal(0))
 
     @property
     def refused(self) -> tuple[str, ...]:

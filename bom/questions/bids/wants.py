@@ -1,4 +1,4 @@
-"""What a finished plan has to buy, who waits for it, and which kits can stand for parts, or parts for them."""
+"""What a finished plan has to buy, who waits for it, and what can stand for what: kits, assemblies, loose parts."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from bom.buying.leads import NEVER
 from bom.buying.order_size import PackOffer
 from bom.plan import Plan
 from bom.questions.bids.values import Want, Whole
-from bom.questions.kits.market import Market, missing_kits, openable_kits
+from bom.questions.kits.market import Market, missing_kits, openable_assemblies, openable_kits
 from bom.structure.arrays import as_date
 from bom.supply.matching import NOBODY, UNCOVERED
 
@@ -89,7 +89,7 @@ def _waiting(plan: Plan) -> dict[str, tuple[Waiting, ...]]:
 
 
 def _wholes(market: Market) -> tuple[tuple[Whole, ...], dict[str, int]]:
-    """Missing kits that may be put together, and kits that may be taken apart; one rule for each kit number."""
+    """Missing kits that may be put together; kits and assemblies that may be taken apart; one rule for each number."""
     items = market.structure.items
     made: dict[int, tuple[dict[int, int], int, int]] = {}
     builds: dict[int, int] = defaultdict(int)
@@ -99,7 +99,7 @@ def _wholes(market: Market) -> tuple[tuple[Whole, ...], dict[str, int]]:
             made[missing.kit] = (inside, count + missing.count, max(packing, missing.packing))
             for part in inside:
                 builds[part] = max(builds[part], missing.build_day)
-    opened = openable_kits(market)
+    opened = openable_kits(market) | openable_assemblies(market)
     wholes = []
     for kit in sorted({*made, *opened}, key=market.structure.name_rank.__getitem__):
         inside, count, packing = made.get(kit, (opened.get(kit, {}), 0, 0))

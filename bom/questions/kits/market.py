@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import NamedTuple
@@ -19,7 +19,7 @@ from bom.buying.order_size import PackOffer, Purchase
 from bom.buying.purchases import BuyRow
 from bom.demand.kit_cover import inside_one
 from bom.plan import Plan
-from bom.questions.kits.proposals import clean_enough, kits_by_part
+from bom.questions.kits.proposals import assemblies_by_part, clean_enough, kits_by_part
 from bom.structure.arrays import as_date, day_number
 from bom.supply.matching import UNCOVERED
 from bom.values import ONE
@@ -259,15 +259,28 @@ def openable_kits(market: Market) -> dict[int, dict[int, int]]:
     ----------
     market : what can be bought, and what lies there free
     """
+    return _openable(market, kits_by_part(market.structure))
+
+
+def openable_assemblies(market: Market) -> dict[int, dict[int, int]]:
+    """Next-higher assemblies with a price that surely hold parts of which some are missing: those parts, by assembly.
+
+    Parameters
+    ----------
+    market : what can be bought, and what lies there free
+    """
+    return _openable(market, assemblies_by_part(market.structure))
+
+
+def _openable(market: Market, holders: Mapping[int, Sequence[tuple[int, int]]]) -> dict[int, dict[int, int]]:
     short = [item for item, row in market.listed.items() if row.short and not market.structure.is_kit[item]]
-    kits = kits_by_part(market.structure)
     found: dict[int, dict[int, int]] = defaultdict(dict)
     for item in short:
-        for kit, each in kits.get(item, ()):
-            if market.structure.items[kit].cleanliness == "normal":
-                quotes = market.row(kit).quotes
+        for whole, each in holders.get(item, ()):
+            if market.structure.items[whole].cleanliness == "normal":
+                quotes = market.row(whole).quotes
                 if market.row(item).quotes and any(market.arrival(q) <= market.row(item).limit for q in quotes):
-                    found[kit][item] = each
+                    found[whole][item] = each
     return dict(found)
 
 

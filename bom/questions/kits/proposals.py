@@ -122,10 +122,25 @@ def kits_by_part(structure: Structure) -> dict[int, list[tuple[int, int]]]:
     ----------
     structure : the compiled catalog
     """
+    return _by_part(structure, np.flatnonzero(structure.is_kit).tolist())
+
+
+def assemblies_by_part(structure: Structure) -> dict[int, list[tuple[int, int]]]:
+    """For each item, the assemblies that surely hold it right under them, whatever the pump, and how much of it.
+
+    Parameters
+    ----------
+    structure : the compiled catalog
+    """
+    assemblies = [number for number, item in enumerate(structure.items) if item.kind == "assembly"]
+    return _by_part(structure, assemblies)
+
+
+def _by_part(structure: Structure, wholes: Iterable[int]) -> dict[int, list[tuple[int, int]]]:
     found: dict[int, list[tuple[int, int]]] = defaultdict(list)
-    for kit in np.flatnonzero(structure.is_kit).tolist():
-        for part, each in _surely_inside(structure, kit).items():
-            found[part].append((kit, each))
+    for whole in wholes:
+        for part, each in _surely_inside(structure, whole).items():
+            found[part].append((whole, each))
     return found
 
 
@@ -146,7 +161,7 @@ def _surely_inside(structure: Structure, kit: int) -> dict[int, int]:
     inside: dict[int, int] = defaultdict(int)
     for number in structure.lines_of(kit):
         line, child = structure.lines[number], int(structure.child[number])
-        if line.options or line.from_on or line.to_on or line.from_serial or line.to_serial:
+        if line.options or line.from_on or line.to_on or line.from_serial or line.to_serial or line.pump:
             continue
         if structure.is_kit[child]:
             for part, each in _surely_inside(structure, child).items():

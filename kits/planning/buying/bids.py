@@ -8,8 +8,9 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
+from bom.buying.charges import ChargeRules
 from bom.plan import Plan
-from bom.questions.bids.values import Bid, Bidding, Delivery, PackPrice, Terms
+from bom.questions.bids.values import Bid, Bidding, Delivery, PackPrice
 from bom.questions.bids.wants import BuyingList, Waiting, buying_list, day_if_ordered_today
 from bom.reading import Reading
 from kits.catalog.models import Item
@@ -219,13 +220,13 @@ class _BidReader:
             return None
         return tuple(PackPrice(start, price) for start, price in found if price is not None)
 
-    def _terms(self, supplier: Supplier) -> Terms:
+    def _terms(self, supplier: Supplier) -> ChargeRules:
         """What a supplier charges, in the shop's money."""
 
         def at_home(charge: Decimal | None) -> Decimal | None:
             return None if charge is None else self.rates.in_home(charge, supplier.currency)
 
-        return Terms(
+        return ChargeRules(
             at_home(supplier.order_minimum_value),
             at_home(supplier.small_order_charge),
             at_home(supplier.certificate_charge),

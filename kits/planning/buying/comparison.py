@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
+from bom.buying.charges import ChargeRules, order_total
 from bom.plan import Plan
 from bom.questions.bids.cheapest_set import cheapest_set
 from bom.questions.bids.costs import costs_of as costs_by_supplier
 from bom.questions.bids.costs import days_late, lines_of
-from bom.questions.bids.values import Bid, CheapestSet, Choice, ChosenPacks, SupplierCosts, Want
+from bom.questions.bids.values import Bid, CheapestSet, Choice, ChosenPacks, Want
 from kits.catalog.amounts import Amount, price_text
 from kits.catalog.models import Item
 from kits.planning.buying.bids import Bids, BidSource, NoBid, QuotedPart, read_bids
@@ -224,17 +225,27 @@ class _Comparing:
         )
 
     def _over_of_set(self, choice: Choice) -> dict[str, str]:
-        """What the packs of the set bring beyond the need, part by part."""
+        """What the packs of the set bring beyond the need and the kits that are put together, part by part."""
         have: dict[str, int] = defaultdict(int)
         last: dict[str, date | None] = {}
         for line in choice.lines:
             have[line.bid.part_number] += line.packs * line.bid.pack_size
             last[line.bid.part_number] = line.arrives_on
+        for part, quantity in self._into_kits().items():
+            have[part] -= max(0, quantity - self.bids.bidding.shelf.get(part, 0))
         return {
             part: self._over(self.wants[part], quantity, last[part])
             for part, quantity in have.items()
-            if part in self.wants and part not in self.found.opened
+            if part in self.wants and part in last and part not in self.found.opened
         }
+
+    def _into_kits(self) -> dict[str, int]:
+        """What goes into kits that the set puts together, by part."""
+        into: dict[str, int] = defaultdict(int)
+        for held in self.bids.bidding.wholes:
+            for part, each in held.inside.items():
+                into[part] += each * self.found.made.get(held.whole, 0)
+        return into
 
     def _over(self, want: Want, quantity: int, arrives_on: date | None) -> str:
         """What so many bring beyond the need, and whether it will be used while it may be."""
@@ -242,24 +253,15 @@ class _Comparing:
         return over_says(pace, over_of(pace, beyond, arrives_on, want.need_on, self.today), self.today)
 
     def _costs(self, choice: Choice, plain: Choice) -> tuple[CostRow, ...]:
-        by_line: dict[str, SupplierCosts] = {one.supplier: one for one in plain.suppliers}
-        ours: dict[str, SupplierCosts] = {one.supplier: one for one in choice.suppliers}
-        counts: dict[str, int] = defaultdict(int)
-        for line in choice.lines:
-            counts[line.bid.supplier] += 1
-        zero = Decimal(0)
-        return tuple(
-            CostRow(
-                supplier=name,
-                lines=counts[name],
-                parts=ours[name].parts if name in ours else zero,
-                small_order=ours[name].small_order if name in ours else zero,
-                certificates=ours[name].certificates if name in ours else zero,
-                total=ours[name].total if name in ours else zero,
-                plain_total=by_line[name].total if name in by_line else None,
-            )
-            for name in sorted({*ours, *by_line})
-        )
+        by_line = {one.supplier: one.order for one in plain.suppliers}
+        ours = {one.supplier: one.order for one in choice.suppliers}
+        counts = Counter(line.bid.supplier for line in choice.lines)
+        nothing, rows = order_total([], 0, ChargeRules()), []
+        for name in sorted({*ours, *by_line}):
+            order, plain_total = ours.get(name, nothing), by_line[name].total if name in by_line else None
+            charges = order.small_order, order.certificates
+            rows.append(CostRow(name, counts[name], order.goods, *charges, order.total, plain_total))
+        return tuple(rows)
 
     def _rows(self) -> tuple[BidRow, ...]:
         """Each bid for each part, the cheapest at our door on top, then those who make none.

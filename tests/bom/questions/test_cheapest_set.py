@@ -8,10 +8,11 @@ from decimal import Decimal
 
 import pytest
 
+from bom.buying.charges import ChargeRules
 from bom.questions.bids.cheapest_set import cheapest_set
 from bom.questions.bids.costs import lateness
 from bom.questions.bids.program import SetProgram
-from bom.questions.bids.values import UNKNOWN_LATE, Bid, Bidding, Delivery, PackPrice, Terms, Want, Whole
+from bom.questions.bids.values import UNKNOWN_LATE, Bid, Bidding, Delivery, PackPrice, Want, Whole
 from bom.structure.calendar import ShopCalendar
 from bom.values import ONE
 
@@ -59,25 +60,27 @@ def test_one_order_that_passes_its_minimum_beats_the_lowest_prices():
     # All from A: 40 + 32 = 72, above 60.
     wants = [want("P", 10), want("Q", 10)]
     bids = [bid("A", "P", (1, "4")), bid("A", "Q", (1, "3.20")), bid("B", "P", (1, "4.50")), bid("B", "Q", (1, "3"))]
-    small = Terms(money("60"), money("15"))
+    small = ChargeRules(money("60"), money("15"))
     found = cheapest(wants, bids, {"A": small, "B": small})
     assert found.plain.total == 100
     assert (chosen(found), found.choice.total) == ([("A", "P", 10), ("A", "Q", 10)], 72)
 
 
 def test_a_minimum_without_a_charge_is_kept():
-    found = cheapest([want("P", 10)], [bid("A", "P", (1, "1")), bid("B", "P", (1, "9"))], {"A": Terms(money("30"))})
+    found = cheapest(
+        [want("P", 10)], [bid("A", "P", (1, "1")), bid("B", "P", (1, "9"))], {"A": ChargeRules(money("30"))}
+    )
     assert (chosen(found), found.choice.total) == ([("A", "P", 30)], 30)
     assert found.plain.refused == ("A",)
 
 
 def test_an_order_of_exactly_the_minimum_is_not_small():
-    found = cheapest([want("P", 6)], [bid("A", "P", (1, "10"))], {"A": Terms(money("60"), money("15"))})
-    assert (found.choice.total, found.choice.suppliers[0].small_order) == (60, 0)
+    found = cheapest([want("P", 6)], [bid("A", "P", (1, "10"))], {"A": ChargeRules(money("60"), money("15"))})
+    assert (found.choice.total, found.choice.suppliers[0].order.small_order) == (60, 0)
 
 
 def test_certificates_are_charged_for_each_line_that_has_one():
-    terms = {"A": Terms(certificate_charge=money("20")), "B": Terms(certificate_charge=money("5"))}
+    terms = {"A": ChargeRules(certificate=money("20")), "B": ChargeRules(certificate=money("5"))}
     bids = [bid("A", "P", (1, "1"), with_certificate=True), bid("B", "P", (1, "2"), with_certificate=True)]
     assert chosen(cheapest([want("P", 10)], bids, terms)) == [("B", "P", 10)]
     assert chosen(cheapest([want("P", 20)], bids, terms)) == [("A", "P", 20)]
@@ -87,7 +90,7 @@ def test_certificates_are_charged_for_each_line_that_has_one():
 
 def test_a_small_order_charge_falls_on_the_lines_by_value_to_the_cent():
     bids = [bid("A", part, (1, "1")) for part in "PQR"]
-    found = cheapest([want(part, 1) for part in "PQR"], bids, {"A": Terms(money("60"), money("10"))})
+    found = cheapest([want(part, 1) for part in "PQR"], bids, {"A": ChargeRules(money("60"), money("10"))})
     assert [line.charges for line in found.choice.lines] == [money("3.33"), money("3.33"), money("3.34")]
 
 
@@ -207,7 +210,7 @@ def random_bidding(rng, parts, kits):
                 )
             )
     terms = {
-        supplier: Terms(
+        supplier: ChargeRules(
             rng.choice([None, Decimal(rng.randint(10, 45))]),
             rng.choice([None, Decimal(rng.randint(1, 30))]),
             rng.choice([None, Decimal(rng.randint(1, 20))]),
@@ -225,11 +228,11 @@ def price_of(bidding, taken):
         terms, parts = bidding.terms[supplier], Decimal(0)
         for one, packs in mine:
             parts += packs * [price for start, price in one.prices if start <= packs][-1]
-        total += parts + (terms.certificate_charge or 0) * len({o.part_number for o, _ in mine if o.with_certificate})
-        if mine and terms.minimum_value and parts < terms.minimum_value:
-            if terms.small_order_charge is None:
+        total += parts + (terms.certificate or 0) * len({o.part_number for o, _ in mine if o.with_certificate})
+        if mine and terms.order_minimum and parts < terms.order_minimum:
+            if terms.small_order is None:
                 return None
-            total += terms.small_order_charge
+            total += terms.small_order
     return total
 
 

@@ -15,7 +15,7 @@ from kits.planning.queries import plan_now
 from kits.purchasing.models import ExchangeRate, Offer, QuoteBreak, Reply, ReplyLine, Supplier, SupplierQuote
 from tests.kits.exchange.books import AT
 from tests.kits.persons import person_of
-from tests.kits.web.shops import load_small
+from tests.kits.web.shops import load_demo, load_small
 
 pytestmark = pytest.mark.django_db
 DAY = date(2026, 3, 4)
@@ -83,6 +83,34 @@ def test_breaks_and_two_deliveries_of_a_quote_are_one_bid(buyer):
         (1, date(2026, 3, 9), first.pk),
         (2, date(2026, 4, 9), later.pk),
     ]
+
+
+@pytest.fixture
+def demo_buyer(db):
+    load_demo()
+    return person_of("Purchasing", "buyer")
+
+
+def test_a_next_higher_assembly_is_taken_apart_where_it_costs_less_than_its_part(demo_buyer):
+    # 14 seats are short, one sits in each check valve: seats at 60.00 for five (3 packs), whole valves at 5.00 each.
+    house, valve = Supplier.objects.get(supplier="Fernhope Turned Parts"), Item.objects.get(part_number="CK-M")
+    Offer.objects.create(supplier=house, item=valve, lead_days=5, price_per_pack=Decimal(5), currency="EUR")
+    comparison = found(ON_RECORD)
+    (line,) = [line for line in comparison.lines if line.part_number == "CK-M"]
+    assert (line.packs, line.price) == (14, 70)
+    assert "Bought to be taken apart: 14 × CK-M." in comparison.follows
+    assert "SE-M" not in {one.part_number for one in comparison.lines}
+    Offer.objects.filter(item=valve).update(price_per_pack=Decimal(900))
+    assert "CK-M" not in {one.part_number for one in found(ON_RECORD).lines}
+
+
+def test_what_goes_into_kits_that_are_put_together_is_not_over(demo_buyer):
+    # 2 backup rings are short and 2 kits K-E12F, each of which holds 2: the 6 that are bought leave nothing over.
+    lantry = {"pack_size": ONE, "quantity": 2 * ONE, "promised_on": date(2026, 3, 9)}
+    quote(demo_buyer, "BR-112", "Lantry Pump Agency", "r1", price_per_pack=Decimal(4), **lantry)
+    comparison = found()
+    assert "Put together here: 2 × K-E12F." in comparison.follows
+    assert [(line.part_number, line.packs, line.over) for line in comparison.lines] == [("BR-112", 6, "")]
 
 
 def test_what_comes_late_names_the_jobs_and_is_left_out_if_asked(buyer):
