@@ -20,6 +20,7 @@ from django.db import connections
 from django.db.models import Sum
 from django.db.models.functions import Length
 
+from kits.catalog.caching.progress import Progress, reporting_to
 from kits.catalog.waiting import is_away
 from kits.exchange.actions import (
     begin_loading,
@@ -32,7 +33,6 @@ from kits.exchange.actions import (
 )
 from kits.exchange.files.sheet_file import SheetFile
 from kits.exchange.models import WORKED_ON, Upload, UploadedFile
-from kits.exchange.progress import Progress, reporting_to
 from kits.exchange.uploads.outcome import Outcome
 from kits.people.models import User
 

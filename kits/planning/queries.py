@@ -13,6 +13,7 @@ from bom.reading import Lists, Reading
 from kits.catalog.caching.revisions import read_marks
 from kits.catalog.caching.shared import shared
 from kits.catalog.queries import read_settings
+from kits.planning.keeping.begun import Begun
 from kits.planning.keeping.plans import Plans, PlanShown
 from kits.planning.snapshot.catalog import read_catalog
 
@@ -54,3 +55,8 @@ def kept_beside(plan: Plan, name: str, work: Callable[[], Answer]) -> Answer:
 def shared_beside(plan: Plan, name: str, work: Callable[[], Answer]) -> Answer:
     """The same for plain values that are small and take long: worked out once for all processes of the shop."""
     return _plans.shared_answer(plan, name, work)
+
+
+def begun_beside(plan: Plan, name: str, work: Callable[[], Answer], *, latest: bool = False) -> Begun[Answer]:
+    """The same for what takes seconds: begun in a thread, which asks no table; of a moment ago unless ``latest``."""
+    return _plans.begun_answer(plan, name, work, latest)

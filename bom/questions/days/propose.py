@@ -13,7 +13,7 @@ import itertools
 import math
 from bisect import bisect_right
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -119,6 +119,10 @@ class _Candidate:
         return bisect_right(self.days, day)
 
 
+def _ignore(says: str) -> None:
+    """Tell nobody."""
+
+
 def propose_days(
     before: Plan,
     weights: Mapping[str, int],
@@ -126,6 +130,7 @@ def propose_days(
     pumps_a_day: int | None = None,
     promised: Mapping[str, date] | None = None,
     time_limit: float = 10.0,
+    tell: Callable[[str], object] = _ignore,
 ) -> DayProposal:
     """Propose build days for the jobs of a plan; never such as do worse than those typed.
 
@@ -140,17 +145,21 @@ def propose_days(
     pumps_a_day : how many pumps can be built in a day, None when nothing limits it
     promised : the promised day of jobs, by name; without one, the day typed is promised
     time_limit : seconds for the solver, all in all
+    tell : hears in words what is done now
     """
+    tell("Counting what the shelf and the orders give to whom")
     promises = {asker.name: as_date(asker.build_day) for asker in before.demand.askers if asker.job}
     promises |= {name: on for name, on in (promised or {}).items() if name in promises}
     typed = outcome(before, promises, weights, pumps_a_day)
     board = _Board(before, promises, weights, pumps_a_day, typed)
+    tell(f"Choosing days, {time_limit:.0f} seconds at most")
     answer = board.solve(time_limit)
     best, moves, tried = typed, dict[str, date](), 0
     for chosen in answer.choices:
         if not chosen:
             continue
         tried += 1
+        tell(f"Planning the shop with the days found, choice {tried}")
         asked = {board.names[asker]: board.days.day(day) for asker, day in chosen.items()}
         after = plan(changed(before.shop, move=asked), before.demand.structure)
         found = outcome(after, promises, weights, pumps_a_day)

@@ -12,9 +12,9 @@ from xml.parsers import expat
 from openpyxl.utils import column_index_from_string, get_column_letter
 from openpyxl.utils.datetime import MAC_EPOCH, WINDOWS_EPOCH, from_excel, from_ISO8601
 
+from kits.catalog.caching.progress import ROWS_BETWEEN, report
 from kits.exchange.files.package_parts import BookParts, SheetPart, local_name, parse_part, plain_text
 from kits.exchange.files.raw_sheets import NO_RESULT, FileRefused, RawRow, RawSheet, Unread, is_blank
-from kits.exchange.progress import ROWS_BETWEEN, report
 
 MOST_ROWS = 250_000
 MOST_COLUMNS = 200

@@ -9,11 +9,11 @@ from __future__ import annotations
 import io
 import zipfile
 
+from kits.catalog.caching.progress import report
 from kits.exchange.files.file_guard import BROKEN_PACKAGE, check_package
 from kits.exchange.files.package_parts import read_book_parts
 from kits.exchange.files.raw_sheets import FileRefused, RawSheet
 from kits.exchange.files.sheet_stream import read_sheet
-from kits.exchange.progress import report
 
 _BROKEN = (*BROKEN_PACKAGE, LookupError, TypeError, AttributeError)
 """What a package raises that was put together wrongly, wherever in it that is."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from kits.exchange.progress import group_digits
+from kits.catalog.caching.progress import group_digits
 
 NEW, CHANGED, SAME = "new", "changed", "same"
 MOST_KEPT = 2000

@@ -7,12 +7,12 @@ from dataclasses import dataclass
 from datetime import date
 from functools import cache
 
+from kits.catalog.caching.progress import report_rows
 from kits.catalog.folding import fold_key
 from kits.exchange.columns.layout import Column, Layout
 from kits.exchange.columns.values import value_text
 from kits.exchange.files.raw_sheets import RawRow, is_blank
 from kits.exchange.problems.findings import Findings, quote_value
-from kits.exchange.progress import report_rows
 from kits.exchange.reading.cells.cell import Cell, CellRefused
 from kits.exchange.reading.cells.days import DAY_CELL, ORDER_READ
 from kits.exchange.reading.cells.known_marks import KnownMarks

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from datetime import date
 
+from kits.catalog.caching.progress import report_rows
 from kits.exchange.columns.layout import Layout
 from kits.exchange.problems.findings import Findings
-from kits.exchange.progress import report_rows
 from kits.exchange.reading.cells.known_marks import KnownMarks
 from kits.exchange.records.amounts import settle_quantities
 from kits.exchange.records.names import Names, stored_names

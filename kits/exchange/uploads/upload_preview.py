@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from kits.catalog.caching.progress import group_digits
 from kits.exchange.problems.row_changes import CHANGED, NEW, SAME, RowChange, SheetChange
-from kits.exchange.progress import group_digits
 from kits.exchange.uploads.outcome import Outcome
 
 MOST_ROWS = 500

@@ -20,8 +20,8 @@ from kits.planning.words.item_names import item_names
 from kits.planning.words.states import in_words
 from kits.schedule.models import Job
 
-MOST_AT_ONCE = 100
-"""More jobs are not sent in one step: nobody looks through what they take, and all others wait while it is stored."""
+MOST_AT_ONCE = 500
+"""More jobs are not sent in one step: a full shop has some 400, and all others wait while what they take is stored."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +59,8 @@ def draft_sending(of: Plan, jobs: Sequence[Job], *, from_others: bool) -> Sendin
     """Work out what is set aside for jobs that ask for parts and have not been sent."""
     if len(jobs) > MOST_AT_ONCE:
         raise PickRefusal(
-            f"{len(jobs)} jobs are more than can be set aside in one step: tick {MOST_AT_ONCE} at most, soonest first."
+            f"{len(jobs)} jobs are more than the {MOST_AT_ONCE} that can be set aside in one step: tick those built "
+            "soonest in the list of jobs and send them, then the others."
         )
     reading = reading_of(of)
     ordered = tuple(sorted(jobs, key=lambda job: (job.build_on, job.priority, job.job)))

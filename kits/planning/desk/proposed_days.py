@@ -11,9 +11,11 @@ from bom.questions.days.outcome import DaysOutcome, outcome
 from bom.questions.days.propose import EARLIER_AT_MOST, DayProposal, propose_days
 from bom.questions.selection import weights_by_priority
 from bom.values import Job
+from kits.catalog.caching.progress import report
 from kits.catalog.folding import fold
 from kits.catalog.queries import read_settings
-from kits.planning.queries import reading_of, shared_beside
+from kits.planning.keeping.begun import Begun
+from kits.planning.queries import begun_beside, reading_of
 from kits.planning.questions.trial import TrialSheet, side_by_side
 from kits.planning.words.states import plural
 
@@ -52,33 +54,31 @@ class DaysSheet:
     says: str
     proof: str
     pumps_a_day: int | None
-    earlier_at_most: int
     rows: tuple[ProposedMove, ...]
-    elsewhere: int
     left: tuple[tuple[str, str], ...]
+    elsewhere: int = 0
+    earlier_at_most: int = EARLIER_AT_MOST
+
+    def of_batch(self, batch: str) -> DaysSheet:
+        """The same with the moves of one batch."""
+        rows = tuple(row for row in self.rows if fold(row.batch) == fold(batch))
+        return replace(self, rows=rows, elsewhere=len(self.rows) - len(rows))
 
 
-def proposal_of(of: Plan) -> DayProposal:
-    """The proposal over the whole shop, weighed by priority; worked out once for a plan."""
-    return shared_beside(of, "days", lambda: _propose(of))
+def begin_days(of: Plan, *, latest: bool = False) -> Begun[DaysSheet]:
+    """The proposal over the whole shop, weighed by priority, as far as it is worked out; one statement."""
+    pumps_a_day = read_settings().pumps_a_day
+    return begun_beside(of, "days", lambda: _days_sheet(of, pumps_a_day), latest=latest)
 
 
-def _propose(of: Plan) -> DayProposal:
-    return propose_days(of, weights_by_priority(of), pumps_a_day=read_settings().pumps_a_day, time_limit=SECONDS)
-
-
-def days_sheet(of: Plan, batch: str = "") -> DaysSheet:
-    """The proposal for all jobs or those of a batch; one statement."""
-    proposal = proposal_of(of)
-    rows = tuple(_rows(of, proposal))
-    shown = tuple(row for row in rows if not batch or fold(row.batch) == fold(batch))
+def _days_sheet(of: Plan, pumps_a_day: int | None) -> DaysSheet:
+    weights = weights_by_priority(of)
+    proposal = propose_days(of, weights, pumps_a_day=pumps_a_day, time_limit=SECONDS, tell=report)
     return DaysSheet(
         says=both_say(proposal),
         proof=_proof(proposal),
-        pumps_a_day=read_settings().pumps_a_day,
-        earlier_at_most=EARLIER_AT_MOST,
-        rows=shown,
-        elsewhere=len(rows) - len(shown),
+        pumps_a_day=pumps_a_day,
+        rows=tuple(_rows(of, proposal)),
         left=proposal.left,
     )
 

@@ -13,6 +13,7 @@ from collections.abc import Callable
 from concurrent.futures import Future, wait
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from functools import partial
 from hashlib import sha256
 from threading import Lock, Thread
 from typing import NamedTuple, TypeVar
@@ -28,6 +29,7 @@ from kits.catalog.caching.revisions import read_marks
 from kits.catalog.caching.shared import CLAIM_SECONDS, Shared
 from kits.catalog.queries import read_settings
 from kits.planning.keeping.answers import AnswersBeside
+from kits.planning.keeping.begun import Begun, BegunAnswers
 from kits.planning.keeping.parcels import pack, unpack
 from kits.planning.snapshot.catalog import read_catalog
 from kits.planning.snapshot.shop import stamp_of, take_snapshot
@@ -74,7 +76,7 @@ class Plans:
         self._last: Kept | None = None
         self._lists: Lists | None = None
         self._renewal: tuple[Marks, Future[Kept]] | None = None
-        self._answers = AnswersBeside()
+        self._answers, self._begun = AnswersBeside(), BegunAnswers()
 
     def now(self, day: date, staging_days: int | None) -> Plan:
         """Return the plan of what the tables hold; it is worked out anew only when something was written since."""
@@ -118,6 +120,12 @@ class Plans:
     def shared_answer(self, of: Plan, name: str, work: Callable[[], Answer]) -> Answer:
         """The same, worked out by one process for all of them."""
         return self._answers.of(of, name, lambda: self._ask_others(of, name, work))
+
+    def begun_answer(self, of: Plan, name: str, work: Callable[[], Answer], latest: bool) -> Begun[Answer]:
+        """The same of what takes seconds: worked out in a thread, while whoever asked may leave and come back."""
+        begun = BegunAnswers() if _nothing_is_kept_under(read_marks()) else self._begun
+        whole = partial(self.shared_answer, of, name, work)
+        return begun.ask(of, name, whole, patience=PATIENCE_SECONDS, oldest=timedelta(0) if latest else OLDEST)
 
     def _ask_others(self, of: Plan, name: str, work: Callable[[], Answer]) -> Answer:
         last = self._last

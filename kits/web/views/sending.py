@@ -22,6 +22,7 @@ from kits.picking.sending.draft import SendingDraft, draft_sending, lack_rows, s
 from kits.picking.sending.sent_list import sent_rows
 from kits.picking.words import NoteKind
 from kits.planning.queries import plan_now
+from kits.planning.sheets.today.rows import FirstRows
 from kits.planning.words.states import in_words, plural
 from kits.schedule.models import Job
 from kits.web.request_keys import KeyForm, refuse_foreign
@@ -55,11 +56,10 @@ def set_aside(request: HttpRequest) -> HttpResponse:
     context = {
         "jobs": jobs,
         "batch": asked.get("batch", "").strip(),
-        "taken": [row for row in rows if row.from_others][:MOST_ROWS],
-        "rows": rows,
-        "shown": rows[:MOST_ROWS],
-        "to_pack": (lack_rows(draft, [NoteKind.PACK]) if draft else [])[:MOST_ROWS],
-        "missing": (lack_rows(draft, [NoteKind.MISSING, NoteKind.COMING]) if draft else [])[:MOST_ROWS],
+        "taken": FirstRows.of((row for row in rows if row.from_others), most=MOST_ROWS),
+        "set_aside": FirstRows.of(rows, most=MOST_ROWS),
+        "to_pack": FirstRows.of(lack_rows(draft, [NoteKind.PACK]) if draft else (), most=MOST_ROWS),
+        "missing": FirstRows.of(lack_rows(draft, [NoteKind.MISSING, NoteKind.COMING]) if draft else (), most=MOST_ROWS),
         "shows": draft.shows if draft else (),
         "from_others": from_others,
         "sheet": sheet,

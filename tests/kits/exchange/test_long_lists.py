@@ -8,12 +8,12 @@ from django.core.management import call_command
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
+from kits.catalog.caching.progress import Progress, SpacedOut, report, reporting_to
 from kits.catalog.models import Item, StructureLine
 from kits.exchange import actions
 from kits.exchange.actions import check_files, load_files
 from kits.exchange.files.sheet_file import SheetFile
 from kits.exchange.files.workbook_reader import read_workbook
-from kits.exchange.progress import Progress, SpacedOut, report, reporting_to
 from kits.exchange.records.records import SheetRecord
 from kits.planning.snapshot.catalog import read_catalog
 from tests.kits.exchange.books import AT, SHOP, book_file, items, make_book, only_problem, remarks_of
@@ -98,7 +98,7 @@ def test_progress_counts_the_rows_of_each_step(shop):
 
 def test_progress_is_said_in_words_and_not_too_often(monkeypatch):
     said, now = [], iter([0, 1, 4, 5, 8])
-    monkeypatch.setattr("kits.exchange.progress.time.monotonic", lambda: next(now))
+    monkeypatch.setattr("kits.catalog.caching.progress.time.monotonic", lambda: next(now))
     with reporting_to(SpacedOut(said.append, 3.0)):
         for done in (0, 2000, 4000, 6000):
             report("Reading Items", done, 100_000)

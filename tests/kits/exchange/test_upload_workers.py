@@ -5,12 +5,12 @@ import time
 
 import pytest
 
+from kits.catalog.caching.progress import report
 from kits.catalog.errors import Refusal
 from kits.catalog.models import Item
 from kits.exchange import upload_workers
 from kits.exchange.actions import begin_loading, check_upload, receive_upload, take_up_upload
 from kits.exchange.models import UploadState
-from kits.exchange.progress import report
 from kits.exchange.upload_workers import bring_in, confirm, progress_of, take_up, this_process
 from kits.exchange.uploads.outcome import outcome_from_json
 from tests.kits.exchange.books import AT, book_file, items

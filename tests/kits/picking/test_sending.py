@@ -174,10 +174,18 @@ def test_nothing_is_set_aside_when_a_lot_has_gone_meanwhile(shop):
 
 def test_no_more_are_sent_in_one_step_than_somebody_can_look_through(shop, monkeypatch):
     monkeypatch.setattr("kits.picking.sending.draft.MOST_AT_ONCE", 3)
-    with pytest.raises(PickRefusal, match="4 jobs are more than can be set aside in one step: tick 3 at most"):
+    with pytest.raises(PickRefusal, match="4 jobs are more than the 3 that can be set aside in one step: tick those"):
         send(shop, *shop.four_jobs())
 
 
 def test_a_job_that_asks_for_nothing_is_not_sent(shop):
     with pytest.raises(PickRefusal, match="asks for no parts"):
         send(shop, shop.job("J-1", stage="held"))
+
+
+def test_the_jobs_of_a_full_shop_are_sent_in_one_step(shop):
+    """Of 40 nuts ten of 400 jobs get 4 each; all 400 stand on the list of the storeroom."""
+    jobs = [shop.job(f"J-{n:03}") for n in range(400)]
+    assert len(send(shop, *jobs)) == 400
+    assert sum(aside(job, "NUT") for job in jobs) == 40
+    assert len(sent_rows(plan_now())) == 400

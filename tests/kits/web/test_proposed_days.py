@@ -1,5 +1,6 @@
 """Build days proposed: shown with what comes of them, accepted row by row, stored and taken back in one step."""
 
+import threading
 from datetime import date
 
 import pytest
@@ -10,8 +11,12 @@ from kits.catalog.models import Setting
 from kits.exchange.models import Upload
 from kits.exchange.undo.actions import undo_upload
 from kits.people.models import User
+from kits.planning import queries
+from kits.planning.desk import proposed_days
+from kits.planning.keeping import plans as keeping
 from kits.schedule.models import Job
 from tests.kits.exchange.books import AT, load_sheets
+from tests.kits.planning.shared_cache import process_with
 from tests.kits.web.hands import key_in
 from tests.kits.web.shops import sheet_of, text_of
 
@@ -125,3 +130,75 @@ def test_pumps_a_day_is_a_whole_number_or_nothing(small_shop, reader):
 def test_schedule_and_batch_lead_to_the_proposal(small_shop, reader):
     assert 'href="/proposed-days/"' in reader.get("/schedule/").content.decode()
     assert 'href="/proposed-days/?batch=spring"' in reader.get("/batches/spring/").content.decode()
+
+
+@pytest.fixture
+def slow(one_kit_short, monkeypatch):
+    """The solver takes as long as the test wants; everybody who asks meets the same answer."""
+    monkeypatch.setattr(keeping, "PATIENCE_SECONDS", 0.05)
+    monkeypatch.setattr(keeping, "_nothing_is_kept_under", lambda marks: False)
+    monkeypatch.setattr(queries, "_plans", process_with(None))
+    go, choose = threading.Event(), proposed_days.propose_days
+
+    def wait_and_choose(*facts, tell, **more):
+        tell("Choosing days, 8 seconds at most")
+        assert go.wait(20)
+        return choose(*facts, **more)
+
+    monkeypatch.setattr(proposed_days, "propose_days", wait_and_choose)
+    yield go
+    go.set()
+    settle()
+
+
+def settle():
+    for thread in threading.enumerate():
+        if thread.name == "work out days":
+            thread.join(20)
+
+
+def test_while_days_are_chosen_the_page_says_how_far_it_is_and_may_be_left(slow, reader):
+    shown = reader.get(PAGE, {"batch": "rush"})
+    assert "Days are being chosen" in sheet_of(shown)
+    again = reader.get(PAGE, {"batch": "rush", "work": "1"}, headers={"HX-Request": "true"})
+    assert 'hx-get="?batch=rush&amp;work=1"' in again.content.decode()
+    assert "Choosing days, 8 seconds at most" in sheet_of(again)
+    assert reader.get(PAGE, {"export": "csv"})["Content-Type"].startswith("text/html")
+    slow.set()
+    settle()
+    done = reader.get(PAGE, {"batch": "rush", "work": "1"}, headers={"HX-Request": "true"})
+    assert done["HX-Refresh"] == "true"
+    assert reader.get(PAGE, {"batch": "rush", "work": "1"}).url == f"{PAGE}?batch=rush"
+    assert "With the days typed" in sheet_of(reader.get(PAGE, {"batch": "rush"}))
+
+
+def test_days_chosen_while_others_post_are_shown_with_their_hour_and_chosen_anew_on_demand(slow, reader, keeper):
+    reader.get(PAGE)
+    with transaction.atomic():
+        mark_shop()
+    assert "Days are being chosen" in sheet_of(reader.get(PAGE)), "the same work, not another"
+    slow.set()
+    settle()
+    rows = keeper.get(PAGE).context["sheet"].rows
+    assert "something was booked or scheduled since" in sheet_of(reader.get(PAGE))
+    assert len(keeper.post(TAKE, {"all": "1"}).context["moves"]) == len(rows)
+    reader.get(PAGE, {"latest": "1"})
+    settle()
+    assert "since. Choose them anew" not in sheet_of(reader.get(PAGE))
+
+
+def test_all_are_taken_only_of_what_is_worked_out(slow, keeper):
+    answer = keeper.post(TAKE, {"all": "1"}, follow=True)
+    assert "days are chosen anew" in text_of(answer)
+
+
+def test_what_breaks_off_is_begun_anew_by_whoever_asks_next(slow, reader, monkeypatch, caplog):
+    reader.raise_request_exception = False
+    monkeypatch.setattr(keeping, "PATIENCE_SECONDS", 20)
+    plain = proposed_days.propose_days
+    monkeypatch.setattr(proposed_days, "propose_days", lambda *facts, **more: 1 / 0)
+    assert reader.get(PAGE).status_code == 500
+    assert "could not be worked out: days" in caplog.text
+    monkeypatch.setattr(proposed_days, "propose_days", plain)
+    slow.set()
+    assert "With the days typed" in sheet_of(reader.get(PAGE))

@@ -1,5 +1,7 @@
 """Set aside and send: shown first, stored on a tap, seen by the storeroom, taken back; for planners and the lead."""
 
+import re
+
 import pytest
 from django.test import Client
 
@@ -30,6 +32,13 @@ def test_what_is_set_aside_is_shown_before_anything_is_stored(small_shop, keeper
     assert "No job loses by it" in seen
     assert "K-1 end seal kit 2 KIT-9 A1 what the plan gives it" in seen
     assert not Reservation.objects.exists()
+
+
+def test_lists_that_are_cut_say_of_how_many(small_shop, keeper, monkeypatch):
+    monkeypatch.setattr("kits.web.views.sending.MOST_ROWS", 1)
+    seen = sheet_of(keeper.get(f"{PAGE}?batch=spring"))
+    assert re.search(r"Not on the shelf The first 1 of \d+; each job by itself shows all of its own", seen)
+    assert re.search(r"lines that are set aside The first 1 of \d+;", seen)
 
 
 def test_what_it_takes_from_others_is_named(small_shop, keeper):

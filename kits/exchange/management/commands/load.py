@@ -12,13 +12,13 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.db import DatabaseError
 from django.utils import timezone
 
+from kits.catalog.caching.progress import SpacedOut, reporting_to
 from kits.catalog.waiting import is_away, is_busy
 from kits.exchange.actions import check_files, load_by_command
 from kits.exchange.columns.layout import fold_heading
 from kits.exchange.columns.layouts import LAYOUTS
 from kits.exchange.files.codepages import CHARSETS
 from kits.exchange.problems.findings import Findings
-from kits.exchange.progress import SpacedOut, reporting_to
 from kits.exchange.reading.asking.instructions import Instructions
 from kits.exchange.reading.sheet_files import open_file
 from kits.exchange.ready_database import refuse_missing_tables

@@ -8,9 +8,9 @@ from datetime import date
 from bom.demand.checks import check
 from bom.errors import BomError, Fault
 from bom.values import Shop
+from kits.catalog.caching.progress import report
 from kits.catalog.folding import fold_key
 from kits.exchange.problems.findings import Findings
-from kits.exchange.progress import report
 from kits.exchange.reading.cells.cell import begin_small, reason_and_remedy
 from kits.exchange.records.records import SheetRecord
 from kits.planning.snapshot.shop import take_snapshot

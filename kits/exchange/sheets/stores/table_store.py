@@ -12,11 +12,11 @@ from typing import Any, ClassVar
 from django.db import DEFAULT_DB_ALIAS
 from django.db.models import Model, ProtectedError, QuerySet
 
+from kits.catalog.caching.progress import report
 from kits.exchange.columns.layout import Layout
 from kits.exchange.columns.values import CellValue
 from kits.exchange.problems.findings import Findings
 from kits.exchange.problems.row_changes import CHANGED, MOST_KEPT, NEW, SAME, ColumnChange, RowChange
-from kits.exchange.progress import report
 from kits.exchange.records.records import SheetRecord
 from kits.exchange.sheets.stores.bulk_rows import insert_rows, write_over
 from kits.exchange.sheets.stores.lookups import Lookups

@@ -30,10 +30,10 @@ class FirstRows(Generic[Row]):
     count: int = 0
 
     @classmethod
-    def of(cls, rows: Iterable[Row], count: int | None = None) -> FirstRows[Row]:
+    def of(cls, rows: Iterable[Row], count: int | None = None, most: int = FIRST_ROWS) -> FirstRows[Row]:
         """The first of some rows; ``count`` where only the first were made."""
         made = tuple(rows)
-        return cls(made[:FIRST_ROWS], len(made) if count is None else count)
+        return cls(made[:most], len(made) if count is None else count)
 
     @property
     def more(self) -> bool:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import date
-from typing import cast
+from typing import Any, cast
+from urllib.parse import urlencode
 
 from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
@@ -15,6 +16,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from bom.errors import BomError, ShopError
 from bom.values import Job
+from kits.catalog.errors import Refusal
 from kits.catalog.queries import read_settings
 from kits.exchange.columns.work_layouts import SCHEDULE
 from kits.exchange.models import UploadOrigin
@@ -22,7 +24,7 @@ from kits.exchange.reading.changed_jobs import changed_file, rebuilt_on
 from kits.exchange.workbooks.list_export import ListColumn
 from kits.people.models import User
 from kits.people.sheet_rights import MAY_UPLOAD, require_sheets, sheets_of
-from kits.planning.desk.proposed_days import ProposedMove, days_sheet, try_days
+from kits.planning.desk.proposed_days import ProposedMove, begin_days, try_days
 from kits.planning.queries import plan_now
 from kits.planning.questions.trial import TrialBoard, TrialSheet
 from kits.planning.words.states import in_words, plural
@@ -43,6 +45,10 @@ MOVES: tuple[ListColumn[ProposedMove], ...] = (
     ListColumn("then", "What comes of that", lambda row: row.proposed_says),
 )
 WHY = "Days proposed, so that most jobs are on time."
+STEPS = (
+    "The steps: count what the shelf and the orders give to whom, choose days, plan the whole shop with them. With 400 "
+    "jobs that takes some ten seconds."
+)
 
 
 @require_safe
@@ -50,18 +56,29 @@ WHY = "Days proposed, so that most jobs are on time."
 def show_proposed_days(request: HttpRequest) -> HttpResponse:
     """The moves that are proposed, of all jobs or of one batch."""
     plan, batch = plan_now(), request.GET.get("batch", "").strip()
-    sheet = days_sheet(plan, batch)
+    begun = begin_days(plan, latest="latest" in request.GET)
+    context: dict[str, Any] = {"begun": begun, "batch": batch, "as_of": plan.shop.as_of, "door": "schedule"}
+    if (found := begun.answer) is None:
+        if "latest" in request.GET:
+            return redirect(_page_of(batch))
+        return render(request, "web/schedule/proposed_days_work.html", {**context, "says": STEPS})
+    if "work" in request.GET:
+        if getattr(request, "htmx", False):
+            return HttpResponse(headers={"HX-Refresh": "true"})
+        return redirect(_page_of(batch))
+    sheet = found.of_batch(batch) if batch else found
     if file := list_answer(request, f"Proposed days {batch}".strip(), MOVES, sheet.rows):
         return file
-    context = {
+    context |= {
         "sheet": sheet,
         "list": shown_list(request, MOVES, sheet.rows),
-        "batch": batch,
         "may_load": SCHEDULE.name in sheets_of(cast(User, request.user)),
-        "as_of": plan.shop.as_of,
-        "door": "schedule",
     }
     return render(request, "web/schedule/proposed_days.html", context)
+
+
+def _page_of(batch: str) -> str:
+    return f"{reverse('proposed_days')}{f'?{urlencode([('batch', batch)])}' if batch else ''}"
 
 
 @require_POST
@@ -73,16 +90,15 @@ def take_proposed_days(request: HttpRequest) -> HttpResponse:
     if "store" in request.POST and KeyForm(request.POST).is_repeat("proposed days"):
         return redirect("schedule")
     board, batch, refused, tried = TrialBoard(), request.POST.get("batch", "").strip(), "", None
-    back = f"{redirect('proposed_days').url}{f'?batch={batch}' if batch else ''}"
     try:
         days = _accepted(request, board, batch)
     except BomError as error:
         messages.error(request, str(error))
-        return redirect(back)
+        return redirect(_page_of(batch))
     planned = board.planned(days)
     if not planned:
         messages.error(request, "No row is ticked, so there is nothing to move: tick some of them.")
-        return redirect(back)
+        return redirect(_page_of(batch))
     moved = [rebuilt_on(job, days[job.job]) for job in planned]
     try:
         tried = try_days(board.plan, moved)
@@ -108,9 +124,12 @@ def take_proposed_days(request: HttpRequest) -> HttpResponse:
 
 def _accepted(request: HttpRequest, board: TrialBoard, batch: str) -> Mapping[str, date]:
     """The days of the rows that are ticked, or of all that are proposed."""
-    if "all" in request.POST:
-        return {row.job: row.proposed_on for row in days_sheet(board.plan, batch).rows}
-    return accepted_days(request.POST)
+    if "all" not in request.POST:
+        return accepted_days(request.POST)
+    found = begin_days(board.plan).answer
+    if found is None:
+        raise Refusal("What was proposed is too old by now, so days are chosen anew: look at them, then take them all.")
+    return {row.job: row.proposed_on for row in (found.of_batch(batch) if batch else found).rows}
 
 
 def _store(request: HttpRequest, planned: tuple[Job, ...], moved: list[Job], sheet: TrialSheet) -> HttpResponse:

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Any, cast
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from typing import Generic, TypeVar, cast
 
 from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
 from django.core.exceptions import PermissionDenied
+from django.db.models import QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
@@ -42,23 +45,60 @@ SIGN_COLUMNS: tuple[ListColumn[SignRule], ...] = (
 )
 
 
+Rule = TypeVar("Rule", FluidRule, SignRule)
+
+
+@dataclass(frozen=True, slots=True)
+class LeadTable(Generic[Rule]):
+    """One of the two tables: its rows and columns, the form of a row, and what writes one."""
+
+    address: str
+    right: str
+    columns: tuple[ListColumn[Rule], ...]
+    all_rows: Callable[[], QuerySet[Rule]]
+    form: type[KeyForm]
+    names: str
+    say: Callable[..., object]
+    written: str
+    known: Callable[[], dict[str, Sequence[str]]]
+
+
+FLUIDS = LeadTable(
+    address="fluids",
+    right=MAY_FLUID,
+    columns=FLUID_COLUMNS,
+    all_rows=FluidRule.objects.all,
+    form=FluidRuleForm,
+    names="fluid",
+    say=say_of_compound,
+    written="{compound} in {fluid} is written.",
+    known=lambda: {"fluids": fluid_names()},
+)
+SIGNS = LeadTable(
+    address="signs",
+    right=MAY_SIGN_RULE,
+    columns=SIGN_COLUMNS,
+    all_rows=lambda: SignRule.objects.select_related("section"),
+    form=SignRuleForm,
+    names="sign rule",
+    say=say_of_sign,
+    written="“{seen}” is written.",
+    known=lambda: {"known": signs_known(), **dict(zip(("scopes", "sections"), rule_choices(), strict=True))},
+)
+
+
 @require_http_methods(["GET", "HEAD", "POST"])
 def show_fluids(request: HttpRequest) -> HttpResponse:
     """What the shop holds of compounds in fluids, and a row more or changed."""
-    if request.method != "POST":
-        return _render_fluids(request)
-    if not request.user.has_perm(MAY_FLUID):
-        raise PermissionDenied
-    form = FluidRuleForm(request.POST)
-    if not form.is_valid():
-        return _render_fluids(request, form=form, status=422)
-    try:
-        key, said = form.request_key("fluid"), _said(form)
-        say_of_compound(**said, by=cast(User, request.user), at=timezone.now(), key=key)
-    except Refusal as error:
-        return _render_fluids(request, form=form, refused=str(error), status=409)
-    messages.success(request, f"{said['compound']} in {said['fluid']} is written.")
-    return redirect("fluids")
+    rows = list(FLUIDS.all_rows())
+    return list_answer(request, "Fluids and compounds", FLUIDS.columns, rows) or _show(request, FLUIDS, rows)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+def show_signs(request: HttpRequest) -> HttpResponse:
+    """What the shop opens for which sign, and a row more or changed."""
+    rows = list(SIGNS.all_rows())
+    return list_answer(request, "What was seen", SIGNS.columns, rows) or _show(request, SIGNS, rows)
 
 
 @require_POST
@@ -72,7 +112,7 @@ def take_published(request: HttpRequest) -> HttpResponse:
         by, at, key = cast(User, request.user), timezone.now(), form.request_key("published")
         new = take_published_cautions(by=by, at=at, key=key)
     except Refusal as error:
-        return _render_fluids(request, refused=str(error), status=409)
+        return _render(request, FLUIDS, FLUIDS.all_rows(), refused=str(error), status=409)
     messages.success(
         request, f"{plural(new, 'row')} taken in; they are the shop's own now, to be changed as it learns."
     )
@@ -83,89 +123,63 @@ def take_published(request: HttpRequest) -> HttpResponse:
 @permission_required(MAY_FLUID, raise_exception=True)
 def remove_fluid_rule(request: HttpRequest, rule: int) -> HttpResponse:
     """Take a row about a compound away."""
-    found, form = get_object_or_404(FluidRule, pk=rule), ReasonForm(request.POST)
-    try:
-        _take_away(request, found, form)
-    except Refusal as error:
-        return _render_fluids(request, refused=str(error), status=409)
-    return redirect("fluids")
-
-
-@require_http_methods(["GET", "HEAD", "POST"])
-def show_signs(request: HttpRequest) -> HttpResponse:
-    """What the shop opens for which sign, and a row more or changed."""
-    if request.method != "POST":
-        return _render_signs(request)
-    if not request.user.has_perm(MAY_SIGN_RULE):
-        raise PermissionDenied
-    form = SignRuleForm(request.POST)
-    if not form.is_valid():
-        return _render_signs(request, form=form, status=422)
-    try:
-        key, said = form.request_key("sign rule"), _said(form)
-        say_of_sign(**said, by=cast(User, request.user), at=timezone.now(), key=key)
-    except Refusal as error:
-        return _render_signs(request, form=form, refused=str(error), status=409)
-    messages.success(request, f"“{said['seen']}” is written.")
-    return redirect("signs")
+    return _take_away(request, FLUIDS, get_object_or_404(FluidRule, pk=rule))
 
 
 @require_POST
 @permission_required(MAY_SIGN_RULE, raise_exception=True)
 def remove_sign_rule(request: HttpRequest, rule: int) -> HttpResponse:
     """Take a row about a sign away."""
-    found, form = get_object_or_404(SignRule, pk=rule), ReasonForm(request.POST)
-    try:
-        _take_away(request, found, form)
-    except Refusal as error:
-        return _render_signs(request, refused=str(error), status=409)
-    return redirect("signs")
+    return _take_away(request, SIGNS, get_object_or_404(SignRule, pk=rule))
 
 
-def _said(form: KeyForm) -> dict[str, Any]:
-    return {name: value for name, value in form.cleaned_data.items() if name != "key"}
-
-
-def _take_away(request: HttpRequest, rule: FluidRule | SignRule, form: ReasonForm) -> None:
+def _show(request: HttpRequest, table: LeadTable[Rule], rows: Sequence[Rule]) -> HttpResponse:
+    if request.method != "POST":
+        return _render(request, table, rows)
+    if not request.user.has_perm(table.right):
+        raise PermissionDenied
+    form = table.form(request.POST)
     if not form.is_valid():
-        raise Refusal(form_says(form))
-    form.request_key("rule", rule.pk)
-    take_rule_away(rule=rule, why=form.cleaned_data["reason"], by=cast(User, request.user), at=timezone.now())
+        return _render(request, table, rows, form=form, status=422)
+    said = {name: value for name, value in form.cleaned_data.items() if name != "key"}
+    try:
+        key = form.request_key(table.names)
+        table.say(**said, by=cast(User, request.user), at=timezone.now(), key=key)
+    except Refusal as error:
+        return _render(request, table, rows, form=form, refused=str(error), status=409)
+    messages.success(request, table.written.format(**said))
+    return redirect(table.address)
+
+
+def _take_away(request: HttpRequest, table: LeadTable[Rule], rule: Rule) -> HttpResponse:
+    form = ReasonForm(request.POST)
+    try:
+        if not form.is_valid():
+            raise Refusal(form_says(form))
+        form.request_key("rule", rule.pk)
+        take_rule_away(rule=rule, why=form.cleaned_data["reason"], by=cast(User, request.user), at=timezone.now())
+    except Refusal as error:
+        return _render(request, table, table.all_rows(), refused=str(error), status=409)
     messages.success(request, f"The row “{rule}” is gone; it stands in the history.")
+    return redirect(table.address)
 
 
-def _render_fluids(
-    request: HttpRequest, *, form: FluidRuleForm | None = None, refused: str = "", status: int = 200
+def _render(
+    request: HttpRequest,
+    table: LeadTable[Rule],
+    rows: Iterable[Rule],
+    *,
+    form: KeyForm | None = None,
+    refused: str = "",
+    status: int = 200,
 ) -> HttpResponse:
-    rows = list(FluidRule.objects.all())
-    if file := list_answer(request, "Fluids and compounds", FLUID_COLUMNS, rows):
-        return file
     context = {
-        "list": shown_list(request, FLUID_COLUMNS, rows),
-        "form": form or FluidRuleForm(),
-        "fluids": fluid_names(),
-        "may_write": request.user.has_perm(MAY_FLUID),
-        **_common(refused),
+        "list": shown_list(request, table.columns, list(rows)),
+        "form": form or table.form(),
+        "may_write": request.user.has_perm(table.right),
+        "refused": refused,
+        "as_of": today(),
+        "door": "pumps_and_parts",
+        **table.known(),
     }
-    return render(request, "web/service/fluids.html", context, status=status)
-
-
-def _render_signs(
-    request: HttpRequest, *, form: SignRuleForm | None = None, refused: str = "", status: int = 200
-) -> HttpResponse:
-    rows = list(SignRule.objects.select_related("section"))
-    if file := list_answer(request, "What was seen", SIGN_COLUMNS, rows):
-        return file
-    context = {
-        "list": shown_list(request, SIGN_COLUMNS, rows),
-        "form": form or SignRuleForm(),
-        "known": signs_known(),
-        "choices": rule_choices(),
-        "may_write": request.user.has_perm(MAY_SIGN_RULE),
-        **_common(refused),
-    }
-    return render(request, "web/service/signs.html", context, status=status)
-
-
-def _common(refused: str) -> dict[str, Any]:
-    return {"refused": refused, "as_of": today(), "door": "pumps_and_parts"}
+    return render(request, f"web/service/{table.address}.html", context, status=status)

@@ -18,6 +18,11 @@ from kits.exchange.uploads.upload_list import find_upload
 from kits.people.models import User
 from kits.people.sheet_rights import MAY_UPLOAD
 
+STEPS = (
+    "The steps: open the sheets, read their cells, check rows against each other, compare with what is stored, check "
+    "the whole shop as it would be. A list of 100 000 rows takes about a minute."
+)
+
 
 @require_safe
 @permission_required(MAY_UPLOAD, raise_exception=True)
@@ -33,7 +38,7 @@ def show_progress(request: HttpRequest, upload: int) -> HttpResponse:
         if getattr(request, "htmx", False):
             return HttpResponse(headers={"HX-Refresh": "true"})
         return redirect("upload_preview", upload=upload)
-    context = {"upload": kept, "progress": progress, "door": "schedule"}
+    context = {"upload": kept, "progress": progress, "says": STEPS, "door": "schedule"}
     return render(request, "web/upload_work.html", context)
 
 

@@ -1,4 +1,4 @@
-"""How far a long load has come, reported to whoever listens: a command, or the page of an upload."""
+"""How far long work has come, reported to whoever listens: a command, or the page that shows it."""
 
 from __future__ import annotations
 
