@@ -78,7 +78,8 @@ def show_proposed_days(request: HttpRequest) -> HttpResponse:
 
 
 def _page_of(batch: str) -> str:
-    return f"{reverse('proposed_days')}{f'?{urlencode([('batch', batch)])}' if batch else ''}"
+    asked = f"?{urlencode({'batch': batch})}" if batch else ""
+    return f"{reverse('proposed_days')}{asked}"
 
 
 @require_POST
