@@ -48,6 +48,11 @@ def arrival_of(job: Job) -> Arrival | None:
     return Arrival.objects.select_related("by").filter(job=job).first()
 
 
+def jobs_with_arrival(jobs: Iterable[str]) -> frozenset[str]:
+    """Those of some jobs of which is written how they came; one statement."""
+    return frozenset(Arrival.objects.filter(job__job__in=list(jobs)).values_list("job__job", flat=True))
+
+
 def waivers_of(job: Job) -> dict[str, Waiver]:
     """What stands signed for on a job, by point; one statement."""
     standing = Waiver.objects.select_related("by").filter(job=job, back_at__isnull=True)

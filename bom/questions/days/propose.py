@@ -155,14 +155,9 @@ def propose_days(
     tell(f"Choosing days, {time_limit:.0f} seconds at most")
     answer = board.solve(time_limit)
     best, moves, tried = typed, dict[str, date](), 0
-    for chosen in answer.choices:
-        if not chosen:
-            continue
-        tried += 1
+    for tried, asked in enumerate(filter(None, map(board.named, answer.choices)), start=1):
         tell(f"Planning the shop with the days found, choice {tried}")
-        asked = {board.names[asker]: board.days.day(day) for asker, day in chosen.items()}
-        after = plan(changed(before.shop, move=asked), before.demand.structure)
-        found = outcome(after, promises, weights, pumps_a_day)
+        found = outcome(plan(changed(before.shop, move=asked), before.demand.structure), promises, weights, pumps_a_day)
         if found.rank > best.rank:
             best, moves = found, asked
             break
@@ -278,6 +273,10 @@ class _Board:
         )
         if in_turn is not None:
             self.load.put(number, pumps, in_turn)
+
+    def named(self, choice: Mapping[int, int]) -> dict[str, date]:
+        """The same by the names of jobs, with days of the calendar."""
+        return {self.names[asker]: self.days.day(day) for asker, day in choice.items()}
 
     def late_for_certain(self, found: DaysOutcome) -> int:
         """Weighted days late of the jobs that are not moved."""

@@ -60,11 +60,15 @@ class GatePoint:
 
 @dataclass(frozen=True, slots=True)
 class OpeningSheet:
-    """The gate of one job: its points, what its seals are to its fluid, and whether an arrival is asked for at all."""
+    """The gate of one job: its points, what its seals are to its fluid, and whether an arrival is asked for at all.
+
+    ``is_shut`` says whether the pump is still to be opened.
+    """
 
     points: tuple[GatePoint, ...]
     compounds: tuple[CompoundSays, ...]
     is_asked: bool
+    is_shut: bool
 
     @property
     def open_points(self) -> tuple[GatePoint, ...]:
@@ -84,7 +88,8 @@ def opening_sheet(job: Job, person: User, fitted: dict[str, tuple[str, ...]]) ->
         says = "nobody has written down how the pump came"
         points.append(GatePoint("arrival", says, "write its arrival", PassedBy.NOBODY))
     waivers = waivers_of(job)
-    return OpeningSheet(tuple(_signed(point, waivers) for point in points), compounds, is_asked)
+    signed = tuple(_signed(point, waivers) for point in points)
+    return OpeningSheet(signed, compounds, is_asked, job.stage not in OPENED)
 
 
 def opening_gate(job: Job, by: User) -> OpeningGate:

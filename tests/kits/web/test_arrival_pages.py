@@ -1,8 +1,13 @@
 """The page of an arrival: what is written, refused and told, its photos, and the tables behind it."""
 
+from datetime import date
+
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
+from django.db import transaction
 
+from kits.catalog.caching.revisions import mark_catalog
+from kits.catalog.models import Setting
 from kits.schedule.models import Job
 from kits.service.models import Arrival, FluidRule, Photo, SignRule
 from tests.kits.persons import person_of
@@ -139,3 +144,39 @@ def test_the_published_cautions_become_the_shops_own_rows_once_and_are_changed_t
     tap(lead, "/fluids/", {**said, "says": "forbidden"})
     own.refresh_from_db()
     assert (own.says, own.history.count()) == ("forbidden", 2)
+
+
+def test_whether_a_pump_may_be_opened_stands_wherever_its_lead_looks(lead):
+    Job.objects.filter(job="J-1").update(stage="here", strip_on=date(2026, 3, 9))
+    mark()
+    pages = (PAGE, "/jobs/J-1/", "/strip-report/J-1/")
+    for page in pages:
+        told = sheet_of(lead.get(page))
+        assert "This shop asks for none before a pump is opened; with the setting arrivals at yes" in told, page
+    assert "full not here yet" not in sheet_of(lead.get("/"))
+    assert "P-1, full to be written 4" in sheet_of(lead.get("/"))
+    write(lead)
+    for page in pages:
+        told = sheet_of(lead.get(page))
+        assert "The pump may not be opened yet:" in told, page
+        assert "Nobody has said that the pump was flushed" in told, page
+    assert "P-1, full written 4" in sheet_of(lead.get("/"))
+    assert 'href="/arrivals/J-1/">written' in lead.get("/").content.decode()
+
+
+def test_a_shop_that_asks_for_arrivals_says_so_before_anybody_has_written_one(lead):
+    Setting.objects.create(name="arrivals", value="yes")
+    mark()
+    assert "Nobody has written down how the pump came: write its arrival." in sheet_of(lead.get("/strip-report/J-1/"))
+
+
+def test_an_empty_table_says_what_follows_and_words_that_no_row_holds_say_so(lead):
+    assert "The table is empty: no job is stopped for its fluid" in sheet_of(lead.get("/fluids/"))
+    assert "The table is empty, so that no sign leads to a scope." in sheet_of(lead.get("/what-was-seen/"))
+    tap(lead, "/fluids/published/", {}, on="/fluids/")
+    assert "No row holds “xylene”" in sheet_of(lead.get("/fluids/?find=xylene"))
+
+
+def mark():
+    with transaction.atomic():
+        mark_catalog()

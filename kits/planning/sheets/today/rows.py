@@ -14,6 +14,7 @@ from kits.catalog.amounts import Amount
 from kits.planning.sheets.jobs.grid import GridRow, job_grid
 from kits.planning.words.item_names import ItemName
 from kits.planning.words.states import NOT_HERE, OPENED_STAGES
+from kits.service.queries import jobs_with_arrival
 
 BUILDS_AHEAD_DAYS = 10
 NEAR_DAYS = 5
@@ -52,7 +53,7 @@ class NextBuild:
 
 @dataclass(frozen=True, slots=True)
 class NextStrip:
-    """A pump that is to be opened soon, or should have been; ``here`` once it has come."""
+    """A pump that is to be opened soon, or should have been; ``here`` once it has come, ``arrived`` once written."""
 
     job: str
     pump: str
@@ -61,6 +62,7 @@ class NextStrip:
     past: bool
     here: bool
     to_inspect: int
+    arrived: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,16 +147,18 @@ def arrival(line: OrderLine, names: Names) -> Incoming:
 
 
 def next_strips(reading: Reading, near: date) -> Iterator[NextStrip]:
-    """Pumps whose strip day is here or past and that are not opened yet, by day."""
+    """Pumps whose strip day is here or past and that are not opened yet, by day; one statement."""
     found = [
         (job.strip_on, asker.turn, asker, job)
         for asker in reading.askers
         if (job := asker.job) and job.strip_on and job.strip_on <= near and job.stage not in OPENED_STAGES
     ]
+    arrived = jobs_with_arrival(job.job for *_, job in found)
     for strip_on, _, asker, job in sorted(found, key=lambda entry: entry[:2]):
         past = strip_on < reading.plan.shop.as_of
         here = job.stage != NOT_HERE
-        yield NextStrip(job.job, job.pump, job.scope, strip_on, past, here, reading.to_inspect.get(asker, 0))
+        looks = reading.to_inspect.get(asker, 0)
+        yield NextStrip(job.job, job.pump, job.scope, strip_on, past, here, looks, job.job in arrived)
 
 
 def stage_row(job: Job, to_inspect: int = 0) -> StageRow:

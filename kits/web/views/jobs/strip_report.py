@@ -26,7 +26,7 @@ from kits.schedule.models import Job
 from kits.web.forms.strip_report import StripForm, TakeBackEntryForm
 from kits.web.request_keys import refuse_foreign
 from kits.web.views.faults import needs_plan
-from kits.web.views.jobs.sheet import MAY_LOOK, job_or_404, render_job
+from kits.web.views.jobs.sheet import MAY_LOOK, gate_shown, job_or_404, render_job
 
 NO_SECTION = "{} has changed meanwhile and has no such section any more: look at its strip report again."
 NOTHING = "{} opens nothing that is looked at, or asks for no parts any more: its verdicts stand on its own sheet."
@@ -70,6 +70,7 @@ def render_page(
             (one, [(part.number, rows[key], page.photos.get(key, 0)) for part, key in one.looked_at])
             for one in page.assemblies
         ],
+        "opening": gate_shown(request, page.job),
         "as_of": page.as_of,
         "currency": read_settings().currency,
         "may_write": request.user.has_perm(MAY_LOOK),
