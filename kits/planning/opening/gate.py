@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from enum import Enum
 
+from bom.plan import Plan
 from kits.catalog.folding import fold
 from kits.catalog.models import Item
 from kits.catalog.queries import read_settings
@@ -90,6 +91,11 @@ def opening_sheet(job: Job, person: User, fitted: dict[str, tuple[str, ...]]) ->
     waivers = waivers_of(job)
     signed = tuple(_signed(point, waivers) for point in points)
     return OpeningSheet(signed, compounds, is_asked, job.stage not in OPENED)
+
+
+def opening_shown(plan: Plan, job: Job, person: User) -> OpeningSheet:
+    """The same with what the job fits according to a plan; at most nine statements."""
+    return opening_sheet(job, person, dict(compounds_of(plan, job)))
 
 
 def opening_gate(job: Job, by: User) -> OpeningGate:

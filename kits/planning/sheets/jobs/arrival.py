@@ -10,8 +10,7 @@ from kits.catalog.folding import fold
 from kits.catalog.models import Item
 from kits.people.models import User
 from kits.people.names import name_of
-from kits.planning.opening.compounds import compounds_of
-from kits.planning.opening.gate import OpeningSheet, opening_sheet
+from kits.planning.opening.gate import OpeningSheet, opening_shown
 from kits.schedule.models import Job
 from kits.schedule.stages import OPENED, TO_BUILD
 from kits.service.models import Arrival, Waiver
@@ -98,7 +97,7 @@ def arrival_sheet(plan: Plan, job: Job, person: User) -> ArrivalSheet:
         agreed=arrival is not None and fold(arrival.agreed_scope) == fold(job.scope),
         signed_for=is_signed_for(job),
         plate=plate_rows(job, arrival) if arrival else (),
-        opening=opening_sheet(job, person, dict(compounds_of(plan, job))),
+        opening=opening_shown(plan, job, person),
         photos=tuple(photos_of(job, where="")),
         suggested=tuple(suggestions(job, stored)),
         fluids=tuple(fluid_names()),

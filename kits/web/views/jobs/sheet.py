@@ -15,8 +15,7 @@ from kits.picking.closing.open_points import may_be_built
 from kits.picking.job_lots import job_lots
 from kits.picking.models import Bag
 from kits.picking.sending.sent_list import sent_rows
-from kits.planning.opening.compounds import compounds_of
-from kits.planning.opening.gate import OpeningSheet, opening_sheet
+from kits.planning.opening.gate import opening_shown
 from kits.planning.queries import plan_now
 from kits.planning.questions.rebuild_counts import first_day
 from kits.planning.sheets.jobs.sheet import find_job, job_sheet
@@ -60,11 +59,6 @@ def job_or_404(number: str) -> Job:
     return found
 
 
-def gate_shown(request: HttpRequest, job: Job) -> OpeningSheet:
-    """Whether the pump of a job may be opened, as it stands for who asks."""
-    return opening_sheet(job, cast(User, request.user), dict(compounds_of(plan_now(), job)))
-
-
 def render_job(request: HttpRequest, job: Job, *, status: int = 200, **typed: Any) -> HttpResponse:
     """The sheet of a job; ``typed`` holds what was typed where it was refused."""
     plan = plan_now()
@@ -93,7 +87,7 @@ def render_job(request: HttpRequest, job: Job, *, status: int = 200, **typed: An
         "may_step": request.user.has_perm(MAY_STEP),
         "may_name": request.user.has_perm(MAY_ADD),
         "may_take_back": request.user.has_perm(MAY_REMOVE),
-        "opening": gate_shown(request, job) if job.asks else None,
+        "opening": opening_shown(plan, job, cast(User, request.user)) if job.asks else None,
         "as_of": sheet.as_of,
         "door": "schedule",
         **typed,

@@ -17,7 +17,7 @@ from kits.catalog.errors import Refusal
 from kits.catalog.queries import read_settings
 from kits.people.models import User
 from kits.planning.desk.actions import keep_expected_wear_besides
-from kits.planning.opening.gate import opening_gate
+from kits.planning.opening.gate import opening_gate, opening_shown
 from kits.planning.queries import plan_now
 from kits.planning.sheets.jobs.strip_page import StripPage, strip_page
 from kits.planning.words.states import plural
@@ -26,7 +26,7 @@ from kits.schedule.models import Job
 from kits.web.forms.strip_report import StripForm, TakeBackEntryForm
 from kits.web.request_keys import refuse_foreign
 from kits.web.views.faults import needs_plan
-from kits.web.views.jobs.sheet import MAY_LOOK, gate_shown, job_or_404, render_job
+from kits.web.views.jobs.sheet import MAY_LOOK, job_or_404, render_job
 
 NO_SECTION = "{} has changed meanwhile and has no such section any more: look at its strip report again."
 NOTHING = "{} opens nothing that is looked at, or asks for no parts any more: its verdicts stand on its own sheet."
@@ -70,7 +70,7 @@ def render_page(
             (one, [(part.number, rows[key], page.photos.get(key, 0)) for part, key in one.looked_at])
             for one in page.assemblies
         ],
-        "opening": gate_shown(request, page.job),
+        "opening": opening_shown(plan_now(), page.job, cast(User, request.user)),
         "as_of": page.as_of,
         "currency": read_settings().currency,
         "may_write": request.user.has_perm(MAY_LOOK),
