@@ -234,6 +234,7 @@ INSTALLED_APPS = [
     "kits.picking",
     "kits.exchange",
     "kits.demo",
+    "kits.api",
     "kits.web",
     "import_export",  # after ours, whose commands import and export stand before its own
 ]
@@ -249,6 +250,7 @@ MIDDLEWARE = [
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "kits.web.serving.by_token.KnowByToken",
     "kits.web.serving.long_bodies.RefuseLongBodiesOfStrangers",
     "django.contrib.auth.middleware.LoginRequiredMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
 from typing import Any
@@ -13,8 +13,10 @@ from django.db.models import QuerySet
 from django.utils import timezone
 
 from bom.errors import BomError, Fault
+from kits.catalog.caching.revisions import hold_marks
 from kits.catalog.errors import Refusal
 from kits.catalog.folding import without_turns
+from kits.catalog.request_log import log_request
 from kits.catalog.waiting import is_away, is_busy
 from kits.exchange.columns.work_layouts import SCHEDULE, VERDICTS
 from kits.exchange.files.sheet_file import SheetFile
@@ -47,7 +49,7 @@ from kits.exchange.uploads.rehearsal import copy_tables, work_on_a_copy
 from kits.exchange.uploads.second_look import look_at_sound_rows
 from kits.exchange.uploads.sheet_doors import refuse_sheets, require_handling, sheets_touched
 from kits.exchange.uploads.store import mark_sheets, store_records
-from kits.exchange.uploads.stored_once import StoredAlready, store_once
+from kits.exchange.uploads.stored_once import SENT_UNDER, StoredAlready, kept_under, refuse_overtaken, store_once
 from kits.people.models import User
 from kits.people.sheet_rights import require_sheets
 from kits.planning.desk.actions import keep_expected_wear_besides
@@ -118,19 +120,19 @@ def keep_upload(
     findings: Findings | None = None,
     instructions: Instructions | None = None,
     why: str = "",
+    key: str = "",
 ) -> Upload:
     """Check files and keep them with the outcome, so that the preview can be confirmed later.
 
     ``typed`` is what somebody typed into the fields of a page: it goes back into them to be put right; ``why`` is the
-    reason for which lists are changed.
+    reason for which lists are changed. Under one ``key`` files are kept once.
     """
     instructions = instructions or recall_instructions(by)
     outcome = check_files(files=files, by=by, at=at, replaced=replaced, findings=findings, instructions=instructions)
     upload = Upload(by=by, at=at, origin=origin, replaced=sorted(replaced), typed=dict(typed or {}), why=why)
     upload.instructions = instructions.as_json()
     _note(upload, outcome)
-    _keep_with_files(upload, files)
-    return upload
+    return _keep_with_files(upload, files, key)
 
 
 def load_at_once(
@@ -190,9 +192,15 @@ def receive_upload(
     return upload
 
 
-def _keep_with_files(upload: Upload, files: Sequence[SheetFile]) -> None:
+def _keep_with_files(upload: Upload, files: Sequence[SheetFile], key: str = "") -> Upload:
     with transaction.atomic(durable=True):
+        if key:
+            hold_marks()
+            upload.typed = {**upload.typed, SENT_UNDER: key}
+            if not log_request(key):
+                return kept_under(key) or upload
         _add(upload, files)
+    return upload
 
 
 def _add(upload: Upload, files: Sequence[SheetFile]) -> None:
@@ -301,16 +309,18 @@ def begin_loading(*, upload: Upload, by: User, worker: str, at: datetime) -> Non
     upload.state, upload.worker = UploadState.LOADING, worker
 
 
-def load_upload(*, upload: Upload, by: User, at: datetime) -> Outcome:
+def load_upload(*, upload: Upload, by: User, at: datetime, still: Callable[[], bool] | None = None) -> Outcome:
     """Load a checked upload once: it is read and checked anew, for the shop may have changed since the preview.
 
     Whoever may not load it leaves it as it is; a right that is lost since then is missed when it is stored. What is
-    asked about it, and nobody has said to be meant, keeps it waiting.
+    asked about it, and nobody has said to be meant, keeps it waiting. ``still`` asks, behind the mark, whether the list
+    is as it was.
     """
     if upload.state != UploadState.LOADING:
         require_sheets(by, sheets_touched(upload))
     files = [SheetFile(file.name, bytes(file.content)) for file in upload.files.all()]
-    instructions, said = read_instructions(upload), {"meant": upload.meant, "because": upload.meant_because}
+    instructions = read_instructions(upload)
+    said: dict[str, Any] = {"meant": upload.meant, "because": upload.meant_because, "still": still}
     outcome = _Load(files, by, at, upload.replaced, keep=True, upload=upload, instructions=instructions, **said).run()
     if outcome.problems or outcome.asked not in ("", upload.meant):
         state = UploadState.REFUSED if outcome.problems else UploadState.CHECKED
@@ -348,11 +358,13 @@ class _Load:
         meant: str | None = None,
         because: str | None = None,
         key: str = "",
+        still: Callable[[], bool] | None = None,
     ) -> None:
         self.files, self.by, self.at, self.replaced = files, by, at, replaced
         self.keep, self.upload, self.instructions = keep, upload, instructions
         self.meant = meant  # which questions somebody said yes to; None where nobody is asked
         self.key = key  # the request that it answers, which counts once
+        self.still = still  # whether what it changes is as it was read
         self.because = because  # why, where a yes takes a reason; None where nobody is asked
         self.is_new = upload is not None and upload.pk is None
 
@@ -407,6 +419,7 @@ class _Load:
             copy_tables(attempt.touched)
         mark_sheets(prepared.sheets | replaced)
         store_once(self.key)
+        refuse_overtaken(self.still)
         if self.is_new and self.upload is not None:
             self.upload.pk = None
             _add(self.upload, self.files)

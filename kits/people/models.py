@@ -6,6 +6,8 @@ from django.conf import settings
 from django.contrib.auth.models import AbstractUser, Group
 from django.db import models
 
+from kits.people.tokens.token_models import AccessToken as AccessToken
+
 
 class User(AbstractUser):
     """Somebody of the shop; what they may do comes from their role, which is a group."""

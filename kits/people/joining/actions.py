@@ -14,7 +14,7 @@ from kits.people.history import facts_of
 from kits.people.joining.administrators import administrators, refuse_without_administrator, stays_administrator
 from kits.people.joining.errors import PeopleRefusal
 from kits.people.joining.links import LIVES, digest_of, live_links, new_secret
-from kits.people.models import SignInLink, User
+from kits.people.models import AccessToken, SignInLink, User
 from kits.people.rights import groups_to_give, may_change
 from kits.people.roles import ADMINISTRATOR
 from kits.people.writes import note_change, note_password
@@ -104,6 +104,7 @@ def let_go(*, person: User, why: str, by: User, at: datetime) -> None:
         if not User.objects.filter(pk=found.pk, is_active=True).update(is_active=False, password=make_password(None)):
             raise PeopleRefusal(f"{found.get_username()} has left already, so nothing was changed.")
         SignInLink.objects.filter(person=found, used_at__isnull=True).update(ends_at=at)
+        AccessToken.objects.filter(person=found, ended_at__isnull=True).update(ended_at=at, ended_by=by)
         found.is_active = False
         note_change(found, before, facts_of(found), by=by, at=at, why=why)
 

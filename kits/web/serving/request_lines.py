@@ -66,7 +66,8 @@ class AddRequest(logging.Filter):
         number = getattr(request, "number", "")
         person: Any = getattr(request, "_cached_user", None)  # only what was read already: a log asks no database
         name = person.get_username() if person is not None and person.is_authenticated else ""
-        record.__dict__ |= {"number": number, "person": name}
+        token = getattr(request, "token", None)
+        record.__dict__ |= {"number": number, "person": f"{name}/{token.name}" if token is not None else name}
         if record.name == "django.request" and getattr(record, "status_code", 500) < 500:
             return False
         if number and record.exc_info and "sign_in_link" in str(getattr(request, "resolver_match", "")):

@@ -12,6 +12,7 @@ from kits.exchange.actions import keep_upload, receive_upload
 from kits.exchange.files.sheet_file import SheetFile
 from kits.exchange.models import Upload
 from kits.people.models import User
+from kits.people.tokens.actions import make_token
 from kits.picking.models import Bag, HandOver, PickRound, PumpQuestion, SentJob
 from kits.planning.opening.actions import sign_for
 from kits.purchasing.models import EndOfMaking, OrderLine, OutsideWork, ReplyLine, SupplierQuote
@@ -58,6 +59,8 @@ class ShopWithAll:
         self.people = {name: person_of(role, name) for name, role in ROLES.items()}
         chief = Client()
         chief.force_login(User.objects.create_superuser("chief"))
+        clerk, read = self.people["clerk"], ["catalog.view_item"]
+        self.token, _ = make_token(person=clerk, name="scales", scopes=read, by=clerk, at=timezone.now())
         self._store(chief)
         self._pick(chief)
         self._buy(chief)
