@@ -11,7 +11,7 @@ from django.http import HttpRequest, HttpResponse
 from django.urls import URLPattern, URLResolver
 from ninja import NinjaAPI, Router
 
-from kits.api import bookings, lists, plan, uploads
+from kits.api import bookings, changes, lists, plan, uploads
 from kits.api.door import BySession, ByToken, EachMinute
 from kits.api.problems import KIND, NOWHERE, problem, say_problems
 
@@ -48,7 +48,7 @@ api = Interface(
 )
 say_problems(api)
 elsewhere = Router()
-for _router in (lists.router, uploads.router, plan.router, bookings.router, elsewhere):
+for _router in (lists.router, uploads.router, plan.router, changes.router, bookings.router, elsewhere):
     api.add_router("", _router)
 
 

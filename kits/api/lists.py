@@ -5,9 +5,6 @@ from __future__ import annotations
 import base64
 import json
 from bisect import bisect_right
-from dataclasses import dataclass
-from datetime import date
-from decimal import Decimal
 from typing import Annotated, Any
 from urllib.parse import urlencode
 
@@ -15,18 +12,15 @@ from django.http import HttpRequest, HttpResponse
 from ninja import Path, Query, Router, Schema
 
 from kits.api.door import require
+from kits.api.kept_lists import Cell, kept_list
 from kits.api.marks import digest, seen
 from kits.api.problems import ApiRefusal
 from kits.api.refusals import REFUSALS
-from kits.catalog.caching.revisions import kept_until_written
 from kits.exchange.columns.layout import Layout
 from kits.exchange.columns.layouts import LAYOUTS, find_layout
-from kits.exchange.columns.values import CellValue
-from kits.exchange.workbooks.dump import read_rows
 from kits.people.tokens.scopes import READ
 
 router = Router(tags=["Lists"])
-Cell = str | int | float | None
 ListName = Annotated[str, Path(max_length=40, description="A list by its name, such as Schedule.")]
 After = Annotated[str, Query(max_length=2000, description="Where the page before ended: its value of next_after.")]
 Limit = Annotated[int, Query(ge=1, le=1000, description="How many at most.")]
@@ -60,15 +54,6 @@ class ListPage(Schema):
     rows: list[dict[str, Cell]]
     next: str | None
     next_after: str | None
-
-
-@dataclass(frozen=True, slots=True)
-class KeptList:
-    """A list as it stands: its rows in the order of their keys, and what tells it from any other state."""
-
-    keys: list[tuple[str, ...]]
-    rows: list[dict[str, Cell]]
-    tag: str
 
 
 @router.get("/lists", response={200: list[ListFacts], 304: None, **REFUSALS})
@@ -107,25 +92,6 @@ def layout_of(name: str) -> Layout:
     return layout
 
 
-def kept_list(layout: Layout) -> KeptList:
-    """A list as it stands, kept until something is written."""
-    return kept_until_written(f"api list {layout.name}", lambda: read_list_now(layout))
-
-
-def read_list_now(layout: Layout) -> KeptList:
-    """A list as the tables hold it at this moment."""
-    named = [column.name for column in layout.columns]
-    places = [named.index(column.name) for column in layout.key]
-    found = [
-        (tuple(_text(row[place]) for place in places), dict(zip(named, map(_cell, row), strict=True)))
-        for row in read_rows(layout).rows
-    ]
-    found.sort(key=lambda one: one[0])
-    return KeptList(
-        [key for key, _ in found], [row for _, row in found], digest(layout.name, [row for _, row in found])
-    )
-
-
 def _facts(layout: Layout) -> ListFacts:
     columns = [
         ListColumnFacts(
@@ -139,16 +105,6 @@ def _facts(layout: Layout) -> ListFacts:
         for column in layout.columns
     ]
     return ListFacts(name=layout.name, row_is=layout.row_is, columns=columns, address=f"/api/v1/lists/{layout.name}")
-
-
-def _cell(value: CellValue) -> Cell:
-    if isinstance(value, date):
-        return value.isoformat()
-    return float(value) if isinstance(value, Decimal) else value
-
-
-def _text(value: CellValue) -> str:
-    return "" if value is None else str(_cell(value))
 
 
 def _write_after(key: tuple[str, ...]) -> str:
