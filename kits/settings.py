@@ -250,7 +250,7 @@ MIDDLEWARE = [
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
-    "kits.web.serving.by_token.KnowByToken",
+    "kits.api.by_token.KnowByToken",
     "kits.web.serving.long_bodies.RefuseLongBodiesOfStrangers",
     "django.contrib.auth.middleware.LoginRequiredMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",

@@ -11,9 +11,10 @@ from django.http import HttpRequest, HttpResponse
 from django.urls import URLPattern, URLResolver
 from ninja import NinjaAPI, Router
 
-from kits.api import bookings, changes, lists, plan, uploads
 from kits.api.door import BySession, ByToken, EachMinute
 from kits.api.problems import KIND, NOWHERE, problem, say_problems
+from kits.api.reading import changes, lists, plan
+from kits.api.writing import bookings, uploads
 
 METHODS = ["GET", "POST", "PUT", "PATCH", "DELETE"]
 TELLS = (

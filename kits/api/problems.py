@@ -38,7 +38,7 @@ TOO_OFTEN = "That is more than one program may ask in a minute: wait as many sec
 _log = logging.getLogger("django.request")
 
 
-class Problem(Schema):
+class ApiProblem(Schema):
     """A refusal: ``detail`` is one sentence with the remedy, ``problems`` what is wrong where, if it is more."""
 
     type: str = "about:blank"
@@ -62,7 +62,7 @@ def problem(
 ) -> HttpResponse:
     """The answer that says it."""
     number = getattr(request, "number", "")
-    said = Problem(title=TITLES[status], status=status, detail=detail, number=number, problems=problems or [])
+    said = ApiProblem(title=TITLES[status], status=status, detail=detail, number=number, problems=problems or [])
     answer = HttpResponse(json.dumps(said.dict()), KIND, status, headers={"Cache-Control": "no-store"})
     if status == 503:
         answer.headers["Retry-After"] = str(WAIT_SECONDS)

@@ -6,8 +6,6 @@ from django.conf import settings
 from django.contrib.auth.models import AbstractUser, Group
 from django.db import models
 
-from kits.people.tokens.token_models import AccessToken as AccessToken
-
 
 class User(AbstractUser):
     """Somebody of the shop; what they may do comes from their role, which is a group."""
@@ -57,3 +55,31 @@ class SignInLink(models.Model):
 
     def __str__(self) -> str:
         return f"for {self.person}, until {self.ends_at:%Y-%m-%d %H:%M}"
+
+
+class AccessToken(models.Model):
+    """A token of one person: of its secret only the digest is kept, beside the rights that it may use of theirs."""
+
+    person = models.ForeignKey(settings.AUTH_USER_MODEL, models.CASCADE, related_name="access_tokens")
+    name = models.CharField(max_length=60)
+    digest = models.CharField(max_length=64, unique=True)
+    scopes = models.JSONField()
+    made_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+")
+    made_at = models.DateTimeField()
+    used_on = models.DateField(null=True)
+    ended_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+")
+    ended_at = models.DateTimeField(null=True)
+
+    class Meta:
+        ordering = ("-id",)
+        constraints = (
+            models.UniqueConstraint(
+                fields=("person", "name"),
+                name="access_token_once",
+                condition=models.Q(ended_at__isnull=True),
+                violation_error_message="There is a token of this name already.",
+            ),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.name} of {self.person}"

@@ -13,8 +13,8 @@ from ninja import Query, Router, Schema
 
 from bom.values import ONE
 from kits.api.door import require
-from kits.api.lists import Limit
 from kits.api.marks import seen, state_of
+from kits.api.reading.lists import Limit
 from kits.api.refusals import REFUSALS
 from kits.people.tokens.scopes import READ
 from kits.stock.models import Movement, Posting

@@ -13,11 +13,11 @@ from ninja import Field, Path, Schema, Status
 
 from bom.values import ONE
 from kits.api.door import require
-from kits.api.keys import RequestKey, request_key
-from kits.api.movements import LARGEST_NUMBER, PostingFacts, postings_told, tell_postings
-from kits.api.movements import router as router
 from kits.api.problems import ApiRefusal
+from kits.api.reading.movements import LARGEST_NUMBER, PostingFacts, postings_told, tell_postings
+from kits.api.reading.movements import router as router
 from kits.api.refusals import REFUSALS_OF_CHANGES
+from kits.api.writing.keys import RequestKey, request_key
 from kits.catalog.models import Item
 from kits.people.tokens.scopes import BOOK
 from kits.planning.queries import today
@@ -86,13 +86,13 @@ class ReasonSent(Schema):
     reason: Annotated[str, Field(min_length=1, max_length=300)]
 
 
-class Booked(Schema):
+class BookedPostings(Schema):
     """What was booked; nothing where a count agreed with the book."""
 
     postings: list[PostingFacts]
 
 
-ANSWERS: dict[Any, Any] = {201: Booked, **REFUSALS_OF_CHANGES}
+ANSWERS: dict[Any, Any] = {201: BookedPostings, **REFUSALS_OF_CHANGES}
 
 
 @router.post("/movements", response=ANSWERS)
@@ -184,9 +184,9 @@ _BOOK: dict[str, Any] = {
 }
 
 
-def _answer(postings: list[Posting]) -> Status[Booked]:
+def _answer(postings: list[Posting]) -> Status[BookedPostings]:
     told = postings_told().filter(pk__in=[posting.pk for posting in postings]).order_by("pk")
-    return Status(201, Booked(postings=tell_postings(told)))
+    return Status(201, BookedPostings(postings=tell_postings(told)))
 
 
 def _item(part_number: str) -> Item:
