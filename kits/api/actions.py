@@ -6,9 +6,9 @@ from collections.abc import Callable, Iterator, Mapping
 
 from django.db import transaction
 
+from kits.api.kept_lists import KeptList
 from kits.api.marks import digest
 from kits.api.models import ToldRow, ToldState
-from kits.api.reading.kept_lists import KeptList
 from kits.catalog.caching.revisions import hold_marks
 
 AT_ONCE = 2000

@@ -10,10 +10,10 @@ from ninja import Query, Router, Schema
 
 from kits.api.actions import ALL, note_changes
 from kits.api.door import require
+from kits.api.kept_lists import Cell, KeptList, all_kept_lists, all_lists_now, kept_list
 from kits.api.marks import seen, state_of
 from kits.api.models import ToldRow, ToldState
 from kits.api.problems import ApiRefusal
-from kits.api.reading.kept_lists import Cell, KeptList, all_kept_lists, all_lists_now, kept_list
 from kits.api.reading.lists import Limit
 from kits.api.refusals import REFUSALS
 from kits.catalog.caching.revisions import read_marks

@@ -12,9 +12,9 @@ from django.http import HttpRequest, HttpResponse
 from ninja import Path, Query, Router, Schema
 
 from kits.api.door import require
+from kits.api.kept_lists import Cell, kept_list
 from kits.api.marks import digest, seen
 from kits.api.problems import ApiRefusal
-from kits.api.reading.kept_lists import Cell, kept_list
 from kits.api.refusals import REFUSALS
 from kits.exchange.columns.layout import Layout
 from kits.exchange.columns.layouts import LAYOUTS, find_layout

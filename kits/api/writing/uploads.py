@@ -14,9 +14,9 @@ from ninja import Field, File, Path, Query, Router, Schema, Status
 from ninja.files import UploadedFile
 
 from kits.api.door import person_of, require_any_list, require_lists
+from kits.api.kept_lists import read_list_now
 from kits.api.marks import expected_tag
 from kits.api.problems import ApiRefusal
-from kits.api.reading.kept_lists import read_list_now
 from kits.api.reading.lists import ListName, layout_of
 from kits.api.reading.lists import router as lists_router
 from kits.api.refusals import REFUSALS, REFUSALS_OF_CHANGES
