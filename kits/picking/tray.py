@@ -29,6 +29,7 @@ from kits.planning.words.item_names import item_names
 from kits.planning.words.part_strip import DrawnPart
 from kits.schedule.models import Job
 from kits.stock.packed_kits.last_uses import earliest, kit_contents, kit_last_uses
+from kits.stock.stand_ins import StandingIn
 
 FASTENERS = frozenset({"nut", "screw"})
 MANUAL = "manual"
@@ -40,11 +41,13 @@ NOT_PICKED = "not picked"
 class TrayLot:
     """What of a lot goes to one place: ``from_kit`` names the kit that it comes out of.
 
-    ``past`` says that it may not be used on the build day any more.
+    ``past`` says that it may not be used on the build day any more; ``stands_in`` names the part that goes there in the
+    place of the listed one.
     """
 
     amount: Amount
     lot: str
+    stands_in: str
     from_kit: str
     last_use_on: date | None
     past: bool
@@ -111,6 +114,7 @@ class TraySheet:
 class _Slot:
     part_number: str
     lot: str
+    stands_in: str
     from_kit: str
     last_use_on: date | None
     left: int
@@ -179,7 +183,7 @@ class _Filling:
                 slot.left -= taken
                 wanted -= taken
                 past = slot.last_use_on is not None and slot.last_use_on < self.job.build_on
-                yield TrayLot(part.name.amount(taken), slot.lot, slot.from_kit, slot.last_use_on, past)
+                yield TrayLot(part.name.amount(taken), slot.lot, slot.stands_in, slot.from_kit, slot.last_use_on, past)
 
     def _mind(self, part: PlacedPart, instance: Instance) -> Iterator[str]:
         found = self.figures.tightening(part.name.part_number, instance.part_number, part.position)
@@ -214,15 +218,18 @@ def _in_bag(reading: Reading, job: Job) -> Iterator[_Slot]:
     balances = bag_balances(job)
     has_kits = any(one.lot.item.kind == "kit" for one in balances)
     contents, packed = (kit_contents(), kit_last_uses()) if has_kits else ({}, {})
-    loose, inside = [], []
+    loose, inside, standing = [], [], StandingIn(job)
     for balance in balances:
         lot, part = balance.lot, balance.lot.item.part_number
         last = earliest(lot.last_use_on, packed.get(lot.pk))
         if lot.item.kind != "kit":
-            loose.append(_Slot(part, lot.lot, "", last, balance.quantity))
+            loose += [
+                _Slot(counts_as, lot.lot, "" if counts_as == part else part, "", last, quantity)
+                for counts_as, quantity in standing.of_balance(balance)
+            ]
             continue
         for piece, each in contents.get(lot.pk) or in_kit(reading.lists, part):
-            inside.append(_Slot(piece, lot.lot, part, last, each * balance.quantity // ONE))
+            inside.append(_Slot(piece, lot.lot, "", part, last, each * balance.quantity // ONE))
     return iter([*_by_last_use(inside), *_by_last_use(loose)])
 
 
@@ -241,7 +248,7 @@ def _set_aside(reading: Reading, asker: Asker) -> dict[str, str]:
 
 def _besides(slots: Iterable[_Slot]) -> Iterator[LeftInBag]:
     left = [slot for slot in slots if slot.left > 0]
-    names = item_names({slot.part_number for slot in left})
+    names = item_names({slot.stands_in or slot.part_number for slot in left})
     for slot in left:
-        name = names[slot.part_number]
+        name = names[slot.stands_in or slot.part_number]
         yield LeftInBag(name.part_number, name.what, name.leads_to, name.amount(slot.left), slot.lot, slot.from_kit)

@@ -9,38 +9,35 @@ from collections.abc import Sequence
 from datetime import date, datetime
 
 from django.db import transaction
-from django.db.models import Sum
 from django.utils import timezone
 
 from kits.catalog.caching.revisions import mark_shop
 from kits.catalog.days.words import in_full
-from kits.catalog.fields import quantity_text
-from kits.catalog.models import Item
 from kits.catalog.request_log import log_request
-from kits.catalog.words import Cleanliness
 from kits.people.models import User
 from kits.picking.bags.contents import balances_in
-from kits.picking.cautions.unsuited import refuse_unsuited, unsuited_pieces
-from kits.picking.clean_work import refuse_untrained
+from kits.picking.bags.giving import (
+    give,
+    job_and_lot,
+    refuse_item,
+    refuse_set_aside,
+    refuse_unfit,
+    refuse_untrained_hand,
+)
 from kits.picking.closing.surplus import open_questions
 from kits.picking.errors import PickRefusal
 from kits.picking.models import Bag, HandOver, PaperPick, PumpQuestion
 from kits.picking.queries import bag_balances
 from kits.picking.rounds.line_check import refuse_quiet_job
-from kits.picking.words import CLASS_SAYS, PumpAnswer
+from kits.picking.words import PumpAnswer
 from kits.picking.writes import bags_for, release
-from kits.planning.queries import plan_now, reading_of, today
-from kits.planning.sheets.jobs.instances import read_instances
-from kits.planning.sheets.jobs.strip_page import job_strip
+from kits.planning.queries import today
 from kits.schedule.models import Job
 from kits.stock.errors import StockRefusal
 from kits.stock.ledger import Entry, OnShelf, WithJob, account_of, post, posted, reverse
-from kits.stock.models import Balance, Lot, Movement, Place, Posting, Reservation
-from kits.stock.packets import is_kept_sealed, usable_packets
+from kits.stock.models import Balance, Lot, Movement, Place, Posting
 from kits.stock.suspects.with_jobs import refuse_undecided
-from kits.stock.suspicions import lots_under_suspicion
-from kits.stock.words import Condition, HeldAs, Packet, PostingKind
-from kits.stock.writes import refuse_part_of_a_piece
+from kits.stock.words import HeldAs, PostingKind
 
 
 def place_bag(*, bag: Bag, place: Place, by: User, at: datetime, key: str) -> Bag:
@@ -104,18 +101,18 @@ def issue_extra(*, job: Job, source: OnShelf, quantity: int, reason: str, by: Us
     """Give pieces to a job over the counter besides what its lists ask for, with the reason, once per key."""
     if not reason.strip():
         raise PickRefusal(f"Nothing says why {job} gets more than its lists ask for: choose or write the reason.")
-    _refuse_item(job, Lot.objects.select_related("item").get(pk=source.lot_id).item)
+    refuse_item(job, Lot.objects.select_related("item").get(pk=source.lot_id).item)
     with transaction.atomic(durable=True):
         mark_shop()
         log_request(key)
         if (earlier := posted(key)) is not None:
             return earlier
-        held, lot = _job_and_lot(job, source, quantity)
-        _refuse_untrained_hand(by, held, lot)
-        _refuse_unfit(held, lot, source, max(held.build_on, today()))
-        _refuse_set_aside(lot, source, quantity)
+        held, lot = job_and_lot(job, source, quantity)
+        refuse_untrained_hand(by, held, lot)
+        refuse_unfit(held, lot, source, max(held.build_on, today()))
+        refuse_set_aside(lot, source, quantity)
         account = WithJob(lot.pk, held.pk, HeldAs.EXTRA.value)
-        return _give(source, account, quantity, PostingKind.EXTRA_ISSUE, lot, held, by, at, key, reason.strip())
+        return give(source, account, quantity, PostingKind.EXTRA_ISSUE, lot, held, by, at, key, reason.strip())
 
 
 def enter_paper_pick(
@@ -125,20 +122,20 @@ def enter_paper_pick(
     day = today()
     if picked_on > day:
         raise PickRefusal(f"{in_full(picked_on)} is still to come: write the day on which it was picked.")
-    _refuse_item(job, Lot.objects.select_related("item").get(pk=source.lot_id).item)
+    refuse_item(job, Lot.objects.select_related("item").get(pk=source.lot_id).item)
     with transaction.atomic(durable=True):
         mark_shop()
         log_request(key)
         if (earlier := posted(key)) is not None:
             return earlier
-        held, lot = _job_and_lot(job, source, quantity)
-        _refuse_untrained_hand(by, held, lot)
-        _refuse_unfit(held, lot, source, max(held.build_on, picked_on))
+        held, lot = job_and_lot(job, source, quantity)
+        refuse_untrained_hand(by, held, lot)
+        refuse_unfit(held, lot, source, max(held.build_on, picked_on))
         _refuse_wrong_day(lot, source, picked_on)
         (bag,) = bags_for([held], [(held.pk, lot.pk)])
         account = WithJob(lot.pk, held.pk, HeldAs.BAGGED.value, bag.place_id)
         says = f"picked on paper, {in_full(picked_on)}"
-        posting = _give(source, account, quantity, PostingKind.PICK, lot, held, by, at, key, says)
+        posting = give(source, account, quantity, PostingKind.PICK, lot, held, by, at, key, says)
         PaperPick.objects.create(posting=posting, picked_on=picked_on)
         release([(held.pk, lot.pk, source.place_id, quantity)])
         return posting
@@ -189,72 +186,6 @@ def _nothing_says(bag: Bag) -> str:
     return f"{last.taken_by} took bag {bag.number} on {on}, and nothing was put into it since."
 
 
-def _job_and_lot(job: Job, source: OnShelf, quantity: int) -> tuple[Job, Lot]:
-    """The job, locked, and the lot; refuse a job that asks for nothing and what is no quantity."""
-    held = Job.objects.select_for_update().get(pk=job.pk)
-    refuse_quiet_job(held)
-    if quantity <= 0:
-        raise PickRefusal(f"{quantity_text(quantity)} cannot be given: write how many.")
-    return held, refuse_part_of_a_piece(source.lot_id, quantity)
-
-
-def _refuse_item(job: Job, item: Item) -> None:
-    """Refuse what the fluid of a job forbids, and what is ordinary where nothing that a clean job opens takes it.
-
-    Both are read off the plan, before a lock is taken.
-    """
-    refuse_unsuited(unsuited_pieces(item, [job]))
-    if job.cleanliness in (Cleanliness.NORMAL, item.cleanliness):
-        return
-    plan = plan_now()
-    reading = reading_of(plan)
-    asker = reading.jobs.get(job.job)
-    opened = read_instances(reading, asker, job_strip(plan, job)) if asker else ()
-    if any(part.name.part_number == item.part_number for one in opened for part in one.parts):
-        return
-    ordinary, clean = CLASS_SAYS[Cleanliness(item.cleanliness)], CLASS_SAYS[Cleanliness(job.cleanliness)]
-    raise PickRefusal(
-        f"{item} is {ordinary}, and {job} is {clean} and nothing that is opened takes it: take one of its class."
-    )
-
-
-def _refuse_untrained_hand(by: User, job: Job, lot: Lot) -> None:
-    """What is of the class of a clean job is given by people trained for it."""
-    if lot.item.cleanliness == job.cleanliness:
-        refuse_untrained(by, job.cleanliness, job)
-
-
-def _refuse_unfit(job: Job, lot: Lot, source: OnShelf, on: date) -> None:
-    """What may not go into the pump, whoever asks for it."""
-    if lot.pk in lots_under_suspicion():
-        raise PickRefusal(f"{lot} is under suspicion: leave it where it lies, and take another lot.")
-    if source.condition != Condition.USABLE:
-        raise PickRefusal(f"{lot} lies in quarantine there: leave it, and take another lot.")
-    if source.packet not in usable_packets(lot.item):
-        raise PickRefusal(f"{lot.item} may not be used from an opened packet: take a sealed one.")
-    if lot.last_use_on is not None and lot.last_use_on < on:
-        raise PickRefusal(
-            f"Lot {lot.lot} may be used up to {in_full(lot.last_use_on)}, and {job} is built on {in_full(on)}: take "
-            "another lot."
-        )
-    if lot.owner and lot.owner != job.customer:
-        raise PickRefusal(f"Lot {lot.lot} belongs to {lot.owner}, and {job} is for somebody else: take another lot.")
-
-
-def _refuse_set_aside(lot: Lot, source: OnShelf, quantity: int) -> None:
-    """Refuse pieces that wait for jobs: what is given besides is nobody's."""
-    shelf = Balance.objects.on_shelf().filter(lot=lot, condition=Condition.USABLE)
-    lies = shelf.aggregate(lies=Sum("quantity"))["lies"] or 0
-    waiting = Reservation.objects.filter(lot=lot).select_related("job").order_by("job__build_on")
-    aside = sum(row.quantity for row in waiting)
-    if aside and quantity > lies - aside:
-        named = ", ".join(dict.fromkeys(row.job.job for row in waiting))
-        raise PickRefusal(
-            f"{quantity_text(lies)} of lot {lot.lot} lie on the shelf, and {quantity_text(aside)} of them are set "
-            f"aside for {named}: take another lot, or let the planner free them."
-        )
-
-
 def _refuse_wrong_day(lot: Lot, source: OnShelf, picked_on: date) -> None:
     """Refuse a day before the lot came, and one before a count, which has the pick in it already."""
     account = Balance.objects.filter(
@@ -279,26 +210,3 @@ def _first_moved_on(lot: Lot) -> date | None:
         Movement.objects.filter(balance__lot=lot).order_by("posting__at").values_list("posting__at", flat=True).first()
     )
     return timezone.localtime(first).date() if first else None
-
-
-def _give(
-    source: OnShelf,
-    target: WithJob,
-    quantity: int,
-    kind: PostingKind,
-    lot: Lot,
-    job: Job,
-    by: User,
-    at: datetime,
-    key: str,
-    reason: str,
-) -> Posting:
-    """Post what leaves the shelf for a job; what is left of a sealed packet that was opened is closed again."""
-    entries = [Entry(source, -quantity), Entry(target, quantity)]
-    posting = post(entries=entries, kind=kind, by=by, at=at, key=key, reason=reason, job=job)
-    rest = Balance.objects.get(movements__posting=posting, job__isnull=True)
-    if is_kept_sealed(lot.item) and source.packet == Packet.SEALED and rest.quantity:
-        opened = OnShelf(source.lot_id, source.place_id, source.condition, Packet.RESEALED.value)
-        off = [Entry(source, -rest.quantity), Entry(opened, rest.quantity)]
-        post(entries=off, kind=PostingKind.MOVE, by=by, at=at, key=f"{key}:opened", reason="packet opened for a pick")
-    return posting

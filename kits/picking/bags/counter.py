@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from datetime import date
 
-from django.db.models import Sum
+from django.db.models import QuerySet, Sum
 
 from kits.catalog.amounts import Amount
 from kits.picking.scanning.scanned import read_scan
@@ -69,10 +70,25 @@ def counter_sheet(job: Job, code: str, *, today: date) -> CounterSheet:
     parts = [one.key for one in named if one.code.kind is CodeKind.PART]
     if not lots and not parts:
         return CounterSheet(job, code, (), f"“{code.strip()}” is neither a lot nor a part that the shop knows.")
-    found = Balance.objects.on_shelf().filter(quantity__gt=0, condition=Condition.USABLE)
-    found = found.filter(lot__in=lots) if lots else found.filter(lot__item__in=parts)
-    rows = list(found.select_related("lot__item", "place"))
-    usable = [row for row in rows if _may_go(row, job, max(job.build_on, today))]
+    which = {"lot__in": lots} if lots else {"lot__item__in": parts}
+    lying = list(_lying(which))
+    rows = _may_be_given(lying, job, today)
+    says = "" if rows else _nothing_says(code, bool(lying))
+    return CounterSheet(job, code, tuple(row for _, row in rows), says, _has(job, lots, parts))
+
+
+def counter_rows(job: Job, today: date, items: Collection[int]) -> list[tuple[int, CounterRow]]:
+    """What lies on the shelf of some items and may go into the pump of a job, what dies first in front; by item."""
+    return _may_be_given(list(_lying({"lot__item__in": items})), job, today)
+
+
+def _lying(which: Mapping[str, Collection[int]]) -> QuerySet[Balance]:
+    found = Balance.objects.on_shelf().filter(quantity__gt=0, condition=Condition.USABLE, **which)
+    return found.select_related("lot__item", "place")
+
+
+def _may_be_given(lying: list[Balance], job: Job, today: date) -> list[tuple[int, CounterRow]]:
+    usable = [row for row in lying if _may_go(row, job, max(job.build_on, today))]
     aside = dict(
         Reservation.objects.filter(lot__in=[row.lot_id for row in usable])
         .order_by()
@@ -80,8 +96,7 @@ def counter_sheet(job: Job, code: str, *, today: date) -> CounterSheet:
         .annotate(Sum("quantity"))
     )
     usable.sort(key=lambda row: (row.lot.last_use_on or date.max, row.packet == Packet.SEALED, row.pk))
-    says = "" if usable else _nothing_says(code, bool(rows))
-    return CounterSheet(job, code, tuple(_row(row, aside, usable) for row in usable), says, _has(job, lots, parts))
+    return [(row.lot.item_id, _row(row, aside, usable)) for row in usable]
 
 
 def _has(job: Job, lots: list[int], parts: list[int]) -> tuple[HasRow, ...]:

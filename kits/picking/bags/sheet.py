@@ -16,10 +16,13 @@ from kits.picking.bags.tags import Tag, check_of, tags_of
 from kits.picking.closing.surplus import surplus_of
 from kits.picking.models import Bag, HandOver, PaperPick
 from kits.picking.queries import marked
+from kits.picking.stand_ins.allowed import items_with_stand_ins
+from kits.picking.stand_ins.given import GivenRow, given_rows
 from kits.stock.lists.with_jobs import STATE_SAYS
 from kits.stock.models import Balance, Place
 from kits.stock.packed_kits.last_uses import earliest, kit_last_uses
 from kits.stock.packets import may_be_resealed
+from kits.stock.stand_ins import StandingIn
 from kits.stock.words import HeldAs, PlaceKind
 
 NAMES_SHOWN = 12
@@ -73,7 +76,11 @@ class PaperRow:
 
 @dataclass(frozen=True, slots=True)
 class BagSheet:
-    """Everything that stands on the page of a bag."""
+    """Everything that stands on the page of a bag.
+
+    ``stand_ins`` were given to the job in the place of other parts; ``may_stand_in`` names missing parts in whose place
+    something lies on the shelf.
+    """
 
     bag: Bag
     as_of: date
@@ -82,6 +89,8 @@ class BagSheet:
     tags: tuple[Tag, ...]
     hand_overs: tuple[HandOverRow, ...]
     paper: tuple[PaperRow, ...]
+    stand_ins: tuple[GivenRow, ...]
+    may_stand_in: frozenset[int]
     places: tuple[tuple[int, str], ...]
     takers: tuple[str, ...]
     benches: tuple[str, ...]
@@ -110,6 +119,7 @@ def find_bag(number: int) -> Bag | None:
 def bag_sheet(plan: Plan, bag: Bag) -> BagSheet:
     """The page of a bag; about twenty statements."""
     balances, check = balances_in(bag), check_of(plan, bag.job)
+    tags = tags_of(plan, bag, check)
     hand_overs = HandOver.objects.filter(bag=bag).select_related("posting__by", "posting__reversed_by")
     recent = HandOver.objects.order_by("-id").values_list("taken_by", "where")[:100]
     people = User.objects.filter(is_active=True).order_by("username")
@@ -117,10 +127,12 @@ def bag_sheet(plan: Plan, bag: Bag) -> BagSheet:
         bag=bag,
         as_of=plan.shop.as_of,
         marked=marked(bag),
-        rows=tuple(_rows(check, balances, max(bag.job.build_on, plan.shop.as_of))),
-        tags=tags_of(plan, bag, check),
+        rows=tuple(_rows(bag, check, balances, max(bag.job.build_on, plan.shop.as_of))),
+        tags=tags,
         hand_overs=tuple(_hand_over(one) for one in hand_overs),
         paper=tuple(_paper_rows(bag)),
+        stand_ins=tuple(given_rows([bag.job])),
+        may_stand_in=items_with_stand_ins(tag.item_id for tag in tags),
         places=tuple((place.pk, place.place) for place in Place.objects.exclude(kind=PlaceKind.QUARANTINE)),
         takers=_names((taker for taker, _ in recent), (name_of(person) for person in people)),
         benches=_names((where for _, where in recent), ()),
@@ -131,9 +143,9 @@ def _last(row: Balance, packed: Mapping[int, date]) -> date | None:
     return earliest(row.lot.last_use_on, packed.get(row.lot_id))
 
 
-def _rows(check: BagCheck | None, balances: list[Balance], build_on: date) -> Iterable[LotOfBag]:
+def _rows(bag: Bag, check: BagCheck | None, balances: list[Balance], build_on: date) -> Iterable[LotOfBag]:
     packed = kit_last_uses()
-    surplus = surplus_of(check, balances, packed)
+    surplus = surplus_of(check, balances, packed, StandingIn(bag.job))
     for row in balances:
         item, last = row.lot.item, _last(row, packed)
         yield LotOfBag(

@@ -35,6 +35,7 @@ class Tag:
     ``brief`` is what of it has room on a tag.
     """
 
+    item_id: int
     part_number: str
     what: str
     leads_to: str
@@ -113,6 +114,7 @@ def _tags(plan: Plan, reading: Reading, bag: Bag, item: Item, missing: int) -> I
 
 def _tag(item: Item, count: int, mark: str, comes: str, brief: str, on: date | None = None) -> Tag:
     return Tag(
+        item_id=item.pk,
         part_number=item.part_number,
         what=item.description,
         leads_to=item.kind if item.kind in ("kit", "pump") else "part",

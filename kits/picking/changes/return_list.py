@@ -16,6 +16,7 @@ from kits.schedule.change_list import latest_changes
 from kits.stock.models import Balance, Reservation
 from kits.stock.packed_kits.last_uses import earliest, kit_last_uses, recorded_kits
 from kits.stock.packets import may_be_resealed
+from kits.stock.stand_ins import StandingIn
 from kits.stock.words import HeldAs
 
 FOREVER = date.max
@@ -65,13 +66,16 @@ class _ReturnList:
         self.beyond = held_beyond_need(plan, recorded_kits(), {job} if job else None)
         self.changes = latest_changes({one.job for one in self.beyond})
         self.packed = kit_last_uses()
-        bags = Balance.objects.of_jobs().filter(quantity__gt=0).select_related("lot__item", "job").order_by("pk")
-        bags = bags.filter(job__job=job) if job else bags
-        self.bags: dict[tuple[str, str], list[Balance]] = defaultdict(list)
+        bags = Balance.objects.of_jobs().filter(quantity__gt=0).select_related("lot__item", "job")
+        bags = (bags.filter(job__job=job) if job else bags).order_by("state", "pk")
+        self.bags: dict[tuple[str, str], list[tuple[Balance, int]]] = defaultdict(list)
+        standing = StandingIn()
         for balance in bags:
             assert balance.job is not None, "only jobs were asked for"
-            self.bags[balance.job.job, balance.lot.item.part_number].append(balance)
-        self.left = {balance.pk: balance.quantity for balance in bags}
+            for counts_as, quantity in standing.of_balance(balance):
+                self.bags[balance.job.job, counts_as].append((balance, quantity))
+        self.held = list(bags)
+        self.left = {balance.pk: balance.quantity for balance in self.held}
 
     def rows(self) -> list[ReturnRow]:
         """What dies before the build, then what is beyond the need."""
@@ -82,7 +86,7 @@ class _ReturnList:
         return earliest(balance.lot.last_use_on, self.packed.get(balance.lot_id))
 
     def _dying(self) -> Iterator[ReturnRow]:
-        for balance in (one for held in self.bags.values() for one in held):
+        for balance in self.held:
             job, last = balance.job, self._last_use(balance)
             assert job is not None, "only jobs were asked for"
             built_on = max(job.build_on, self.today)
@@ -96,13 +100,14 @@ class _ReturnList:
             return
         state = HeldAs.BAGGED if one.state == "bagged" else HeldAs.ISSUED
         held = [
-            balance
-            for balance in self.bags.get((one.job, one.part_number), ())
+            (balance, quantity)
+            for balance, quantity in self.bags.get((one.job, one.part_number), ())
             if balance.state == state and one.lot in ("", balance.lot.lot)
         ]
         rest = one.quantity
-        for balance in sorted(held, key=lambda row: (self._last_use(row) or FOREVER, row.pk), reverse=True):
-            taken = self._take(balance, rest)
+        held.sort(key=lambda row: (self._last_use(row[0]) or FOREVER, row[0].pk), reverse=True)
+        for balance, quantity in held:
+            taken = self._take(balance, min(rest, quantity))
             rest -= taken
             if taken:
                 yield self._from_bag(balance, taken, self.changes.get(one.job, "beyond what the job needs"))

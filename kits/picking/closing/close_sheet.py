@@ -23,6 +23,7 @@ from kits.schedule.step_list import StepRow, closing_of
 from kits.stock.models import Balance, Movement, Place
 from kits.stock.packed_kits.last_uses import kit_last_uses
 from kits.stock.packets import may_be_resealed
+from kits.stock.stand_ins import StandingIn
 from kits.stock.suspects.with_jobs import suspect_lots_of, suspects_of
 from kits.stock.words import HeldAs, PlaceKind, PostingKind
 
@@ -121,7 +122,8 @@ def close_sheet(plan: Plan, job: Job) -> CloseSheet:
         by_lot[balance.lot_id].append(balance)
     balances = [balance for held in by_lot.values() for balance in held]
     goes_in = goes_in_of(balances)
-    surplus = surplus_of(check_bag(plan, job, goes_in) if job.asks else None, balances, kit_last_uses())
+    check = check_bag(plan, job, goes_in) if job.asks else None
+    surplus = surplus_of(check, balances, kit_last_uses(), StandingIn(job))
     answers = dict(PumpQuestion.objects.filter(job=job).exclude(answer="").order_by("pk").values_list("lot", "answer"))
     came_from = places_of_lots(job)
     suspects = suspects_of(job)

@@ -26,6 +26,7 @@ from kits.schedule.words import VerdictWord
 from kits.service.quoting.queries import go_ahead_open
 from kits.stock.models import Balance, Lot
 from kits.stock.packed_kits.last_uses import earliest, kit_contents, kit_last_uses
+from kits.stock.stand_ins import StandingIn
 from kits.stock.suspects.with_jobs import suspect_says, suspects_of
 from kits.stock.words import HeldAs
 
@@ -72,7 +73,14 @@ def may_be_built(plan: Plan, job: Job) -> tuple[OpenPoint, ...]:
 def check_bag(plan: Plan, job: Job, goes_in: Sequence[GoesIn]) -> BagCheck | None:
     """What lies in a bag against what its pump needs, kits by what they really hold; None where it asks for nothing."""
     contents = kit_contents() if any(one.lot.item.kind == "kit" for one in goes_in) else {}
-    bag = [InBag(one.lot.item.part_number, one.quantity - one.besides, contents.get(one.lot.pk)) for one in goes_in]
+    standing = StandingIn(job)
+    bag = [
+        InBag(counts_as, quantity, contents.get(one.lot.pk))
+        for one in goes_in
+        for counts_as, quantity in standing.counted(
+            job.pk, one.lot.pk, one.lot.item.part_number, one.quantity - one.besides
+        )
+    ]
     return check_bags(reading_of(plan).lists.compiled, plan.shop, {job.job: bag}).get(job.job)
 
 

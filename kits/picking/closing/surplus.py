@@ -13,11 +13,14 @@ from kits.picking.models import PumpQuestion
 from kits.schedule.models import Job
 from kits.stock.models import Balance
 from kits.stock.packed_kits.last_uses import earliest
+from kits.stock.stand_ins import StandingIn
 from kits.stock.words import HeldAs
 
 
-def surplus_of(check: BagCheck | None, balances: Iterable[Balance], packed: Mapping[int, date]) -> dict[int, int]:
-    """How much of each balance is more than the pump takes, in millionths: what lasts longest first.
+def surplus_of(
+    check: BagCheck | None, balances: Iterable[Balance], packed: Mapping[int, date], standing: StandingIn
+) -> dict[int, int]:
+    """How much of each balance of a job is more than the pump takes, in millionths: what lasts longest first.
 
     ``packed`` is the last use of each kit lot by its pieces. What was given besides is not asked about: there was a
     reason for it.
@@ -28,10 +31,10 @@ def surplus_of(check: BagCheck | None, balances: Iterable[Balance], packed: Mapp
     left = dict(check.beyond)
     mine = (row for row in balances if row.state != HeldAs.EXTRA)
     for row in sorted(mine, key=lambda row: (_last_use(row, packed), row.pk), reverse=True):
-        part = row.lot.item.part_number
-        count = min(left.get(part, 0), row.quantity)
-        left[part] = left.get(part, 0) - count
-        found[row.pk] += count
+        for part, quantity in standing.of_balance(row):
+            count = min(left.get(part, 0), quantity)
+            left[part] = left.get(part, 0) - count
+            found[row.pk] += count
     return found
 
 

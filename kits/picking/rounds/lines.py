@@ -14,7 +14,8 @@ from kits.catalog.words import Cleanliness
 from kits.picking.cautions.look_alikes import shore
 from kits.picking.models import Confirmation, PickLine, PickRound, PickShare
 from kits.picking.rounds.packs import opened_at, pack_sizes, packs_say
-from kits.picking.rounds.stand_ins import StandInRow
+from kits.picking.stand_ins.allowed import StandInRow
+from kits.picking.stand_ins.given import GivenRow
 from kits.picking.words import CLASS_SAYS, LineState
 from kits.stock.suspicions import lots_under_suspicion
 
@@ -53,6 +54,7 @@ class LineRow:
     """One line of the round."""
 
     key: int
+    item_id: int
     number: int
     place: str
     part_number: str
@@ -82,12 +84,22 @@ class LineRow:
     walker: int | None
     unsuited: tuple[str, ...] = ()
     stand_ins: tuple[StandInRow, ...] = ()
+    given: tuple[GivenRow, ...] = ()
     book: Amount | None = None
 
     @property
     def alike(self) -> list[str]:
         """Everything that could be taken for it at its bin, a sentence each."""
         return self.look_alike.splitlines()
+
+    @property
+    def lacks(self) -> list[IntoBag]:
+        """The bags into which fewer went than were asked for, what stands in counted in."""
+        stands: dict[str, int] = defaultdict(int)
+        for row in self.given:
+            stands[row.job] += row.quantity.millionths
+        booked = ((one, one.picked.millionths) for one in self.into if one.picked is not None)
+        return [one for one, picked in booked if picked + stands[one.bag.job] < one.asked.millionths]
 
     @property
     def shows(self) -> tuple[object, ...]:
@@ -143,6 +155,7 @@ def _line(
     soon = line.last_use_on is not None and (line.last_use_on - last_build_on).days <= LASTS_SHORTLY_DAYS
     return LineRow(
         key=line.pk,
+        item_id=item.pk,
         number=line.number,
         place=line.place.place,
         part_number=item.part_number,

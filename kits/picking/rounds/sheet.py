@@ -17,7 +17,8 @@ from kits.picking.cautions.unsuited import unsuited_pieces
 from kits.picking.models import Bag, Confirmation, PickLine, PickNote, PickRound, PickShare
 from kits.picking.queries import marked
 from kits.picking.rounds.lines import BagRow, LineRow, line_rows
-from kits.picking.rounds.stand_ins import stand_ins
+from kits.picking.stand_ins.allowed import stand_ins
+from kits.picking.stand_ins.given import given_rows
 from kits.picking.walkers.walking import WalkerRow, is_in_hand, is_shared, walker_rows
 from kits.picking.words import CLASS_SAYS, LineState, NoteKind, RoundState
 from kits.schedule.models import Job
@@ -198,7 +199,8 @@ def _in_hand(line: LineRow) -> LineRow:
     item = Item.objects.get(part_number=line.part_number)
     jobs = list(Job.objects.filter(pk__in=[one.bag.job_id for one in line.into]))
     unsuited = tuple(one.says for one in unsuited_pieces(item, jobs))
-    return replace(line, book=_book(line, item), unsuited=unsuited, stand_ins=stand_ins(item))
+    given = () if line.is_open else tuple(row for row in given_rows(jobs) if row.wanted == item.part_number)
+    return replace(line, book=_book(line, item), unsuited=unsuited, stand_ins=stand_ins(item), given=given)
 
 
 def _stay(lines: Sequence[LineRow]) -> Iterator[str]:

@@ -25,6 +25,7 @@ from kits.service.testing.queries import strip_name
 from kits.stock.last_use import last_use_day
 from kits.stock.models import Balance, Reservation
 from kits.stock.packed_kits.last_uses import earliest, kit_contents, kit_last_uses, kits_owed_pieces
+from kits.stock.stand_ins import StandingIn
 from kits.stock.suspicions import lots_under_suspicion
 from kits.stock.words import Condition, HeldAs, PlaceKind
 
@@ -268,14 +269,18 @@ def _with_jobs(last_uses: Mapping[int, date]) -> tuple[tuple[Issue, ...], tuple[
             "lot__cure_on",
             "lot__printed_last_use_on",
             "lot__item__shelf_life_months",
+            "job_id",
         )
     )
-    issues, lots = [], {}
-    for job, part_number, lot, quantity, state, place, lot_id, cure_on, printed_on, months in rows:
-        issues.append(Issue(job, part_number, lot, quantity, state, place or ""))
-        if state == "bagged":
-            last_use = earliest(last_use_day(cure_on, printed_on, months), last_uses.get(lot_id))
-            lots[lot_id] = Lot(part_number, lot, 0, last_use=last_use)
+    issues, lots, standing = [], {}, StandingIn()
+    for job, part_number, lot, held, state, place, lot_id, cure_on, printed_on, months, job_id in rows:
+        for counts_as, quantity in standing.counted(job_id, lot_id, part_number, held):
+            # What stands in for another part is a lot of that part, under the name of both.
+            named = lot if counts_as == part_number else f"{part_number} {lot}"
+            issues.append(Issue(job, counts_as, named, quantity, state, place or ""))
+            if state == "bagged":
+                last_use = earliest(last_use_day(cure_on, printed_on, months), last_uses.get(lot_id))
+                lots[lot_id, counts_as] = Lot(counts_as, named, 0, last_use=last_use)
     return tuple(issues), tuple(lots.values())
 
 

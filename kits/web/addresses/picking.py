@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.urls import URLPattern, path
 
 from kits.web.views import picking, sending, walkers
-from kits.web.views.jobs import bags, closing
+from kits.web.views.jobs import bags, closing, stand_ins
 
 urlpatterns: list[URLPattern] = [
     path("picking/", picking.show_picking, name="picking"),
@@ -29,6 +29,8 @@ urlpatterns: list[URLPattern] = [
     path("picking/bags/<int:number>/hand-over/<int:taken>/back/", bags.bring_bag_back, name="bring_bag_back"),
     path("picking/counter/<int:balance>/give/<path:job>/", bags.give_extra, name="give_extra"),
     path("picking/counter/<int:balance>/paper/<path:job>/", bags.enter_paper, name="enter_paper"),
+    path("picking/counter/<int:balance>/instead/<int:part>/<path:job>/", stand_ins.give_instead, name="give_instead"),
+    path("picking/instead/<int:part>/<path:job>/", stand_ins.show_instead, name="instead"),
     path("picking/jobs/<path:job>/counter/", bags.show_counter, name="counter"),
     path("picking/jobs/<path:job>/close/", closing.close, name="close_job"),
     path("picking/pump/<int:question>/<path:job>/", closing.answer, name="answer_about_pump"),

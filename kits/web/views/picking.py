@@ -18,7 +18,7 @@ from kits.people.models import User
 from kits.picking.actions import confirm_line, give_up_round, start_round, undo_line
 from kits.picking.clean_work import may_pick_class
 from kits.picking.errors import PickRefusal
-from kits.picking.models import PickRound
+from kits.picking.models import PickLine, PickRound
 from kits.picking.rounds.after import after_round
 from kits.picking.rounds.front import JOBS_SHOWN, find_jobs, front_sheet
 from kits.picking.rounds.sheet import RoundSheet, find_line, round_sheet
@@ -27,6 +27,7 @@ from kits.picking.scanning.coded_labels import bag_labels, bags_of_round
 from kits.picking.scanning.photo import CAN_READ_PHOTOS
 from kits.picking.sending.sent_list import sent_rows
 from kits.picking.walkers.walking import colleagues
+from kits.picking.words import LineState
 from kits.planning.queries import plan_now
 from kits.web.forms.picking import EMPTY, ScanForm, ShortForm
 from kits.web.page_number import is_number
@@ -114,6 +115,8 @@ def book_line(request: HttpRequest, number: int, line: int) -> HttpResponse:
             form.refuse(error)
             return render_round(request, sheet, form=form, status=409)
         return render_round(request, sheet, refused=str(error), status=409)
+    if sheet.current and sheet.current.stand_ins and PickLine.objects.filter(pk=line, state=LineState.SHORT).exists():
+        return redirect(f"{reverse('pick_round', args=[number])}?line={line}")
     return redirect("pick_round", number=number)
 
 

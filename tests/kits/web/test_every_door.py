@@ -232,6 +232,13 @@ DOORS = {
         none=MISPLACED,
     ),
     "counter": look(READ, **there("J-1", none=("NO-SUCH",))),
+    "instead": look(READ, own=lambda shop: (shop.balance.lot.item_id, "J-1"), none=(MISSING, "NO-SUCH")),
+    "give_instead": act(
+        PICK,
+        own=lambda shop: (shop.balance.pk, shop.balance.lot.item_id, "J-1"),
+        foreign=lambda shop: (shop.with_job.pk, shop.balance.lot.item_id, "J-1"),
+        none=(MISSING, MISSING, "NO-SUCH"),
+    ),
     "give_extra": act(
         STORE,
         own=lambda shop: (shop.balance.pk, "J-1"),

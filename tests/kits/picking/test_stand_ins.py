@@ -1,0 +1,191 @@
+"""A substitute is told beside a short line in the allowed direction only, where it lies on the shelf, and goes into the
+bag with a reason; from then on it counts as the part in whose place it goes."""
+
+from datetime import date
+
+import pytest
+from django.db import transaction
+
+from bom.values import ONE
+from kits.catalog.caching.revisions import mark_shop
+from kits.catalog.models import Substitute
+from kits.picking.actions import confirm_line
+from kits.picking.bags.actions import hand_over
+from kits.picking.bags.sheet import bag_sheet
+from kits.picking.bags.tags import check_of
+from kits.picking.changes.return_list import return_rows
+from kits.picking.errors import PickRefusal
+from kits.picking.models import Bag
+from kits.picking.stand_ins.actions import give_stand_in
+from kits.picking.stand_ins.allowed import stand_ins
+from kits.picking.stand_ins.given import given_rows
+from kits.picking.stand_ins.sheet import instead_sheet
+from kits.picking.tray import tray_sheet
+from kits.planning.queries import plan_now
+from kits.stock.ledger import Entry, OnShelf, WithJob, post, reverse
+from kits.stock.models import Lot, Reservation, StandIn
+from kits.stock.queries import ledger_differences
+from tests.kits.picking.bench_shop import AT, BenchShop, held, line_of
+
+
+@pytest.fixture
+def shop(db):
+    return BenchShop()
+
+
+def allow(shop, item, other, direction):
+    Substitute.objects.create(
+        item=shop.items[item],
+        substitute=shop.items[other],
+        direction=direction,
+        approved_by="service lead",
+        note="harder",
+    )
+
+
+def named(shop, item):
+    return [(one.part_number, one.places) for one in stand_ins(shop.items[item])]
+
+
+def test_one_way_is_never_the_other_way_round(shop):
+    allow(shop, "OR-210-N70", "OR-210-N90", "one_way")
+    assert named(shop, "OR-210-N70") == [("OR-210-N90", ("A1",))]
+    assert named(shop, "OR-210-N90") == []
+    [row] = stand_ins(shop.items["OR-210-N70"])
+    assert (row.allowed_by, row.note) == ("service lead", "harder")
+
+
+def test_both_ways_are_told_both_ways(shop):
+    allow(shop, "OR-210-N70", "OR-210-N90", "both")
+    assert named(shop, "OR-210-N90") == [("OR-210-N70", ("A1",))]
+
+
+def test_what_does_not_lie_here_or_may_not_be_used_is_not_told(shop):
+    allow(shop, "SEAT", "BALL", "one_way")
+    assert named(shop, "SEAT") == []
+    shop.stock("BALL", "B-1", "Q1", 4, condition="quarantine")
+    assert named(shop, "SEAT") == []
+    shop.stock("BALL", "B-2", "H1", 4)
+    assert named(shop, "SEAT") == [("BALL", ("H1",))]
+
+
+@pytest.fixture
+def short(shop):
+    """One pump needs two rings 70, of which one lies here; two rings 90 may go in their place, never the other way."""
+    allow(shop, "OR-210-N70", "OR-210-N90", "one_way")
+    job = shop.job("J-1", "both", stage="stripped")
+    shop.looked_at(job)
+    made = shop.start(job)
+    line = line_of(made, "OR-210-N70")
+    confirm_line(line=line, quantities={job.pk: ONE}, counted=ONE, by=shop.clerk, at=AT, request_key="short")
+    return job
+
+
+def ring_90(shop):
+    return OnShelf(Lot.objects.get(lot="N-90").pk, shop.places["A1"].pk)
+
+
+def give(shop, job, *, wanted="OR-210-N70", quantity=1, key="instead", reason="none of it is left", source=None):
+    around = {"by": shop.clerk, "at": AT, "key": key, "reason": reason}
+    source = source or ring_90(shop)
+    return give_stand_in(job=job, wanted=shop.items[wanted], source=source, quantity=quantity * ONE, **around)
+
+
+def test_the_plan_asks_no_more_for_what_another_part_stands_in_for(shop, short):
+    before = shop.asked(short)
+    assert before["OR-210-N70"] == 1
+    give(shop, short)
+    after = shop.asked(short)
+    assert "OR-210-N70" not in after
+    assert {**before, "OR-210-N70": 0} == {**after, "OR-210-N70": 0}, "nothing else is asked for, more or less"
+    assert held("OR-210-N90", job=short, state="bagged") == 1
+    assert held("OR-210-N70", job=short, state="bagged") == 1
+    assert return_rows(shop.plan()) == [], "what stands in is not held for nothing"
+    assert ledger_differences() == []
+
+
+def test_the_reason_and_what_was_wanted_stay(shop, short):
+    give(shop, short, reason="what lay there is damaged")
+    [row] = given_rows([short])
+    assert (row.wanted, row.part_number, row.lot, row.reason) == (
+        "OR-210-N70", "OR-210-N90", "N-90", "what lay there is damaged",
+    )  # fmt: skip
+    assert row.by == "clerk"
+    with pytest.raises(PickRefusal, match="Nothing says why"):
+        give(shop, short, key="no reason", reason=" ")
+
+
+def test_it_is_booked_once_and_no_more_than_the_bag_lacks(shop, short):
+    assert give(shop, short) == give(shop, short)
+    with pytest.raises(PickRefusal, match="lacks 0 of OR-210-N70 by now"):
+        give(shop, short, key="again")
+    assert StandIn.objects.count() == 1
+
+
+def test_the_other_way_round_and_strangers_are_refused(shop, short):
+    seventy = OnShelf(shop.stock("OR-210-N70", "N-71", "A2", 4).pk, shop.places["A2"].pk)
+    with pytest.raises(PickRefusal, match="OR-210-N70 is not allowed in the place of OR-210-N90"):
+        give(shop, short, wanted="OR-210-N90", source=seventy)
+    with pytest.raises(PickRefusal, match="OR-210-N90 is not allowed in the place of NUT"):
+        give(shop, short, wanted="NUT")
+    assert not StandIn.objects.exists()
+
+
+def test_what_an_open_line_is_to_bring_is_not_lacking(shop):
+    allow(shop, "OR-210-N70", "OR-210-N90", "one_way")
+    job = shop.job("J-1", "both", stage="stripped")
+    shop.start(job)
+    assert not instead_sheet(shop.plan(), job, shop.items["OR-210-N70"]).lacks
+    with pytest.raises(PickRefusal, match="lacks 0"):
+        give(shop, job)
+
+
+def test_what_comes_back_is_asked_for_again(shop, short):
+    posting = give(shop, short)
+    with transaction.atomic():
+        mark_shop()
+        reverse(posting=posting, by=shop.clerk, at=AT, key="back", reason="put back")
+    assert shop.asked(short)["OR-210-N70"] == 1
+    assert list(given_rows([short])) == []
+
+
+def test_what_was_returned_from_the_bag_counts_no_more(shop, short):
+    give(shop, short)
+    bagged = WithJob(ring_90(shop).lot_id, short.pk, "bagged", None)
+    with transaction.atomic():
+        mark_shop()
+        entries = [Entry(bagged, -ONE), Entry(ring_90(shop), ONE)]
+        post(entries=entries, kind="return_to_lot", by=shop.clerk, at=AT, key="returned", job=short)
+    assert shop.asked(short)["OR-210-N70"] == 1
+
+
+def test_it_goes_to_the_bench_and_into_the_pump_as_what_it_stands_in_for(shop, short):
+    give(shop, short)
+    bag = Bag.objects.get(job=short)
+    hand_over(bag=bag, taken_by="Ana", where="", by=shop.clerk, at=AT, key="taken")
+    assert "OR-210-N70" not in shop.asked(short)
+    check = check_of(shop.plan(), short)
+    assert "OR-210-N70" not in check.missing
+    assert "OR-210-N90" not in check.beyond
+    assert not any(row.surplus for row in bag_sheet(shop.plan(), bag).rows if row.part_number == "OR-210-N90")
+
+
+def test_the_tray_names_it_at_the_place_of_what_it_stands_in_for(shop, short):
+    give(shop, short)
+    rows = [row for tray in tray_sheet(plan_now(), short).trays for row in tray.rows]
+    rows = [row for row in rows if row.part.name.part_number == "OR-210-N70"]
+    found = [(lot.amount.text, lot.stands_in, lot.lot) for row in rows for lot in row.lots]
+    assert found == [("1", "", "N-70"), ("1", "OR-210-N90", "N-90")]
+    assert not any(row.missing for row in rows)
+
+
+def test_what_is_set_aside_for_others_too_old_or_under_suspicion_does_not_stand_in(shop, short):
+    lot = ring_90(shop).lot_id
+    Reservation.objects.create(job=shop.job("J-9", "one"), lot_id=lot, quantity=20 * ONE)
+    with pytest.raises(PickRefusal, match="set aside for J-9"):
+        give(shop, short, key="aside")
+    Reservation.objects.all().delete()
+    Lot.objects.filter(pk=lot).update(printed_last_use_on=date(2026, 3, 10))
+    with pytest.raises(PickRefusal, match="may be used up to"):
+        give(shop, short, key="old")
+    assert instead_sheet(shop.plan(), short, shop.items["OR-210-N70"]).rows == ()
