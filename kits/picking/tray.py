@@ -78,6 +78,21 @@ class Tray:
     drawn: tuple[DrawnPart, ...]
     rows: tuple[TrayRow, ...]
 
+    @property
+    def missing(self) -> int:
+        """Lines of which something is not picked."""
+        return sum(bool(row.missing) for row in self.rows)
+
+    @property
+    def unseen(self) -> int:
+        """Lines with a position that is still to be looked at."""
+        return sum(bool(row.part.unseen) for row in self.rows)
+
+    @property
+    def back(self) -> int:
+        """Lines that go back in as they are."""
+        return sum(row.look == "back" for row in self.rows)
+
 
 @dataclass(frozen=True, slots=True)
 class LeftInBag:
@@ -139,7 +154,7 @@ def tray_sheet(plan: Plan, job: Job, pump: int = 1) -> TraySheet:
         pumps=pumps,
         bags=tuple((bag.number, named(bag)) for bag in bags_of([job]).get(job.job, ())),
         trays=of_pump,
-        missing=sum(bool(row.missing) for row in rows),
+        missing=sum(tray.missing for tray in of_pump),
         unseen=sum(row.part.unseen for row in rows),
         besides=tuple(_besides(filling.slots)),
         is_clean=job.cleanliness != Cleanliness.NORMAL,

@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.db import models
 from django.db.models import Q
 
+from kits.catalog.amounts import Amount
 from kits.catalog.constraints import holds
 from kits.catalog.fields import QuantityField
 from kits.catalog.models import Item
@@ -33,3 +34,8 @@ class StandIn(models.Model):
 
     def __str__(self) -> str:
         return f"{self.lot} in the place of {self.wanted}"
+
+    @property
+    def amount(self) -> Amount:
+        """How many stand in."""
+        return Amount.of(self.quantity, self.lot.item.stock_unit)

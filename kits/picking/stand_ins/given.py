@@ -30,8 +30,7 @@ def given_rows(jobs: Iterable[Job]) -> Iterator[GivenRow]:
     """Return what stands in for other parts in jobs; one statement."""
     for row in stand_ins_of(jobs):
         item, posting = row.lot.item, row.posting
-        amount = Amount.of(row.quantity, item.stock_unit)
         who = name_of(posting.by)
         yield GivenRow(
-            row.job.job, row.wanted.part_number, item.part_number, row.lot.lot, amount, row.reason, who, posting.at
+            row.job.job, row.wanted.part_number, item.part_number, row.lot.lot, row.amount, row.reason, who, posting.at
         )

@@ -23,7 +23,15 @@ LABELS = [
     ),
     CodedLabel(code_of_lot("KIT-WITH-A-VERY-LONG-NUMBER-2", "PACKED-2026-0001"), "KIT-WITH-A-VERY-LONG-NUMBER-2"),
     CodedLabel(Code(CodeKind.BAG, "17"), "Bag 17 · J-3118", facts=(("Build", "18 Mar 2026"),), mind="CLEAN"),
+    CodedLabel(Code(CodeKind.JOB, "J-3118"), "J-3118"),
+    CodedLabel(Code(CodeKind.PART, "OR-210-N70"), "OR-210-N70"),
+    CodedLabel(Code(CodeKind.ORDER, "PO-7104"), "PO-7104"),
 ]
+"""One of each kind, and one that is long."""
+
+
+def test_labels_here_are_of_every_kind():
+    assert {label.code.kind for label in LABELS} == set(CodeKind)
 
 
 def test_text_of_a_code_reads_back():
@@ -90,5 +98,5 @@ def test_codes_on_every_paper_are_read_back_also_from_a_print_of_seventy_per_cen
 
 def test_first_free_label_is_the_first_that_is_written():
     paper = next(paper for paper in PAPERS if paper.on_a_page == 30)
-    pdf = write_labels(LABELS, paper, bars=False, first_free=28)
+    pdf = write_labels(LABELS[:4], paper, bars=False, first_free=28)
     assert pdf.count(b"/Type /Page\n") == 2, "three labels have room, one has not"

@@ -74,7 +74,7 @@ def test_a_short_line_leads_to_what_may_stand_in_and_keeps_the_reason(shop, hand
     assert "Take it for J-1" not in said(hand.get(line.page)), "nothing is lacking any more"
     bag = said(hand.get(f"/picking/bags/{line.shares.get().bag.number}/"))
     assert "1 of OR-210-N90, lot N-90, in the place of OR-210-N70: none of it is left" in bag
-    assert "1 of OR-210-N90 instead, lot N-90" in said(hand.get("/jobs/J-1/tray/"))
+    assert "1 of OR-210-N90 instead, lot N-90" in said(hand.get("/tray/J-1/"))
     assert ledger_differences() == []
 
 

@@ -46,3 +46,12 @@ def test_pumps_of_one_job_have_a_sheet_each(small_shop, reader):
 
 def test_a_job_of_the_past_says_that_it_has_no_tray(small_shop, reader):
     assert "J-9 asks for no parts any more, or opens nothing." in sheet_of(reader.get("/tray/J-9/"))
+
+
+def test_trays_are_closed_but_for_the_first_and_say_what_is_in_them(small_shop, reader):
+    page = reader.get(TRAY).content.decode()
+    assert page.count('<details class="one-tray" open>') == 1
+    assert page.count('<details class="one-tray"') == page.count('class="block tray"') > 1
+    assert "2 parts, 1 not picked, 1 to be looked at" in " ".join(re.sub("<[^>]+>", "", page).split())
+    opened = reader.get(f"{TRAY}?all=1").content.decode()
+    assert opened.count('<details class="one-tray" open>') == opened.count('class="block tray"')

@@ -55,11 +55,13 @@ def give_instead(request: HttpRequest, balance: int, part: int, job: str) -> Htt
     try:
         key = form.request_key("stand in", balance, found.pk, wanted.pk, sheet.lacks.millionths)
         around = {"reason": reason, "by": hand, "at": timezone.now(), "key": key}
-        give_stand_in(job=found, wanted=wanted, source=account, quantity=said["quantity"], **around)
+        made = give_stand_in(job=found, wanted=wanted, source=account, quantity=said["quantity"], **around)
     except Refusal as error:
         sheet = instead_sheet(plan_now(), found, wanted)
         return render_instead(request, sheet, form=form, of=balance, refused=str(error), status=409)
-    messages.success(request, f"Booked for {found} in the place of {wanted}, because {reason}: put it into the bag.")
+    messages.success(
+        request, f"Put into the bag of {found}: {made.stand_in.amount.text} of {made.stand_in.lot.item}. {reason}."
+    )
     return redirect(back_to(request, found))
 
 

@@ -18,5 +18,6 @@ def show_tray(request: HttpRequest, job: str) -> HttpResponse:
     """Every opened assembly of one pump of a job, in the order in which it is put together."""
     asked = request.GET.get("pump", "1")[:6]
     sheet = tray_sheet(plan_now(), job_or_404(job), int(asked) if asked.isdecimal() else 1)
-    context = {"sheet": sheet, "job": sheet.job, "as_of": sheet.as_of, "door": "schedule"}
+    shown = {"sheet": sheet, "job": sheet.job, "opens_all": "all" in request.GET}
+    context = {**shown, "as_of": sheet.as_of, "door": "schedule"}
     return render(request, "web/jobs/tray.html", context)
