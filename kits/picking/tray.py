@@ -29,7 +29,7 @@ from kits.planning.words.item_names import item_names
 from kits.planning.words.part_strip import DrawnPart
 from kits.schedule.models import Job
 from kits.stock.packed_kits.last_uses import earliest, kit_contents, kit_last_uses
-from kits.stock.stand_ins import StandingIn
+from kits.stock.stand_ins.standing import StandingIn
 
 FASTENERS = frozenset({"nut", "screw"})
 MANUAL = "manual"

@@ -17,7 +17,7 @@ from kits.catalog.models import Item
 from kits.schedule.models import Job
 from kits.stock.codes.taught_models import TaughtCode as TaughtCode
 from kits.stock.last_use import last_use_day
-from kits.stock.stand_in_models import StandIn as StandIn
+from kits.stock.stand_ins.stand_in_models import StandIn as StandIn
 from kits.stock.suspect_models import Concession as Concession
 from kits.stock.suspect_models import Suspicion as Suspicion
 from kits.stock.words import (

@@ -17,6 +17,7 @@ from kits.schedule.models import Job
 from kits.stock.ledger import Entry, OnShelf, WithJob, post
 from kits.stock.models import Balance
 from kits.stock.queries import ledger_differences
+from tests.browser.scanner import hold_under
 from tests.kits.web.shops import load_demo
 
 expect = pytest.importorskip("playwright.sync_api").expect
@@ -58,8 +59,7 @@ def tablet(page, live_server, clerk):
 def scan(page, text):
     """A scanner types 5 ms a key and ends with Enter, into no field."""
     with page.expect_navigation():
-        page.keyboard.type(text, delay=5)
-        page.keyboard.press("Enter")
+        hold_under(page, text)
 
 
 def tap(page, name):

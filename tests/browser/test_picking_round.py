@@ -11,6 +11,7 @@ from kits.people.models import User
 from kits.picking.models import Confirmation, PickRound
 from kits.stock.models import Balance
 from kits.stock.queries import ledger_differences
+from tests.browser.scanner import hold_under
 from tests.kits.web.shops import load_demo
 
 expect = pytest.importorskip("playwright.sync_api").expect
@@ -157,12 +158,6 @@ def jobs_to_pick(page):
     return rows.locator("th").all_inner_texts()
 
 
-def hold_under_the_scanner(page, code):
-    """A scanner types at five milliseconds a key, into no field."""
-    page.keyboard.type(code, delay=5)
-    page.keyboard.press("Enter")
-
-
 @pytest.mark.django_db(transaction=True)
 def test_a_line_is_picked_by_scans_though_the_connection_drops_twice(tablet):
     tablet.get_by_role("checkbox", name="Pick J-3102").check()
@@ -171,19 +166,19 @@ def test_a_line_is_picked_by_scans_though_the_connection_drops_twice(tablet):
     other = PickRound.objects.get().lines.exclude(place=line.place).select_related("lot__item").last().lot
     *bags, last = [share.bag.number for share in line.shares.select_related("bag")]
 
-    hold_under_the_scanner(tablet, f"LOT {other.item.part_number} {other.lot}")
+    hold_under(tablet, f"LOT {other.item.part_number} {other.lot}")
     expect(tablet.get_by_role("alert")).to_contain_text(f"This is {other.item.part_number}, lot {other.lot}")
     tablet.context.set_offline(True)
-    hold_under_the_scanner(tablet, f"LOT {line.lot.item.part_number} {line.lot.lot}")
+    hold_under(tablet, f"LOT {line.lot.item.part_number} {line.lot.lot}")
     expect(tablet.get_by_text("Not sent: there is no connection")).to_be_visible()
     tablet.context.set_offline(False)
     expect(tablet.get_by_text("is right: now scan")).to_be_visible(timeout=15_000)
     refuse_barriers(tablet)
     for bag in bags:
-        hold_under_the_scanner(tablet, f"BAG {bag}")
+        hold_under(tablet, f"BAG {bag}")
         expect(tablet.get_by_text(f"Bag {bag} is right")).to_be_visible()
     tablet.context.set_offline(True)
-    hold_under_the_scanner(tablet, f"BAG {last}")
+    hold_under(tablet, f"BAG {last}")
     expect(tablet.get_by_text("Not sent: there is no connection")).to_be_visible()
     tablet.get_by_role("button", name="Send it now").tap()
     expect(tablet.get_by_text("Not sent: there is no connection")).to_be_visible()

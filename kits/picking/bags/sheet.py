@@ -22,7 +22,7 @@ from kits.stock.lists.with_jobs import STATE_SAYS
 from kits.stock.models import Balance, Place
 from kits.stock.packed_kits.last_uses import earliest, kit_last_uses
 from kits.stock.packets import may_be_resealed
-from kits.stock.stand_ins import StandingIn
+from kits.stock.stand_ins.standing import StandingIn
 from kits.stock.words import HeldAs, PlaceKind
 
 NAMES_SHOWN = 12

@@ -16,7 +16,7 @@ from kits.schedule.change_list import latest_changes
 from kits.stock.models import Balance, Reservation
 from kits.stock.packed_kits.last_uses import earliest, kit_last_uses, recorded_kits
 from kits.stock.packets import may_be_resealed
-from kits.stock.stand_ins import StandingIn
+from kits.stock.stand_ins.standing import StandingIn
 from kits.stock.words import HeldAs
 
 FOREVER = date.max

@@ -82,6 +82,7 @@ def _moved(kinds: Iterable[PostingKind], begins: datetime, ends: datetime) -> Qu
         posting__at__gte=begins,
         posting__at__lt=ends,
     )
+    rows = rows.select_related("posting__by", "posting__job", "balance__lot__item", "balance__place")
     return rows.order_by("posting__at", "pk")
 
 
@@ -121,11 +122,12 @@ def _count_rows(begins: datetime, ends: datetime) -> Iterator[MonthRow]:
         yield _row(one.at, one.balance.lot, where, one.last or 0, name_of(one.by), says)
 
 
-def _movement_rows(found: QuerySet[Movement]) -> Iterator[MonthRow]:
-    for move in found.select_related("posting__by", "posting__job", "balance__lot__item", "balance__place"):
+def _movement_rows(moves: Iterable[Movement], *, gone: bool = False) -> Iterator[MonthRow]:
+    for move in moves:
         posting, place = move.posting, move.balance.place
         where = place.place if place else posting.job.job if posting.job else ""
-        yield _row(posting.at, move.balance.lot, where, move.quantity, name_of(posting.by), posting.reason)
+        quantity = -move.quantity if gone else move.quantity
+        yield _row(posting.at, move.balance.lot, where, quantity, name_of(posting.by), posting.reason)
 
 
 def _robbed_rows(begins: datetime, ends: datetime) -> Iterator[MonthRow]:
@@ -137,19 +139,11 @@ def _robbed_rows(begins: datetime, ends: datetime) -> Iterator[MonthRow]:
 def _aged(begins: datetime, ends: datetime) -> Iterator[Movement]:
     """What left the shop for good, past its last use on the day on which it did."""
     gone = _moved([PostingKind.SCRAP, PostingKind.DISPOSE], begins, ends).filter(quantity__lt=0)
-    rows = list(gone.select_related("posting__by", "posting__job", "balance__lot__item", "balance__place"))
-    packed = kit_last_uses() if rows else {}
-    for move in rows:
+    packed = kit_last_uses() if gone else {}
+    for move in gone:
         last = earliest(move.balance.lot.last_use_on, packed.get(move.balance.lot_id))
         if last is not None and last < timezone.localtime(move.posting.at).date():
             yield move
-
-
-def _aged_rows(begins: datetime, ends: datetime) -> Iterator[MonthRow]:
-    for move in _aged(begins, ends):
-        posting, place = move.posting, move.balance.place
-        where = place.place if place else posting.job.job if posting.job else ""
-        yield _row(posting.at, move.balance.lot, where, -move.quantity, name_of(posting.by), posting.reason)
 
 
 def _row(at: datetime, lot: Lot, where: str, quantity: int, by: str, says: str) -> MonthRow:
@@ -227,7 +221,7 @@ FIGURES = (
         "aged",
         "Scrapped for age",
         "lots that left the shop for good past their last use",
-        _aged_rows,
+        lambda begins, ends: _movement_rows(_aged(begins, ends), gone=True),
         lambda begins, ends: [move.posting.at for move in _aged(begins, ends)],
     ),
 )

@@ -11,15 +11,15 @@ from kits.catalog.caching.revisions import mark_shop
 from kits.catalog.models import Substitute
 from kits.picking.actions import confirm_line
 from kits.picking.bags.actions import hand_over
+from kits.picking.bags.instead import instead_sheet
+from kits.picking.bags.instead_actions import give_stand_in
 from kits.picking.bags.sheet import bag_sheet
 from kits.picking.bags.tags import check_of
 from kits.picking.changes.return_list import return_rows
 from kits.picking.errors import PickRefusal
 from kits.picking.models import Bag
-from kits.picking.stand_ins.actions import give_stand_in
 from kits.picking.stand_ins.allowed import stand_ins
 from kits.picking.stand_ins.given import given_rows
-from kits.picking.stand_ins.sheet import instead_sheet
 from kits.picking.tray import tray_sheet
 from kits.planning.queries import plan_now
 from kits.stock.ledger import Entry, OnShelf, WithJob, post, reverse

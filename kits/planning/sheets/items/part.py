@@ -46,7 +46,7 @@ class Coming:
 
 
 @dataclass(frozen=True, slots=True)
-class StandIn:
+class SubstituteRow:
     """A part that may stand in for this one, or that this one may stand in for."""
 
     part_number: str
@@ -62,7 +62,7 @@ class PartSheet:
     as_of: date
     says: str
     facts: tuple[tuple[str, str], ...]
-    stand_ins: tuple[StandIn, ...]
+    stand_ins: tuple[SubstituteRow, ...]
     lots: tuple[ShelfRow, ...]
     coming: tuple[Coming, ...]
     holds: tuple[UsedIn, ...]
@@ -169,7 +169,7 @@ def days_says(days: int | None) -> str:
     return "" if days is None else f"{days} working day{'' if days == 1 else 's'}"
 
 
-def stand_ins_of(item: Item) -> Iterator[StandIn]:
+def stand_ins_of(item: Item) -> Iterator[SubstituteRow]:
     """Parts that may stand in for an item, then parts it may stand in for; one statement."""
     found = Substitute.objects.filter(Q(item=item) | Q(substitute=item)).select_related("item", "substitute")
     rows = sorted(found, key=lambda row: row.item_id != item.pk)
@@ -180,11 +180,11 @@ def stand_ins_of(item: Item) -> Iterator[StandIn]:
         yield stand_in(row, row.substitute if of_it else row.item, says)
 
 
-def stand_in(row: Substitute, other: Item, says: str) -> StandIn:
+def stand_in(row: Substitute, other: Item, says: str) -> SubstituteRow:
     """One substitute as it is shown."""
     approved = f"; approved by {row.approved_by}" if row.approved_by else ""
     note = f" ({row.note})" if row.note else ""
-    return StandIn(other.part_number, other.description, f"{says}{note}{approved}")
+    return SubstituteRow(other.part_number, other.description, f"{says}{note}{approved}")
 
 
 def lots_of(item: Item, today: date) -> Iterator[ShelfRow]:

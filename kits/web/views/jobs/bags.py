@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any, cast
+from typing import Any
 from urllib.parse import urlencode
 
 from django.contrib import messages
@@ -15,7 +15,6 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
 from kits.catalog.errors import Refusal
-from kits.people.models import User
 from kits.picking.bags.actions import enter_paper_pick, hand_over, issue_extra, place_bag, take_hand_over_back
 from kits.picking.bags.counter import REASONS, counter_account, counter_sheet
 from kits.picking.bags.sheet import BagSheet, bag_sheet, find_bag
@@ -26,6 +25,7 @@ from kits.picking.scanning.scanned import read_scan
 from kits.planning.queries import plan_now, today
 from kits.schedule.models import Job
 from kits.stock.codes.texts import CodeKind
+from kits.stock.ledger import OnShelf
 from kits.stock.models import Place
 from kits.web.forms.bags import CounterForm, HandOverForm, PaperForm, PlaceForm
 from kits.web.request_keys import KeyForm, refuse_foreign
@@ -33,7 +33,7 @@ from kits.web.views.codes.printing import chosen_paper, label_file
 from kits.web.views.codes.scan import address_of
 from kits.web.views.faults import needs_plan
 from kits.web.views.jobs.sheet import job_or_404
-from kits.web.views.picking import MAY_PICK, MAY_SEE
+from kits.web.views.picking import MAY_PICK, MAY_SEE, picker
 
 MAY_POST = "stock.add_posting"
 
@@ -82,7 +82,7 @@ def give_bag(request: HttpRequest, number: int) -> HttpResponse:
         said = form.cleaned_data
         key = form.request_key("hand over", bag.pk, sheet.shows)
         made = hand_over(
-            bag=bag, taken_by=said["taken_by"], where=said["where"], by=_hand(request), at=timezone.now(), key=key
+            bag=bag, taken_by=said["taken_by"], where=said["where"], by=picker(request), at=timezone.now(), key=key
         )
         return f"Bag {number} is with {made.taken_by} now; what was in it counts as issued."
 
@@ -103,7 +103,7 @@ def put_bag(request: HttpRequest, number: int) -> HttpResponse:
                 f"There is no place “{form.cleaned_data['place']}”: scan its label, or choose one of the list."
             )
         key = form.request_key("place", bag.pk, bag.place_id)
-        place_bag(bag=bag, place=place, by=_hand(request), at=timezone.now(), key=key)
+        place_bag(bag=bag, place=place, by=picker(request), at=timezone.now(), key=key)
         return f"Bag {number} stands at {place} now."
 
     return _book(request, bag, form, act, "place_form")
@@ -119,7 +119,7 @@ def bring_bag_back(request: HttpRequest, number: int, taken: int) -> HttpRespons
 
     def act(sheet: BagSheet) -> str:
         key = form.request_key("not handed over", found.pk)
-        take_hand_over_back(hand_over=found, by=_hand(request), at=timezone.now(), key=key)
+        take_hand_over_back(hand_over=found, by=picker(request), at=timezone.now(), key=key)
         return f"Bag {number} is the storeroom's again."
 
     return _book(request, bag, form, act, "back_form")
@@ -136,43 +136,33 @@ def show_counter(request: HttpRequest, job: str) -> HttpResponse:
 @permission_required(MAY_POST, raise_exception=True)
 def give_extra(request: HttpRequest, job: str, balance: int) -> HttpResponse:
     """Give pieces to a job over the counter, with the reason on the button that was tapped."""
-    found, form = job_or_404(job), CounterForm(request.POST)
-    account = counter_account(balance)
-    if account is None:
-        raise Http404("There is no such account of the shelf.")
-    if not form.is_valid():
-        return render_counter(request, found, form=form, of=balance, status=422)
-    said = form.cleaned_data
-    try:
-        key = form.request_key("extra", balance, found.pk)
+    form = CounterForm(request.POST)
+
+    def act(found: Job, source: OnShelf) -> str:
+        said = form.cleaned_data
         reason = said["why"] or said["other"]
-        around: dict[str, Any] = {"by": _hand(request), "at": timezone.now(), "key": key}
-        issue_extra(job=found, source=account, quantity=said["quantity"], reason=reason, **around)
-    except Refusal as error:
-        return render_counter(request, found, form=form, of=balance, refused=str(error), status=409)
-    messages.success(request, f"Given to {found} besides, because {reason}.")
-    return redirect(after(found))
+        key = form.request_key("extra", balance, found.pk)
+        around = {"reason": reason, "by": picker(request), "at": timezone.now(), "key": key}
+        issue_extra(job=found, source=source, quantity=said["quantity"], **around)
+        return f"Given to {found} besides, because {reason}."
+
+    return _book_at_counter(request, job, balance, form, act, "form")
 
 
 @require_POST
 @permission_required(MAY_POST, raise_exception=True)
 def enter_paper(request: HttpRequest, job: str, balance: int) -> HttpResponse:
     """Post what was picked earlier and written on paper."""
-    found, form = job_or_404(job), PaperForm(request.POST)
-    account = counter_account(balance)
-    if account is None:
-        raise Http404("There is no such account of the shelf.")
-    if not form.is_valid():
-        return render_counter(request, found, paper=form, of=balance, status=422)
-    said = form.cleaned_data
-    try:
+    form = PaperForm(request.POST)
+
+    def act(found: Job, source: OnShelf) -> str:
+        said = form.cleaned_data
         key = form.request_key("paper", balance, found.pk)
-        around: dict[str, Any] = {"by": _hand(request), "at": timezone.now(), "key": key}
-        enter_paper_pick(job=found, source=account, quantity=said["quantity"], picked_on=said["picked_on"], **around)
-    except Refusal as error:
-        return render_counter(request, found, paper=form, of=balance, refused=str(error), status=409)
-    messages.success(request, f"It lies in the bag of {found}, picked on the day that was written.")
-    return redirect(after(found))
+        around = {"picked_on": said["picked_on"], "by": picker(request), "at": timezone.now(), "key": key}
+        enter_paper_pick(job=found, source=source, quantity=said["quantity"], **around)
+        return f"It lies in the bag of {found}, picked on the day that was written."
+
+    return _book_at_counter(request, job, balance, form, act, "paper")
 
 
 def bag_or_404(number: int) -> Bag:
@@ -240,10 +230,6 @@ def render_counter(
     return render(request, "web/bags/counter.html", context, status=status)
 
 
-def _hand(request: HttpRequest) -> User:
-    return cast(User, request.user)
-
-
 def _book(request: HttpRequest, bag: Bag, form: KeyForm, act: Callable[[BagSheet], str], named: str) -> HttpResponse:
     """Do what a form of the page asks for, or show the page again with what was typed and why it was refused."""
     try:
@@ -256,3 +242,21 @@ def _book(request: HttpRequest, bag: Bag, form: KeyForm, act: Callable[[BagSheet
         return render_bag(request, bag_or_404(bag.number), status=409, refused=str(error), **{named: form})
     messages.success(request, says)
     return redirect("bag", number=bag.number)
+
+
+def _book_at_counter(
+    request: HttpRequest, job: str, balance: int, form: KeyForm, act: Callable[[Job, OnShelf], str], named: str
+) -> HttpResponse:
+    """The same at the counter, where a form is of one account of the shelf."""
+    found, source = job_or_404(job), counter_account(balance)
+    if source is None:
+        raise Http404("There is no such account of the shelf.")
+    typed: dict[str, Any] = {named: form, "of": balance}
+    if not form.is_valid():
+        return render_counter(request, found, status=422, **typed)
+    try:
+        says = act(found, source)
+    except Refusal as error:
+        return render_counter(request, found, refused=str(error), status=409, **typed)
+    messages.success(request, says)
+    return redirect(after(found))

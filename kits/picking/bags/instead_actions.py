@@ -13,10 +13,10 @@ from kits.catalog.request_log import log_request
 from kits.catalog.words import Cleanliness
 from kits.people.models import User
 from kits.picking.bags.giving import give, job_and_lot, refuse_set_aside, refuse_unfit, refuse_untrained_hand
+from kits.picking.bags.instead import lacking
 from kits.picking.cautions.unsuited import refuse_unsuited, unsuited_pieces
 from kits.picking.errors import PickRefusal
 from kits.picking.stand_ins.allowed import may_stand_in
-from kits.picking.stand_ins.sheet import lacking
 from kits.picking.words import CLASS_SAYS
 from kits.picking.writes import bags_for
 from kits.planning.queries import plan_now, today
