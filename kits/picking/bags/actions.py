@@ -1,5 +1,5 @@
 """What people do with a bag: move it, hand it over, take that back, give more over the counter, enter
-a pick from paper, ask whether pieces are missing in the pump.
+a pick from paper, put another part in the place of a missing one, ask whether pieces are missing in the pump.
 """
 
 from __future__ import annotations
@@ -11,8 +11,9 @@ from datetime import date, datetime
 from django.db import transaction
 from django.utils import timezone
 
-from kits.catalog.caching.revisions import mark_shop
+from kits.catalog.caching.revisions import hold_marks, mark_shop
 from kits.catalog.days.words import in_full
+from kits.catalog.models import Item
 from kits.catalog.request_log import log_request
 from kits.people.models import User
 from kits.picking.bags.contents import balances_in
@@ -24,6 +25,8 @@ from kits.picking.bags.giving import (
     refuse_unfit,
     refuse_untrained_hand,
 )
+from kits.picking.bags.instead import refuse_instead, refuse_more
+from kits.picking.cautions.unsuited import refuse_unsuited, unsuited_pieces
 from kits.picking.closing.surplus import open_questions
 from kits.picking.errors import PickRefusal
 from kits.picking.models import Bag, HandOver, PaperPick, PumpQuestion
@@ -35,7 +38,7 @@ from kits.planning.queries import today
 from kits.schedule.models import Job
 from kits.stock.errors import StockRefusal
 from kits.stock.ledger import Entry, OnShelf, WithJob, account_of, post, posted, reverse
-from kits.stock.models import Balance, Lot, Movement, Place, Posting
+from kits.stock.models import Balance, Lot, Movement, Place, Posting, StandIn
 from kits.stock.suspects.with_jobs import refuse_undecided
 from kits.stock.words import HeldAs, PostingKind
 
@@ -138,6 +141,39 @@ def enter_paper_pick(
         posting = give(source, account, quantity, PostingKind.PICK, lot, held, by, at, key, says)
         PaperPick.objects.create(posting=posting, picked_on=picked_on)
         release([(held.pk, lot.pk, source.place_id, quantity)])
+        return posting
+
+
+def give_stand_in(
+    *, job: Job, wanted: Item, source: OnShelf, quantity: int, reason: str, by: User, at: datetime, key: str
+) -> Posting:
+    """Put pieces into the bag of a job in the place of a part that it lacks, with the reason, once per key.
+
+    They count as that part from then on, so that the plan asks for it no more for this job.
+    """
+    if not reason.strip():
+        raise PickRefusal(f"Nothing says why something else goes in for {wanted}: choose or write the reason.")
+    item = Lot.objects.select_related("item").get(pk=source.lot_id).item
+    refuse_unsuited(unsuited_pieces(item, [job]))
+    refuse_instead(job, wanted, item)
+    with transaction.atomic(durable=True):
+        hold_marks()
+        log_request(key)
+        if (earlier := posted(key)) is not None:
+            return earlier
+        refuse_more(job, wanted, quantity)
+        mark_shop()
+        held, lot = job_and_lot(job, source, quantity)
+        refuse_untrained_hand(by, held, lot)
+        refuse_unfit(held, lot, source, max(held.build_on, today()))
+        refuse_set_aside(lot, source, quantity)
+        (bag,) = bags_for([held], [(held.pk, lot.pk)])
+        account = WithJob(lot.pk, held.pk, HeldAs.BAGGED.value, bag.place_id)
+        says = f"in the place of {wanted}: {reason.strip()}"
+        posting = give(source, account, quantity, PostingKind.PICK, lot, held, by, at, key, says)
+        StandIn.objects.create(
+            posting=posting, job=held, wanted=wanted, lot=lot, quantity=quantity, reason=reason.strip()[:300]
+        )
         return posting
 
 

@@ -9,13 +9,17 @@ from django.db.models import Sum
 
 from bom.plan import Plan
 from kits.catalog.amounts import Amount
+from kits.catalog.fields import quantity_text
 from kits.catalog.models import Item
+from kits.catalog.words import Cleanliness
 from kits.picking.bags.counter import CounterRow, counter_rows
 from kits.picking.bags.tags import check_of
+from kits.picking.errors import PickRefusal
 from kits.picking.models import PickShare
 from kits.picking.stand_ins.allowed import may_stand_in
 from kits.picking.stand_ins.given import GivenRow, given_rows
-from kits.picking.words import LineState, RoundState
+from kits.picking.words import CLASS_SAYS, LineState, RoundState
+from kits.planning.queries import plan_now
 from kits.schedule.models import Job
 
 REASONS = ("none of it is left", "what lay there is damaged", "what is ordered comes too late")
@@ -65,3 +69,25 @@ def instead_sheet(plan: Plan, job: Job, wanted: Item) -> InsteadSheet:
             rows.append(InsteadRow(row, by.approved_by, by.note, Amount.of(most, wanted.stock_unit)))
     given = tuple(one for one in given_rows([job]) if one.wanted == wanted.part_number)
     return InsteadSheet(job, wanted, plan.shop.as_of, Amount.of(lacks, wanted.stock_unit), tuple(rows), given)
+
+
+def refuse_instead(job: Job, wanted: Item, item: Item) -> None:
+    """Refuse what nobody allowed in the place of a part, the other way round included, and what is not of its class."""
+    if item.pk not in {other.pk for _, other in may_stand_in(wanted)}:
+        raise PickRefusal(
+            f"{item} is not allowed in the place of {wanted}: take what is, or ask the service lead, who keeps the "
+            "list of substitutes."
+        )
+    if job.cleanliness != Cleanliness.NORMAL and item.cleanliness not in (job.cleanliness, wanted.cleanliness):
+        is_of, asks = CLASS_SAYS[Cleanliness(item.cleanliness)], CLASS_SAYS[Cleanliness(wanted.cleanliness)]
+        raise PickRefusal(f"{item} is {is_of}, and {wanted} for {job} is {asks}: take one of its class.")
+
+
+def refuse_more(job: Job, wanted: Item, quantity: int) -> None:
+    """Refuse more than the bag lacks at this moment; the plan of it is asked for while nobody else writes."""
+    lacks = lacking(plan_now(), job, wanted)
+    if quantity > lacks:
+        raise PickRefusal(
+            f"The bag of {job} lacks {quantity_text(lacks)} of {wanted} by now, so {quantity_text(quantity)} cannot "
+            "stand in: look at its bag again."
+        )

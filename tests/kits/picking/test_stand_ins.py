@@ -10,9 +10,8 @@ from bom.values import ONE
 from kits.catalog.caching.revisions import mark_shop
 from kits.catalog.models import Substitute
 from kits.picking.actions import confirm_line
-from kits.picking.bags.actions import hand_over
+from kits.picking.bags.actions import give_stand_in, hand_over
 from kits.picking.bags.instead import instead_sheet
-from kits.picking.bags.instead_actions import give_stand_in
 from kits.picking.bags.sheet import bag_sheet
 from kits.picking.bags.tags import check_of
 from kits.picking.changes.return_list import return_rows

@@ -16,9 +16,9 @@ from django.views.decorators.http import require_POST, require_safe
 from kits.catalog.errors import Refusal
 from kits.catalog.models import Item
 from kits.people.models import User
+from kits.picking.bags.actions import give_stand_in
 from kits.picking.bags.counter import counter_account
 from kits.picking.bags.instead import REASONS, InsteadSheet, instead_sheet
-from kits.picking.bags.instead_actions import give_stand_in
 from kits.picking.models import Bag, PickLine
 from kits.planning.queries import plan_now
 from kits.schedule.models import Job
