@@ -28,8 +28,8 @@ from kits.planning.words.bench_figures import BenchFigures, read_bench_figures
 from kits.planning.words.item_names import item_names
 from kits.planning.words.part_strip import DrawnPart
 from kits.schedule.models import Job
+from kits.stock.lists.stand_ins import StandingIn
 from kits.stock.packed_kits.last_uses import earliest, kit_contents, kit_last_uses
-from kits.stock.stand_ins.standing import StandingIn
 
 FASTENERS = frozenset({"nut", "screw"})
 MANUAL = "manual"

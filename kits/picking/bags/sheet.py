@@ -18,11 +18,11 @@ from kits.picking.models import Bag, HandOver, PaperPick
 from kits.picking.queries import marked
 from kits.picking.stand_ins.allowed import items_with_stand_ins
 from kits.picking.stand_ins.given import GivenRow, given_rows
+from kits.stock.lists.stand_ins import StandingIn
 from kits.stock.lists.with_jobs import STATE_SAYS
 from kits.stock.models import Balance, Place
 from kits.stock.packed_kits.last_uses import earliest, kit_last_uses
 from kits.stock.packets import may_be_resealed
-from kits.stock.stand_ins.standing import StandingIn
 from kits.stock.words import HeldAs, PlaceKind
 
 NAMES_SHOWN = 12

@@ -13,10 +13,10 @@ from kits.catalog.amounts import Amount
 from kits.catalog.days.words import in_full
 from kits.planning.queries import kept_beside
 from kits.schedule.change_list import latest_changes
+from kits.stock.lists.stand_ins import StandingIn
 from kits.stock.models import Balance, Reservation
 from kits.stock.packed_kits.last_uses import earliest, kit_last_uses, recorded_kits
 from kits.stock.packets import may_be_resealed
-from kits.stock.stand_ins.standing import StandingIn
 from kits.stock.words import HeldAs
 
 FOREVER = date.max

@@ -20,10 +20,10 @@ from kits.picking.words import PumpAnswer
 from kits.schedule.models import Job
 from kits.schedule.stages import is_done
 from kits.schedule.step_list import StepRow, closing_of
+from kits.stock.lists.stand_ins import StandingIn
 from kits.stock.models import Balance, Movement, Place
 from kits.stock.packed_kits.last_uses import kit_last_uses
 from kits.stock.packets import may_be_resealed
-from kits.stock.stand_ins.standing import StandingIn
 from kits.stock.suspects.with_jobs import suspect_lots_of, suspects_of
 from kits.stock.words import HeldAs, PlaceKind, PostingKind
 

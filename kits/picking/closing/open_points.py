@@ -24,9 +24,9 @@ from kits.schedule.models import Job
 from kits.schedule.stages import OPENED
 from kits.schedule.words import VerdictWord
 from kits.service.quoting.queries import go_ahead_open
+from kits.stock.lists.stand_ins import StandingIn
 from kits.stock.models import Balance, Lot
 from kits.stock.packed_kits.last_uses import earliest, kit_contents, kit_last_uses
-from kits.stock.stand_ins.standing import StandingIn
 from kits.stock.suspects.with_jobs import suspect_says, suspects_of
 from kits.stock.words import HeldAs
 

@@ -11,9 +11,9 @@ from django.db.models import QuerySet
 from bom.questions.bag_check import BagCheck
 from kits.picking.models import PumpQuestion
 from kits.schedule.models import Job
+from kits.stock.lists.stand_ins import StandingIn
 from kits.stock.models import Balance
 from kits.stock.packed_kits.last_uses import earliest
-from kits.stock.stand_ins.standing import StandingIn
 from kits.stock.words import HeldAs
 
 

@@ -9,7 +9,7 @@ from datetime import datetime
 from kits.catalog.amounts import Amount
 from kits.people.names import name_of
 from kits.schedule.models import Job
-from kits.stock.stand_ins.standing import stand_ins_of
+from kits.stock.lists.stand_ins import stand_ins_of
 
 
 @dataclass(frozen=True, slots=True)

@@ -23,9 +23,9 @@ from kits.schedule.words import Stage
 from kits.service.models import PastStrip, PastVerdict
 from kits.service.testing.queries import strip_name
 from kits.stock.last_use import last_use_day
+from kits.stock.lists.stand_ins import StandingIn
 from kits.stock.models import Balance, Reservation
 from kits.stock.packed_kits.last_uses import earliest, kit_contents, kit_last_uses, kits_owed_pieces
-from kits.stock.stand_ins.standing import StandingIn
 from kits.stock.suspicions import lots_under_suspicion
 from kits.stock.words import Condition, HeldAs, PlaceKind
 
