@@ -29,7 +29,7 @@ class Amount:
     @property
     def figure(self) -> str:
         """The number alone, without needless zeros, as the shop writes it."""
-        return formats().number(quantity_text(self.millionths))
+        return quantity_text(self.millionths)
 
     @property
     def text(self) -> str:

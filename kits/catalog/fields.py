@@ -35,19 +35,19 @@ LARGEST = 2**63 - 1
 
 
 def quantity_text(quantity: int | None) -> str:
-    """Return millionths as a plain decimal without needless zeros: ``1500000`` reads ``1.5``."""
+    """Return millionths without needless zeros, as the shop writes numbers: ``1500000`` reads ``1.5`` or ``1,5``."""
     if quantity is None:
         return ""
     whole, rest = divmod(abs(quantity), ONE)
     fraction = f".{rest:06d}".rstrip("0") if rest else ""
-    return f"{'-' if quantity < 0 else ''}{whole}{fraction}"
+    return formats().number(f"{'-' if quantity < 0 else ''}{whole}{fraction}")
 
 
 class QuantityFormField(forms.Field):
     """A quantity typed in stock units, held in millionths."""
 
     def prepare_value(self, value: Any) -> Any:
-        return formats().number(quantity_text(value)) if isinstance(value, int) else value
+        return quantity_text(value) if isinstance(value, int) else value
 
     def to_python(self, value: Any) -> int | None:
         if value in self.empty_values:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from bom.plan import Plan
 from bom.questions.how_sure import CoverList, WearBefore, found_worn, spread, wear_list
+from kits.catalog.formats.in_force import formats
 from kits.planning import models
 from kits.planning.queries import kept_beside
 from kits.planning.words.item_names import ItemName, item_names
@@ -111,9 +112,13 @@ def _says(lists: Sequence[CoverList]) -> str:
     said, _ = spread(lists)
     enough = sum(one.enough for one in lists)
     return (
-        f"Of {plural(len(lists), 'list')} said to be enough with {100 * said / len(lists):.1f} in 100 on average, "
-        f"{enough} were: {100 * enough / len(lists):.1f} in 100."
+        f"Of {plural(len(lists), 'list')} said to be enough with {_in_100(said / len(lists))} on average, "
+        f"{enough} were: {_in_100(enough / len(lists))}."
     )
+
+
+def _in_100(share: float) -> str:
+    return formats().number(f"{100 * share:.1f} in 100")
 
 
 def _verdict(lists: Sequence[CoverList]) -> str:

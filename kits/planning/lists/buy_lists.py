@@ -13,6 +13,7 @@ from bom.reading import Asker, ChosenOffer, PurchaseRow, Reading, ShelfChance, W
 from bom.values import Item
 from kits.catalog.amounts import Amount
 from kits.catalog.days.words import words_for_day
+from kits.catalog.formats.in_force import formats
 from kits.planning.words.abroad import above, in_both
 from kits.planning.words.item_names import ItemName
 from kits.planning.words.workings import NeedCover
@@ -317,7 +318,7 @@ def wear_row(
         what=name.what,
         leads_to=name.leads_to,
         positions=name.amount(wear.positions if wear else 0),
-        expected=f"{wear.expected:.2f}".rstrip("0").rstrip(".") if wear else "",
+        expected=formats().number(f"{wear.expected:.2f}".rstrip("0").rstrip(".")) if wear else "",
         cover=name.amount(planned),
         published=reading.published_wear.get(part),
         how_sure=f"{held.how_sure_percent:g} % sure" if held.countable else "expected use",

@@ -17,6 +17,7 @@ from kits.catalog.amounts import Amount
 from kits.catalog.caching.late_rows import BatchRows
 from kits.catalog.caching.revisions import kept_until_written
 from kits.catalog.days.moments import start_of
+from kits.catalog.formats.in_force import formats
 from kits.catalog.queries import read_settings
 from kits.purchasing.models import Offer
 from kits.stock.lists.shelf_facts import ShelfFact, shelf_facts
@@ -68,7 +69,7 @@ class ValuedLot:
         """The cost of one as it is read: in cents, or finer where one costs less than a unit of money."""
         if self.unit_cost is None:
             return ""
-        return f"{self.unit_cost:.2f}" if self.unit_cost >= 1 else f"{self.unit_cost:.4f}"
+        return formats().number(f"{self.unit_cost:.2f}" if self.unit_cost >= 1 else f"{self.unit_cost:.4f}")
 
 
 @dataclass(frozen=True, slots=True)

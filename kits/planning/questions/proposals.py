@@ -13,6 +13,7 @@ from bom.questions.kits.pack_when import PackWhen, pack_when
 from bom.questions.kits.proposals import TakeFromKit, UseLoose, take_from_kit, use_loose
 from bom.values import ONE
 from kits.catalog.days.words import words_for_day
+from kits.catalog.formats.in_force import formats
 from kits.planning.lists.buy_lists import ForWhom, money
 from kits.planning.questions.kit_uses import SomeParts
 from kits.planning.words.item_names import ItemName
@@ -196,8 +197,8 @@ def mix_says(mix: Mix) -> str:
     done = [f"putting {row.count} × {row.kit} together instead of buying them" for row in mix.put_together]
     done += [f"buying {row.count} × {row.kit} to be opened" for row in mix.opened]
     text = in_words(done)
-    saved = f"saves {mix.saves:.2f}" if mix.saves > 0 else f"costs {-mix.saves:.2f} more"
-    rest = f", {mix.costs:.2f} instead of {mix.listed:.2f}"
+    saved = f"saves {_money(mix.saves)}" if mix.saves > 0 else f"costs {_money(-mix.saves)} more"
+    rest = f", {_money(mix.costs)} instead of {_money(mix.listed)}"
     sooner = sum(row.in_time for row in mix.put_together)
     brings = f", and brings {sooner} of them in time" if sooner else ""
     return f"{text[:1].upper()}{text[1:]} {saved}{rest}{brings} ({mix.says})."
@@ -236,3 +237,7 @@ def some(names: Mapping[str, ItemName], number: str, millionths: int) -> SomePar
     """An amount of one part."""
     name = names[number]
     return SomeParts(name.part_number, name.what, name.leads_to, name.amount(millionths))
+
+
+def _money(total: Decimal) -> str:
+    return formats().number(f"{total:.2f}")

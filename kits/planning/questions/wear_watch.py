@@ -9,6 +9,7 @@ from decimal import Decimal
 
 from bom.questions.wear_outlook import OpenFirst, WearItem, WearOutlook
 from kits.catalog.amounts import Amount
+from kits.catalog.formats.in_force import formats
 from kits.planning.lists.buy_lists import money, percent
 from kits.planning.words.item_names import ItemName
 from kits.planning.words.states import NOT_HERE, plural
@@ -98,14 +99,16 @@ def weak_line(row: WearItem, name: ItemName) -> WeakLine:
 
 def points(added: float) -> str:
     """How much a chance rises, in points of a hundred."""
-    return f"{added * 100:.1f} points" if added < 0.1 else f"{added * 100:.0f} points"
+    return formats().number(f"{added * 100:.1f} points") if added < 0.1 else f"{added * 100:.0f} points"
 
 
 def small_percent(chance: float | None) -> str:
     """A chance in per cent that tells small ones apart, because the weakest lines are all small."""
     if chance is None or chance >= 0.01:
         return percent(chance)
-    return "0 %" if chance == 0 else "< 0.01 %" if chance < SMALLEST_SHOWN else f"{chance * 100:.2f} %"
+    if chance == 0:
+        return "0 %"
+    return formats().number("< 0.01 %" if chance < SMALLEST_SHOWN else f"{chance * 100:.2f} %")
 
 
 def open_next(row: OpenFirst, as_of: date) -> OpenNext:

@@ -11,6 +11,7 @@ from typing import TypeVar
 from bom.errors import BomError
 from bom.structure.units import to_millionths, unit_named
 from kits.catalog.folding import fold
+from kits.catalog.formats.in_force import formats
 from kits.schedule.words import VerdictWord
 from kits.service.models import Tightening, WearLimit
 
@@ -99,7 +100,7 @@ def propose(measured: str, limit: WearLimit) -> ProposedVerdict:
 
 def plain(number: Decimal | None) -> str:
     """A number without needless zeros."""
-    return "" if number is None else f"{number.normalize():f}"
+    return "" if number is None else formats().number(f"{number.normalize():f}")
 
 
 def _by_part(rows: Iterable[Row]) -> dict[str, tuple[Row, ...]]:

@@ -13,6 +13,7 @@ from bom.plan import Plan
 from bom.reading import STATUS
 from kits.catalog.days.words import in_full, words_for_day
 from kits.catalog.fields import quantity_text
+from kits.catalog.formats.in_force import formats
 from kits.planning.queries import reading_of
 from kits.planning.words.workings import LEFT_OUT_SAYS
 
@@ -186,7 +187,7 @@ def _label(why: Why, as_of: date) -> str:
         facts.setdefault("here_on", "a day that nobody knows")
     if "pack_size" in facts:
         facts["pack_size"] = quantity_text(int(facts["pack_size"]))
-        facts["total"] = f"{Decimal(facts['total']):.2f}" if "total" in facts else "an unknown price"
+        facts["total"] = formats().number(f"{Decimal(facts['total']):.2f}") if "total" in facts else "an unknown price"
     pattern = _pattern(why)
     try:
         label = pattern.format_map(facts)
@@ -222,22 +223,24 @@ def figure_of(why: Why, as_of: date) -> str:
     if isinstance(value, date):
         return words_for_day(value, as_of)
     if why.unit is Unit.PIECES:
-        return quantity_text(int(value)) if isinstance(value, int) else f"{float(value) / 1_000_000:g}"
+        return (
+            quantity_text(int(value)) if isinstance(value, int) else formats().number(f"{float(value) / 1_000_000:g}")
+        )
     if why.unit is Unit.CHANCE and isinstance(value, int | float | Fraction):
         return _chance(float(value))
     if why.unit is Unit.DAYS:
         return f"{value} working day{'' if value == 1 else 's'}"
     if why.unit is Unit.MONEY and isinstance(value, Decimal):
-        return f"{value:.2f}"
+        return formats().number(f"{value:.2f}")
     if why.unit is Unit.EXPECTED and isinstance(value, int | float | Fraction):
-        return f"{round(float(value), 3):g}"
+        return formats().number(f"{round(float(value), 3):g}")
     return str(value)
 
 
 def _chance(value: float) -> str:
     if 0 < value < SMALL_CHANCE or 1 - SMALL_CHANCE < value < 1:
-        return "under 0.1 %" if value < SMALL_CHANCE else "over 99.9 %"
-    return f"{round(value * 100, 1):g} %"
+        return formats().number("under 0.1 %" if value < SMALL_CHANCE else "over 99.9 %")
+    return formats().number(f"{round(value * 100, 1):g} %")
 
 
 def _sum(why: Why, as_of: date) -> str:

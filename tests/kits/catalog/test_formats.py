@@ -1,6 +1,7 @@
 """How a shop writes days, numbers, weeks, paper and sizes: one answer for every page, print and workbook."""
 
 import io
+import re
 from datetime import date
 from decimal import Decimal
 
@@ -20,6 +21,7 @@ from kits.catalog.queries import ShopSettings, read_settings
 from kits.catalog.rings.sizes import written_size
 from tests.kits.exchange.books import SHOP, load_sheets
 from tests.kits.persons import person_of
+from tests.kits.web.shops import load_demo, sheet_of
 
 DAY = date(2026, 3, 4)
 
@@ -121,3 +123,29 @@ def test_pages_and_workbooks_are_written_alike(client):
     assert heads.index(">Sun<") < heads.index(">Mon<")
     book = openpyxl.load_workbook(io.BytesIO(client.get("/shortages/workbook/").content))
     assert {str(sheet.page_setup.paperSize) for sheet in book if sheet.page_setup.paperSize} == {"1"}
+
+
+TYPED = re.compile(r"O-ring [^,]+,|[\d.]+ x [\d.]+ (?:in|mm)\b|M\d+ x [\d.]+|short by 1\.5 mm")
+"""What the shop's lists and people say, which stays as it was typed."""
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize(
+    "address",
+    [
+        "/parts/PL-34/",
+        "/shortages/",
+        "/shortages/wear/",
+        "/storeroom/worth/",
+        "/last-buy/PL-34/",
+        "/batch-sheets/advice/Easter%20stop/",
+        "/kits/K-E12F/",
+    ],
+)
+def test_no_page_of_a_shop_that_writes_commas_has_a_point_in_a_number(client, address):
+    load_demo()
+    Setting.objects.create(name="decimal_mark", folded="decimal_mark", value="comma")
+    client.force_login(person_of("Administrator"))
+    says = TYPED.sub("", sheet_of(client.get(address)))
+    assert re.search(r"\d,\d", says), "there is no figure with decimals on it"
+    assert re.findall(r".{20}(?<![\d.])\d+\.\d+(?![\d.]).{10}", says) == []

@@ -14,15 +14,17 @@ from kits.planning.questions.batch_advice import AdviceDraft
 from kits.planning.questions.freeing import frees_rows, instead_of_buying
 from kits.planning.sheets.answer import answer_for
 from kits.planning.sheets.jobs.grid import held_by, job_grid
-from kits.planning.words import states
+from kits.planning.words import abroad, states
 from kits.planning.words.item_names import ItemName
+from kits.purchasing.rates.conversion import Rates
 from tests.bom.results import plan_of
 
 
 @pytest.fixture(autouse=True)
-def no_go_ahead_is_asked_for(monkeypatch):
-    """Whether a shop asks for go-aheads stands in its tables, which these shops have not."""
+def no_tables_are_asked(monkeypatch):
+    """Whether a shop asks for go-aheads, and what other money is worth, stands in tables, which these shops have not."""
     monkeypatch.setattr(states, "agreed_jobs", lambda: None)
+    monkeypatch.setattr(abroad, "read_rates", lambda as_of: Rates("EUR", (), as_of))
 
 
 SHOPS = [(seed,) for seed in range(120)] + [(seed, "medium") for seed in range(25)]

@@ -16,6 +16,7 @@ from bom.reading import ChosenOffer, Reading
 from bom.values import ASKING_STAGES, ONE, Job
 from kits.catalog.amounts import Amount
 from kits.catalog.days.doubts import years_from
+from kits.catalog.formats.in_force import formats
 from kits.catalog.models import Item
 from kits.planning.lists.buy_lists import money
 from kits.planning.queries import kept_beside, reading_of
@@ -176,7 +177,7 @@ def _days(jobs: Sequence[Job], as_of: date) -> int:
 
 
 def _plain(number: Fraction) -> str:
-    return f"{float(number):.1f}".removesuffix(".0")
+    return formats().number(f"{float(number):.1f}".removesuffix(".0"))
 
 
 def _day(as_of: date, span: Fraction | None) -> date | None:

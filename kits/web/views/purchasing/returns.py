@@ -13,7 +13,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from bom.errors import BomError
-from kits.catalog.amounts import Amount
+from kits.catalog.amounts import Amount, price_text
 from kits.exchange.workbooks.list_export import ListColumn
 from kits.people.models import User
 from kits.planning.queries import today
@@ -160,7 +160,7 @@ def credit(request: HttpRequest, number: int) -> HttpResponse:
             today=today(),
             key=form.request_key("credit", number, found.credited_on),
         )
-        return f"Return {kept.pk} is credited with {kept.credit_received:.2f} {kept.currency}."
+        return f"Return {kept.pk} is credited with {price_text(form.cleaned_data['credit'])} {kept.currency}."
 
     return _done(request, form, do)
 
