@@ -22,7 +22,7 @@ from tests.bom.results import plan_of
 
 @pytest.fixture(autouse=True)
 def no_tables_are_asked(monkeypatch):
-    """Whether a shop asks for go-aheads, and what other money is worth, stands in tables, which these shops have not."""
+    """Whether a shop asks for go-aheads, and what other money is worth, stands in tables that these shops lack."""
     monkeypatch.setattr(states, "agreed_jobs", lambda: None)
     monkeypatch.setattr(abroad, "read_rates", lambda as_of: Rates("EUR", (), as_of))
 
