@@ -94,7 +94,7 @@ def test_a_snapshot_takes_the_same_number_of_statements_for_three_rows_and_for_t
     ) as statements:
         shop = take_snapshot(AS_OF)
     assert len(shop.jobs) == count
-    assert len(statements) == 23
+    assert len(statements) == 24
 
 
 @pytest.mark.django_db
