@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -41,7 +41,7 @@ from kits.exchange.workbooks.shortage_lines import (
 )
 from kits.exchange.workbooks.streamed_book import DAY, StreamedBook, Value
 
-SHEETS = ("Shortages", "Expedite", "Jobs", "How worked out", "Expiring", "About")
+SHEETS = ("Shortages", "Expedite", "Jobs", "How worked out", "Figures", "Expiring", "About")
 FIRST_ROW = 7
 _TOTAL_COLUMN = 6
 MOST_PATHS = 100_000
@@ -159,7 +159,9 @@ def shortage_workbook(plan: Plan, answer: dict[str, Any], supplier: str | None =
     _add_expedite(book, plan, answer, descriptions, supplier)
     if supplier is None:
         _add_jobs(book, plan, answer)
-        _add_paths(book, plan, answer, lines)
+        numbers = list(dict.fromkeys(line.item.part_number for line in lines))
+        _add_paths(book, plan, answer, numbers)
+        _add_figures(book, plan, numbers)
         _add_expiring(book, answer, descriptions)
     facts = _about_facts(plan, answer, lines, settings, supplier)
     texts = (HOW_TO_REPLY, *CAUTIONS, *(flag["says"] for flag in answer["flags"]))
@@ -324,10 +326,10 @@ def _add_jobs(book: StreamedBook, plan: Plan, answer: dict[str, Any]) -> None:
     _add_table(book, "Jobs", title, headings, rows, "No job asks for parts.")
 
 
-def _add_paths(book: StreamedBook, plan: Plan, answer: dict[str, Any], lines: Sequence[ShortageLine]) -> None:
+def _add_paths(book: StreamedBook, plan: Plan, answer: dict[str, Any], numbers: list[str]) -> None:
+    """One row a way into a part, before anything is taken off."""
     headings = (
         Heading("Our number", width=16),
-        Heading("Figure", width=28),
         Heading("Job", width=12),
         Heading("Section", width=14),
         Heading("At rebuild", width=11),
@@ -336,20 +338,27 @@ def _add_paths(book: StreamedBook, plan: Plan, answer: dict[str, Any], lines: Se
         Heading("Quantity", AMOUNT, 11),
     )
     jobs = {row["job"] for row in answer["jobs"]} | {row["need"] for row in answer["other_needs"]}
-    numbers = list(dict.fromkeys(line.item.part_number for line in lines))
-    places = {number: place for place, number in enumerate(numbers)}
-    listed = sorted(islice(_worked_out(plan, numbers, jobs), MOST_PATHS), key=lambda pair: places[pair[0]])
-    title = "How each number came about: the ways before anything is taken off, then every figure taken apart"
-    rows = ([number, *row] for number, row in listed)
+    rows = ([*row] for row in _in_order(islice(path_rows(plan, numbers, jobs), MOST_PATHS), numbers))
+    title = "How each number came about: one row a way, before anything is taken off"
     _add_table(book, "How worked out", title, headings, rows, "Nothing is short.")
 
 
-def _worked_out(plan: Plan, numbers: list[str], jobs: set[str]) -> Iterator[tuple[str, list[Value]]]:
-    """The ways to each part, then its figures taken apart."""
-    for number, *texts, quantity in path_rows(plan, numbers, jobs):
-        yield number, ["Way by way", *texts, quantity]
-    for number, figure, says, held in figure_rows(plan, numbers[:MOST_TAKEN_APART]):
-        yield number, [figure, "", "", "", "", says, held]
+def _add_figures(book: StreamedBook, plan: Plan, numbers: list[str]) -> None:
+    """Every figure of the parts taken apart, step by step."""
+    headings = (
+        Heading("Our number", width=16),
+        Heading("Figure", width=28),
+        Heading("How it comes about", width=80),
+        Heading("Quantity", AMOUNT, 11),
+    )
+    rows = ([*row] for row in _in_order(figure_rows(plan, numbers[:MOST_TAKEN_APART]), numbers))
+    _add_table(book, "Figures", "Every figure taken apart, step by step", headings, rows, "Nothing is short.")
+
+
+def _in_order(rows: Iterable[Sequence[Value]], numbers: Sequence[str]) -> list[Sequence[Value]]:
+    """Rows in the order in which their parts are listed."""
+    places: dict[Value, int] = {number: place for place, number in enumerate(numbers)}
+    return sorted(rows, key=lambda row: places[row[0]])
 
 
 def _add_expiring(book: StreamedBook, answer: dict[str, Any], descriptions: dict[str, str]) -> None:

@@ -20,9 +20,13 @@ from kits.exchange.workbooks.sheet_templates import template_workbook
 from kits.exchange.workbooks.shortage_book import column_of, shortage_workbook
 from kits.planning.queries import plan_now
 from kits.planning.snapshot.shop import take_snapshot
+from kits.purchasing.models import PurchaseOrder, Supplier
+from kits.web import request_keys
 from tests.conftest import OFFICE
 from tests.kits.exchange.books import AT, FIXTURES, text_file
 from tests.kits.exchange.test_dump import empty, sheets_of
+from tests.kits.persons import person_of
+from tests.kits.web.hands import key_in
 
 pytestmark = [pytest.mark.office, pytest.mark.django_db(transaction=True)]
 DAY = date(2026, 3, 4)
@@ -174,6 +178,30 @@ def test_every_cell_of_the_shortage_workbook_is_worked_out_to_what_is_stored(dem
     ours, theirs = values_of(content), values_of(office.as_workbook(bare))
     differ = {cell for cell in ours | theirs if ours.get(cell) != theirs.get(cell)}
     assert {cell: (ours.get(cell), theirs.get(cell)) for cell in differ} == {}
+
+
+def test_an_order_comes_to_what_libreoffice_works_out_charges_included(demo, office, client, monkeypatch):
+    # Below the minimum of 10 000, with a certificate for the oxygen ring: goods + 35.00 + 12.50.
+    charges = {"order_minimum_value": 10_000, "small_order_charge": 35, "certificate_charge": "12.50"}
+    Supplier.objects.filter(supplier="Norrvik Seals").update(**charges)
+    client.force_login(person_of("Purchasing", "purchaser"))
+    monkeypatch.setattr(request_keys, "SHOWN_SECONDS", 0)
+    page = client.get("/purchasing/draft/?supplier=Norrvik+Seals")
+    said = {"key": key_in(page)}
+    for line in page.context["form"].lines:
+        if line.is_ticked:
+            said |= {f"take-{line.name}": "on", f"packs-{line.name}": line.packs, f"wanted-{line.name}": line.wanted_on}
+            said[f"price-{line.name}"] = "9.995"
+    answer = client.post("/purchasing/draft/?supplier=Norrvik+Seals", said)
+    assert answer.status_code == 302, answer.context["form"].errors
+    order = PurchaseOrder.objects.get()
+    content = client.get(f"/purchasing/orders/workbook/{order.number}/").content
+    ours, theirs = values_of(content), values_of(office.as_workbook(without_results(content)))
+    assert ours == theirs
+    sheet = openpyxl.load_workbook(io.BytesIO(content), data_only=True).active
+    sums = {row[1].value: row[5].value for row in sheet.iter_rows() if row[1].value and row[5].value}
+    assert (sums["Charge for a small order"], sums["Certificates"]) == (35, 12.5)
+    assert round(sums["Total, EUR"] - sums["Goods"], 2) == 47.5
 
 
 def test_the_totals_follow_when_a_line_is_changed(demo, office):
