@@ -310,8 +310,8 @@ def walk(page):
     move_day(date(2026, 3, 12))
     become(page, "clerk")
     receive(page, numbers)
-    send_back(page, numbers[SEALS])
     become(page, "purchaser")
+    send_back(page, numbers[SEALS])
     look_at_what_is_left(page, numbers)
     see_job_ready(page)
 

@@ -60,14 +60,21 @@ def over_says(pace: Pace, over: OverAfterPacks, today: date) -> str:
     if not over.quantity:
         return ""
     amount = Amount.of(over.quantity, pace.unit).text
+    return ", ".join(filter(None, (f"{amount} over", lasting_says(pace, over, today))))
+
+
+def lasting_says(pace: Pace, over: OverAfterPacks, today: date) -> str:
+    """Whether what is over will be used while it may be; empty where it lives for ever and nobody knows the pace."""
+    if not over.quantity:
+        return ""
     if over.last_use_on is None:
-        return f"{amount} over" if over.used_up_on is None else f"{amount} over, used by {_month(over.used_up_on)}"
+        return "" if over.used_up_on is None else f"used by {_month(over.used_up_on)}"
     until = words_for_day(over.last_use_on, today)
     if not pace.used:
-        return f"{amount} over; none used in {pace.months} months, dies after {until}"
+        return f"none used in {pace.months} months, dies after {until}"
     if over.dies:
-        return f"{amount} over, {Amount.of(over.dies, pace.unit).text} of them not used by {until}"
-    return f"{amount} over, used by {_month(over.used_up_on)}, before {until}"
+        return f"{Amount.of(over.dies, pace.unit).text} of them not used by {until}"
+    return f"used by {_month(over.used_up_on)}, before {until}"
 
 
 def _month(day: date | None) -> str:

@@ -43,6 +43,8 @@ class ForWhom:
 class ToBuy:
     """One thing to buy, in packs of the offer chosen. ``over`` is what the packs bring besides.
 
+    ``lasting`` says whether that will be used while it may be, where the list tells it.
+
     ``abroad`` is the price of an offer in other money, which has no ``price``. ``cover`` is what serves the need of it,
     where the list tells that.
     """
@@ -67,6 +69,7 @@ class ToBuy:
     here_on: date | None
     jobs: tuple[ForWhom, ...]
     cover: NeedCover | None
+    lasting: str = ""
 
     @property
     def balance(self) -> str:

@@ -12,6 +12,7 @@ from bom.plan import Plan
 from bom.reading import Reading
 from kits.catalog.amounts import Amount
 from kits.catalog.days.words import words_for_day
+from kits.planning.buying.pace import lasting_says, over_of, paces
 from kits.planning.lists.buy_lists import (
     ForWhom,
     PricedList,
@@ -112,8 +113,8 @@ def all_shortages(plan: Plan, batch: str) -> ShortageSheet:
         | {line.part_number for line in plan.shop.orders}
     )
     told = covers(reading, short, names)
-    sure = sure_list(reading, shown, names, told)
-    top_up = top_up_list(reading, names, {*short, *worn, *needed} if batch else None)
+    sure = with_lasting(sure_list(reading, shown, names, told), plan.shop.as_of)
+    top_up = with_lasting(top_up_list(reading, names, {*short, *worn, *needed} if batch else None), plan.shop.as_of)
     wear = wear_list(reading, worn, names)
     calls: tuple[OrderCall, ...] = (
         *chase_calls(reading, names),
@@ -140,6 +141,18 @@ def all_shortages(plan: Plan, batch: str) -> ShortageSheet:
         numbers=frozenset(names),
         asks=bool(shown),
     )
+
+
+def with_lasting(rows: PricedList, as_of: date) -> PricedList:
+    """The lines with what is known of the life of that which packs bring over; four statements."""
+    known = paces({row.part_number for row in rows.rows if row.over.millionths}, as_of)
+    told = []
+    for row in rows.rows:
+        if (pace := known.get(row.part_number)) is not None:
+            over = over_of(pace, row.over.millionths, row.here_on, row.need_on, as_of)
+            row = replace(row, lasting=lasting_says(pace, over, as_of))
+        told.append(row)
+    return replace(rows, rows=tuple(told))
 
 
 ASK_FIRST = "Enter new jobs or upload the schedule: what they lack, and by when to order it, stands here then."

@@ -343,7 +343,7 @@ DOORS = {
     "return_gone": act(BUY, **there("back")),
     "return_credit": act(BUY, **there("back")),
     "refuse_delivery": both(STORE, STORE, **there("order_line")),
-    "send_back": both(STORE, STORE, **there("held")),
+    "send_back": both(f"{STORE} purchaser", f"{STORE} purchaser", **there("held")),
     "order_line": look(**there("order_line")),
     "change_promise": act(BUY, **there("order_line")),
     "requests": look(),

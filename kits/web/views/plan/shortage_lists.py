@@ -49,6 +49,7 @@ BUY: tuple[ListColumn[ToBuy], ...] = (
 )
 MORE_OF_BUY: tuple[ListColumn[ToBuy], ...] = (
     ListColumn("pack_size", "In a pack", lambda row: row.pack_size),
+    ListColumn("lasting", "Of what is over", lambda row: row.lasting),
     ListColumn("buy_as", "Bought as", lambda row: row.buy_as),
     ListColumn("days_late", "Working days too late to order", lambda row: row.days_late),
     ListColumn("jobs", "Jobs", jobs_say),

@@ -7,6 +7,7 @@ from typing import cast
 
 from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
+from django.core.exceptions import PermissionDenied
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
@@ -97,10 +98,16 @@ def refuse(request: HttpRequest, line: int) -> HttpResponse:
     return render(request, "web/storeroom/refuse.html", context, status=status)
 
 
+def may_send_back(request: HttpRequest) -> bool:
+    """Whether somebody may send quarantine back: the storeroom, and purchasing, for whose word it waits."""
+    return request.user.has_perm(MAY_POST) or request.user.has_perm(MAY_PROMISE)
+
+
 @require_http_methods(["GET", "HEAD", "POST"])
-@permission_required(MAY_POST, raise_exception=True)
 def send(request: HttpRequest, balance: int) -> HttpResponse:
     """Pieces in quarantine that go back to whom they came from."""
+    if not may_send_back(request):
+        raise PermissionDenied
     held = get_object_or_404(Balance.objects.on_shelf().select_related("lot__item", "place"), pk=balance)
     if held.condition != Condition.QUARANTINE:
         raise Http404("Only what is in quarantine goes back.")

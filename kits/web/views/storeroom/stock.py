@@ -39,6 +39,7 @@ from kits.stock.words import Condition, Packet
 from kits.web.forms import storeroom as forms
 from kits.web.page_number import is_number
 from kits.web.views.codes.printing import labels_link
+from kits.web.views.purchasing.returns import may_send_back
 
 MAY_POST = "stock.add_posting"
 
@@ -171,6 +172,7 @@ def show_account(request: HttpRequest, balance: int) -> HttpResponse:
         except BomError as error:
             refused = str(error)
     context = {"sheet": sheet, "tasks": shown if may_post else [], "refused": refused, "as_of": today()}
+    context["may_send_back"] = may_send_back(request)
     context["alike"] = AlikeParts().of(sheet.lot.item.part_number)
     status = 409 if refused else 422 if chosen else 200
     return render(request, "web/storeroom/account.html", {**context, "door": "storeroom"}, status=status)
