@@ -123,6 +123,15 @@ def test_a_renewal_reaches_as_far_as_its_group():
     assert reached == {"assembly": (1, 7), "section": (2, 6), "pump": (4, 4)}
 
 
+def test_one_bad_ball_renews_the_balls_of_both_ends_and_leaves_the_next_pump_open():
+    """Two ends of two check valves, one ball bad: four are renewed. The other pump plans 4 (1 - 0.65 ** 4) = 3.286."""
+    ball = inspect("check", "ball", 35, position="seat", renew_together="balls", renew_together_over="pump")
+    lines = [opens("PUMP", "end", 2), opens("end", "check", 2), ball]
+    said = verdict("pump 1 / end 2 / check 1 / seat", "ball")
+    sure, still_open, expected = after(lines, said, sections=(("end", 2),), jobs=[job(quantity=2)])["ball"]
+    assert (sure, still_open, round(expected, 3)) == (4, 4, 3.286)
+
+
 # --- learned rates
 
 
