@@ -160,6 +160,7 @@ def test_whether_a_pump_may_be_opened_stands_wherever_its_lead_looks(lead):
         told = sheet_of(lead.get(page))
         assert "The pump may not be opened yet:" in told, page
         assert "Nobody has said that the pump was flushed" in told, page
+    assert "as far as its parts go; it may not be opened yet" in sheet_of(lead.get("/jobs/J-1/"))
     assert "P-1, full written 4" in sheet_of(lead.get("/"))
     assert 'href="/arrivals/J-1/">written' in lead.get("/").content.decode()
 
