@@ -4,6 +4,8 @@ import pytest
 from django.urls import URLPattern, get_resolver
 
 OPEN = {"sign_in", "sign_in_link", "health", "login"}
+INTERFACE = "api/v1/"
+"""What other programs ask says by itself that nobody is known, without a page to sign in on."""
 
 
 def list_patterns(patterns, prefix=""):
@@ -20,9 +22,19 @@ def test_every_view_asks_for_a_sign_in():
     open_views = {
         pattern.name
         for route, pattern in list_patterns(get_resolver().url_patterns)
-        if not getattr(pattern.callback, "login_required", True)
+        if not route.startswith(INTERFACE) and not getattr(pattern.callback, "login_required", True)
     }
     assert open_views - OPEN == set()
+
+
+@pytest.mark.django_db
+def test_a_program_that_nobody_knows_gets_nothing(client):
+    asked = [route for route, _ in list_patterns(get_resolver().url_patterns) if route.startswith(INTERFACE)]
+    assert len(asked) > 10
+    for route in asked:
+        address = route.replace("<name>", "Items").replace("<upload>", "1").replace("<posting>", "1")
+        for answer in (client.get(f"/{address}"), client.post(f"/{address}", {})):
+            assert answer.status_code in (401, 404, 405), (route, answer.status_code)
 
 
 @pytest.mark.django_db
