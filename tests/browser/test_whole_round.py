@@ -283,9 +283,10 @@ def connection_drops_twice(ann):
     ann.context.set_offline(True)
     ann.scan(f"BAG {line.shares.get().bag.number}")
     expect(lost).to_be_visible(timeout=LONG)
+    ann.page.get_by_role("button", name="Send it now").tap()
+    expect(lost).to_be_visible(timeout=LONG)
     assert not Confirmation.objects.filter(line=line).exists()
     ann.context.set_offline(False)
-    ann.page.get_by_role("button", name="Send it now").tap()
     ann.leaves(line)
     assert Confirmation.objects.filter(line=line).count() == 1
 
