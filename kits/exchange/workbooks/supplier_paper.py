@@ -16,7 +16,7 @@ from openpyxl.utils import get_column_letter
 
 from kits.catalog.formats.in_force import A4, formats
 from kits.exchange.workbooks.sheet_looks import PAPER_NUMBERS, own_font, set_print
-from kits.exchange.workbooks.streamed_book import TEXT, ColumnCells, Dress, StreamedBook, Value, heading_row
+from kits.exchange.workbooks.streamed_book import DAY, TEXT, ColumnCells, Dress, StreamedBook, Value, heading_row
 
 FILL = PatternFill("solid", fgColor="FFF6D6")
 LINE_HEIGHT = 12.5
@@ -121,7 +121,7 @@ def _cell(column: PaperColumn[Any]) -> Dress:
         side = Side(style="hair", color="999999")
         beside = side if column.value_of is None else None
         cell.border = Border(bottom=side, left=beside, right=beside)
-        across = "left" if column.shown_as == TEXT or column.value_of is None else None
+        across = "left" if column.shown_as in (TEXT, DAY) or column.value_of is None else None
         cell.alignment = Alignment(wrap_text=True, vertical="top", horizontal=across)
         cell.font = own_font(size=7 if column.small else 10, color="808080" if column.small else None)
         if column.value_of is None:
