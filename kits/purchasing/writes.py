@@ -8,6 +8,7 @@ from datetime import date, datetime
 from decimal import Decimal
 
 from kits.catalog.amounts import Amount, price_text
+from kits.catalog.days.words import in_full
 from kits.catalog.errors import Refusal
 from kits.catalog.models import Item
 from kits.people.models import User
@@ -36,9 +37,11 @@ def move_promise(
     if not line.quantity:
         raise Refusal(f"{line} has come in full: there is nothing left to promise.")
     if promised_on < today:
-        raise Refusal(f"{line}: the day {promised_on} has passed (today is {today}): ask for a new day.")
+        raise Refusal(
+            f"{line}: the day {in_full(promised_on)} has passed (today is {in_full(today)}): ask for a new day."
+        )
     if promised_on == line.promised_on:
-        raise Refusal(f"{line} is promised for {promised_on} already: nothing was changed.")
+        raise Refusal(f"{line} is promised for {in_full(promised_on)} already: nothing was changed.")
     change = PromiseChange.objects.create(
         order_line=line, was_on=line.promised_on, promised_on=promised_on, reason=reason, by=by, at=at, key=key
     )
@@ -136,7 +139,7 @@ def _price_says(row: Offer | None, told: Offered) -> str:
     was = "" if before is None else f" (was {price_text(before)})"
     from_packs = f" from {row.price_from_packs} packs" if row and row.price_from_packs > 1 else ""
     currency = f" {told.currency}" if told.currency else ""
-    until = f", valid to {told.valid_to_on}" if told.valid_to_on else ""
+    until = f", valid to {in_full(told.valid_to_on)}" if told.valid_to_on else ""
     return f", {price_text(told.price_per_pack)}{currency} a pack{from_packs}{was}{until}"
 
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from bom.values import ASKING_STAGES
+from kits.catalog.days.words import in_full
 from kits.catalog.folding import fold
 from kits.catalog.models import Item, ScopeSection
 from kits.catalog.words import ItemKind
@@ -83,8 +84,9 @@ def store_planned(job: Job, seen: Planned, wanted: Planned, *, stage: Stage | No
                 f"{now.job} is {now.get_stage_display().lower()} and asks for no parts: there is nothing to change."
             )
         raise ScheduleRefusal(
-            f"{now.job} was changed meanwhile: it is built on {now.build_on}, priority {now.priority}, {now.quantity} "
-            f"of {now.pump}, {now.scope}{', ' if now.option else ''}{now.option}. Try the change again on that."
+            f"{now.job} was changed meanwhile: it is built on {in_full(now.build_on)}, priority {now.priority}, "
+            f"{now.quantity} of {now.pump}, {now.scope}{', ' if now.option else ''}{now.option}. Try the change "
+            "again on that."
         )
     # Nobody strips a pump after it has been built.
     if wanted.build_on != seen.build_on:

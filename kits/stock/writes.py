@@ -9,6 +9,7 @@ from datetime import date, datetime
 from bom.structure.cure import parse_cure
 from bom.values import ONE
 from kits.catalog.caching.revisions import mark_shop
+from kits.catalog.days.words import in_full
 from kits.catalog.fields import quantity_text
 from kits.catalog.folding import fold
 from kits.catalog.models import Item
@@ -74,7 +75,7 @@ def store_lot(item: Item, code: str, facts: LotFacts, *, today: date, found: boo
     if facts.printed_last_use_on is not None and facts.printed_last_use_on != lot.printed_last_use_on:
         raise StockRefusal(
             f"Lot {lot.lot} of {item.part_number} has the printed last use {lot.printed_last_use_on or 'unknown'}, not "
-            f"{facts.printed_last_use_on}: receive it under a code of its own."
+            f"{in_full(facts.printed_last_use_on)}: receive it under a code of its own."
         )
     if fold(facts.owner) != fold(lot.owner):
         raise StockRefusal(

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from bom.values import ONE
+from kits.catalog.days.words import in_full
 from kits.catalog.fields import quantity_text
 from kits.catalog.queries import SCAN_NEEDED, read_settings
 from kits.catalog.words import Cleanliness
@@ -184,8 +185,8 @@ def _refuse_unfit(line: PickLine, job: Job, today: date) -> None:
     last_use_on, build_on = line.lot.last_use_on, max(job.build_on, today)
     if last_use_on is not None and last_use_on < build_on:
         raise PickRefusal(
-            f"Lot {line.lot.lot} may be used up to {last_use_on}, but {job.job} is built on {build_on}: book 0 for it, "
-            "then the plan takes another lot.",
+            f"Lot {line.lot.lot} may be used up to {in_full(last_use_on)}, but {job.job} is built on "
+            f"{in_full(build_on)}: book 0 for it, then the plan takes another lot.",
             about_job(job.pk),
         )
 

@@ -13,6 +13,7 @@ from bom.plan import Plan
 from bom.questions.bids.values import Bid, Bidding, Delivery, PackPrice
 from bom.questions.bids.wants import BuyingList, Waiting, buying_list, day_if_ordered_today
 from bom.reading import Reading
+from kits.catalog.days.words import in_full
 from kits.catalog.models import Item
 from kits.planning.queries import reading_of
 from kits.purchasing.models import Supplier, SupplierQuote
@@ -123,7 +124,7 @@ class _BidReader:
         self.heard.add((part, supplier))
         last = quotes[-1]
         if last.refused:
-            self._leave_out(part, supplier, f"does not bid, said on {last.quoted_on}")
+            self._leave_out(part, supplier, f"does not bid, said on {in_full(last.quoted_on)}")
             return
         priced = [quote for quote in quotes if quote.price_per_pack is not None]
         if not priced:
@@ -132,7 +133,7 @@ class _BidReader:
         first = priced[0]
         mine = [quote for quote in quotes if quote.pack_size == first.pack_size]
         if first.valid_to_on is not None and first.valid_to_on < self.plan.shop.as_of:
-            self._leave_out(part, supplier, f"the price lapsed on {first.valid_to_on}")
+            self._leave_out(part, supplier, f"the price lapsed on {in_full(first.valid_to_on)}")
             return
         prices = [(1, first.price_per_pack), *((row.from_packs, row.price_per_pack) for row in first.breaks.all())]
         own = tuple(PackPrice(start, price) for start, price in prices if price is not None)

@@ -10,6 +10,7 @@ from datetime import date, datetime
 from django.db import transaction
 
 from kits.catalog.caching.revisions import mark_shop
+from kits.catalog.days.words import in_full
 from kits.catalog.errors import Refusal
 from kits.catalog.folding import fold
 from kits.catalog.models import Item
@@ -95,9 +96,11 @@ def mark_sent(*, request: int, sent_on: date, by: User, at: datetime, today: dat
         if found.sent_on is not None:
             return found
         if sent_on > today:
-            raise Refusal(f"The day {sent_on} is still to come (today is {today}): say when it was sent.")
+            raise Refusal(
+                f"The day {in_full(sent_on)} is still to come (today is {in_full(today)}): say when it was sent."
+            )
         if sent_on < found.asked_on:
-            raise Refusal(f"Request {found} was made on {found.asked_on}: it cannot have been sent before.")
+            raise Refusal(f"Request {found} was made on {in_full(found.asked_on)}: it cannot have been sent before.")
         found.sent_on, found.sent_by = sent_on, by
         found.save(update_fields=["sent_on", "sent_by"])
         return found
@@ -124,7 +127,9 @@ def _refuse_unfit(suppliers: Sequence[Supplier], lines: Sequence[WantedLine], re
     if not lines:
         raise Refusal("No line was ticked, so nothing was asked: tick what to ask for.")
     if reply_by < today:
-        raise Refusal(f"The day {reply_by} to reply by has passed (today is {today}): write a later one.")
+        raise Refusal(
+            f"The day {in_full(reply_by)} to reply by has passed (today is {in_full(today)}): write a later one."
+        )
     for line in lines:
         if line.quantity <= 0:
             raise Refusal(f"{line.item}: write how many to ask for, above 0.")

@@ -12,6 +12,7 @@ from django.db import transaction
 from bom.values import ONE
 from kits.catalog.amounts import Amount
 from kits.catalog.caching.revisions import mark_shop
+from kits.catalog.days.words import in_full
 from kits.catalog.errors import Refusal
 from kits.catalog.fields import quantity_text
 from kits.catalog.request_log import log_request
@@ -131,8 +132,10 @@ def split_line(
         store(line, terms)
         off = Amount.of(quantity, line.item.stock_unit).text
         said = SaidBy(by, at, reason)
-        note_change(line, ChangeKind.SPLIT, f"{off} comes as line {other.line}, on {promised_on}", said)
-        note_change(other, ChangeKind.SPLIT, f"{off} of line {line.line}, promised for {line.promised_on}", said)
+        note_change(line, ChangeKind.SPLIT, f"{off} comes as line {other.line}, on {in_full(promised_on)}", said)
+        note_change(
+            other, ChangeKind.SPLIT, f"{off} of line {line.line}, promised for {in_full(line.promised_on)}", said
+        )
         return other
 
 
@@ -145,7 +148,9 @@ def cancel_line(*, order_line: int, reason: str, by: User, at: datetime, key: st
         require_sheets(by, ["Orders"])
         require_reason(reason)
         line, terms = locked_line(order_line)
-        says = f"{Amount.of(line.quantity, line.item.stock_unit).text} cancelled, promised for {line.promised_on}"
+        says = (
+            f"{Amount.of(line.quantity, line.item.stock_unit).text} cancelled, promised for {in_full(line.promised_on)}"
+        )
         if terms is not None:
             terms.packs = max(0, terms.packs - line.quantity // terms.pack_size)
         line.quantity = 0
@@ -172,7 +177,10 @@ def log_call(
             return SupplierCall.objects.filter(order_line=order_line)[0]
         require_sheets(by, ["Orders"])
         if next_call_on is not None and next_call_on < today:
-            raise Refusal(f"The day of the next call, {next_call_on}, has passed (today is {today}): write another.")
+            raise Refusal(
+                f"The day of the next call, {in_full(next_call_on)}, has passed (today is {in_full(today)}): write "
+                "another."
+            )
         line, _ = locked_line(order_line)
         return SupplierCall.objects.create(
             order_line=line, asked=asked.strip(), said=said.strip(), next_call_on=next_call_on, by=by, at=at
@@ -187,7 +195,10 @@ def _confirm(order: PurchaseOrder, one: ConfirmedLine, said: SaidBy, today: date
     says = [set_packs(line, terms, one.packs), set_price(terms, one.price_per_pack)]
     first = terms.confirmed_on is None
     if one.promised_on != line.promised_on:
-        says.append(f"{'asked for' if first else 'promised for'} {line.promised_on}, confirmed for {one.promised_on}")
+        says.append(
+            f"{'asked for' if first else 'promised for'} {in_full(line.promised_on)}, confirmed for "
+            f"{in_full(one.promised_on)}"
+        )
     if first:
         terms.confirmed_on, terms.first_promised_on = today, one.promised_on
         line.promised_on = one.promised_on
@@ -204,7 +215,7 @@ def _confirm(order: PurchaseOrder, one: ConfirmedLine, said: SaidBy, today: date
         line.promised_on = change.promised_on
     store(line, terms)
     other = "; ".join(filter(None, says))
-    note_change(line, ChangeKind.CONFIRMED, other or f"as ordered, for {one.promised_on}", said)
+    note_change(line, ChangeKind.CONFIRMED, other or f"as ordered, for {in_full(one.promised_on)}", said)
     return bool(other)
 
 

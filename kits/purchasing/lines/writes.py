@@ -7,6 +7,7 @@ from datetime import date, datetime
 from decimal import Decimal
 
 from kits.catalog.amounts import Amount, price_text
+from kits.catalog.days.words import in_full
 from kits.catalog.errors import Refusal
 from kits.people.models import User
 from kits.purchasing.models import LineTerms, OrderLine, OrderLineChange
@@ -72,7 +73,7 @@ def store(line: OrderLine, terms: LineTerms | None) -> None:
 def refuse_past(line: OrderLine, on: date, today: date) -> None:
     """Refuse a promise for a day that has passed."""
     if on < today:
-        raise Refusal(f"{line}: the day {on} has passed (today is {today}): ask for a new day.")
+        raise Refusal(f"{line}: the day {in_full(on)} has passed (today is {in_full(today)}): ask for a new day.")
 
 
 def require_reason(reason: str) -> None:

@@ -8,6 +8,7 @@ from datetime import date, datetime
 from django.db import transaction
 
 from kits.catalog.caching.revisions import mark_shop
+from kits.catalog.days.words import in_full
 from kits.catalog.errors import Refusal
 from kits.catalog.request_log import log_request
 from kits.people.models import User
@@ -109,7 +110,9 @@ def send_order(*, order: int, sent_on: date, by: User, at: datetime, today: date
         require_sheets(by, ["Orders"])
         found = locked_draft(order)
         if sent_on > today:
-            raise Refusal(f"{sent_on} has not come yet (today is {today}): say that it was sent once it was.")
+            raise Refusal(
+                f"{in_full(sent_on)} has not come yet (today is {in_full(today)}): say that it was sent once it was."
+            )
         for line in found.lines.select_related("item").order_by("number"):
             refuse_unfit(line.item, line.packs, line.pack_size, line.wanted_on, today)
             line.order_line = open_line(found, line)

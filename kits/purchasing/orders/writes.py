@@ -8,6 +8,7 @@ from datetime import date
 from decimal import Decimal
 
 from bom.values import ONE
+from kits.catalog.days.words import in_full
 from kits.catalog.errors import Refusal
 from kits.catalog.models import Item
 from kits.catalog.queries import read_settings
@@ -51,7 +52,7 @@ def locked_draft(order: int) -> PurchaseOrder:
     if found.cancelled_at is not None:
         raise Refusal(f"Order {found} was cancelled: draft another one.")
     if found.sent_on is not None:
-        raise Refusal(f"Order {found} was sent on {found.sent_on}: change its lines one by one.")
+        raise Refusal(f"Order {found} was sent on {in_full(found.sent_on)}: change its lines one by one.")
     return found
 
 
@@ -75,7 +76,9 @@ def refuse_unfit(item: Item, packs: int, pack_size: int, wanted_on: date, today:
     if item.countable and packs * pack_size % ONE:
         raise Refusal(f"{item}: the packs hold no whole number of pieces: write another number of packs.")
     if wanted_on < today:
-        raise Refusal(f"{item}: the day {wanted_on} has passed (today is {today}): write a day to come.")
+        raise Refusal(
+            f"{item}: the day {in_full(wanted_on)} has passed (today is {in_full(today)}): write a day to come."
+        )
 
 
 def numbers_for(by_supplier: Mapping[int, Sequence[DraftLine]], typed: Mapping[int, str]) -> dict[int, str]:

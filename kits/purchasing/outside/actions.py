@@ -11,6 +11,7 @@ from django.db.models import Sum
 
 from bom.values import ONE
 from kits.catalog.caching.revisions import mark_shop
+from kits.catalog.days.words import in_full
 from kits.catalog.errors import Refusal
 from kits.catalog.fields import quantity_text
 from kits.catalog.request_log import log_request
@@ -111,7 +112,9 @@ def take_back_in(
             return
         found = _still_out(work)
         if not found.sent_on <= on <= today:
-            raise Refusal(f"It was sent on {found.sent_on} and today is {today}: write a day between the two.")
+            raise Refusal(
+                f"It was sent on {in_full(found.sent_on)} and today is {in_full(today)}: write a day between the two."
+            )
         good = outcome == OutsideOutcome.GOOD
         if not good and not note.strip():
             raise Refusal("Write what is wrong with it, or why it will not come back.")
@@ -154,9 +157,9 @@ def move_outside_promise(
             return
         found = _still_out(work)
         if promised_on < today:
-            raise Refusal(f"{promised_on} has passed: write a day from today on.")
+            raise Refusal(f"{in_full(promised_on)} has passed: write a day from today on.")
         if promised_on == found.promised_on:
-            raise Refusal(f"It is promised for {promised_on} already: write another day.")
+            raise Refusal(f"It is promised for {in_full(promised_on)} already: write another day.")
         OutsidePromise.objects.create(
             key=key,
             outside_work=found,
@@ -176,9 +179,11 @@ def _logged(key: str) -> OutsideWork | None:
 
 def _new(wanted: WorkWanted, job: Job | None, today: date, by: User, at: datetime, key: str) -> OutsideWork:
     if wanted.sent_on > today:
-        raise Refusal(f"{wanted.sent_on} is still to come: write the day on which it went out.")
+        raise Refusal(f"{in_full(wanted.sent_on)} is still to come: write the day on which it went out.")
     if wanted.promised_on < wanted.sent_on:
-        raise Refusal(f"It was promised for {wanted.promised_on}, before it was sent: correct one of the two days.")
+        raise Refusal(
+            f"It was promised for {in_full(wanted.promised_on)}, before it was sent: correct one of the two days."
+        )
     if job is not None and not job.asks:
         raise Refusal(
             f"{job} is {job.get_stage_display().lower()} and asks for nothing: send the pieces without a job."

@@ -8,6 +8,7 @@ from decimal import Decimal
 from django.db import transaction
 
 from kits.catalog.caching.revisions import mark_shop
+from kits.catalog.days.words import in_full
 from kits.catalog.errors import Refusal
 from kits.catalog.folding import fold
 from kits.catalog.queries import read_settings
@@ -35,7 +36,9 @@ def type_rate(
         if fold(currency) == fold(home):
             raise Refusal(f"{home} is the shop's own currency and needs no rate: write another currency.")
         if from_on > today:
-            raise Refusal(f"{from_on} is still to come: type a rate on the day from which it holds, or for a past day.")
+            raise Refusal(
+                f"{in_full(from_on)} is still to come: type a rate on the day from which it holds, or for a past day."
+            )
         if rate <= 0:
             raise Refusal("A rate is more than 0: write how much of the shop's money one unit is.")
         ExchangeRate.objects.create(

@@ -9,6 +9,7 @@ from django.db import transaction
 
 from kits.catalog.amounts import Amount
 from kits.catalog.caching.revisions import mark_catalog, mark_shop
+from kits.catalog.days.words import in_full
 from kits.catalog.errors import Refusal
 from kits.catalog.request_log import log_request
 from kits.people.models import User
@@ -139,7 +140,9 @@ def _accept_answer(
     if not says:
         raise Refusal("There is neither a price, a lead time nor a delivery to take up: fill one in, or set it aside.")
     if promised_on and promised_on < today:
-        raise Refusal(f"The promised day {promised_on} has passed (today is {today}): ask for a new day.")
+        raise Refusal(
+            f"The promised day {in_full(promised_on)} has passed (today is {in_full(today)}): ask for a new day."
+        )
     quote = SupplierQuote.objects.create(
         reply_line=row,
         supplier=answer.supplier,
@@ -184,7 +187,7 @@ def _offer(answer: SupplierAnswer, today: date) -> str:
 def _promise_says(answer: SupplierAnswer) -> str:
     if answer.quantity is None:
         return ""
-    day = f" promised for {answer.promised_on}" if answer.promised_on else " without a day"
+    day = f" promised for {in_full(answer.promised_on)}" if answer.promised_on else " without a day"
     return f"{Amount.of(answer.quantity, answer.item.stock_unit).text}{day}, to be ordered"
 
 
@@ -200,7 +203,14 @@ def _accept_promise(
     change = move_promise(
         line=line, promised_on=promised_on, reason=reason, by=by, at=at, today=today, key=f"reply:{row.pk}"
     )
-    return _decide(row, ReplyState.ACCEPTED, f"promise moved from {change.was_on} to {promised_on}", answers, by, at)
+    return _decide(
+        row,
+        ReplyState.ACCEPTED,
+        f"promise moved from {in_full(change.was_on)} to {in_full(promised_on)}",
+        answers,
+        by,
+        at,
+    )
 
 
 def _decide(

@@ -11,6 +11,7 @@ from django.db import transaction
 from bom.values import ONE
 from kits.catalog.amounts import Amount
 from kits.catalog.caching.revisions import mark_shop
+from kits.catalog.days.words import in_full
 from kits.catalog.errors import Refusal
 from kits.catalog.fields import quantity_text
 from kits.catalog.models import Item
@@ -65,7 +66,9 @@ def send_back(
         if source.condition != Condition.QUARANTINE:
             raise StockRefusal("Only what is in quarantine goes back: put it there first, with the reason.")
         if gone_on > today:
-            raise Refusal(f"{gone_on} has not come yet (today is {today}): say that it went once it did.")
+            raise Refusal(
+                f"{in_full(gone_on)} has not come yet (today is {in_full(today)}): say that it went once it did."
+            )
         lot = refuse_part_of_a_piece(source.lot_id, back.quantity)
         line = line_of_lot(lot)
         if line is None:
@@ -90,7 +93,9 @@ def note_gone(*, supplier_return: int, gone_on: date, by: User, at: datetime, to
         log_request(key)
         found = SupplierReturn.objects.select_for_update(of=("self",)).select_related("item").get(pk=supplier_return)
         if gone_on > today:
-            raise Refusal(f"{gone_on} has not come yet (today is {today}): say that it went once it did.")
+            raise Refusal(
+                f"{in_full(gone_on)} has not come yet (today is {in_full(today)}): say that it went once it did."
+            )
         if found.gone_on is None:
             found.gone_on = gone_on
             found.save(update_fields=["gone_on"])
@@ -108,9 +113,11 @@ def note_credit(
         if not is_news:
             return found
         if found.credited_on is not None:
-            raise Refusal(f"The credit for {found} came on {found.credited_on} already.")
+            raise Refusal(f"The credit for {found} came on {in_full(found.credited_on)} already.")
         if credited_on > today:
-            raise Refusal(f"{credited_on} has not come yet (today is {today}): write the day on which it came.")
+            raise Refusal(
+                f"{in_full(credited_on)} has not come yet (today is {in_full(today)}): write the day on which it came."
+            )
         found.credit_received, found.credited_on = credit, credited_on
         found.save(update_fields=["credit_received", "credited_on"])
         return found

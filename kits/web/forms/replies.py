@@ -12,6 +12,7 @@ from django.core.exceptions import ValidationError
 from bom.values import ONE
 from kits.catalog.days.doubts import DayDoubts
 from kits.catalog.days.questions import AsksAboutDays
+from kits.catalog.days.words import in_full
 from kits.catalog.errors import Refusal
 from kits.catalog.fields import QuantityFormField
 from kits.catalog.models import Item
@@ -162,7 +163,9 @@ class AnswerForm(ReplyLineForm):
         cleaned = super().clean()
         until = cleaned.get("valid")
         if until is not None and until < self.odd.today:
-            self.add_error("valid", f"The price lapsed on {until}: ask whether it still holds, or clear the day.")
+            self.add_error(
+                "valid", f"The price lapsed on {in_full(until)}: ask whether it still holds, or clear the day."
+            )
         return cleaned
 
     @property

@@ -213,7 +213,7 @@ def test_a_lot_that_dies_before_a_build_that_was_moved_is_not_given(shop, pick):
     line = line_of(shop.start(job), "K-END")
     Job.objects.filter(pk=job.pk).update(build_on=date(2026, 4, 1))
     assert refused(pick, line) == (
-        "Lot K-1 may be used up to 2026-03-31, but J-1 is built on 2026-04-01: book 0 for it, then the plan takes "
+        "Lot K-1 may be used up to 31 Mar 2026, but J-1 is built on 1 Apr 2026: book 0 for it, then the plan takes "
         "another lot."
     )
 

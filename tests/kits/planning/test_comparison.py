@@ -67,7 +67,7 @@ def test_a_refusal_and_a_price_that_lapsed_are_told_and_not_compared(buyer):
     quote(buyer, CORD, "Slow", "r2", pack_size=1000 * ONE, valid_to_on=date(2026, 3, 3))
     rows = bids_of(found(), CORD)
     assert "does not bid" in rows["Silent"].says
-    assert "lapsed on 2026-03-03" in rows["Slow"].says
+    assert "lapsed on 3 Mar 2026" in rows["Slow"].says
     assert not found().lines
 
 

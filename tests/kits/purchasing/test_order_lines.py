@@ -63,11 +63,11 @@ def test_a_confirmation_takes_packs_price_and_day_and_keeps_what_was_asked_for(d
     assert desk.told(desk.rings_line) == [
         (
             "confirmed",
-            "packs 4 → 3; price of a pack 9.50 → 9.75; asked for 2026-03-12, confirmed for 2026-03-20",
+            "packs 4 → 3; price of a pack 9.50 → 9.75; asked for 12 Mar 2026, confirmed for 20 Mar 2026",
             "by mail",
         )
     ]
-    assert desk.told(desk.seats_line) == [("confirmed", "as ordered, for 2026-03-12", "by mail")]
+    assert desk.told(desk.seats_line) == [("confirmed", "as ordered, for 12 Mar 2026", "by mail")]
     assert not PromiseChange.objects.exists(), "what was asked for is no promise"
     # 3 x 9.75 + 2 x 9.50 = 29.25 + 19.00
     assert order_sheet("PO-0001", TODAY).total.total == Decimal("48.25")
@@ -170,7 +170,7 @@ def test_what_is_left_of_a_line_is_cancelled_and_costs_nothing(desk):
     for _ in range(2):
         cancel_line(order_line=desk.rings_line.pk, reason="not made any more", key="cancel~1", **desk.said)
     assert desk.states() == ("sent", ["cancelled", "sent"])
-    assert desk.told(desk.rings_line) == [("cancelled", "100 cancelled, promised for 2026-03-12", "not made any more")]
+    assert desk.told(desk.rings_line) == [("cancelled", "100 cancelled, promised for 12 Mar 2026", "not made any more")]
     assert order_sheet("PO-0001", TODAY).total.total == Decimal("19.00")
     with pytest.raises(Refusal, match="Nothing of PO-0001 line 1 is to come any more"):
         cancel_line(order_line=desk.rings_line.pk, reason="again", key="cancelb~1", **desk.said)

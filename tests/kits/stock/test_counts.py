@@ -157,7 +157,7 @@ def test_a_receipt_makes_the_lot_and_a_second_adds_to_it(ring, bin_, clerk):
     ("columns", "says"),
     [
         ({"cure": "3Q25"}, "Lot L-1 of OR-1 has the cure date 4Q25, not 3Q25"),
-        ({"printed_last_use_on": date(2026, 6, 30)}, "has the printed last use unknown, not 2026-06-30"),
+        ({"printed_last_use_on": date(2026, 6, 30)}, "has the printed last use unknown, not 30 Jun 2026"),
         ({"owner": "Ferry line"}, "belongs to the shop, not to Ferry line"),
     ],
 )

@@ -292,8 +292,8 @@ def test_a_row_that_was_added_keeps_its_strange_number_and_says_what_to_do(buyer
     ("said", "words"),
     [
         ({"quantity": "-5", "promised": "2026-03-20"}, "A delivery holds more than 0"),
-        ({"price": "13", "valid": "2026-03-01"}, "The price lapsed on 2026-03-01"),
-        ({"price": "13", "promised": "2026-03-01"}, "The promised day 2026-03-01 has passed"),
+        ({"price": "13", "valid": "2026-03-01"}, "The price lapsed on 1 Mar 2026"),
+        ({"price": "13", "promised": "2026-03-01"}, "The promised day 1 Mar 2026 has passed"),
         ({"price": "-1"}, "-1 is too little: write 0 or more."),
         ({"lead": "9999"}, "9999 is too much: write 2000 or less."),
         ({"note": "x" * 401}, "This has 401 characters, and at most 400 are kept: shorten it."),

@@ -8,6 +8,7 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
+from kits.catalog.days.words import in_full
 from kits.web.forms.days import DayField
 from kits.web.request_keys import KeyForm
 
@@ -51,5 +52,7 @@ class EndForm(KeyForm):
         said = super().clean() or self.cleaned_data
         first, last = said.get("from_on"), said.get("last_order_on")
         if first and last and abs((last - first).days) > MOST_YEARS * 92:
-            raise ValidationError(f"{first} and {last} lie ten years apart: correct one of the two days.")
+            raise ValidationError(
+                f"{in_full(first)} and {in_full(last)} lie ten years apart: correct one of the two days."
+            )
         return said

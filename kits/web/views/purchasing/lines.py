@@ -15,6 +15,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from kits.catalog.amounts import price_text
 from kits.catalog.days.doubts import doubts_now
+from kits.catalog.days.words import in_full
 from kits.catalog.errors import Refusal
 from kits.catalog.queries import read_calendar, read_settings
 from kits.people.models import User
@@ -51,7 +52,7 @@ def move_promise(request: HttpRequest, line: int) -> HttpResponse:
             today=today(),
             key=key,
         )
-        return f"The promise was moved from {change.was_on} to {change.promised_on}."
+        return f"The promise was moved from {in_full(change.was_on)} to {in_full(change.promised_on)}."
 
     return _done(request, line, PromiseForm(doubts_now(), request.POST), "promise", do)
 
@@ -93,7 +94,7 @@ def split(request: HttpRequest, line: int) -> HttpResponse:
             today=today(),
             key=key,
         )
-        return f"What comes on {other.promised_on} is line {other.line} of the order now."
+        return f"What comes on {in_full(other.promised_on)} is line {other.line} of the order now."
 
     return _done(request, line, LineSplitForm(doubts_now(), request.POST), "split line", do)
 
@@ -126,7 +127,9 @@ def call(request: HttpRequest, line: int) -> HttpResponse:
             today=today(),
             key=key,
         )
-        return f"Kept: {kept.asked} was asked." + (f" Next call on {kept.next_call_on}." if kept.next_call_on else "")
+        return f"Kept: {kept.asked} was asked." + (
+            f" Next call on {in_full(kept.next_call_on)}." if kept.next_call_on else ""
+        )
 
     return _done(request, line, LineCallForm(request.POST), "call", do)
 

@@ -15,6 +15,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from bom.errors import BomError
 from kits.catalog.amounts import Amount, price_text
+from kits.catalog.days.words import in_full
 from kits.exchange.workbooks.list_export import ListColumn
 from kits.people.models import User
 from kits.planning.queries import today
@@ -146,7 +147,7 @@ def gone(request: HttpRequest, number: int) -> HttpResponse:
         key, by = form.request_key("gone", number, found.gone_on), cast(User, request.user)
         on, at = form.cleaned_data["gone_on"], timezone.now()
         kept = note_gone(supplier_return=number, gone_on=on, by=by, at=at, today=today(), key=key)
-        return f"Return {kept.pk} left on {kept.gone_on}."
+        return f"Return {kept.pk} left on {in_full(on)}."
 
     return _done(request, form, do)
 

@@ -12,6 +12,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
 from bom.errors import BomError
+from kits.catalog.days.words import in_full
 from kits.exchange.workbooks.list_export import ListColumn
 from kits.people.models import User
 from kits.planning.queries import plan_now
@@ -81,5 +82,7 @@ def keep(request: HttpRequest) -> HttpResponse:
     except BomError as error:
         messages.error(request, str(error))
     else:
-        messages.success(request, f"The answers of {kept.as_of} are kept: later ones can be set against them here.")
+        messages.success(
+            request, f"The answers of {in_full(kept.as_of)} are kept: later ones can be set against them here."
+        )
     return redirect("changes")
