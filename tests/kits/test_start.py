@@ -1,5 +1,6 @@
 """A shop of one's own: its file, its holidays, and the one command that sets it up."""
 
+import contextlib
 import os
 import re
 import stat
@@ -108,3 +109,34 @@ def test_a_shop_is_set_up_by_one_command_and_set_up_again(tmp_path):
     assert "ada looks after the people" in again.stdout
     refused = run("demo")
     assert "the demo makes sign-ins whose passwords everybody may know" in refused.stderr
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="a terminal is a pair of files here")
+def test_at_a_terminal_what_cannot_be_used_is_asked_again(tmp_path):
+    answers = iter((
+        *("parts.quay.example", "yes", "1", "", ""),
+        *("", "Quay Pumps", "EUR", "metric", "mm", "Germany", "DE", "ada"),
+        *("long-enough-word-7", "long-enough-word-7"),
+    ))  # fmt: skip
+    environment = {**os.environ, "SHOP_FILE": str(tmp_path / "shop.env")}
+    for name in ("DATABASE_URL", "ALLOWED_HOSTS", "SECURE", "SECRET_KEY"):
+        environment.pop(name, None)
+    command = [sys.executable, str(TOP / "manage.py"), "start", "--database", f"sqlite:///{tmp_path / 'shop.sqlite3'}"]
+    ours, theirs = os.openpty()
+    running = subprocess.Popen(command, env=environment, cwd=TOP, stdin=theirs, stdout=theirs, stderr=theirs)
+    os.close(theirs)
+    said = ""
+    with contextlib.suppress(OSError):  # which ends what is read of a terminal
+        while more := os.read(ours, 4096).decode():
+            said += more
+            if said.endswith(": "):
+                os.write(ours, f"{next(answers)}\n".encode())
+    assert running.wait(60) == 0, said
+    for again in (
+        "SECURE is 'yes', but a switch is either 1 or 0",
+        "It stands on every page and every print: write the shop's name.",
+        "“metric” is neither: write inch, mm or nothing.",
+        "Germany is no country whose holidays are known",
+        "Stored the settings: Settings: 3 new",
+    ):
+        assert again in said

@@ -21,6 +21,7 @@ from django.utils import timezone
 
 from bom.errors import BomError
 from kits.catalog.days.public_holidays import read_country
+from kits.catalog.formats.in_force import INCH, MM
 from kits.catalog.models import Holiday
 from kits.catalog.queries import read_settings
 from kits.demo.shop import SHOP_NAME
@@ -61,6 +62,7 @@ class Command(BaseCommand):
         parser.add_argument(
             "--set", action="append", default=[], metavar="NAME=VALUE", help="any other setting; may be given again"
         )
+        parser.add_argument("--sizes", metavar="inch|mm", help="which measure of a size stands first")
         parser.add_argument("--administrator", metavar="NAME", help="who is let in first, by the name to sign in")
         parser.add_argument("--no-input", action="store_true", help="ask nothing, and take what is usual")
 
@@ -140,9 +142,9 @@ class Command(BaseCommand):
         if before.text("shop_name") == SHOP_NAME:
             raise BomError("The database holds the demo: name another with --database, such as sqlite:///shop.sqlite3.")
         said = dict(one.partition("=")[::2] for one in options["set"])
-        for name, option, asks in (("shop_name", "shop", "The shop's name"), ("currency", "currency", "Its currency")):
-            given, usual = options[option], before.text(name)
-            said[name] = self.ask(asks, usual) if given is None and self.asks else given or usual
+        for name, option, asks, fault in HOUSE:
+            given, usual = options[option] or said.get(name), before.text(name)
+            said[name] = self.ask(asks, usual, fault) if given is None and self.asks else given or usual
         if not said["shop_name"]:
             raise BomError("The shop has no name: give it with --shop NAME.")
         self.load("settings", settings_list({name: value for name, value in said.items() if value}))
@@ -192,6 +194,22 @@ class Command(BaseCommand):
             if not fault and getpass.getpass("The same again: " if typed else "Once more blank, to be sure: ") == typed:
                 return typed
             self.stdout.write(fault or "The two differ.")
+
+
+def _fault_of_name(typed: str) -> str:
+    return "" if typed else "It stands on every page and every print: write the shop's name."
+
+
+def _fault_of_sizes(typed: str) -> str:
+    return "" if typed.lower() in ("", INCH, MM) else f"“{typed}” is neither: write inch, mm or nothing."
+
+
+HOUSE: tuple[tuple[str, str, str, Callable[[str], str]], ...] = (
+    ("shop_name", "shop", "The shop's name", _fault_of_name),
+    ("currency", "currency", "Its currency, such as EUR", lambda typed: ""),
+    ("sizes_first", "sizes", "Sizes in inch or in mm first; blank as the part has them", _fault_of_sizes),
+)
+"""What is asked about the shop: the setting, its option, the question, and what is wrong with an answer."""
 
 
 def _switch(given: bool | None) -> str | None:
