@@ -154,7 +154,7 @@ def test_whether_a_pump_may_be_opened_stands_wherever_its_lead_looks(lead):
         told = sheet_of(lead.get(page))
         assert "This shop asks for none before a pump is opened; with the setting arrivals at yes" in told, page
     assert "full not here yet" not in sheet_of(lead.get("/"))
-    assert "P-1, full to be written 4" in sheet_of(lead.get("/"))
+    assert "P-1, full to write 4" in sheet_of(lead.get("/"))
     write(lead)
     for page in pages:
         told = sheet_of(lead.get(page))
