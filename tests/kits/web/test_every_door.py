@@ -100,7 +100,9 @@ DOORS = {
     ),
     "roles": look(),
     "programs": both(ALL, ALL),
-    "programs_of": both("administrator", "administrator", own=lambda shop: (shop.people["clerk"].pk,), none=(MISSING,)),
+    "programs_of": both(
+        "clerk administrator", "clerk administrator", own=lambda shop: (shop.people["clerk"].pk,), none=(MISSING,)
+    ),
     "withdraw_token": act("administrator clerk", **there("token")),
     "interface_guide": look(),
     "schedule": look(),
