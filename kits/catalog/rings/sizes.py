@@ -42,6 +42,12 @@ class RingSize:
         return formats().number(f"{self.inside_mm:.2f} × {self.section_mm:.2f} mm")
 
 
+def in_both(text: str) -> str:
+    """A size as the shop wrote it, in inch and in millimetres where it is a ring's."""
+    size = written_size(text)
+    return size.text if size else text
+
+
 def written_size(text: str) -> RingSize | None:
     """Return the size that a text such as ``0.734 x 0.139 in`` gives, None where it is no ring's."""
     found = _WRITTEN.search(text)

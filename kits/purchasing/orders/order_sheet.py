@@ -14,6 +14,7 @@ from bom.buying.charges import line_value
 from kits.catalog.amounts import Amount, price_text
 from kits.catalog.folding import fold
 from kits.catalog.models import Item
+from kits.catalog.rings.sizes import in_both
 from kits.people.names import name_of
 from kits.purchasing.models import LineTerms, OrderLine, PurchaseOrder, Supplier
 from kits.purchasing.orders.states import OVER, OrderState, line_state, order_state
@@ -60,7 +61,7 @@ class OrderSheetLine:
     def says_what(self) -> str:
         """What the part is, as its supplier has to know it."""
         item = self.item
-        return ", ".join(filter(None, (item.description, item.size, item.material, item.hardness)))
+        return ", ".join(filter(None, (item.description, in_both(item.size), item.material, item.hardness)))
 
     @property
     def asks(self) -> tuple[str, ...]:

@@ -13,6 +13,7 @@ from kits.catalog.amounts import Amount
 from kits.catalog.folding import fold
 from kits.catalog.models import Item, Substitute
 from kits.catalog.queries import option_words
+from kits.catalog.rings.sizes import in_both
 from kits.catalog.words import Direction, ItemKind
 from kits.planning.lists.buy_lists import PricedList, WearList, sure_list, top_up_list, wear_list
 from kits.planning.queries import kept_beside, reading_of
@@ -132,7 +133,7 @@ def facts_of(item: Item) -> Iterator[tuple[str, str]]:
     facts = {
         "Other numbers": ", ".join(other.number for other in item.other_numbers.all()),
         "Maker": f"{item.maker_code} {item.maker_number}".strip(),
-        "Size": item.size,
+        "Size": in_both(item.size),
         "Material": ", ".join(filter(None, (item.material, item.hardness))),
         "Cleanliness": "" if item.cleanliness == "normal" else item.get_cleanliness_display().lower(),
         "Shelf life": "unlimited" if item.shelf_life_unlimited else life,
