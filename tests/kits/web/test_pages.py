@@ -50,7 +50,8 @@ def test_grid_shows_which_part_holds_which_job(says):
 def test_every_line_to_buy_opens_to_its_arithmetic(says):
     lines = says("/shortages/?batch=spring").split("Here, if ordered today ")[1].split(" Total of the sure needs")[0]
     assert lines == (
-        "CO-1 cord 240 mm 1 × 1000 mm 760 mm Ring House 12.00 23 Mar 2026 17 Mar 2026 10 Mar 2026 "
+        "CO-1 cord 240 mm 1 × 1000 mm 760 mm none used in 12 months, dies after 31 Mar 2041 "
+        "Ring House 12.00 23 Mar 2026 17 Mar 2026 10 Mar 2026 "
         "1240 mm needed − 500 mm from the shelf − 500 mm on order = 240 mm short The same on a sheet of its own "
         "K-1 end seal kit 2 2 × 1 no offer 23 Mar 2026 "
         "4 needed − 2 from the shelf = 2 short The same on a sheet of its own"
