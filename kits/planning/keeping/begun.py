@@ -55,14 +55,19 @@ class BegunAnswers:
     ) -> Begun[Answer]:
         """The answer that is being worked out, or was within ``oldest``; else a new one is begun.
 
-        It is waited for so many seconds.
+        It is waited for so many seconds. What could not be worked out is told once; whoever asks next tries again.
         """
         with self._lock:
             begun = self._begun.get(name)
             if begun is None or not _holds(begun, of, oldest):
-                begun = self._begun[name] = Begun(_state(of), timezone.now())
+                begun = Begun(_state(of), timezone.now())
                 Thread(target=self._run, args=(name, begun, work), name=f"work out {name}", daemon=True).start()
+                self._begun[name] = begun
         wait([begun.future], patience)
+        if _failed(begun):
+            with self._lock:
+                if self._begun.get(name) is begun:
+                    del self._begun[name]
         begun.of_now = begun.state == _state(of)
         return begun
 
@@ -76,8 +81,6 @@ class BegunAnswers:
         except Exception as error:
             if not isinstance(error, BomError):
                 _log.exception("What was asked of the plan could not be worked out: %s.", name)
-            with self._lock:
-                self._begun.pop(name, None)  # whoever asks next tries again
             begun.future.set_exception(error)
 
 
@@ -85,7 +88,11 @@ def _state(of: Plan) -> State:
     return of.shop.stamp, of.shop.as_of, of.shop.catalog.revision
 
 
+def _failed(begun: Begun[Any]) -> bool:
+    return begun.future.done() and begun.future.exception() is not None
+
+
 def _holds(begun: Begun[Any], of: Plan, oldest: timedelta) -> bool:
     if not begun.future.done() or begun.state == _state(of):
         return True
-    return begun.state[1:] == _state(of)[1:] and timezone.now() - begun.began_at < oldest
+    return not _failed(begun) and begun.state[1:] == _state(of)[1:] and timezone.now() - begun.began_at < oldest

@@ -202,3 +202,19 @@ def test_what_breaks_off_is_begun_anew_by_whoever_asks_next(slow, reader, monkey
     monkeypatch.setattr(proposed_days, "propose_days", plain)
     slow.set()
     assert "With the days typed" in sheet_of(reader.get(PAGE))
+
+
+def test_what_breaks_off_while_nobody_waits_is_told_to_whoever_looks_next(slow, reader, monkeypatch):
+    reader.raise_request_exception = False
+    tries = []
+
+    def fail(*facts, **more):
+        tries.append(slow.wait(20))
+        return 1 / 0
+
+    monkeypatch.setattr(proposed_days, "propose_days", fail)
+    assert "Days are being chosen" in sheet_of(reader.get(PAGE))
+    slow.set()
+    settle()
+    assert reader.get(PAGE).status_code == 500
+    assert tries == [True], "and is not begun once more before"
