@@ -28,10 +28,12 @@ def count_shelf(*, account: OnShelf, counted: int, reason: str, by: User, at: da
         raise StockRefusal(f"A count of {quantity_text(counted)} is below 0: count what lies there.")
     with transaction.atomic(durable=True):
         mark_shop()
-        log_request(key)
+        is_new = log_request(key)
         for kind in (PostingKind.OPENING, PostingKind.COUNT):
             if (earlier := posted(f"{key}:{kind.value}")) is not None:
                 return earlier
+        if not is_new:
+            return None  # it agreed when it was sent first, and left no posting
         postings = post_shelf_counts([ShelfCount(account, counted)], by=by, at=at, key=key, reason=reason)
         return postings[0] if postings else None
 

@@ -127,6 +127,15 @@ class TestMovements:
         assert clerk.post("/movements", count_of(8), key="count-0001").status_code == 422
         assert not ledger_differences()
 
+    def test_a_count_that_agreed_books_nothing_when_it_is_sent_again_after_another_booking(self, clerk):
+        there = held()
+        assert clerk.post("/movements", count_of(there), key="agrees-001").json() == {"postings": []}
+        bent = {**count_of(0), "does": "adjust", "quantity": -1, "reason": "bent"}
+        assert clerk.post("/movements", bent, key="agrees-002").status_code == 201
+        again = clerk.post("/movements", count_of(there), key="agrees-001")
+        assert (again.status_code, again.json()) == (201, {"postings": []})
+        assert held() == there - 1
+
     def test_each_way_to_book_is_the_one_of_the_pages(self, clerk):
         clerk.post("/movements", count_of(9), key="ways-count")
         for does, facts in (
