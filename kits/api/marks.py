@@ -8,8 +8,11 @@ import json
 from django.http import HttpRequest, HttpResponse
 from django.utils.http import parse_etags
 
+from kits.api.problems import ApiRefusal
 from kits.catalog.caching.revisions import read_marks
 from kits.planning.queries import today
+
+NO_TAG = "If-Match: this names no tag, so nothing was stored: send the ETag of the list as it came, in its quotes."
 
 
 def state_of(*parts: object) -> str:
@@ -32,7 +35,12 @@ def seen(request: HttpRequest, response: HttpResponse, tag: str) -> HttpResponse
     return HttpResponse(status=304, headers=headers)
 
 
-def expected_tag(request: HttpRequest) -> str:
-    """The tag under which something may be changed; empty where the program names none."""
-    asked = parse_etags(request.headers.get("If-Match", ""))
-    return "" if not asked or "*" in asked else asked[0].removeprefix("W/").strip('"')
+def expected_tags(request: HttpRequest) -> list[str]:
+    """The tags under one of which something may be changed; empty where the program sets no condition."""
+    said = request.headers.get("If-Match")
+    if said is None:
+        return []
+    asked = parse_etags(said)
+    if not asked:
+        raise ApiRefusal(422, NO_TAG)
+    return [] if "*" in asked else [one.removeprefix("W/").strip('"') for one in asked]

@@ -15,7 +15,7 @@ from ninja.files import UploadedFile
 
 from kits.api.door import person_of, require_any_list, require_lists
 from kits.api.kept_lists import read_list_now
-from kits.api.marks import expected_tag
+from kits.api.marks import expected_tags
 from kits.api.problems import ApiRefusal
 from kits.api.reading.lists import ListName, layout_of
 from kits.api.reading.lists import router as lists_router
@@ -36,6 +36,7 @@ from kits.people.models import User
 
 router = Router(tags=["Lists brought in"])
 MOST_ROWS = 5000
+IF_AS_READ = "if_as_read"
 CHANGED_MEANWHILE = "The list has changed since it was read, so nothing was stored: read it again, then send it again."
 Heading = Annotated[str, Field(min_length=1, max_length=100)]
 SentCell = Annotated[str, Field(max_length=2000)] | Annotated[float, Field(allow_inf_nan=False)] | bool | None
@@ -90,11 +91,16 @@ def send_rows(request: HttpRequest, name: ListName, sent: RowsSent, key: Request
     """Check rows of one list, and load them if asked to. With If-Match only if the list is as it was read."""
     layout = layout_of(name)
     require_lists(request, [layout.name])
-    still = _still(request, layout)
+    tags = expected_tags(request)
     file = SheetFile(text_name(layout), _as_text(sent.rows))
-    said = [layout.name, load, sent.dict(), expected_tag(request)]
-    upload = _keep(request, [file], [layout.name] if sent.replace else [], request_key(request, "rows", key, said))
-    return _go_on(upload, person_of(request), load, still)
+    key = request_key(request, "rows", key, [layout.name, load, sent.dict(), tags])
+    upload = kept_under(key)
+    if upload is None or upload.state == UploadState.CHECKED:
+        _refuse_changed(layout, tags)
+    if upload is None:
+        replaced = [layout.name] if sent.replace else []
+        upload = _keep(request, [file], replaced, key, {IF_AS_READ: [layout.name, *tags]} if tags else {})
+    return _go_on(upload, person_of(request), load)
 
 
 @router.post("/uploads", response=SENT)
@@ -108,10 +114,11 @@ def send_files(
     require_any_list(request)
     found = [SheetFile(file.name or "list", file.read()) for file in files]
     said = [load, [(file.name, file.digest) for file in found]]
-    upload = _keep(request, found, [], request_key(request, "files", key, said))
+    key = request_key(request, "files", key, said)
+    upload = kept_under(key) or _keep(request, found, [], key, {})
     if load:
         require_lists(request, sheets_touched(upload))
-    return _go_on(upload, person_of(request), load, None)
+    return _go_on(upload, person_of(request), load)
 
 
 @router.get("/uploads/{upload}", response={200: UploadFacts, **REFUSALS})
@@ -128,7 +135,7 @@ def load(request: HttpRequest, upload: UploadNumber, said: LoadSaid) -> Any:
     person = require_lists(request, sheets_touched(kept))
     if said.asked and kept.state == UploadState.CHECKED:
         say_it_is_meant(upload=kept, asked=said.asked, by=person, because=said.because)
-    return _load(kept, person, None)
+    return _load(kept, person)
 
 
 @router.post("/uploads/{upload}/take-back", response=ANSWERS)
@@ -152,24 +159,25 @@ def withdraw(request: HttpRequest, upload: UploadNumber) -> Any:
     return _facts(_find(upload))
 
 
-def _keep(request: HttpRequest, files: list[SheetFile], replaced: list[str], key: str) -> Upload:
-    earlier = kept_under(key)
-    if earlier is not None:
-        return earlier
-    return keep_upload(files=files, by=person_of(request), at=timezone.now(), replaced=replaced, key=key)
+def _keep(
+    request: HttpRequest, files: list[SheetFile], replaced: list[str], key: str, typed: dict[str, list[str]]
+) -> Upload:
+    person, at = person_of(request), timezone.now()
+    return keep_upload(files=files, by=person, at=at, replaced=replaced, typed=typed, key=key)
 
 
-def _go_on(upload: Upload, person: User, load: bool, still: Callable[[], bool] | None) -> Status[UploadFacts]:
-    return Status(201, _load(upload, person, still) if load else _facts(upload))
+def _go_on(upload: Upload, person: User, load: bool) -> Status[UploadFacts]:
+    return Status(201, _load(upload, person) if load else _facts(upload))
 
 
-def _load(upload: Upload, person: User, still: Callable[[], bool] | None) -> UploadFacts:
+def _load(upload: Upload, person: User) -> UploadFacts:
     """Load an upload that waits; whatever keeps it from being stored is a refusal."""
     if upload.state == UploadState.CHECKED and not _unsaid(upload):
         try:
-            load_upload(upload=upload, by=person, at=timezone.now(), still=still)
+            load_upload(upload=upload, by=person, at=timezone.now(), still=_still(upload))
         except Overtaken as error:
-            raise ApiRefusal(412, CHANGED_MEANWHILE) from error
+            if _find(upload.pk).state != UploadState.LOADED:  # by the same request, sent twice at once
+                raise ApiRefusal(412, CHANGED_MEANWHILE) from error
         upload = _find(upload.pk)
     if upload.state == UploadState.LOADED:
         return _facts(upload)
@@ -191,13 +199,17 @@ def _unsaid(upload: Upload) -> bool:
     return outcome_from_json(upload.outcome).asked not in ("", upload.meant)
 
 
-def _still(request: HttpRequest, layout: Layout) -> Callable[[], bool] | None:
-    expected = expected_tag(request)
-    if not expected:
-        return None
-    if read_list_now(layout).tag != expected:
+def _refuse_changed(layout: Layout, tags: list[str]) -> None:
+    if tags and read_list_now(layout).tag not in tags:
         raise ApiRefusal(412, CHANGED_MEANWHILE)
-    return lambda: read_list_now(layout).tag == expected
+
+
+def _still(upload: Upload) -> Callable[[], bool] | None:
+    """Whether the list is as it was read, if that was the condition under which its rows were sent."""
+    if IF_AS_READ not in upload.typed:
+        return None
+    name, *tags = upload.typed[IF_AS_READ]
+    return lambda: read_list_now(layout_of(name)).tag in tags
 
 
 def _find(number: int) -> Upload:
