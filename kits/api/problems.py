@@ -8,8 +8,9 @@ import logging
 from collections.abc import Callable
 from typing import Any
 
-from django.core.exceptions import PermissionDenied
+from django.core.exceptions import PermissionDenied, RequestDataTooBig, SuspiciousOperation
 from django.http import Http404, HttpRequest, HttpResponse
+from django.http.multipartparser import MultiPartParserError
 from ninja import Field, NinjaAPI, Schema
 from ninja.errors import AuthenticationError, HttpError, ValidationError
 
@@ -35,6 +36,8 @@ TITLES = {
 STRANGER = "Send the header Authorization: Bearer with a token that works, or sign in and send the form token along."
 NOWHERE = "There is nothing at this address: /api/v1/openapi.json names every operation."
 TOO_OFTEN = "That is more than one program may ask in a minute: wait as many seconds as Retry-After says."
+TOO_LONG = "The body is longer than is read at once: send it in parts, or as a file."
+UNREAD = "The request cannot be read: send one JSON object, or fewer files at once, each as a part of a form."
 _log = logging.getLogger("django.request")
 
 
@@ -80,6 +83,9 @@ def say_problems(api: NinjaAPI) -> None:
         ValidationError: _not_right,
         Http404: lambda request, error: problem(request, 404, str(error) or NOWHERE),
         PermissionDenied: lambda request, error: problem(request, 403, str(error) or TITLES[403]),
+        RequestDataTooBig: lambda request, error: problem(request, 413, TOO_LONG),
+        SuspiciousOperation: lambda request, error: problem(request, 400, UNREAD),
+        MultiPartParserError: lambda request, error: problem(request, 400, UNREAD),
         BomError: lambda request, error: problem(request, 409, str(error)),
         Exception: _broken,
     }

@@ -114,7 +114,7 @@ def _write_after(key: tuple[str, ...]) -> str:
 def _read_after(text: str) -> tuple[str, ...]:
     try:
         key = json.loads(base64.b64decode(text.encode("ascii"), altchars=b"-_", validate=True))
-    except ValueError as error:
+    except (ValueError, RecursionError) as error:
         raise ApiRefusal(422, "after: this is no mark of a page: send the next_after of the page before.") from error
     if not isinstance(key, list) or not all(isinstance(part, str) for part in key):
         raise ApiRefusal(422, "after: this is no mark of a page: send the next_after of the page before.")
