@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+from collections.abc import Iterable
 from typing import Any, cast
 
 from django.core.cache import cache
@@ -65,12 +66,10 @@ def person_of(request: HttpRequest) -> User:
 
 def require(request: HttpRequest, right: str) -> User:
     """Refuse a request whose person lacks a right now, or whose token was not given it; return the person."""
-    person, token = person_of(request), token_of(request)
+    person = person_of(request)
     if not person.has_perm(right):
         raise PermissionDenied(f"{person.get_username()} may not do this: {_says(right)}. The page Roles says who may.")
-    if token is not None and right not in token.scopes:
-        says = f"The token {token.name} may not do this: {_says(right)}. Make one that may, on your page Programs."
-        raise PermissionDenied(says)
+    _require_scope(request, right)
     return person
 
 
@@ -85,6 +84,12 @@ def require_lists(request: HttpRequest, names: Any) -> User:
     return person
 
 
+def require_scopes_of(request: HttpRequest, names: Iterable[str]) -> None:
+    """Refuse a token that was not given all of some lists to load; whoever signed in has no scopes."""
+    for name in sorted(names):
+        _require_scope(request, f"{UPLOADING}.{codename_of(name)}")
+
+
 def require_any_list(request: HttpRequest) -> User:
     """Refuse a request that may load no list at all; return the person."""
     person, token = person_of(request), token_of(request)
@@ -93,6 +98,13 @@ def require_any_list(request: HttpRequest) -> User:
     if token is not None and not loads_by(frozenset(token.scopes)):
         raise PermissionDenied(f"The token {token.name} may load no list: make one that may, on your page Programs.")
     return person
+
+
+def _require_scope(request: HttpRequest, right: str) -> None:
+    token = token_of(request)
+    if token is not None and right not in token.scopes:
+        says = f"The token {token.name} may not do this: {_says(right)}. Make one that may, on your page Programs."
+        raise PermissionDenied(says)
 
 
 def _says(right: str) -> str:

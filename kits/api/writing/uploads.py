@@ -13,7 +13,7 @@ from django.utils import timezone
 from ninja import Field, File, Path, Query, Router, Schema, Status
 from ninja.files import UploadedFile
 
-from kits.api.door import person_of, require_any_list, require_lists
+from kits.api.door import person_of, require_any_list, require_lists, require_scopes_of
 from kits.api.kept_lists import read_list_now
 from kits.api.marks import expected_tags
 from kits.api.problems import ApiRefusal
@@ -131,6 +131,7 @@ def read_upload(request: HttpRequest, upload: UploadNumber) -> Any:
 @router.post("/uploads/{upload}/load", response=ANSWERS)
 def load(request: HttpRequest, upload: UploadNumber, said: LoadSaid) -> Any:
     """Load what was checked. Sent again, it answers the same and loads nothing twice."""
+    require_any_list(request)
     kept = _find(upload)
     person = require_lists(request, sheets_touched(kept))
     if said.asked and kept.state == UploadState.CHECKED:
@@ -141,6 +142,7 @@ def load(request: HttpRequest, upload: UploadNumber, said: LoadSaid) -> Any:
 @router.post("/uploads/{upload}/take-back", response=ANSWERS)
 def take_back(request: HttpRequest, upload: UploadNumber) -> Any:
     """Put every row back as it was before; refused where somebody touched one since."""
+    require_any_list(request)
     kept = _find(upload)
     person = require_lists(request, sheets_touched(kept))
     if kept.state != UploadState.UNDONE:
@@ -154,6 +156,7 @@ def withdraw(request: HttpRequest, upload: UploadNumber) -> Any:
     require_any_list(request)
     kept, person = _find(upload), person_of(request)
     require_handling(kept, person)
+    require_scopes_of(request, sheets_touched(kept))
     if kept.state != UploadState.WITHDRAWN:
         withdraw_upload(upload=kept, by=person, at=timezone.now())
     return _facts(_find(upload))

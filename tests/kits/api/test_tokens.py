@@ -8,6 +8,7 @@ from django.contrib.auth.models import Group
 from django.test import Client
 from django.utils import timezone
 
+from kits.exchange.models import Upload
 from kits.people.joining.actions import let_go, take_back_in
 from kits.people.models import AccessToken, PeopleChange, User
 from kits.people.tokens.actions import make_token, withdraw_token
@@ -182,3 +183,24 @@ def test_every_role_does_what_its_pages_do_and_nothing_else(role):
     loads = bool(own and own.loads)
     assert program.get("/uploads/999999").status_code == (404 if loads else 403)
     assert program.ask("DELETE", "/uploads/999999").status_code == (404 if loads else 403)
+
+
+def test_a_token_puts_aside_only_what_it_may_load(program_of):
+    planner = program_of("Planner")
+    said = planner.post("/lists/Schedule", {"rows": [{"job": "J-1", "priority": 2}]}, key="aside-0001").json()
+    other = Program(planner.person, ["exchange.load_verdicts"], "verdicts-only")
+    answer = other.ask("DELETE", f"/uploads/{said['upload']}")
+    assert answer.status_code == 403
+    assert "The token verdicts-only may not do this: load the list Schedule." in answer.json()["detail"]
+    assert planner.ask("DELETE", f"/uploads/{said['upload']}").json()["state"] == "withdrawn"
+
+
+def test_a_token_that_loads_no_list_asks_nothing_of_an_upload_that_touches_none(program_of):
+    planner = program_of("Planner")
+    upload = Upload.objects.create(by=planner.person, at=timezone.now(), state="checked")
+    reader = Program(planner.person, [READ], "only-reads")
+    for what in ("load", "take-back"):
+        answer = reader.post(f"/uploads/{upload.pk}/{what}", {})
+        assert (answer.status_code, "may load no list" in answer.json()["detail"]) == (403, True)
+    upload.refresh_from_db()
+    assert upload.state == "checked"
