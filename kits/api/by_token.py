@@ -5,9 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
+from django.db import Error
 from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
 
+from kits.catalog.waiting import is_away, is_busy
+from kits.people.models import AccessToken
 from kits.people.tokens.secrets import find_token, note_use
 
 INTERFACE = "/api/"
@@ -28,9 +31,18 @@ class KnowByToken:
         if request.path.startswith(INTERFACE) and scheme.casefold() == SCHEME and 0 < len(secret) <= LONGEST:
             token = find_token(secret)
             if token is not None:
-                note_use(token, timezone.localdate())
+                _note_use_if_it_can_be(token)
                 # The log tells who asks from what was read already, without asking the database.
                 person: Any = token.person
                 request.user = request._cached_user = person  # type: ignore[attr-defined]
                 request.token = token  # type: ignore[attr-defined]
         return self.get_response(request)
+
+
+def _note_use_if_it_can_be(token: AccessToken) -> None:
+    """Nobody is turned away because the day of use cannot be stored just now: the next request does it."""
+    try:
+        note_use(token, timezone.localdate())
+    except Error as error:
+        if not is_busy(error) and not is_away(error):
+            raise

@@ -1,10 +1,12 @@
 """Who comes in: a token does what both it and its person may, now, and nothing else."""
 
 import logging
+import sqlite3
 from datetime import date
 
 import pytest
 from django.contrib.auth.models import Group
+from django.db import OperationalError, connection
 from django.test import Client
 from django.utils import timezone
 
@@ -204,3 +206,20 @@ def test_a_token_that_loads_no_list_asks_nothing_of_an_upload_that_touches_none(
         assert (answer.status_code, "may load no list" in answer.json()["detail"]) == (403, True)
     upload.refresh_from_db()
     assert upload.state == "checked"
+
+
+def busy(execute, sql, params, many, context):
+    """A database in which somebody else writes and writes."""
+    if not sql.startswith("UPDATE"):
+        return execute(sql, params, many, context)
+    cause = sqlite3.OperationalError("database is locked")
+    cause.sqlite_errorname = "SQLITE_BUSY"
+    raise OperationalError("database is locked") from cause
+
+
+@pytest.mark.django_db(transaction=True, serialized_rollback=True)
+def test_a_token_works_though_its_day_of_use_cannot_be_kept_just_now(program_of):
+    program = program_of("Viewer")
+    with connection.execute_wrapper(busy):
+        assert program.get("/lists").status_code == 200
+    assert AccessToken.objects.get().used_on is None
