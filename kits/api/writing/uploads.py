@@ -35,11 +35,16 @@ from kits.exchange.uploads.stored_once import Overtaken, kept_under
 from kits.people.models import User
 
 router = Router(tags=["Lists brought in"])
-MOST_ROWS = 5000
+MOST_ROWS, MOST_COLUMNS = 5000, 200
+TOO_WIDE = f"rows: they name more than {MOST_COLUMNS} columns: /api/v1/lists names the columns of each list."
 IF_AS_READ = "if_as_read"
 CHANGED_MEANWHILE = "The list has changed since it was read, so nothing was stored: read it again, then send it again."
 Heading = Annotated[str, Field(min_length=1, max_length=100)]
-SentCell = Annotated[str, Field(max_length=2000)] | Annotated[float, Field(allow_inf_nan=False)] | bool | None
+# A whole number stays exact as far as it is long; a longer one is no number of a list, and is not rounded to one.
+Whole = Annotated[int, Field(ge=-(10**40), le=10**40)]
+NotWhole = Annotated[float, Field(ge=-1e40, le=1e40, allow_inf_nan=False)]
+SentCell = Annotated[str, Field(max_length=2000)] | Whole | NotWhole | bool | None
+SentRow = Annotated[dict[Heading, SentCell], Field(max_length=MOST_COLUMNS)]
 LoadIt = Annotated[bool, Query(description="Store it at once, if nothing is wrong with it and nothing is asked.")]
 UploadNumber = Annotated[int, Path(ge=1, le=2**31 - 1)]
 
@@ -47,7 +52,7 @@ UploadNumber = Annotated[int, Path(ge=1, le=2**31 - 1)]
 class RowsSent(Schema):
     """Rows of a list, by the names of its columns. With ``replace`` entries that no row names are removed."""
 
-    rows: Annotated[list[dict[Heading, SentCell]], Field(min_length=1, max_length=MOST_ROWS)]
+    rows: Annotated[list[SentRow], Field(min_length=1, max_length=MOST_ROWS)]
     replace: bool = False
 
 
@@ -260,6 +265,8 @@ def _sentence(one: SheetProblem) -> str:
 def _as_text(rows: list[dict[str, Any]]) -> bytes:
     """Rows as the text of a list, which the loader reads as any other."""
     headings = list(dict.fromkeys(name for row in rows for name in row))
+    if len(headings) > MOST_COLUMNS:
+        raise ApiRefusal(422, TOO_WIDE)
     out = io.StringIO()
     writer = csv.writer(out)
     writer.writerow([quote_formula(name) for name in headings])
@@ -273,6 +280,8 @@ def _as_cell(value: Any) -> str:
         return ""
     if isinstance(value, bool):
         return "yes" if value else "no"
+    if isinstance(value, int):
+        return str(value)
     if isinstance(value, float):
         return f"{Decimal(str(value)):f}".removesuffix(".0")
     return quote_formula(str(value))
