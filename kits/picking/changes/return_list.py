@@ -13,7 +13,7 @@ from kits.catalog.amounts import Amount
 from kits.catalog.days.words import in_full
 from kits.planning.queries import kept_beside
 from kits.schedule.change_list import latest_changes
-from kits.stock.lists.stand_ins import StandingIn
+from kits.stock.lists.stand_ins import StandingIn, named_as
 from kits.stock.models import Balance, Reservation
 from kits.stock.packed_kits.last_uses import earliest, kit_last_uses, recorded_kits
 from kits.stock.packets import may_be_resealed
@@ -102,7 +102,8 @@ class _ReturnList:
         held = [
             (balance, quantity)
             for balance, quantity in self.bags.get((one.job, one.part_number), ())
-            if balance.state == state and one.lot in ("", balance.lot.lot)
+            if balance.state == state
+            and one.lot in ("", named_as(one.part_number, balance.lot.item.part_number, balance.lot.lot))
         ]
         rest = one.quantity
         held.sort(key=lambda row: (self._last_use(row[0]) or FOREVER, row[0].pk), reverse=True)

@@ -23,7 +23,7 @@ from kits.schedule.words import Stage
 from kits.service.models import PastStrip, PastVerdict
 from kits.service.testing.queries import strip_name
 from kits.stock.last_use import last_use_day
-from kits.stock.lists.stand_ins import StandingIn
+from kits.stock.lists.stand_ins import StandingIn, named_as
 from kits.stock.models import Balance, Reservation
 from kits.stock.packed_kits.last_uses import earliest, kit_contents, kit_last_uses, kits_owed_pieces
 from kits.stock.suspicions import lots_under_suspicion
@@ -275,8 +275,7 @@ def _with_jobs(last_uses: Mapping[int, date]) -> tuple[tuple[Issue, ...], tuple[
     issues, lots, standing = [], {}, StandingIn()
     for job, part_number, lot, held, state, place, lot_id, cure_on, printed_on, months, job_id in rows:
         for counts_as, quantity in standing.counted(job_id, lot_id, part_number, held):
-            # What stands in for another part is a lot of that part, under the name of both.
-            named = lot if counts_as == part_number else f"{part_number} {lot}"
+            named = named_as(counts_as, part_number, lot)
             issues.append(Issue(job, counts_as, named, quantity, state, place or ""))
             if state == "bagged":
                 last_use = earliest(last_use_day(cure_on, printed_on, months), last_uses.get(lot_id))

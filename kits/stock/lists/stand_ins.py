@@ -49,3 +49,8 @@ def stand_ins_of(jobs: Iterable[Job]) -> list[StandIn]:
     """What was given to jobs in the place of other parts and was not taken back; one statement."""
     rows = StandIn.objects.filter(job__in=jobs, posting__reversed_by__isnull=True)
     return list(rows.select_related("posting__by", "job", "wanted", "lot__item"))
+
+
+def named_as(counts_as: str, part_number: str, lot: str) -> str:
+    """How a lot is named among those of the part as which it counts: by both where it stands in for another part."""
+    return lot if counts_as == part_number else f"{part_number} {lot}"

@@ -9,18 +9,21 @@ from django.db import transaction
 from bom.values import ONE
 from kits.catalog.caching.revisions import mark_shop
 from kits.catalog.models import Substitute
-from kits.picking.actions import confirm_line
+from kits.picking.actions import confirm_line, give_up_round
 from kits.picking.bags.actions import give_stand_in, hand_over
 from kits.picking.bags.instead import instead_sheet
 from kits.picking.bags.sheet import bag_sheet
 from kits.picking.bags.tags import check_of
+from kits.picking.changes.actions import give_up_job
 from kits.picking.changes.return_list import return_rows
 from kits.picking.errors import PickRefusal
-from kits.picking.models import Bag
+from kits.picking.models import Bag, PickRound
 from kits.picking.stand_ins.allowed import stand_ins
 from kits.picking.stand_ins.given import given_rows
 from kits.picking.tray import tray_sheet
 from kits.planning.queries import plan_now
+from kits.schedule.models import Job
+from kits.schedule.writes import Planned
 from kits.stock.ledger import Entry, OnShelf, WithJob, post, reverse
 from kits.stock.models import Lot, Reservation, StandIn
 from kits.stock.queries import ledger_differences
@@ -188,3 +191,12 @@ def test_what_is_set_aside_for_others_too_old_or_under_suspicion_does_not_stand_
     with pytest.raises(PickRefusal, match="may be used up to"):
         give(shop, short, key="old")
     assert instead_sheet(shop.plan(), short, shop.items["OR-210-N70"]).rows == ()
+
+
+def test_what_stood_in_for_a_job_that_is_given_up_stands_on_its_return_list(shop, short):
+    give(shop, short)
+    give_up_round(pick_round=PickRound.objects.get(), by=shop.clerk, at=AT)
+    seen = Planned.of(Job.objects.select_related("pump").get(pk=short.pk))
+    give_up_job(job=short, seen=seen, why="no order", by=shop.clerk, at=AT, key="given up")
+    rows = [(row.part_number, row.lot, row.quantity.text, row.where) for row in return_rows(shop.plan())]
+    assert rows == [("OR-210-N70", "N-70", "1", "in its bag"), ("OR-210-N90", "N-90", "1", "in its bag")]
