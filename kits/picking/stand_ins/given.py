@@ -27,10 +27,11 @@ class GivenRow:
 
 
 def given_rows(jobs: Iterable[Job]) -> Iterator[GivenRow]:
-    """Return what stands in for other parts in jobs; one statement."""
-    for row in stand_ins_of(jobs):
+    """Return what stands in for other parts in jobs; two statements, one where nothing does."""
+    for row, quantity in stand_ins_of(jobs):
         item, posting = row.lot.item, row.posting
         who = name_of(posting.by)
+        amount = Amount.of(quantity, item.stock_unit)
         yield GivenRow(
-            row.job.job, row.wanted.part_number, item.part_number, row.lot.lot, row.amount, row.reason, who, posting.at
+            row.job.job, row.wanted.part_number, item.part_number, row.lot.lot, amount, row.reason, who, posting.at
         )

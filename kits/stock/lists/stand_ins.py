@@ -5,9 +5,15 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
 
+from django.db.models import Q, QuerySet
+
 from kits.schedule.models import Job
-from kits.stock.models import Balance, StandIn
-from kits.stock.words import HeldAs
+from kits.stock.models import Balance, Movement, StandIn
+from kits.stock.queries import RETURNS
+from kits.stock.words import HeldAs, PostingKind
+
+_LEAVES = RETURNS | {PostingKind.OPENING.value}
+"""Kinds by which pieces leave a job, a list that says that it has fewer included."""
 
 
 class StandingIn:
@@ -18,11 +24,12 @@ class StandingIn:
     """
 
     def __init__(self, job: Job | None = None) -> None:
-        rows = StandIn.objects.filter(posting__reversed_by__isnull=True)
-        rows = rows if job is None else rows.filter(job=job)
-        self._left: dict[tuple[int, int], dict[str, int]] = defaultdict(lambda: defaultdict(int))
-        for held_by, lot, part, quantity in rows.values_list("job", "lot", "wanted__part_number", "quantity"):
-            self._left[held_by, lot][part] += quantity
+        rows = StandIn.objects.all() if job is None else StandIn.objects.filter(job=job)
+        self._left: dict[tuple[int, int], dict[str, int]] = {}
+        for of, given in _still_given(rows).items():
+            counts = self._left[of] = defaultdict(int)
+            for (_, wanted), quantity in given.items():
+                counts[wanted] += quantity
 
     def counted(self, job_id: int, lot_id: int, part_number: str, quantity: int) -> Iterator[tuple[str, int]]:
         """Yield so many millionths of a lot by the part as which they count."""
@@ -45,12 +52,41 @@ class StandingIn:
             yield from self.counted(balance.job_id, balance.lot_id, part, balance.quantity)
 
 
-def stand_ins_of(jobs: Iterable[Job]) -> list[StandIn]:
-    """What was given to jobs in the place of other parts and was not taken back; one statement."""
-    rows = StandIn.objects.filter(job__in=jobs, posting__reversed_by__isnull=True)
-    return list(rows.select_related("posting__by", "job", "wanted", "lot__item"))
+def stand_ins_of(jobs: Iterable[Job]) -> list[tuple[StandIn, int]]:
+    """What was given to jobs in the place of other parts and did not come back, with how many millionths of it; two
+    statements, one where nothing was given."""
+    given = _still_given(StandIn.objects.filter(job__in=jobs)).values()
+    left = {pk: quantity for one in given for (pk, _), quantity in one.items() if quantity}
+    rows = StandIn.objects.filter(pk__in=left).select_related("posting__by", "job", "wanted", "lot__item")
+    return [(row, left[row.pk]) for row in rows]
 
 
 def named_as(counts_as: str, part_number: str, lot: str) -> str:
     """How a lot is named among those of the part as which it counts: by both where it stands in for another part."""
     return lot if counts_as == part_number else f"{part_number} {lot}"
+
+
+def _still_given(rows: QuerySet[StandIn]) -> dict[tuple[int, int], dict[tuple[int, str], int]]:
+    """How much of each row still stands in, by job and lot and then by its key and the wanted part; one statement.
+
+    What left the job since is taken off what stood in by then, off what was given first before the rest.
+    """
+    accounts = Balance.objects.of_jobs().filter(job__in=rows.values("job"), lot__in=rows.values("lot"))
+    moves = Movement.objects.filter(
+        Q(posting__stand_in__isnull=False) | Q(posting__kind__in=_LEAVES, quantity__lt=0),
+        balance__in=accounts.exclude(state=HeldAs.EXTRA).order_by().values("pk"),
+        posting__reversed_by__isnull=True,
+    )
+    found: dict[tuple[int, int], dict[tuple[int, str], int]] = defaultdict(dict)
+    for job, lot, stand_in, wanted, quantity in moves.order_by("posting_id", "pk").values_list(
+        "balance__job", "balance__lot", "posting__stand_in", "posting__stand_in__wanted__part_number", "quantity"
+    ):
+        given = found[job, lot]
+        if stand_in is not None:
+            given[stand_in, wanted] = quantity
+            continue
+        gone = -quantity
+        for one, left in given.items():
+            given[one] = max(0, left - gone)
+            gone -= left - given[one]
+    return found

@@ -1,6 +1,7 @@
 """A substitute is told beside a short line in the allowed direction only, where it lies on the shelf, and goes into the
 bag with a reason; from then on it counts as the part in whose place it goes."""
 
+from dataclasses import replace
 from datetime import date
 
 import pytest
@@ -10,22 +11,24 @@ from bom.values import ONE
 from kits.catalog.caching.revisions import mark_shop
 from kits.catalog.models import Substitute
 from kits.picking.actions import confirm_line, give_up_round
-from kits.picking.bags.actions import give_stand_in, hand_over
+from kits.picking.bags.actions import enter_paper_pick, give_stand_in, hand_over
 from kits.picking.bags.instead import instead_sheet
 from kits.picking.bags.sheet import bag_sheet
 from kits.picking.bags.tags import check_of
 from kits.picking.changes.actions import give_up_job
 from kits.picking.changes.return_list import return_rows
 from kits.picking.errors import PickRefusal
-from kits.picking.models import Bag, PickRound
+from kits.picking.models import Bag, PickLine, PickRound
+from kits.picking.rounds.sheet import round_sheet
 from kits.picking.stand_ins.allowed import stand_ins
 from kits.picking.stand_ins.given import given_rows
 from kits.picking.tray import tray_sheet
 from kits.planning.queries import plan_now
 from kits.schedule.models import Job
 from kits.schedule.writes import Planned
+from kits.stock.actions import take_from_bench
 from kits.stock.ledger import Entry, OnShelf, WithJob, post, reverse
-from kits.stock.models import Lot, Reservation, StandIn
+from kits.stock.models import Balance, Lot, Reservation, StandIn
 from kits.stock.queries import ledger_differences
 from tests.kits.picking.bench_shop import AT, BenchShop, held, line_of
 
@@ -84,7 +87,9 @@ def short(shop):
 
 
 def ring_90(shop):
-    return OnShelf(Lot.objects.get(lot="N-90").pk, shop.places["A1"].pk)
+    """Where it lies: in a packet that was opened, once somebody took from it."""
+    held = Balance.objects.on_shelf().filter(lot__lot="N-90", quantity__gt=0).get()
+    return OnShelf(held.lot_id, shop.places["A1"].pk, packet=held.packet)
 
 
 def give(shop, job, *, wanted="OR-210-N70", quantity=1, key="instead", reason="none of it is left", source=None):
@@ -200,3 +205,54 @@ def test_what_stood_in_for_a_job_that_is_given_up_stands_on_its_return_list(shop
     give_up_job(job=short, seen=seen, why="no order", by=shop.clerk, at=AT, key="given up")
     rows = [(row.part_number, row.lot, row.quantity.text, row.where) for row in return_rows(shop.plan())]
     assert rows == [("OR-210-N70", "N-70", "1", "in its bag"), ("OR-210-N90", "N-90", "1", "in its bag")]
+
+
+def bring_back(shop, job, quantity=1, key="brought back"):
+    """Pieces of the ring 90 go back from the bag to their place."""
+    source = WithJob(ring_90(shop).lot_id, job.pk, "bagged")
+    said = {"quantity": quantity * ONE, "reason": "", "by": shop.clerk, "at": AT, "key": key}
+    return take_from_bench(source=source, target=replace(ring_90(shop), packet="resealed"), **said)
+
+
+def pick_90(shop, job, quantity=1, key="picked"):
+    """Ring 90 of the same lot, asked for as what it is."""
+    said = {"picked_on": date(2026, 3, 4), "by": shop.clerk, "at": AT, "key": key}
+    return enter_paper_pick(job=job, source=ring_90(shop), quantity=quantity * ONE, **said)
+
+
+def shown(shop, job):
+    """What stands in by the bag, by the line of the round, and by the plan."""
+    line = PickLine.objects.get(lot__item__part_number="OR-210-N70")
+    sheets = bag_sheet(shop.plan(), Bag.objects.get(job=job)).stand_ins, round_sheet(line.pick_round_id, line.pk).current.given
+    issues = [one.quantity for one in shop.plan().shop.issues if one.lot == "OR-210-N90 N-90"]
+    return *([row.quantity.text for row in rows] for rows in sheets), [quantity // ONE for quantity in issues]
+
+
+def test_what_came_back_stands_in_no_more_and_a_later_pick_of_its_lot_is_what_it_is(shop, short):
+    give(shop, short)
+    assert shown(shop, short) == (["1"], ["1"], [1])
+    returned = bring_back(shop, short)
+    pick_90(shop, short)
+    assert shown(shop, short) == ([], [], [])
+    assert shop.asked(short)["OR-210-N70"] == 1
+    with transaction.atomic():
+        mark_shop()
+        reverse(posting=returned, by=shop.clerk, at=AT, key="not brought", reason="it stayed in the bag")
+    assert shown(shop, short) == (["1"], ["1"], [1])
+
+
+def test_pieces_of_a_lot_that_left_before_it_stood_in_take_nothing_off_it(shop, short):
+    pick_90(shop, short)
+    bring_back(shop, short)
+    give(shop, short)
+    assert shown(shop, short) == (["1"], ["1"], [1])
+
+
+def test_of_two_that_stand_in_the_first_goes_back_first(shop, short):
+    first = give(shop, short)
+    bring_back(shop, short)
+    again = give(shop, short, key="again", reason="what lay there is damaged")
+    assert [row.reason for row in given_rows([short])] == ["what lay there is damaged"]
+    assert first != again
+    bring_back(shop, short, key="back again")
+    assert list(given_rows([short])) == []
