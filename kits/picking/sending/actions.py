@@ -20,6 +20,7 @@ from kits.picking.writes import hold, release
 from kits.planning.queries import plan_now
 from kits.planning.words.states import in_words
 from kits.schedule.models import Job
+from kits.stock.lists.stand_ins import StandingIn
 from kits.stock.models import Balance, Lot, Place
 from kits.stock.words import HeldAs
 
@@ -97,8 +98,11 @@ def take_back_sending(*, sendings: Sequence[SentJob], by: User, at: datetime, ke
         bagged: dict[tuple[int, int], int] = defaultdict(int)
         in_bags = Balance.objects.of_jobs().filter(job__in=[row.job_id for row in rows], quantity__gt=0)
         in_bags = in_bags.exclude(state=HeldAs.EXTRA)  # what is given besides was set aside for nobody
-        for job, lot, quantity in in_bags.values_list("job_id", "lot_id", "quantity"):
-            bagged[job, lot] += quantity
+        standing = StandingIn()
+        for balance in in_bags.select_related("lot__item"):
+            for counts_as, quantity in standing.of_balance(balance):
+                if counts_as == balance.lot.item.part_number:  # what stands in was taken from what is free
+                    bagged[balance.job_id or 0, balance.lot_id] += quantity
         holds = []
         for piece in SentPiece.objects.filter(sent__in=rows).select_related("sent").order_by("pk"):
             of = piece.sent.job_id, piece.lot_id

@@ -7,15 +7,17 @@ from django.db import transaction
 
 from bom.values import ONE
 from kits.catalog.caching.revisions import mark_catalog, read_marks
-from kits.catalog.models import StructureLine
-from kits.picking.actions import confirm_line
+from kits.catalog.models import StructureLine, Substitute
+from kits.picking.actions import confirm_line, give_up_round
+from kits.picking.bags.actions import give_stand_in
 from kits.picking.errors import PickRefusal
 from kits.picking.models import SentJob
 from kits.picking.sending.actions import send_jobs, take_back_sending
 from kits.picking.sending.draft import draft_sending, try_setting_aside
 from kits.picking.sending.sent_list import sent_rows
 from kits.planning.queries import plan_now
-from kits.stock.models import Reservation
+from kits.stock.ledger import OnShelf
+from kits.stock.models import Lot, Reservation
 from tests.kits.picking.bench_shop import AT, BenchShop, full, held, line_of
 
 pytestmark = pytest.mark.django_db
@@ -189,3 +191,23 @@ def test_the_jobs_of_a_full_shop_are_sent_in_one_step(shop):
     assert len(send(shop, *jobs)) == 400
     assert sum(aside(job, "NUT") for job in jobs) == 40
     assert len(sent_rows(plan_now())) == 400
+
+
+def test_what_stands_in_does_not_count_as_what_was_set_aside(shop):
+    """Of the nuts set aside, none is in the bag, but two others of their lot stand in for rings: a job
+    taken back keeps none aside."""
+    pair = {"item": shop.items["OR-210-N70"], "substitute": shop.items["NUT"]}
+    Substitute.objects.create(**pair, direction="one_way", approved_by="service lead")
+    job = shop.job("J-1")
+    shop.looked_at(job)
+    sent = send(shop, job)
+    assert aside(job, "NUT") == 4
+    made = shop.start(job)
+    rings = line_of(made, "OR-210-N70")
+    confirm_line(line=rings, quantities={job.pk: 0}, counted=0, by=shop.clerk, at=AT, request_key="rings")
+    around = {"quantity": 2 * ONE, "reason": "none of it is left", "by": shop.clerk, "at": AT, "key": "instead"}
+    lies = OnShelf(Lot.objects.get(lot="H-1").pk, shop.places["H1"].pk)
+    give_stand_in(job=job, wanted=shop.items["OR-210-N70"], source=lies, **around)
+    give_up_round(pick_round=made, by=shop.clerk, at=AT)
+    take_back_sending(sendings=sent, by=shop.clerk, at=AT, key="back")
+    assert (aside(job, "NUT"), held("NUT", job=job)) == (0, 2)
