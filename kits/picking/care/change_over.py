@@ -11,6 +11,8 @@ from bom.values import ASKING_STAGES
 from kits.catalog.amounts import Amount
 from kits.catalog.models import Item
 from kits.planning.queries import reading_of
+from kits.stock.models import Balance
+from kits.stock.words import HeldAs
 
 FROM_SHELF = (ServedBy.BAG, ServedBy.RESERVED, ServedBy.LOT)
 
@@ -33,7 +35,7 @@ class ChangeOver:
 
 
 def change_over(plan: Plan, part: Item) -> ChangeOver:
-    """When a part is used up by what is planned; no statement."""
+    """When a part is used up by what is planned; one statement."""
     reading, shop, number = reading_of(plan), plan.shop, part.part_number
     pieces = [piece for piece in reading.pieces_of_part(number) if not piece.wear]
     days = [piece.build_on for piece in pieces]
@@ -43,7 +45,10 @@ def change_over(plan: Plan, part: Item) -> ChangeOver:
         if any(one.source not in FROM_SHELF and (one.order is None or one.late) for one in piece.served)
     ]
     builds = {job.job: job.build_on for job in shop.jobs if job.stage in ASKING_STAGES}
-    has = {one.job for one in shop.issues if one.part_number == number}
+    has = {one.job for one in shop.issues if one.part_number == number and one.state == "reserved"}
+    # What stands in for another part is told as that part: here it counts as what it is.
+    bags = Balance.objects.of_jobs().filter(lot__item=part, quantity__gt=0).exclude(state=HeldAs.EXTRA)
+    has |= set(bags.values_list("job__job", flat=True))
     has |= {one.job for one in shop.verdicts if one.part_number == number}
     tied = sorted((builds[job], job) for job in has if job in builds)
     first, last = min(short, default=None), max(days, default=None)

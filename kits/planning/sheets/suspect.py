@@ -13,6 +13,7 @@ from kits.catalog.amounts import Amount
 from kits.planning.queries import kept_beside, reading_of
 from kits.planning.questions.trial import TrialSheet, side_by_side
 from kits.schedule.models import Job
+from kits.stock.lists.stand_ins import named_as
 from kits.stock.models import Balance, Concession, KitPiece, Lot, Movement, Suspicion
 from kits.stock.suspicions import frozen_amounts, with_kits
 from kits.stock.words import Condition, PlaceKind, PostingKind
@@ -83,7 +84,7 @@ def find_lot(lot_id: int) -> Lot | None:
 def suspect_sheet(now: Plan, lot: Lot) -> SuspectSheet:
     """Where a lot is and what the plan loses without it; ten statements."""
     lots = with_kits({lot.pk})
-    named = {(row.item.part_number, row.lot) for row in Lot.objects.filter(pk__in=lots).select_related("item")}
+    named = _named(lots)
     history = list(Suspicion.objects.filter(lot=lot).select_related("by", "lifted_by"))
     standing = next((one for one in history if one.lifted_at is None), None)
     frozen = frozen_amounts(lots) if standing else {}
@@ -100,6 +101,14 @@ def suspect_sheet(now: Plan, lot: Lot) -> SuspectSheet:
         loses=loses,
         without_bags=without_bags,
     )
+
+
+def _named(lots: Collection[int]) -> set[tuple[str, str]]:
+    """The names of lots in the plan, those under which they stand in for other parts included; one statement."""
+    rows = Lot.objects.filter(pk__in=lots).values_list("item__part_number", "lot", "stand_ins__wanted__part_number")
+    return {
+        (counts_as, named_as(counts_as, part, lot)) for part, lot, wanted in rows for counts_as in (part, wanted or part)
+    }
 
 
 def _losses(

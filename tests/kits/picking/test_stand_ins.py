@@ -15,6 +15,7 @@ from kits.picking.bags.actions import enter_paper_pick, give_stand_in, hand_over
 from kits.picking.bags.instead import instead_sheet
 from kits.picking.bags.sheet import bag_sheet
 from kits.picking.bags.tags import check_of
+from kits.picking.care.change_over import change_over
 from kits.picking.changes.actions import give_up_job
 from kits.picking.changes.return_list import return_rows
 from kits.picking.errors import PickRefusal
@@ -24,6 +25,7 @@ from kits.picking.stand_ins.allowed import stand_ins
 from kits.picking.stand_ins.given import given_rows
 from kits.picking.tray import tray_sheet
 from kits.planning.queries import plan_now
+from kits.planning.sheets.suspect import suspect_sheet
 from kits.schedule.models import Job
 from kits.schedule.writes import Planned
 from kits.stock.actions import take_from_bench
@@ -256,3 +258,23 @@ def test_of_two_that_stand_in_the_first_goes_back_first(shop, short):
     assert first != again
     bring_back(shop, short, key="back again")
     assert list(given_rows([short])) == []
+
+
+def test_a_lot_under_suspicion_is_found_in_the_bags_in_which_it_stands_in(shop, short):
+    give(shop, short)
+    lot = Lot.objects.select_related("item").get(lot="N-90")
+    lost = suspect_sheet(shop.plan(), lot).without_bags
+    assert lost is not None
+    assert [row.asker.name for row in lost.jobs] == ["J-1"]
+
+
+def test_a_job_has_the_number_that_lies_in_its_bag_not_the_one_in_whose_place_it_lies(shop, short):
+    assert change_over(shop.plan(), shop.items["OR-210-N90"]).tied == ()
+    give(shop, short)
+    assert change_over(shop.plan(), shop.items["OR-210-N90"]).tied == ("J-1",)
+    source = WithJob(Lot.objects.get(lot="N-70").pk, short.pk, "bagged")
+    target = OnShelf(source.lot_id, shop.places["A1"].pk, packet="resealed")
+    around = {"reason": "", "by": shop.clerk, "at": AT, "key": "seventy"}
+    assert change_over(shop.plan(), shop.items["OR-210-N70"]).tied == ("J-1",)
+    take_from_bench(source=source, target=target, quantity=ONE, **around)
+    assert change_over(shop.plan(), shop.items["OR-210-N70"]).tied == ()
