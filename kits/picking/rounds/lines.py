@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 
 from kits.catalog.amounts import Amount
 from kits.catalog.models import Item
@@ -85,21 +85,13 @@ class LineRow:
     unsuited: tuple[str, ...] = ()
     stand_ins: tuple[StandInRow, ...] = ()
     given: tuple[GivenRow, ...] = ()
+    lacks: tuple[IntoBag, ...] = ()
     book: Amount | None = None
 
     @property
     def alike(self) -> list[str]:
         """Everything that could be taken for it at its bin, a sentence each."""
         return self.look_alike.splitlines()
-
-    @property
-    def lacks(self) -> list[IntoBag]:
-        """The bags into which fewer went than were asked for, what stands in counted in."""
-        stands: dict[str, int] = defaultdict(int)
-        for row in self.given:
-            stands[row.job] += row.quantity.millionths
-        booked = ((one, one.picked.millionths) for one in self.into if one.picked is not None)
-        return [one for one, picked in booked if picked + stands[one.bag.job] < one.asked.millionths]
 
     @property
     def shows(self) -> tuple[object, ...]:
@@ -111,6 +103,26 @@ class LineRow:
     def is_open(self) -> bool:
         """Whether the line is still to be picked."""
         return self.state == LineState.OPEN
+
+
+def lacking_bags(line: LineRow, lines: Sequence[LineRow], since: datetime) -> tuple[IntoBag, ...]:
+    """The bags into which fewer went than the line asked for, while their job lacks some of the part after all.
+
+    What stands in since the round began makes up for what its lines of the part found too few of, all together.
+    """
+    booked = [
+        (one, one.asked.millionths - one.picked.millionths, row.key == line.key)
+        for row in lines
+        if row.item_id == line.item_id
+        for one in row.into
+        if one.picked is not None
+    ]
+    lacks: dict[str, int] = defaultdict(int)
+    for one, short, _ in booked:
+        lacks[one.bag.job] += short
+    for given in line.given:
+        lacks[given.job] -= given.quantity.millionths if given.at >= since else 0
+    return tuple(one for one, short, is_here in booked if is_here and short > 0 and lacks[one.bag.job] > 0)
 
 
 def line_rows(

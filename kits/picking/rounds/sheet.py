@@ -16,7 +16,7 @@ from kits.people.models import User
 from kits.picking.cautions.unsuited import unsuited_pieces
 from kits.picking.models import Bag, Confirmation, PickLine, PickNote, PickRound, PickShare
 from kits.picking.queries import marked
-from kits.picking.rounds.lines import BagRow, LineRow, line_rows
+from kits.picking.rounds.lines import BagRow, LineRow, lacking_bags, line_rows
 from kits.picking.stand_ins.allowed import stand_ins
 from kits.picking.stand_ins.given import given_rows
 from kits.picking.walkers.walking import WalkerRow, is_in_hand, is_shared, walker_rows
@@ -186,7 +186,7 @@ def round_sheet(number: int, line: int | None = None, reader: User | None = None
         bags=tuple(bags.values()),
         lines=lines,
         notes=_notes(found),
-        current=current and _in_hand(current),
+        current=current and _in_hand(current, lines, found.started_at),
         last=Booked(next(r for r in lines if r.key == last.line_id), str(last.by or ""), last.at) if last else None,
         walkers=walkers,
         reader=reader,
@@ -194,13 +194,14 @@ def round_sheet(number: int, line: int | None = None, reader: User | None = None
     )
 
 
-def _in_hand(line: LineRow) -> LineRow:
+def _in_hand(line: LineRow, lines: Sequence[LineRow], since: datetime) -> LineRow:
     """The line with what is asked of the one in hand alone: the book, what a fluid forbids, what may stand in."""
     item = Item.objects.get(part_number=line.part_number)
     jobs = list(Job.objects.filter(pk__in=[one.bag.job_id for one in line.into]))
     unsuited = tuple(one.says for one in unsuited_pieces(item, jobs))
     given = () if line.is_open else tuple(row for row in given_rows(jobs) if row.wanted == item.part_number)
-    return replace(line, book=_book(line, item), unsuited=unsuited, stand_ins=stand_ins(item), given=given)
+    shown = replace(line, book=_book(line, item), unsuited=unsuited, stand_ins=stand_ins(item), given=given)
+    return replace(shown, lacks=lacking_bags(shown, lines, since))
 
 
 def _stay(lines: Sequence[LineRow]) -> Iterator[str]:

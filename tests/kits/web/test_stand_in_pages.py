@@ -1,5 +1,7 @@
 """On a short line the clerk takes what may stand in, with a reason; the page of the bag and the tray say so."""
 
+from datetime import date
+
 import pytest
 from django.contrib.auth.models import Group
 from django.utils.html import strip_tags
@@ -7,10 +9,13 @@ from django.utils.html import strip_tags
 from bom.values import ONE
 from kits.catalog.models import Substitute
 from kits.people.roles import STOREROOM_CLERK
+from kits.picking.actions import confirm_line
+from kits.picking.bags.actions import give_stand_in
+from kits.stock.ledger import account_of
 from kits.stock.models import Balance, StandIn
 from kits.stock.queries import ledger_differences
 from kits.web.request_keys import new_key
-from tests.kits.picking.bench_shop import BenchShop, line_of
+from tests.kits.picking.bench_shop import AT, BenchShop, line_of
 from tests.kits.web.hands import key_on, tap
 
 pytestmark = pytest.mark.django_db
@@ -103,3 +108,24 @@ def test_a_figure_that_is_none_stays_typed_beside_its_field(shop, hand, line):
 def test_the_page_of_the_bag_leads_there_from_what_is_missing(shop, hand, line):
     bag = hand.get(f"/picking/bags/{line.shares.get().bag.number}/").content.decode()
     assert f'href="{instead(shop)}"' in bag
+
+
+def test_a_second_short_line_of_the_part_leads_there_though_something_stands_in_for_the_first(shop, hand):
+    """A pump takes two rings 70, of two lots: both lines find none, and one ring stands in so far."""
+    shop.stock("OR-210-N70", "N-70", "A1", 1)
+    shop.stock("OR-210-N70", "N-71", "A2", 1, cure="1Q23", cure_on=date(2023, 4, 1))
+    job = shop.job("J-1", "both", stage="stripped")
+    shop.looked_at(job)
+    lines = list(shop.start(job).lines.filter(lot__item__part_number="OR-210-N70"))
+    assert len(lines) == 2
+    around = {"by": shop.clerk, "at": AT}
+    for line in lines:
+        confirm_line(line=line, quantities={job.pk: 0}, counted=0, request_key=f"{line.pk}", **around)
+    pages = [f"/picking/{line.pick_round_id}/?line={line.pk}" for line in lines]
+    wanted, key = shop.items["OR-210-N70"], iter("ab")
+    lies = Balance.objects.on_shelf().filter(lot__lot="N-90", quantity__gt=0)
+    for offered in (True, False):
+        source = account_of(lies.get())
+        why = {"reason": "none of it is left", "key": next(key)}
+        give_stand_in(job=job, wanted=wanted, source=source, quantity=ONE, **why, **around)
+        assert ["Take it for J-1" in said(hand.get(page)) for page in pages] == [offered, offered]
