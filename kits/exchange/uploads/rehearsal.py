@@ -21,7 +21,9 @@ from django.db import DEFAULT_DB_ALIAS, connection, connections
 from django.db.models import AutoField, Model
 
 from kits.catalog.models import Revision
+from kits.exchange.columns.work_layouts import ISSUED
 from kits.exchange.sheets.registry import SHEETS
+from kits.picking.models import Bag
 from kits.purchasing.models import OrderLine, PromiseChange
 from kits.stock.models import Balance, KitPiece, Lot, Movement, Posting, Reservation
 
@@ -79,7 +81,11 @@ def tables_written(touched: Collection[str]) -> set[type[Model]]:
     """What loading these sheets writes: their own tables, what follows from their rows, and the marks of a change."""
     written: set[type[Model]] = {Revision}
     written.update(table for sheet in SHEETS if sheet.name in touched for table in sheet.tables or _LEDGER)
-    return written | ({PromiseChange} if OrderLine in written else set())
+    if OrderLine in written:
+        written.add(PromiseChange)
+    if ISSUED.name in touched:
+        written.add(Bag)
+    return written
 
 
 def _sweep_up() -> None:

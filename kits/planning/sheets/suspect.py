@@ -107,7 +107,9 @@ def _named(lots: Collection[int]) -> set[tuple[str, str]]:
     """The names of lots in the plan, those under which they stand in for other parts included; one statement."""
     rows = Lot.objects.filter(pk__in=lots).values_list("item__part_number", "lot", "stand_ins__wanted__part_number")
     return {
-        (counts_as, named_as(counts_as, part, lot)) for part, lot, wanted in rows for counts_as in (part, wanted or part)
+        (counts_as, named_as(counts_as, part, lot))
+        for part, lot, wanted in rows
+        for counts_as in (part, wanted or part)
     }
 
 

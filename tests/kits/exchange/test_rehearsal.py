@@ -131,14 +131,18 @@ def test_a_load_writes_no_other_tables_than_those_that_a_preview_copies(db):
 
     files = [SheetFile(path.name, path.read_bytes()) for path in sorted(FIXTURES.glob("*.csv"))]
     later = [SheetFile(file.name, file.content.replace(b"2026-03-2", b"2026-04-2")) for file in files]
+    bagged = SheetFile("issued.csv", b"job,part_number,lot,quantity,state,place\nJ-3101,CS-34-U,NV-2417,1,bagged,B3\n")
     with connection.execute_wrapper(note):
         first = load_files(files=files, by=None, at=AT)
         second = load_files(files=[file for file in later if file.name in ("orders.csv", "lots.csv")], by=None, at=AT)
+        third = load_files(files=[bagged], by=None, at=AT)
     assert first.stored
     assert second.stored, [problem.says for problem in second.problems]
-    copied = {model._meta.db_table for model in rehearsal.tables_written({change.sheet for change in first.sheets})}
+    assert third.stored, [problem.says for problem in third.problems]
+    sheets = {change.sheet for change in (*first.sheets, *third.sheets)}
+    copied = {model._meta.db_table for model in rehearsal.tables_written(sheets)}
     assert written - copied == {"planning_expectedwear"}, "which is kept when a load is stored, not in a preview"
-    assert {"stock_movement", "purchasing_promisechange"} <= written
+    assert {"stock_movement", "purchasing_promisechange", "picking_bag"} <= written
 
 
 @pytest.mark.skipif("connection.vendor != 'sqlite'", reason="the file is copied for SQLite only")

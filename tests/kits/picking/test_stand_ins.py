@@ -225,7 +225,10 @@ def pick_90(shop, job, quantity=1, key="picked"):
 def shown(shop, job):
     """What stands in by the bag, by the line of the round, and by the plan."""
     line = PickLine.objects.get(lot__item__part_number="OR-210-N70")
-    sheets = bag_sheet(shop.plan(), Bag.objects.get(job=job)).stand_ins, round_sheet(line.pick_round_id, line.pk).current.given
+    sheets = (
+        bag_sheet(shop.plan(), Bag.objects.get(job=job)).stand_ins,
+        round_sheet(line.pick_round_id, line.pk).current.given,
+    )
     issues = [one.quantity for one in shop.plan().shop.issues if one.lot == "OR-210-N90 N-90"]
     return *([row.quantity.text for row in rows] for rows in sheets), [quantity // ONE for quantity in issues]
 
