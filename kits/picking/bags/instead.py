@@ -58,7 +58,7 @@ def lacking(plan: Plan, job: Job, wanted: Item) -> int:
 
 
 def instead_sheet(plan: Plan, job: Job, wanted: Item) -> InsteadSheet:
-    """What may go into the bag of a job in the place of a part; eleven statements or fewer."""
+    """What may go into the bag of a job in the place of a part; twelve statements or fewer."""
     lacks, allowed = lacking(plan, job, wanted), {other.pk: row for row, other in may_stand_in(wanted)}
     found = counter_rows(job, plan.shop.as_of, allowed) if allowed else ()
     rows = []
