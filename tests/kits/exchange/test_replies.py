@@ -155,7 +155,7 @@ def test_what_is_accepted_is_a_quote_with_its_price_and_promise_and_no_order(sen
     offer = Offer.objects.get(item__part_number="OR-011-F75X", supplier__supplier="Norrvik Seals")
     assert (offer.price_per_pack, offer.quoted_on) == (Decimal("43.5"), DAY)
     assert "was 42" in first.outcome
-    assert "10 promised for 2026-03-18, to be ordered" in first.outcome
+    assert "10 promised for 18 Mar 2026, to be ordered" in first.outcome
 
 
 def test_rows_may_come_back_in_any_order_and_columns_too(sent):
@@ -293,7 +293,7 @@ def test_a_supplier_who_answers_twice_is_not_ordered_from_twice_unawares(sent, b
     book.fill(RING, note="as I said")
     again = only_line(book.back())
     assert "stands in reply" in asks(again)
-    assert "accepted: 10 promised for 2026-03-18, to be ordered" in asks(again)
+    assert "accepted: 10 promised for 18 Mar 2026, to be ordered" in asks(again)
 
 
 def test_a_new_promise_moves_the_order_and_is_remembered(sent, buyer):
