@@ -3,6 +3,7 @@
 The framework's own way truncates every table and makes all permissions anew, which takes longer than most tests.
 """
 
+from django.contrib.contenttypes.models import ContentType
 from django.db import connection, transaction
 from django.test import TransactionTestCase
 
@@ -44,6 +45,7 @@ def empty_tables():
             for table, (columns, rows) in _as_made.items():
                 named, places = ", ".join(map(quote, columns)), ", ".join(["%s"] * len(columns))
                 cursor.executemany(f"INSERT INTO {quote(table)} ({named}) VALUES ({places})", rows)
+            ContentType.objects.clear_cache()
 
 
 def _rows(cursor, table):

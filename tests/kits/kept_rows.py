@@ -1,12 +1,15 @@
 """A shop that was loaded once comes back row by row: to check its sheets for each test would be most of the time."""
 
 from django.apps import apps
+from django.core.management.color import no_style
 from django.db import IntegrityError, connection, transaction
 
 from kits.catalog.caching.revisions import mark_catalog, mark_shop
 from kits.catalog.models import Revision
 
 _kept = {}
+_numbered = set()
+"""The databases that know which numbers the kept rows of a shop have."""
 
 
 def load_once(name, load):
@@ -15,6 +18,7 @@ def load_once(name, load):
         try:
             with transaction.atomic():
                 _put_back(_kept[name])
+            _number_on_from(name)
             return
         except IntegrityError:
             pass  # something stands there already, and only loading settles what becomes of it
@@ -52,3 +56,13 @@ def _put_back(tables):
                 cursor.execute(statement + ", ".join([row] * len(part)), [value for one in part for value in one])
     mark_catalog()
     mark_shop()
+
+
+def _number_on_from(name):
+    """Let PostgreSQL count on from the rows that were put back with their numbers; in a new database it begins at 1."""
+    database = connection.settings_dict["NAME"], name
+    if connection.vendor == "postgresql" and database not in _numbered:
+        models = [model for model in apps.get_models(include_auto_created=True) if model._meta.db_table in _kept[name]]
+        with connection.cursor() as cursor:
+            cursor.execute("; ".join(connection.ops.sequence_reset_sql(no_style(), models)))
+        _numbered.add(database)

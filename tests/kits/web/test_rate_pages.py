@@ -81,7 +81,7 @@ def test_a_rate_far_from_the_last_is_asked_about_and_kept_when_it_is_meant(buyer
         ({"rate": "0.123456789"}, "“0.123456789” is no rate"),
         ({"rate": "1e9"}, "“1e9” is no rate"),
         ({"currency": "EUR"}, "EUR is the shop's own currency and needs no rate"),
-        ({"from_on": "2026-03-05"}, "2026-03-05 is still to come"),
+        ({"from_on": "2026-03-05"}, "5 Mar 2026 is still to come"),
         ({"source": ""}, "Write where the rate is stated"),
     ],
 )

@@ -15,7 +15,7 @@ class Command(migrate.Command):
     """Changes the tables to those of this version, never back from those of a newer one.
 
     An empty database gets them at once as the models say, and every step is noted as taken: to walk all the steps of
-    years takes forty times as long, and comes to the same tables (``tests/kits/exchange/test_tables_at_once.py``).
+    years takes forty times as long, and comes to the same tables (``test_tables_at_once.py``).
     """
 
     def handle(self, *args: Any, **options: Any) -> None:

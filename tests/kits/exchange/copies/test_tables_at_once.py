@@ -6,7 +6,9 @@ from django.core.management.commands import migrate
 from django.db import connection
 from django.db.migrations.recorder import MigrationRecorder
 
+from kits.exchange.copies.proofs import work_in
 from kits.people.models import User
+from tests.kits.exchange.copies.databases import new_database
 
 
 def shape():
@@ -31,28 +33,21 @@ def shape():
         return tables, {name for (name,) in cursor.fetchall()}
 
 
-def drop_everything():
-    with connection.cursor() as cursor:
-        if connection.vendor == "postgresql":
-            cursor.execute("DROP SCHEMA public CASCADE")
-            cursor.execute("CREATE SCHEMA public")
-            return
-        cursor.execute("PRAGMA foreign_keys = OFF")
-        for table in connection.introspection.table_names(cursor):
-            cursor.execute(f'DROP TABLE "{table}"')
-        cursor.execute("PRAGMA foreign_keys = ON")
+@pytest.fixture
+def empty_database(tmp_path):
+    """Work goes to a database of its own, in which there is nothing."""
+    with new_database(tmp_path) as settings, work_in(settings):
+        yield
 
 
-@pytest.mark.django_db(transaction=True)
-def test_the_steps_lead_to_the_tables_that_are_made_at_once():
-    drop_everything()
+def test_the_steps_lead_to_the_tables_that_are_made_at_once(empty_database, tmp_path):
     call_command("migrate", verbosity=0)
     at_once, taken = shape(), set(MigrationRecorder(connection).applied_migrations())
     assert {"stock_posting_written_once", "stock_movement_written_once"} == at_once[1]
-    drop_everything()
-    call_command(migrate.Command(), verbosity=0)
-    assert set(MigrationRecorder(connection).applied_migrations()) == taken
-    step_by_step = shape()
+    with new_database(tmp_path) as settings, work_in(settings):
+        call_command(migrate.Command(), verbosity=0)
+        assert set(MigrationRecorder(connection).applied_migrations()) == taken
+        step_by_step = shape()
     # The steps number the roles of the framework in eight bytes, its models in four: a shop has a dozen.
     columns, *_ = at_once[0]["auth_group_permissions"]
     columns["id"] = step_by_step[0]["auth_group_permissions"][0]["id"]
@@ -61,17 +56,14 @@ def test_the_steps_lead_to_the_tables_that_are_made_at_once():
     assert step_by_step == at_once
 
 
-@pytest.mark.django_db(transaction=True)
-def test_a_database_with_tables_is_never_made_anew():
+def test_a_database_with_tables_is_never_made_anew(empty_database):
+    call_command("migrate", verbosity=0)
     User.objects.create_user("clerk")
     call_command("migrate", verbosity=0)
     assert User.objects.filter(username="clerk").exists()
 
 
-@pytest.mark.django_db(transaction=True)
-def test_what_breaks_off_leaves_no_tables(monkeypatch):
-    drop_everything()
-
+def test_what_breaks_off_leaves_no_tables(empty_database, monkeypatch):
     def refuse(*args, **options):
         raise RuntimeError("the power is gone")
 
