@@ -1,8 +1,8 @@
 """A shop that was loaded once comes back row by row: to check its sheets for each test would be most of the time."""
 
 from django.apps import apps
-from django.core.management.color import no_style
 from django.db import IntegrityError, connection, transaction
+from django.db.models import AutoField
 
 from kits.catalog.caching.revisions import mark_catalog, mark_shop
 from kits.catalog.models import Revision
@@ -59,10 +59,17 @@ def _put_back(tables):
 
 
 def _number_on_from(name):
-    """Let PostgreSQL count on from the rows that were put back with their numbers; in a new database it begins at 1."""
+    """Let PostgreSQL count on from the rows that were put back with their numbers; in a new database it begins at 1.
+
+    It never counts back: another shop's kept rows may have the numbers that it came to since.
+    """
     database = connection.settings_dict["NAME"], name
     if connection.vendor == "postgresql" and database not in _numbered:
         models = [model for model in apps.get_models(include_auto_created=True) if model._meta.db_table in _kept[name]]
         with connection.cursor() as cursor:
-            cursor.execute("; ".join(connection.ops.sequence_reset_sql(no_style(), models)))
+            for table, key in [(model._meta.db_table, model._meta.pk) for model in models]:
+                if isinstance(key, AutoField):
+                    numbers = f"pg_get_serial_sequence('{table}', '{key.column}')::regclass"
+                    most = f"(SELECT max({key.column}) FROM {table})"
+                    cursor.execute(f"SELECT setval({numbers}, greatest({most}, pg_sequence_last_value({numbers})))")
         _numbered.add(database)
