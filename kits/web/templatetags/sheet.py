@@ -187,7 +187,8 @@ def amount(value: Amount | None) -> SafeString | str:
 def mark(state: str) -> SafeString:
     """The shape of a state; the word beside it is the template's."""
     shape = SafeString(MARKS[state])
-    return format_html('<svg class="mark" viewBox="0 0 12 12" aria-hidden="true" focusable="false">{}</svg>', shape)
+    drawn = '<svg class="mark" width="12" height="12" viewBox="0 0 12 12" aria-hidden="true" focusable="false">{}</svg>'
+    return format_html(drawn, shape)
 
 
 @register.inclusion_tag("web/pieces/strip.html", takes_context=True)

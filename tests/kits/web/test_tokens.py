@@ -68,6 +68,16 @@ def test_every_set_names_every_colour(name):
     assert own >= {*GROUNDS, *TEXTS, "hair", "on-accent"}
 
 
+def test_the_readers_own_colours_stand_for_every_colour():
+    """CSS Color 4, section 6.2: the names by which a style sheet takes what the reader has set."""
+    block = TOKENS[TOKENS.index("(forced-colors: active) {") :]
+    own = dict(re.findall(r"--([\w-]+): (\w+);", block[: block.index("\n    }\n")]))
+    assert own.keys() == {*GROUNDS, *TEXTS, "hair", "on-accent"}
+    assert set(own.values()) <= {"Canvas", "CanvasText", "LinkText"}
+    assert {own[name] for name in (*GROUNDS, "on-accent")} == {"Canvas"}
+    assert "Canvas" not in {own[name] for name in (*TEXTS, "hair")}
+
+
 def test_colours_are_named_in_the_tokens_only():
     named = {
         path.name: re.findall(r"#[0-9a-fA-F]{3,8}\b", path.read_text(encoding="utf-8"))

@@ -23,12 +23,23 @@
     if (!event.persisted) { return; }
     if (sent) { window.location.reload(); } else { lookAgain(); }
   });
+  // On a slow network the button says that it was pressed, until the answer is here.
+  let pressed = null;
+  function wait(button) {
+    if (pressed) { pressed.removeAttribute("aria-busy"); }
+    if (button) { button.setAttribute("aria-busy", "true"); }
+    pressed = button;
+  }
+  window.addEventListener("pageshow", function () { wait(null); });
+  document.addEventListener("htmx:afterRequest", function () { wait(null); });
+
   document.addEventListener("submit", function (event) {
     if (!event.target.elements.namedItem("key")) { return; }
     // A scan is of a label in the hand: it need not have been on the sheet.
-    if (event.target.dataset.atOnce !== undefined) { sent = true; return; }
-    if (performance.now() - since < REST) { event.preventDefault(); return; }
-    since = performance.now();
+    const atOnce = event.target.dataset.atOnce !== undefined;
+    if (!atOnce && performance.now() - since < REST) { event.preventDefault(); return; }
+    if (!atOnce) { since = performance.now(); }
     sent = true;
+    wait(event.submitter);
   });
 })();
