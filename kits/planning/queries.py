@@ -14,8 +14,10 @@ from kits.catalog.caching.revisions import read_marks
 from kits.catalog.caching.shared import shared
 from kits.catalog.queries import read_settings
 from kits.planning.keeping.begun import Begun
-from kits.planning.keeping.plans import Plans, PlanShown
+from kits.planning.keeping.plans import FILE_PATIENCE_SECONDS, Plans, PlanShown
 from kits.planning.snapshot.catalog import read_catalog
+
+__all__ = ["FILE_PATIENCE_SECONDS"]
 
 Answer = TypeVar("Answer")
 
@@ -57,6 +59,13 @@ def shared_beside(plan: Plan, name: str, work: Callable[[], Answer]) -> Answer:
     return _plans.shared_answer(plan, name, work)
 
 
-def begun_beside(plan: Plan, name: str, work: Callable[[], Answer], *, latest: bool = False) -> Begun[Answer]:
-    """The same for what takes seconds: begun in a thread, which asks no table; of a moment ago unless ``latest``."""
-    return _plans.begun_answer(plan, name, work, latest)
+def begun_beside(
+    plan: Plan, name: str, work: Callable[[], Answer], *, patience: float | None = None, latest: bool = False
+) -> Begun[Answer]:
+    """The same for what takes seconds: begun in a thread; of a moment ago unless ``latest``."""
+    return _plans.begun_answer(plan, name, work, patience, latest)
+
+
+def begun_file(name: str, work: Callable[[], bytes], *, latest: bool = False) -> Begun[bytes]:
+    """A file of what the tables hold that takes seconds, begun in a thread; of a moment ago unless ``latest``."""
+    return _plans.begun_file(today(), name, work, latest)

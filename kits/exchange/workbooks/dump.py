@@ -6,6 +6,7 @@ import io
 import zipfile
 from collections.abc import Collection
 
+from kits.catalog.caching.progress import report
 from kits.exchange.columns.layout import Layout
 from kits.exchange.columns.layouts import BY_NAME
 from kits.exchange.columns.sheet_text import SheetRows, text_name, write_text
@@ -47,4 +48,5 @@ def _named(names: Collection[str]) -> list[Layout]:
 
 def read_rows(layout: Layout, lookups: Lookups | None = None) -> SheetRows:
     """Read all rows of one sheet."""
+    report(f"Writing {layout.name}")
     return SheetRows(layout, list(sheet_of(layout).make_store(lookups or Lookups()).export_rows()))

@@ -14,6 +14,7 @@ from openpyxl.utils import get_column_letter
 
 from bom.answers.rows import everything, late_wear_rows
 from bom.plan import Plan
+from kits.catalog.caching.progress import report
 from kits.catalog.models import Item, Setting
 from kits.catalog.queries import ShopSettings, read_settings
 from kits.exchange.workbooks.report_sheet import (
@@ -183,6 +184,7 @@ _Totals = list[tuple[str, str, Decimal]]
 
 
 def _add_shortages(book: StreamedBook, lines: Sequence[ShortageLine], of: Totalled, columns: _Columns) -> _Totals:
+    report("Writing Shortages")
     headings = [heading for heading, _ in columns]
     sheet = ReportSheet(book, "Shortages", [one.width for one in headings], FIRST_ROW, frozen_columns=1)
     last = FIRST_ROW + max(len(lines), 1)
@@ -228,6 +230,7 @@ def _add_table(
     nothing: str,
 ) -> None:
     """A sheet with a title, an empty line and a table."""
+    report(f"Writing {name}")
     sheet = ReportSheet(book, name, [one.width for one in headings], 3)
     sheet.add_title(title)
     sheet.add_line()

@@ -15,10 +15,12 @@ from bom.questions.bids.costs import costs_of as costs_by_supplier
 from bom.questions.bids.costs import days_late, lines_of
 from bom.questions.bids.values import Bid, CheapestSet, Choice, ChosenPacks, Want
 from kits.catalog.amounts import Amount, price_text
+from kits.catalog.caching.progress import report
 from kits.catalog.models import Item
 from kits.planning.buying.bids import Bids, BidSource, NoBid, QuotedPart, read_bids
 from kits.planning.buying.pace import over_of, over_says, paces
-from kits.planning.queries import kept_beside
+from kits.planning.keeping.begun import Begun
+from kits.planning.queries import begun_beside
 from kits.planning.words.item_names import ItemName, item_names
 from kits.purchasing.models import Supplier
 from kits.purchasing.orders.writes import DraftLine
@@ -115,9 +117,10 @@ class QuoteComparison:
     answered: int
 
 
-def compare(plan: Plan, whose: str, late: str) -> QuoteComparison:
-    """What everybody offers for what is to be ordered; worked out once for each plan."""
-    return kept_beside(plan, f"quotes compared, {whose}, {late}", lambda: _Comparing(plan, whose, late).done())
+def begin_comparison(plan: Plan, whose: str, late: str, *, latest: bool = False) -> Begun[QuoteComparison]:
+    """What everybody offers for what is to be ordered, as far as it is worked out; once for each plan."""
+    name = f"quotes compared, {whose}, {late}"
+    return begun_beside(plan, name, lambda: _Comparing(plan, whose, late).done(), latest=latest)
 
 
 class _Comparing:
@@ -125,7 +128,9 @@ class _Comparing:
 
     def __init__(self, plan: Plan, whose: str, late: str) -> None:
         self.plan, self.today = plan, plan.shop.as_of
+        report("Reading what everybody offers")
         self.bids: Bids = read_bids(plan, whose)
+        report(f"Looking for the cheapest set, {SECONDS:g} seconds at most for each step")
         self.found: CheapestSet = cheapest_set(
             self.bids.bidding, plan.calendar, late_forbidden=late == NONE_LATE, seconds=SECONDS
         )

@@ -29,7 +29,7 @@ from kits.catalog.caching.revisions import read_marks
 from kits.catalog.caching.shared import CLAIM_SECONDS, Shared
 from kits.catalog.queries import read_settings
 from kits.planning.keeping.answers import AnswersBeside
-from kits.planning.keeping.begun import Begun, BegunAnswers
+from kits.planning.keeping.begun import BYTES, OLDEST, Begun, BegunAnswers, Packing, State
 from kits.planning.keeping.parcels import pack, unpack
 from kits.planning.snapshot.catalog import read_catalog
 from kits.planning.snapshot.shop import stamp_of, take_snapshot
@@ -41,8 +41,8 @@ Asked = tuple[date, int | None]
 
 PATIENCE_SECONDS = 0.3
 """A plan that is worked out within this is waited for."""
-OLDEST = timedelta(minutes=5)
-"""A plan that was overtaken longer ago than this is shown to nobody."""
+FILE_PATIENCE_SECONDS = 3.0
+"""A file that is made within this is waited for."""
 LOOK_EVERY_SECONDS = 0.05
 TRIES = 3
 
@@ -76,7 +76,7 @@ class Plans:
         self._last: Kept | None = None
         self._lists: Lists | None = None
         self._renewal: tuple[Marks, Future[Kept]] | None = None
-        self._answers, self._begun = AnswersBeside(), BegunAnswers()
+        self._answers, self._begun = AnswersBeside(), BegunAnswers(shared)
 
     def now(self, day: date, staging_days: int | None) -> Plan:
         """Return the plan of what the tables hold; it is worked out anew only when something was written since."""
@@ -121,11 +121,30 @@ class Plans:
         """The same, worked out by one process for all of them."""
         return self._answers.of(of, name, lambda: self._ask_others(of, name, work))
 
-    def begun_answer(self, of: Plan, name: str, work: Callable[[], Answer], latest: bool) -> Begun[Answer]:
+    def begun_answer(
+        self, of: Plan, name: str, work: Callable[[], Answer], patience: float | None, latest: bool
+    ) -> Begun[Answer]:
         """The same of what takes seconds: worked out in a thread, while whoever asked may leave and come back."""
-        begun = BegunAnswers() if _nothing_is_kept_under(read_marks()) else self._begun
-        whole = partial(self.shared_answer, of, name, work)
-        return begun.ask(of, name, whole, patience=PATIENCE_SECONDS, oldest=timedelta(0) if latest else OLDEST)
+        lists = self.lists(of.shop.catalog)
+        state = (of.shop.stamp, of.shop.as_of.isoformat(), lists.fingerprint)
+        packing = Packing(partial(pack, lists=lists), partial(unpack, lists=lists))
+        return self._begin(state, name, work, PATIENCE_SECONDS if patience is None else patience, latest, packing)
+
+    def begun_file(self, day: date, name: str, work: Callable[[], bytes], latest: bool) -> Begun[bytes]:
+        """A file of what the tables hold, made in the same way."""
+        marks = read_marks()
+        state = (stamp_of(marks), day.isoformat(), marks[0])
+        return self._begin(state, name, work, FILE_PATIENCE_SECONDS, latest, BYTES)
+
+    def _begin(
+        self, state: State, name: str, work: Callable[[], Answer], patience: float, latest: bool, packing: Packing
+    ) -> Begun[Answer]:
+        if _nothing_is_kept_under(read_marks()):
+            done: Begun[Answer] = Begun(state, timezone.now())
+            done.end(work())
+            return done
+        oldest = timedelta(0) if latest else OLDEST
+        return self._begun.ask(state, name, work, patience=patience, oldest=oldest, packing=packing)
 
     def _ask_others(self, of: Plan, name: str, work: Callable[[], Answer]) -> Answer:
         last = self._last

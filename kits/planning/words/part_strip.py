@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from kits.catalog.amounts import Amount
+
 LOOKS = ("new", "open", "back", "lack", "out")
 """How a part is drawn: what is new stands full, what is to be looked at open, what goes back in light, what is not
 there dashed, what is out of the pump or in doubt dotted."""
@@ -25,3 +27,12 @@ class DrawnPart:
     says: str
     turned: str = ""
     leads_to: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class DrawnPieces:
+    """Pieces of one part that look alike, and a word or two about them."""
+
+    look: str
+    pieces: Amount
+    says: str

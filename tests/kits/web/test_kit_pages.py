@@ -323,3 +323,16 @@ def test_one_way_substitute_stands_where_the_part_is_short(demo_shop, reader, ad
     seat, other = (Item.objects.get(part_number=number) for number in ("SE-M", "SE-S"))
     Substitute.objects.create(item=seat, substitute=other, direction="one_way", note="invented for the test")
     assert "SE-S may stand in, one way only (invented for the test): " in sheet_of(reader.get(address))
+
+
+def test_whether_a_kit_fits_is_drawn_in_two_columns_that_are_told_in_words_as_well(small_shop, reader):
+    """A kit of one ring, where four are renewed: one drawn full, three dashed."""
+    shown = reader.get("/kits/K-1/").content.decode()
+    assert '<th scope="col">Needed, drawn</th><th scope="col">Kit, drawn</th>' in shown
+    drawn = re.findall(r'class="look-(\w+)">(.*?)<span class="visually-hidden">(.*?)</span>', shown, re.DOTALL)
+    told = {(look, len(re.findall("<svg", pieces)), " ".join(says.split()).strip(" ,")) for look, pieces, says in drawn}
+    assert told, "nothing is drawn"
+    for look, drawn_pieces, says in told:
+        count = int(says.split()[0])
+        assert drawn_pieces == (count if count <= 4 else 1), (look, says)
+    assert "Drawn full: renewed, and in the kit" in shown

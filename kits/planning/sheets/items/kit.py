@@ -17,13 +17,16 @@ from kits.planning.sheets.items.part_strips import AssemblyStrip, kit_strips
 from kits.planning.sheets.items.pump import only_if_says
 from kits.planning.words.item_names import ItemName, item_names
 from kits.planning.words.line_notes import read_line_notes
+from kits.planning.words.part_kinds import kind_of
+from kits.planning.words.part_strip import DrawnPieces
 
 
 @dataclass(frozen=True, slots=True)
 class FitRow:
-    """One part of the kit or of the assembly: ``says`` is in, not in, left over or spare, ``mark`` its shape."""
+    """One part of the kit or of the assembly, and the ``kind`` as which it is drawn."""
 
     part_number: str
+    kind: str
     what: str
     leads_to: str
     in_kit: Amount
@@ -33,6 +36,21 @@ class FitRow:
     lacking: Amount
     spare: Amount
     left_over: Amount
+
+    @property
+    def needs(self) -> tuple[DrawnPieces, ...]:
+        """What the assembly asks for, as it is drawn: renewed full, looked at open."""
+        return DrawnPieces("new", self.needed, "renewed"), DrawnPieces("open", self.looked_at, "looked at")
+
+    @property
+    def brings(self) -> tuple[DrawnPieces, ...]:
+        """What the kit has of that: in it full, not in it dashed, spare open, left over dotted."""
+        return (
+            DrawnPieces("new", self.covered, "in the kit"),
+            DrawnPieces("lack", self.lacking, "not in the kit"),
+            DrawnPieces("open", self.spare, "spare for inspection"),
+            DrawnPieces("out", self.left_over, "left over"),
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -245,6 +263,7 @@ def fit_row(name: ItemName, in_kit: int, needed: int, looked_at: int) -> FitRow:
     spare = min(in_kit - covered, looked_at)
     return FitRow(
         part_number=name.part_number,
+        kind=kind_of(name),
         what=name.what,
         leads_to=name.leads_to,
         in_kit=name.amount(in_kit),

@@ -8,12 +8,24 @@ from django.views.decorators.http import require_safe
 
 from kits.exchange.workbooks.shortage_book import shortage_workbook
 from kits.planning.lists.plan_rows import plan_rows
-from kits.planning.queries import plan_now
+from kits.planning.queries import FILE_PATIENCE_SECONDS, begun_beside, plan_now
 from kits.planning.sheets.schedule import find_batch
 from kits.purchasing.models import Supplier
 from kits.web.views.faults import needs_plan
+from kits.web.views.long_work import LongWork, file_answer
 
 WORKBOOK = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
+
+
+WORK = LongWork(
+    title="Shortage workbook",
+    doing="The workbook is being written.",
+    steps="The steps: what is short, orders to hurry, jobs, how each number came about. With 400 jobs that takes some "
+    "ten seconds.",
+    door="shortages",
+    back="shortages",
+    back_says="Shortages",
+)
 
 
 @require_safe
@@ -22,9 +34,15 @@ def download_workbook(request: HttpRequest) -> HttpResponse:
     """The shortages of the shop, or of one batch, as a workbook; for a supplier only his lines."""
     batch, supplier = asked_for(request)
     plan = plan_now()
-    content = shortage_workbook(plan, plan_rows(plan, batch or None), supplier or None)
+    begun = begun_beside(
+        plan,
+        f"workbook of {batch!r} for {supplier!r}",
+        lambda: shortage_workbook(plan, plan_rows(plan, batch or None), supplier or None),
+        patience=FILE_PATIENCE_SECONDS,
+        latest="latest" in request.GET,
+    )
     name = "-".join(filter(None, ("shortages", slugify(batch), slugify(supplier), plan.shop.as_of.isoformat())))
-    return HttpResponse(content, WORKBOOK, headers={"Content-Disposition": f'attachment; filename="{name}.xlsx"'})
+    return file_answer(request, begun, WORK, WORKBOOK, f"{name}.xlsx")
 
 
 def asked_for(request: HttpRequest) -> tuple[str, str]:

@@ -24,14 +24,15 @@ from kits.planning.buying.comparison import (
     BidRow,
     QuoteComparison,
     SetLine,
+    begin_comparison,
     chosen_lines,
-    compare,
 )
 from kits.planning.queries import plan_now
 from kits.purchasing.orders.actions import draft_orders
 from kits.web.lists import list_answer, shown_list
 from kits.web.request_keys import KeyForm, refuse_foreign
 from kits.web.views.faults import needs_plan
+from kits.web.views.long_work import LongWork, show_done, show_work
 from kits.web.views.purchasing.front import MAY_ORDER
 
 SET_COLUMNS: tuple[ListColumn[SetLine], ...] = (
@@ -77,11 +78,24 @@ MORE_OF_BIDS: tuple[ListColumn[BidRow], ...] = (
 )
 
 
+WORK = LongWork(
+    title="Compare quotes",
+    doing="Quotes are being compared.",
+    steps="The steps: read what everybody offers, look for the cheapest set, see which jobs each delivery makes late. "
+    "With many parts and suppliers that takes some ten seconds.",
+    door="purchasing",
+    back="purchasing",
+    back_says="Purchasing",
+)
+
+
 @require_safe
 @needs_plan
 def compare_quotes(request: HttpRequest) -> HttpResponse:
     """The cheapest set over the whole list, beside choosing line by line."""
     found, context = _compared(request)
+    if found is None or "work" in request.GET:
+        return _at_work(request, context)
     answer = list_answer(request, "Cheapest set", (*SET_COLUMNS, *MORE_OF_SET), found.lines)
     if answer is not None:
         return answer
@@ -94,6 +108,8 @@ def compare_quotes(request: HttpRequest) -> HttpResponse:
 def compare_parts(request: HttpRequest) -> HttpResponse:
     """Who offers what, part by part."""
     found, context = _compared(request)
+    if found is None or "work" in request.GET:
+        return _at_work(request, context)
     answer = list_answer(request, "Bids by part", (*BID_COLUMNS, *MORE_OF_BIDS), found.bids)
     if answer is not None:
         return answer
@@ -109,6 +125,8 @@ def order_chosen(request: HttpRequest) -> HttpResponse:
     found, context = _compared(request)
     plan, form = plan_now(), KeyForm(request.POST)
     try:
+        if found is None:
+            raise Refusal("What was compared is too old by now, so quotes are compared anew: look at them, then draft.")
         refuse_foreign(form)
         drafted = draft_orders(
             lines=chosen_lines(found, request.POST.getlist("line"), plan.shop.as_of),
@@ -127,15 +145,22 @@ def order_chosen(request: HttpRequest) -> HttpResponse:
     return redirect(f"{reverse('compare_quotes')}?whose={context['whose']}&late={context['late']}")
 
 
-def _compared(request: HttpRequest) -> tuple[QuoteComparison, dict[str, Any]]:
-    """What the address asks to compare."""
+def _at_work(request: HttpRequest, context: dict[str, Any]) -> HttpResponse:
+    begun = context["begun"]
+    return show_work(request, begun, WORK) if begun.answer is None else show_done(request)
+
+
+def _compared(request: HttpRequest) -> tuple[QuoteComparison | None, dict[str, Any]]:
+    """What the address asks to compare; None while it is worked out."""
     plan = plan_now()
     asked = request.POST if request.method == "POST" else request.GET
     whose = ON_RECORD if asked.get("whose") == ON_RECORD else ANSWERED
     late = NONE_LATE if asked.get("late") == NONE_LATE else LEAST_LATE
-    found = compare(plan, whose, late)
-    shows = "; ".join(f"{line.name} {line.packs} {line.price_per_pack}" for line in found.lines)
+    begun = begin_comparison(plan, whose, late, latest="latest" in asked)
+    found = begun.answer
+    shows = "; ".join(f"{line.name} {line.packs} {line.price_per_pack}" for line in found.lines) if found else ""
     return found, {
+        "begun": begun,
         "found": found,
         "shows": hashlib.sha256(f"{whose} {late} {shows}".encode()).hexdigest()[:16],
         "whose": whose,

@@ -32,6 +32,7 @@ from kits.web.forms.schedule.proposed_days import accepted_days
 from kits.web.lists import list_answer, shown_list
 from kits.web.request_keys import KeyForm, refuse_foreign
 from kits.web.views.faults import needs_plan
+from kits.web.views.long_work import LongWork, show_done, show_work
 from kits.web.views.schedule.keeping import effect_says, keep_jobs
 
 MOVES: tuple[ListColumn[ProposedMove], ...] = (
@@ -45,9 +46,14 @@ MOVES: tuple[ListColumn[ProposedMove], ...] = (
     ListColumn("then", "What comes of that", lambda row: row.proposed_says),
 )
 WHY = "Days proposed, so that most jobs are on time."
-STEPS = (
-    "The steps: count what the shelf and the orders give to whom, choose days, plan the whole shop with them. With 400 "
-    "jobs that takes some ten seconds."
+WORK = LongWork(
+    title="Proposed days",
+    doing="Days are being chosen.",
+    steps="The steps: count what the shelf and the orders give to whom, choose days, plan the whole shop with them. "
+    "With 400 jobs that takes some ten seconds.",
+    door="schedule",
+    back="schedule",
+    back_says="the schedule",
 )
 
 
@@ -57,15 +63,11 @@ def show_proposed_days(request: HttpRequest) -> HttpResponse:
     """The moves that are proposed, of all jobs or of one batch."""
     plan, batch = plan_now(), request.GET.get("batch", "").strip()
     begun = begin_days(plan, latest="latest" in request.GET)
-    context: dict[str, Any] = {"begun": begun, "batch": batch, "as_of": plan.shop.as_of, "door": "schedule"}
     if (found := begun.answer) is None:
-        if "latest" in request.GET:
-            return redirect(_page_of(batch))
-        return render(request, "web/schedule/proposed_days_work.html", {**context, "says": STEPS})
+        return show_work(request, begun, WORK)
     if "work" in request.GET:
-        if getattr(request, "htmx", False):
-            return HttpResponse(headers={"HX-Refresh": "true"})
-        return redirect(_page_of(batch))
+        return show_done(request)
+    context: dict[str, Any] = {"begun": begun, "batch": batch, "as_of": plan.shop.as_of, "door": "schedule"}
     sheet = found.of_batch(batch) if batch else found
     if file := list_answer(request, f"Proposed days {batch}".strip(), MOVES, sheet.rows):
         return file

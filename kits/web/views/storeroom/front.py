@@ -28,6 +28,10 @@ COLUMNS: tuple[ListColumn[ShelfRow], ...] = (
 )
 
 
+ROWS_ON_FRONT = 25
+"""So many rows of the shelf stand under what waits, on three screens."""
+
+
 @require_safe
 def show_storeroom(request: HttpRequest) -> HttpResponse:
     """What waits, and the shelf in walk order."""
@@ -36,7 +40,7 @@ def show_storeroom(request: HttpRequest) -> HttpResponse:
     rows = shelf_rows(words=words, place=place, today=as_of)
     if file := list_answer(request, "Shelf", COLUMNS, rows):
         return file
-    shown = shown_list(request, COLUMNS, rows)
+    shown = shown_list(request, COLUMNS, rows, ROWS_ON_FRONT)
     context = {
         "list": shown,
         "alike": alike_in(shown) if words or place else {},

@@ -12,9 +12,19 @@ from kits.exchange.columns.layouts import find_layout
 from kits.exchange.columns.sheet_text import text_name
 from kits.exchange.workbooks.dump import dump_text, dump_texts, dump_workbook
 from kits.exchange.workbooks.sheet_templates import template_workbook
+from kits.planning.queries import begun_file
 from kits.web.lists import CSV, WORKBOOK
+from kits.web.views.long_work import LongWork, file_answer
 
 ARCHIVE = "application/zip"
+WORK = LongWork(
+    title="The lists as they are",
+    doing="The lists are being written.",
+    steps="Sheet by sheet, as they are stored. Lists of 100 000 rows take a minute or more.",
+    door="schedule",
+    back="upload",
+    back_says="Upload lists",
+)
 
 
 @require_safe
@@ -31,10 +41,13 @@ def download_lists(request: HttpRequest) -> HttpResponse:
     sheet = _asked(request)
     names = [sheet.name] if sheet else []
     comma = request.GET.get("decimal") == "comma"
+    latest = "latest" in request.GET
     if request.GET.get("as") != "text":
-        return _file(dump_workbook(names), WORKBOOK, f"{sheet.name.casefold()}.xlsx" if sheet else "lists.xlsx")
+        begun = begun_file(f"lists {names}", lambda: dump_workbook(names), latest=latest)
+        return file_answer(request, begun, WORK, WORKBOOK, f"{sheet.name.casefold()}.xlsx" if sheet else "lists.xlsx")
     if sheet is None:
-        return _file(dump_texts(decimal_comma=comma), ARCHIVE, "lists.zip")
+        begun = begun_file(f"lists as text {comma}", lambda: dump_texts(decimal_comma=comma), latest=latest)
+        return file_answer(request, begun, WORK, ARCHIVE, "lists.zip")
     return _file(dump_text(sheet, decimal_comma=comma), CSV, text_name(sheet))
 
 

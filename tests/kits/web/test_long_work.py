@@ -1,0 +1,141 @@
+"""Files and answers that take long: a page says how far they are, may be left, and leads to what was made."""
+
+import io
+import threading
+
+import openpyxl
+import pytest
+from django.db import transaction
+from django.test import Client
+
+from kits.catalog.caching.progress import report
+from kits.catalog.caching.revisions import mark_shop
+from kits.planning import queries
+from kits.planning.buying import comparison
+from kits.planning.keeping import plans as keeping
+from kits.web.views.plan import workbook
+from kits.web.views.uploads import list_files
+from tests.kits.planning.shared_cache import process_with
+from tests.kits.web.shops import sheet_of, text_of
+
+pytestmark = pytest.mark.django_db(transaction=True)
+BOOK, LISTS, QUOTES = "/shortages/workbook/", "/upload/lists/", "/purchasing/comparison/"
+WATCH = {"HX-Request": "true"}
+
+
+@pytest.fixture
+def slow(small_shop, monkeypatch):
+    """Files and comparisons take as long as the test wants, and nobody waits for them."""
+    go = threading.Event()
+
+    def slowly(work):
+        def wait_and_work(*facts, **more):
+            report("Writing Shortages")
+            assert go.wait(20)
+            return work(*facts, **more)
+
+        return wait_and_work
+
+    monkeypatch.setattr(keeping, "PATIENCE_SECONDS", 0.05)
+    monkeypatch.setattr(keeping, "FILE_PATIENCE_SECONDS", 0.05)
+    monkeypatch.setattr(workbook, "FILE_PATIENCE_SECONDS", 0.05)
+    monkeypatch.setattr(queries, "_plans", process_with(None))
+    monkeypatch.setattr(workbook, "shortage_workbook", slowly(workbook.shortage_workbook))
+    monkeypatch.setattr(list_files, "dump_workbook", slowly(list_files.dump_workbook))
+    monkeypatch.setattr(comparison, "read_bids", slowly(comparison.read_bids))
+    yield go
+    go.set()
+    settle()
+
+
+def settle():
+    for thread in threading.enumerate():
+        if thread.name.startswith("work out"):
+            thread.join(20)
+
+
+def write():
+    with transaction.atomic():
+        mark_shop()
+
+
+@pytest.mark.parametrize(("address", "sheet"), [(BOOK, "Shortages"), (LISTS, "Items")])
+def test_a_file_that_takes_long_says_how_far_it_is_may_be_left_and_is_fetched_later(slow, reader, address, sheet):
+    asked = reader.get(address)
+    assert asked.url == f"{address}?work=1", "an address that a reload does not turn into a file"
+    shown = reader.get(asked.url)
+    assert "being written" in sheet_of(shown)
+    assert "Writing Shortages" in sheet_of(shown)
+    assert 'http-equiv="refresh"' in shown.content.decode(), "without scripts it looks again by itself"
+    again = reader.get(asked.url, headers=WATCH)
+    assert "HX-Refresh" not in again
+    reader.get("/shortages/")
+    slow.set()
+    settle()
+    assert reader.get(asked.url, headers=WATCH)["HX-Refresh"] == "true"
+    ready = reader.get(asked.url)
+    assert "The file is made" in sheet_of(ready)
+    assert f'href="{address}?ready=1"' in ready.content.decode()
+    file = reader.get(f"{address}?ready=1")
+    assert sheet in openpyxl.load_workbook(io.BytesIO(file.content)).sheetnames
+    assert reader.get(address).content == file.content, "whoever comes back to the link gets the same file"
+
+
+def test_a_double_tap_and_a_second_person_wait_for_the_same_file(slow, reader, clerk):
+    for person in (reader, reader, clerk):
+        assert person.get(BOOK).status_code == 302
+    assert [thread.name for thread in threading.enumerate() if thread.name.startswith("work out")] == [
+        "work out workbook of '' for ''"
+    ]
+
+
+def test_a_file_that_was_overtaken_says_so_and_is_made_anew_on_demand(slow, reader):
+    reader.get(BOOK)
+    write()
+    slow.set()
+    settle()
+    shown = reader.get(BOOK)
+    assert "something was booked or changed since" in sheet_of(shown)
+    assert f'href="{BOOK}?latest=1"' in shown.content.decode()
+    assert reader.get(f"{BOOK}?ready=1")["Content-Type"] == workbook.WORKBOOK
+    slow.clear()
+    assert reader.get(f"{BOOK}?latest=1").url == f"{BOOK}?work=1"
+    slow.set()
+    settle()
+    assert "of what stands in the shop now" in sheet_of(reader.get(f"{BOOK}?work=1"))
+
+
+def test_each_batch_and_supplier_has_a_file_of_its_own(slow, reader):
+    assert reader.get(BOOK, {"batch": "spring"}).url == f"{BOOK}?batch=spring&work=1"
+    reader.get(BOOK)
+    slow.set()
+    settle()
+    one, all_of_it = (reader.get(BOOK, asked)["Content-Disposition"] for asked in ({"batch": "spring"}, {}))
+    assert ("shortages-spring" in one, "spring" in all_of_it) == (True, False)
+
+
+def test_nobody_fetches_a_file_without_signing_in(slow, reader):
+    reader.get(BOOK)
+    slow.set()
+    settle()
+    for address in (BOOK, f"{BOOK}?ready=1", f"{LISTS}?ready=1"):
+        assert "/sign-in/" in Client().get(address).url
+
+
+@pytest.mark.parametrize("address", [QUOTES, f"{QUOTES}parts/"])
+def test_while_quotes_are_compared_the_page_says_how_far_it_is_and_may_be_left(slow, reader, address):
+    shown = reader.get(address, {"whose": "record"})
+    assert "Quotes are being compared" in sheet_of(shown)
+    assert 'hx-get="?whose=record&amp;work=1"' in shown.content.decode()
+    slow.set()
+    settle()
+    assert reader.get(address, {"whose": "record", "work": "1"}, headers=WATCH)["HX-Refresh"] == "true"
+    assert reader.get(address, {"whose": "record", "work": "1"}).url == f"{address}?whose=record"
+    assert reader.get(address, {"whose": "record"}).context["found"]
+    write()
+    assert "Compare anew" in sheet_of(reader.get(address, {"whose": "record"}))
+
+
+def test_nothing_is_drafted_of_quotes_that_are_still_being_compared(slow, keeper):
+    answer = keeper.post(f"{QUOTES}order/", {"line": ["1"]}, follow=True)
+    assert "quotes are compared anew" in text_of(answer)
