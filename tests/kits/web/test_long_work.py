@@ -64,9 +64,9 @@ def test_a_file_that_takes_long_says_how_far_it_is_may_be_left_and_is_fetched_la
     asked = reader.get(address)
     assert asked.url == f"{address}?work=1", "an address that a reload does not turn into a file"
     shown = reader.get(asked.url)
+    assert 'http-equiv="refresh"' in shown.content.decode(), "without scripts it looks again by itself"
     assert "being written" in sheet_of(shown)
     assert "Writing Shortages" in sheet_of(shown)
-    assert 'http-equiv="refresh"' in shown.content.decode(), "without scripts it looks again by itself"
     again = reader.get(asked.url, headers=WATCH)
     assert "HX-Refresh" not in again
     reader.get("/shortages/")
