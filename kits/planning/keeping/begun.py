@@ -44,14 +44,14 @@ ANY = ""
 _log = logging.getLogger(__name__)
 
 
-class Packing(NamedTuple):
+class Wrapping(NamedTuple):
     """How an answer travels to the other processes."""
 
-    pack: Callable[[Any], bytes]
-    unpack: Callable[[bytes], Any]
+    wrap: Callable[[Any], bytes]
+    unwrap: Callable[[bytes], Any]
 
 
-BYTES = Packing(bytes, bytes)
+BYTES = Wrapping(bytes, bytes)
 
 
 @dataclass
@@ -107,7 +107,7 @@ class BegunAnswers:
         *,
         patience: float,
         oldest: timedelta = OLDEST,
-        packing: Packing = BYTES,
+        wrapping: Wrapping = BYTES,
     ) -> Begun[Answer]:
         """The answer that is being worked out, or was within ``oldest``; else a new one is begun.
 
@@ -122,10 +122,10 @@ class BegunAnswers:
             return not begun.failed and begun.state[1:] == state[1:] and not is_late
 
         until = time.monotonic() + patience
-        begun: Begun[Any] = self._look(state, name, work, packing, holds)
+        begun: Begun[Any] = self._look(state, name, work, wrapping, holds)
         while self._begun.get(name) is not begun and not begun.future.done() and time.monotonic() < until:
             time.sleep(LOOK_EVERY_SECONDS)  # another process is at it, and tells when it is done
-            begun = self._look(state, name, work, packing, holds)
+            begun = self._look(state, name, work, wrapping, holds)
         wait([begun.future], max(0.0, until - time.monotonic()))
         if begun.failed:
             with self._lock:
@@ -135,7 +135,7 @@ class BegunAnswers:
         return begun
 
     def _look(
-        self, state: State, name: str, work: Callable[[], Any], packing: Packing, holds: Callable[[Begun[Any]], bool]
+        self, state: State, name: str, work: Callable[[], Any], wrapping: Wrapping, holds: Callable[[Begun[Any]], bool]
     ) -> Begun[Any]:
         """What is being worked out or still holds, here or in another process; else it is begun."""
         with self._lock:
@@ -143,29 +143,29 @@ class BegunAnswers:
             begun = self._begun.get(name)
             if begun is not None and holds(begun):
                 return begun
-            begun = self._told.find(name, packing, holds) or self._begin(state, name, work, packing, holds)
+            begun = self._told.find(name, wrapping, holds) or self._begin(state, name, work, wrapping, holds)
             if begun.future.done():
                 self._begun[name] = begun
             return begun
 
     def _begin(
-        self, state: State, name: str, work: Callable[[], Any], packing: Packing, holds: Callable[[Begun[Any]], bool]
+        self, state: State, name: str, work: Callable[[], Any], wrapping: Wrapping, holds: Callable[[Begun[Any]], bool]
     ) -> Begun[Any]:
         """Begin it, unless another process did so this very moment."""
         sign = self._told.claim(name)
         try:
-            found = self._told.find(name, packing, holds)
+            found = self._told.find(name, wrapping, holds)
             if found is not None or sign is None:
                 return found or Begun(("begun elsewhere",), timezone.now())
             begun: Begun[Any] = Begun(state, timezone.now())
             self._told.tell(name, begun)
         finally:
             self._told.release(name, sign)
-        Thread(target=self._run, args=(name, begun, work, packing), name=f"work out {name}", daemon=True).start()
+        Thread(target=self._run, args=(name, begun, work, wrapping), name=f"work out {name}", daemon=True).start()
         self._begun[name] = begun
         return begun
 
-    def _run(self, name: str, begun: Begun[Any], work: Callable[[], Any], packing: Packing) -> None:
+    def _run(self, name: str, begun: Begun[Any], work: Callable[[], Any], wrapping: Wrapping) -> None:
         def note(progress: Progress) -> None:
             begun.progress = progress
 
@@ -174,7 +174,7 @@ class BegunAnswers:
         try:
             with reporting_to(note):
                 answer = work()
-            self._told.lay_down(name, begun, lambda: packing.pack(answer))
+            self._told.lay_down(name, begun, lambda: wrapping.wrap(answer))
             begun.end(answer)
         except Exception as error:
             if not isinstance(error, BomError):
@@ -235,7 +235,7 @@ class _Told:
         """Say that it was begun, or was not."""
         self._shared.release(_key("told", name), ANY, sign)
 
-    def find(self, name: str, packing: Packing, holds: Callable[[Begun[Any]], bool]) -> Begun[Any] | None:
+    def find(self, name: str, wrapping: Wrapping, holds: Callable[[Begun[Any]], bool]) -> Begun[Any] | None:
         """What another process is at, or has done and still holds; None where it ended without, or never began."""
         told = json.loads(self._shared.get(_key("told", name), ANY) or b"null")
         if told is None:
@@ -247,7 +247,7 @@ class _Told:
         content = self._shared.get(_key("answer", name), _of(begun))
         if content is None:
             return None
-        begun.future.set_result(packing.unpack(content))
+        begun.future.set_result(wrapping.unwrap(content))
         begun.ended_at = datetime.fromisoformat(told["ended_at"])
         return begun if holds(begun) else None
 

@@ -29,7 +29,7 @@ from kits.catalog.caching.revisions import read_marks
 from kits.catalog.caching.shared import CLAIM_SECONDS, Shared
 from kits.catalog.queries import read_settings
 from kits.planning.keeping.answers import AnswersBeside
-from kits.planning.keeping.begun import BYTES, OLDEST, Begun, BegunAnswers, Packing, State
+from kits.planning.keeping.begun import BYTES, OLDEST, Begun, BegunAnswers, Wrapping, State
 from kits.planning.keeping.parcels import pack, unpack
 from kits.planning.snapshot.catalog import read_catalog
 from kits.planning.snapshot.shop import stamp_of, take_snapshot
@@ -127,8 +127,8 @@ class Plans:
         """The same of what takes seconds: worked out in a thread, while whoever asked may leave and come back."""
         lists = self.lists(of.shop.catalog)
         state = (of.shop.stamp, of.shop.as_of.isoformat(), lists.fingerprint)
-        packing = Packing(partial(pack, lists=lists), partial(unpack, lists=lists))
-        return self._begin(state, name, work, PATIENCE_SECONDS if patience is None else patience, latest, packing)
+        wrapping = Wrapping(partial(pack, lists=lists), partial(unpack, lists=lists))
+        return self._begin(state, name, work, PATIENCE_SECONDS if patience is None else patience, latest, wrapping)
 
     def begun_file(self, day: date, name: str, work: Callable[[], bytes], latest: bool) -> Begun[bytes]:
         """A file of what the tables hold, made in the same way."""
@@ -137,14 +137,14 @@ class Plans:
         return self._begin(state, name, work, FILE_PATIENCE_SECONDS, latest, BYTES)
 
     def _begin(
-        self, state: State, name: str, work: Callable[[], Answer], patience: float, latest: bool, packing: Packing
+        self, state: State, name: str, work: Callable[[], Answer], patience: float, latest: bool, wrapping: Wrapping
     ) -> Begun[Answer]:
         if _nothing_is_kept_under(read_marks()):
             done: Begun[Answer] = Begun(state, timezone.now())
             done.end(work())
             return done
         oldest = timedelta(0) if latest else OLDEST
-        return self._begun.ask(state, name, work, patience=patience, oldest=oldest, packing=packing)
+        return self._begun.ask(state, name, work, patience=patience, oldest=oldest, wrapping=wrapping)
 
     def _ask_others(self, of: Plan, name: str, work: Callable[[], Answer]) -> Answer:
         last = self._last
