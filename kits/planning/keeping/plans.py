@@ -29,7 +29,7 @@ from kits.catalog.caching.revisions import read_marks
 from kits.catalog.caching.shared import CLAIM_SECONDS, Shared
 from kits.catalog.queries import read_settings
 from kits.planning.keeping.answers import AnswersBeside
-from kits.planning.keeping.begun import BYTES, OLDEST, Begun, BegunAnswers, Wrapping, State
+from kits.planning.keeping.begun import BYTES, OLDEST, Begun, BegunAnswers, State, Wrapping
 from kits.planning.keeping.parcels import pack, unpack
 from kits.planning.snapshot.catalog import read_catalog
 from kits.planning.snapshot.shop import stamp_of, take_snapshot
