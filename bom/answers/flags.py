@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from datetime import date
 from typing import Any
 
 import numpy as np
@@ -14,12 +15,23 @@ from bom.structure.arrays import LAST_DAY, as_date
 from bom.supply.matching import PACKED
 
 
-def flags_of(plan: Plan) -> list[dict[str, Any]]:
+def day_and_month(on: date) -> str:
+    """A day as sentences have it where nobody asks for another order.
+
+    Parameters
+    ----------
+    on : the day
+    """
+    return f"{on.day} {on:%b %Y}"
+
+
+def flags_of(plan: Plan, write_day: Callable[[date], str] = day_and_month) -> list[dict[str, Any]]:
     """All flags of a plan, by kind, part number and job.
 
     Parameters
     ----------
     plan : the finished plan
+    write_day : how a day is written in their sentences
     """
     found = [
         *_serials(plan),
@@ -28,7 +40,7 @@ def flags_of(plan: Plan) -> list[dict[str, Any]]:
         *_findings(plan),
         *_leads(plan),
         *_lives(plan),
-        *_dying_lots(plan),
+        *_dying_lots(plan, write_day),
         *_unfinished_kits(plan),
     ]
     unique = {(kind, part or "", job or "", says): (kind, part, job, says) for kind, part, job, says in found}
@@ -127,7 +139,7 @@ def _lives(plan: Plan) -> Iterator[_Flag]:
             yield "minimum_life_unmet", item.part_number, None, says
 
 
-def _dying_lots(plan: Plan) -> Iterator[_Flag]:
+def _dying_lots(plan: Plan, write_day: Callable[[date], str]) -> Iterator[_Flag]:
     """A lot that dies before the day on which the last part of its job arrives is flagged, not taken elsewhere."""
     pieces, draws, supplies = plan.netting.pieces, plan.netting.draws, plan.supplies
     rows = np.flatnonzero((draws.supply >= 0) & ~pieces.wear[draws.piece])
@@ -139,8 +151,8 @@ def _dying_lots(plan: Plan) -> Iterator[_Flag]:
         if answer.parts_on is not None and answer.parts_on < NEVER and last < answer.parts_on:
             lot = plan.shop.lots[int(supplies.lot_place[supply])]
             says = (
-                f"Lot {lot.lot} of {lot.part_number} may be used to {as_date(last):%d %b %Y}, before the last part of "
-                f"{answer.name} is here."
+                f"Lot {lot.lot} of {lot.part_number} may be used to {write_day(as_date(last))}, before the last part "
+                f"of {answer.name} is here."
             )
             yield "lot_dies_first", lot.part_number, answer.name, says
 

@@ -161,7 +161,7 @@ def _count(days: int) -> npt.NDArray[np.int64]:
 def _as_date(found: Any, on: date, days: int) -> date:
     day = found.item()
     if not isinstance(day, date):  # NumPy's days reach further than the years 1 to 9999 of a date
-        raise QuantityError(f"{days} working days from {on} lead out of the calendar: check the lead time.")
+        raise QuantityError(f"{days} working days lead out of the calendar: check the lead time.")
     return day
 
 

@@ -71,8 +71,7 @@ def parse_cure(value: str | date, today: date) -> Cure:
     first_on = _first_day_of_quarter(cure.on) if cure.is_quarter else cure.on
     if first_on > today:
         raise ShelfLifeError(
-            f"The cure date '{_shown(value)}' lies after today, {today}: "
-            "nothing is cured ahead of its day, so check the year."
+            f"The cure date '{_shown(value)}' lies after today: nothing is cured ahead of its day, so check the year."
         )
     return cure
 
@@ -183,7 +182,7 @@ def after_months(on: date, months: int) -> date:
     count = on.year * MONTHS_IN_A_YEAR + on.month - 1 + months
     year, month = divmod(count, MONTHS_IN_A_YEAR)
     if not date.min.year <= year < date.max.year:
-        raise ShelfLifeError(f"{months} months from {on} lead out of the calendar: check the shelf life.")
+        raise ShelfLifeError(f"{months} months lead out of the calendar: check the shelf life.")
     return date(year, month + 1, min(on.day, _last_day_of_month(year, month + 1).day))
 
 

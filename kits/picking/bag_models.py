@@ -8,6 +8,7 @@ from django.db.models import Q
 
 from kits.catalog.amounts import Amount
 from kits.catalog.constraints import holds, once, one_of
+from kits.catalog.days.words import in_full
 from kits.catalog.fields import QuantityField
 from kits.catalog.words import Cleanliness
 from kits.picking.words import PumpAnswer
@@ -65,7 +66,7 @@ class PaperPick(models.Model):
         ordering = ("-id",)
 
     def __str__(self) -> str:
-        return f"picked on {self.picked_on}"
+        return f"picked on {in_full(self.picked_on)}"
 
 
 class PumpQuestion(models.Model):

@@ -10,6 +10,7 @@ from bom.errors import BomError
 from bom.structure.units import from_millionths, to_millionths
 from kits.catalog.amounts import price_text
 from kits.catalog.days.doubts import asked
+from kits.catalog.days.words import in_full
 from kits.catalog.folding import fold
 from kits.catalog.models import Item
 from kits.exchange.replies.line_in_making import (
@@ -309,9 +310,10 @@ class AnswerLine(LineInMaking):
         if day is None:
             return
         if day < odd.today:
-            self.questions.ask(PROMISED, f"The promised day {day} has passed: ask for another.")
+            self.questions.ask(PROMISED, f"The promised day {in_full(day)} has passed: ask for another.")
         elif doubt := odd.of_promise(day):
-            self.questions.ask(PROMISED, asked(doubt, ASK_SUPPLIER), (f"{day} is meant", {"promised": day.isoformat()}))
+            meant = f"{in_full(day)} is meant"
+            self.questions.ask(PROMISED, asked(doubt, ASK_SUPPLIER), (meant, {"promised": day.isoformat()}))
         elif asked_for is not None and asked_for.need_on and day > asked_for.need_on:
             late = odd.calendar.between(asked_for.need_on, day)
             self.remarks.append(f"It comes {late} working day{'' if late == 1 else 's'} after the first need.")

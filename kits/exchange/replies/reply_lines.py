@@ -8,6 +8,7 @@ from decimal import Decimal
 
 from bom.values import ONE
 from kits.catalog.days.doubts import DayDoubts, asked
+from kits.catalog.days.words import in_full
 from kits.catalog.fields import quantity_text
 from kits.catalog.folding import fold
 from kits.exchange.replies.answer_line import AnswerLine
@@ -125,7 +126,8 @@ def _promise_line(row: FilledRow, odd: DayDoubts) -> LineInMaking:
     line.before = {"promised": found.promised_on.isoformat(), "quantity": quantity_text(found.quantity)}
     sheet_day = row.day("Promised")
     if sheet_day and sheet_day != found.promised_on:
-        says = f"The sheet was written when {sheet_day} was promised; {found.promised_on} stands here today."
+        then, now = in_full(sheet_day), in_full(found.promised_on)
+        says = f"The sheet was written when {then} was promised; {now} stands here today."
         line.questions.ask(LINE, says, ALL_THE_SAME)
     if not found.quantity:
         line.questions.ask(LINE, "The order has come in full since: there is nothing left to promise.")
@@ -134,9 +136,10 @@ def _promise_line(row: FilledRow, odd: DayDoubts) -> LineInMaking:
             says = "There is no new day: fill one in, or set the line aside when its note is read."
             line.questions.ask(PROMISED, says)
     elif day < odd.today:
-        line.questions.ask(PROMISED, f"The new day {day} has passed: ask for another.")
+        line.questions.ask(PROMISED, f"The new day {in_full(day)} has passed: ask for another.")
     elif day == found.promised_on:
         line.questions.ask(PROMISED, "The new day is the day that stands here already.")
     elif doubt := odd.of_promise(day):
-        line.questions.ask(PROMISED, asked(doubt, ASK_SUPPLIER), (f"{day} is meant", {"promised": day.isoformat()}))
+        meant = f"{in_full(day)} is meant"
+        line.questions.ask(PROMISED, asked(doubt, ASK_SUPPLIER), (meant, {"promised": day.isoformat()}))
     return line

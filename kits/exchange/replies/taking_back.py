@@ -6,6 +6,7 @@ from datetime import date, datetime
 
 from kits.catalog.caching.revisions import read_marks
 from kits.catalog.days.doubts import doubts_now
+from kits.catalog.days.words import in_full
 from kits.catalog.errors import Refusal
 from kits.catalog.folding import fold
 from kits.catalog.queries import read_settings
@@ -62,5 +63,5 @@ def _age_says(book: ReplyBook, today: date) -> list[str]:
     if book.written_on is None:
         written = "at an earlier time"
     else:
-        written = "earlier today" if book.written_on == today else f"as of {book.written_on}"
+        written = "earlier today" if book.written_on == today else f"as of {in_full(book.written_on)}"
     return [f"This workbook was written {written}, and lists have changed since: each row is compared with today's."]

@@ -16,6 +16,7 @@ from bom.questions.bids.costs import days_late, lines_of
 from bom.questions.bids.values import Bid, CheapestSet, Choice, ChosenPacks, Want
 from kits.catalog.amounts import Amount, price_text
 from kits.catalog.caching.progress import report
+from kits.catalog.days.words import in_full
 from kits.catalog.models import Item
 from kits.planning.buying.bids import Bids, BidSource, NoBid, QuotedPart, read_bids
 from kits.planning.buying.pace import over_of, over_says, paces
@@ -311,7 +312,7 @@ class _Comparing:
         if line is None:
             says.append("not enough for all that is wanted")
         if source.valid_to is not None:
-            says.append(f"holds until {source.valid_to}")
+            says.append(f"holds until {in_full(source.valid_to)}")
         if source.alternative:
             says.append(f"offered as {source.alternative}")
         return BidRow(

@@ -9,6 +9,7 @@ from datetime import date
 from bom.answers.flags import flags_of
 from bom.plan import Plan
 from kits.catalog.amounts import Amount
+from kits.catalog.days.words import in_full
 from kits.planning.lists.buy_lists import missing_by_part
 from kits.planning.queries import kept_beside, reading_of, shared_beside
 from kits.planning.questions.batch_advice import AdviceDraft, BatchAdvice
@@ -97,7 +98,7 @@ def draw_batch(plan: Plan, batch: str) -> BatchSheet:
         trial_jobs=tuple(jobs_to_change(plan, batch)),
         cautions=tuple(
             flag["says"]
-            for flag in kept_beside(plan, "flags", lambda: flags_of(plan))
+            for flag in kept_beside(plan, "flags", lambda: flags_of(plan, in_full))
             if flag["job"] in here or (not flag["job"] and flag["part_number"] in named)
         ),
     )

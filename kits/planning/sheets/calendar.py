@@ -10,6 +10,7 @@ from datetime import date
 
 from bom.plan import Plan
 from bom.values import ASKING_STAGES
+from kits.catalog.days.words import in_full
 from kits.catalog.formats.in_force import formats
 from kits.catalog.models import Holiday
 
@@ -29,7 +30,7 @@ class CalendarDay:
     def says(self) -> str:
         """The day for those who do not see it."""
         built = f", {self.pumps} built" if self.pumps else ""
-        return f"{self.on:%d %B %Y}{f', {self.closed}' if self.closed else ''}{built}"
+        return f"{in_full(self.on)}{f', {self.closed}' if self.closed else ''}{built}"
 
 
 @dataclass(frozen=True, slots=True)

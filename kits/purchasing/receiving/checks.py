@@ -8,6 +8,7 @@ from datetime import date
 
 from bom.values import ONE
 from kits.catalog.amounts import Amount
+from kits.catalog.days.words import in_full
 from kits.catalog.fields import quantity_text
 from kits.catalog.models import Item
 from kits.purchasing.receiving.life import AskedLife, LotLife, life_of, too_old
@@ -66,7 +67,7 @@ def _objections(item: Item, lot: DeliveredLot, known: Lot | None, life: LotLife,
     if life.end is None and item.shelf_life_months is not None:
         yield "has no cure date and no use-by date: write one from the bag, or receive it into quarantine."
     if life.end is not None and life.end < today:
-        clock = f" (read from the cure date, its clock started on {life.cure.starts_on:%d %b %Y})" if life.cure else ""
-        yield f"is past its last day of use, {life.end:%d %b %Y}{clock}: send it back, or receive it into quarantine."
+        clock = f" (read from the cure date, its clock started on {in_full(life.cure.starts_on)})" if life.cure else ""
+        yield f"is past its last day of use, {in_full(life.end)}{clock}: send it back, or receive it into quarantine."
     if item.certificate_needed and not (lot.facts.certificate.strip() or (known and known.certificate)):
         yield "needs a certificate: write its reference, or receive the lot into quarantine until it is here."

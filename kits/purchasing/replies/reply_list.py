@@ -9,6 +9,7 @@ from decimal import Decimal
 from django.db.models import Count, Q, QuerySet
 
 from kits.catalog.amounts import price_text
+from kits.catalog.days.words import in_full
 from kits.people.names import name_of
 from kits.purchasing.models import Reply, ReplyLine, ReplyState, SupplierQuote
 
@@ -28,6 +29,9 @@ WORDS = (
     ("note", "Note"),
 )
 """What a line may say, in the order in which it is shown."""
+
+DAYS = frozenset({"promised", "valid", "needed"})
+"""What of it is a day, kept as files write it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,7 +149,7 @@ def line_row(line: ReplyLine) -> ReplyLineRow:
             if before.get(name) or stated.get(name)
         ),
         short=before.get("short", ""),
-        needed=before.get("needed", ""),
+        needed=_shown("needed", before.get("needed", "")),
         notes=tuple(line.notes),
         remarks=tuple(line.remarks),
         asks=tuple(says for question in line.questions for says in question["says"]),
@@ -160,6 +164,8 @@ def line_row(line: ReplyLine) -> ReplyLineRow:
 
 
 def _shown(name: str, text: str) -> str:
+    if text and name in DAYS:
+        return in_full(date.fromisoformat(text))
     return price_text(Decimal(text)) if name == "price" and text else text
 
 

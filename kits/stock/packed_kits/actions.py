@@ -10,6 +10,7 @@ from django.db import transaction
 
 from bom.values import ONE, Options
 from kits.catalog.caching.revisions import mark_shop
+from kits.catalog.days.words import in_full
 from kits.catalog.fields import quantity_text
 from kits.catalog.models import Item
 from kits.catalog.request_log import log_request
@@ -231,7 +232,7 @@ def _refuse_unpackable(kit: Item, count: int, lives_to: date, today: date) -> No
     if count < 1:
         raise StockRefusal(f"{count} kits cannot be packed: give 1 or more.")
     if lives_to < today:
-        raise StockRefusal(f"The build day {lives_to:%d %b %Y} has passed: name one from {today:%d %b %Y} on.")
+        raise StockRefusal(f"The build day {in_full(lives_to)} has passed: name one from {in_full(today)} on.")
 
 
 def _refuse_too_many(
@@ -254,7 +255,7 @@ def _refuse_too_many(
     )
     raise StockRefusal(
         f"{count} × {kit} cannot be put together, {least.kits} can: {quantity_text(least.free)} of {least.item} "
-        f"{'lies' if least.free == ONE else 'lie'} free that may be used up to {lives_to:%d %b %Y}, and one kit takes "
+        f"{'lies' if least.free == ONE else 'lie'} free that may be used up to {in_full(lives_to)}, and one kit takes "
         f"{quantity_text(least.in_one)}. {remedy}"
     )
 
@@ -288,8 +289,8 @@ def _refuse_unfit(lot: Lot, job: Job, today: date) -> None:
     last_use_on, build_on = lot.last_use_on, max(job.build_on, today)
     if last_use_on is not None and last_use_on < build_on:
         raise StockRefusal(
-            f"Lot {lot.lot} of {lot.item} may be used up to {last_use_on:%d %b %Y}, but {job.job} is built on "
-            f"{build_on:%d %b %Y}: take a piece that lasts longer."
+            f"Lot {lot.lot} of {lot.item} may be used up to {in_full(last_use_on)}, but {job.job} is built on "
+            f"{in_full(build_on)}: take a piece that lasts longer."
         )
 
 

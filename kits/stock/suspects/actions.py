@@ -7,8 +7,10 @@ from datetime import datetime
 
 from django.db import transaction
 from django.db.models import Sum
+from django.utils import timezone
 
 from kits.catalog.caching.revisions import mark_shop
+from kits.catalog.days.words import in_full
 from kits.catalog.request_log import log_request
 from kits.people.models import User
 from kits.schedule.models import Job
@@ -29,9 +31,8 @@ def freeze_lot(*, lot: Lot, reason: str, by: User, at: datetime, key: str) -> Su
         if (earlier := Suspicion.objects.filter(key=key).first()) is not None:
             return earlier
         if standing := Suspicion.objects.filter(lot=lot, lifted_at__isnull=True).select_related("by").first():
-            raise StockRefusal(
-                f"{lot} is under suspicion already, since {standing.at:%d %b %Y} by {standing.by}: look at it there."
-            )
+            since = in_full(timezone.localtime(standing.at).date())
+            raise StockRefusal(f"{lot} is under suspicion already, since {since} by {standing.by}: look at it there.")
         made = Suspicion.objects.create(lot=lot, key=key, reason=reason.strip(), by=by, at=at)
         _freeze(made, by, at, f"{key}:freeze")
         return made

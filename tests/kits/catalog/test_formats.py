@@ -2,13 +2,13 @@
 
 import io
 import re
-from datetime import date
+from datetime import date, datetime
 from decimal import Decimal
 
 import openpyxl
 import pytest
 from django.template import Context, Template
-from django.utils.formats import localize
+from django.utils.formats import date_format, localize
 
 from bom.values import ONE
 from kits.catalog.amounts import Amount, price_text
@@ -115,6 +115,8 @@ def test_pages_and_workbooks_are_written_alike(client):
     Setting.objects.bulk_create(Setting(name=name, folded=name, value=value) for name, value in given.items())
     read_settings()
     client.force_login(person_of("Purchasing", "buyer"))
+    assert date_format(date(2026, 3, 4)) == "Mar 4, 2026"
+    assert date_format(datetime(2026, 3, 4, 14, 5), "DATETIME_FORMAT") == "Mar 4, 2026, 14:05"
     due = client.get("/purchasing/due/").content.decode()
     assert '<html lang="en" data-paper="letter">' in due
     assert "Mar 4" in due

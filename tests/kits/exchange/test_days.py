@@ -46,7 +46,7 @@ def test_a_day_with_one_reading_is_read(typed):
         (datetime(1926, 3, 16), "1926 lies in the wrong century", "if 2026 is meant"),
         ("2126-03-16", "2126 lies in the wrong century", "if 2026 is meant"),
         ("0026-03-16", "26 lies in the wrong century", "2026-03-04"),
-        (46097, "a number, not a date", "the day number of 2026-03-16"),
+        (46097, "a number, not a date", "the day number of 16 Mar 2026"),
         ("2026-02-30", "no such day", "2026-03-04"),
         ("mid March", "cannot be read as a date", "2026-03-04"),
         (True, "it is no date", "2026-03-04"),

@@ -37,7 +37,7 @@ def read(text):
         ("two", "it is no number"),
         ("-", "a dash is no number"),
         (True, "TRUE is no number"),
-        (datetime(2026, 1, 2), "made the date 2026-01-02 of it"),
+        (datetime(2026, 1, 2), "made the date 2 Jan 2026 of it"),
         (0, "not above zero"),
         (-3, "not above zero"),
         (2.5, "no whole number"),

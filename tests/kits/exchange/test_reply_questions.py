@@ -242,7 +242,7 @@ def test_no_bid_beside_a_price_is_asked_about(sent):
 
 def test_an_absurd_promise_is_taken_only_when_it_is_said_to_be_meant(sent, buyer):
     far = line_of(sent, quantity=10, promised=datetime(2029, 3, 12))
-    assert offered(far, "promised") == [("2029-03-12 is meant", {"promised": "2029-03-12"})]
+    assert offered(far, "promised") == [("12 Mar 2029 is meant", {"promised": "2029-03-12"})]
     past = line_of(sent, quantity=10, promised=datetime(2026, 3, 2))
     assert offered(past, "promised") == []
     for line in (far, past):

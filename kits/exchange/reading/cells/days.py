@@ -7,6 +7,7 @@ from datetime import date, datetime, time, timedelta
 
 from bom.errors import ShelfLifeError
 from bom.structure.shelf_life import parse_cure, parse_use_by
+from kits.catalog.days.words import in_full
 from kits.exchange.reading.cells.cell import Cell, CellRefused, begin_small, reason_and_remedy
 from kits.exchange.reading.cells.marks import refuse_control
 
@@ -56,7 +57,7 @@ def _not_a_number_of_days(value: float) -> CellRefused:
     if 10_000 <= value <= 73_050 and value.is_integer():
         day = _DAY_ZERO + timedelta(days=int(value))
         return CellRefused(
-            "it is a number, not a date", f"if the day number of {day.isoformat()} is meant, format the cell as a date"
+            "it is a number, not a date", f"if the day number of {in_full(day)} is meant, format the cell as a date"
         )
     return CellRefused("it is a number, not a date", _ISO)
 
@@ -90,7 +91,7 @@ def _year_last(cell: Cell, first: int, second: int, year: int, mark: str) -> dat
         return _day(year, second, first) if first > 12 else _day(year, first, second)
     one, other = _day(year, second, first), _day(year, first, second)
     raise CellRefused(
-        f"it may mean {one.day} {one:%b %Y} or {other.day} {other:%b %Y}",
+        f"it may mean {in_full(one)} or {in_full(other)}",
         f"write {one.isoformat()} or {other.isoformat()}",
     )
 

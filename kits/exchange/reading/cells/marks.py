@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from datetime import date, datetime, time, timedelta
 
+from kits.catalog.days.words import in_full
 from kits.catalog.folding import fold, without_turns
 from kits.exchange.reading.cells.cell import Cell, CellRefused
 from kits.exchange.reading.cells.known_marks import plain_number
@@ -124,7 +125,7 @@ def _refuse_day(cell: Cell, day: date, what: str) -> None:
     meant = cell.known.read_as_day(day)
     offer = f"; it may be {_either(meant)}" if meant else ""
     label = what if what != "a date" else "a date,"
-    raise CellRefused(f"a spreadsheet turned it into {label} {day.day} {day:%b %Y}", f"{_AS_TEXT}{offer}")
+    raise CellRefused(f"a spreadsheet turned it into {label} {in_full(day)}", f"{_AS_TEXT}{offer}")
 
 
 def _refuse_shown_day(cell: Cell, mark: str) -> None:

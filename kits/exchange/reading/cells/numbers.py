@@ -6,6 +6,7 @@ import re
 from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 
+from kits.catalog.days.words import in_full
 from kits.exchange.reading.cells.cell import Cell, CellRefused
 from kits.exchange.reading.cells.marks import refuse_control
 
@@ -49,7 +50,7 @@ def read_number(cell: Cell) -> Decimal:
     if isinstance(value, (datetime, date)):
         day = value.date() if isinstance(value, datetime) else value
         raise CellRefused(
-            f"a spreadsheet made the date {day.isoformat()} of it", "format the cell as a number and type it again"
+            f"a spreadsheet made the date {in_full(day)} of it", "format the cell as a number and type it again"
         )
     if isinstance(value, (time, timedelta)):
         raise CellRefused("a spreadsheet made a time of day of it", "format the cell as a number and type it again")

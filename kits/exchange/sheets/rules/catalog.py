@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import date
 
 from bom.values import PACKED_SOURCES
+from kits.catalog.days.words import in_full
 from kits.catalog.folding import fold
 from kits.exchange.problems.findings import Findings
 from kits.exchange.records.names import Names, with_article
@@ -33,7 +34,7 @@ def check_structure_line(record: SheetRecord, names: Names, findings: Findings) 
     check_kind(record, "pump", ("pump",), names, findings)
     first, last = record.values.get("from_date"), record.values.get("to_date")
     if isinstance(first, date) and isinstance(last, date) and last < first:
-        record.refuse(findings, "to_date", f"it comes before from_date, {first.isoformat()}", "correct one of the two")
+        record.refuse(findings, "to_date", f"it comes before from_date, {in_full(first)}", "correct one of the two")
 
 
 def _check_at_rebuild(record: SheetRecord, names: Names, findings: Findings) -> None:

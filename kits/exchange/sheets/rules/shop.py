@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date
 
+from kits.catalog.days.words import in_full
 from kits.catalog.errors import Refusal
 from kits.catalog.folding import fold
 from kits.catalog.queries import ShopSettings
@@ -103,9 +104,7 @@ def check_supplier(record: SheetRecord, names: Names, findings: Findings) -> Non
     """Check one supplier."""
     first, last = record.values.get("closed_from"), record.values.get("closed_to")
     if isinstance(first, date) and isinstance(last, date) and last < first:
-        record.refuse(
-            findings, "closed_to", f"it comes before closed_from, {first.isoformat()}", "correct one of the two"
-        )
+        record.refuse(findings, "closed_to", f"it comes before closed_from, {in_full(first)}", "correct one of the two")
     columns = {"closed_from", "closed_to"}
     if (first is None) != (last is None) or len(columns & record.values.keys()) == 1:
         column = "closed_from" if first is None else "closed_to"
@@ -121,7 +120,7 @@ def check_setting(record: SheetRecord, names: Names, findings: Findings) -> None
         getattr(settings, name, None)
         if name == "today" and settings.today:
             findings.remark(
-                record.sheet.name, "value", STANDS_STILL.format(day=settings.today), record.row, record.file
+                record.sheet.name, "value", STANDS_STILL.format(day=in_full(settings.today)), record.row, record.file
             )
         if name not in KNOWN_SETTINGS:
             findings.remark(

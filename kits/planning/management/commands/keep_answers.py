@@ -9,7 +9,9 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.utils import timezone
 
 from bom.errors import BomError
+from kits.catalog.days.words import in_full
 from kits.planning.weeks.actions import keep_answers, keep_first_of_week
+from kits.planning.words.states import plural
 
 
 class Command(BaseCommand):
@@ -33,4 +35,4 @@ class Command(BaseCommand):
                 kept = found
         except BomError as error:
             raise CommandError(str(error)) from error
-        self.stdout.write(f"Kept the answers of {kept.as_of} for {kept.answers.count()} jobs.")
+        self.stdout.write(f"Kept the answers of {in_full(kept.as_of)} for {plural(kept.answers.count(), 'job')}.")

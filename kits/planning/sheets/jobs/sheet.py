@@ -7,6 +7,7 @@ from datetime import date
 
 from bom.answers.flags import flags_of
 from bom.plan import Plan
+from kits.catalog.days.words import in_full
 from kits.catalog.queries import in_shop_words, option_words
 from kits.planning.queries import kept_beside, reading_of
 from kits.planning.questions.kit_uses import KitTotals, KitUseRow
@@ -129,7 +130,9 @@ def job_sheet(plan: Plan, job: Job) -> JobSheet:
         kits=kits.rows(names),
         seen=positions_seen(strip),
         cautions=tuple(
-            flag["says"] for flag in kept_beside(plan, "flags", lambda: flags_of(plan)) if flag["job"] == job.job
+            flag["says"]
+            for flag in kept_beside(plan, "flags", lambda: flags_of(plan, in_full))
+            if flag["job"] == job.job
         ),
         same_serial=same_serial,
         ways=ways.named(names),

@@ -11,6 +11,7 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
+from kits.catalog.days.words import in_full
 from kits.catalog.errors import Refusal
 from kits.catalog.models import Item
 from kits.catalog.queries import read_calendar, read_settings
@@ -147,7 +148,7 @@ def promise_outside(request: HttpRequest, work: int) -> HttpResponse:
         said = {name: form.cleaned_data[name] for name in ("promised_on", "says")}
         try:
             move_outside_promise(work=found, key=form.request_key("outside promise", found.pk), **said, **_who(request))
-            messages.success(request, f"{str(found).capitalize()} is promised for {said['promised_on']} now.")
+            messages.success(request, f"{str(found).capitalize()} is promised for {in_full(said['promised_on'])} now.")
             return redirect("outside_work", work=found.pk)
         except Refusal as error:
             form.add_error(None, str(error))

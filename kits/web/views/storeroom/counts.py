@@ -18,6 +18,7 @@ from django.utils.safestring import SafeString
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from bom.errors import BomError
+from kits.catalog.days.words import in_full
 from kits.catalog.errors import Refusal
 from kits.catalog.fields import QuantityFormField
 from kits.catalog.models import Item
@@ -342,7 +343,7 @@ def write_found(request: HttpRequest, place: Place, form: FoundForm) -> SafeStri
     if found.held:
         says = f"{found.lot} bears no date, so it is held: mark the bag with {found.lot.lot} and put it aside."
     elif (last := found.lot.last_use_on) and last < today():
-        says = f"{found.lot} is past its last day, {last:%d %b %Y}: it comes on the disposal list."
+        says = f"{found.lot} is past its last day, {in_full(last)}: it comes on the disposal list."
     labels = f"{reverse('labels')}?{urlencode({'q': f'{found.lot.lot} {place}'})}"
     return format_html('{} <a href="{}">Print its label</a>', says, labels)
 

@@ -13,6 +13,7 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
+from kits.catalog.days.words import in_full
 from kits.catalog.errors import Refusal
 from kits.catalog.models import Item
 from kits.exchange.workbooks.list_export import ListColumn
@@ -95,7 +96,7 @@ def show_packing(request: HttpRequest, part_number: str) -> HttpResponse:
     except Refusal as error:
         return render_packing(request, part_number, form, str(error), status=409)
     for lot, count in lots_of_posting(posting, kit):
-        until = f", good to {lot.printed_last_use_on:%d %b %Y}" if lot.printed_last_use_on else ""
+        until = f", good to {in_full(lot.printed_last_use_on)}" if lot.printed_last_use_on else ""
         says = f"{count} × {kit} packed as lot {lot.lot}{until}: put that on the bag."
         messages.success(request, with_labels(says, posting))
     return redirect("kit", part_number=kit.part_number)
