@@ -9,7 +9,9 @@ import time
 from contextlib import contextmanager
 from pathlib import Path
 
-OPTIONS = "-c fsync=off -c synchronous_commit=off -c full_page_writes=off -c work_mem=256MB -c shared_buffers=512MB"
+QUICK = "-c fsync=off -c synchronous_commit=off -c full_page_writes=off -c work_mem=256MB -c shared_buffers=512MB"
+LIKE_A_SHOP = "-c shared_buffers=512MB"
+"""Else as PostgreSQL comes: what was confirmed is on the disk."""
 
 
 def why_not():
@@ -45,29 +47,77 @@ def private_cache():
         shutil.rmtree(place)
 
 
+class Cluster:
+    """A PostgreSQL server in a folder of its own, which may be stopped and started, and copied while it works."""
+
+    def __init__(self, place, options=QUICK):
+        self.place, self.options, self.port = Path(place), options, free_port()
+        if os.geteuid() == 0:  # the server refuses to run as root
+            shutil.chown(self.place, "postgres")
+
+    @property
+    def address(self):
+        return f"postgresql://postgres@127.0.0.1:{self.port}/postgres"
+
+    @property
+    def data(self):
+        return self.place / "data"
+
+    @property
+    def pid(self):
+        return int((self.data / "postmaster.pid").read_text().split()[0])
+
+    def make(self):
+        """An empty one."""
+        self._run("initdb", f"-D {self.data} -A trust -U postgres --no-sync -E UTF8 --locale=C.UTF-8")
+
+    def copy_working(self, source):
+        """A standby of one that works, which it follows from now on."""
+        self._run("pg_basebackup", f"-D {self.data} -h 127.0.0.1 -p {source.port} -U postgres -R -X stream -c fast")
+
+    def start(self):
+        listening = f"-p {self.port} -k {self.place} -c listen_addresses=127.0.0.1 {self.options}"
+        self._run("pg_ctl", f"-D {self.data} -o '{listening}' -l {self.place}/log -w start")
+
+    def stop(self, how="immediate"):
+        self._run("pg_ctl", f"-D {self.data} -m {how} -w stop")
+
+    def promote(self):
+        self._run("pg_ctl", f"-D {self.data} -w promote")
+
+    def _run(self, program, said):
+        command = f"{_programs()}/{program} {said}"
+        whole = ["su", "postgres", "-c", command] if os.geteuid() == 0 else ["sh", "-c", command]
+        subprocess.run(whole, check=True, stdout=subprocess.DEVNULL, cwd="/")
+
+
 @contextmanager
-def private_server():
-    """The address of a server that lives as long as the block."""
-    programs, port = _programs(), free_port()
+def private_cluster(options=QUICK, like=None, of=None):
+    """A server that lives as long as the block: empty, with the files of a stopped one, or a standby of a working one."""
     place = Path(tempfile.mkdtemp(prefix="benchmark-server-"))
     try:
-        if os.geteuid() == 0:  # the server refuses to run as root
-            shutil.chown(place, "postgres")
-        data = place / "data"
-        _run(f"{programs}/initdb -D {data} -A trust -U postgres --no-sync -E UTF8 --locale=C.UTF-8")
-        listening = f"-p {port} -k {place} -c listen_addresses=127.0.0.1 {OPTIONS}"
-        _run(f"{programs}/pg_ctl -D {data} -o '{listening}' -l {place}/log -w start")
+        cluster = Cluster(place, options)
+        if of:
+            cluster.copy_working(of)
+        elif like:
+            subprocess.run(["cp", "-a", like, cluster.data], check=True)
+        else:
+            cluster.make()
+        cluster.start()
         try:
-            yield f"postgresql://postgres@127.0.0.1:{port}/postgres"
+            yield cluster
         finally:
-            _run(f"{programs}/pg_ctl -D {data} -m immediate stop")
+            if (cluster.data / "postmaster.pid").exists():
+                cluster.stop()
     finally:
         shutil.rmtree(place, ignore_errors=True)
 
 
-def _run(command):
-    whole = ["su", "postgres", "-c", command] if os.geteuid() == 0 else ["sh", "-c", command]
-    subprocess.run(whole, check=True, stdout=subprocess.DEVNULL, cwd="/")
+@contextmanager
+def private_server():
+    """The address of an empty server that lives as long as the block."""
+    with private_cluster() as cluster:
+        yield cluster.address
 
 
 def _programs():

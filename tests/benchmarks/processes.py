@@ -1,47 +1,59 @@
-"""How long people wait for a page of a shop of full size while a clerk posts, with one web process and with several.
+"""Fifty people at a shop of full size, served by one gunicorn process and by several: waits, errors, processors, memory.
 
-    python -m tests.benchmarks.processes                     1, 2 and 4 processes with a cache server, some minutes
-    python -m tests.benchmarks.processes --processes 2       another number of them
+    python -m tests.benchmarks.processes                     1, 2 and 4 processes, a quarter of an hour and more
+    python -m tests.benchmarks.processes --processes 2 --people 20 --seconds 60      fewer of each
     python -m tests.benchmarks.processes --alone             each process for itself, without a cache server
-    DATABASE_URL=postgres://... python -m tests.benchmarks.processes    on this database, filled where it is empty
+    python -m tests.benchmarks.processes --disturbed         a process killed each minute, the database stopped twice
+    python -m tests.benchmarks.processes --standby           a second cluster that follows: what can be read there
+    python -m tests.benchmarks.processes --keep FOLDER ...   keep the files of the filled database, and use them again
 
-Six people read Schedule, Today and Batch, one after the other, and look at each page for a second or so; each request
-goes to the next process. A clerk moves a piece from bin to bin every two seconds. The servers are those that a shop
-runs; PostgreSQL and the cache server live as long as the run. Waits are by the clock on the wall, from asking to the
-last byte, and in U, how long ``sum(i * i for i in range(5_000_000))`` takes by the same clock just before: on a machine
-with other work both take longer.
+Clerks, planners, purchasers and leads read their pages and look at each for ten seconds (`tests.benchmarks.crowd`);
+clerks move, adjust and count. The site is what ``.deploy/gunicorn.conf.py`` makes of it, PostgreSQL is as it comes,
+with what was confirmed on the disk, and the cache server has no disk; all live as long as the run. First one person
+works alone, who is all of them in turn and looks at each page for a second and a half. Waits are by the clock on the
+wall, from asking to the last byte. At the end what was confirmed to anybody must stand in the ledger once.
 """
 
 import argparse
-import http.client
 import os
-import random
 import re
+import signal
 import statistics
 import subprocess
 import sys
+import tempfile
 import threading
 import time
-from collections import defaultdict
-from contextlib import ExitStack, contextmanager, nullcontext
+from collections import Counter, defaultdict
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import ExitStack, contextmanager
 from pathlib import Path
 
-from tests.benchmarks.pages import list_pages, post_one, sign_in
-from tests.benchmarks.private_server import CACHE_SERVER, free_port, private_cache, private_server, why_not
+from tests.benchmarks.crowd import SHARES, Crowd, newest_posting, pages_by_role, people_of, prove_books
+from tests.benchmarks.private_server import (
+    CACHE_SERVER,
+    LIKE_A_SHOP,
+    free_port,
+    private_cache,
+    private_cluster,
+    why_not,
+)
 
-READ = ("schedule", "today", "batch")
-PEOPLE, POST_EVERY, LOOKS_AT_IT = 6, 2.0, (0.5, 1.5)
-AIM = 3
 TOP = Path(__file__).parents[2]
+LOOKS_ALONE, LOOKS = (1.1, 1.9), (6.0, 14.0)
+AWAY_SECONDS = 5
+TICKS = os.sysconf("SC_CLK_TCK")
 
 
-def prepare():
-    """Fill the database that ``DATABASE_URL`` names, where it is empty."""
+def prepare(address):
+    """Name the database to Django, and fill it with the shop where it is empty."""
+    os.environ["DATABASE_URL"] = address
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "kits.settings")
     import django
 
     django.setup()
     from django.core.management import call_command
+    from django.db import connection
 
     from kits.catalog.models import Item
     from tests.benchmarks.stored_shop import draw_shop, store
@@ -49,205 +61,290 @@ def prepare():
     call_command("migrate", verbosity=0)
     if not Item.objects.exists():
         print(f"{store(draw_shop())} rows stored", flush=True)
+        with connection.cursor() as cursor:
+            cursor.execute("VACUUM ANALYZE")
 
 
-def serve(port):
-    """One web process, as ``manage.py serve`` runs it, which says at its end how many plans it worked out."""
-    import django
+class Gunicorn:
+    """The site with so many processes, as ``.deploy`` runs it."""
 
-    django.setup()
-    from django.core.management import call_command
+    def __init__(self, count, **told):
+        self.port, self.log = free_port(), tempfile.NamedTemporaryFile("w+", suffix=".log")  # noqa: SIM115
+        around = {
+            **os.environ, "LISTEN": f"127.0.0.1:{self.port}", "WEB_PROCESSES": str(count), "SHOP_FILE": "",
+            "ALLOWED_HOSTS": "127.0.0.1", "SECURE": "0", **told,
+        }  # fmt: skip
+        command = [sys.executable, "-m", "gunicorn", "--config", ".deploy/gunicorn.conf.py", "kits.wsgi"]
+        self.running = subprocess.Popen(command, cwd=TOP, env=around, stdout=self.log, stderr=self.log)
 
-    from kits.planning.keeping import plans
+    def workers(self):
+        return children_of(self.running.pid)
 
-    plain, made = plans.plan, []
-
-    def counting(*args):
-        made.append(1)
-        return plain(*args)
-
-    plans.plan = counting
-    try:
-        call_command("serve", listen=f"127.0.0.1:{port}", stdout=sys.stderr)
-    finally:
-        print(len(made), flush=True)
-
-
-def one_unit():
-    """Seconds by the clock on the wall that U is now."""
-    spent = []
-    for _ in range(5):
-        started = time.perf_counter()
-        sum(i * i for i in range(5_000_000))
-        spent.append(time.perf_counter() - started)
-    return statistics.median(spent)
-
-
-class WebProcess:
-    """A web process that is running."""
-
-    def __init__(self):
-        self.port = free_port()
-        self.running = subprocess.Popen(
-            [sys.executable, "-m", "tests.benchmarks.processes", "--serve", str(self.port)],
-            cwd=TOP, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True,
-        )  # fmt: skip
-
-    def wait_until_it_answers(self, cookie, addresses):
-        for _ in range(400):
-            try:
-                return [ask(self.port, address, cookie) for address in addresses]
-            except ConnectionRefusedError:
-                time.sleep(0.1)
-        raise SystemExit("a web process did not start")
-
-    def seconds_worked(self):
-        """Processor time until now."""
-        fields = Path(f"/proc/{self.running.pid}/stat").read_text().rpartition(")")[2].split()
-        return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
-
-    def megabytes(self):
-        """Memory held now."""
-        status = Path(f"/proc/{self.running.pid}/status").read_text()
-        return int(re.search(r"VmRSS:\s+(\d+)", status)[1]) / 1024
+    def faults(self):
+        """How often something broke, by what was written of it."""
+        told = Path(self.log.name).read_text()
+        lines = re.findall(r"^\S+ (?:ERROR|CRITICAL) .*$", told, re.M)
+        return {"traces": told.count("Traceback"), "lines": len(lines), "first": lines[:1]}
 
     def end(self):
-        """Stop it, and return how many plans it worked out."""
         self.running.terminate()
-        return int(self.running.communicate(timeout=60)[0])
+        self.running.wait(60)
 
 
 @contextmanager
-def web_processes(count):
-    processes = [WebProcess() for _ in range(count)]
+def site(count, **told):
+    """The site while the block lasts."""
+    running = Gunicorn(count, **told)
     try:
-        yield processes
+        yield running
     finally:
-        for process in processes:
-            if process.running.poll() is None:
-                process.running.kill()
+        running.end()
 
 
-def ask(port, address, cookie):
-    """One request: seconds, and the page."""
-    started = time.perf_counter()
-    connection = http.client.HTTPConnection("127.0.0.1", port, timeout=120)
-    connection.request("GET", address, headers={"Cookie": cookie})
-    answer = connection.getresponse()
-    page = answer.read()
-    spent = time.perf_counter() - started
+def children_of(pid):
+    found = Path(f"/proc/{pid}/task/{pid}/children")
+    return [int(child) for child in found.read_text().split()] if found.exists() else []
+
+
+def seconds_worked(pid):
+    """Processor time of a process and of all that it began, ended ones included."""
+    try:
+        fields = Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()
+    except (FileNotFoundError, ProcessLookupError):
+        return 0.0
+    return sum(map(int, fields[11:15])) / TICKS + sum(map(seconds_worked, children_of(pid)))
+
+
+def megabytes(pid, what="VmRSS"):
+    """Memory held now, or the most of it (``VmHWM``)."""
+    found = re.search(rf"{what}:\s+(\d+)", Path(f"/proc/{pid}/status").read_text())
+    return int(found[1]) / 1024 if found else 0.0
+
+
+def warm_up(running, people, count):
+    """Let every process read the lists and each page be drawn once."""
+    began, pages = time.monotonic(), [pages[0] for pages in people[0].crowd.pages.values()]
+    asker = people[0]
+    while not running.workers() and time.monotonic() - began < 60:
+        time.sleep(0.1)
+    with ThreadPoolExecutor(4 * count) as several:
+        for _ in range(20):
+            list(several.map(lambda page: asker.ask("warm up", page), pages * (1 + count // 2)))
+            if len(running.workers()) == count and all(megabytes(pid) > 250 for pid in running.workers()):
+                break
+    asker.crowd.answers.clear()
+
+
+class Connections(threading.Thread):
+    """Looks now and then how many connections the database has, and the site how much memory."""
+
+    def __init__(self, running):
+        super().__init__(daemon=True)
+        self.running, self.most, self.memory, self.over = running, 0, 0.0, threading.Event()
+
+    def run(self):
+        from django.db import Error, connection
+
+        while not self.over.wait(2):
+            try:
+                with connection.cursor() as cursor:
+                    cursor.execute("SELECT count(*) FROM pg_stat_activity WHERE backend_type = 'client backend'")
+                    self.most = max(self.most, cursor.fetchone()[0] - 1)
+            except Error:
+                connection.close()
+            pids = self.running.workers()
+            try:
+                self.memory = max(self.memory, sum(map(megabytes, pids)) / max(1, len(pids)))
+            except (FileNotFoundError, ProcessLookupError):
+                continue
+        connection.close()
+
+
+def work(crowd, people, seconds, running, cluster, disturb=None):
+    """What so many people met, and what it took."""
+    watch, since = Connections(running), newest_posting()
+    before = [seconds_worked(running.running.pid), seconds_worked(cluster.pid), time.process_time(), time.monotonic()]
+    watch.start()
+    if disturb:
+        threading.Thread(target=disturb, daemon=True).start()
+    crowd.work(people, seconds)
+    watch.over.set()
+    lasted = time.monotonic() - before[3]
+    found = {
+        "answers": list(crowd.answers),
+        "lasted": lasted,
+        "web": (seconds_worked(running.running.pid) - before[0]) / lasted,
+        "database": (seconds_worked(cluster.pid) - before[1]) / lasted,
+        "people": (time.process_time() - before[2]) / lasted,
+        "connections": watch.most,
+        "MB": watch.memory,
+    }
+    crowd.answers.clear()
+    crowd.over.clear()
+    from django.db import connection
+
     connection.close()
-    if answer.status != 200:
-        raise SystemExit(f"{address}: {answer.status}")
-    return spent, page
+    return found | {"booked": prove_books(people, since)}
 
 
-class Turns:
-    """Whose turn it is among the processes."""
-
-    def __init__(self, processes):
-        self._ports, self._lock, self._next = [process.port for process in processes], threading.Lock(), 0
-
-    def next(self):
-        with self._lock:
-            self._next += 1
-            return self._ports[self._next % len(self._ports)]
+def waits(found):
+    return sorted(answer.seconds for answer in found["answers"] if not answer.wrong)
 
 
-def measure(count, pages, client, user, seconds):
-    """Waits of so many people with so many processes, and what these did."""
-    cookie = f"sessionid={client.cookies['sessionid'].value}"
-    waits, shown, over, posts = defaultdict(list), [], threading.Event(), []
-    with web_processes(count) as processes:
-        for process in processes:
-            process.wait_until_it_answers(cookie, pages.values())
-        turns = Turns(processes)
-
-        def read(number):
-            dice = random.Random(number)
-            time.sleep(dice.uniform(0, 1))
-            order = list(pages.items())[number % len(pages) :] + list(pages.items())[: number % len(pages)]
-            while not over.is_set():
-                for name, address in order:
-                    spent, page = ask(turns.next(), address, cookie)
-                    waits[name].append(spent)
-                    shown.append(b"being renewed" in page)
-                    if over.wait(dice.uniform(*LOOKS_AT_IT)):
-                        return
-
-        def post():
-            while not over.wait(POST_EVERY):
-                started = time.perf_counter()
-                post_one(user, len(posts) % 50)
-                posts.append(time.perf_counter() - started)
-
-        before = [process.seconds_worked() for process in processes]
-        crowd = [threading.Thread(target=read, args=(number,)) for number in range(PEOPLE)]
-        crowd.append(threading.Thread(target=post))
-        for one in crowd:
-            one.start()
-        time.sleep(seconds)
-        over.set()
-        for one in crowd:
-            one.join()
-        worked = sum(process.seconds_worked() for process in processes) - sum(before)
-        memory = sum(process.megabytes() for process in processes)
-        made = sum(process.end() for process in processes)
-    return {
-        "waits": waits, "last": sum(shown) / len(shown), "posts": posts, "worked": worked / seconds,
-        "plans": made, "MB": memory,
-    }  # fmt: skip
+def p95(values):
+    return values[int(len(values) * 0.95)]
 
 
-def print_row(count, found, unit):
-    every = sorted(wait for waits in found["waits"].values() for wait in waits)
+HEADS = ("processes", "people", "requests", "a second", "median, ms", "95 in 100, ms", "longest, ms", "times one person",
+         "at 95", "errors", "bookings", "processors: web", "database", "MB a process", "connections")  # fmt: skip
+
+
+def print_row(count, people, found, alone):
+    every = waits(found)
+    middle, late = statistics.median(every), p95(every)
     cells = [
-        f"{len(every)}",
-        f"{statistics.median(every) / unit:.1f}",
-        f"{every[int(len(every) * 0.95)] / unit:.1f}",
-        *(f"{max(found['waits'][name]) / unit:.1f}" for name in READ),
-        f"{found['last']:.0%}",
-        f"{max(found['posts']) / unit:.1f}",
-        f"{len(found['posts'])}",
-        f"{found['plans']}",
-        f"{found['worked']:.2f}",
-        f"{found['MB']:.0f}",
-    ]
-    print(f"| {count} | " + " | ".join(cells) + " |", flush=True)
+        f"{count}", f"{people}", f"{len(every)}", f"{len(every) / found['lasted']:.1f}",
+        f"{middle * 1000:.0f}", f"{late * 1000:.0f}", f"{every[-1] * 1000:.0f}",
+        f"{middle / statistics.median(alone):.2f}", f"{late / p95(alone):.2f}",
+        f"{sum(bool(answer.wrong) for answer in found['answers'])}", f"{found['booked']}",
+        f"{found['web']:.2f}", f"{found['database']:.2f}", f"{found['MB']:.0f}", f"{found['connections']}",
+    ]  # fmt: skip
+    print(f"| {' | '.join(cells)} |", flush=True)
+
+
+def print_pages(found):
+    """Each page by itself, and what was wrong."""
+    by_page = defaultdict(list)
+    for answer in found["answers"]:
+        if not answer.wrong:
+            by_page[answer.page].append(answer.seconds)
+    print("\n| page | requests | median, ms | longest, ms |\n|---|---|---|---|")
+    for page, spent in sorted(by_page.items(), key=lambda row: -statistics.median(row[1])):
+        print(f"| {page} | {len(spent)} | {statistics.median(spent) * 1000:.0f} | {max(spent) * 1000:.0f} |")
+    for wrong, times in Counter(answer.wrong for answer in found["answers"] if answer.wrong).most_common():
+        print(f"{times} times: {wrong}")
+    print(f"the people themselves took {found['people']:.2f} processors\n", flush=True)
+
+
+def shares_of(people):
+    """So many people, made up as fifty are."""
+    whole = sum(SHARES.values())
+    return {role: max(1, round(share * people / whole)) for role, share in SHARES.items()}
+
+
+def compare(chosen, cluster):
+    """One person and a crowd, for each number of processes."""
+    print(f"| {' | '.join(HEADS)} |\n" + "|---" * len(HEADS) + "|", flush=True)
+    pages, last = pages_by_role(), None
+    for count in chosen.processes:
+        with site(count) as running:
+            lonely, crowd = Crowd(running.port, pages, LOOKS_ALONE), Crowd(running.port, pages, LOOKS)
+            one, many = people_of(lonely, {"": 1}), people_of(crowd, shares_of(chosen.people))
+            warm_up(running, one, count)
+            alone = work(lonely, one, chosen.alone_seconds, running, cluster)
+            print_row(count, 1, alone, waits(alone))
+            last = work(crowd, many, chosen.seconds, running, cluster)
+            print_row(count, len(many), last, waits(alone))
+            if chosen.pages:
+                print_pages(last)
+            if any(running.faults().values()):
+                print(f"told in the log: {running.faults()}")
+
+
+class Disturbances:
+    """What is done to the site while people work: a process killed each minute, the database stopped in between."""
+
+    def __init__(self, running, cluster, minutes):
+        self.running, self.cluster, self.minutes = running, cluster, minutes
+        self.happened = []
+
+    def __call__(self):
+        ways = ["fast", "immediate"]
+        for _ in range(self.minutes):
+            time.sleep(25)
+            victim = self.running.workers()[0]
+            os.kill(victim, signal.SIGKILL)
+            self.happened.append(("a process killed", time.monotonic(), time.monotonic()))
+            time.sleep(15)
+            if ways:
+                how, began = ways.pop(0), time.monotonic()
+                self.cluster.stop(how)
+                time.sleep(AWAY_SECONDS)
+                self.cluster.start()
+                self.happened.append((f"the database stopped ({how})", began, time.monotonic()))
+            time.sleep(max(0, 20 - AWAY_SECONDS))
+
+
+def disturb(chosen, cluster):
+    """A crowd whose site is disturbed: what they met, and how soon all was well again."""
+    count, pages = chosen.processes[-1], pages_by_role()
+    with site(count) as running:
+        crowd = Crowd(running.port, pages, LOOKS)
+        many = people_of(crowd, shares_of(chosen.people))
+        warm_up(running, many, count)
+        events = Disturbances(running, cluster, max(1, round(chosen.seconds / 60)))
+        found = work(crowd, many, chosen.seconds, running, cluster, events)
+        told = running.faults()
+    print(f"{count} processes, {len(many)} people, {len(found['answers'])} requests, {found['booked']} bookings, each once")
+    print("| what was done | asked again because of 503 | of no answer | else wrong | well again after, s | longest wait, s |")
+    print("|---|---|---|---|---|---|")
+    starts = [event[1] for event in events.happened] + [float("inf")]
+    for (what, began, back), following in zip(events.happened, starts[1:], strict=True):
+        met = [one for one in found["answers"] if began <= one.at + one.seconds and one.at < following]
+        wrong = [one for one in met if one.wrong]
+        kinds = Counter("503" if one.wrong == "503" else "none" if "no answer" in one.wrong else "else" for one in wrong)
+        again = max((one.at + one.seconds for one in wrong), default=back) - back
+        print(
+            f"| {what} | {kinds['503']} | {kinds['none']} | {kinds['else']} | {max(0, again):.1f} | "
+            f"{max(one.seconds for one in met):.1f} |"
+        )
+    print_pages(found)
+    print(f"told in the log: {told}")
 
 
 def main():
     parser = argparse.ArgumentParser(prog="python -m tests.benchmarks.processes", description=__doc__.split("\n\n")[0])
     parser.add_argument("--processes", type=int, nargs="+", default=[1, 2, 4], metavar="N")
-    parser.add_argument("--seconds", type=float, default=40, help="how long they read, for each number of processes")
+    parser.add_argument("--people", type=int, default=50)
+    parser.add_argument("--seconds", type=float, default=300, help="how long they work, for each number of processes")
+    parser.add_argument("--alone-seconds", type=float, default=60, help="how long one person works before")
     parser.add_argument("--alone", action="store_true", help="without a cache server")
-    parser.add_argument("--serve", type=int, help=argparse.SUPPRESS)
+    parser.add_argument("--disturbed", action="store_true", help="with the last number of processes, disturbed")
+    parser.add_argument("--standby", action="store_true", help="with a second cluster that follows")
+    parser.add_argument("--pages", action="store_true", help="each page by itself, too")
+    parser.add_argument("--keep", type=Path, metavar="FOLDER", help="files of a filled database to keep and use again")
     chosen = parser.parse_args()
-    if chosen.serve:
-        serve(chosen.serve)
-        return
-    named = os.environ.get("DATABASE_URL", "")
-    if not named and why_not():
-        raise SystemExit(f"{why_not()}: let DATABASE_URL name a PostgreSQL database.")
+    if why_not():
+        raise SystemExit(f"{why_not()}.")
     if not chosen.alone and CACHE_SERVER is None:
         raise SystemExit("There is no Valkey or Redis server here (Debian: redis-server): install it, or say --alone.")
+    os.environ["SECRET_KEY"] = "only for this benchmark, which serves invented things to itself"
     with ExitStack() as stack:
-        os.environ["DATABASE_URL"] = stack.enter_context(nullcontext(named) if named else private_server())
+        kept = chosen.keep if chosen.keep and chosen.keep.exists() else None
+        cluster = stack.enter_context(private_cluster(LIKE_A_SHOP, like=kept))
+        prepare(cluster.address)
+        if chosen.keep and kept is None:
+            keep_files(cluster, chosen.keep)
         if not chosen.alone:
             os.environ["CACHE_URL"] = stack.enter_context(private_cache())[0]
-        os.environ["SECRET_KEY"] = "only for this benchmark, which serves invented things to itself"
-        prepare()
-        client, user = sign_in()
-        pages = {name: at for name, at in list_pages().items() if name in READ}
-        print(
-            f"| processes | pages | median, U | 95 in 100, U | {' | '.join(f'longest {name}, U' for name in READ)} | "
-            "last plan shown | longest posting, U | postings | plans | processors | MB |\n" + "|---" * 13 + "|"
-        )
-        for count in chosen.processes:
-            unit = one_unit()
-            print_row(count, measure(count, pages, client, user, chosen.seconds), unit)
-        load = os.getloadavg()[0]
-        print(f"\nU was {unit:.3f} s at last; the machine's load was {load:.1f}. The aim: nobody waits {AIM} U.")
+        if chosen.standby:
+            from tests.benchmarks.standby import try_standby
+
+            try_standby(chosen, cluster)
+        elif chosen.disturbed:
+            disturb(chosen, cluster)
+        else:
+            compare(chosen, cluster)
+    print(f"\nThe machine's load was {os.getloadavg()[0]:.1f}; it has {os.cpu_count()} cores.")
+
+
+def keep_files(cluster, folder):
+    from django.db import connection
+
+    connection.close()
+    cluster.stop("fast")
+    subprocess.run(["cp", "-a", cluster.data, folder], check=True)
+    cluster.start()
 
 
 if __name__ == "__main__":

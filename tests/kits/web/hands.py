@@ -52,21 +52,26 @@ def key_on(client, page, address=None, **said):
 
 def key_in(answer, address=None, **said):
     """The same of a page that was answered."""
-    forms = _forms_of(answer)
-    keys = [
-        hidden["key"]
+    return form_on(answer.content.decode(), address, **said)["key"]
+
+
+def form_on(page, address=None, **said):
+    """The hidden fields of the form with a key on a page that goes to an address (else to the page itself)."""
+    forms = _forms_on(page)
+    found = [
+        hidden
         for action, hidden, _ in forms
         if "key" in hidden
         and (action == address if address else action is None)
         and all(hidden.get(name, str(value)) == str(value) for name, value in said.items())
     ]
-    assert keys, f"no form goes to {address}: {[action for action, *_ in forms]}"
-    return keys[0]
+    assert found, f"no form goes to {address}: {[action for action, *_ in forms]}"
+    return found[0]
 
 
-def _forms_of(answer):
+def _forms_on(page):
     parser = _Forms()
-    parser.feed(answer.content.decode())
+    parser.feed(page)
     return parser.forms
 
 
@@ -83,5 +88,5 @@ def send(client, page, action=None, **said):
     """
     answer = client.get(page) if isinstance(page, str) else page
     assert answer.status_code == 200, answer.status_code
-    [standing] = [found for goes, hidden, found in _forms_of(answer) if goes == action and "key" in hidden]
+    [standing] = [found for goes, hidden, found in _forms_on(answer.content.decode()) if goes == action and "key" in hidden]
     return client.post(action or answer.request["PATH_INFO"], {**standing, **said}, follow=True)
