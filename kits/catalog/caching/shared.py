@@ -18,6 +18,7 @@ from collections.abc import Callable
 from functools import cache
 from hashlib import sha256
 from pathlib import Path
+from threading import Event, Thread
 from typing import Any, TypeVar
 
 from django.conf import settings
@@ -30,6 +31,8 @@ ALIAS = "shared"
 KEPT_SECONDS = 60 * 60
 CLAIM_SECONDS = 20
 """How long others wait for the process that is working something out; after that it counts as gone."""
+CLAIM_OUTLIVES_SECONDS = 4
+"""How long a claim stands after the process that renews it was killed."""
 REST_SECONDS = 10
 """How long a server that failed is left alone."""
 SEAL_BYTES = 32
@@ -56,6 +59,7 @@ class Shared:
         self._open = open_cache
         self._away_until = 0.0
         self._told = False
+        self._claimed: dict[str, Event] = {}
 
     def __bool__(self) -> bool:
         """Whether there is anything to share now."""
@@ -87,18 +91,38 @@ class Shared:
 
     def claim(self, name: str, state: str) -> bytes | None:
         """Say that this process works an entry out, and return the sign of it; None where another one does."""
-        sign = secrets.token_bytes(12)
+        sign, on = secrets.token_bytes(12), _claim_on(name, state)
         # Where nobody can be asked, everybody works for himself.
-        return sign if self._try(lambda cache: cache.add(_claim_on(name, state), sign, CLAIM_SECONDS), True) else None
+        if not self._try(lambda cache: cache.add(on, sign, CLAIM_OUTLIVES_SECONDS), True):
+            return None
+        done = self._claimed[on] = Event()
+        Thread(target=self._keep_claim, args=(on, sign, done), name="keeps a claim", daemon=True).start()
+        return sign
 
     def release(self, name: str, state: str, sign: bytes | None) -> None:
         """Say that it is done, or given up; without a sign nothing was claimed."""
+        if not sign:
+            return
+        on = _claim_on(name, state)
+        if done := self._claimed.pop(on, None):
+            done.set()
 
         def end(cache: BaseCache) -> None:
-            if sign and cache.get(_claim_on(name, state)) == sign:
-                cache.delete(_claim_on(name, state))
+            if cache.get(on) == sign:
+                cache.delete(on)
 
         self._try(end, None)
+
+    def _keep_claim(self, on: str, sign: bytes, done: Event) -> None:
+        """Renew a claim while this process is at it; it ends soon after a process that was killed."""
+
+        def renew(cache: BaseCache) -> None:
+            if cache.get(on) == sign:
+                cache.touch(on, CLAIM_OUTLIVES_SECONDS)
+
+        until = time.monotonic() + CLAIM_SECONDS
+        while not done.wait(CLAIM_OUTLIVES_SECONDS / 4) and time.monotonic() < until:
+            self._try(renew, None)
 
     def _try(self, work: Callable[[BaseCache], Answer], otherwise: Answer) -> Answer:
         if not self:

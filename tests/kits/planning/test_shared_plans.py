@@ -224,6 +224,20 @@ def test_who_died_at_work_is_waited_for_no_longer_than_was_agreed(two, monkeypat
     assert len(made) == 1
 
 
+def test_who_lives_keeps_a_claim_and_who_was_killed_loses_it_within_seconds(cache, monkeypatch):
+    monkeypatch.setattr(caching, "CLAIM_OUTLIVES_SECONDS", 1)
+    one, other = caching.Shared(lambda: cache), caching.Shared(lambda: cache)
+    sign = one.claim("plan", "state")
+    time.sleep(1.6)
+    assert other.claim("plan", "state") is None
+    one.release("plan", "state", sign)
+    monkeypatch.setattr(one, "_keep_claim", lambda *args: None)  # as of a process that is no more
+    one.claim("plan", "state")
+    assert other.claim("plan", "state") is None
+    time.sleep(1.6)
+    assert other.claim("plan", "state") is not None
+
+
 def test_a_fault_of_the_lists_is_told_by_every_process(two, monkeypatch):
     def refuse(*args):
         raise ShopError([])
