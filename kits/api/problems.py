@@ -15,7 +15,7 @@ from ninja import Field, NinjaAPI, Schema
 from ninja.errors import AuthenticationError, HttpError, ValidationError
 
 from bom.errors import BomError
-from kits.catalog.waiting import is_away, is_busy
+from kits.catalog.waiting import is_away, is_busy, is_read_only
 
 KIND = "application/problem+json"
 WAIT_SECONDS = 10
@@ -36,6 +36,8 @@ TITLES = {
 STRANGER = "Send the header Authorization: Bearer with a token that works, or sign in and send the form token along."
 NOWHERE = "There is nothing at this address: /api/v1/openapi.json names every operation."
 TOO_OFTEN = "That is more than one program may ask in a minute: wait as many seconds as Retry-After says."
+OTHERS_FIRST = "Nothing was stored, for others are being served: send the same again in a moment."
+ONLY_READ = "Nothing was stored, for this site shows a copy of the records: send the same to the site that writes them."
 TOO_LONG = "The body is longer than is read at once: send it in parts, or as a file."
 UNREAD = "The request cannot be read: send one JSON object, or fewer files at once, each as a part of a form."
 _log = logging.getLogger("django.request")
@@ -110,9 +112,7 @@ def _not_right(request: HttpRequest, error: ValidationError) -> HttpResponse:
 def _broken(request: HttpRequest, error: Exception) -> HttpResponse:
     if is_busy(error) or is_away(error):
         _log.warning("%s %s waited in vain: %s", request.method, request.path, " ".join(str(error).split()))
-        return problem(
-            request, 503, "Nothing was stored, for others are being served: send the same again in a moment."
-        )
+        return problem(request, 503, ONLY_READ if is_read_only(error) else OTHERS_FIRST)
     facts = {"status_code": 500, "request": request}
     _log.error("%s %s broke", request.method, request.path, exc_info=error, extra=facts)
     number = getattr(request, "number", "")

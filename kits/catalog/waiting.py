@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import errno
 
-from django.db import InterfaceError, OperationalError
+from django.db import DatabaseError, InterfaceError, OperationalError
 
 _GONE = ("SQLITE_CANTOPEN", "SQLITE_FULL", "SQLITE_IOERR", "SQLITE_NOMEM", "SQLITE_NOTADB", "SQLITE_PERM")
 _READ_ONLY = "SQLITE_READONLY"
+_OF_A_STANDBY = "25006"
+"""What PostgreSQL calls a write where only reading is allowed."""
 _NO_ROOM = frozenset({errno.ENOSPC, errno.EDQUOT, errno.EROFS})
 
 
@@ -23,10 +25,19 @@ def is_away(error: BaseException) -> bool:
     """
     if isinstance(error, OSError):
         return error.errno in _NO_ROOM
+    if is_read_only(error):
+        return True
     name = _sqlite_name(error)
     if name:
-        return name.startswith((*_GONE, _READ_ONLY))
+        return name.startswith(_GONE)
     return isinstance(error, (OperationalError, InterfaceError))
+
+
+def is_read_only(error: BaseException) -> bool:
+    """Whether something was to be written where records can only be read, as in a copy that follows another server."""
+    if not isinstance(error, DatabaseError):
+        return False
+    return getattr(error.__cause__, "sqlstate", "") == _OF_A_STANDBY or _sqlite_name(error).startswith(_READ_ONLY)
 
 
 def _sqlite_name(error: BaseException) -> str:

@@ -1,4 +1,4 @@
-"""A crowd of people at the site: each reads the pages of their role and looks at each, and clerks book by the real forms.
+"""A crowd at the site: each reads the pages of their role and looks at each, and clerks book by the real forms.
 
 A request that got no answer, or the page of an outage, is sent again with the same key, as a browser would. What was
 confirmed to somebody must stand in the ledger once, and nothing else.
@@ -86,14 +86,38 @@ ALONE = [page for pages in zip(*(READS[role] for role in READS), strict=False) f
 """What one person does who is all of them in turn."""
 
 
+class Browser:
+    """What keeps cookies and sends requests, each by a connection of its own, as the proxies of ``.deploy`` do."""
+
+    def __init__(self, port, session=""):
+        self.port, self.cookies = port, {"sessionid": (session, float("inf"))}
+
+    def send(self, address, said=None):
+        """Status, where it leads to, and the page."""
+        now, talk = time.monotonic(), http.client.HTTPConnection("127.0.0.1", self.port, timeout=WAITS_AT_MOST)
+        headers = {"Cookie": "; ".join(f"{name}={value}" for name, (value, end) in self.cookies.items() if end > now)}
+        if said is not None:
+            headers["Content-Type"] = "application/x-www-form-urlencoded"
+        try:
+            talk.request("GET" if said is None else "POST", address, said and urlencode(said), headers)
+            answer = talk.getresponse()
+            page = answer.read().decode()
+        finally:
+            talk.close()
+        for line in answer.headers.get_all("Set-Cookie", []):
+            for name, one in SimpleCookie(line).items():
+                self.cookies[name] = one.value, now + float(one["max-age"] or "inf")
+        return answer.status, answer.headers["Location"], page
+
+
 class Person(threading.Thread):
     """Somebody at a browser, who notes what was confirmed."""
 
-    def __init__(self, number, crowd, reads, client, account):
+    def __init__(self, number, crowd, reads, browser, account):
         super().__init__(name=f"person {number}", daemon=True)
         self.crowd, self.reads, self.dice = crowd, list(reads), random.Random(number)
         self.first = self.dice.randrange(len(self.reads))
-        self.cookies = {name: (one.value, float("inf")) for name, one in client.cookies.items()}
+        self.browser = browser
         self.account, self.pieces, self.elsewhere = account["pk"], account["pieces"], account["elsewhere"]
         self.confirmed, self.tried = [], []
 
@@ -165,7 +189,7 @@ class Person(threading.Thread):
         while time.monotonic() < until:
             began = time.monotonic()
             try:
-                status, leads, page = self._send(address, said)
+                status, leads, page = self.browser.send(address, said)
             except (OSError, http.client.HTTPException) as error:
                 self.note(name, began, f"no answer ({type(error).__name__})")
                 time.sleep(self.dice.uniform(0.5, 1.5))
@@ -181,25 +205,6 @@ class Person(threading.Thread):
 
     def note(self, name, began, wrong):
         self.crowd.answers.append(Answer(name, began, time.monotonic() - began, wrong))
-
-    def _send(self, address, said):
-        connection = http.client.HTTPConnection("127.0.0.1", self.crowd.port, timeout=WAITS_AT_MOST)
-        now = time.monotonic()
-        headers = {"Cookie": "; ".join(f"{name}={value}" for name, (value, end) in self.cookies.items() if end > now)}
-        try:
-            if said is None:
-                connection.request("GET", address, headers=headers)
-            else:
-                headers["Content-Type"] = "application/x-www-form-urlencoded"
-                connection.request("POST", address, urlencode(said), headers)
-            answer = connection.getresponse()
-            page = answer.read().decode()
-        finally:
-            connection.close()
-        for line in answer.headers.get_all("Set-Cookie", []):
-            for name, one in SimpleCookie(line).items():
-                self.cookies[name] = one.value, now + float(one["max-age"] or "inf")
-        return answer.status, answer.headers["Location"], page
 
 
 def people_of(crowd, shares):
@@ -217,7 +222,8 @@ def people_of(crowd, shares):
         user.groups.set(Group.objects.filter(name__in=[role] if role else list(READS)))
         client = Client()
         client.force_login(user, backend="django.contrib.auth.backends.ModelBackend")
-        people.append(Person(number, crowd, READS[role] if role else ALONE, client, account))
+        browser = Browser(crowd.port, client.cookies["sessionid"].value)
+        people.append(Person(number, crowd, READS[role] if role else ALONE, browser, account))
     return people
 
 
@@ -234,7 +240,11 @@ def own_accounts(count):
         raise SystemExit(f"only {len(found)} accounts hold {PIECES} pieces")
     bins = list(Place.objects.filter(kind="bin").order_by("pk").values_list("pk", flat=True)[:2])
     return [
-        {"pk": row["pk"], "pieces": row["quantity"] // ONE, "elsewhere": next(pk for pk in bins if pk != row["place_id"])}
+        {
+            "pk": row["pk"],
+            "pieces": row["quantity"] // ONE,
+            "elsewhere": next(pk for pk in bins if pk != row["place_id"]),
+        }
         for row in found
     ]
 

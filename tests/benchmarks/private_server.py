@@ -93,7 +93,7 @@ class Cluster:
 
 @contextmanager
 def private_cluster(options=QUICK, like=None, of=None):
-    """A server that lives as long as the block: empty, with the files of a stopped one, or a standby of a working one."""
+    """A server that lives as long as the block: empty, with the files of a stopped one, or the standby of one."""
     place = Path(tempfile.mkdtemp(prefix="benchmark-server-"))
     try:
         cluster = Cluster(place, options)

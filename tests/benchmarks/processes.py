@@ -1,4 +1,4 @@
-"""Fifty people at a shop of full size, served by one gunicorn process and by several: waits, errors, processors, memory.
+"""Fifty people at a shop of full size, served by one gunicorn process or several: waits, errors, processors, memory.
 
     python -m tests.benchmarks.processes                     1, 2 and 4 processes, a quarter of an hour and more
     python -m tests.benchmarks.processes --processes 2 --people 20 --seconds 60      fewer of each
@@ -195,8 +195,9 @@ def p95(values):
     return values[int(len(values) * 0.95)]
 
 
-HEADS = ("processes", "people", "requests", "a second", "median, ms", "95 in 100, ms", "longest, ms", "times one person",
-         "at 95", "errors", "bookings", "processors: web", "database", "MB a process", "connections")  # fmt: skip
+HEADS = ("processes", "people", "requests", "a second", "median, ms", "95 in 100, ms", "longest, ms",
+         "times one person", "at 95", "errors", "bookings", "processors: web", "database", "MB a process",
+         "connections")  # fmt: skip
 
 
 def print_row(count, people, found, alone):
@@ -285,17 +286,18 @@ def disturb(chosen, cluster):
         events = Disturbances(running, cluster, max(1, round(chosen.seconds / 60)))
         found = work(crowd, many, chosen.seconds, running, cluster, events)
         told = running.faults()
-    print(f"{count} processes, {len(many)} people, {len(found['answers'])} requests, {found['booked']} bookings, each once")
-    print("| what was done | asked again because of 503 | of no answer | else wrong | well again after, s | longest wait, s |")
+    print(f"{count} processes, {len(many)} people; {found['booked']} bookings, each once")
+    print("| what was done | answered 503 | not answered | else wrong | well again after, s | longest wait, s |")
     print("|---|---|---|---|---|---|")
     starts = [event[1] for event in events.happened] + [float("inf")]
     for (what, began, back), following in zip(events.happened, starts[1:], strict=True):
         met = [one for one in found["answers"] if began <= one.at + one.seconds and one.at < following]
         wrong = [one for one in met if one.wrong]
-        kinds = Counter("503" if one.wrong == "503" else "none" if "no answer" in one.wrong else "else" for one in wrong)
+        kinds = Counter(one.wrong if one.wrong == "503" else one.wrong.partition(" (")[0] for one in wrong)
         again = max((one.at + one.seconds for one in wrong), default=back) - back
         print(
-            f"| {what} | {kinds['503']} | {kinds['none']} | {kinds['else']} | {max(0, again):.1f} | "
+            f"| {what} | {kinds['503']} | {kinds['no answer']} | {kinds.total() - kinds['503'] - kinds['no answer']} | "
+            f"{max(0, again):.1f} | "
             f"{max(one.seconds for one in met):.1f} |"
         )
     print_pages(found)

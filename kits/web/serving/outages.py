@@ -12,7 +12,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.template.loader import render_to_string
 
-from kits.catalog.waiting import is_away, is_busy
+from kits.catalog.waiting import is_away, is_busy, is_read_only
 from kits.web.serving.request_lines import OUTAGE_TOLD
 from kits.web.serving.sent_again import to_send_again
 
@@ -29,6 +29,7 @@ def answer_fault(request: HttpRequest) -> HttpResponse:
         facts = to_send_again(request)
     except Exception:  # whatever keeps it from being read may have to do with the outage itself
         facts = {"again": request.path, "sent": request.method == "POST"}
+    facts["read_only"] = is_read_only(error)
     answer = render(request, "503.html", facts, status=503)
     answer.headers["Retry-After"] = str(WAIT_SECONDS)
     return answer

@@ -190,6 +190,30 @@ def test_long_list_whose_work_met_an_outage_can_be_taken_up(transactional_db, mo
     assert (upload.state, upload_workers.progress_of(upload)) == (UploadState.CHECKING, None)
 
 
+@contextmanager
+def records_that_can_only_be_read():
+    """A database that refuses what is written as a standby does, or a file that may not be written to."""
+    lite = connection.vendor == "sqlite"
+    with connection.cursor() as cursor:
+        cursor.execute("PRAGMA query_only = 1" if lite else "SET default_transaction_read_only = on")
+        yield
+        cursor.execute("PRAGMA query_only = 0" if lite else "SET default_transaction_read_only = off")
+
+
+def test_where_records_can_only_be_read_a_booking_says_so_and_is_kept_to_be_sent_again(clerk, told):
+    address, said = scrap(clerk)
+    with records_that_can_only_be_read():
+        assert clerk.get("/storeroom/").status_code == 200
+        answer = clerk.post(address, said)
+    page = answer.content.decode()
+    assert (answer.status_code, answer.headers["Retry-After"]) == (503, "30")
+    assert "The records can only be read here" in page
+    assert f'name="key" value="{said["key"]}"' in page
+    assert_one_line(told, r"read.?only")
+    assert clerk.post(address, said).status_code == 302
+    assert Balance.objects.get(lot__lot="L-1", place__place="A1").quantity == 10 * ONE
+
+
 @pytest.mark.postgres
 def test_connection_that_is_cut_in_the_middle_is_said_and_the_next_request_has_another(clerk, told):
     address, said = scrap(clerk)
