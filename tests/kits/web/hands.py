@@ -88,5 +88,6 @@ def send(client, page, action=None, **said):
     """
     answer = client.get(page) if isinstance(page, str) else page
     assert answer.status_code == 200, answer.status_code
-    [standing] = [found for goes, hidden, found in _forms_on(answer.content.decode()) if goes == action and "key" in hidden]
+    forms = _forms_on(answer.content.decode())
+    [standing] = [found for goes, hidden, found in forms if goes == action and "key" in hidden]
     return client.post(action or answer.request["PATH_INFO"], {**standing, **said}, follow=True)
