@@ -37,11 +37,15 @@ class Answer:
 
 @dataclass
 class Crowd:
-    """What all of them share: the site, the pages by role, what was answered, and whether it is over."""
+    """What all of them share: the site, the pages by role, what was answered, and whether it is over.
+
+    ``books`` is how many of the forms that clerks look at they also send.
+    """
 
     port: int
     pages: dict[str, list[str]]
     looks: tuple[float, float]
+    books: float = 1.0
     answers: list[Answer] = field(default_factory=list)
     over: threading.Event = field(default_factory=threading.Event)
 
@@ -119,7 +123,7 @@ class Person(threading.Thread):
         self.first = self.dice.randrange(len(self.reads))
         self.browser = browser
         self.account, self.pieces, self.elsewhere = account["pk"], account["pieces"], account["elsewhere"]
-        self.confirmed, self.tried = [], []
+        self.confirmed, self.tried, self.sure = [], [], True
 
     def run(self):
         turn = self.first
@@ -127,8 +131,11 @@ class Person(threading.Thread):
         while not self.crowd.over.is_set():
             page = self.reads[turn % len(self.reads)]
             turn += 1
-            if page.isupper():
+            if page.isupper() and self.dice.random() < self.crowd.books:
                 getattr(self, page.lower())()
+            elif page.isupper():
+                self.ask("looked at: form", f"/storeroom/stock/{self.account}/")
+                self.look()
             else:
                 self.ask(page, self.dice.choice(self.crowd.pages[page]))
                 self.look()
@@ -177,8 +184,10 @@ class Person(threading.Thread):
             return None
         key = hidden["key"].partition(".")[0]
         self.tried.append(key)
-        leads, _ = self.ask(name, address, {**hidden, **said})
-        if leads is None:
+        leads, page = self.ask(name, address, {**hidden, **said})
+        if leads is None or leads == address:  # a sheet that cannot be begun leads back to its form
+            self.sure &= page is not None
+            self.note(name, time.monotonic(), "not booked")
             return None
         self.confirmed.append((key, "do" in said))
         return leads, self.ask(f"{name}: done", leads)[1]
@@ -228,10 +237,13 @@ def people_of(crowd, shares):
 
 
 def own_accounts(count):
-    """Accounts of the shelf of which only their clerk will take, and a bin to bring pieces to."""
-    from bom.values import ONE
-    from kits.stock.models import Balance, Place
+    """Accounts of the shelf of which only their clerk will take, on no count sheet, and a bin to bring pieces to."""
+    from django.utils import timezone
 
+    from bom.values import ONE
+    from kits.stock.models import Balance, Count, Place
+
+    Count.objects.filter(ended_at=None).update(ended_at=timezone.now())
     rows = Balance.objects.on_shelf().filter(
         quantity__gte=PIECES * ONE, packet="sealed", condition="usable", lot__item__stock_unit="each"
     )
@@ -256,7 +268,7 @@ def newest_posting():
 
 
 def prove_books(people, since):
-    """How many bookings stand; refuse a ledger in which one that was confirmed does not stand once, or one too many."""
+    """How many bookings were confirmed, and a sentence for each that does not stand once or was asked for by nobody."""
     from bom.values import ONE
     from kits.catalog.models import LoggedRequest
     from kits.stock.models import Balance, Posting
@@ -274,9 +286,7 @@ def prove_books(people, since):
     wrong += [
         f"account {person.account} holds {held[person.account] // ONE}, not {person.pieces}"
         for person in people
-        if held[person.account] != person.pieces * ONE and len(person.tried) == len(person.confirmed)
+        if person.sure and held[person.account] != person.pieces * ONE
     ]
     wrong += ledger_differences()
-    if wrong:
-        raise SystemExit("The books are not as they were confirmed:\n" + "\n".join(wrong))
-    return len(confirmed)
+    return len(confirmed), wrong

@@ -2,6 +2,7 @@
 
     python -m tests.benchmarks.processes                     1, 2 and 4 processes, a quarter of an hour and more
     python -m tests.benchmarks.processes --processes 2 --people 20 --seconds 60      fewer of each
+    python -m tests.benchmarks.processes --books 0.1         a tenth of the bookings
     python -m tests.benchmarks.processes --alone             each process for itself, without a cache server
     python -m tests.benchmarks.processes --disturbed         a process killed each minute, the database stopped twice
     python -m tests.benchmarks.processes --standby           a second cluster that follows: what can be read there
@@ -184,7 +185,9 @@ def work(crowd, people, seconds, running, cluster, disturb=None):
     from django.db import connection
 
     connection.close()
-    return found | {"booked": prove_books(people, since)}
+    booked, wrong = prove_books(people, since)
+    print("".join(f"WRONG BOOKS: {says}\n" for says in wrong), end="", flush=True)
+    return found | {"booked": booked}
 
 
 def waits(found):
@@ -239,11 +242,12 @@ def compare(chosen, cluster):
     pages, last = pages_by_role(), None
     for count in chosen.processes:
         with site(count) as running:
-            lonely, crowd = Crowd(running.port, pages, LOOKS_ALONE), Crowd(running.port, pages, LOOKS)
-            one, many = people_of(lonely, {"": 1}), people_of(crowd, shares_of(chosen.people))
+            lonely, crowd = Crowd(running.port, pages, LOOKS_ALONE), Crowd(running.port, pages, LOOKS, chosen.books)
+            one = people_of(lonely, {"": 1})
             warm_up(running, one, count)
             alone = work(lonely, one, chosen.alone_seconds, running, cluster)
             print_row(count, 1, alone, waits(alone))
+            many = people_of(crowd, shares_of(chosen.people))
             last = work(crowd, many, chosen.seconds, running, cluster)
             print_row(count, len(many), last, waits(alone))
             if chosen.pages:
@@ -309,6 +313,7 @@ def main():
     parser.add_argument("--processes", type=int, nargs="+", default=[1, 2, 4], metavar="N")
     parser.add_argument("--people", type=int, default=50)
     parser.add_argument("--seconds", type=float, default=300, help="how long they work, for each number of processes")
+    parser.add_argument("--books", type=float, default=1, help="the share of forms looked at that clerks send")
     parser.add_argument("--alone-seconds", type=float, default=60, help="how long one person works before")
     parser.add_argument("--alone", action="store_true", help="without a cache server")
     parser.add_argument("--disturbed", action="store_true", help="with the last number of processes, disturbed")
