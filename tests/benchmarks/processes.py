@@ -85,7 +85,8 @@ class Gunicorn:
         """How often something broke, by what was written of it."""
         told = Path(self.log.name).read_text()
         lines = re.findall(r"^\S+ (?:ERROR|CRITICAL) .*$", told, re.M)
-        return {"traces": told.count("Traceback"), "lines": len(lines), "first": lines[:1]}
+        traces = re.findall(r"^(\S.*)\n(?:.*\n){0,2}?Traceback", told, re.M)
+        return {"traces": traces[:3], "lines": len(lines), "first": lines[:1]}
 
     def end(self):
         self.running.terminate()
@@ -295,7 +296,7 @@ def disturb(chosen, cluster):
     print("|---|---|---|---|---|---|")
     starts = [event[1] for event in events.happened] + [float("inf")]
     for (what, began, back), following in zip(events.happened, starts[1:], strict=True):
-        met = [one for one in found["answers"] if began <= one.at + one.seconds and one.at < following]
+        met = [one for one in found["answers"] if began <= one.at + one.seconds < following]
         wrong = [one for one in met if one.wrong]
         kinds = Counter(one.wrong if one.wrong == "503" else one.wrong.partition(" (")[0] for one in wrong)
         again = max((one.at + one.seconds for one in wrong), default=back) - back
