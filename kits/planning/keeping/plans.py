@@ -28,6 +28,7 @@ from bom.values import Catalog
 from kits.catalog.caching.revisions import read_marks
 from kits.catalog.caching.shared import CLAIM_SECONDS, Shared
 from kits.catalog.queries import read_settings
+from kits.catalog.waiting import is_away
 from kits.planning.keeping.answers import AnswersBeside
 from kits.planning.keeping.begun import BYTES, OLDEST, Begun, BegunAnswers, State, Wrapping
 from kits.planning.keeping.parcels import pack, unpack
@@ -257,7 +258,10 @@ class Plans:
         except BomError as error:  # no plan can be made of these tables, and whoever asks is told so
             future.set_exception(error)
         except Exception as error:
-            _log.exception("The plan could not be renewed.")
+            if is_away(error):
+                _log.error("The database is away (%s): the plan was not renewed.", " ".join(str(error).split()))
+            else:
+                _log.exception("The plan could not be renewed.")
             self._renewal = None  # whoever asks next tries again
             future.set_exception(error)
         finally:

@@ -2,11 +2,11 @@
 
 import threading
 import time
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import Future, ThreadPoolExecutor
 from datetime import timedelta
 
 import pytest
-from django.db import connection, transaction
+from django.db import OperationalError, connection, transaction
 
 from bom.answers.rows import as_json
 from bom.errors import ShopError
@@ -236,6 +236,15 @@ def test_who_lives_keeps_a_claim_and_who_was_killed_loses_it_within_seconds(cach
     assert other.claim("plan", "state") is None
     time.sleep(1.6)
     assert other.claim("plan", "state") is not None
+
+
+def test_a_plan_that_is_not_renewed_because_the_database_is_away_is_told_in_one_line(two, monkeypatch, caplog):
+    def fail(*args):
+        raise OperationalError("the server closed the connection")
+
+    monkeypatch.setattr(two[0], "_current", fail)
+    two[0]._renew_now(read_marks(), Future(), (AS_OF, None))
+    assert [(record.exc_info, "is away" in record.getMessage()) for record in caplog.records] == [(None, True)]
 
 
 def test_a_fault_of_the_lists_is_told_by_every_process(two, monkeypatch):
