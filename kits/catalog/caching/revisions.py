@@ -39,6 +39,15 @@ def read_marks() -> tuple[str, str]:
     return marks.get(CATALOG, ""), marks.get(SHOP, "")
 
 
+def may_keep_under(*marks: str) -> bool:
+    """Whether what is read now may be kept under these marks.
+
+    Inside a transaction they may already speak of a write that is still to come, and what was kept under them by others
+    may be newer than what is seen here.
+    """
+    return any(marks) and not connection.in_atomic_block
+
+
 _kept: dict[str, tuple[tuple[str, str], object]] = {}
 _reading: defaultdict[str, Lock] = defaultdict(Lock)
 
@@ -50,8 +59,7 @@ def kept_until_written(name: str, read: Callable[[], Answer]) -> Answer:
     Several who ask at once wait for the one who reads.
     """
     marks = read_marks()
-    # Inside a transaction a mark may already speak of a write that is still to come: nothing is kept under it.
-    if not any(marks) or connection.in_atomic_block:
+    if not may_keep_under(*marks):
         return read()
     kept = _kept.get(name)
     if kept is None or kept[0] != marks:

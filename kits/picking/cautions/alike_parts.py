@@ -7,10 +7,9 @@ from collections import defaultdict
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
-from django.db import connection
 from django.db.models import F
 
-from kits.catalog.caching.revisions import read_marks
+from kits.catalog.caching.revisions import may_keep_under, read_marks
 from kits.catalog.folding import fold
 from kits.catalog.models import Item
 from kits.catalog.rings.finder import is_same
@@ -73,8 +72,7 @@ _kept: tuple[str, _Known] | None = None
 def _known() -> _Known:
     global _kept
     mark, _ = read_marks()
-    # Inside a transaction a mark may already speak of a write that is still to come: nothing is kept under it.
-    if not mark or connection.in_atomic_block:
+    if not may_keep_under(mark):
         return _Known()
     kept = _kept
     if kept is None or kept[0] != mark:

@@ -25,7 +25,7 @@ from bom.errors import BomError
 from bom.plan import Plan, plan
 from bom.reading import Lists
 from bom.values import Catalog
-from kits.catalog.caching.revisions import read_marks
+from kits.catalog.caching.revisions import may_keep_under, read_marks
 from kits.catalog.caching.shared import CLAIM_SECONDS, Shared
 from kits.catalog.queries import read_settings
 from kits.catalog.waiting import is_away
@@ -81,10 +81,13 @@ class Plans:
 
     def now(self, day: date, staging_days: int | None) -> Plan:
         """Return the plan of what the tables hold; it is worked out anew only when something was written since."""
-        marks = read_marks()
-        if _nothing_is_kept_under(marks):
+        marks, asked = read_marks(), (day, staging_days)
+        # A plan that is kept is of one moment: inside a transaction, too, it is that of the marks that are seen there.
+        if (kept := self._kept(marks, asked)) is not None:
+            return kept.plan
+        if not may_keep_under(*marks):
             return plan(take_snapshot(day, staging_days))
-        return self._current(marks, (day, staging_days)).plan
+        return self._current(marks, asked).plan
 
     def to_read(self, day: date) -> PlanShown:
         """Return a plan to be read: the last one where waiting for the next would be long.
@@ -92,8 +95,8 @@ class Plans:
         The lists are always those of now: only what was booked, scheduled and found since is missing from it.
         """
         marks, asked, last = read_marks(), (day, None), self._last
-        if _nothing_is_kept_under(marks):
-            return PlanShown(plan(take_snapshot(day)))
+        if not may_keep_under(*marks):
+            return PlanShown(self.now(day, None))
         if last is None or self._kept(marks, asked) is not None or not _may_be_shown(last, marks, asked):
             return PlanShown(self._current(marks, asked).plan)
         begun, renewal = self._renew(marks, asked)
@@ -107,7 +110,7 @@ class Plans:
 
     def lists(self, catalog: Catalog) -> Lists:
         """Return the lists of a catalog, compiled; those of the last one are kept."""
-        if not catalog.revision or connection.in_atomic_block:
+        if not may_keep_under(catalog.revision):
             return Lists.of(catalog)
         with self._compiling:
             if self._lists is None or self._lists.compiled.catalog is not catalog:
@@ -140,7 +143,7 @@ class Plans:
     def _begin(
         self, state: State, name: str, work: Callable[[], Answer], patience: float, latest: bool, wrapping: Wrapping
     ) -> Begun[Answer]:
-        if _nothing_is_kept_under(read_marks()):
+        if _must_be_waited_for():
             done: Begun[Answer] = Begun(state, timezone.now())
             done.end(work())
             return done
@@ -268,9 +271,9 @@ class Plans:
             connection.close()
 
 
-def _nothing_is_kept_under(marks: Marks) -> bool:
-    # Inside a transaction a mark may already speak of a write that is still to come.
-    return not any(marks) or connection.in_atomic_block
+def _must_be_waited_for() -> bool:
+    # A thread has a connection of its own, which sees nothing of a transaction that is going on.
+    return connection.in_atomic_block or not any(read_marks())
 
 
 def _may_be_shown(last: Kept, marks: Marks, asked: Asked) -> bool:

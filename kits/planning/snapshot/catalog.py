@@ -8,12 +8,12 @@ from fractions import Fraction
 from functools import lru_cache
 from typing import Any, NamedTuple
 
-from django.db import connection
 from django.db.models import QuerySet
 
 from bom.structure.shelf_life import MinimumLife, parse_minimum_life
 from bom.values import Catalog, FindingRule, Item, KitFit, Line, Offer, ScopeSection
 from kits.catalog import models as catalog
+from kits.catalog.caching.revisions import may_keep_under
 from kits.catalog.folding import fold
 from kits.catalog.options import parse_options
 from kits.catalog.words import IssueBy, StockUnit
@@ -27,8 +27,7 @@ _kept: dict[tuple[str, str], Catalog] = {}
 
 def read_catalog(mark: str, home_currency: str) -> Catalog:
     """Return the catalog with this mark; a catalog that nobody marked is read anew each time."""
-    # Inside a transaction the mark may already speak of a write that is still to come: nothing is kept under it.
-    may_keep = bool(mark) and not connection.in_atomic_block
+    may_keep = may_keep_under(mark)
     kept = _kept.get((mark, home_currency)) if may_keep else None
     if kept is not None:
         return kept

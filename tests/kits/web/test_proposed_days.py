@@ -136,7 +136,8 @@ def test_schedule_and_batch_lead_to_the_proposal(small_shop, reader):
 def slow(one_kit_short, monkeypatch):
     """The solver takes as long as the test wants; everybody who asks meets the same answer."""
     monkeypatch.setattr(keeping, "PATIENCE_SECONDS", 0.05)
-    monkeypatch.setattr(keeping, "_nothing_is_kept_under", lambda marks: False)
+    monkeypatch.setattr(keeping, "may_keep_under", lambda *marks: True)
+    monkeypatch.setattr(keeping, "_must_be_waited_for", lambda: False)
     monkeypatch.setattr(queries, "_plans", process_with(None))
     go, choose = threading.Event(), proposed_days.propose_days
 

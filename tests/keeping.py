@@ -1,0 +1,89 @@
+"""Plans kept in a test's own transaction, as a site keeps them, until anything is written, whether marked or not.
+
+Each test runs in a transaction that is taken back, and the program keeps nothing that was read inside a transaction:
+every page of a test is planned from nothing, which no site does and which is most of the time of tests of many pages.
+Those that ask for it keep plans; nothing stays from one test to the next.
+"""
+
+import re
+from contextlib import contextmanager
+from itertools import count
+
+import pytest
+from django.db import connection
+
+from kits.catalog.caching import revisions
+from kits.picking.cautions import alike_parts
+from kits.planning import queries
+from kits.planning.snapshot import catalog
+
+READS = {"SELECT", "EXPLAIN", "RELEASE", "PRAGMA"}
+OF_NO_LIST = re.compile(
+    r"^(INSERT INTO|UPDATE|DELETE FROM) "
+    r'"(catalog_(revision|loggedrequest)"|(stock|schedule|service|picking|planning|exchange|people)_)'
+)
+"""What writes to tables that hold nothing of the lists; these stay then, as the program lets them stay."""
+OF_NO_PLAN = re.compile(r'^(INSERT INTO|UPDATE|DELETE FROM) "django_session"')
+
+
+class SeenConnection:
+    """The connection as it is asked whether something may be kept: the transaction of the test itself is none."""
+
+    def __init__(self):
+        self._numbers, self._saved = count(1), {}
+        self._note_write("")
+
+    @property
+    def in_atomic_block(self):
+        return not all(block._from_testcase for block in connection.atomic_blocks)
+
+    def watch(self, execute, sql, params, many, context):
+        """Forget what was kept before anything is written, and take it up again where that is taken back."""
+        said = str(sql)
+        word, _, rest = said.partition(" ")
+        if word == "SAVEPOINT":
+            self._saved[rest] = self._written, _kept()
+        elif word == "ROLLBACK":
+            written, kept = self._saved.get(said.split()[-1], (None, FORGOTTEN))
+            if written != self._written:
+                self._written = next(self._numbers) if written is None else written
+                _keep(kept)
+        elif word not in READS and not OF_NO_PLAN.match(said):
+            self._note_write(said)
+        return execute(sql, params, many, context)
+
+    def _note_write(self, said):
+        self._written = next(self._numbers)
+        _, lists, catalogs, _, alike = _kept()
+        _keep((None, lists, catalogs, {}, alike) if OF_NO_LIST.match(said) else FORGOTTEN)
+
+
+@contextmanager
+def keeping_plans():
+    """Keep plans in the transaction of a test, and forget them at its end."""
+    seen = SeenConnection()
+    connection.execute_wrappers.insert(0, seen.watch)  # the last ones come and go
+    try:
+        with pytest.MonkeyPatch.context() as patch:
+            patch.setattr(revisions, "connection", seen)
+            yield
+    finally:
+        connection.execute_wrappers.remove(seen.watch)
+        _keep(FORGOTTEN)
+
+
+FORGOTTEN = None, None, {}, {}, None
+
+
+def _kept():
+    """What is kept: plan, compiled lists, catalog, what is kept until anything is written, parts that look alike."""
+    plans = queries._plans
+    return plans._last, plans._lists, dict(catalog._kept), dict(revisions._kept), alike_parts._kept
+
+
+def _keep(kept):
+    plans = queries._plans
+    plans._last, plans._lists, catalogs, answers, alike_parts._kept = kept
+    for place, held in ((catalog._kept, catalogs), (revisions._kept, answers)):
+        place.clear()
+        place.update(held)
