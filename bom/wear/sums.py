@@ -2,6 +2,9 @@
 
 The chances of a sum of independent counts are those of its parts, convolved. Chances below rounding at either end are
 left out on the way, so that a sum takes no more room than it has values that may come.
+
+SciPy's statistics and signals are a fifth of what the program loads, so the first plan loads them: commands that make
+none start without.
 """
 
 from __future__ import annotations
@@ -11,8 +14,6 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
-from scipy.signal import oaconvolve
-from scipy.stats import binom
 
 from bom.structure.tables import Bools, Floats, Ints, runs, spread
 
@@ -109,6 +110,8 @@ def _cover_alike(
     events: Events, row: Ints, item: Ints, mixed: Bools, how_sure: Floats
 ) -> tuple[Ints, dict[int, Floats]]:
     """Covers and chances of items whose events are all alike: what is found has the binomial distribution."""
+    from scipy.stats import binom
+
     count = np.cumsum(np.bincount(row, events.count, item.size).astype(np.int64))
     first = np.searchsorted(item, item)
     count -= np.concatenate((np.zeros(1, np.int64), count))[first]
@@ -182,6 +185,8 @@ def convolved(one: Floats, turned: Floats) -> Floats:
     """
     if one.size * turned.size < MANY_PRODUCTS:
         return np.correlate(one, turned, "full")
+    from scipy.signal import oaconvolve
+
     return np.asarray(np.maximum(oaconvolve(one, turned[::-1]), 0.0))
 
 
@@ -194,6 +199,8 @@ def binomials(weight: Ints, likely: Floats, count: Ints) -> list[Floats]:
     likely : chance of each event
     count : number of events
     """
+    from scipy.stats import binom
+
     sizes = count + 1
     first = np.cumsum(sizes) - sizes
     found = spread(np.zeros_like(count), sizes)
