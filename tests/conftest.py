@@ -6,11 +6,12 @@ import shutil
 from pathlib import Path
 
 import pytest
-from hypothesis import Phase
+from hypothesis import HealthCheck, Phase
 from hypothesis import settings as hypothesis_settings
 
 CI = os.environ.get("CI", "").lower() == "true"
 BROWSER_TESTS = Path(__file__).parent / "browser"
+BARE_TESTS = [Path(__file__).parent / folder for folder in ("architecture", "bom", "mutants", "oracle", "published")]
 CHROMIUM = os.environ.get("CHROMIUM") or next(
     filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None
 )
@@ -20,7 +21,9 @@ OFFICE = shutil.which("soffice") or shutil.which("libreoffice")
 os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
 
 # A slow machine is no failure of the code; in CI the same examples come every time, elsewhere new ones are tried.
-hypothesis_settings.register_profile("suite", deadline=None, print_blob=True, derandomize=CI)
+hypothesis_settings.register_profile(
+    "suite", deadline=None, print_blob=True, derandomize=CI, suppress_health_check=[HealthCheck.too_slow]
+)
 # Whether a mutant is noticed is all that counts there; the smallest example that notices it is not looked for.
 hypothesis_settings.register_profile(
     "mutants", deadline=None, derandomize=True, database=None, phases=(Phase.explicit, Phase.generate)
@@ -47,6 +50,11 @@ def pytest_collection_modifyitems(items):
     for item in items:
         if BROWSER_TESTS in item.path.parents:
             item.add_marker("browser")
+        if not {*BARE_TESTS}.isdisjoint(item.path.parents):
+            item.add_marker("bare")
+        asks = {"db", "transactional_db"} & {*getattr(item, "fixturenames", ())} or item.get_closest_marker("django_db")
+        if item.get_closest_marker("bare") and asks:
+            raise pytest.UsageError(f"{item.nodeid} asks the database, so it may not be marked bare.")
 
 
 def find_reasons_to_skip():

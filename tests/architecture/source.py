@@ -31,12 +31,13 @@ class Source:
 def read_sources(folder, *, migrations=False):
     """Return every Python file below a folder, migrations only on request."""
     paths = sorted((TOP / folder).rglob("*.py"))
-    return tuple(
-        Source(path.relative_to(TOP).as_posix(), text, ast.parse(text, filename=str(path)))
-        for path in paths
-        if migrations or "migrations" not in path.parts
-        for text in [path.read_text(encoding="utf-8")]
-    )
+    return tuple(_read(path) for path in paths if migrations or "migrations" not in path.parts)
+
+
+@cache
+def _read(path):
+    text = path.read_text(encoding="utf-8")
+    return Source(path.relative_to(TOP).as_posix(), text, ast.parse(text, filename=str(path)))
 
 
 def list_imports(source):

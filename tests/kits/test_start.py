@@ -17,6 +17,8 @@ from kits.catalog.errors import Refusal
 from kits.web.starting.site_facts import fault_of
 from tests.architecture.source import TOP
 
+pytestmark = pytest.mark.bare  # each names the database that it makes
+
 
 @pytest.fixture
 def path(tmp_path, monkeypatch):

@@ -24,6 +24,7 @@ from tests.kits.exchange.reading_alone import read_alone
 from tests.kits.exchange.test_file_guard import repacked
 from tests.shared_texts import share_texts
 
+pytestmark = pytest.mark.bare
 MEMORY = 1100 * 2**20
 SECONDS = 90
 FEWER = 1_000_000

@@ -11,6 +11,7 @@ from kits.stock.codes.label_pdf import bars_fit, write_labels
 from kits.stock.codes.papers import PAPERS
 from kits.stock.codes.texts import Code, CodeKind, code_of_lot, read_text
 
+pytestmark = pytest.mark.bare
 LABELS = [
     CodedLabel(Code(CodeKind.PLACE, "A-12-3"), "A-12-3"),
     CodedLabel(
