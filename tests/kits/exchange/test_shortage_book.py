@@ -1,10 +1,12 @@
 """The shortage workbook: real tables, totals that any program works out to the same figures, text that stays text."""
 
 import io
+import re
 from datetime import date, datetime
 
 import openpyxl
 import pytest
+from openpyxl.utils import column_index_from_string
 
 from bom.answers.rows import as_json
 from kits.catalog.models import Item, Substitute
@@ -55,6 +57,21 @@ def test_every_sheet_has_a_real_table_with_filters_that_prints_one_page_wide(dem
             0,
         )
         assert sheet.sheet_properties.pageSetUpPr.fitToPage
+
+
+def test_what_is_printed_is_legible_on_one_page_wide(demo):
+    """Some 200 characters side by side are about seven points on paper's long side; 220 are more than six."""
+    book = opened(write(), results=False)
+    for sheet in book.worksheets[:-1]:
+        printed = sheet.print_area.split("!")[-1] if sheet.print_area else sheet.dimensions
+        last = re.search(r":\$?([A-Z]+)", printed).group(1)
+        letters = [cell.column_letter for cell in sheet[1][: column_index_from_string(last)]]
+        assert sum(sheet.column_dimensions[one].width for one in letters) <= 220, sheet.title
+    words = [cell.value for cell in book["Shortages"][7]]
+    printed = words[: words.index("Reply: note") + 1]
+    assert {"Our number", "For", "Short", "Suggested packs", "Supplier", "Order by", "Advice", "Certificate"} <= {
+        *printed
+    }
 
 
 def test_sure_needs_come_first_and_wear_has_a_total_of_its_own(demo):

@@ -16,6 +16,7 @@ from kits.catalog.days.doubts import doubts_now
 from kits.catalog.errors import Refusal
 from kits.exchange.files.sheet_file import SheetFile
 from kits.exchange.replies.taking_back import take_reply_back
+from kits.exchange.workbooks.list_export import ListColumn
 from kits.people.models import User
 from kits.planning.queries import today
 from kits.purchasing.models import ReplyLine, ReplyState, Supplier
@@ -26,12 +27,24 @@ from kits.purchasing.replies.actions import (
     accept_promise,
     set_reply_line,
 )
-from kits.purchasing.replies.reply_list import find_reply_line, line_row, reply_list, reply_sheet
+from kits.purchasing.replies.reply_list import ReplyRow, find_reply_line, line_row, reply_list, reply_sheet
 from kits.web.forms.purchasing import ReplyFileForm
 from kits.web.forms.replies import AcceptPromiseForm, AnswerForm, ReplyLineForm
+from kits.web.lists import list_answer, shown_list
 from kits.web.request_keys import KeyForm, refuse_foreign
 from kits.web.views.faults import needs_plan
 from kits.web.views.purchasing.front import MAY_ORDER
+
+COLUMNS: tuple[ListColumn[ReplyRow], ...] = (
+    ListColumn("file", "File", lambda row: row.file_name),
+    ListColumn("reply", "Reply", lambda row: row.pk, figure=True),
+    ListColumn("written", "Written as of", lambda row: row.written_on),
+    ListColumn("taken", "Taken back", lambda row: row.at),
+    ListColumn("by", "By", lambda row: row.by or "the command"),
+    ListColumn("lines", "Lines", lambda row: row.lines, figure=True),
+    ListColumn("accepted", "Accepted", lambda row: row.accepted, figure=True),
+    ListColumn("open", "Open", lambda row: row.open, figure=True),
+)
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -52,9 +65,11 @@ def show_replies(request: HttpRequest) -> HttpResponse:
         except Refusal as error:
             form.add_error("filled", str(error))
     replies = reply_list()
+    if request.method != "POST" and (file := list_answer(request, "Suppliers' replies", COLUMNS, replies)):
+        return file
     context = {
         "form": form,
-        "replies": replies,
+        "list": shown_list(request, COLUMNS, replies),
         "open": sum(reply.open for reply in replies),
         "may_order": may_order,
         "as_of": today(),

@@ -6,12 +6,12 @@ from typing import cast
 
 from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
-from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
+from kits.catalog.caching.late_rows import QueryFacts
 from kits.catalog.errors import Refusal
 from kits.exchange.actions import choose_headings
 from kits.exchange.models import Upload
@@ -20,20 +20,31 @@ from kits.exchange.undo.actions import undo_upload
 from kits.exchange.uploads.outcome import outcome_from_json
 from kits.exchange.uploads.sheet_doors import require_handling
 from kits.exchange.uploads.upload_list import list_uploads
+from kits.exchange.workbooks.list_export import ListColumn
 from kits.people.models import User
 from kits.people.sheet_rights import MAY_UPLOAD
-from kits.web.page_number import page_number
+from kits.web.lists import list_answer, shown_list
 
-UPLOADS_PER_PAGE = 50
+COLUMNS: tuple[ListColumn[Upload], ...] = (
+    ListColumn("number", "Number", lambda row: row.pk, figure=True),
+    ListColumn("files", "Files", lambda row: str(row)),
+    ListColumn("by", "Brought in by", lambda row: row.brought_by),
+    ListColumn("at", "Brought in", lambda row: row.at),
+    ListColumn("state", "State", lambda row: row.get_state_display().lower()),
+    ListColumn("result", "What came of it", lambda row: row.result),
+    ListColumn("settled", "Settled by", lambda row: row.settled_by),
+)
 
 
 @require_safe
 @permission_required(MAY_UPLOAD, raise_exception=True)
 def show_history(request: HttpRequest) -> HttpResponse:
     """Every upload: who brought what in when, what came of it, who loaded it and who took it back."""
-    page = Paginator(list_uploads(), UPLOADS_PER_PAGE).get_page(page_number(request))
+    uploads = QueryFacts(list_uploads())
+    if file := list_answer(request, "All uploads", COLUMNS, uploads):
+        return file
     return render(
-        request, "web/uploads/history.html", {"page": page, "uploads": list(page.object_list), "door": "schedule"}
+        request, "web/uploads/history.html", {"list": shown_list(request, COLUMNS, uploads), "door": "schedule"}
     )
 
 
