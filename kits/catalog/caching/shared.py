@@ -80,12 +80,12 @@ class Shared:
 
         return self._try(read, None)
 
-    def put(self, name: str, state: str, content: bytes) -> None:
+    def put(self, name: str, state: str, content: bytes, seconds: int = KEPT_SECONDS) -> None:
         """Keep an entry in the place of that of an earlier state: there is never more than one of a name."""
 
         def write(cache: BaseCache) -> None:
-            cache.set(f"{_ours()}.{name}", _seal(name, state, content) + content, KEPT_SECONDS)
-            cache.set(f"{_ours()}.{name}.state", state.encode(), KEPT_SECONDS)
+            cache.set(f"{_ours()}.{name}", _seal(name, state, content) + content, seconds)
+            cache.set(f"{_ours()}.{name}.state", state.encode(), seconds)
 
         self._try(write, None)
 

@@ -225,7 +225,7 @@ class _Told:
     def lay_down(self, name: str, begun: Begun[Any], content: Callable[[], bytes]) -> None:
         """Put the answer where the others find it."""
         if self._shared:
-            self._shared.put(_key("answer", name), _of(begun), content())
+            self._shared.put(_key("answer", name), _of(begun), content(), int(KEPT.total_seconds()))
 
     def claim(self, name: str) -> bytes | None:
         """Say that this process begins, and return the sign of it; None where another one just does."""
