@@ -5,7 +5,6 @@ import io
 
 import pytest
 
-from kits.people.models import User
 from tests.kits.web.shops import sheet_of
 
 pytestmark = pytest.mark.django_db
@@ -28,9 +27,8 @@ PARTS = "/pumps-and-parts/?kind=part"
         "/upload/history/",
     ],
 )
-def test_each_list_is_narrowed_sorted_and_taken_away(demo_shop, client, address):
-    client.force_login(User.objects.get(username="admin"))
-    answer = client.get(address)
+def test_each_list_is_narrowed_sorted_and_taken_away(demo_shop, keeper, address):
+    answer = keeper.get(address)
     shown, page = answer.context["list"], answer.content.decode()
     assert shown.choices, "its columns can be chosen"
     if shown.count:
@@ -38,7 +36,7 @@ def test_each_list_is_narrowed_sorted_and_taken_away(demo_shop, client, address)
         assert "sort=" in page
     if shown.whole > 1:
         assert 'name="find"' in page or 'name="q"' in page
-        nothing = client.get(address, {**answer.wsgi_request.GET.dict(), "find": "zzz zzz", "q": "zzz zzz"})
+        nothing = keeper.get(address, {**answer.wsgi_request.GET.dict(), "find": "zzz zzz", "q": "zzz zzz"})
         assert nothing.context["list"].count == 0
         assert nothing.status_code == 200
 
