@@ -201,10 +201,10 @@ def test_part_opens_every_figure_down_to_its_lots_and_orders(says):
 def test_job_lists_its_sections_in_assembly_order(says):
     sheet = says("/sections/J-1/").split("1 kit below ")[1].split(" Kits In the kit")[0]
     assert sheet == (
-        "2 × E-1 liquid end; kit K-1 Place Part Running product In all What happens Kit "
+        "2 × E-1 liquid end; kit K-1 2 lines Place Part Running product In all What happens Kit "
         "gland OR-014 O-ring 014 3 per E-1 × 2 E-1 6 renewed K-1 "
         "cover CO-1 cord 310 mm per E-1 × 2 E-1 620 mm renewed "
-        "4 × CK-1 check valve: 2 CK-1 per E-1 × 2 E-1 Place Part Running product In all What happens Kit "
+        "4 × CK-1 check valve: 2 CK-1 per E-1 × 2 E-1 2 lines Place Part Running product In all What happens Kit "
         "seat SE-1 valve seat 1 per CK-1 × 2 CK-1 per E-1 × 2 E-1 4 renewed K-1 "
         "ball BA-1 ball 1 per CK-1 × 2 CK-1 per E-1 × 2 E-1 4 looked at, 35 in 100 renewed"
     )
