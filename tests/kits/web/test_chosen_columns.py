@@ -92,6 +92,7 @@ def test_numbers_have_a_decimal_comma_between_semicolons(small_shop, reader):
         "/storeroom/disposal/",
         "/place-labels/",
         "/pumps-and-parts/",
+        "/job-list/",
     ],
 )
 def test_cells_stand_under_their_heads_when_one_is_left_out(demo_shop, clerk, address):
