@@ -24,21 +24,18 @@ class RingSize:
         """Inch and millimetres beside each other, first the one that the shop wants first, else that of the part."""
         first = formats().sizes_first
         metric = first == MM if first else self.metric
-        one, other = (self._millimetres, self._inches) if metric else (self._inches, self._millimetres)
+        one, other = (self.millimetres, self.inches) if metric else (self.inches, self.millimetres)
         return f"{one} ({other})"
 
     @property
-    def other_measure(self) -> str:
-        """The size in the measure in which it was not written."""
-        return self._inches if self.metric else self._millimetres
-
-    @property
-    def _inches(self) -> str:
+    def inches(self) -> str:
+        """The size in inches alone."""
         per_inch = float(MM_PER_INCH)
         return formats().number(f"{self.inside_mm / per_inch:.3f} × {self.section_mm / per_inch:.3f} in")
 
     @property
-    def _millimetres(self) -> str:
+    def millimetres(self) -> str:
+        """The size in millimetres alone."""
         return formats().number(f"{self.inside_mm:.2f} × {self.section_mm:.2f} mm")
 
 

@@ -45,7 +45,8 @@ def move_to(settings: dict[str, Any], tell: Callable[[str], object]) -> str:
             raise CopyRefused(f"the new database cannot be used ({str(error).strip()}): check the address.") from error
         with site_closed():
             if held := rows_of_a_shop():
-                raise CopyRefused(f"the new database holds {held:,} rows already: name one with nothing in it.")
+                rows = f"{held:,} row{'' if held == 1 else 's'}"
+                raise CopyRefused(f"the new database holds {rows} already: name one with nothing in it.")
             call_command("migrate", verbosity=0)
             target.set_autocommit(False)
             try:

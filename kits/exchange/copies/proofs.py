@@ -21,6 +21,7 @@ from kits.exchange.ready_database import own_steps
 from kits.planning.queries import today
 from kits.planning.snapshot.catalog import forget_catalog
 from kits.planning.snapshot.shop import take_snapshot
+from kits.planning.words.states import plural
 from kits.stock.models import Balance
 from kits.stock.queries import ledger_differences
 
@@ -44,7 +45,9 @@ class DatabaseContents:
         """What it comes to, in a sentence."""
         rows = f"{sum(self.rows.values()):,} rows in {len(self.rows)} tables"
         if self.ledger_differences:
-            return f"{rows}; {self.ledger_differences} balances differ from their movements: run check_ledger"
+            return (
+                f"{rows}; not the sum of its movements: {plural(self.ledger_differences, 'balance')}, run check_ledger"
+            )
         return f"{rows}; every balance is the sum of its movements"
 
 
@@ -67,9 +70,8 @@ def differences(before: DatabaseContents, after: DatabaseContents) -> list[str]:
     if before.balances != after.balances:
         said.append("The balances are not the same.")
     if before.ledger_differences != after.ledger_differences:
-        said.append(
-            f"{after.ledger_differences} balances differ from their movements, not {before.ledger_differences}."
-        )
+        now = plural(after.ledger_differences, "balance")
+        said.append(f"Not the sum of its movements: {now}, not {before.ledger_differences}.")
     if (before.as_of, before.plan) != (after.as_of, after.plan):
         said.append("The plan is not the same.")
     return said
@@ -78,7 +80,7 @@ def differences(before: DatabaseContents, after: DatabaseContents) -> list[str]:
 def differing_rows(before: dict[str, int], after: dict[str, int]) -> list[str]:
     """One sentence for each table that does not hold as many rows in both."""
     return [
-        f"{table} holds {after.get(table, 0)} rows, not {before.get(table, 0)}."
+        f"Rows of {table}: {after.get(table, 0)}, not {before.get(table, 0)}."
         for table in sorted(before.keys() | after.keys())
         if before.get(table, 0) != after.get(table, 0)
     ]

@@ -46,7 +46,7 @@ def restore(path: Path, at: datetime, *, replace: bool) -> str:
 
 def _refuse_a_shop() -> None:
     try:
-        held = f"holds {count:,} rows already" if (count := rows_of_a_shop()) else ""
+        held = f"holds {count:,} row{'' if count == 1 else 's'} already" if (count := rows_of_a_shop()) else ""
     except DatabaseError as error:
         if connection.vendor != "sqlite":
             raise

@@ -266,7 +266,7 @@ class AnswerLine(LineInMaking):
         """A quantity in our unit; where the supplier may have counted in another one, both readings are offered."""
         item, pack, unit, counts = self.item, self.pack, self.row.text("Unit"), self.row.counts
         if counts == PACK:
-            self.row.notes.append(f"{as_text(number)} packs of {as_text(pack)} are {as_text(number * pack)}.")
+            self.row.notes.append(f"{as_text(number)} × {as_text(pack)} in a pack = {as_text(number * pack)}.")
             return number * pack
         if unit == PACK and not counts:
             readings = quantity_readings(number, pack, item.stock_unit if item else "each")
@@ -282,7 +282,7 @@ class AnswerLine(LineInMaking):
             says = f"The unit was changed to {unit}, but {item} is counted in {item.stock_unit}."
             self.questions.ask(QUANTITY, says, as_it_stands)
             return None
-        converted = f"{as_text(number)} {unit} are {as_text(worked_out)} {item.stock_unit}"
+        converted = f"{as_text(number)} {unit} = {as_text(worked_out)} {item.stock_unit}"
         if counts:
             self.row.notes.append(f"{converted}.")
             return worked_out
@@ -299,10 +299,10 @@ class AnswerLine(LineInMaking):
         suggested = asked_for.packs * asked_for.pack_size
         if stated < asked_for.short:
             left = as_text(asked_for.short - stated)
-            self.remarks.append(f"{left} of the {as_text(asked_for.short)} short are not covered by it.")
+            self.remarks.append(f"Of the {as_text(asked_for.short)} short it leaves {left} uncovered.")
         elif stated > suggested:
             says = f"{as_text(stated)} is more than the {as_text(suggested)} that were suggested."
-            self.questions.ask(QUANTITY, says, (f"{as_text(quantity)} are meant", {"quantity": as_text(quantity)}))
+            self.questions.ask(QUANTITY, says, (f"{as_text(quantity)} is meant", {"quantity": as_text(quantity)}))
 
     def _read_day(self) -> None:
         day, asked_for, odd = self.row.day("Reply: promised"), self.asked_for, self.context.odd
@@ -349,7 +349,7 @@ class AnswerLine(LineInMaking):
         }
         short = self.row.number("Short")
         if short is not None and short != asked_for.short:
-            says = f"{as_text(short)} were short when the sheet was written, {as_text(asked_for.short)} are today."
+            says = f"Short when the sheet was written: {as_text(short)}; short today: {as_text(asked_for.short)}."
             self.questions.ask(LINE, says, ALL_THE_SAME)
         if fold(self.stated.get("supplier", "")) not in ("", fold(asked_for.supplier)):
             self.remarks.append(f"The plan reckoned with {asked_for.supplier or 'no offer'}.")

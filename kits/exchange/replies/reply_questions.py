@@ -78,20 +78,19 @@ def quantity_readings(number: Decimal, pack: Decimal, unit: str) -> list[tuple[s
         found.insert(
             0,
             (
-                f"{as_text(number)} packs of {as_text(pack)}: {as_text(number * pack)}{pieces}",
+                f"{_packs(number)} of {as_text(pack)}: {as_text(number * pack)}{pieces}",
                 {"packs": as_text(number)},
             ),
         )
     whole = (number / pack).to_integral_value(ROUND_CEILING)
     if number % pack and whole != number:
-        packs = f"{as_text(whole)} pack{'' if whole == 1 else 's'}"
-        found.append(
-            (
-                f"{packs} of {as_text(pack)}, the next whole: {as_text(whole * pack)}{pieces}",
-                {"packs": as_text(whole)},
-            )
-        )
+        says = f"{_packs(whole)} of {as_text(pack)}, the next whole: {as_text(whole * pack)}{pieces}"
+        found.append((says, {"packs": as_text(whole)}))
     return found
+
+
+def _packs(number: Decimal) -> str:
+    return f"{as_text(number)} pack{'' if number == 1 else 's'}"
 
 
 def as_text(number: Decimal | int | None) -> str:

@@ -71,7 +71,7 @@ def as_asked(row: FilledRow, line: ShortageLine | None) -> ShortageLine | None:
     pack = Decimal(asked.pack_size) / ONE
     price = None if line.price_per_pack is None else line.price_per_pack / line.pack_size * pack
     if asked.quantity > line.short * ONE:
-        row.remarks.append(f"{line.short.normalize():f} are short today, fewer than were asked for.")
+        row.remarks.append(f"Short today: {line.short.normalize():f}, fewer than were asked for.")
     return replace(
         line,
         supplier=asked.request.supplier.supplier,

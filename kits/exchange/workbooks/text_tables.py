@@ -11,6 +11,7 @@ from bom.plan import Plan
 from kits.catalog.days.words import in_full
 from kits.exchange.workbooks.shortage_lines import ASK_FIRST, SURE, TOP_UP, WEAR, ShortageLine
 from kits.planning.queries import reading_of
+from kits.planning.words.states import plural
 
 
 def text_table(headings: Sequence[str], rows: Iterable[Sequence[object]], right: Iterable[int] = ()) -> str:
@@ -123,6 +124,7 @@ def summary_line(answer: dict[str, Any]) -> str:
     """How many jobs stand how, in one sentence."""
     counts = {word: sum(row["status"] == word for row in answer["jobs"]) for word in STATES}
     leaning = sum(row["leans_on_overdue"] for row in answer["jobs"])
-    text = f"{len(answer['jobs'])} jobs as of {day_text(answer['as_of'])}: "
+    text = f"{plural(len(answer['jobs']), 'job')} as of {day_text(answer['as_of'])}: "
     text += ", ".join(f"{count} {word}" for word, count in counts.items())
-    return f"{text}. {leaning} of them lean on a broken promise." if leaning else f"{text}."
+    lean = "leans" if leaning == 1 else "lean"
+    return f"{text}. {leaning} of them {lean} on a broken promise." if leaning else f"{text}."

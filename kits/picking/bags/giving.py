@@ -89,8 +89,8 @@ def refuse_set_aside(lot: Lot, source: OnShelf, quantity: int) -> None:
     if aside and quantity > lies - aside:
         named = ", ".join(dict.fromkeys(row.job.job for row in waiting))
         raise PickRefusal(
-            f"{quantity_text(lies)} of lot {lot.lot} lie on the shelf, and {quantity_text(aside)} of them are set "
-            f"aside for {named}: take another lot, or let the planner free them."
+            f"Lot {lot.lot} has {quantity_text(lies)} on the shelf, {quantity_text(aside)} of it set aside for "
+            f"{named}: take another lot, or let the planner free it."
         )
 
 

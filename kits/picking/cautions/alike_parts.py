@@ -13,7 +13,7 @@ from kits.catalog.caching.revisions import may_keep_under, read_marks
 from kits.catalog.folding import fold
 from kits.catalog.models import Item
 from kits.catalog.rings.finder import is_same
-from kits.catalog.rings.sizes import written_size
+from kits.catalog.rings.sizes import in_both, written_size
 from kits.catalog.words import ItemKind
 from kits.picking.cautions.look_alikes import NEARLY, Thing, are_alike, difference
 from kits.picking.cautions.neighbours import things_of
@@ -44,7 +44,7 @@ class AlikePart:
     def says(self) -> str:
         """One sentence."""
         where = f", at {', '.join(self.places)}" if self.places else ""
-        return f"Not {self.part_number} ({self.why}: {self.that}){where}"
+        return f"Not {self.part_number}, {self.why}: {self.that}{where}"
 
 
 class _Known:
@@ -149,7 +149,7 @@ class AlikeParts:
 
     def _row(self, asked: Thing, other: Thing, why: str, places: Mapping[str, tuple[str, ...]]) -> AlikePart:
         by_size = why in (INCH_METRIC, NEARLY_SAME, OTHER_SECTION)
-        this, that = (asked.size, other.size) if by_size else difference(asked, other)
+        this, that = (in_both(asked.size), in_both(other.size)) if by_size else difference(asked, other)
         item = self._known.items[other.part_number]
         return AlikePart(
             part_number=item.part_number,

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from kits.catalog.folding import fold
-from kits.catalog.rings.sizes import written_size
+from kits.catalog.rings.sizes import in_both, written_size
 
 NEARLY = 0.06
 """Rings whose inside and section both differ by less than this share are told apart by nobody without a gauge."""
@@ -75,7 +75,7 @@ def difference(one: Thing, other: Thing) -> tuple[str, str]:
         return _compound(one), _compound(other)
     if fold(one.hardness) != fold(other.hardness):
         return shore(one.hardness) or one.part_number, shore(other.hardness) or other.part_number
-    return one.size or one.part_number, other.size or other.part_number
+    return in_both(one.size) or one.part_number, in_both(other.size) or other.part_number
 
 
 def shore(hardness: str) -> str:

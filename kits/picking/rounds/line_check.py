@@ -129,7 +129,7 @@ def _refuse_unexplained(line: PickLine, taken: int, asked: int, bad: int, total:
     if total - bad > taken:
         besides = f" and {_amount(line, bad)} found damaged" if bad else ""
         raise PickRefusal(
-            f"{_amount(line, taken)} of {_amount(line, asked)} were taken{besides}, but by the book {line.place} held "
+            f"{_amount(line, taken)} of {_amount(line, asked)} taken{besides}, but by the book {line.place} held "
             f"{_amount(line, total)}: write how many {'good ones ' if bad else ''}lay there, or why not all were "
             "taken.",
             COUNTED,
@@ -203,7 +203,7 @@ def _refuse_count(line: PickLine, counted: int | None, taken: int) -> None:
         raise PickRefusal(f"A bin that holds {quantity_text(counted)} cannot be: count it again.", COUNTED)
     if counted < taken:
         raise PickRefusal(
-            f"{line.place} held {_amount(line, counted)}, but {_amount(line, taken)} were taken from it: "
+            f"{line.place} cannot have held {_amount(line, counted)}, with {_amount(line, taken)} taken from it: "
             "write what lay there before anything was taken.",
             COUNTED,
         )
@@ -219,8 +219,8 @@ def _refuse_damage(line: PickLine, damage: Damage | None) -> None:
         )
     if not damage.wrong.strip():
         raise PickRefusal(
-            f"{_amount(line, damage.quantity)} damaged of {line.lot.item.part_number} need a word on what is wrong "
-            "with them: whoever decides about them reads it.",
+            f"Nothing says what is wrong with the {_amount(line, damage.quantity)} damaged of "
+            f"{line.lot.item.part_number}: write it, for whoever decides about it.",
             WRONG,
         )
 

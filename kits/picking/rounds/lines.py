@@ -9,7 +9,7 @@ from datetime import date, datetime
 
 from kits.catalog.amounts import Amount
 from kits.catalog.models import Item
-from kits.catalog.rings.sizes import written_size
+from kits.catalog.rings.sizes import in_both
 from kits.catalog.words import Cleanliness
 from kits.picking.cautions.look_alikes import shore
 from kits.picking.models import Confirmation, PickLine, PickRound, PickShare
@@ -61,7 +61,6 @@ class LineRow:
     what: str
     is_kit: bool
     facts: str
-    other_measure: str
     lot: str
     last_use_on: date | None
     runs_out_soon: bool
@@ -174,7 +173,6 @@ def _line(
         what=item.description,
         is_kit=item.kind == "kit",
         facts=facts_of(item),
-        other_measure=size.other_measure if (size := written_size(item.size)) else "",
         lot=line.lot.lot,
         last_use_on=line.last_use_on,
         runs_out_soon=soon,
@@ -211,8 +209,8 @@ def _suspect_says(line: PickLine, picked: int) -> str:
 
 
 def facts_of(item: Item) -> str:
-    """What tells the part at the bin: compound, hardness, size."""
-    return " · ".join(filter(None, (item.material, shore(item.hardness), item.size)))
+    """What tells the part at the bin: compound, hardness, size in both measures."""
+    return " · ".join(filter(None, (item.material, shore(item.hardness), in_both(item.size))))
 
 
 def into_says(asked: Amount, into: Sequence[IntoBag]) -> str:

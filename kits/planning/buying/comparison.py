@@ -23,6 +23,7 @@ from kits.planning.buying.pace import over_of, over_says, paces
 from kits.planning.keeping.begun import Begun
 from kits.planning.queries import begun_beside
 from kits.planning.words.item_names import ItemName, item_names
+from kits.planning.words.states import plural
 from kits.purchasing.models import Supplier
 from kits.purchasing.orders.writes import DraftLine
 
@@ -183,8 +184,8 @@ class _Comparing:
             told.append(f"Line by line, {' and '.join(plain.refused)} would not take the order: below the minimum.")
         elif (choice.missing, choice.late) != (plain.missing, plain.late) and choice.lines:
             told.append(
-                f"Line by line it would cost {price_text(plain.total.quantize(CENT))}, with {len(plain.missing)} parts "
-                f"without a bid and {len(plain.late)} late."
+                f"Line by line it would cost {price_text(plain.total.quantize(CENT))}, with "
+                f"{plural(len(plain.missing), 'part')} without a bid and {len(plain.late)} late."
             )
         if choice.late:
             told.append(f"Late in any case: {', '.join(sorted(choice.late))}.")

@@ -26,7 +26,7 @@ ADVICE_SAYS = {
     "order": "Order: it has to be ordered before the pumps are opened",
     "decide_after_strip": "Decide after the strip-down",
     "only_if_found": "Only if found worn: ask first, it cannot be here in time (not in the total)",
-    "covered_late": "Covered, but late: ring about the orders",
+    "covered_late": "Covered, but late: call about the orders",
     "covered": "Covered by the shelf and by orders",
 }
 

@@ -1,4 +1,4 @@
-"""Whom to ring: orders that are overdue, and orders that come after the day on which they are needed."""
+"""Whom to call: orders that are overdue, and orders that come after the day on which they are needed."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from kits.planning.words.item_names import ItemName
 
 @dataclass(frozen=True, slots=True)
 class OrderCall:
-    """An order line to ring about; for a late one ``bought_today_on`` is when a fresh order would be here.
+    """An order line to call about; for a late one ``bought_today_on`` is when a fresh order would be here.
 
     ``kind`` is chase (overdue), expedite (late for a sure need) or late_wear (late for wear that may be found).
     ``balance`` is how the shortage of its part comes about, where no other line of the sheet tells it.

@@ -75,7 +75,7 @@ def promise_letter(line: OrderLine, today: date) -> Letter:
     said = f"{line}, {line.item} from {line.supplier}, was promised for {words_for_day(line.promised_on, today)}"
     subject = _subject(f"Broken promise: {line}, {line.item}")
     about = f"promise {line.pk} {line.promised_on.isoformat()}"
-    return Letter((about,), subject, _text([f"{said} and has not come.", "Ring the supplier."], reverse("purchasing")))
+    return Letter((about,), subject, _text([f"{said} and has not come.", "Call the supplier."], reverse("purchasing")))
 
 
 def suspect_letter(suspicion: Suspicion) -> Letter:
@@ -104,7 +104,7 @@ def _lists(sheet: TodaySheet) -> Iterator[str]:
     yield _list("Open", sheet.opened, stage)
     yield _list("To be tested or shipped", sheet.to_test, stage)
     yield _list("To order", sheet.to_order, lambda one: _line(one.part_number, f"short {one.short}", day(one.order_by)))
-    yield _list("To ring about", sheet.chase, lambda one: _order(one, one.supplier, day(one.promised)))
+    yield _list("To call about", sheet.chase, lambda one: _order(one, one.supplier, day(one.promised)))
     yield _list("To come", sheet.arrivals, lambda one: _order(one, day(one.promised)))
     yield _list("Running out of life", sheet.dying, lambda one: _line(one.part_number, one.lot, day(one.last_use)))
 

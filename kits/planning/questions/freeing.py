@@ -129,5 +129,5 @@ def to_do_says(to_do: ToDo, name: ItemName | None, as_of: date) -> str:
         return f"hurry its order; a new one would be {here}" if here else "hurry its order"
     if to_do.means == "chase":
         by = f", needed by {words_for_day(to_do.need_on, as_of)}" if to_do.need_on else ""
-        return f"ring about it{by}" + (f"; a new order would be {here}" if here else "")
+        return f"call about it{by}" + (f"; a new order would be {here}" if here else "")
     return WAYS_SAY[to_do.means]

@@ -125,7 +125,7 @@ class BuyDifference:
 
 @dataclass(frozen=True, slots=True)
 class OtherDifference:
-    """An order to ring about, or a kit to pack, before and after in words; empty where there is none."""
+    """An order to call about, or a kit to pack, before and after in words; empty where there is none."""
 
     what: str
     name: str

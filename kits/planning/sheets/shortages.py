@@ -1,4 +1,4 @@
-"""The shortages of the whole shop, or of one batch: sure needs, top-ups, wear, orders to ring about, kits to pack."""
+"""The shortages of the whole shop, or of one batch: sure needs, top-ups, wear, orders to call about, kits to pack."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The figures of one row of a list, worked out: orders to ring about, kits to pack, dying lots, what a part frees."""
+"""The figures of one row of a list, worked out: orders to call about, kits to pack, dying lots, what a part frees."""
 
 from __future__ import annotations
 

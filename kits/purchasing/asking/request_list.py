@@ -169,11 +169,7 @@ def request_row(request: PriceRequest, today: date) -> RequestRow:
 def asked_row(line: RequestLine) -> AskedRow:
     """One line as the supplier reads it."""
     item, size = line.item, written_size(line.item.size)
-    inch, metric = item.size, ""
-    if size is not None:
-        inch, metric = size.text.split(" (")[0], size.other_measure
-        if size.metric:
-            inch, metric = metric, inch
+    inch, metric = (size.inches, size.millimetres) if size else (item.size, "")
     return AskedRow(
         pk=line.pk,
         place=line.place,

@@ -211,7 +211,7 @@ def _refuse_set_aside(lot: Lot, quantity: int, job: Job | None) -> None:
         aside = aside.exclude(job=job)
     held, kept = (found.aggregate(total=Sum("quantity"))["total"] or 0 for found in (shelf, aside))
     if kept and held - quantity < kept:
-        raise Refusal(f"{quantity_text(kept)} of {lot} are set aside for other jobs: free them first, or send fewer.")
+        raise Refusal(f"{lot} has {quantity_text(kept)} set aside for other jobs: free that first, or send fewer.")
 
 
 def _still_out(work: OutsideWork) -> OutsideWork:

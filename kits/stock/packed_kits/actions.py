@@ -266,8 +266,8 @@ def _refuse_set_aside(kit_lot: Lot, account: OnShelf, quantity: int) -> None:
     free = free_of_lot(kit_lot, account)
     if free < quantity:
         raise StockRefusal(
-            f"{quantity_text(max(free, 0))} of {kit_lot} lie there and are set aside for nobody, "
-            f"{quantity_text(quantity)} are asked: do fewer, or free what a job or a round holds."
+            f"{kit_lot} has {quantity_text(max(free, 0))} there that is set aside for nobody, and "
+            f"{quantity_text(quantity)} asked for: do fewer, or free what a job or a round holds."
         )
 
 

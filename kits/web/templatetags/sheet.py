@@ -18,6 +18,7 @@ from django.utils.safestring import SafeString
 from kits.catalog.amounts import Amount
 from kits.catalog.days.words import in_full, words_for_day
 from kits.catalog.formats.in_force import formats
+from kits.catalog.rings.sizes import in_both
 from kits.people.models import User
 from kits.planning.lists.buy_lists import WearList
 from kits.planning.sheets.build_days import BuildWeek
@@ -158,6 +159,12 @@ def time_of(on: date, shown: str, spoken: str = "") -> SafeString:
 def written(on: date) -> str:
     """A day with its year, where no mark may stand."""
     return in_full(on)
+
+
+@register.filter
+def both_measures(size: str) -> str:
+    """A size in inch and in millimetres where it is a ring's, else as it was written."""
+    return in_both(size)
 
 
 @register.simple_tag

@@ -98,7 +98,7 @@ def test_usual_spellings_are_read_and_ask_nothing(sent, said, read):
 
 
 def test_how_a_quantity_was_read_stands_beside_it(sent):
-    assert "2 packs of 5 are 10." in line_of(sent, quantity="2 bags", promised=SOON).notes
+    assert "2 × 5 in a pack = 10." in line_of(sent, quantity="2 bags", promised=SOON).notes
 
 
 # --- pieces or packs

@@ -151,7 +151,7 @@ def test_broken_promises_and_late_orders_stand_together(demo):
     )
 
 
-def test_an_order_that_covers_wear_late_is_to_be_rung_about(demo):
+def test_an_order_that_covers_wear_late_is_to_be_called_about(demo):
     (row,) = [row for row in table_rows(opened(write(), results=True)["Expedite"]) if row["Why"] == "covers wear late"]
     assert (row["Order"], row["Our number"], row["Quantity"], row["Working days late"]) == ("PO-7104", "CG-S", 3, 5)
 

@@ -57,7 +57,7 @@ def test_part_like_no_other_has_none(shop):
 def test_what_tells_them_apart_and_where_it_lies_is_said(shop):
     row = AlikeParts().of("OR-210-N90")[0]
     assert (row.this, row.that, row.places) == ("NBR 90 Shore A", "EPDM 80 Shore A", ("A2",))
-    assert row.says == "Not OR-210-E80 (same size, other compound: EPDM 80 Shore A), at A2"
+    assert row.says == "Not OR-210-E80, same size, other compound: EPDM 80 Shore A, at A2"
     assert AlikeParts().of_each(["OR-210-N90"])["OR-210-N90"] == [row]
 
 

@@ -157,7 +157,7 @@ def test_a_short_pick_from_a_full_bin_needs_a_count_or_a_reason(shop, pick):
     job = shop.job("J-1")
     line = line_of(shop.start(job), "NUT")
     assert refused(pick, line, {job.pk: ONE}) == (
-        "1 of 4 were taken, but by the book H1 held 40: write how many lay there, or why not all were taken."
+        "1 of 4 taken, but by the book H1 held 40: write how many lay there, or why not all were taken."
     )
     assert held("NUT", job=job) == 0
 
@@ -171,7 +171,7 @@ def test_a_short_pick_from_a_full_bin_needs_a_count_or_a_reason(shop, pick):
         (
             4 * ONE,
             {"counted": 3 * ONE},
-            "H1 held 3, but 4 were taken from it: write what lay there before anything was taken.",
+            "H1 cannot have held 3, with 4 taken from it: write what lay there before anything was taken.",
         ),
         (0, {"counted": -ONE}, "A bin that holds -1 cannot be: count it again."),
     ],

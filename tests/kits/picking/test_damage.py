@@ -101,7 +101,7 @@ def test_a_bin_of_which_the_book_knows_nothing_more_is_counted(line, book):
 
 def test_a_short_pick_beside_good_pieces_asks_for_a_count_or_a_reason(line, book):
     assert refused(book, line, 3, 1) == (
-        "3 of 4 were taken and 1 found damaged, but by the book H1 held 40: write how many good ones lay there, or why "
+        "3 of 4 taken and 1 found damaged, but by the book H1 held 40: write how many good ones lay there, or why "
         "not all were taken."
     )
     book(line, 3, 1, reason="not wanted any more")
@@ -114,7 +114,7 @@ def test_a_short_pick_beside_good_pieces_asks_for_a_count_or_a_reason(line, book
         (0, "torn", "0 damaged of NUT cannot be: write how many are."),
         (-1, "torn", "-1 damaged of NUT cannot be: write how many are."),
         (0.5, "torn", "0.5 damaged of NUT cannot be: write how many are."),
-        (2, " ", "2 damaged of NUT need a word on what is wrong with them: whoever decides about them reads it."),
+        (2, " ", "Nothing says what is wrong with the 2 damaged of NUT: write it, for whoever decides about it."),
     ],
 )
 def test_damage_that_cannot_be_is_refused_and_nothing_is_booked(line, book, bad, wrong, says):

@@ -172,9 +172,9 @@ def test_the_database_itself_refuses_to_change_what_was_posted(room, table):
 def test_a_balance_that_differs_from_its_movements_is_named(room, capsys):
     room.post("open", "receive", (room.shelf, 10))
     call_command("check_ledger")
-    assert capsys.readouterr().out == "1 balances are the sums of their 1 movements.\n"
+    assert capsys.readouterr().out == "Every balance is the sum of its movements: 1 balance, 1 movement.\n"
     Balance.objects.update(quantity=7 * ONE)
-    with pytest.raises(CommandError, match="1 of 1 balances differ"):
+    with pytest.raises(CommandError, match="Of 1 balance, not the sum of its movements: 1"):
         call_command("check_ledger")
     assert "OR-014 A at A-01 (usable, sealed) holds 7, its movements come to 10." in capsys.readouterr().err
 

@@ -59,7 +59,7 @@ def test_packing_sheet_says_how_many_what_limits_it_and_which_lots(demo_shop, cl
     assert "SE-M is what limits it" in says
     assert "5 for J-3111, built 25 Mar" in says
     assert "sets the kit’s last use" in says
-    assert "Not OR-210-N70 (same size, other hardness: 70 Shore A), at A2" in says
+    assert "Not OR-210-N70, same size, other hardness: 70 Shore A, at A2" in says
 
 
 def test_later_build_day_leaves_the_old_seals_on_the_shelf(demo_shop, clerk):
@@ -204,7 +204,7 @@ def test_kits_are_opened_with_a_reason(demo_shop, clerk):
     assert Posting.objects.get(kind="unpack").reason == "wanted as loose seats"
     answer = work(clerk, kit_lot, "open", count=9, reason="all of them")
     assert answer.status_code == 409
-    assert "3 of K-E34N P-0551 lie there" in text_of(answer)
+    assert "K-E34N P-0551 has 3 there that is set aside for nobody" in text_of(answer)
 
 
 def test_lot_of_which_no_kit_is_left_still_has_its_history(demo_shop, clerk):

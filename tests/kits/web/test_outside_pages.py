@@ -57,7 +57,7 @@ def test_from_the_job_to_the_plater_and_back(buyer):
     assert "1 is out, none past its promised day." in sheet_of(buyer.get("/purchasing/outside/"))
     assert f"outside work {work.pk}" in sheet_of(buyer.get("/waiting/"))
     OutsideWork.objects.update(sent_on="2026-02-20", promised_on="2026-03-02")
-    assert "1 of 1 is past the promised day: ring about it." in sheet_of(buyer.get("/purchasing/outside/"))
+    assert "1 of 1 is past the promised day: call about it." in sheet_of(buyer.get("/purchasing/outside/"))
     tap(buyer, f"{page}promise/", {"promised_on": "2026-03-09", "says": "Ms Hale: bath down"}, on=page)
     assert "Ms Hale: bath down, written by buyer" in sheet_of(buyer.get(page))
     assert tap(buyer, f"{page}back/", {"outcome": "good", "on": "2026-03-04"}, on=page).status_code == 302

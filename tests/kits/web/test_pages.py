@@ -78,7 +78,7 @@ def test_batch_leads_to_its_further_sheets_with_how_much_they_hold(says, reader)
     sheets = says("/batches/spring/").split("Further sheets ")[1].split(" Try a change")[0]
     assert sheets == (
         "What could be done Kits , 1 Sure needs by kind , 3 What was changed by hand To buy: sure needs , 2 "
-        "To buy: wear that may be found , 1 To buy: top-ups , 0 To ring about , 1 To pack here , 0 "
+        "To buy: wear that may be found , 1 To buy: top-ups , 0 To call about , 1 To pack here , 0 "
         "Lots that run out of life , 0"
     )
     page = reader.get("/batches/spring/").content.decode()
@@ -95,7 +95,7 @@ def test_lists_of_shortages_are_sorted_narrowed_and_leave_as_files(says, reader)
     assert "K-1 end seal kit" not in narrowed
     text = reader.get("/shortages/orders/?export=csv&batch=spring").content.decode("utf-8-sig").splitlines()
     assert text == [
-        "Order,Part,What it is,Supplier,Quantity,Promised,Needed,How late,Ordered today instead,Jobs,Why to ring",
+        "Order,Part,What it is,Supplier,Quantity,Promised,Needed,How late,Ordered today instead,Jobs,Why to call",
         '"PO-2, 1",CO-1,cord,Ring House,500,2026-03-02,,2,,"J-1, J-2",overdue',
     ]
 

@@ -130,7 +130,7 @@ def test_a_field_that_is_no_quantity_is_refused_beside_it_and_nothing_typed_is_l
 def test_what_cannot_be_booked_is_refused_in_one_sentence(clerk, made):
     answer = book(clerk, line_of(made, "K-1"), short="1", bag_1="1")
     assert answer.status_code == 409
-    assert "1 of 2 were taken, but by the book A1 held 2: write how many lay there" in sheet_of(answer)
+    assert "1 of 2 taken, but by the book A1 held 2: write how many lay there" in sheet_of(answer)
     assert 'value="1"' in answer.content.decode()
     assert held("K-1", job__job="J-1") == 0
 

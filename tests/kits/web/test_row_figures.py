@@ -1,4 +1,4 @@
-"""Orders to ring about, kits to pack, dying lots and what a part frees open to the arithmetic behind them."""
+"""Orders to call about, kits to pack, dying lots and what a part frees open to the arithmetic behind them."""
 
 import re
 
@@ -44,13 +44,13 @@ def test_wear_says_what_the_sure_needs_leave_and_that_there_is_no_chance_while_t
 ):
     """One cage lies here, and two are sure: the second waits for PO-7104, which covers three of the wear late."""
     sheet = sheet_of(reader.get(address))
-    assert "Covered, but late: ring about the orders CG-S ball cage, small check valve" in sheet
+    assert "Covered, but late: call about the orders CG-S ball cage, small check valve" in sheet
     assert "5 a table: 3 1 0 0 % the shelf lacks 1 of the sure need" in sheet
     assert "= nothing short; covered late by PO-7104 on 18 Mar" in sheet
 
 
 @pytest.mark.parametrize("address", [f"/shortages/orders/{BATCH}", "/shortages/orders/"])
-def test_orders_that_cover_wear_late_are_to_be_rung_about(demo_shop, reader, behind, address):
+def test_orders_that_cover_wear_late_are_to_be_called_about(demo_shop, reader, behind, address):
     late = sheet_of(reader.get(address)).split("Covers wear late : needed earlier if the parts are found worn ")[1]
     assert late.startswith("PO-7104, 2 CG-S ball cage, small check valve Fernhope Turned Parts 3 18 Mar")
     assert "5 working days here on 10 Apr" in late

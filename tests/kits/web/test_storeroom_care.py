@@ -210,7 +210,7 @@ def test_watched_lists_are_narrowed_by_words(demo_shop, reader, address, words, 
 
 
 def test_look_alike_is_told_where_pieces_are_thrown_away_held_brought_back_and_fetched(demo_shop, reader):
-    told = "Not OR-210-N70 (same size, other hardness: 70 Shore A), at A2"
+    told = "Not OR-210-N70, same size, other hardness: 70 Shore A, at A2"
     assert told in sheet_of(reader.get("/storeroom/disposal/"))
     assert told in sheet_of(reader.get("/storeroom/?place=A2"))
     assert told in sheet_of(reader.get(f"/storeroom/suspects/{Lot.objects.get(lot='NV-2139').pk}/"))

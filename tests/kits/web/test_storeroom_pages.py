@@ -288,7 +288,7 @@ def test_a_look_alike_is_told_wherever_a_clerk_reads_the_part(clerk):
     Item.objects.filter(part_number="OR-014").update(size=soft["size"])
     lot, place = Lot.objects.create(item=twin, lot="T-1"), Place.objects.get(place="A1")
     Balance.objects.create(lot=lot, place=place, quantity=ONE)
-    told = "OR-014-SOFT (same size, other compound: EPDM)"
+    told = "OR-014-SOFT, same size, other compound: EPDM"
     assert told in sheet_of(clerk.get("/storeroom/receive/parts/OR-014/"))
     begun = tap(clerk, "/storeroom/counts/", {"balance": [ring().pk]})
     assert told in sheet_of(clerk.get(begun.url))

@@ -37,7 +37,7 @@ def test_the_planner_reads_which_pumps_can_be_built_next_week_and_what_helps_mos
     sheet = sheet_of(says("Planner"))
     assert (
         "4 of 5 jobs of next week, 9 Mar to 15 Mar, can be built on their day: J-3101, J-3102, J-3104 and J-3105. "
-        "What helps most is PO-7102: ring about it, needed by 26 Mar; a new order would be here on 25 Mar if ordered "
+        "What helps most is PO-7102: call about it, needed by 26 Mar; a new order would be here on 25 Mar if ordered "
         "today; it sets J-3113, J-3114, J-3116, J-3119 and J-3123 free."
     ) in sheet
     assert "7 jobs are built in the next 10 working days; 5 of them can be on their day." in sheet

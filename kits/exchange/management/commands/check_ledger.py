@@ -6,6 +6,7 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
+from kits.planning.words.states import plural
 from kits.stock.models import Balance, Movement
 from kits.stock.queries import ledger_differences
 
@@ -20,7 +21,7 @@ class Command(BaseCommand):
         differences = ledger_differences()
         for difference in differences:
             self.stderr.write(difference)
-        count = Balance.objects.count()
+        count, movements = plural(Balance.objects.count(), "balance"), plural(Movement.objects.count(), "movement")
         if differences:
-            raise CommandError(f"{len(differences)} of {count} balances differ from the sum of their movements.")
-        self.stdout.write(f"{count} balances are the sums of their {Movement.objects.count()} movements.")
+            raise CommandError(f"Of {count}, not the sum of its movements: {len(differences)}.")
+        self.stdout.write(f"Every balance is the sum of its movements: {count}, {movements}.")

@@ -37,7 +37,8 @@ class Command(BaseCommand):
             except Refusal as error:
                 raise CommandError(str(error)) from error
             lines = list(reply.lines.all())
-            self.stdout.write(f"{file.name} is reply {reply.pk}: {len(lines)} lines wait under Purchasing, Replies.")
+            wait = "1 line waits" if len(lines) == 1 else f"{len(lines)} lines wait"
+            self.stdout.write(f"{file.name} is reply {reply.pk}: {wait} under Purchasing, Suppliers' replies.")
             for says in reply.remarks:
                 self.stdout.write(f"  {says}")
             for line in lines:

@@ -9,6 +9,7 @@ from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 
 from kits.planning.notices.sending import send_notices
+from kits.planning.words.states import plural
 
 
 class Command(BaseCommand):
@@ -22,5 +23,5 @@ class Command(BaseCommand):
             raise CommandError("no mail server is named: set EMAIL_HOST, and what it asks for besides.")
         run = send_notices(at=timezone.now())
         if run.stopped:
-            raise CommandError(f"{run.stopped}: {run.sent} notices were sent, the next run tries the others.")
-        self.stdout.write(f"{run.sent} notices were sent.")
+            raise CommandError(f"{run.stopped}: {plural(run.sent, 'notice')} sent, the next run tries the others.")
+        self.stdout.write(f"{plural(run.sent, 'notice')} sent.")

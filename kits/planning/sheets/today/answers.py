@@ -88,7 +88,7 @@ def coming_says(lines: int) -> str:
 
 
 def purchaser_says(reading: Reading, urgent: Sequence[PurchaseRow], chase: Sequence[dict[str, Any]]) -> str:
-    """What has to be ordered now, and whom to ring."""
+    """What has to be ordered now, and whom to call."""
     late = sum(bool(row.days_late) for row in urgent)
     already = f", {'which is' if len(urgent) == 1 else f'{late} of them'} late already" if late else ""
     told = [f"{plural(len(urgent), 'part')} {_has(urgent)} to be ordered this week{already}"] if urgent else []

@@ -1,4 +1,4 @@
-"""The rows of today's sheet: the next builds, what is to be opened, ordered, rung about, what comes, what dies."""
+"""The rows of today's sheet: the next builds, what is to be opened, ordered, called about, what comes, what dies."""
 
 from __future__ import annotations
 

@@ -165,7 +165,7 @@ def clerk_sheet(plan: Plan, reading: Reading) -> TodaySheet:
 
 
 def purchaser_sheet(plan: Plan, reading: Reading) -> TodaySheet:
-    """What has to be ordered now, whom to ring, and what frees most jobs."""
+    """What has to be ordered now, whom to call, and what frees most jobs."""
     as_of = plan.shop.as_of
     near = plan.calendar.forward(as_of, NEAR_DAYS)
     short = [row for row in reading.purchases if row.short and row.askers]

@@ -88,7 +88,7 @@ CALLS: tuple[ListColumn[OrderCall], ...] = (
     ListColumn("bought_today_on", "Ordered today instead", lambda row: row.bought_today_on),
     ListColumn("jobs", "Jobs", jobs_say),
 )
-MORE_OF_CALLS: tuple[ListColumn[OrderCall], ...] = (ListColumn("kind", "Why to ring", lambda row: KIND_SAYS[row.kind]),)
+MORE_OF_CALLS: tuple[ListColumn[OrderCall], ...] = (ListColumn("kind", "Why to call", lambda row: KIND_SAYS[row.kind]),)
 PACK: tuple[ListColumn[ToPack], ...] = (
     ListColumn("part", "Kit", lambda row: row.part_number),
     ListColumn("what", "What it is", lambda row: row.what),
@@ -142,7 +142,7 @@ LISTS = (
     ),
     ShortageList(
         "orders",
-        "To ring about",
+        "To call about",
         "Orders that are overdue, and orders that come after their day.",
         "No order is overdue or comes after its day.",
         "web/pieces/orders.html",

@@ -73,7 +73,7 @@ def test_from_the_server_to_a_file_and_back(whole_shop, tmp_path):
 def test_database_with_a_shop_in_it_is_refused(whole_shop, empty_shop):
     with work_in(empty_shop):
         Place.objects.create(place="OLD", folded="old")
-    with pytest.raises(CopyRefused, match="holds 1 rows already: name one with nothing in it"):
+    with pytest.raises(CopyRefused, match="holds 1 row already: name one with nothing in it"):
         move_to(empty_shop, say_nothing)
     with work_in(empty_shop):
         assert list(Place.objects.values_list("place", flat=True)) == ["OLD"]
