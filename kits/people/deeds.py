@@ -29,7 +29,7 @@ DEEDS: tuple[tuple[str, tuple[tuple[str, str], ...]], ...] = (
         (
             ("Write how a pump came", "service.change_arrival"),
             ("Add photos", "service.add_photo"),
-            ("Take photos away", "service.change_photo"),
+            ("Remove photos", "service.change_photo"),
             ("Write the strip report", "schedule.change_verdict"),
             ("Name a finding", "schedule.add_finding"),
             ("Take a finding back", "schedule.delete_finding"),

@@ -103,7 +103,7 @@ def keep_photos(
         new = {digest: photo for digest, photo in kept.items() if digest not in known}
         if there.count() + len(new) > MOST_PHOTOS:
             raise ServiceRefusal(
-                f"{job} would have more than {MOST_PHOTOS} photos: take some away that nobody needs, then send these."
+                f"{job} would have more than {MOST_PHOTOS} photos: remove some that nobody needs, then send these."
             )
         Photo.objects.bulk_create(
             Photo(
@@ -126,7 +126,7 @@ def keep_photos(
 def take_photo_away(*, photo: Photo, why: str, by: User, at: datetime) -> None:
     """Show a photo no longer, and keep who took it away and why; once is enough."""
     if not why.strip():
-        raise ServiceRefusal("The photo was left where it is: write why it is taken away.")
+        raise ServiceRefusal("The photo stays: write why it is to be removed.")
     with transaction.atomic(durable=True):
         mark_shop()
         standing = Photo.objects.filter(pk=photo.pk, gone_at__isnull=True)

@@ -57,7 +57,7 @@ def read_confirmation(file: SheetFile, number: str, today: date) -> tuple[Confir
             raise Refusal(f"{file.name} is the workbook of another order, not of {number}: {_HOW_TO_SAVE}.")
         rows = tuple(_rows(sheet, place, today))
         if not rows:
-            raise Refusal(f"Nothing is filled in on {file.name}: type what the supplier said, or ask him.")
+            raise Refusal(f"Nothing is filled in on {file.name}: type what the supplier said, or ask them.")
         return rows
     raise Refusal(
         f"{file.name} is no workbook of an order, for no sheet has the columns Key and {PACKS}: {_HOW_TO_SAVE}."

@@ -154,7 +154,7 @@ def test_a_pick_from_paper_is_refused_beside_its_field_and_keeps_what_was_typed(
 
 def test_closing_asks_what_became_of_the_third_ring_with_the_likely_answer_chosen(clerk, built):
     answer = clerk.get(CLOSE)
-    assert "3 were given, and the pump takes 2. What became of the other 1?" in sheet_of(answer)
+    assert "The job was given 3, and the pump takes 2. What became of the other 1?" in sheet_of(answer)
     assert f'name="answer_{ring()}" value="surplus" checked' in " ".join(answer.content.decode().split())
     said = {f"answer_{ring()}": "surplus", f"left_{ring()}": "1", f"goes_{ring()}": "back"}
     answer = close(clerk, **said, **{f"place_{ring()}": Place.objects.get(place="A1").pk})

@@ -51,7 +51,7 @@ def test_somebody_is_added_with_their_role_in_one_step_and_comes_in_by_the_link(
     assert Client().login(username="cleo", password=PASSWORD)
     for again in (Client().get(link), choose(Client(), link, "another one 13")):
         assert again.status_code == 410
-        assert "works no more" in sheet_of(again)
+        assert "no longer works" in sheet_of(again)
 
 
 def test_a_link_is_shown_nowhere_again(office):

@@ -43,7 +43,9 @@ def test_way_out_to_another_site_is_not_taken(client, clerk):
 
 def test_signing_out_needs_a_button(client, clerk):
     client.force_login(clerk)
-    assert client.get("/sign-out/").status_code == 405
+    opened = client.get("/sign-out/")
+    assert (opened.status_code, opened.headers["Allow"]) == (405, "POST, OPTIONS")
+    assert "this address belongs to a button" in sheet_of(opened)
     assert client.post("/sign-out/").url == "/sign-in/"
     assert client.get("/").status_code == 302
 

@@ -139,7 +139,7 @@ def remove_photo(request: HttpRequest, photo: int) -> HttpResponse:
         take_photo_away(photo=kept, why=form.cleaned_data["reason"], by=cast(User, request.user), at=timezone.now())
     except Refusal as error:
         return render_arrival(request, found, refused=str(error), status=409)
-    messages.success(request, "The photo is shown no more; who took it away and why is kept.")
+    messages.success(request, "The photo is no longer shown; who removed it, and why, is kept.")
     return redirect(f"{redirect('arrival', job=found.job).url}#photos")
 
 

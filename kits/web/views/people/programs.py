@@ -47,7 +47,7 @@ def withdraw(request: HttpRequest, token: int) -> HttpResponse:
         refuse_foreign(form)
         form.request_key("withdraw", found.pk)
         withdraw_token(token=found, by=cast(User, request.user), at=timezone.now())
-        messages.success(request, f"{found.name} is withdrawn: nothing gets in by it any more.")
+        messages.success(request, f"{found.name} is withdrawn: no program gets in by it any more.")
     except BomError as error:
         messages.error(request, str(error))
     return redirect("programs") if person == request.user else redirect("programs_of", person=person.pk)

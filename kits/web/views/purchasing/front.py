@@ -13,7 +13,7 @@ from kits.exchange.workbooks.list_export import ListColumn
 from kits.people.models import User
 from kits.people.sheet_rights import sheets_of
 from kits.planning.lists.due_list import DueLine, due_list
-from kits.planning.queries import plan_now, today
+from kits.planning.queries import plan_now, reading_of, today
 from kits.purchasing.offer_list import OfferRow, count_lapsed, offer_list, suppliers_with_offers
 from kits.purchasing.order_list import ComingLine, order_list
 from kits.purchasing.rates.queries import read_rates
@@ -109,6 +109,7 @@ def show_due(request: HttpRequest) -> HttpResponse:
         "suppliers": sorted({row.supplier for row in everything if row.supplier}),
         "due": sum(row.is_due for row in rows),
         "undated": sum(row.need_on is not None and row.order_by is None for row in rows),
+        "asks": bool(reading_of(plan).askers),
         "currency": read_settings().currency,
         "may_order": request.user.has_perm(MAY_ORDER),
         "as_of": plan.shop.as_of,
