@@ -284,7 +284,7 @@ class _Comparing:
             rows += sorted(made, key=lambda row: (row.landed is None, row.landed or 0, row.supplier))
             rows += [self._silent(want, one) for one in self.bids.left_out if one.part_number == part]
             if not mine and not any(one.part_number == part for one in self.bids.left_out):
-                rows.append(self._silent(want, NoBid(part, "", "nobody was heard")))
+                rows.append(self._silent(want, NoBid(part, "", "nobody has answered")))
         return tuple(rows)
 
     def _shares(self) -> dict[str, ChosenPacks]:

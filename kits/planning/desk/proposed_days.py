@@ -111,6 +111,8 @@ def both_say(proposal: DayProposal) -> str:
     """What comes of the days typed and of those proposed."""
     typed, found = proposal.typed, proposal.proposed
     jobs = len(typed.jobs)
+    if not jobs:
+        return "No job asks for parts, so there is no day to propose."
     if typed.on_time == jobs:
         return f"With the days typed, {'every job' if jobs > 1 else 'the job'} can be built on its day."
     says = (

@@ -94,7 +94,8 @@ def _day(plan: Plan, pumps: Mapping[date, int], on: date, benches: int | None) -
 def _says(weeks: tuple[BuildWeek, ...], benches: int | None, before: int) -> str:
     days = [day for week in weeks for day in week.days]
     built = [day for day in days if day.pumps]
-    said = [f"{plural(sum(day.pumps for day in built), 'pump')} on {plural(len(built), 'day')}"]
+    pumps = sum(day.pumps for day in built)
+    said = [f"{plural(pumps, 'pump')} on {plural(len(built), 'day')}" if pumps else "no pump"]
     if benches:
         over = sum(bool(day.over) and not day.closed for day in days)
         said.append(f"{plural(over, 'day')} over the {benches} that the benches do" if over else "no day is too full")

@@ -42,7 +42,7 @@ def first_steps() -> list[FirstStep]:
             "Say when the shop is closed",
             "Every day is counted in working days. Holidays of a country: python3 manage.py start --country DE",
             "calendar",
-            "Calendar",
+            "Working calendar",
             Holiday.objects.exists(),
         ),
         FirstStep(
@@ -56,7 +56,7 @@ def first_steps() -> list[FirstStep]:
             "Count what lies there",
             "Place by place, with the cure date from the bag; or bring the list Lots in.",
             "first_take",
-            "First count",
+            "First stock-take",
             Balance.objects.exists(),
         ),
         FirstStep(

@@ -84,6 +84,7 @@ def test_sizes_stand_in_the_measure_that_the_shop_wants_first():
     assert size.text == "0.734 × 0.139 in (18.64 × 3.53 mm)"
     write_as(Formats(sizes_first="mm"))
     assert size.text == "18.64 × 3.53 mm (0.734 × 0.139 in)"
+    assert (size.inches, size.millimetres) == ("0.734 × 0.139 in", "18.64 × 3.53 mm")
 
 
 @pytest.mark.parametrize(

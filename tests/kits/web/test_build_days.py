@@ -52,6 +52,8 @@ def test_closed_days_are_marked_and_a_build_on_one_is_told(busy, reader):
 def test_without_the_setting_nothing_is_compared_and_the_page_says_which_it_is(small_shop, reader):
     sheet = sheet_of(reader.get("/schedule/"))
     assert "1 pump on 1 day. " in sheet
+    Job.objects.update(build_on=date(2026, 2, 27))
+    assert re.search(r"No pump; \d pumps? should have been built before\.", sheet_of(reader.get("/schedule/")))
     assert "the setting pumps_a_day does" in sheet
     assert "over the" not in sheet
 

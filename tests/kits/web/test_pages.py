@@ -314,6 +314,24 @@ def test_shop_without_jobs_does_not_say_that_all_is_on_the_shelf(reader):
     told = sheet_of(reader.get("/shortages/"))
     assert "No job asks for parts yet. Enter new jobs or upload the schedule" in told
     assert "on the shelf or on order" not in told
+    due = sheet_of(reader.get("/purchasing/due/"))
+    assert "No job asks for parts yet" in due
+    assert "are enough" not in due
+
+
+@pytest.mark.parametrize(
+    ("address", "says"),
+    [
+        ("/proposed-days/", "No job asks for parts, so there is no day to propose."),
+        ("/picking/", "No job asks for parts that lie here."),
+        ("/storeroom/put-away/", "Nothing is to be put away."),
+        ("/storeroom/movements/", "Nothing moved in the last 30 days."),
+        ("/storeroom/certificates/", "No lot has or needs a certificate yet"),
+        ("/purchasing/chase/", "No line waits to be confirmed, and no promise is broken."),
+    ],
+)
+def test_lists_of_an_empty_shop_claim_nothing_of_what_is_not_there(reader, address, says):
+    assert says in sheet_of(reader.get(address))
 
 
 def test_empty_shop_says_what_to_do_next(reader):
