@@ -281,7 +281,7 @@ def _need_day(plan: Plan, place: int) -> int:
 def _say(rows: Sequence[WearItem], covered: int, weakest: Sequence[WearItem]) -> str:
     if not rows:
         return "Nothing is open to inspection, so no wear is planned."
-    of = f"{covered} of {len(rows)} parts that may be found worn are covered"
+    of = f"{covered} of {len(rows)} parts that may be found worn {'is' if covered == 1 else 'are'} covered"
     if len(rows) == 1:
         of = f"The one part that may be found worn is {'' if covered else 'not '}covered"
     if not weakest:

@@ -14,7 +14,7 @@ from django.db.migrations.recorder import MigrationRecorder
 
 Step = tuple[str, str]
 NEWER = (
-    "the database was made by a newer version ({unknown} of its steps are not known here): run that version again, or "
+    "the database was made by a newer version (steps not known here: {unknown}): run that version again, or "
     "restore a backup of before."
 )
 
@@ -68,4 +68,5 @@ def refuse_missing_tables() -> None:
     if steps.unknown:
         raise CommandError(NEWER.format(unknown=steps.unknown))
     if steps.missing:
-        raise CommandError(f"the database lacks {steps.missing} steps of this version: run manage.py migrate first.")
+        lacks = f"{steps.missing} step{'' if steps.missing == 1 else 's'}"
+        raise CommandError(f"the database lacks {lacks} of this version: run manage.py migrate first.")

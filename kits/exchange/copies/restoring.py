@@ -146,8 +146,8 @@ def _restore_postgresql(path: Path, receipt: DatabaseContents | None, at: dateti
 def _refuse_newer(applied: list[str]) -> None:
     if newer := steps_of_a_newer_version(applied):
         raise CopyRefused(
-            f"the copy was written by a newer version, which has taken {len(newer)} steps that this one does not know "
-            f"({newer[0]} and so on): restore it with that version."
+            f"the copy was written by a newer version, and this one does not know its step {newer[0]}: restore it with "
+            "that version."
         )
     if not applied:
         raise CopyRefused("the file holds no database of this program: name a file that manage.py backup wrote.")

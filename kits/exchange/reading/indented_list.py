@@ -28,6 +28,7 @@ from kits.exchange.reading.indented.shapes import (
     read_indented,
 )
 from kits.exchange.reading.pasted import ParentMissing, write_rows
+from kits.planning.words.states import plural
 
 _OWN = ("parent", "child", "quantity", "quantity_is_for", "pump", "at_rebuild", "order")
 _PLAIN = re.compile(r"\d+(?:\.\d+)?")
@@ -232,9 +233,10 @@ def _say_how_many(found: IndentedList, understood: int, findings: Findings) -> N
     )
     if understood:
         first = f"; the first that was not is row {own[0].row}" if own else ""
-        findings.remark(STRUCTURE.name, "", f"{understood} of {count} lines were understood{first}")
+        were = "was" if understood == 1 else "were"
+        findings.remark(STRUCTURE.name, "", f"{understood} of {plural(count, 'line')} {were} understood{first}")
         return
-    says = f"0 of {count} lines were understood"
+    says = f"0 of {plural(count, 'line')} were understood"
     if not count:
         raise Refusal(f"{says}: no line has a part and a number. Paste the list with its headings, if it has any.")
     if 2 * len(own) > count:

@@ -131,7 +131,7 @@ def make_outcome(
     if findings.problems:
         problems = _by_row(_headed(findings, findings.problems))
         if findings.beyond:
-            more = f"{findings.beyond} more problems are not listed"
+            more = f"not listed besides: {findings.beyond} more"
             problems.append(Problem("", None, "", "", more, "put these right first, then load it again"))
         return replace(outcome, problems=tuple(problems), missing=tuple(findings.missing))
     never_asked = tuple(findings.never_asked)

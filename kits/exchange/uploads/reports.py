@@ -38,7 +38,8 @@ def outcome_lines(outcome: Outcome, *, kept: bool) -> Iterator[str]:
     for idle in outcome.never_asked[:_MOST_SAID]:
         yield f"Never asked for: {in_words(idle.names)}, {idle.why}: {idle.remedy}."
     if len(outcome.never_asked) > _MOST_SAID:
-        yield f"{len(outcome.never_asked) - _MOST_SAID} more are never asked for: the sheet of each pump lists its own."
+        more = len(outcome.never_asked) - _MOST_SAID
+        yield f"Never asked for besides: {more} more; the sheet of each pump lists its own."
     if not outcome.changes_something:
         yield "Nothing differs from what is stored."
     elif kept:

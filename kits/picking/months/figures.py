@@ -100,7 +100,7 @@ def _line_rows(found: QuerySet[Confirmation], *, undone: bool = False) -> Iterat
         lot, shares = one.line.lot, one.line.shares.all()
         picked = 0 if undone else sum(share.picked or 0 for share in shares)
         asked = sum(share.asked for share in shares)
-        short = f"{Amount.of(asked, lot.item.stock_unit).text} were asked for" if picked < asked and not undone else ""
+        short = f"asked for {Amount.of(asked, lot.item.stock_unit).text}" if picked < asked and not undone else ""
         at, by = (one.undone_at, one.undone_by) if undone else (one.at, one.by)
         assert at is not None, "only such as were undone were asked for"
         says = "; ".join(filter(None, (f"{one.line}", short, one.reason)))

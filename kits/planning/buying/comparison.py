@@ -191,7 +191,7 @@ class _Comparing:
             told.append(f"Late in any case: {', '.join(sorted(choice.late))}.")
         if choice.missing:
             why = "without a bid, or without one in time" if self.late_forbidden else "without a bid that is enough"
-            told.append(f"{len(choice.missing)} of {len(self.wants)} parts {why}.")
+            told.append(f"{len(choice.missing)} of {plural(len(self.wants), 'part')} {why}.")
         told += [f"Put together here: {count} × {kit}." for kit, count in sorted(found.made.items())]
         told += [f"Bought to be taken apart: {count} × {kit}." for kit, count in sorted(found.opened.items())]
         return told

@@ -47,7 +47,7 @@ def set_packs(line: OrderLine, terms: LineTerms, packs: int) -> str:
     if still <= 0:
         came = Amount.of(line.received_quantity, unit).text
         raise Refusal(
-            f"{line}: {packs} packs leave nothing to come ({came} came already): cancel what is left of it instead."
+            f"{line}: with {packs} × the pack nothing is to come ({came} came already): cancel what is left instead."
         )
     says = f"packs {terms.packs} → {packs}"
     terms.packs, line.quantity = packs, still

@@ -269,7 +269,7 @@ def test_commands_refuse_a_database_without_its_tables(arguments, monkeypatch, t
     monkeypatch.chdir(tmp_path)
     steps, labels = ready_database.own_steps()
     monkeypatch.setattr(ready_database, "own_steps", lambda: (steps | {("catalog", "0999_to_come")}, labels))
-    with pytest.raises(CommandError, match="lacks 1 steps of this version"):
+    with pytest.raises(CommandError, match="lacks 1 step of this version"):
         run(*arguments)
 
 

@@ -67,7 +67,7 @@ def test_a_month_by_hand(shop, monkeypatch):
         assert len(month_rows(figure, MARCH)) == (numbers()[figure.name] or 0), figure.name
     (row,) = month_rows(FIGURE["short"], MARCH)
     assert (row.part_number, row.lot, row.where, row.quantity.text, row.by) == ("NUT", "H-1", "H1", "3", "clerk")
-    assert row.says.endswith("4 were asked for; rusty")
+    assert row.says.endswith("asked for 4; rusty")
     (row,) = month_rows(FIGURE["differed"], MARCH)
     assert (row.part_number, row.quantity.text) == ("CORD", "-2 mm")
 

@@ -126,7 +126,7 @@ def test_the_workbook_fills_the_form_and_what_it_leaves_blank_is_not_ticked(buye
     day = {"Packs confirmed": 2, "Price confirmed": 12, "Promised at our door": datetime(2026, 3, 20)}
     answer = bring(buyer, fill(workbook(buyer), CO_1=day))
     shown = sheet_of(answer)
-    assert "1 of 2 lines are filled in; 1 are not, and not ticked" in shown
+    assert "1 of 2 lines is filled in; 1 is not, and not ticked" in shown
     ticks = {row.line.item.part_number: row.take.value() for row in answer.context["form"].rows}
     assert ticks == {"CO-1": True, "K-1": False}
     days = {row.line.item.part_number: str(row.day.value()) for row in answer.context["form"].rows}

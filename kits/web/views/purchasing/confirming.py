@@ -19,6 +19,7 @@ from kits.exchange.replies.confirmation_book import ConfirmedRow, read_confirmat
 from kits.exchange.workbooks.order_book import DAY_SAID, NOTE, PACKS, PRICED, order_workbook
 from kits.people.models import User
 from kits.planning.queries import today
+from kits.planning.words.states import plural
 from kits.purchasing.lines.actions import confirm_lines
 from kits.purchasing.orders.order_sheet import OrderSheet
 from kits.web.forms.ordering.confirming import ConfirmForm
@@ -109,6 +110,10 @@ def _from_workbook(sheet: OrderSheet, files: ReplyFileForm, form: ConfirmForm) -
             form.unread[line.number] = tuple(stated.unread)
     form.initial["source"] = f"confirmed in {file.name}"[:200]
     left = len(form.lines) - len(by_key)
-    rest = f"; {left} are not, and not ticked" if left else ""
-    said = f"{len(by_key)} of {len(form.lines)} lines are filled in{rest}"
+    rest = f"; {left} {_is_are(left)} not, and not ticked" if left else ""
+    said = f"{len(by_key)} of {plural(len(form.lines), 'line')} {_is_are(len(by_key))} filled in{rest}"
     return form, " ".join((f"{file.name} was read: {said}.", *remarks))
+
+
+def _is_are(count: int) -> str:
+    return "is" if count == 1 else "are"
