@@ -39,15 +39,25 @@ def _jobs_and_stock() -> tuple[ChangeSource, ...]:
     return (
         ChangeSource("movements", "Movements", Posting, _tell_postings),
         ChangeSource("jobs", "Jobs changed", JobChange, _tell_job_changes),
-        ChangeSource("stages", "Jobs a stage further", JobStep, _tell_steps),
+        ChangeSource("stages", "Stages of jobs", JobStep, _tell_steps),
         ChangeSource("promises", "Promises", PromiseChange, _tell_promises),
     )
 
 
 def _written_once() -> tuple[ChangeSource, ...]:
-    models: tuple[type[Model], ...] = (Suspicion, Concession, Waiver, Certificate, Photo, Quote, GoAhead, PumpTest)
+    models: dict[type[Model], str] = {
+        Suspicion: "Suspicions",
+        Concession: "Concessions",
+        Waiver: "Points signed for",
+        Certificate: "Certificates",
+        Photo: "Photos",
+        Quote: "Quotes",
+        GoAhead: "Go-aheads",
+        PumpTest: "Tests",
+    }
     return tuple(
-        ChangeSource(model._meta.model_name or "", _plural(model), model, _TellWrittenOnce(model)) for model in models
+        ChangeSource(model._meta.model_name or "", says, model, _TellWrittenOnce(model))
+        for model, says in models.items()
     )
 
 

@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from decimal import Decimal
 
 from bom.values import ONE
+from kits.catalog.days.words import in_full
 from kits.exchange.workbooks.report_sheet import AMOUNT, MONEY, WHOLE
 from kits.exchange.workbooks.streamed_book import DAY, StreamedBook, Value
 from kits.exchange.workbooks.supplier_paper import PaperColumn, SupplierPaper
@@ -63,7 +64,7 @@ def order_workbook(sheet: OrderSheet, shop_lines: Sequence[str]) -> bytes:
     for place, text in enumerate(shop_lines):
         paper.add_line(text, bold=None if place else 14, height=14 if place else 20)
     paper.add_line(f"Order {sheet.number} to {sheet.supplier}", bold=13, height=19)
-    paper.add_line(f"Of {sent}" if sent else "Draft: not sent")
+    paper.add_line(f"Of {in_full(sent)}" if sent else "Draft: not sent")
     paper.add_line(f"Prices in {sheet.currency}" if sheet.currency else "")
     paper.add_line(HOW_TO_CONFIRM)
     top = paper.add_headings()

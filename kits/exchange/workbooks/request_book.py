@@ -13,6 +13,7 @@ from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.datavalidation import DataValidation
 
 from bom.values import ONE
+from kits.catalog.days.words import in_full
 from kits.exchange.workbooks.report_sheet import AMOUNT, WHOLE
 from kits.exchange.workbooks.streamed_book import DAY, TEXT, StreamedBook
 from kits.exchange.workbooks.supplier_paper import PaperColumn, SupplierPaper
@@ -89,8 +90,8 @@ def request_workbook(sheet: RequestSheet) -> bytes:
     for text in (*sheet.shop_address, *sheet.shop_contact, ""):
         paper.add_line(text)
     paper.add_line(f"Request {request.number} to {request.supplier}", bold=13, height=19)
-    paper.add_line("Asked on", f"{request.asked_on:%Y-%m-%d}")
-    paper.add_line("Reply by", f"{request.reply_by:%Y-%m-%d}", bold=0)
+    paper.add_line("Asked on", in_full(request.asked_on))
+    paper.add_line("Reply by", in_full(request.reply_by), bold=0)
     if sheet.currency:
         paper.add_line("Prices in", sheet.currency)
     if sheet.note:

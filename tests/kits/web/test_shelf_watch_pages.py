@@ -59,7 +59,7 @@ def test_months_that_are_no_number_are_a_year(demo_shop, reader, months):
 def test_worth_adds_up_to_what_the_rows_say(demo_shop, reader):
     rows = rows_of(reader.get("/storeroom/worth/?export=csv"))
     total = sum(float(row["Worth"] or 0) for row in rows)
-    assert f"{total:,.2f} EUR lie on the shelf" in sheet_of(reader.get("/storeroom/worth/"))
+    assert f"The shelf is worth {total:,.2f} EUR" in sheet_of(reader.get("/storeroom/worth/"))
 
 
 def test_what_to_use_first_is_sorted_and_found_by_later_lots_too(demo_shop, reader):

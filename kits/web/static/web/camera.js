@@ -50,7 +50,7 @@
       stream = await navigator.mediaDevices.getUserMedia({ video: { facingMode: "environment" } });
     } catch (error) {
       frame.remove();
-      say(form, "The camera is not to be used: allow it in the browser, or scan.");
+      say(form, "The camera may not be used: allow it in the browser, or scan.");
       return;
     }
     video.srcObject = stream;
