@@ -39,7 +39,11 @@ def answer_for(
         )
     else:
         whose = "its" if len(built) == 1 else "their"
-        says = f"{len(built) or 'None'} of {plural(len(shown), 'job')} can be built on {whose} day."
+        says = (
+            "The job cannot be built on its day."
+            if len(shown) == 1
+            else f"{len(built) or 'None'} of {len(shown)} jobs can be built on {whose} day."
+        )
     return Answer(says, tuple(what_follows(reading, shown, sure, wear, releases)))
 
 

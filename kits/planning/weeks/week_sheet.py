@@ -106,6 +106,8 @@ class WeekSheet:
         planned = f"{plural(self.planned, 'job')} {were} planned"
         if not self.built_of_planned:
             return f"{planned}; {'it is not' if one else 'none of them is'} built{'' if over else ' yet'}."
+        if one:
+            return f"{planned}; it is built, {'' if self.on_their_day else 'not '}on its day."
         return (
             f"{planned}; {self.built_of_planned} of them {'is' if self.built_of_planned == 1 else 'are'} built, "
             f"{self.on_their_day or 'none'} on {'its' if self.on_their_day == 1 else 'their'} day."

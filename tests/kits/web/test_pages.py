@@ -268,7 +268,7 @@ def test_kit_says_whether_it_fits(says):
 
 def test_today_names_the_next_builds_and_what_holds_them(says):
     sheet = says("/")
-    assert "1 job is built in the next 10 working days; none of them can be on their day." in sheet
+    assert "1 job is built in the next 10 working days; it cannot be on its day." in sheet
     assert "16 Mar 2026 J-1 P-1, full waiting on a broken promise parts here on 4 Mar if PO-2 comes CO-1" in sheet
 
 

@@ -48,7 +48,8 @@ def test_the_planner_reads_which_pumps_can_be_built_next_week_and_what_helps_mos
 def test_the_clerk_reads_what_is_to_be_picked(says):
     sheet = sheet_of(says("Storeroom clerk"))
     assert (
-        "6 jobs of the next 10 working days have parts on the shelf that wait to be picked; 4 of them are wholly there."
+        "6 jobs of the next 10 working days have parts on the shelf that wait to be picked; 4 of them can be picked in "
+        "full."
     ) in sheet
     assert "Lots that run out of life" in sheet
     assert "What frees most" not in sheet

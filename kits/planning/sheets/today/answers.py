@@ -28,8 +28,10 @@ def planner_says(reading: Reading) -> str:
     if not week:
         return f"No pump is planned for next week, {days}."
     can = [asker.name for asker in week if can_be_built(reading, asker)]
+    if len(week) == 1:
+        return f"The one job of next week, {days}, {'can' if can else 'cannot'} be built on its day: {week[0].name}."
     if not can:
-        return f"None of the {plural(len(week), 'job')} of next week, {days}, can be built on its day."
+        return f"None of the {len(week)} jobs of next week, {days}, can be built on their day."
     which = "" if len(can) == len(week) else f": {in_words(can, longest=6)}"
     whose = "its" if len(can) == 1 else "their"
     return f"{len(can)} of {plural(len(week), 'job')} of next week, {days}, can be built on {whose} day{which}."
@@ -61,9 +63,11 @@ def next_days_say(reading: Reading, shown: Sequence[Asker]) -> str:
     if not shown:
         return f"No job is built in the next {BUILDS_AHEAD_DAYS} working days."
     safe = [asker for asker in shown if can_be_built(reading, asker)]
-    verb = "is" if len(shown) == 1 else "are"
+    ahead = f"built in the next {BUILDS_AHEAD_DAYS} working days"
+    if len(shown) == 1:
+        return f"1 job is {ahead}; it {'can' if safe else 'cannot'} be on its day."
     return (
-        f"{plural(len(shown), 'job')} {verb} built in the next {BUILDS_AHEAD_DAYS} working days; "
+        f"{plural(len(shown), 'job')} are {ahead}; "
         f"{len(safe) or 'none'} of them can be on {'its' if len(safe) == 1 else 'their'} day."
     )
 
@@ -73,10 +77,13 @@ def clerk_says(picks: Collection[Asker]) -> str:
     if not picks:
         return f"Nothing is to be picked for the builds of the next {BUILDS_AHEAD_DAYS} working days."
     whole = sum(asker.status == "ready" for asker in picks)
-    has, wait = ("has", "waits") if len(picks) == 1 else ("have", "wait")
+    of = f"of the next {BUILDS_AHEAD_DAYS} working days"
+    if len(picks) == 1:
+        full = "can be picked in full" if whole else "cannot be picked in full"
+        return f"1 job {of} has parts on the shelf that wait to be picked; it {full}."
     return (
-        f"{plural(len(picks), 'job')} of the next {BUILDS_AHEAD_DAYS} working days {has} parts on the shelf that "
-        f"{wait} to be picked; {whole or 'none'} of them {'is' if whole == 1 else 'are'} wholly there."
+        f"{len(picks)} jobs {of} have parts on the shelf that wait to be picked; {whole or 'none'} of them can be "
+        "picked in full."
     )
 
 
@@ -111,7 +118,7 @@ def lead_says(strips: Sequence[NextStrip], opened: Sequence[StageRow], can_build
     """Which pumps are to be opened, and how the open ones stand."""
     here = [row for row in strips if row.here]
     past = sum(row.past for row in here)
-    overdue = f", {past} of them overdue" if past else ""
+    overdue = (", overdue" if len(here) == 1 else f", {past} of them overdue") if past else ""
     told = []
     if here:
         told.append(f"{plural(len(here), 'pump')} that {_is(here)} here {_is(here)} to be opened by {near}{overdue}")
