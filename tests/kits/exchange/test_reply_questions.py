@@ -11,6 +11,7 @@ from bom.answers.rows import as_json
 from bom.values import ONE
 from kits.catalog.errors import Refusal
 from kits.exchange.files.sheet_file import SheetFile
+from kits.exchange.replies.reply_questions import quantity_readings
 from kits.exchange.replies.taking_back import take_reply_back
 from kits.exchange.workbooks.shortage_book import shortage_workbook
 from kits.planning.queries import plan_now
@@ -230,6 +231,11 @@ def test_no_bid_is_kept_as_his_refusal_with_the_day(sent, buyer, said):
     assert (quote.quoted_on, quote.price_per_pack, quote.quantity) == (DAY, None, None)
     assert done.outcome == "Ring House does not bid for OR-014"
     assert Offer.objects.get(item__part_number="OR-014").price_per_pack == 42
+
+
+@pytest.mark.parametrize(("packs", "says"), [(1, "1 pack of 5: 5"), (2, "2 packs of 5: 10")])
+def test_packs_are_counted_as_one_speaks(packs, says):
+    assert quantity_readings(Decimal(packs), Decimal(5), "each")[0][0] == says
 
 
 def test_no_bid_beside_a_price_is_asked_about(sent):

@@ -1,11 +1,13 @@
 """Today by role: its first sentence answers what that role asks first. On the demo shop, whose story is invented."""
 
 import re
+from types import SimpleNamespace
 
 import pytest
 from django.contrib.auth.models import Group
 from django.test import Client
 
+from kits.planning.sheets.today.answers import clerk_says
 from tests.kits.persons import person_of
 from tests.kits.web.shops import sheet_of, text_of
 
@@ -112,3 +114,10 @@ def test_what_frees_most_is_a_list_that_can_be_taken_away(says):
     assert rows[0] == "Part or order,What to do,Frees,Jobs,In time yet,Price"
     assert rows[1].startswith("PO-7102,")
     assert len(rows) == 11
+
+
+def test_one_job_is_spoken_of_as_one():
+    ready, short = SimpleNamespace(status="ready"), SimpleNamespace(status="short")
+    one = "1 job of the next 10 working days has parts on the shelf that wait to be picked; it"
+    assert clerk_says([ready]) == f"{one} can be picked in full."
+    assert clerk_says([short]) == f"{one} cannot be picked in full."
