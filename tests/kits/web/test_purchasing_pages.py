@@ -245,6 +245,12 @@ def filled_form(buyer, address):
     return {name: value for name, value in form.initial.items() if value and name in form.fields}
 
 
+def test_days_of_a_reply_stand_as_pages_write_them(buyer):
+    shown = sheet_of(bring(buyer, filled(buyer, (CORD, {"promised": datetime(2026, 3, 13), "quote": 13}))))
+    assert "Promised 13 Mar 2026" in shown
+    assert re.search(r"needed \d+ Mar 2026", shown)
+
+
 def test_a_line_with_a_damaged_number_waits_until_it_is_put_right(buyer):
     answer = bring(buyer, filled(buyer, (CORD, {"promised": datetime(2026, 3, 13), "quantity": "1 roll of cord"})))
     assert "Reply: quantity is “1 roll of cord”" in sheet_of(answer)
