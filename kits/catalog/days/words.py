@@ -1,4 +1,4 @@
-"""How days stand in sentences and on pages: with their year wherever it is not today's."""
+"""How days and spans stand in sentences and on pages: a day with its year wherever it is not today's."""
 
 from __future__ import annotations
 
@@ -15,3 +15,9 @@ def in_full(on: date) -> str:
 def words_for_day(on: date, today: date) -> str:
     """A day, with its year if that is not today's."""
     return in_full(on) if on.year != today.year else formats().in_short(on)
+
+
+def span_of(months: int) -> str:
+    """So many months as one speaks of them: 6 months, 1 year, 2 years 6 months."""
+    spans = zip(divmod(months, 12), ("year", "month"), strict=True)
+    return " ".join(f"{count} {word}{'' if count == 1 else 's'}" for count, word in spans if count)

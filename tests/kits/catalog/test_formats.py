@@ -12,7 +12,7 @@ from django.utils.formats import date_format, localize
 
 from bom.values import ONE
 from kits.catalog.amounts import Amount, price_text
-from kits.catalog.days.words import in_full, words_for_day
+from kits.catalog.days.words import in_full, span_of, words_for_day
 from kits.catalog.errors import Refusal
 from kits.catalog.fields import QuantityFormField
 from kits.catalog.formats.in_force import Formats, formats, write_as
@@ -77,6 +77,11 @@ def test_drawings_keep_their_points():
 @pytest.mark.parametrize(("begins", "first"), [(0, date(2026, 3, 2)), (6, date(2026, 3, 1)), (2, DAY)])
 def test_a_week_begins_as_the_shop_begins_it(begins, first):
     assert Formats(week_begins=begins).week_of(DAY) == first
+
+
+@pytest.mark.parametrize(("months", "says"), [(6, "6 months"), (12, "1 year"), (30, "2 years 6 months"), (0, "")])
+def test_a_shelf_life_is_told_in_years_and_months(months, says):
+    assert span_of(months) == says
 
 
 def test_sizes_stand_in_the_measure_that_the_shop_wants_first():

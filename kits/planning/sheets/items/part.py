@@ -10,6 +10,7 @@ from django.db.models import Q
 
 from bom.plan import Plan
 from kits.catalog.amounts import Amount
+from kits.catalog.days.words import span_of
 from kits.catalog.folding import fold
 from kits.catalog.models import Item, Substitute
 from kits.catalog.queries import option_words
@@ -129,7 +130,7 @@ def part_sheet(plan: Plan, item: Item) -> PartSheet:
 
 def facts_of(item: Item) -> Iterator[tuple[str, str]]:
     """What is known of an item, in the words of the shop; what is not known is left out."""
-    life = f"{item.shelf_life_months / 12:g} years" if item.shelf_life_months else ""
+    life = span_of(item.shelf_life_months or 0)
     facts = {
         "Other numbers": ", ".join(other.number for other in item.other_numbers.all()),
         "Maker": f"{item.maker_code} {item.maker_number}".strip(),
