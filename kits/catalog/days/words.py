@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import date
 
 from kits.catalog.formats.in_force import formats
@@ -21,3 +22,9 @@ def span_of(months: int) -> str:
     """So many months as one speaks of them: 6 months, 1 year, 2 years 6 months."""
     spans = zip(divmod(months, 12), ("year", "month"), strict=True)
     return " ".join(f"{count} {word}{'' if count == 1 else 's'}" for count, word in spans if count)
+
+
+def least_life(written: str) -> str:
+    """The least life at receipt in words, where it is written in months, as ``24 m``; a share of it as it stands."""
+    months = re.fullmatch(r"(\d+)\s*m", written.strip(), re.IGNORECASE)
+    return span_of(int(months[1])) if months else written

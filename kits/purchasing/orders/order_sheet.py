@@ -12,6 +12,7 @@ from django.db.models import Exists, OuterRef, Q, QuerySet
 
 from bom.buying.charges import line_value
 from kits.catalog.amounts import Amount, price_text
+from kits.catalog.days.words import least_life
 from kits.catalog.folding import fold
 from kits.catalog.models import Item
 from kits.catalog.rings.sizes import in_both
@@ -67,7 +68,8 @@ class OrderSheetLine:
     def asks(self) -> tuple[str, ...]:
         """What has to come with it."""
         item = self.item
-        life = f"at least {item.min_life_at_receipt} of its life left when it comes" if item.min_life_at_receipt else ""
+        least = least_life(item.min_life_at_receipt)
+        life = f"at least {least} of its life left when it comes" if least else ""
         papers = "with its certificate" if item.certificate_needed else ""
         return tuple(filter(None, (papers, life)))
 

@@ -8,7 +8,7 @@ from datetime import date
 from django.db.models import Count, Q
 
 from kits.catalog.amounts import Amount
-from kits.catalog.days.words import span_of
+from kits.catalog.days.words import least_life, span_of
 from kits.catalog.folding import fold
 from kits.catalog.models import Item
 from kits.purchasing.models import OrderLine
@@ -110,11 +110,11 @@ def find_line(pk: int) -> OrderLine | None:
 
 
 def _asked(item: Item) -> list[str]:
-    months = item.shelf_life_months
+    months, least = item.shelf_life_months, least_life(item.min_life_at_receipt)
     return [
         *([f"Shelf life {span_of(months)}"] if months else []),
         *(["A cure date or a use-by date has to be on the bag"] if months else []),
-        *([f"At least {item.min_life_at_receipt} of life left at receipt"] if item.min_life_at_receipt else []),
+        *([f"At least {least} of life left at receipt"] if least else []),
         *(["A certificate has to come with it"] if item.certificate_needed else []),
         *([f"Material {item.material}" + (f", {item.hardness}" if item.hardness else "")] if item.material else []),
     ]

@@ -9,7 +9,7 @@ from datetime import date
 from bom.structure.cure import Cure, parse_cure
 from bom.structure.shelf_life import has_minimum_life, last_use, parse_minimum_life
 from kits.catalog.amounts import Amount
-from kits.catalog.days.words import in_full
+from kits.catalog.days.words import in_full, least_life
 from kits.catalog.models import Item
 from kits.stock.models import Lot
 from kits.stock.writes import LotFacts
@@ -59,7 +59,7 @@ def too_old(item: Item, life: LotLife, asked: AskedLife | None) -> str:
         parse_minimum_life(item.min_life_at_receipt),
     ):
         left = "no known last day of use" if life.end is None else f"life left to {in_full(life.end)}"
-        lacks.append(f"has {left}, less than the {item.min_life_at_receipt} asked for at receipt")
+        lacks.append(f"has {left}, less than the {least_life(item.min_life_at_receipt)} asked for at receipt")
     if asked is not None:
         may_be = "" if lacks or life.end is None else f"may be used up to {in_full(life.end)}, but "
         cured = f" (cured in {asked.oldest_cure} or later)" if asked.oldest_cure else ""

@@ -12,7 +12,7 @@ from django.utils.formats import date_format, localize
 
 from bom.values import ONE
 from kits.catalog.amounts import Amount, price_text
-from kits.catalog.days.words import in_full, span_of, words_for_day
+from kits.catalog.days.words import in_full, least_life, span_of, words_for_day
 from kits.catalog.errors import Refusal
 from kits.catalog.fields import QuantityFormField
 from kits.catalog.formats.in_force import Formats, formats, write_as
@@ -82,6 +82,11 @@ def test_a_week_begins_as_the_shop_begins_it(begins, first):
 @pytest.mark.parametrize(("months", "says"), [(6, "6 months"), (12, "1 year"), (30, "2 years 6 months"), (0, "")])
 def test_a_shelf_life_is_told_in_years_and_months(months, says):
     assert span_of(months) == says
+
+
+@pytest.mark.parametrize(("written", "says"), [("24 m", "2 years"), ("18M", "1 year 6 months"), ("75 %", "75 %")])
+def test_a_least_life_in_months_is_not_taken_for_metres(written, says):
+    assert least_life(written) == says
 
 
 def test_sizes_stand_in_the_measure_that_the_shop_wants_first():
