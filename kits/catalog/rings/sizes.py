@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from fractions import Fraction
 
 from kits.catalog.formats.in_force import MM, formats
 from kits.catalog.reference import MM_PER_INCH
 
+_LENGTH = re.compile(r"(?:(\d+)/(\d+)|(\d+(?:\.\d+)?))\s*(in|mm)", re.IGNORECASE)
 _WRITTEN = re.compile(r"([\d.]+)\s*[x×]\s*([\d.]+)\s*(in|mm)\b", re.IGNORECASE)
 
 
@@ -40,9 +42,21 @@ class RingSize:
 
 
 def in_both(text: str) -> str:
-    """A size as the shop wrote it, in inch and in millimetres where it is a ring's."""
+    """A size as the shop wrote it, in inch and in millimetres where it is a ring's, or one length."""
     size = written_size(text)
-    return size.text if size else text
+    return size.text if size else _length_in_both(text)
+
+
+def _length_in_both(text: str) -> str:
+    """One length, such as ``1/4 in`` of a ball or ``2.62 mm`` of cord; any other text stays as it is."""
+    found = _LENGTH.fullmatch(text.strip())
+    if found is None or (found[2] and not int(found[2])):
+        return text
+    length = Fraction(int(found[1]), int(found[2])) if found[1] else Fraction(found[3])
+    metric, per_inch = found[4].lower() == "mm", Fraction(MM_PER_INCH)
+    other = f"{float(length / per_inch):.3f} in" if metric else f"{float(length * per_inch):.2f} mm"
+    one, other, first = formats().number(text.strip()), formats().number(other), formats().sizes_first
+    return f"{other} ({one})" if first and (first == MM) != metric else f"{one} ({other})"
 
 
 def written_size(text: str) -> RingSize | None:

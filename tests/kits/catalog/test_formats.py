@@ -18,7 +18,7 @@ from kits.catalog.fields import QuantityFormField
 from kits.catalog.formats.in_force import Formats, formats, write_as
 from kits.catalog.models import Setting
 from kits.catalog.queries import ShopSettings, read_settings
-from kits.catalog.rings.sizes import written_size
+from kits.catalog.rings.sizes import in_both, written_size
 from tests.kits.exchange.books import SHOP, load_sheets
 from tests.kits.persons import person_of
 from tests.kits.web.shops import load_demo, sheet_of
@@ -87,6 +87,22 @@ def test_a_shelf_life_is_told_in_years_and_months(months, says):
 @pytest.mark.parametrize(("written", "says"), [("24 m", "2 years"), ("18M", "1 year 6 months"), ("75 %", "75 %")])
 def test_a_least_life_in_months_is_not_taken_for_metres(written, says):
     assert least_life(written) == says
+
+
+@pytest.mark.parametrize(
+    ("written", "says"),
+    [
+        ("1/4 in", "1/4 in (6.35 mm)"),
+        ("7/16 in", "7/16 in (11.11 mm)"),
+        ("2.62 mm", "2.62 mm (0.103 in)"),
+        ("3/4 in plunger", "3/4 in plunger"),
+        ("M20 x 1.5", "M20 x 1.5"),
+        ("1/0 in", "1/0 in"),
+    ],
+)
+def test_one_length_stands_in_both_measures(written, says):
+    """The inch is 25.4 mm exactly (NIST Special Publication 811, appendix B.8)."""
+    assert in_both(written) == says
 
 
 def test_sizes_stand_in_the_measure_that_the_shop_wants_first():
