@@ -24,7 +24,7 @@ def picked(clerk):
 def test_each_number_opens_to_its_rows(picked):
     answer = picked.get(PAGE)
     sheet = sheet_of(answer)
-    assert "1 line was picked so far, none of them short. 1 wrong scan" in sheet
+    assert "1 line was picked so far, none short. 1 wrong scan" in sheet
     assert "Wrong scans are kept since" in sheet
     month = answer.context["sheet"].month.name
     rows = sheet_of(picked.get(f"{PAGE}wrong/?month={month}"))
