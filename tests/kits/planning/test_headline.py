@@ -96,9 +96,11 @@ def test_jobs_that_can_be_built_are_those_of_the_grid_and_the_answer(sheets):
         in_grid = {job for job, (state, _) in sheet.grid.items() if state.mark in ("ready", "waiting")}
         in_grid -= {job for job, (state, _) in sheet.grid.items() if state.says == "waiting on a broken promise"}
         assert in_grid == built
-        told = f"{len(built) or 'None'} of {len(sheet.jobs)} job"
-        if len(built) == len(sheet.jobs):
-            told = "The job can be built" if len(built) == 1 else f"All {len(built)} jobs can be built"
+        told = f"{len(built) or 'None'} of {len(sheet.jobs)} jobs"
+        if len(sheet.jobs) == 1:
+            told = "The job can be built" if built else "The job cannot be built"
+        elif len(built) == len(sheet.jobs):
+            told = f"All {len(built)} jobs can be built"
         assert sheet.sentences.startswith(told)
         several += 0 < len(built) < len(sheet.jobs)
     assert several > 5
