@@ -248,7 +248,7 @@ def test_robbing_needs_a_reason_a_piece_that_is_there_and_a_job_that_it_lives_to
     with pytest.raises(StockRefusal, match="holds no RING, lot NEW"):
         bench.rob(lot, "RING", "NEW")
     bench.job.build_on = date(2026, 4, 1)
-    with pytest.raises(StockRefusal, match=r"used up to 31 Mar 2026, but J-1 is built on 01 Apr 2026"):
+    with pytest.raises(StockRefusal, match=r"used up to 31 Mar 2026, but J-1 is built on 1 Apr 2026"):
         bench.rob(lot, "RING", "OLD", job=bench.job)
     assert bench.kit_lots() == {lot: 1}
 

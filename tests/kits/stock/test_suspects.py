@@ -128,7 +128,7 @@ def test_a_second_suspicion_a_missing_reason_and_a_second_lifting_are_refused(be
     with pytest.raises(StockRefusal, match="without a reason"):
         freeze(bench, reason="  ")
     suspicion = freeze(bench)
-    with pytest.raises(StockRefusal, match="is under suspicion already, since 04 Mar 2026 by"):
+    with pytest.raises(StockRefusal, match="is under suspicion already, since 4 Mar 2026 by"):
         freeze(bench, key="twice")
     with pytest.raises(StockRefusal, match="write what was found"):
         lift(bench, suspicion, reason="")
