@@ -54,7 +54,7 @@ def test_from_the_job_to_the_plater_and_back(buyer):
     assert f"Outside work {work.pk}: {WHERE} of BA-1 at Ring House, promised for 12 Mar." in sheet_of(
         buyer.get(job_page)
     )
-    assert "1 is out, none past its promised day." in sheet_of(buyer.get("/purchasing/outside/"))
+    assert "1 out, none past the promised day." in sheet_of(buyer.get("/purchasing/outside/"))
     assert f"outside work {work.pk}" in sheet_of(buyer.get("/waiting/"))
     OutsideWork.objects.update(sent_on="2026-02-20", promised_on="2026-03-02")
     assert "1 of 1 is past the promised day: call about it." in sheet_of(buyer.get("/purchasing/outside/"))
