@@ -66,6 +66,8 @@ def begun_beside(
     return _plans.begun_answer(plan, name, work, patience, latest)
 
 
-def begun_file(name: str, work: Callable[[], bytes], *, latest: bool = False) -> Begun[bytes]:
+def begun_file(
+    name: str, work: Callable[[], bytes], *, patience: float | None = None, latest: bool = False
+) -> Begun[bytes]:
     """A file of what the tables hold that takes seconds, begun in a thread; of a moment ago unless ``latest``."""
-    return _plans.begun_file(today(), name, work, latest)
+    return _plans.begun_file(today(), name, work, patience, latest)

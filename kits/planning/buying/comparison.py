@@ -119,10 +119,12 @@ class QuoteComparison:
     answered: int
 
 
-def begin_comparison(plan: Plan, whose: str, late: str, *, latest: bool = False) -> Begun[QuoteComparison]:
+def begin_comparison(
+    plan: Plan, whose: str, late: str, *, patience: float | None = None, latest: bool = False
+) -> Begun[QuoteComparison]:
     """What everybody offers for what is to be ordered, as far as it is worked out; once for each plan."""
     name = f"quotes compared, {whose}, {late}"
-    return begun_beside(plan, name, lambda: _Comparing(plan, whose, late).done(), latest=latest)
+    return begun_beside(plan, name, lambda: _Comparing(plan, whose, late).done(), patience=patience, latest=latest)
 
 
 class _Comparing:

@@ -65,10 +65,10 @@ class DaysSheet:
         return replace(self, rows=rows, elsewhere=len(self.rows) - len(rows))
 
 
-def begin_days(of: Plan, *, latest: bool = False) -> Begun[DaysSheet]:
+def begin_days(of: Plan, *, patience: float | None = None, latest: bool = False) -> Begun[DaysSheet]:
     """The proposal over the whole shop, weighed by priority, as far as it is worked out; one statement."""
     pumps_a_day = read_settings().pumps_a_day
-    return begun_beside(of, "days", lambda: _days_sheet(of, pumps_a_day), latest=latest)
+    return begun_beside(of, "days", lambda: _days_sheet(of, pumps_a_day), patience=patience, latest=latest)
 
 
 def _days_sheet(of: Plan, pumps_a_day: int | None) -> DaysSheet:

@@ -13,7 +13,7 @@ import logging
 import time
 from collections.abc import Callable
 from concurrent.futures import Future, wait
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, dataclass, field, replace
 from datetime import datetime, timedelta
 from hashlib import sha256
 from threading import Lock, Thread
@@ -36,6 +36,8 @@ KEPT = timedelta(minutes=15)
 """After this an answer is swept up."""
 MOST = 12
 """Answers that a process keeps; beyond them the oldest is swept up."""
+TOLD = timedelta(seconds=10)
+"""So long a failure is told to whoever asks; then it is tried again."""
 TOLD_EVERY_SECONDS = 1.0
 LOOK_EVERY_SECONDS = 0.1
 SILENT = timedelta(seconds=20)
@@ -112,14 +114,18 @@ class BegunAnswers:
         """The answer that is being worked out, or was within ``oldest``; else a new one is begun.
 
         It is waited for so many seconds, and one that took no longer is not shown once it was overtaken. What could
-        not be worked out is told once; whoever asks next tries again.
+        not be worked out is told for some seconds; whoever asks then tries again.
         """
 
         def holds(begun: Begun[Any]) -> bool:
-            if not begun.future.done() or begun.state == state:
+            if not begun.future.done():
                 return True
-            is_late = timezone.now() - begun.began_at >= oldest or begun.took.total_seconds() <= patience
-            return not begun.failed and begun.state[1:] == state[1:] and not is_late
+            if begun.failed:
+                return begun.state == state and begun.ended_at is not None and timezone.now() - begun.ended_at < TOLD
+            if begun.state == state:
+                return True
+            is_old = timezone.now() - (begun.ended_at or begun.began_at) >= oldest
+            return begun.state[1:] == state[1:] and not is_old and begun.took.total_seconds() > patience
 
         until = time.monotonic() + patience
         begun: Begun[Any] = self._look(state, name, work, wrapping, holds)
@@ -127,12 +133,10 @@ class BegunAnswers:
             time.sleep(LOOK_EVERY_SECONDS)  # another process is at it, and tells when it is done
             begun = self._look(state, name, work, wrapping, holds)
         wait([begun.future], max(0.0, until - time.monotonic()))
-        if begun.failed:
-            with self._lock:
-                if self._begun.get(name) is begun:
-                    del self._begun[name]
-        begun.of_now = begun.state == state
-        return begun
+        if begun.future.done() and not holds(begun):  # it was begun for somebody else, before the last write
+            begun = self._look(state, name, work, wrapping, holds)
+            wait([begun.future], max(0.0, until - time.monotonic()))
+        return replace(begun, of_now=begun.state == state)
 
     def _look(
         self, state: State, name: str, work: Callable[[], Any], wrapping: Wrapping, holds: Callable[[Begun[Any]], bool]
@@ -170,8 +174,8 @@ class BegunAnswers:
             begun.progress = progress
 
         telling = Thread(target=self._keep_telling, args=(name, begun), name=f"tell of {name}", daemon=True)
-        telling.start()
         try:
+            telling.start()
             with reporting_to(note):
                 answer = work()
             self._told.lay_down(name, begun, lambda: wrapping.wrap(answer))
@@ -181,7 +185,8 @@ class BegunAnswers:
                 _log.exception("What was asked for could not be worked out: %s.", name)
             begun.fail(error)
         finally:
-            telling.join()
+            if telling.ident is not None:
+                telling.join()
             self._told.tell(name, begun)
             connections.close_all()
 

@@ -130,15 +130,19 @@ class Plans:
     ) -> Begun[Answer]:
         """The same of what takes seconds: worked out in a thread, while whoever asked may leave and come back."""
         lists = self.lists(of.shop.catalog)
-        state = (of.shop.stamp, of.shop.as_of.isoformat(), lists.fingerprint)
+        # The fingerprint knows of the structure alone: prices, leads and names are told apart by their mark.
+        state = (of.shop.stamp, of.shop.as_of.isoformat(), f"{of.shop.catalog.revision} {lists.fingerprint}")
         wrapping = Wrapping(partial(pack, lists=lists), partial(unpack, lists=lists))
         return self._begin(state, name, work, PATIENCE_SECONDS if patience is None else patience, latest, wrapping)
 
-    def begun_file(self, day: date, name: str, work: Callable[[], bytes], latest: bool) -> Begun[bytes]:
+    def begun_file(
+        self, day: date, name: str, work: Callable[[], bytes], patience: float | None, latest: bool
+    ) -> Begun[bytes]:
         """A file of what the tables hold, made in the same way."""
         marks = read_marks()
         state = (stamp_of(marks), day.isoformat(), marks[0])
-        return self._begin(state, name, work, FILE_PATIENCE_SECONDS, latest, BYTES)
+        waits = FILE_PATIENCE_SECONDS if patience is None else patience
+        return self._begin(state, name, work, waits, latest, BYTES)
 
     def _begin(
         self, state: State, name: str, work: Callable[[], Answer], patience: float, latest: bool, wrapping: Wrapping

@@ -23,6 +23,22 @@ class LongWork:
     back_says: str
 
 
+WHOLE_SECONDS = 60.0
+"""What cannot be answered by a page, as a list taken away as a file or what is booked, is waited for so long."""
+
+
+def patience_for(request: HttpRequest) -> float | None:
+    """How many seconds a request waits: none where it only looks how far the work is; None for as long as usual."""
+    if request.method == "POST" or "export" in request.GET:
+        return WHOLE_SECONDS
+    return 0.0 if "work" in request.GET else None
+
+
+def is_watched(request: HttpRequest) -> bool:
+    """Whether a page asks by itself how far it is; what comes of it is told to the page that follows."""
+    return "work" in request.GET and bool(getattr(request, "htmx", False))
+
+
 def show_work(request: HttpRequest, begun: Begun[Any], work: LongWork) -> HttpResponse:
     """How far it is, at an address that begins nothing anew, so that it can be left and looked at again."""
     if "latest" in request.GET:
@@ -42,11 +58,11 @@ def file_answer(request: HttpRequest, begun: Begun[bytes], work: LongWork, kind:
 
     A file cannot take the place of the page that waited for it, so that page ends in a link to it.
     """
+    if begun.future.done() and is_watched(request):
+        return show_done(request)
     content = begun.answer
     if content is None:
         return show_work(request, begun, work) if "work" in request.GET else redirect(_address(request, work="1"))
-    if "work" in request.GET and getattr(request, "htmx", False):
-        return show_done(request)
     if "work" in request.GET or not (begun.of_now or "ready" in request.GET):
         context = {
             "begun": begun,

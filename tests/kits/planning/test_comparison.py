@@ -10,7 +10,7 @@ from bom.values import ONE
 from kits.catalog.caching.revisions import mark_shop
 from kits.catalog.models import Item, Setting
 from kits.planning.buying.bids import ANSWERED, ON_RECORD
-from kits.planning.buying.comparison import LEAST_LATE, NONE_LATE, chosen_lines, compare
+from kits.planning.buying.comparison import LEAST_LATE, NONE_LATE, begin_comparison, chosen_lines
 from kits.planning.queries import plan_now
 from kits.purchasing.models import ExchangeRate, Offer, QuoteBreak, Reply, ReplyLine, Supplier, SupplierQuote
 from tests.kits.exchange.books import AT
@@ -43,7 +43,7 @@ def quote(buyer, number, supplier, reply, **said):
 def found(whose=ANSWERED, late=LEAST_LATE):
     with transaction.atomic():
         mark_shop()
-    return compare(plan_now(DAY), whose, late)
+    return begin_comparison(plan_now(DAY), whose, late).answer
 
 
 def bids_of(comparison, number):

@@ -2,20 +2,29 @@
 
 import io
 import threading
+from datetime import timedelta
 
 import openpyxl
 import pytest
 from django.db import transaction
+from django.db.models import F
 from django.test import Client
+from django.utils import timezone
 
+from bom.errors import BomError
 from kits.catalog.caching.progress import report
-from kits.catalog.caching.revisions import mark_shop
+from kits.catalog.caching.revisions import mark_catalog, mark_shop
+from kits.people.models import User
 from kits.planning import queries
 from kits.planning.buying import comparison
 from kits.planning.keeping import plans as keeping
+from kits.purchasing.models import Offer, PurchaseOrder
+from kits.purchasing.orders.actions import send_order
+from kits.web.views import long_work
 from kits.web.views.plan import workbook
 from kits.web.views.uploads import list_files
 from tests.kits.planning.shared_cache import process_with
+from tests.kits.web.hands import key_in
 from tests.kits.web.shops import sheet_of, text_of
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -39,6 +48,7 @@ def slow(small_shop, monkeypatch):
     monkeypatch.setattr(keeping, "PATIENCE_SECONDS", 0.05)
     monkeypatch.setattr(keeping, "FILE_PATIENCE_SECONDS", 0.05)
     monkeypatch.setattr(workbook, "FILE_PATIENCE_SECONDS", 0.05)
+    monkeypatch.setattr(long_work, "WHOLE_SECONDS", 0.05)
     monkeypatch.setattr(queries, "_plans", process_with(None))
     monkeypatch.setattr(workbook, "shortage_workbook", slowly(workbook.shortage_workbook))
     monkeypatch.setattr(list_files, "dump_workbook", slowly(list_files.dump_workbook))
@@ -139,3 +149,73 @@ def test_while_quotes_are_compared_the_page_says_how_far_it_is_and_may_be_left(s
 def test_nothing_is_drafted_of_quotes_that_are_still_being_compared(slow, keeper):
     answer = keeper.post(f"{QUOTES}order/", {"line": ["1"]}, follow=True)
     assert "quotes are compared anew" in text_of(answer)
+
+
+def compared(client, slow):
+    """The page of what was compared, once it is worked out, and what its button sends."""
+    client.get(QUOTES, {"whose": "record"})
+    slow.set()
+    settle()
+    page = client.get(QUOTES, {"whose": "record"})
+    lines = [line.name for line in page.context["found"].lines]
+    assert lines
+    return page, {"key": key_in(page, f"{QUOTES}order/"), "line": lines, "whose": "record", "late": "least"}
+
+
+def test_prices_that_were_loaded_since_are_compared_and_never_the_old_ones(slow, keeper):
+    before, _ = compared(keeper, slow)
+    with transaction.atomic():
+        mark_catalog()
+        Offer.objects.update(price_per_pack=F("price_per_pack") * 10)
+    keeper.get(QUOTES, {"whose": "record"})
+    settle()
+    after = keeper.get(QUOTES, {"whose": "record"})
+    assert after.context["found"].total == before.context["found"].total * 10
+
+
+def test_a_second_tap_leads_where_the_first_did_however_old_the_comparison_is(slow, keeper, monkeypatch):
+    monkeypatch.setattr(long_work, "WHOLE_SECONDS", 20)
+    _, said = compared(keeper, slow)
+    monkeypatch.setattr(keeping, "OLDEST", timedelta(0))
+    first = keeper.post(f"{QUOTES}order/", said)
+    second = keeper.post(f"{QUOTES}order/", said, follow=True)
+    assert first.status_code == 302
+    assert "too old" not in text_of(second)
+    assert PurchaseOrder.objects.count() == 1
+
+
+def test_what_was_ordered_since_is_not_drafted_again_from_what_was_compared_before(slow, keeper, monkeypatch):
+    monkeypatch.setattr(long_work, "WHOLE_SECONDS", 20)
+    _, said = compared(keeper, slow)
+    keeper.post(f"{QUOTES}order/", said)
+    by, today = User.objects.get(username="keeper"), queries.today()
+    for order in PurchaseOrder.objects.all():
+        send_order(order=order.pk, sent_on=today, by=by, at=timezone.now(), today=today, key=f"send {order.pk}")
+    shown = keeper.get(QUOTES, {"whose": "record"})
+    anew = {"key": key_in(shown, f"{QUOTES}order/")} if shown.context["found"].lines else {"key": "x"}
+    keeper.post(f"{QUOTES}order/", {**said, **anew})
+    assert PurchaseOrder.objects.count() == 1
+
+
+def test_a_list_is_taken_away_as_a_file_though_it_is_still_worked_out(slow, keeper, monkeypatch):
+    monkeypatch.setattr(long_work, "WHOLE_SECONDS", 20)
+    slow.set()
+    taken = keeper.get(QUOTES, {"whose": "record", "export": "xlsx"})
+    assert "spreadsheet" in taken["Content-Type"]
+
+
+def test_a_failure_is_told_to_whoever_watches_by_the_page_that_follows(slow, reader, monkeypatch):
+    tries = []
+
+    def fail(*facts, **more):
+        tries.append(facts)
+        raise BomError("This shop cannot be written down.")
+
+    monkeypatch.setattr(workbook, "shortage_workbook", fail)
+    monkeypatch.setattr(workbook, "FILE_PATIENCE_SECONDS", 0.0)
+    asked = reader.get(BOOK)
+    settle()
+    assert reader.get(f"{BOOK}?work=1", headers=WATCH)["HX-Refresh"] == "true"
+    told = reader.get(f"{BOOK}?work=1")
+    assert (told.status_code, "This shop cannot be written down." in text_of(told)) == (409, True)
+    assert (asked.status_code, len(tries)) == (302, 1)

@@ -78,7 +78,7 @@ class SinceForm(forms.Form):
     def source(self) -> str:
         """Where it is stated, as it goes into the list."""
         said = self.cleaned_data
-        return (said["stated_in"] or f"approved by {said['approved_by']}, {in_full(self.today)}")[:200]
+        return (said["stated_in"] or f"approved by {said['approved_by']}, {self.today.isoformat()}")[:200]
 
 
 class ListLineForm(SinceForm):

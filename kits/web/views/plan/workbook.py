@@ -38,7 +38,7 @@ def download_workbook(request: HttpRequest) -> HttpResponse:
         plan,
         f"workbook of {batch!r} for {supplier!r}",
         lambda: shortage_workbook(plan, plan_rows(plan, batch or None), supplier or None),
-        patience=FILE_PATIENCE_SECONDS,
+        patience=0.0 if "work" in request.GET else FILE_PATIENCE_SECONDS,
         latest="latest" in request.GET,
     )
     name = "-".join(filter(None, ("shortages", slugify(batch), slugify(supplier), plan.shop.as_of.isoformat())))

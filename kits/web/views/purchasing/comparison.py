@@ -32,7 +32,7 @@ from kits.purchasing.orders.actions import draft_orders
 from kits.web.lists import list_answer, shown_list
 from kits.web.request_keys import KeyForm, refuse_foreign
 from kits.web.views.faults import needs_plan
-from kits.web.views.long_work import LongWork, show_done, show_work
+from kits.web.views.long_work import LongWork, is_watched, patience_for, show_done, show_work
 from kits.web.views.purchasing.front import MAY_ORDER
 
 SET_COLUMNS: tuple[ListColumn[SetLine], ...] = (
@@ -122,10 +122,13 @@ def compare_parts(request: HttpRequest) -> HttpResponse:
 @needs_plan
 def order_chosen(request: HttpRequest) -> HttpResponse:
     """Draft orders from the ticked lines of the cheapest set, one for each supplier."""
+    form = KeyForm(request.POST)
+    if form.is_repeat("choose"):
+        return redirect("purchasing")
     found, context = _compared(request)
-    plan, form = plan_now(), KeyForm(request.POST)
+    plan = plan_now()
     try:
-        if found is None:
+        if found is None or not context["begun"].of_now:
             raise Refusal("What was compared is too old by now, so quotes are compared anew: look at them, then draft.")
         refuse_foreign(form)
         drafted = draft_orders(
@@ -142,12 +145,12 @@ def order_chosen(request: HttpRequest) -> HttpResponse:
         return redirect("purchasing")
     except Refusal as error:
         messages.error(request, str(error))
-    return redirect(f"{reverse('compare_quotes')}?whose={context['whose']}&late={context['late']}")
+    return redirect(f"{reverse('compare_quotes')}?whose={context['whose']}&late={context['late']}&latest=1")
 
 
 def _at_work(request: HttpRequest, context: dict[str, Any]) -> HttpResponse:
     begun = context["begun"]
-    return show_work(request, begun, WORK) if begun.answer is None else show_done(request)
+    return show_work(request, begun, WORK) if not begun.future.done() else show_done(request)
 
 
 def _compared(request: HttpRequest) -> tuple[QuoteComparison | None, dict[str, Any]]:
@@ -156,8 +159,10 @@ def _compared(request: HttpRequest) -> tuple[QuoteComparison | None, dict[str, A
     asked = request.POST if request.method == "POST" else request.GET
     whose = ON_RECORD if asked.get("whose") == ON_RECORD else ANSWERED
     late = NONE_LATE if asked.get("late") == NONE_LATE else LEAST_LATE
-    begun = begin_comparison(plan, whose, late, latest="latest" in asked)
-    found = begun.answer
+    # Nothing is drafted of what was overtaken, and a file cannot say how far it is: both wait.
+    drafts = request.method == "POST"
+    begun = begin_comparison(plan, whose, late, patience=patience_for(request), latest=drafts or "latest" in asked)
+    found = None if is_watched(request) and begun.failed else begun.answer
     shows = "; ".join(f"{line.name} {line.packs} {line.price_per_pack}" for line in found.lines) if found else ""
     return found, {
         "begun": begun,

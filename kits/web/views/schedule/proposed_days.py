@@ -32,7 +32,7 @@ from kits.web.forms.schedule.proposed_days import accepted_days
 from kits.web.lists import list_answer, shown_list
 from kits.web.request_keys import KeyForm, refuse_foreign
 from kits.web.views.faults import needs_plan
-from kits.web.views.long_work import LongWork, show_done, show_work
+from kits.web.views.long_work import LongWork, is_watched, patience_for, show_done, show_work
 from kits.web.views.schedule.keeping import effect_says, keep_jobs
 
 MOVES: tuple[ListColumn[ProposedMove], ...] = (
@@ -62,7 +62,9 @@ WORK = LongWork(
 def show_proposed_days(request: HttpRequest) -> HttpResponse:
     """The moves that are proposed, of all jobs or of one batch."""
     plan, batch = plan_now(), request.GET.get("batch", "").strip()
-    begun = begin_days(plan, latest="latest" in request.GET)
+    begun = begin_days(plan, patience=patience_for(request), latest="latest" in request.GET)
+    if begun.future.done() and is_watched(request):
+        return show_done(request)
     if (found := begun.answer) is None:
         return show_work(request, begun, WORK)
     if "work" in request.GET:

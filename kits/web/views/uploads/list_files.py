@@ -14,7 +14,7 @@ from kits.exchange.workbooks.dump import dump_text, dump_texts, dump_workbook
 from kits.exchange.workbooks.sheet_templates import template_workbook
 from kits.planning.queries import begun_file
 from kits.web.lists import CSV, WORKBOOK
-from kits.web.views.long_work import LongWork, file_answer
+from kits.web.views.long_work import LongWork, file_answer, patience_for
 
 ARCHIVE = "application/zip"
 WORK = LongWork(
@@ -41,12 +41,14 @@ def download_lists(request: HttpRequest) -> HttpResponse:
     sheet = _asked(request)
     names = [sheet.name] if sheet else []
     comma = request.GET.get("decimal") == "comma"
-    latest = "latest" in request.GET
+    latest, waits = "latest" in request.GET, patience_for(request)
     if request.GET.get("as") != "text":
-        begun = begun_file(f"lists {names}", lambda: dump_workbook(names), latest=latest)
+        begun = begun_file(f"lists {names}", lambda: dump_workbook(names), patience=waits, latest=latest)
         return file_answer(request, begun, WORK, WORKBOOK, f"{sheet.name.casefold()}.xlsx" if sheet else "lists.xlsx")
     if sheet is None:
-        begun = begun_file(f"lists as text {comma}", lambda: dump_texts(decimal_comma=comma), latest=latest)
+        begun = begun_file(
+            f"lists as text {comma}", lambda: dump_texts(decimal_comma=comma), patience=waits, latest=latest
+        )
         return file_answer(request, begun, WORK, ARCHIVE, "lists.zip")
     return _file(dump_text(sheet, decimal_comma=comma), CSV, text_name(sheet))
 

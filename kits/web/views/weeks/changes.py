@@ -63,7 +63,7 @@ def show_changes(request: HttpRequest) -> HttpResponse:
         return render(request, "web/weeks/changes.html", context)
     only = request.GET.get("became", "")
     rows = [row for row in found.rows if row.became == only] if only in BECAME else list(found.rows)
-    if file := list_answer(request, f"Changes since {in_full(found.before.as_of)}", MOVES, rows):
+    if file := list_answer(request, f"Changes since {found.before.as_of.isoformat()}", MOVES, rows):
         return file
     context |= {"found": found, "only": only, "list": shown_list(request, HEADED, rows, ROWS, more=BESIDES)}
     return render(request, "web/weeks/changes.html", context)

@@ -8,7 +8,6 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
-from kits.catalog.days.words import in_full
 from kits.exchange.workbooks.list_export import ListColumn
 from kits.planning.queries import plan_now
 from kits.planning.weeks.answers import monday
@@ -86,7 +85,7 @@ def day_asked(request: HttpRequest) -> date | None:
 
 def file_of(request: HttpRequest, sheet: WeekSheet) -> HttpResponse | None:
     """One of the three lists as a file, if the address asks for one."""
-    called = f"week of {in_full(sheet.week.first_on)}"
+    called = f"week of {sheet.week.first_on.isoformat()}"
     wanted = request.GET.get("list", "")
     if wanted == "promises":
         return list_answer(request, f"Broken promises, {called}", PROMISES, sheet.promises)
