@@ -6,8 +6,15 @@ import errno
 
 from django.db import DatabaseError, InterfaceError, OperationalError
 
-_GONE = ("SQLITE_CANTOPEN", "SQLITE_FULL", "SQLITE_IOERR", "SQLITE_NOMEM", "SQLITE_NOTADB", "SQLITE_PERM")
-_READ_ONLY = "SQLITE_READONLY"
+_GONE = (
+    "SQLITE_CANTOPEN",
+    "SQLITE_FULL",
+    "SQLITE_IOERR",
+    "SQLITE_NOMEM",
+    "SQLITE_NOTADB",
+    "SQLITE_PERM",
+    "SQLITE_READONLY",
+)
 _OF_A_STANDBY = "25006"
 """What PostgreSQL calls a write where only reading is allowed."""
 _NO_ROOM = frozenset({errno.ENOSPC, errno.EDQUOT, errno.EROFS})
@@ -34,10 +41,8 @@ def is_away(error: BaseException) -> bool:
 
 
 def is_read_only(error: BaseException) -> bool:
-    """Whether something was to be written where records can only be read, as in a copy that follows another server."""
-    if not isinstance(error, DatabaseError):
-        return False
-    return getattr(error.__cause__, "sqlstate", "") == _OF_A_STANDBY or _sqlite_name(error).startswith(_READ_ONLY)
+    """Whether something was to be written to a copy that follows another server, which can only be read."""
+    return isinstance(error, DatabaseError) and getattr(error.__cause__, "sqlstate", "") == _OF_A_STANDBY
 
 
 def _sqlite_name(error: BaseException) -> str:

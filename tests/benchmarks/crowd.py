@@ -161,9 +161,9 @@ class Person(threading.Thread):
             return
         address, page = sheet
         address = address.partition("?")[0]
-        line = re.search(rf'action="({address}lines/\d+/)"', page)
+        line = re.search(rf'action="({address}lines/\d+/)"', page or "")
         done = line and self.book("count", line[1], {"counted": str(self.pieces)}, on=(address, page))
-        if done and re.search(r"to\s+count", done[1]):
+        if done and re.search(r"to\s+count", done[1] or ""):
             self.note("count", time.monotonic(), f"counted {self.pieces}, which is not what the book says")
         if done:
             self.book("end a count", f"{address}end/", {}, on=done)
@@ -204,7 +204,7 @@ class Person(threading.Thread):
                 time.sleep(self.dice.uniform(0.5, 1.5))
                 continue
             ours = leads or ("</html>" in page and "Rebuild Bench" in page)
-            wrong = "" if status in (200, 302) else str(status)
+            wrong = "" if status == 200 or (status == 302 and said is not None) else str(status)
             self.note(name, began, wrong if ours else f"{wrong} with a page that is not ours".strip())
             if status != 503:
                 return leads, page

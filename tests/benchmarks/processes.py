@@ -167,9 +167,10 @@ def work(crowd, people, seconds, running, cluster, disturb=None):
     watch, since = Connections(running), newest_posting()
     before = [seconds_worked(running.running.pid), seconds_worked(cluster.pid), time.process_time(), time.monotonic()]
     watch.start()
-    if disturb:
-        threading.Thread(target=disturb, daemon=True).start()
+    disturbing = threading.Thread(target=disturb or time.time, daemon=True)
+    disturbing.start()
     crowd.work(people, seconds)
+    disturbing.join()
     watch.over.set()
     lasted = time.monotonic() - before[3]
     found = {

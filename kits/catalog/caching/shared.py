@@ -15,6 +15,7 @@ import secrets
 import sys
 import time
 from collections.abc import Callable
+from contextlib import suppress
 from functools import cache
 from hashlib import sha256
 from pathlib import Path
@@ -31,7 +32,7 @@ ALIAS = "shared"
 KEPT_SECONDS = 60 * 60
 CLAIM_SECONDS = 20
 """How long others wait for the process that is working something out; after that it counts as gone."""
-CLAIM_OUTLIVES_SECONDS = 4
+CLAIM_OUTLIVES_SECONDS = 6
 """How long a claim stands after the process that renews it was killed."""
 REST_SECONDS = 10
 """How long a server that failed is left alone."""
@@ -59,7 +60,7 @@ class Shared:
         self._open = open_cache
         self._away_until = 0.0
         self._told = False
-        self._claimed: dict[str, Event] = {}
+        self._claimed: dict[bytes, Event] = {}
 
     def __bool__(self) -> bool:
         """Whether there is anything to share now."""
@@ -95,8 +96,9 @@ class Shared:
         # Where nobody can be asked, everybody works for himself.
         if not self._try(lambda cache: cache.add(on, sign, CLAIM_OUTLIVES_SECONDS), True):
             return None
-        done = self._claimed[on] = Event()
-        Thread(target=self._keep_claim, args=(on, sign, done), name="keeps a claim", daemon=True).start()
+        done = self._claimed[sign] = Event()
+        with suppress(RuntimeError):  # a machine that can start no thread lets the claim end by itself
+            Thread(target=self._keep_claim, args=(on, sign, done), name="keeps a claim", daemon=True).start()
         return sign
 
     def release(self, name: str, state: str, sign: bytes | None) -> None:
@@ -104,7 +106,7 @@ class Shared:
         if not sign:
             return
         on = _claim_on(name, state)
-        if done := self._claimed.pop(on, None):
+        if done := self._claimed.pop(sign, None):
             done.set()
 
         def end(cache: BaseCache) -> None:
