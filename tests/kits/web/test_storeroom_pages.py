@@ -131,7 +131,7 @@ def test_what_waits_at_the_door_is_put_into_its_home_bin_by_one_tap_or_two(clerk
     Item.objects.filter(part_number="OR-014").update(home_place="a1")
     tap(clerk, f"/storeroom/stock/{ring().pk}/", {"do": "move", "quantity": "5", "place": door.pk})
     waits = Balance.objects.get(place=door)
-    assert "1 waits on the staging shelves" in sheet_of(clerk.get("/storeroom/put-away/"))
+    assert "1 lot waits on the staging shelves" in sheet_of(clerk.get("/storeroom/put-away/"))
     address = f"/storeroom/put-away/{waits.pk}/"
     given = {"key": key_on(clerk, "/storeroom/put-away/", address)}
     for _ in range(2):
