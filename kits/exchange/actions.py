@@ -22,6 +22,7 @@ from kits.exchange.columns.work_layouts import SCHEDULE, VERDICTS
 from kits.exchange.files.sheet_file import SheetFile
 from kits.exchange.models import WORKED_ON, Upload, UploadedFile, UploadOrigin, UploadState
 from kits.exchange.problems.findings import Findings
+from kits.exchange.problems.row_changes import digest_of_changes
 from kits.exchange.reading.asking.instructions import NO_INSTRUCTIONS, Instructions
 from kits.exchange.reading.asking.strange_headings import Choices, choices_of
 from kits.exchange.records.records import SheetRecord
@@ -309,22 +310,27 @@ def begin_loading(*, upload: Upload, by: User, worker: str, at: datetime) -> Non
     upload.state, upload.worker = UploadState.LOADING, worker
 
 
-def load_upload(*, upload: Upload, by: User, at: datetime, still: Callable[[], bool] | None = None) -> Outcome:
+def load_upload(
+    *, upload: Upload, by: User, at: datetime, still: Callable[[], bool] | None = None, as_shown: bool = True
+) -> Outcome:
     """Load a checked upload once: it is read and checked anew, for the shop may have changed since the preview.
 
     Whoever may not load it leaves it as it is; a right that is lost since then is missed when it is stored. What is
-    asked about it, and nobody has said to be meant, keeps it waiting. ``still`` asks, behind the mark, whether the list
-    is as it was.
+    asked about it, and nobody has said to be meant, keeps it waiting; so does, ``as_shown``, whatever makes it change
+    something else than its last check told. ``still`` asks, behind the mark, whether the lists are as they were.
     """
     if upload.state != UploadState.LOADING:
         require_sheets(by, sheets_touched(upload))
     files = [SheetFile(file.name, bytes(file.content)) for file in upload.files.all()]
     instructions = read_instructions(upload)
     said: dict[str, Any] = {"meant": upload.meant, "because": upload.meant_because, "still": still}
+    said["shown"] = upload.outcome.get("does", "") if as_shown else ""
     outcome = _Load(files, by, at, upload.replaced, keep=True, upload=upload, instructions=instructions, **said).run()
-    if outcome.problems or outcome.asked not in ("", upload.meant):
-        state = UploadState.REFUSED if outcome.problems else UploadState.CHECKED
-        _waiting(upload).update(state=state, outcome=outcome.as_json(), result=outcome.says, worker="")
+    if outcome.overtaken:  # looked at anew, outside the lock, for what is shown next
+        again = check_files(files=files, by=by, at=at, replaced=upload.replaced, instructions=instructions)
+        outcome = replace(again, overtaken=True)
+    state = UploadState.REFUSED if outcome.problems else UploadState.CHECKED
+    _waiting(upload).update(state=state, outcome=outcome.as_json(), result=outcome.says, worker="")
     upload.refresh_from_db()
     return outcome
 
@@ -359,12 +365,14 @@ class _Load:
         because: str | None = None,
         key: str = "",
         still: Callable[[], bool] | None = None,
+        shown: str = "",
     ) -> None:
         self.files, self.by, self.at, self.replaced = files, by, at, replaced
         self.keep, self.upload, self.instructions = keep, upload, instructions
         self.meant = meant  # which questions somebody said yes to; None where nobody is asked
         self.key = key  # the request that it answers, which counts once
         self.still = still  # whether what it changes is as it was read
+        self.shown = shown  # a digest of the changes that somebody was shown; empty where nobody was
         self.because = because  # why, where a yes takes a reason; None where nobody is asked
         self.is_new = upload is not None and upload.pk is None
 
@@ -389,6 +397,7 @@ class _Load:
             stored=attempt.stored,
             touched=attempt.touched,
             both_plans=attempt.both_plans,
+            overtaken=attempt.overtaken,
         )
 
     def _attempt(self, findings: Findings | None, tolerated: tuple[Fault, ...]) -> LoadAttempt:
@@ -435,7 +444,8 @@ class _Load:
         keeper = RowKeeper(prepared.sheets | replaced | jobs.along) if kept else None
         attempt.sheets = store_records(let_go(prepared.records), replaced, occasion, found)
         jobs.settle(attempt.sheets, found)
-        if found.problems:
+        attempt.overtaken = self.shown not in ("", digest_of_changes(attempt.sheets))
+        if found.problems or attempt.overtaken:
             return False
         shop, faults = shop_and_faults(prepared.today)
         attempt.faults = tuple(faults) if set(faults) - set(tolerated) else ()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from decimal import Decimal
 from typing import Annotated, Any
 
@@ -22,23 +22,32 @@ from kits.api.reading.lists import router as lists_router
 from kits.api.refusals import REFUSALS, REFUSALS_OF_CHANGES
 from kits.api.writing.keys import RequestKey, request_key
 from kits.exchange.actions import keep_upload, load_upload, say_it_is_meant, withdraw_upload
-from kits.exchange.columns.layout import Layout
 from kits.exchange.columns.sheet_text import quote_formula, text_name
 from kits.exchange.files.sheet_file import SheetFile
 from kits.exchange.models import Upload, UploadState
+from kits.exchange.problems.findings import Findings
 from kits.exchange.problems.findings import Problem as SheetProblem
 from kits.exchange.problems.row_changes import CHANGED, NEW, SAME
 from kits.exchange.undo.actions import undo_upload
+from kits.exchange.uploads.heading_memory import recall_instructions
 from kits.exchange.uploads.outcome import outcome_from_json
+from kits.exchange.uploads.preparing import read_files
 from kits.exchange.uploads.sheet_doors import require_handling, sheets_touched
 from kits.exchange.uploads.stored_once import Overtaken, kept_under
 from kits.people.models import User
+from kits.planning.words.states import in_words
 
 router = Router(tags=["Lists brought in"])
 MOST_ROWS, MOST_COLUMNS = 5000, 200
 TOO_WIDE = f"rows: they name more than {MOST_COLUMNS} columns: /api/v1/lists names the columns of each list."
 IF_AS_READ = "if_as_read"
-CHANGED_MEANWHILE = "The list has changed since it was read, so nothing was stored: read it again, then send it again."
+CHANGED_MEANWHILE = (
+    "The list {} has changed since it was read, so nothing was stored: read it again, then send it again."
+)
+NOT_AS_CHECKED = (
+    "Upload {} would change something else by now than when it was checked, so nothing was stored: look at it again, "
+    "then load it again."
+)
 Heading = Annotated[str, Field(min_length=1, max_length=100)]
 # A whole number stays exact as far as it is long; a longer one is no number of a list, and is not rounded to one.
 Whole = Annotated[int, Field(ge=-(10**40), le=10**40)]
@@ -101,10 +110,10 @@ def send_rows(request: HttpRequest, name: ListName, sent: RowsSent, key: Request
     key = request_key(request, "rows", key, [layout.name, load, sent.dict(), tags])
     upload = kept_under(key)
     if upload is None or upload.state == UploadState.CHECKED:
-        _refuse_changed(layout, tags)
+        _refuse_changed([layout.name], tags)
     if upload is None:
         replaced = [layout.name] if sent.replace else []
-        upload = _keep(request, [file], replaced, key, {IF_AS_READ: [layout.name, *tags]} if tags else {})
+        upload = _keep(request, [file], replaced, key, tags)
     return _go_on(upload, person_of(request), load)
 
 
@@ -115,12 +124,20 @@ def send_files(
     key: RequestKey,
     load: LoadIt = False,
 ) -> Any:
-    """Check workbooks or texts as they lie in files, and load them if asked to."""
+    """Check workbooks or texts as they lie in files, and load them if asked to.
+
+    With If-Match only if each of their lists is as it was read: it names the tag of every one.
+    """
     require_any_list(request)
+    tags = expected_tags(request)
     found = [SheetFile(file.name or "list", file.read()) for file in files]
-    said = [load, [(file.name, file.digest) for file in found]]
+    said = [load, [(file.name, file.digest) for file in found], *tags]
     key = request_key(request, "files", key, said)
-    upload = kept_under(key) or _keep(request, found, [], key, {})
+    upload = kept_under(key)
+    if tags and (upload is None or upload.state == UploadState.CHECKED):
+        _refuse_changed(_lists_of(found, request), tags)
+    if upload is None:
+        upload = _keep(request, found, [], key, tags)
     if load:
         require_lists(request, sheets_touched(upload))
     return _go_on(upload, person_of(request), load)
@@ -141,7 +158,7 @@ def load(request: HttpRequest, upload: UploadNumber, said: LoadSaid) -> Any:
     person = require_lists(request, sheets_touched(kept))
     if said.asked and kept.state == UploadState.CHECKED:
         say_it_is_meant(upload=kept, asked=said.asked, by=person, because=said.because)
-    return _load(kept, person)
+    return _load(kept, person, as_shown=True)
 
 
 @router.post("/uploads/{upload}/take-back", response=ANSWERS)
@@ -167,10 +184,8 @@ def withdraw(request: HttpRequest, upload: UploadNumber) -> Any:
     return _facts(_find(upload))
 
 
-def _keep(
-    request: HttpRequest, files: list[SheetFile], replaced: list[str], key: str, typed: dict[str, list[str]]
-) -> Upload:
-    person, at = person_of(request), timezone.now()
+def _keep(request: HttpRequest, files: list[SheetFile], replaced: list[str], key: str, tags: list[str]) -> Upload:
+    person, at, typed = person_of(request), timezone.now(), {IF_AS_READ: tags} if tags else {}
     return keep_upload(files=files, by=person, at=at, replaced=replaced, typed=typed, key=key)
 
 
@@ -178,14 +193,18 @@ def _go_on(upload: Upload, person: User, load: bool) -> Status[UploadFacts]:
     return Status(201, _load(upload, person) if load else _facts(upload))
 
 
-def _load(upload: Upload, person: User) -> UploadFacts:
+def _load(upload: Upload, person: User, *, as_shown: bool = False) -> UploadFacts:
     """Load an upload that waits; whatever keeps it from being stored is a refusal."""
     if upload.state == UploadState.CHECKED and not _unsaid(upload):
         try:
-            load_upload(upload=upload, by=person, at=timezone.now(), still=_still(upload))
+            done = load_upload(upload=upload, by=person, at=timezone.now(), still=_still(upload), as_shown=as_shown)
         except Overtaken as error:
             if _find(upload.pk).state != UploadState.LOADED:  # by the same request, sent twice at once
-                raise ApiRefusal(412, CHANGED_MEANWHILE) from error
+                changed = _changed(sheets_touched(upload), upload.typed[IF_AS_READ])
+                raise ApiRefusal(412, CHANGED_MEANWHILE.format(in_words(changed))) from error
+        else:
+            if done.overtaken:
+                raise ApiRefusal(412, NOT_AS_CHECKED.format(upload.pk))
         upload = _find(upload.pk)
     if upload.state == UploadState.LOADED:
         return _facts(upload)
@@ -207,17 +226,26 @@ def _unsaid(upload: Upload) -> bool:
     return outcome_from_json(upload.outcome).asked not in ("", upload.meant)
 
 
-def _refuse_changed(layout: Layout, tags: list[str]) -> None:
-    if tags and read_list_now(layout).tag not in tags:
-        raise ApiRefusal(412, CHANGED_MEANWHILE)
+def _lists_of(files: list[SheetFile], request: HttpRequest) -> frozenset[str]:
+    """The lists that files hold, as far as it can be told before they are checked."""
+    instructions = recall_instructions(person_of(request))
+    return read_files(files, timezone.localdate(), Findings(), instructions).filled
+
+
+def _refuse_changed(names: Iterable[str], tags: list[str]) -> None:
+    if tags and (changed := _changed(names, tags)):
+        raise ApiRefusal(412, CHANGED_MEANWHILE.format(in_words(changed)))
+
+
+def _changed(names: Iterable[str], tags: list[str]) -> list[str]:
+    """Lists that are not as any of these tags says."""
+    return [name for name in sorted(names) if read_list_now(layout_of(name)).tag not in tags]
 
 
 def _still(upload: Upload) -> Callable[[], bool] | None:
-    """Whether the list is as it was read, if that was the condition under which its rows were sent."""
-    if IF_AS_READ not in upload.typed:
-        return None
-    name, *tags = upload.typed[IF_AS_READ]
-    return lambda: read_list_now(layout_of(name)).tag in tags
+    """Whether its lists are as they were read, if that was the condition under which they were sent."""
+    tags = upload.typed.get(IF_AS_READ)
+    return (lambda: not _changed(sheets_touched(upload), tags)) if tags else None
 
 
 def _find(number: int) -> Upload:

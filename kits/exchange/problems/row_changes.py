@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import hashlib
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from kits.catalog.caching.progress import group_digits
@@ -53,3 +55,12 @@ class SheetChange:
         counts = [f"{group_digits(self.count(outcome))} {outcome}" for outcome in (NEW, CHANGED, SAME)]
         removed = f", {group_digits(len(self.removed))} removed" if self.removed else ""
         return f"{self.sheet}: {', '.join(counts)}{removed}"
+
+
+def digest_of_changes(sheets: Iterable[SheetChange]) -> str:
+    """What tells these changes, with what stood before each, from any others."""
+    said = hashlib.sha256()
+    for sheet in sheets:
+        differ = [(row.key, row.outcome, row.changes) for row in sheet.rows if row.outcome != SAME]
+        said.update(repr((sheet.sheet, differ, sheet.removed)).encode())
+    return said.hexdigest()

@@ -16,7 +16,10 @@ from kits.planning.questions.trial import TrialSheet
 
 @dataclass(slots=True)
 class LoadAttempt:
-    """What was read, and what came of storing it; ``faults`` of the shop's lists kept it from being stored."""
+    """What was read, and what came of storing it; ``faults`` of the shop's lists kept it from being stored.
+
+    ``overtaken``: it would change something else by now than was shown, and so it was not stored either.
+    """
 
     prepared: Prepared
     replaced: frozenset[str]
@@ -27,6 +30,7 @@ class LoadAttempt:
     stored: bool = False
     before: Plan | None = None
     both_plans: TrialSheet | None = None
+    overtaken: bool = False
 
 
 def let_go(records: list[SheetRecord]) -> Iterator[SheetRecord]:

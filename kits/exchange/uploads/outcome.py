@@ -14,7 +14,16 @@ from kits.exchange.columns.stock_layouts import LOTS
 from kits.exchange.files.codepages import TextReading
 from kits.exchange.problems.asked import StrangeSheet, UnknownList
 from kits.exchange.problems.findings import NO_ITEM, Findings, MissingItem, Problem, Remark
-from kits.exchange.problems.row_changes import CHANGED, MOST_KEPT, NEW, SAME, ColumnChange, RowChange, SheetChange
+from kits.exchange.problems.row_changes import (
+    CHANGED,
+    MOST_KEPT,
+    NEW,
+    SAME,
+    ColumnChange,
+    RowChange,
+    SheetChange,
+    digest_of_changes,
+)
 from kits.exchange.reading.asking.strange_headings import strange_as_json, strange_from_json
 from kits.exchange.uploads.jobs.both_plans import sheet_as_json, sheet_from_json
 from kits.planning.questions.trial import TrialSheet
@@ -25,7 +34,8 @@ class Outcome:
     """Problems, remarks, questions, and what each sheet changes. With a problem nothing is stored, and ``sheets`` is
     empty; with a question nothing is, as long as nobody has said that it is meant.
 
-    ``both_plans`` says what a checked list of jobs would do to everybody.
+    ``both_plans`` says what a checked list of jobs would do to everybody. ``overtaken``: it was to be loaded, but would
+    have changed something else by then than was shown.
 
     ``touched`` are the sheets of which the files hold rows, or that replace what is stored.
     """
@@ -42,6 +52,7 @@ class Outcome:
     texts: tuple[TextReading, ...] = ()
     missing: tuple[MissingItem, ...] = ()
     both_plans: TrialSheet | None = None
+    overtaken: bool = False
 
     @property
     def unsettled(self) -> tuple[Problem, ...]:
@@ -93,6 +104,8 @@ class Outcome:
             "texts": [asdict(one) for one in self.texts],
             "missing": [asdict(one) for one in self.missing],
             "both_plans": sheet_as_json(self.both_plans),
+            "does": digest_of_changes(self.sheets),
+            "overtaken": self.overtaken,
         }
 
 
@@ -117,6 +130,7 @@ def make_outcome(
     stored: bool = False,
     touched: Collection[str] = (),
     both_plans: TrialSheet | None = None,
+    overtaken: bool = False,
 ) -> Outcome:
     """The outcome as it stands; with a problem there is none but the problems, in the order of the rows."""
     outcome = Outcome(
@@ -135,7 +149,8 @@ def make_outcome(
             problems.append(Problem("", None, "", "", more, "put these right first, then load it again"))
         return replace(outcome, problems=tuple(problems), missing=tuple(findings.missing))
     never_asked = tuple(findings.never_asked)
-    return replace(outcome, sheets=sheets, stored=stored, never_asked=never_asked, both_plans=both_plans)
+    outcome = replace(outcome, sheets=sheets, stored=stored, overtaken=overtaken)
+    return replace(outcome, never_asked=never_asked, both_plans=both_plans)
 
 
 def asked_of(questions: Sequence[Problem]) -> str:
@@ -193,6 +208,7 @@ def outcome_from_json(kept: dict[str, Any]) -> Outcome:
         ),
         tuple(MissingItem(**one) for one in kept.get("missing", ())),
         sheet_from_json(kept.get("both_plans")),
+        kept.get("overtaken", False),
     )
 
 

@@ -112,6 +112,8 @@ def confirm_upload(request: HttpRequest, upload: int) -> HttpResponse:
         return redirect("upload_progress", upload=upload)
     if outcome.problems and kept.state != UploadState.REFUSED:
         messages.error(request, outcome.problems[0].reason)
+    elif kept.state == UploadState.CHECKED and outcome.overtaken:
+        messages.error(request, "Nothing is stored: somebody has changed what it would change since it was shown.")
     elif kept.state == UploadState.CHECKED:
         messages.error(request, "Nothing is stored yet: say that what is asked about is meant, or put it right.")
     elif not outcome.problems:
