@@ -22,7 +22,7 @@ from kits.exchange.columns.work_layouts import SCHEDULE, VERDICTS
 from kits.exchange.files.sheet_file import SheetFile
 from kits.exchange.models import WORKED_ON, Upload, UploadedFile, UploadOrigin, UploadState
 from kits.exchange.problems.findings import Findings
-from kits.exchange.problems.row_changes import digest_of_changes
+from kits.exchange.problems.row_changes import SheetChange, digest_of_changes
 from kits.exchange.reading.asking.instructions import NO_INSTRUCTIONS, Instructions
 from kits.exchange.reading.asking.strange_headings import Choices, choices_of
 from kits.exchange.records.records import SheetRecord
@@ -444,7 +444,7 @@ class _Load:
         keeper = RowKeeper(prepared.sheets | replaced | jobs.along) if kept else None
         attempt.sheets = store_records(let_go(prepared.records), replaced, occasion, found)
         jobs.settle(attempt.sheets, found)
-        attempt.overtaken = self.shown not in ("", digest_of_changes(attempt.sheets))
+        attempt.overtaken = self._is_overtaken(attempt.sheets)
         if found.problems or attempt.overtaken:
             return False
         shop, faults = shop_and_faults(prepared.today)
@@ -468,6 +468,12 @@ class _Load:
         outcome = make_outcome(found, attempt.sheets, stored=attempt.stored, touched=attempt.touched)
         _settle(self.upload, self.by, self.at, outcome)
         return True
+
+    def _is_overtaken(self, sheets: tuple[SheetChange, ...]) -> bool:
+        """Whether it still waits, and would change something else than was shown."""
+        if self.upload is None or self.shown in ("", digest_of_changes(sheets)):
+            return False
+        return _waiting(self.upload).exists()
 
     def _waits_for_an_answer(self, found: Findings) -> bool:
         unsaid = self.meant is not None and asked_of(found.questions) not in ("", self.meant)
