@@ -75,7 +75,7 @@ def is_installed(name: str) -> bool:
 
 
 def run_in_own_environment(arguments: list[str]) -> int:
-    """Make ``.venv`` where it is missing or older than its lock file, and run the command there."""
+    """Make ``.venv`` where it is missing, bring it up to its lock file where it is older, and run the command there."""
     lock_file = TEST_LOCK_FILE if is_for_tests(arguments) else LOCK_FILE
     if os.environ.get(HANDED_OVER):
         missing = ", ".join(list_missing_libraries(arguments))
@@ -85,15 +85,18 @@ def run_in_own_environment(arguments: list[str]) -> int:
         )
     if must_be_made():
         make_own_environment(lock_file)
-    elif lacks_test_libraries(lock_file):
+    elif is_older() or lacks_test_libraries(lock_file):
         add_libraries(lock_file)
     return run_there(arguments)
 
 
 def must_be_made() -> bool:
-    """Say whether the environment is missing, was left half made, or belongs to older lock files."""
-    if not find_python().exists():
-        return True
+    """Say whether the environment is missing, or was left half made."""
+    return not find_python().exists() or (MARKER.exists() and read_marker() == UNFINISHED)
+
+
+def is_older() -> bool:
+    """Say whether the environment belongs to older lock files: what somebody added to it since then stays in it."""
     return MARKER.exists() and read_marker() not in {hash_lock_file(LOCK_FILE), hash_lock_file(TEST_LOCK_FILE)}
 
 

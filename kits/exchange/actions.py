@@ -9,7 +9,6 @@ from datetime import datetime
 from typing import Any
 
 from django.db import DatabaseError, transaction
-from django.db.models import QuerySet
 from django.utils import timezone
 
 from bom.errors import BomError, Fault
@@ -50,7 +49,16 @@ from kits.exchange.uploads.rehearsal import copy_tables, work_on_a_copy
 from kits.exchange.uploads.second_look import look_at_sound_rows
 from kits.exchange.uploads.sheet_doors import refuse_sheets, require_handling, sheets_touched
 from kits.exchange.uploads.store import mark_sheets, store_records
-from kits.exchange.uploads.stored_once import SENT_UNDER, StoredAlready, kept_under, refuse_overtaken, store_once
+from kits.exchange.uploads.stored_once import (
+    SENT_UNDER,
+    StoredAlready,
+    kept_under,
+    refuse_overtaken,
+    settle,
+    settled,
+    store_once,
+    waiting,
+)
 from kits.people.models import User
 from kits.people.sheet_rights import require_sheets
 from kits.planning.desk.actions import keep_expected_wear_besides
@@ -297,16 +305,16 @@ def say_it_is_meant(*, upload: Upload, asked: str, by: User, because: str = "") 
         raise Refusal(f"Something else is asked about upload {upload.pk} by now: look at it again.")
     if outcome.needs_reason and not because:
         raise Refusal("Nothing is stored yet: write why the lots are accepted that are older than asked for.")
-    if not _waiting(upload).update(meant=asked, meant_because=because):
-        raise _settled(upload)
+    if not waiting(upload).update(meant=asked, meant_because=because):
+        raise settled(upload)
     upload.meant, upload.meant_because = asked, because
 
 
 def begin_loading(*, upload: Upload, by: User, worker: str, at: datetime) -> None:
     """Hand a checked upload to a worker that loads it; a second confirmation finds it no longer waiting."""
     require_sheets(by, sheets_touched(upload))
-    if not _waiting(upload).update(state=UploadState.LOADING, worker=worker, worked_on_at=at):
-        raise _settled(upload)
+    if not waiting(upload).update(state=UploadState.LOADING, worker=worker, worked_on_at=at):
+        raise settled(upload)
     upload.state, upload.worker = UploadState.LOADING, worker
 
 
@@ -330,7 +338,7 @@ def load_upload(
         again = check_files(files=files, by=by, at=at, replaced=upload.replaced, instructions=instructions)
         outcome = replace(again, overtaken=True)
     state = UploadState.REFUSED if outcome.problems else UploadState.CHECKED
-    _waiting(upload).update(state=state, outcome=outcome.as_json(), result=outcome.says, worker="")
+    waiting(upload).update(state=state, outcome=outcome.as_json(), result=outcome.says, worker="")
     upload.refresh_from_db()
     return outcome
 
@@ -466,14 +474,14 @@ class _Load:
         jobs.keep(self.by, self.at, occasion.key)
         quote_as_typed(found, self.files, self.instructions)
         outcome = make_outcome(found, attempt.sheets, stored=attempt.stored, touched=attempt.touched)
-        _settle(self.upload, self.by, self.at, outcome)
+        settle(self.upload, self.by, self.at, outcome)
         return True
 
     def _is_overtaken(self, sheets: tuple[SheetChange, ...]) -> bool:
         """Whether it still waits, and would change something else than was shown."""
         if self.upload is None or self.shown in ("", digest_of_changes(sheets)):
             return False
-        return _waiting(self.upload).exists()
+        return waiting(self.upload).exists()
 
     def _waits_for_an_answer(self, found: Findings) -> bool:
         unsaid = self.meant is not None and asked_of(found.questions) not in ("", self.meant)
@@ -489,28 +497,3 @@ class _Load:
         if self.because:
             reason = f"{reason}; too little life left, accepted: {self.because}"
         return Occasion(self.by, self.at, prepared.today, key, reason[:500])
-
-
-def _settle(upload: Upload, by: User | None, at: datetime, outcome: Outcome) -> None:
-    """Mark an upload as loaded; a second confirmation finds it no longer waiting."""
-    changed = _waiting(upload).update(
-        state=UploadState.LOADED,
-        loaded_by=by,
-        loaded_at=at,
-        outcome=outcome.as_json(),
-        result=outcome.says,
-        worker="",
-    )
-    if not changed:
-        raise _settled(upload)
-
-
-def _waiting(upload: Upload) -> QuerySet[Upload]:
-    """The upload, if it still waits to be loaded, or is being loaded by the worker that it was handed to."""
-    if upload.state == UploadState.LOADING:
-        return Upload.objects.filter(pk=upload.pk, state=UploadState.LOADING, worker=upload.worker)
-    return Upload.objects.filter(pk=upload.pk, state=UploadState.CHECKED)
-
-
-def _settled(upload: Upload) -> Refusal:
-    return Refusal(f"Upload {upload.pk} does not wait for a confirmation any more: bring the file in again.")

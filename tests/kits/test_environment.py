@@ -81,18 +81,22 @@ def test_set_up_speaks_on_the_error_stream_only(top, steps, capsys):
     assert output.err.startswith("Making the environment")
 
 
-def test_changed_lock_file_makes_the_environment_anew(top, steps):
-    environment.make_own_environment(environment.LOCK_FILE)
-    (top / "requirements.lock").write_text("django==5.2.20\n")
-    assert environment.must_be_made()
-
-
 @pytest.fixture
 def handed_over(monkeypatch):
     """The commands that were run again in the environment, which does not happen."""
     commands = []
     monkeypatch.setattr(environment, "run_there", lambda arguments: commands.append(arguments) or 0)
     return commands
+
+
+def test_a_newer_lock_file_is_installed_beside_what_somebody_added(top, steps, handed_over):
+    environment.run_in_own_environment(["demo"])
+    (top / "requirements.lock").write_text("django==5.2.20\n")
+    for _ in range(2):
+        environment.run_in_own_environment(["migrate"])
+    assert [step[2] for step in steps] == ["venv", "pip", "pip"]
+    assert str(top / "requirements.lock") in steps[2]
+    assert environment.MARKER.read_text() == hashlib.sha256(b"django==5.2.20\n").hexdigest()
 
 
 def test_first_tests_add_their_libraries_to_what_the_demo_made(top, steps, handed_over):

@@ -3,10 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import datetime
+
+from django.db.models import QuerySet
 
 from kits.catalog.errors import Refusal
 from kits.catalog.request_log import log_request
-from kits.exchange.models import Upload
+from kits.exchange.models import Upload, UploadState
+from kits.exchange.uploads.outcome import Outcome
+from kits.people.models import User
 
 
 class StoredAlready(Refusal):
@@ -39,3 +44,29 @@ SENT_UNDER = "sent_under"
 def kept_under(key: str) -> Upload | None:
     """The upload that another program sent under a key, or None."""
     return Upload.objects.filter(**{f"typed__{SENT_UNDER}": key}).first()
+
+
+def settle(upload: Upload, by: User | None, at: datetime, outcome: Outcome) -> None:
+    """Mark an upload as loaded; a second confirmation finds it no longer waiting."""
+    changed = waiting(upload).update(
+        state=UploadState.LOADED,
+        loaded_by=by,
+        loaded_at=at,
+        outcome=outcome.as_json(),
+        result=outcome.says,
+        worker="",
+    )
+    if not changed:
+        raise settled(upload)
+
+
+def waiting(upload: Upload) -> QuerySet[Upload]:
+    """The upload, if it still waits to be loaded, or is being loaded by the worker that it was handed to."""
+    if upload.state == UploadState.LOADING:
+        return Upload.objects.filter(pk=upload.pk, state=UploadState.LOADING, worker=upload.worker)
+    return Upload.objects.filter(pk=upload.pk, state=UploadState.CHECKED)
+
+
+def settled(upload: Upload) -> Refusal:
+    """The refusal of whoever confirms what does not wait any more."""
+    return Refusal(f"Upload {upload.pk} does not wait for a confirmation any more: bring the file in again.")
