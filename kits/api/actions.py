@@ -2,51 +2,80 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 
 from django.db import transaction
 
-from kits.api.kept_lists import KeptList
+from kits.api.kept_lists import KeptList, all_lists_now
 from kits.api.marks import digest
 from kits.api.models import ToldRow, ToldState
 from kits.catalog.caching.revisions import hold_marks
 
 AT_ONCE = 2000
 ALL = "lists"
-RowOfList = tuple[str, tuple[str, ...]]
+Told = dict[tuple[str, str], tuple[list[str], str]]
+"""By list and digest of the key: the key itself, and the digest of what was told of it."""
 
 
-def note_changes(*, read: Callable[[], Mapping[str, KeptList]], marks: tuple[str, str] | None) -> int | None:
+@dataclass(frozen=True, slots=True)
+class Difference:
+    """What differs from what had been told up to a number, and the tags of the lists in which something may."""
+
+    after: int
+    rows: list[ToldRow]
+    tags: dict[str, str]
+
+
+def note_changes(*, lists: Mapping[str, KeptList] | None, marks: tuple[str, str] | None) -> int | None:
     """Give every row that is new, changed or gone the next number, and return the last one given.
 
-    The marks are held, so that what is read is the state of one moment; with ``marks`` it was read before under those,
-    and nothing is noted (None) if somebody has written since.
+    ``lists`` were read before, under ``marks``: nothing is noted (None) if somebody has written since. They are looked
+    through before the marks are held, so that writers wait for what has changed to be stored and for nothing else;
+    without them they are read behind the marks, so that what is read is the state of one moment.
     """
+    found = find_difference(lists) if lists is not None else None
     with transaction.atomic(durable=True):
         held = hold_marks()
         if marks is not None and marks != held:
             return None
-        state = ToldState.objects.filter(name=ALL).first() or ToldState(name=ALL, number=0)
+        state = _state()
         if state.marks != "".join(held):
-            told = {(one.list_name, one.key_digest): one for one in ToldRow.objects.iterator(AT_ONCE)}
-            state.number = _store(list(_changed(read(), told)), state.number)
+            if found is None or found.after != state.number:
+                found = find_difference(all_lists_now() if lists is None else lists)
+            state.number = _store(found.rows, state.number)
             state.marks = "".join(held)
             state.save()
+            _keep_tags(found.tags, state.number)
         return state.number
 
 
-def _changed(lists: Mapping[str, KeptList], told: dict[tuple[str, str], ToldRow]) -> Iterator[ToldRow]:
+def find_difference(lists: Mapping[str, KeptList]) -> Difference:
+    """Hold the lists against what was told; one with the tag that it had then is not looked through."""
+    after = _state().number
+    tags = dict(ToldState.objects.exclude(name=ALL).values_list("name", "marks"))
+    new = {name: kept for name, kept in lists.items() if tags.get(name) != kept.tag}
+    rows = ToldRow.objects.filter(list_name__in=new).values_list("list_name", "key_digest", "key", "digest")
+    told: Told = {(name, key_digest): (key, said) for name, key_digest, key, said in rows.iterator(AT_ONCE)}
+    return Difference(after, list(_changed(new, told)), {name: kept.tag for name, kept in new.items()})
+
+
+def _changed(lists: Mapping[str, KeptList], told: Told) -> Iterator[ToldRow]:
     """Rows that differ from what was told, in the order of the lists, then those that are gone, the other way round."""
     for name, kept in lists.items():
         for key, row in kept.by_key():
             key_digest, content = digest(key), digest(row)
-            before = told.pop((name, key_digest), None)
-            if before is None or before.digest != content:
+            _, said = told.pop((name, key_digest), ((), None))
+            if said != content:
                 yield ToldRow(list_name=name, key=list(key), key_digest=key_digest, digest=content)
     order = list(lists)
-    gone = sorted((one for one in told.values() if one.digest), key=lambda one: -order.index(one.list_name))
-    for one in gone:
-        yield ToldRow(list_name=one.list_name, key=one.key, key_digest=one.key_digest, digest="")
+    for (name, key_digest), (key, said) in sorted(told.items(), key=lambda one: -order.index(one[0][0])):
+        if said:
+            yield ToldRow(list_name=name, key=key, key_digest=key_digest, digest="")
+
+
+def _state() -> ToldState:
+    return ToldState.objects.filter(name=ALL).first() or ToldState(name=ALL, number=0)
 
 
 def _store(rows: list[ToldRow], last: int) -> int:
@@ -60,3 +89,10 @@ def _store(rows: list[ToldRow], last: int) -> int:
         update_fields=["key", "digest", "number"],
     )
     return last + len(rows)
+
+
+def _keep_tags(tags: dict[str, str], number: int) -> None:
+    states = [ToldState(name=name, marks=tag, number=number) for name, tag in tags.items()]
+    ToldState.objects.bulk_create(
+        states, update_conflicts=True, unique_fields=["name"], update_fields=["marks", "number"]
+    )

@@ -13,6 +13,7 @@ from kits.catalog.caching.revisions import kept_until_written
 from kits.exchange.columns.layout import Layout
 from kits.exchange.columns.layouts import LAYOUTS
 from kits.exchange.columns.values import CellValue
+from kits.exchange.sheets.registry import sheet_of
 from kits.exchange.workbooks.dump import read_rows
 
 Cell = str | int | float | None
@@ -38,8 +39,9 @@ class KeptList:
 
 
 def kept_list(layout: Layout) -> KeptList:
-    """A list as it stands, kept until something is written."""
-    return kept_until_written(f"api list {layout.name}", lambda: read_list_now(layout))
+    """A list as it stands, kept until something is written; one of the catalog, until the catalog is written to."""
+    of_catalog = sheet_of(layout).of_the_catalog
+    return kept_until_written(f"api list {layout.name}", lambda: read_list_now(layout), of_catalog=of_catalog)
 
 
 def all_lists_now() -> dict[str, KeptList]:

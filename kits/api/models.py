@@ -25,7 +25,7 @@ class ToldRow(models.Model):
 
 
 class ToldState(models.Model):
-    """Up to which marks of the tables everything was told, and the last number that was given."""
+    """Up to which marks of the tables everything was told, or one list up to which tag; the last number then given."""
 
     name = models.CharField(max_length=20, unique=True)
     marks = models.CharField(max_length=80)

@@ -10,7 +10,7 @@ from ninja import Query, Router, Schema
 
 from kits.api.actions import ALL, note_changes
 from kits.api.door import require
-from kits.api.kept_lists import Cell, KeptList, all_kept_lists, all_lists_now, kept_list
+from kits.api.kept_lists import Cell, KeptList, all_kept_lists, kept_list
 from kits.api.marks import seen, state_of
 from kits.api.models import ToldRow, ToldState
 from kits.api.problems import ApiRefusal
@@ -83,8 +83,7 @@ def _up_to_now() -> int:
         state = ToldState.objects.filter(name=ALL, marks="".join(marks)).first()
         if state is not None:
             return state.number
-        lists = all_kept_lists()
-        if (number := note_changes(read=lambda lists=lists: lists, marks=marks)) is not None:  # type: ignore[misc]
+        if (number := note_changes(lists=all_kept_lists(), marks=marks)) is not None:
             return number
     # Others write faster than this is read: they wait for once.
-    return note_changes(read=all_lists_now, marks=None) or 0
+    return note_changes(lists=None, marks=None) or 0

@@ -48,24 +48,28 @@ def may_keep_under(*marks: str) -> bool:
     return any(marks) and not connection.in_atomic_block
 
 
-_kept: dict[str, tuple[tuple[str, str], object]] = {}
+_kept: dict[str, tuple[tuple[str, ...], object]] = {}
 _reading: defaultdict[str, Lock] = defaultdict(Lock)
 
 
-def kept_until_written(name: str, read: Callable[[], Answer]) -> Answer:
+def kept_until_written(name: str, read: Callable[[], Answer], *, of_catalog: bool = False) -> Answer:
     """Return what ``read`` gives, kept under a name until something is written to any table.
 
     What is read later than the marks may be newer than they say, never older: then the next reader reads again.
-    Several who ask at once wait for the one who reads.
+    Several who ask at once wait for the one who reads. With ``of_catalog`` it is kept until the catalog is written to.
     """
-    marks = read_marks()
+
+    def stamp() -> tuple[str, ...]:
+        return read_marks()[: 1 if of_catalog else 2]
+
+    marks = stamp()
     if not may_keep_under(*marks):
         return read()
     kept = _kept.get(name)
     if kept is None or kept[0] != marks:
         with _reading[name]:
             # Whoever waited asks for what the tables hold by now.
-            marks = read_marks()
+            marks = stamp()
             kept = _kept.get(name)
             if kept is None or kept[0] != marks:
                 kept = _kept[name] = marks, read()

@@ -4,14 +4,21 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
+from kits.api import kept_lists
+from kits.api.actions import find_difference
+from kits.api.kept_lists import all_lists_now
 from kits.catalog.caching.revisions import mark_catalog, mark_shop, read_marks
 from kits.exchange.columns.layouts import LAYOUTS
+from kits.exchange.sheets.registry import SHEETS
 from kits.schedule.models import Job
+from tests.kits.api.conftest import Program
 from tests.kits.api.test_writing import count_of, job_row
-from tests.kits.web.shops import load_demo
+from tests.kits.persons import person_of
+from tests.kits.web.shops import load_demo, load_small
 from tests.kits.web.test_statements import add_rows
 
 pytestmark = pytest.mark.django_db
+OF_THE_CATALOG = {sheet.name for sheet in SHEETS if sheet.of_the_catalog}
 
 
 class Follower:
@@ -89,6 +96,35 @@ def test_a_program_begins_with_the_mark_of_now(small_shop, program_of):
     assert program.get(f"/changes?since={first['mark']}").json()["changes"] == []
     assert program.get(f"/changes?since={first['mark'] + 1}").status_code == 409
     assert program.get("/changes?since=-1").status_code == 422
+
+
+@pytest.mark.django_db(transaction=True)
+def test_after_a_posting_no_list_of_the_catalog_is_read_again_and_after_a_load_it_is(monkeypatch):
+    load_small()
+    chief, read = Program(person_of("Administrator")), []
+    really = kept_lists.read_rows
+    monkeypatch.setattr(kept_lists, "read_rows", lambda layout: read.append(layout.name) or really(layout))
+    follower = Follower(chief)
+    follower.follow()
+    assert set(read) == {layout.name for layout in LAYOUTS}
+    read.clear()
+    assert chief.post("/movements", count_of(9), key="kept-0001").status_code == 201
+    assert {name for name, *_ in follower.follow()} == {"Lots"}
+    assert set(read) == {layout.name for layout in LAYOUTS} - OF_THE_CATALOG
+    row = next(row for row in chief.get("/lists/Items").json()["rows"] if row["part_number"] == "OR-014")
+    sent = {"rows": [{**row, "description": "ring of another name"}]}
+    assert chief.post("/lists/Items?load=true", sent, key="kept-0002").status_code == 201
+    assert follower.follow() == [("Items", "OR-014")]
+    assert follower.lists() == lists_of(chief)
+
+
+def test_only_a_list_that_is_another_is_looked_through(small_shop, program_of):
+    chief = program_of("Administrator")
+    chief.get("/changes?since=0")
+    assert find_difference(all_lists_now()).tags == {}
+    chief.post("/movements", count_of(9), key="looks-0001")
+    found = find_difference(all_lists_now())
+    assert (list(found.tags), len(found.rows)) == (["Lots"], 1)
 
 
 def test_asking_for_changes_makes_no_plan_out_of_date(small_shop, program_of):
