@@ -126,7 +126,13 @@ class ShopSettings:
     @property
     def order_prefix(self) -> str:
         """What the numbers begin with that the shop gives its orders."""
-        return self.text("order_prefix", USUAL_ORDER_PREFIX)
+        prefix = self.text("order_prefix", USUAL_ORDER_PREFIX)
+        if len(prefix) > LONGEST_PREFIX:
+            raise Refusal(
+                f"Setting order_prefix is “{prefix}”: write at most {LONGEST_PREFIX} signs, such as "
+                f"{USUAL_ORDER_PREFIX}."
+            )
+        return prefix
 
     @property
     def date_order(self) -> str:

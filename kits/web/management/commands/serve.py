@@ -15,6 +15,7 @@ from django.db import connection
 from kits.exchange.copies.in_service import SiteIsClosed, in_service
 from kits.exchange.ready_database import keep_to_the_file_that_is_there, refuse_missing_tables
 
+PORT = 8000
 RUBBISH_IS_LOOKED_FOR = (20_000, 20, 100)
 """After how many new values, and how seldom among old ones. A shop's lists are hundreds of thousands of values that
 stay; Python would look through them all after every other posting, and everybody would wait for it (measured)."""
@@ -25,7 +26,10 @@ class Command(BaseCommand):
 
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument(
-            "--listen", default="127.0.0.1:8000", metavar="ADDRESS:PORT", help="default 127.0.0.1:8000; 0.0.0.0 is all"
+            "--listen",
+            default=f"127.0.0.1:{PORT}",
+            metavar="ADDRESS:PORT",
+            help=f"default 127.0.0.1:{PORT}; 0.0.0.0 is all",
         )
 
     def handle(self, *args: Any, **options: Any) -> None:

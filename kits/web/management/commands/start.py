@@ -34,6 +34,7 @@ from kits.people.joining.password_said import password_fault
 from kits.people.models import User
 from kits.people.roles import ADMINISTRATOR
 from kits.shop_file import read_shop_file, shop_file, write_shop_file
+from kits.web.management.commands.serve import PORT
 from kits.web.starting.house import USUAL_YEARS, holidays_list, settings_list
 from kits.web.starting.site_facts import SITE_FACTS, SiteFact, fault_of, is_asked, with_key
 
@@ -71,8 +72,8 @@ class Command(BaseCommand):
         self.asks = not options["no_input"] and sys.stdin.isatty()
         path = shop_file()
         if path is None:
-            raise CommandError("SHOP_FILE is set to nothing, so there is no file to write: name one, or unset it.")
-        if os.environ.get(GOES_ON) != str(path):
+            self.refuse_places(options)
+        elif os.environ.get(GOES_ON) != str(path):
             self.write_places(path, options)
             self.go_on(path)
             return
@@ -82,13 +83,26 @@ class Command(BaseCommand):
             self.let_in(options)
         except DatabaseError as error:
             says = " ".join(str(error).split())
-            raise CommandError(f"the database cannot be used ({says}): correct DATABASE_URL in {path}.") from error
+            where = path or "the environment"
+            raise CommandError(f"the database cannot be used ({says}): correct DATABASE_URL in {where}.") from error
         except (BomError, ValidationError) as error:
             raise CommandError(" ".join(getattr(error, "messages", [str(error)]))) from error
+        if path is None:
+            self.stdout.write("\nNext: open the site and go through the first steps on Today.")
+            return
         self.stdout.write(
-            "\nNext: open the site with  python3 manage.py serve  and go through the first steps on Today. "
+            f"\nNext: open the site with  {_serve()}  and go through the first steps on Today. "
             f"\nKeep {path} with your backups, and to yourself: without it nobody stays signed in."
         )
+
+    def refuse_places(self, options: dict[str, Any]) -> None:
+        """Where there is no file, as in a container, the environment alone says where the site stands."""
+        said = [f"--{place.option.replace('_', '-')}" for place in SITE_FACTS if options.get(place.option) is not None]
+        if options["https"] is not None:
+            said.append("--https" if options["https"] else "--no-https")
+        if said:
+            says = "SHOP_FILE is set to nothing, so the environment says where the site stands"
+            raise CommandError(f"{says}: set it there, and leave out {', '.join(said)}.")
 
     def write_places(self, path: Path, options: dict[str, Any]) -> None:
         """Ask where the site stands, and write the file."""
@@ -226,5 +240,11 @@ def _fault_of_country(typed: str) -> str:
 
 
 def _address() -> str:
-    host = settings.SHOP_HOSTS[0] if settings.SHOP_HOSTS else "127.0.0.1:8000"
-    return f"{'https' if settings.SECURE else 'http'}://{host}/sign-in/link/"
+    host = settings.SHOP_HOSTS[0] if settings.SHOP_HOSTS else "127.0.0.1"
+    return f"https://{host}/sign-in/link/" if settings.SECURE else f"http://{host}:{PORT}/sign-in/link/"
+
+
+def _serve() -> str:
+    """The command that opens the site: where no proxy stands before it, it listens to the shop itself."""
+    to_the_shop = settings.SHOP_HOSTS and not settings.SECURE
+    return f"python3 manage.py serve{f' --listen 0.0.0.0:{PORT}' if to_the_shop else ''}"
