@@ -17,6 +17,7 @@ keepalive = 75
 limit_request_fields = 100
 forwarded_allow_ips = ""  # what a proxy says is read by the site itself, from the proxies that TRUSTED_PROXY names
 accesslog = None  # the site tells of each request itself, with who asked and how long it took
+control_socket_disable = True  # nobody steers it by a socket in the home of its user, which the unit closes
 
 
 def post_worker_init(worker):
