@@ -65,13 +65,13 @@ def _changed(lists: Mapping[str, KeptList], told: Told) -> Iterator[ToldRow]:
     for name, kept in lists.items():
         for key, row in kept.by_key():
             key_digest, content = digest(key), digest(row)
-            _, said = told.pop((name, key_digest), ((), None))
-            if said != content:
+            before = told.pop((name, key_digest), None)
+            if before is None or before[1] != content:
                 yield ToldRow(list_name=name, key=list(key), key_digest=key_digest, digest=content)
     order = list(lists)
-    for (name, key_digest), (key, said) in sorted(told.items(), key=lambda one: -order.index(one[0][0])):
+    for (name, key_digest), (gone, said) in sorted(told.items(), key=lambda one: -order.index(one[0][0])):
         if said:
-            yield ToldRow(list_name=name, key=key, key_digest=key_digest, digest="")
+            yield ToldRow(list_name=name, key=gone, key_digest=key_digest, digest="")
 
 
 def _state() -> ToldState:
