@@ -19,7 +19,7 @@ Told = dict[tuple[str, str], tuple[list[str], str]]
 
 
 @dataclass(frozen=True, slots=True)
-class Difference:
+class ToldDifference:
     """What differs from what had been told up to a number, and the tags of the lists in which something may."""
 
     after: int
@@ -50,14 +50,14 @@ def note_changes(*, lists: Mapping[str, KeptList] | None, marks: tuple[str, str]
         return state.number
 
 
-def find_difference(lists: Mapping[str, KeptList]) -> Difference:
+def find_difference(lists: Mapping[str, KeptList]) -> ToldDifference:
     """Hold the lists against what was told; one with the tag that it had then is not looked through."""
     after = _state().number
     tags = dict(ToldState.objects.exclude(name=ALL).values_list("name", "marks"))
     new = {name: kept for name, kept in lists.items() if tags.get(name) != kept.tag}
     rows = ToldRow.objects.filter(list_name__in=new).values_list("list_name", "key_digest", "key", "digest")
     told: Told = {(name, key_digest): (key, said) for name, key_digest, key, said in rows.iterator(AT_ONCE)}
-    return Difference(after, list(_changed(new, told)), {name: kept.tag for name, kept in new.items()})
+    return ToldDifference(after, list(_changed(new, told)), {name: kept.tag for name, kept in new.items()})
 
 
 def _changed(lists: Mapping[str, KeptList], told: Told) -> Iterator[ToldRow]:
