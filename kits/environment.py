@@ -28,6 +28,7 @@ WHEELHOUSE = TOP / "wheelhouse"
 # the lock file that was installed last.
 MARKER = OWN_ENVIRONMENT / "made-from-lock"
 UNFINISHED = "unfinished"
+RENEWED = "half renewed"
 HANDED_OVER = "REBUILD_BENCH_HANDED_OVER"
 
 
@@ -133,6 +134,7 @@ def make_own_environment(lock_file: Path) -> None:
         )
     say(f"Making the environment {OWN_ENVIRONMENT} ...")
     run_step("making the environment", [sys.executable, "-m", "venv", "--clear", str(OWN_ENVIRONMENT)])
+    MARKER.write_text(UNFINISHED, encoding="ascii")
     add_libraries(lock_file)
 
 
@@ -141,7 +143,8 @@ def add_libraries(lock_file: Path) -> None:
     started = time.monotonic()
     where = f"from {WHEELHOUSE}" if WHEELHOUSE.is_dir() else "from the package registry"
     say(f"Installing the libraries of {lock_file.name} (once, about half a minute; {where}) ...")
-    MARKER.write_text(UNFINISHED, encoding="ascii")
+    if read_marker() != UNFINISHED:
+        MARKER.write_text(RENEWED, encoding="ascii")  # broken off, the next command goes on with it
     run_step("installing the libraries", [str(find_python()), *pip_arguments(lock_file)])
     MARKER.write_text(hash_lock_file(lock_file), encoding="ascii")
     say(f"The environment is ready after {time.monotonic() - started:.0f} seconds.")

@@ -319,26 +319,27 @@ def begin_loading(*, upload: Upload, by: User, worker: str, at: datetime) -> Non
 
 
 def load_upload(
-    *, upload: Upload, by: User, at: datetime, still: Callable[[], bool] | None = None, as_shown: bool = True
+    *, upload: Upload, by: User, at: datetime, still: Callable[[], bool] | None = None, shown: str | None = ""
 ) -> Outcome:
     """Load a checked upload once: it is read and checked anew, for the shop may have changed since the preview.
 
     Whoever may not load it leaves it as it is; a right that is lost since then is missed when it is stored. What is
-    asked about it, and nobody has said to be meant, keeps it waiting; so does, ``as_shown``, whatever makes it change
-    something else than its last check told. ``still`` asks, behind the mark, whether the lists are as they were.
+    asked about it, and nobody has said to be meant, keeps it waiting; so does what makes it change something else than
+    was ``shown``, by its last check where it is empty. ``still`` asks, behind the mark, whether lists are as they were.
     """
     if upload.state != UploadState.LOADING:
         require_sheets(by, sheets_touched(upload))
     files = [SheetFile(file.name, bytes(file.content)) for file in upload.files.all()]
     instructions = read_instructions(upload)
     said: dict[str, Any] = {"meant": upload.meant, "because": upload.meant_because, "still": still}
-    said["shown"] = upload.outcome.get("does", "") if as_shown else ""
+    said["shown"] = "" if shown is None else shown or upload.outcome.get("does", "")
     outcome = _Load(files, by, at, upload.replaced, keep=True, upload=upload, instructions=instructions, **said).run()
     if outcome.overtaken:  # looked at anew, outside the lock, for what is shown next
         again = check_files(files=files, by=by, at=at, replaced=upload.replaced, instructions=instructions)
         outcome = replace(again, overtaken=True)
-    state = UploadState.REFUSED if outcome.problems else UploadState.CHECKED
-    waiting(upload).update(state=state, outcome=outcome.as_json(), result=outcome.says, worker="")
+    if outcome.problems or outcome.overtaken or outcome.asked not in ("", upload.meant):
+        state = UploadState.REFUSED if outcome.problems else UploadState.CHECKED
+        waiting(upload).update(state=state, outcome=outcome.as_json(), result=outcome.says, worker="")
     upload.refresh_from_db()
     return outcome
 

@@ -54,13 +54,13 @@ def bring_in(*, files: Sequence[SheetFile], by: User | None, at: datetime, repla
     return upload
 
 
-def confirm(*, upload: Upload, by: User, at: datetime) -> Outcome | None:
-    """Load a checked upload: a small one at once; of a large one the outcome is not there yet."""
+def confirm(*, upload: Upload, by: User, at: datetime, shown: str = "") -> Outcome | None:
+    """Load a checked upload as it was ``shown``: a small one at once; of a large one the outcome is not there yet."""
     size = UploadedFile.objects.filter(upload=upload).aggregate(size=Sum(Length("content")))["size"] or 0
     if size <= MOST_AT_ONCE:
-        return load_upload(upload=upload, by=by, at=at)
+        return load_upload(upload=upload, by=by, at=at, shown=shown)
     begin_loading(upload=upload, by=by, worker=this_process(), at=at)
-    _start(upload, lambda own: load_upload(upload=own, by=by, at=at))
+    _start(upload, lambda own: load_upload(upload=own, by=by, at=at, shown=shown))
     return None
 
 

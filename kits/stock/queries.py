@@ -75,7 +75,8 @@ def _bagged() -> list[JobStock]:
 def _issued_and_returned() -> list[JobStock]:
     # The sheet knows no word for what was issued besides: there it is issued like the rest.
     # A reversal counts with the kind of what it reverses, so that a return taken back is no issue.
-    moved: dict[tuple[int, str, str, int, str, str], list[int]] = {}
+    moved: dict[tuple[int, str, str, int, str], list[int]] = {}
+    places: dict[tuple[int, str, str, int, str], str] = {}
     rows = (
         Movement.objects.filter(balance__job__isnull=False, balance__state__in=(HeldAs.ISSUED, HeldAs.EXTRA))
         .values_list(
@@ -90,11 +91,12 @@ def _issued_and_returned() -> list[JobStock]:
         .annotate(moved=Sum("quantity"))
         .order_by()
     )
-    for *key, kind, quantity in rows:
-        totals = moved.setdefault((*key[:5], key[5] or ""), [0, 0])
+    for *key, place, kind, quantity in rows:
+        totals = moved.setdefault(key := tuple(key), [0, 0])
         totals[kind in RETURNS] += -quantity if kind in RETURNS else quantity
+        places[key] = max(places.get(key, ""), place or "")
     return [
-        JobStock(*key[:5], quantity=quantity, state=state, place=key[5] if state == "issued" else "")
+        JobStock(*key, quantity=quantity, state=state, place=places[key] if state == "issued" else "")
         for key, totals in moved.items()
         for state, quantity in zip(("issued", "returned"), totals, strict=True)
         if quantity

@@ -192,3 +192,18 @@ def test_system_without_replacing_processes_gets_the_exit_code(top, monkeypatch)
     assert environment.run_there(["plan", "--json"]) == 3
     assert calls[0][0] == [str(top / ".venv/Scripts/python.exe"), str(top / "manage.py"), "plan", "--json"]
     assert calls[0][1][environment.HANDED_OVER] == "1"
+
+
+def test_a_renewal_that_broke_off_keeps_what_was_added_besides(top, steps, handed_over, monkeypatch):
+    environment.run_in_own_environment(["demo"])
+    (top / "requirements.lock").write_text("django==5.2.20\n")
+
+    def fail(what, command):
+        raise CannotStart("there is no network")
+
+    with monkeypatch.context() as away:
+        away.setattr(environment, "run_step", fail)
+        with pytest.raises(CannotStart):
+            environment.run_in_own_environment(["migrate"])
+    environment.run_in_own_environment(["migrate"])
+    assert [step[2] for step in steps] == ["venv", "pip", "pip"], "made once, its libraries renewed"

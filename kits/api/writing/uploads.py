@@ -66,8 +66,12 @@ class RowsSent(Schema):
 
 
 class LoadSaid(Schema):
-    """That what is asked is meant: ``asked`` of the upload, and why where it takes a reason."""
+    """That what is asked is meant: ``asked`` of the upload, and why where it takes a reason.
 
+    With ``shows`` of the upload it is loaded only if it still does what was read there.
+    """
+
+    shows: Annotated[str, Field(max_length=64)] = ""
     asked: Annotated[str, Field(max_length=64)] = ""
     because: Annotated[str, Field(max_length=300)] = ""
 
@@ -94,6 +98,7 @@ class UploadFacts(Schema):
     remarks: list[str]
     asked: str
     needs_reason: bool
+    shows: str
 
 
 SENT: dict[Any, Any] = {201: UploadFacts, **REFUSALS_OF_CHANGES}
@@ -158,7 +163,7 @@ def load(request: HttpRequest, upload: UploadNumber, said: LoadSaid) -> Any:
     person = require_lists(request, sheets_touched(kept))
     if said.asked and kept.state == UploadState.CHECKED:
         say_it_is_meant(upload=kept, asked=said.asked, by=person, because=said.because)
-    return _load(kept, person, as_shown=True)
+    return _load(kept, person, said.shows)
 
 
 @router.post("/uploads/{upload}/take-back", response=ANSWERS)
@@ -193,17 +198,17 @@ def _go_on(upload: Upload, person: User, load: bool) -> Status[UploadFacts]:
     return Status(201, _load(upload, person) if load else _facts(upload))
 
 
-def _load(upload: Upload, person: User, *, as_shown: bool = False) -> UploadFacts:
+def _load(upload: Upload, person: User, shown: str | None = None) -> UploadFacts:
     """Load an upload that waits; whatever keeps it from being stored is a refusal."""
     if upload.state == UploadState.CHECKED and not _unsaid(upload):
         try:
-            done = load_upload(upload=upload, by=person, at=timezone.now(), still=_still(upload), as_shown=as_shown)
+            done = load_upload(upload=upload, by=person, at=timezone.now(), still=_still(upload), shown=shown)
         except Overtaken as error:
             if _find(upload.pk).state != UploadState.LOADED:  # by the same request, sent twice at once
                 changed = _changed(sheets_touched(upload), upload.typed[IF_AS_READ])
                 raise ApiRefusal(412, CHANGED_MEANWHILE.format(in_words(changed))) from error
         else:
-            if done.overtaken:
+            if done.overtaken and _find(upload.pk).state == UploadState.CHECKED:
                 raise ApiRefusal(412, NOT_AS_CHECKED.format(upload.pk))
         upload = _find(upload.pk)
     if upload.state == UploadState.LOADED:
@@ -276,6 +281,7 @@ def _facts(upload: Upload) -> UploadFacts:
         remarks=[one.says for one in outcome.remarks],
         asked=outcome.asked,
         needs_reason=outcome.needs_reason,
+        shows=upload.outcome.get("does", ""),
     )
 
 

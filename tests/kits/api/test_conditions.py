@@ -1,5 +1,7 @@
 """If-Match: rows are stored only if the list is as it was read, however often and in however many steps they come."""
 
+import re
+
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
@@ -119,13 +121,31 @@ class TestWhatWasShown:
         assert planner.post(f"/uploads/{said['upload']}/load", {}).json()["state"] == "loaded"
 
     def test_a_page_that_shows_rows_does_not_load_them_over_what_a_program_stored_since(self, planner):
+        """Nor by a second tap, or from another tab, where the rows stand as they were first shown."""
         said = planner.post(SCHEDULE, job_row(planner, priority=2), key="shown-0005").json()
         page = Client()
         page.force_login(planner.person)
-        planner.post(f"{SCHEDULE}?load=true", job_row(planner, priority=4), key="shown-0006")
         address = f"/upload/{said['upload']}/"
-        answer = page.post(f"{address}confirm/", {"load": "1"}, follow=True).content.decode()
-        assert "somebody has changed what was shown" in " ".join(answer.split())
-        assert priority() == 4
-        page.post(f"{address}confirm/", {"load": "1"})
+        sent = as_shown(page, address)
+        planner.post(f"{SCHEDULE}?load=true", job_row(planner, priority=4), key="shown-0006")
+        for _ in range(2):
+            answer = page.post(f"{address}confirm/", sent, follow=True).content.decode()
+            assert "somebody has changed what was shown" in " ".join(answer.split())
+            assert priority() == 4
+        page.post(f"{address}confirm/", as_shown(page, address))
         assert priority() == 2
+
+    def test_a_program_that_says_what_it_saw_may_send_its_load_again(self, planner):
+        said = planner.post(SCHEDULE, job_row(planner, priority=2), key="shown-0007").json()
+        planner.post(f"{SCHEDULE}?load=true", job_row(planner, priority=4), key="shown-0008")
+        load = f"/uploads/{said['upload']}/load"
+        for _ in range(2):
+            assert planner.post(load, {"shows": said["shows"]}).status_code == 412
+        assert priority() == 4
+        seen = planner.get(f"/uploads/{said['upload']}").json()["shows"]
+        assert planner.post(load, {"shows": seen}).json()["state"] == "loaded"
+
+
+def as_shown(page, address):
+    """What the button of the preview sends."""
+    return {"load": "1", "shown": re.search(r'name="shown"\s+value="(\w+)"', page.get(address).content.decode())[1]}

@@ -4,6 +4,7 @@ from datetime import date
 
 import pytest
 from django.core.management import call_command
+from django.db import transaction
 
 from bom.answers.rows import as_json
 from bom.plan import plan
@@ -13,6 +14,7 @@ from kits.catalog.models import Item, OtherNumber, StructureLine
 from kits.exchange.actions import load_files
 from kits.planning.snapshot.shop import take_snapshot
 from kits.schedule.models import Batch, Job
+from kits.stock.ledger import Entry, OnShelf, WithJob, post
 from kits.stock.models import Balance, Lot, Movement, Posting
 from kits.stock.queries import job_stock
 from tests.kits.exchange.books import (
@@ -164,6 +166,24 @@ def test_what_is_with_jobs_is_listed_and_the_shelf_is_not_touched(shop):
     assert Balance.objects.get(lot__lot="L-1", job=None).quantity == 12 * ONE
     assert counts(load_sheets({"Issued": ISSUED})) == {"Issued": (0, 0, 4)}
     call_command("check_ledger")
+
+
+def test_what_was_issued_besides_stands_in_one_row_with_what_was_issued(shop):
+    """Two issued at A1 by the list, one more over the counter: three on the list, which changes nothing."""
+    load_sheets({"Issued": [ISSUED[0], ["J-1", "OR-014", "L-1", 2, "issued", "A1"]]})
+    lot, job = Lot.objects.get(lot="L-1"), Job.objects.get(job="J-1")
+    shelf = Balance.objects.get(lot=lot, job=None)
+    entries = [
+        Entry(OnShelf(lot.pk, shelf.place_id, shelf.condition, shelf.packet), -ONE),
+        Entry(WithJob(lot.pk, job.pk, "extra"), ONE),
+    ]
+    with transaction.atomic():
+        post(entries=entries, kind="extra_issue", by=None, at=AT, key="one more", job=job)
+    listed = [(one.state, one.quantity // ONE, one.place) for one in job_stock()]
+    assert listed == [("issued", 3, "A1")]
+    before = Movement.objects.count()
+    load_sheets({"Issued": [ISSUED[0], ["J-1", "OR-014", "L-1", 3, "issued", "A1"]]})
+    assert Movement.objects.count() == before
 
 
 def test_other_numbers_are_kept_in_order_and_replaced(shop):

@@ -139,3 +139,20 @@ def test_other_faults_of_the_database_are_not_called_busy():
     fault = OperationalError("no such table: stock_lot")
     fault.__cause__ = sqlite3.OperationalError("no such table: stock_lot")
     assert not is_busy(fault)
+
+
+def test_what_was_stored_is_not_called_refused_because_others_store_right_after(clerk, other_writer, monkeypatch):
+    other_writer.execute("ROLLBACK")
+    clerk.force_login(User.objects.create_superuser("admin"))
+    rows = b"part_number,description,kind,stock_unit\nOR-999,ring,part,each\n"
+    address = clerk.post("/upload/", {"lists": SimpleUploadedFile("items.csv", rows)}).headers["Location"]
+    remark = actions.remark_faults  # what follows first once the rows are stored
+
+    def begin_another(*facts):
+        other_writer.execute("BEGIN IMMEDIATE")
+        return remark(*facts)
+
+    monkeypatch.setattr(actions, "remark_faults", begin_another)
+    answer = clerk.post(f"{address}confirm/", {"load": "1"})
+    other_writer.execute("ROLLBACK")
+    assert (answer.status_code, Upload.objects.get().state) == (302, UploadState.LOADED)

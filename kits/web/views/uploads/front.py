@@ -104,7 +104,7 @@ def confirm_upload(request: HttpRequest, upload: int) -> HttpResponse:
             return redirect("upload")
         if asked := request.POST.get("meant"):
             say_it_is_meant(upload=kept, asked=asked, by=person, because=request.POST.get("because", ""))
-        outcome = confirm(upload=kept, by=person, at=now)
+        outcome = confirm(upload=kept, by=person, at=now, shown=request.POST.get("shown", ""))
     except Refusal as error:
         messages.error(request, str(error))
         return redirect("upload_preview", upload=upload)
