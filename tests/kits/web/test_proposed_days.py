@@ -1,7 +1,7 @@
 """Build days proposed: shown with what comes of them, accepted row by row, stored and taken back in one step."""
 
 import threading
-from datetime import date
+from datetime import date, timedelta
 
 import pytest
 from django.db import transaction
@@ -13,8 +13,10 @@ from kits.exchange.undo.actions import undo_upload
 from kits.people.models import User
 from kits.planning import queries
 from kits.planning.desk import proposed_days
+from kits.planning.keeping import begun
 from kits.planning.keeping import plans as keeping
 from kits.schedule.models import Job
+from kits.web.views import long_work
 from tests.kits.exchange.books import AT, load_sheets
 from tests.kits.planning.shared_cache import process_with
 from tests.kits.web.hands import key_in
@@ -136,6 +138,7 @@ def test_schedule_and_batch_lead_to_the_proposal(small_shop, reader):
 def slow(one_kit_short, monkeypatch):
     """The solver takes as long as the test wants; everybody who asks meets the same answer."""
     monkeypatch.setattr(keeping, "PATIENCE_SECONDS", 0.05)
+    monkeypatch.setattr(long_work, "WHOLE_SECONDS", 0.05)
     monkeypatch.setattr(keeping, "may_keep_under", lambda *marks: True)
     monkeypatch.setattr(keeping, "_must_be_waited_for", lambda: False)
     monkeypatch.setattr(queries, "_plans", process_with(None))
@@ -200,6 +203,7 @@ def test_what_breaks_off_is_begun_anew_by_whoever_asks_next(slow, reader, monkey
     monkeypatch.setattr(proposed_days, "propose_days", lambda *facts, **more: 1 / 0)
     assert reader.get(PAGE).status_code == 500
     assert "could not be worked out: days" in caplog.text
+    monkeypatch.setattr(begun, "TOLD", timedelta(0))
     monkeypatch.setattr(proposed_days, "propose_days", plain)
     slow.set()
     assert "With the days typed" in sheet_of(reader.get(PAGE))

@@ -3,6 +3,7 @@ from django.core.management import call_command
 
 from kits.exchange.copies.backups import back_up
 from kits.exchange.copies.proofs import work_in
+from kits.planning.keeping import plans
 from kits.web import request_keys
 from tests.kits.exchange.copies.databases import new_database
 from tests.kits.web.shop_with_all import ShopWithAll
@@ -32,6 +33,8 @@ def shop_once(tmp_path_factory, migrated_once, django_db_blocker):
     with django_db_blocker.unblock(), new_database(folder, migrated_once) as settings:
         with pytest.MonkeyPatch.context() as patched, work_in(settings):
             patched.setattr(request_keys, "SHOWN_SECONDS", 0)
+            # A thread beside this one would work in the suite's own database.
+            patched.setattr(plans, "_must_be_waited_for", lambda: True)
             ShopWithAll()
         yield settings
 
