@@ -248,7 +248,7 @@ def test_a_unit_of_the_same_dimension_is_worked_out(db):
     (question,) = line.questions
     assert question["says"] == ["The unit was changed to m."]
     assert [(one["says"], one["takes"]) for one in question["readings"]] == [
-        ("2 m are 2000 mm", {"quantity": "2000"}),
+        ("2 m = 2000 mm", {"quantity": "2000"}),
         ("2 mm", {"quantity": "2"}),
     ]
 
