@@ -8,8 +8,6 @@ from kits.catalog.caching.revisions import mark_catalog, mark_shop
 from kits.catalog.models import Revision
 
 _kept = {}
-_numbered = set()
-"""The databases that know which numbers the kept rows of a shop have."""
 
 
 def load_once(name, load):
@@ -18,7 +16,7 @@ def load_once(name, load):
         try:
             with transaction.atomic():
                 _put_back(_kept[name])
-            _number_on_from(name)
+            _number_on_from(_kept[name])
             return
         except IntegrityError:
             pass  # something stands there already, and only loading settles what becomes of it
@@ -58,18 +56,19 @@ def _put_back(tables):
     mark_shop()
 
 
-def _number_on_from(name):
+def _number_on_from(tables):
     """Let PostgreSQL count on from the rows that were put back with their numbers; in a new database it begins at 1.
 
     It never counts back: another shop's kept rows may have the numbers that it came to since.
     """
-    database = connection.settings_dict["NAME"], name
-    if connection.vendor == "postgresql" and database not in _numbered:
-        models = [model for model in apps.get_models(include_auto_created=True) if model._meta.db_table in _kept[name]]
-        with connection.cursor() as cursor:
-            for table, key in [(model._meta.db_table, model._meta.pk) for model in models]:
-                if isinstance(key, AutoField):
-                    numbers = f"pg_get_serial_sequence('{table}', '{key.column}')::regclass"
-                    most = f"(SELECT max({key.column}) FROM {table})"
-                    cursor.execute(f"SELECT setval({numbers}, greatest({most}, pg_sequence_last_value({numbers})))")
-        _numbered.add(database)
+    if connection.vendor != "postgresql":
+        return
+    counts = []
+    for model in apps.get_models(include_auto_created=True):
+        table, key = model._meta.db_table, model._meta.pk
+        if table in tables and isinstance(key, AutoField):
+            numbers = f"pg_get_serial_sequence('{table}', '{key.column}')::regclass"
+            most = f"(SELECT max({key.column}) FROM {table})"
+            counts.append(f"setval({numbers}, greatest({most}, pg_sequence_last_value({numbers})))")
+    with connection.cursor() as cursor:
+        cursor.execute(f"SELECT {', '.join(counts)}")
