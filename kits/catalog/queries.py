@@ -70,8 +70,8 @@ class ShopSettings:
         prefix = self.text("request_prefix", USUAL_REQUEST_PREFIX)
         if "/" in prefix or len(prefix) > LONGEST_PREFIX:
             raise Refusal(
-                f"Setting request_prefix is “{prefix}”: write at most {LONGEST_PREFIX} signs without a slash, such as "
-                f"{USUAL_REQUEST_PREFIX}."
+                f"Setting request_prefix is “{prefix}”: write at most {LONGEST_PREFIX} characters without a slash, "
+                f"such as {USUAL_REQUEST_PREFIX}."
             )
         return prefix
 
@@ -129,7 +129,7 @@ class ShopSettings:
         prefix = self.text("order_prefix", USUAL_ORDER_PREFIX)
         if len(prefix) > LONGEST_PREFIX:
             raise Refusal(
-                f"Setting order_prefix is “{prefix}”: write at most {LONGEST_PREFIX} signs, such as "
+                f"Setting order_prefix is “{prefix}”: write at most {LONGEST_PREFIX} characters, such as "
                 f"{USUAL_ORDER_PREFIX}."
             )
         return prefix

@@ -57,9 +57,9 @@ def _at_next_break(fact: str) -> Callable[[ShortageLine], Value]:
 SHORTAGE_COLUMNS: tuple[tuple[Heading, Callable[[ShortageLine], Value]], ...] = (
     (Heading("Our number", width=12), lambda line: line.item.part_number),
     (Heading("For", width=7), lambda line: line.why),
-    (Heading("Maker number", width=10), lambda line: line.item.maker_number),
+    (Heading("Maker number", width=9), lambda line: line.item.maker_number),
     (Heading("Description", width=20), lambda line: line.item.description),
-    (Heading("Compound", width=11), lambda line: line.item.material),
+    (Heading("Compound", width=12), lambda line: line.item.material),
     (Heading("Hardness", width=11), lambda line: line.item.hardness),
     (Heading("Short", AMOUNT, 7), lambda line: line.short),
     (Heading("First need", DAY, 11), lambda line: line.need_on),
@@ -125,9 +125,9 @@ _OURS = frozenset(
 )
 """What is nobody's business but the shop's: columns that a supplier's sheet leaves out."""
 HOW_TO_REPLY = (
-    "Fill in the columns headed Reply: quote is the price of one pack, quantity is counted in the unit of the line, "
-    "and a delivery in two parts takes a second row with the same key. Write no bid where you offer nothing, and into "
-    "the note until when a price holds. Rows may be sorted; leave the keys as they are."
+    "Fill in the columns headed Reply: quote is the price of one pack, quantity counts in the unit of the line; a "
+    "second delivery takes a second row with the same key. Write no bid where you offer nothing, and in the note until "
+    "when a price holds. Rows may be sorted; leave the keys."
 )
 
 _Columns = tuple[tuple[Heading, Callable[[ShortageLine], Value]], ...]

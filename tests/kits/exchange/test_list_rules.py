@@ -286,7 +286,7 @@ def test_settings_are_read_by_their_own_rules():
     assert where(problem) == ("Settings", 2, "value")
     for name in ("order_prefix", "request_prefix"):  # a number of an order holds a hundred signs at most
         problem = only_problem(check_sheets({**SHOP, "Settings": [["name", "value"], [name, "QUAY" * 30]]}))
-        assert "at most 20 signs" in problem.remedy
+        assert "at most 20 characters" in problem.remedy
 
 
 def test_a_row_that_cannot_be_read_brings_no_problems_to_the_rows_that_name_it():
