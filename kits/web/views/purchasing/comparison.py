@@ -128,7 +128,7 @@ def order_chosen(request: HttpRequest) -> HttpResponse:
     found, context = _compared(request)
     plan = plan_now()
     try:
-        if found is None or not context["begun"].of_now:
+        if found is None:
             raise Refusal("What was compared is too old by now, so quotes are compared anew: look at them, then draft.")
         refuse_foreign(form)
         drafted = draft_orders(
