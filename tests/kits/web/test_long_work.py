@@ -208,11 +208,13 @@ def test_a_failure_is_told_to_whoever_watches_by_the_page_that_follows(slow, rea
 
     def fail(*facts, **more):
         tries.append(facts)
+        assert slow.wait(20)
         raise BomError("This shop cannot be written down.")
 
     monkeypatch.setattr(workbook, "shortage_workbook", fail)
     monkeypatch.setattr(workbook, "FILE_PATIENCE_SECONDS", 0.0)
     asked = reader.get(BOOK)
+    slow.set()
     settle()
     assert reader.get(f"{BOOK}?work=1", headers=WATCH)["HX-Refresh"] == "true"
     told = reader.get(f"{BOOK}?work=1")
