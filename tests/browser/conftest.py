@@ -5,6 +5,21 @@ from kits.people.models import User
 from tests.kits.web.shops import load_demo
 
 PASSWORD = "a long word of passage"
+LONG_MS = 60_000
+"""What is waited for may take so long where other suites run beside this one; what passes does not wait for it."""
+
+
+@pytest.fixture(scope="session", autouse=True)
+def patience():
+    """Expectations wait as long as the rest; by themselves they give up after five seconds."""
+    playwright = pytest.importorskip("playwright.sync_api")
+    playwright.expect.set_options(timeout=LONG_MS)
+
+
+@pytest.fixture
+def context(context):
+    context.set_default_timeout(LONG_MS)
+    return context
 
 
 @pytest.fixture

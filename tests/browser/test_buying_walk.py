@@ -49,8 +49,6 @@ def desk(page, transactional_db, live_server, said):
     load_demo()
     for name, role in (("purchaser", PURCHASING), ("clerk", STOREROOM_CLERK)):
         User.objects.create_user(name, password=WORD).groups.set(Group.objects.filter(name=role.name))
-    page.set_default_timeout(60_000)
-    expect.set_options(timeout=60_000)
     page.goto(live_server.url)
     sign_in(page, "purchaser")
     yield page

@@ -94,10 +94,10 @@ def test_the_camera_confirms_the_bin_of_a_line_and_leads_to_it_elsewhere(tablet,
     line = PickRound.objects.get().lines.select_related("place").first()
     assert line.place.place == "K1"
     look(tablet)
-    expect(tablet.get_by_text("PLACE K1 is right: now scan")).to_be_visible(timeout=30_000)
+    expect(tablet.get_by_text("PLACE K1 is right: now scan")).to_be_visible()
     line.refresh_from_db()
     assert line.scanned == "PLACE K1"
     expect(tablet.locator("dialog.camera-view")).to_have_count(0)
     tablet.goto(f"{live_server.url}/scan/")
     look(tablet)
-    expect(tablet.locator(".answer")).to_contain_text("at K1", timeout=30_000)
+    expect(tablet.locator(".answer")).to_contain_text("at K1")

@@ -144,11 +144,11 @@ def book_short(page):
     assert page.get_by_role("textbox", name="J-3101, of 3").input_value() == "2"
     page.get_by_role("button", name="Book it as written").tap()
     refused = page.locator(".otherwise .errorlist")
-    expect(refused).to_contain_text("write how many lay there, or why not all were taken", timeout=20_000)
+    expect(refused).to_contain_text("write how many lay there, or why not all were taken")
     page.get_by_role("textbox", name="How many, besides the good ones").fill("1")
     page.get_by_label("Another reason").fill("the others are still measured")
     page.get_by_role("button", name="Book it as written").tap()
-    expect(page.locator("#wrong-wrong")).to_contain_text("Write what is wrong with them", timeout=20_000)
+    expect(page.locator("#wrong-wrong")).to_contain_text("Write what is wrong with them")
     page.get_by_label("What is wrong with them").select_option("pitted")
     follow(page.get_by_role("button", name="Book it as written"))
 
@@ -172,7 +172,7 @@ def test_a_line_is_picked_by_scans_though_the_connection_drops_twice(tablet):
     hold_under(tablet, f"LOT {line.lot.item.part_number} {line.lot.lot}")
     expect(tablet.get_by_text("Not sent: there is no connection")).to_be_visible()
     tablet.context.set_offline(False)
-    expect(tablet.get_by_text("is right: now scan")).to_be_visible(timeout=15_000)
+    expect(tablet.get_by_text("is right: now scan")).to_be_visible()
     refuse_barriers(tablet)
     for bag in bags:
         hold_under(tablet, f"BAG {bag}")
@@ -184,7 +184,7 @@ def test_a_line_is_picked_by_scans_though_the_connection_drops_twice(tablet):
     expect(tablet.get_by_text("Not sent: there is no connection")).to_be_visible()
     assert not Confirmation.objects.exists()
     tablet.context.set_offline(False)
-    expect(tablet.locator(".answer")).to_contain_text(re.compile(r"\b1 of \d+ lines booked"), timeout=15_000)
+    expect(tablet.locator(".answer")).to_contain_text(re.compile(r"\b1 of \d+ lines booked"))
     assert Confirmation.objects.get().line_id == line.pk
     assert ledger_differences() == []
 

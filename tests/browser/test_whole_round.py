@@ -15,7 +15,6 @@ from kits.stock.queries import ledger_differences
 from tests.kits.picking.bench_shop import BenchShop
 
 expect = pytest.importorskip("playwright.sync_api").expect
-LONG = 30_000
 DELAYS = (0, 100, 250, 500, 750, 1000, 1250, 1500)
 SEEN = """
 document.addEventListener("DOMContentLoaded", () => requestAnimationFrame(() => {
@@ -96,13 +95,13 @@ class Clerk:
 
     def scan_packet(self, line):
         self.scan(f"LOT {line.lot.item.part_number} {line.lot.lot}")
-        expect(self.page.get_by_text("is right: now scan")).to_be_visible(timeout=LONG)
+        expect(self.page.get_by_text("is right: now scan")).to_be_visible()
 
     def scan_bags(self, line):
         for bag in line.shares.order_by("bag__number").values_list("bag__number", flat=True):
             self.scan(f"BAG {bag}")
             if line.shares.count() > 1 and bag != line.shares.order_by("bag__number").last().bag.number:
-                expect(self.page.get_by_text(f"Bag {bag} is right")).to_be_visible(timeout=LONG)
+                expect(self.page.get_by_text(f"Bag {bag} is right")).to_be_visible()
         self.leaves(line)
 
     def pick_by_scans(self):
@@ -113,12 +112,12 @@ class Clerk:
 
     def leaves(self, line):
         before = self.page.locator(".stop .kicker", has_text=re.compile(rf"Line {line.number} of"))
-        expect(before).to_have_count(0, timeout=LONG)
+        expect(before).to_have_count(0)
 
     def full(self):
         """Where the large button lies, once it may be tapped."""
         button = self.page.get_by_role("button", name="Full")
-        expect(button).to_be_visible(timeout=LONG)
+        expect(button).to_be_visible()
         self.page.wait_for_timeout(1250)
         box = button.bounding_box()
         return box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
@@ -191,7 +190,7 @@ def both_at_one_line(clerk, ann):
         )
     told = re.compile("was booked already|has changed since the page was opened|1 of 30 lines booked")
     for one in (clerk, ann):
-        expect(one.page.locator("main")).to_contain_text(told, timeout=LONG)
+        expect(one.page.locator("main")).to_contain_text(told)
     assert Confirmation.objects.get().line == line
 
 
@@ -201,7 +200,7 @@ def share(clerk, ann):
     clerk.page.wait_for_timeout(1250)
     clerk.page.get_by_label("A colleague").select_option("ann")
     clerk.page.get_by_role("button", name="Share: the second half").tap()
-    expect(clerk.page.get_by_text("ann walks the second half from now on")).to_be_visible(timeout=LONG)
+    expect(clerk.page.get_by_text("ann walks the second half from now on")).to_be_visible()
     ann.page.goto(ann.address)
     assert clerk.line.number == 2
     assert ann.line.number > 12
@@ -214,7 +213,7 @@ def wrong_packet_books_nothing(clerk):
     before, wrong = Confirmation.objects.count(), clerk.made.lines.select_related("lot__item").last().lot
     clerk.scan(f"LOT {wrong.item.part_number} {wrong.lot}")
     says = f"This is {wrong.item.part_number}, lot {wrong.lot}; line {clerk.line.number} wants"
-    expect(clerk.page.get_by_role("alert")).to_contain_text(says, timeout=LONG)
+    expect(clerk.page.get_by_role("alert")).to_contain_text(says)
     assert Confirmation.objects.count() == before
 
 
@@ -224,7 +223,7 @@ def one_is_short(clerk):
     clerk.otherwise()
     clerk.page.get_by_role("button", name=re.compile("^One less: J-")).first.tap()
     clerk.page.get_by_role("button", name="Book it as written").tap()
-    expect(clerk.page.locator(".otherwise .errorlist")).to_contain_text("write how many lay there", timeout=LONG)
+    expect(clerk.page.locator(".otherwise .errorlist")).to_contain_text("write how many lay there")
     clerk.page.get_by_role("textbox", name="Good pieces in it").tap()
     for figure in "20":
         clerk.page.get_by_role("button", name=figure, exact=True).tap()
@@ -265,7 +264,7 @@ def one_is_taken_back(clerk):
     line = clerk.pick_by_scans()
     clerk.page.wait_for_timeout(1250)
     clerk.page.get_by_role("button", name="Undo", exact=True).tap()
-    expect(clerk.page.get_by_text("is taken back")).to_be_visible(timeout=LONG)
+    expect(clerk.page.get_by_text("is taken back")).to_be_visible()
     assert clerk.line == line
     clerk.page.goto(clerk.address)
     clerk.page.locator(".walk a").nth(line.number - 1).tap()
@@ -277,14 +276,14 @@ def connection_drops_twice(ann):
     lost, line = ann.page.get_by_text("Not sent: there is no connection"), ann.line
     ann.context.set_offline(True)
     ann.scan(f"LOT {line.lot.item.part_number} {line.lot.lot}")
-    expect(lost).to_be_visible(timeout=LONG)
+    expect(lost).to_be_visible()
     ann.context.set_offline(False)
-    expect(ann.page.get_by_text("is right: now scan")).to_be_visible(timeout=LONG)
+    expect(ann.page.get_by_text("is right: now scan")).to_be_visible()
     ann.context.set_offline(True)
     ann.scan(f"BAG {line.shares.get().bag.number}")
-    expect(lost).to_be_visible(timeout=LONG)
+    expect(lost).to_be_visible()
     ann.page.get_by_role("button", name="Send it now").tap()
-    expect(lost).to_be_visible(timeout=LONG)
+    expect(lost).to_be_visible()
     assert not Confirmation.objects.filter(line=line).exists()
     ann.context.set_offline(False)
     ann.leaves(line)

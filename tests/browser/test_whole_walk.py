@@ -41,7 +41,6 @@ def tablet(page, transactional_db, live_server):
     lead.groups.set(Group.objects.filter(name=SERVICE_LEAD.name))
     complaints = []
     page.on("pageerror", lambda error: complaints.append(str(error)))
-    page.set_default_timeout(60_000)
     page.goto(live_server.url)
     page.get_by_label("Name").fill("lead")
     page.get_by_label("Password").fill(WORD)
@@ -110,7 +109,7 @@ def strip(page, job):
             rest.tap()
             page.wait_for_timeout(REST_MS)
             page.get_by_role("button", name="Yes, store it so").click()
-            expect(page.get_by_text("written.")).to_be_visible(timeout=60_000)
+            expect(page.get_by_text("written.")).to_be_visible()
     expect(page.get_by_text("Every position has been looked at.")).to_be_visible()
     assert Job.objects.get(job=job).stage == "stripped"
 
