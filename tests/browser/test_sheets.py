@@ -5,11 +5,11 @@ import shutil
 import subprocess
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from django.contrib.auth.models import Group
 from playwright.sync_api import expect
 
 from kits.people.models import User
+from tests.browser.looks import PAST_THE_WINDOW, barriers_of, faults_of
 
 PAGES = [
     "/", "/schedule/", "/batches/Spring refit/", "/batches/Easter stop/", "/jobs/J-3111/", "/jobs/J-3101/",
@@ -23,33 +23,13 @@ PAGES = [
 ]  # fmt: skip
 
 
-def faults_of(page):
-    return [
-        f"{page.url}: {found['id']} at {found['nodes'][0]['target']}"
-        for found in Axe().run(page).response["violations"]
-    ]
-
-
-def reaches_past_the_window(page):
-    return page.evaluate("document.documentElement.scrollWidth > document.documentElement.clientWidth")
-
-
-def test_pages_are_quiet_accessible_and_fit_the_window(shop_address, page, said, sign_in):
-    """On a desk, on a tablet, and at twice the size on a laptop (which halves the width in CSS pixels)."""
-    page.goto(f"{shop_address}/sign-in/")
-    faults = faults_of(page)
+def test_pages_are_quiet_and_sound_in_every_set_of_colours_and_at_every_width(shop_address, page, said, sign_in):
     sign_in(page, shop_address)
-    wide = []
+    wrong = []
     for address in PAGES:
-        page.set_viewport_size({"width": 1440, "height": 1000})
         page.goto(f"{shop_address}{address}")
-        page.evaluate("document.querySelectorAll('details').forEach(node => { node.open = true; })")
-        faults += faults_of(page)
-        for width in (1440, 820, 720, 360):
-            page.set_viewport_size({"width": width, "height": 1000})
-            wide += [(address, width)] if reaches_past_the_window(page) else []
-    assert faults == []
-    assert wide == []
+        wrong += [f"{address}: {one}" for one in faults_of(page)]
+    assert wrong == [], "\n".join(wrong)
     assert said == []
 
 
@@ -61,25 +41,13 @@ def test_today_of_each_role_is_quiet_accessible_and_at_most_three_screens_long(s
         page.set_viewport_size({"width": 1280, "height": 900})
         page.goto(f"{shop_address}/?for={whose}")
         expect(page.get_by_role("link", name="Service lead")).to_be_visible()
-        faults += faults_of(page)
+        faults += barriers_of(page)
         wrong += [whose] if page.evaluate("document.documentElement.scrollHeight") > 3 * 900 else []
         for width in (834, 360):
             page.set_viewport_size({"width": width, "height": 1000})
-            wrong += [(whose, width)] if reaches_past_the_window(page) else []
+            wrong += [(whose, width)] if page.evaluate(PAST_THE_WINDOW) else []
     assert faults == []
     assert wrong == []
-    assert said == []
-
-
-@pytest.mark.parametrize("scheme", [{"color_scheme": "dark"}, {"contrast": "more"}, {"forced_colors": "active"}])
-def test_other_sets_of_colours_are_as_accessible(shop_address, page, said, sign_in, scheme):
-    page.emulate_media(**scheme)
-    sign_in(page, shop_address)
-    faults = []
-    for address in ("/", "/batches/Spring refit/", "/parts/SE-M/", "/jobs/J-3111/"):
-        page.goto(f"{shop_address}{address}")
-        faults += faults_of(page)
-    assert faults == []
     assert said == []
 
 
@@ -128,7 +96,7 @@ def test_line_that_is_opened_is_fetched_into_the_sheet_once(shop_address, page, 
     page.keyboard.press("Enter")
     expect(working).to_be_visible()
     assert asked == [f"{shop_address}/worked-out/needs/SE-M/?batch=Easter+stop"]
-    assert faults_of(page) == []
+    assert barriers_of(page) == []
     assert said == []
 
 

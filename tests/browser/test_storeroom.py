@@ -17,6 +17,7 @@ from kits.stock.models import Balance, Count, KitPiece, Lot, Place
 from kits.stock.queries import ledger_differences
 from kits.web import request_keys
 from kits.web.request_keys import new_key
+from tests.browser.looks import FINGER, TOO_LOW
 from tests.kits.web.hands import key_on
 from tests.kits.web.shops import load_demo
 
@@ -26,13 +27,6 @@ LISTS = [
     "labels", "first_take", "certificates", "kits_on_shelf", "suspects", "rings", "ending_lots", "use_first",
     "bench_top_up", "customer_lots", "shelf_worth",
 ]  # fmt: skip
-FINGER = 44
-TOO_LOW = """least => [...document.querySelectorAll('main :is(a, button, input, select, textarea, summary)')]
-    .filter(node => node.type !== 'hidden' && node.getClientRects().length && !node.closest('.work li'))
-    .filter(node => {
-        const taken = node.closest('.tick, label') || node;
-        return Math.max(node.getBoundingClientRect().height, taken.getBoundingClientRect().height) < least - 0.5;
-    }).map(node => `${node.tagName} “${node.innerText || node.name}”`)"""
 
 
 @pytest.fixture(scope="session")
@@ -139,7 +133,7 @@ def test_every_page_fits_is_accessible_and_taken_by_a_gloved_finger(tablet, live
         tablet.evaluate("document.querySelectorAll('details').forEach(node => { node.open = true; })")
         found = Axe().run(tablet).response["violations"]
         faults += [f"{address}: {one['id']} at {one['nodes'][0]['target']}" for one in found]
-        low += [f"{address}: {one}" for one in tablet.evaluate(TOO_LOW, FINGER)]
+        low += [f"{address}: {one}" for one in tablet.evaluate(TOO_LOW, [FINGER, "main"])]
         for width in (1280, 834, 360):
             tablet.set_viewport_size({"width": width, "height": 1000})
             if tablet.evaluate("document.documentElement.scrollWidth > document.documentElement.clientWidth"):

@@ -63,13 +63,15 @@ class NewPersonForm(GroupsForm):
     name = forms.CharField(
         max_length=150,
         validators=[UnicodeUsernameValidator(message="A name to sign in has letters, digits and @ . + - _ only.")],
-        widget=forms.TextInput(attrs={"autocomplete": "off", "autocapitalize": "none", "spellcheck": "false"}),
+        widget=forms.TextInput(attrs={"autocomplete": "username", "autocapitalize": "none", "spellcheck": "false"}),
         error_messages={"required": "Write the name by which they sign in, such as a.reed."},
     )
     first_name = forms.CharField(required=False, max_length=150)
     last_name = forms.CharField(required=False, max_length=150)
     email = forms.EmailField(
-        required=False, error_messages={"invalid": "This is no address of e-mail: correct it, or leave it blank."}
+        required=False,
+        widget=forms.EmailInput(attrs={"autocomplete": "off"}),
+        error_messages={"invalid": "This is no address of e-mail: correct it, or leave it blank."},
     )
     password = forms.CharField(required=False, strip=False, widget=NEW_PASSWORD)
 

@@ -30,7 +30,6 @@
     if (button) { button.setAttribute("aria-busy", "true"); }
     pressed = button;
   }
-  window.addEventListener("pageshow", function () { wait(null); });
   document.addEventListener("htmx:afterRequest", function () { wait(null); });
 
   document.addEventListener("submit", function (event) {

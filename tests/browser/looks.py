@@ -1,0 +1,71 @@
+"""What is wrong with a page that stands in the browser: barriers, edges, targets too small to hit."""
+
+from pathlib import Path
+
+import axe_playwright_python
+
+AXE = (Path(axe_playwright_python.__file__).parent / "axe.min.js").read_text(encoding="utf-8")
+"""axe-core, which holds rules of WCAG 2.2 that a program can test, as its library for this browser brings it."""
+RUN = """rules => axe.run(document, {resultTypes: ['violations'], ...(rules.length ? {runOnly: rules} : {})})
+    .then(found => found.violations.map(one => `${one.id} at ${one.nodes[0].target}`))"""
+BY_DAY = {"media": "screen", "color_scheme": "light", "contrast": "no-preference", "forced_colors": "none"}
+OTHER_SETS = {
+    "dark": {"color_scheme": "dark"},
+    "more contrast": {"contrast": "more"},
+    "the reader's own colours": {"forced_colors": "active", "color_scheme": "dark"},
+    "print": {"media": "print"},
+}
+WIDTHS = (1440, 1112, 768, 640, 320)
+"""A desk, a tablet either way, a laptop of 1280 at 200 %, and the narrowest of WCAG 2.2, 1.4.10 (reflow)."""
+LEAST, FINGER = 24, 44
+"""CSS pixels: WCAG 2.2, 2.5.8 (target size, minimum), and 2.5.5 (enhanced) for a hand in a glove."""
+TOO_LOW = """([least, within]) => {
+    const box = node => node.getBoundingClientRect();
+    const height = node => {
+        const taken = [node, ...(node.labels || []), ...(node.closest('.tick') ? [node.closest('.tick')] : [])];
+        const cover = getComputedStyle(node, '::after');
+        if (cover.content !== 'none' && cover.position === 'absolute') taken.push(node.offsetParent || node);
+        return Math.max(...taken.map(one => box(one).height));
+    };
+    return [...document.querySelectorAll(`${within} :is(a[href], button, input, select, textarea, summary)`)]
+        .filter(node => node.type !== 'hidden' && node.checkVisibility({visibilityProperty: true}))
+        .filter(node => box(node).width > 1 && height(node) < least - 0.5)
+        .map(node => `${node.tagName} “${node.innerText || node.name}” ${Math.round(height(node))} px`);
+}"""
+PAST_THE_WINDOW = "document.documentElement.scrollWidth > document.documentElement.clientWidth"
+
+
+def barriers_of(page, *rules):
+    """What axe finds: by all its rules, or by some."""
+    page.evaluate(f"() => {{ if (!window.axe) {{ {AXE} }} }}")
+    return page.evaluate(RUN, list(rules))
+
+
+def too_low_for_a_glove(page):
+    """What is too low where the screen is touched."""
+    devtools = page.context.new_cdp_session(page)
+    devtools.send("Emulation.setTouchEmulationEnabled", {"enabled": True})
+    assert page.evaluate("matchMedia('(pointer: coarse)').matches")
+    found = page.evaluate(TOO_LOW, [FINGER, "main"])
+    devtools.send("Emulation.setTouchEmulationEnabled", {"enabled": False})
+    return found
+
+
+def faults_of(page, *, in_gloves=False):
+    """All that is wrong with a page, everything on it opened, in each set of colours and at each width."""
+    page.emulate_media(**BY_DAY)
+    page.set_viewport_size({"width": WIDTHS[0], "height": 1000})
+    page.evaluate("document.querySelectorAll('details').forEach(node => { node.open = true; })")
+    page.evaluate("document.getAnimations().forEach(one => one.finish())")
+    found = [f"by day: {one}" for one in barriers_of(page)]
+    found += [f"too low: {one}" for one in page.evaluate(TOO_LOW, [LEAST, "body"])]
+    if in_gloves:
+        found += [f"too low for a glove: {one}" for one in too_low_for_a_glove(page)]
+    for name, colours in OTHER_SETS.items():
+        page.emulate_media(**{**BY_DAY, **colours})
+        found += [f"{name}: {one}" for one in barriers_of(page, "color-contrast")]
+    page.emulate_media(**BY_DAY)
+    for width in WIDTHS:
+        page.set_viewport_size({"width": width, "height": 1000})
+        found += [f"wider than {width}"] if page.evaluate(PAST_THE_WINDOW) else []
+    return found
