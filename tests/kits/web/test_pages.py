@@ -186,7 +186,7 @@ def test_job_says_why_it_is_as_it_is(says):
 
 def test_part_opens_every_figure_down_to_its_lots_and_orders(says):
     sheet = says("/parts/CO-1/").split("down to lots, orders and positions. ")[1]
-    assert sheet.startswith("Sure need: 1240 mm The same on a sheet of its own ")
+    assert sheet.startswith("14 figures Sure need: 1240 mm The same on a sheet of its own ")
     told = says("/worked-out/figure/CO-1/?also=demand&also=sure").split("How it comes about ")[1]
     assert told == (
         "= 620 + 620 "
