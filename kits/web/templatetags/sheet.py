@@ -243,9 +243,10 @@ def opens(says: str, what: str, number: str, *also: str, batch: str = "") -> dic
 
 
 @register.inclusion_tag("web/pieces/opens.html")
-def opens_figures(name: str, what: str, number: str, *also: str) -> dict[str, str]:
-    """The same for the figures of a row, under the name by which the row is known."""
-    return {"says": f"The figures of {name}, worked out", "address": working_address(what, number, *also)}
+def opens_figures(name: str, what: str, number: str, *also: str) -> dict[str, str | bool]:
+    """The same for the figures of a row, under the name by which the row is known; on paper it would say nothing."""
+    says = f"The figures of {name}, worked out"
+    return {"says": says, "address": working_address(what, number, *also), "only_a_door": True}
 
 
 @register.inclusion_tag("web/pieces/opens.html")
