@@ -226,7 +226,7 @@ def test_what_is_printed_fits_both_papers(tablet, live_server, tmp_path):
     kit = account("P-0551")
     papers = {
         f"{reverse('count_print', args=[count.pk])}": (["Count sheet", "Counted by", "Again"], 2),
-        f"{reverse('labels')}?n-{kit.pk}=42": (["P-0551", "31 Mar 2026", "K2", "dies with CS-34-U NV-2104"], 2),
+        f"{reverse('labels')}?n-{kit.pk}=42": (["P-0551", "31 Mar 2026", "K2", "expires with CS-34-U NV-2104"], 2),
         reverse("disposed"): (["Disposal record"], 1),
     }
     for address, (words, sheets) in papers.items():

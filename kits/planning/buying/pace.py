@@ -72,7 +72,7 @@ def lasting_says(pace: Pace, over: OverAfterPacks, today: date) -> str:
         return "" if over.used_up_on is None else f"used by {_month(over.used_up_on)}"
     until = words_for_day(over.last_use_on, today)
     if not pace.used:
-        return f"none used in {plural(pace.months, 'month')}, dies after {until}"
+        return f"none used in {plural(pace.months, 'month')}, expires after {until}"
     if over.dies:
         return f"{Amount.of(over.dies, pace.unit).text} of them not used by {until}"
     return f"used by {_month(over.used_up_on)}, before {until}"

@@ -123,10 +123,10 @@ def to_do_says(to_do: ToDo, name: ItemName | None, as_of: date) -> str:
     """Buy, hurry, chase or pack, and when a purchase of today would be here; or what can be done without one."""
     here = f"here on {words_for_day(to_do.here_on, as_of)} if ordered today" if to_do.here_on else ""
     if to_do.means == "buy" and name is not None:
-        hurry = "; hurry the order that comes late, too" if to_do.hurry_too else ""
+        hurry = "; expedite the order that comes late, too" if to_do.hurry_too else ""
         return f"buy {name.amount(to_do.order_quantity).text}, {here or 'lead time not known'}{hurry}"
     if to_do.means == "hurry":
-        return f"hurry its order; a new one would be {here}" if here else "hurry its order"
+        return f"expedite its order; a new one would be {here}" if here else "expedite its order"
     if to_do.means == "chase":
         by = f", needed by {words_for_day(to_do.need_on, as_of)}" if to_do.need_on else ""
         return f"call about it{by}" + (f"; a new order would be {here}" if here else "")

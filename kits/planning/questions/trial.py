@@ -328,7 +328,9 @@ def buy_side(state: PurchaseState | None, name: ItemName) -> BuySide | None:
 def other_differences(found: Differences, names: Mapping[str, ItemName], as_of: date) -> Iterator[OtherDifference]:
     """Orders to hurry or to chase, and kits to pack."""
     for hurry in found.expedite:
-        yield OtherDifference("to hurry", hurry.name, hurry_says(hurry.before, as_of), hurry_says(hurry.after, as_of))
+        yield OtherDifference(
+            "to expedite", hurry.name, hurry_says(hurry.before, as_of), hurry_says(hurry.after, as_of)
+        )
     for chase in found.chase:
         yield OtherDifference("to chase", chase.name, chase_says(chase.before), chase_says(chase.after))
     for pack in found.pack:

@@ -48,7 +48,7 @@ def answer_for(
 
 
 def can_be_built(reading: Reading, asker: Asker) -> bool:
-    """Whether a job has all its parts in time; one that leans on an overdue order is never counted so."""
+    """Whether a job has all its parts in time; one that depends on an overdue order is never counted so."""
     return asker.status in ("ready", "waiting") and asker not in reading.overdue_orders
 
 

@@ -173,7 +173,7 @@ def follows(sure: PricedList, as_of: date) -> str:
     in_time = sorted((row.order_by, row.part_number) for row in sure.rows if row.order_by and not row.days_late)
     more = f" and {len(late) - MOST_NAMED} more" if len(late) > MOST_NAMED else ""
     named = ", ".join(row.part_number for row in late[:MOST_NAMED])
-    text = f"{named}{more} cannot be here in time any more. " if late else ""
+    text = f"{named}{more} can no longer be here in time. " if late else ""
     if in_time:
         day, part = in_time[0]
         text += f"The next to order is {part}, {'today' if day == as_of else 'by ' + words_for_day(day, as_of)}."

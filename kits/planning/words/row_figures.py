@@ -58,7 +58,7 @@ def rows_of_part(plan: Plan, part_number: str, unit: str) -> tuple[Said, ...]:
     rows: Iterator[tuple[str, str, tuple[str, ...]]] = (
         (table, label.format(**row), tuple(row[name] for name in key))
         for table, label, key, listed in (
-            ("expedite", "To hurry: order {order}, {line}", ("order", "line"), expedite_rows(plan, shown)),
+            ("expedite", "To expedite: order {order}, {line}", ("order", "line"), expedite_rows(plan, shown)),
             ("late_wear", "Covers wear late: order {order}, {line}", ("order", "line"), late_wear_rows(plan, shown)),
             ("chase", "Overdue: order {order}, {line}", ("order", "line"), chase_rows(plan)),
             ("pack", "To put together here", ("kit",), pack_rows(plan, shown)),

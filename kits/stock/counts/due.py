@@ -112,9 +112,9 @@ def _how_often(facts: Iterable[ShelfFact], today: date, costs: Mapping[int, Deci
         if taken.times[pk] >= FAST_TAKINGS:
             often[pk] = OFTEN_DAYS, f"taken {taken.times[pk]} times in three months"
         elif worth[pk] and share < OFTEN_SHARE:
-            often[pk] = OFTEN_DAYS, "among the few that make most of the money"
+            often[pk] = OFTEN_DAYS, "among the few that hold most of the value"
         elif worth[pk] and share < QUARTER_SHARE:
-            often[pk] = QUARTER_DAYS, "of middling worth"
+            often[pk] = QUARTER_DAYS, "of medium value"
         else:
-            often[pk] = YEAR_DAYS, "cheap and slow" if cost[pk] else "slow, no cost known"
+            often[pk] = YEAR_DAYS, "low value, slow-moving" if cost[pk] else "slow-moving, no cost known"
     return often

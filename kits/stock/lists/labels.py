@@ -76,7 +76,7 @@ class Label:
             last_use = in_full(self.last_use_on)
         mind = (
             "HELD, do not use" if self.held else "",
-            f"dies with {self.set_by}" if self.set_by else "",
+            f"expires with {self.set_by}" if self.set_by else "",
             self.packet,
             f"belongs to {self.owner}" if self.owner else "",
         )

@@ -94,7 +94,7 @@ def test_large_shop_is_asked_before_its_shelf_is_worked_out(says, monkeypatch):
 def test_demo_says_what_frees_most(told):
     sheet = told("Spring refit")
     assert "PO-7102 arrives K-CV cycling valve seal kit call about it, needed by 26 Mar; " in sheet
-    assert "CG-S ball cage, small check valve hurry its order; a new one would be here on 10 Apr" in sheet
+    assert "CG-S ball cage, small check valve expedite its order; a new one would be here on 10 Apr" in sheet
 
 
 def test_demo_opens_with_what_stands_below(told):

@@ -58,7 +58,7 @@ def test_every_packed_kit_gets_a_label_that_says_with_which_piece_it_dies(demo_s
     assert "Print the labels" in text_of(answer)
     labels = labels_on(client.get("/storeroom/labels/", {"posting": Posting.objects.get(kind="pack").pk}))
     assert len(labels) == 3
-    assert all("dies with CS-34-U NV-2104. Lot" in one for one in labels)
+    assert all("expires with CS-34-U NV-2104. Lot" in one for one in labels)
     assert all("Last use 31 Mar 2026 Place K2" in one for one in labels)
 
 

@@ -50,7 +50,7 @@ def test_grid_shows_which_part_holds_which_job(says):
 def test_every_line_to_buy_opens_to_its_arithmetic(says):
     lines = says("/shortages/?batch=spring").split("Here, if ordered today ")[1].split(" Total of the sure needs")[0]
     assert lines == (
-        "CO-1 cord 240 mm 1 × 1000 mm 760 mm none used in 12 months, dies after 31 Mar 2041 "
+        "CO-1 cord 240 mm 1 × 1000 mm 760 mm none used in 12 months, expires after 31 Mar 2041 "
         "Ring House 12.00 23 Mar 2026 17 Mar 2026 10 Mar 2026 "
         "1240 mm needed − 500 mm from the shelf − 500 mm on order = 240 mm short The same on a sheet of its own "
         "K-1 end seal kit 2 2 × 1 no offer 23 Mar 2026 "
@@ -275,7 +275,7 @@ def test_today_names_the_next_builds_and_what_holds_them(says):
 def test_schedule_shows_every_job_with_its_state(says):
     sheet = says("/schedule/")
     assert "2 jobs in 1 batch: 1 waiting, 1 short." in sheet
-    assert "2 lean on an overdue order" in sheet
+    assert "2 depend on an overdue order" in sheet
     assert "J-9 P-1, full spring 2 Mar 2026 shipped" in sheet
 
 

@@ -380,6 +380,6 @@ def test_lists_take_the_same_number_of_statements_for_many_rows(buyer, django_as
 def test_what_packs_bring_over_is_told_with_its_life(buyer):
     # One pack of 1000 mm of cord cured this quarter lives 15 years, and nothing of it was used up so far.
     shown = sheet_of(buyer.get("/shortages/"))
-    assert re.search(r"\d+ mm none used in \d+ months?, dies after 31 Mar 2041", shown)
+    assert re.search(r"\d+ mm none used in \d+ months?, expires after 31 Mar 2041", shown)
     text = buyer.get("/shortages/?export=csv").content.decode("utf-8-sig")
     assert "Of what is over" in text

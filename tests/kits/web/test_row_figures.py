@@ -130,7 +130,7 @@ def test_wear_opens_to_what_each_job_looks_at(demo_shop, reader):
 @pytest.mark.parametrize(
     ("address", "told"),
     [
-        ("/parts/CG-S/", "To hurry: order PO-7104, 2: 1 Drawn too late: 1 J-3103, needed 10 Mar: 1"),
+        ("/parts/CG-S/", "To expedite: order PO-7104, 2: 1 Drawn too late: 1 J-3103, needed 10 Mar: 1"),
         ("/kits/K-CV/", "Overdue: order PO-7102, 1: 16 Still to come: 16 Overdue by: 4 working days"),
         ("/kits/K-CKS/", "To put together here: 6 To put together: 6 = 2 + 4"),
         ("/parts/CS-34-U/", "Runs out of life: lot NV-2104: 9 On hand: 9"),
@@ -171,7 +171,7 @@ def test_a_long_list_of_uses_is_cut_and_stands_whole_on_a_sheet_of_its_own(demo_
 
 
 def test_the_sheet_of_a_part_tells_of_no_other_part(demo_shop, reader):
-    assert "To hurry: order" not in sheet_of(reader.get("/parts/BR-112/"))
+    assert "To expedite: order" not in sheet_of(reader.get("/parts/BR-112/"))
 
 
 def test_amounts_of_measured_parts_say_their_unit():

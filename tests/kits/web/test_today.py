@@ -40,7 +40,7 @@ def test_the_planner_reads_which_pumps_can_be_built_next_week_and_what_helps_mos
     assert (
         "4 of 5 jobs of next week, 9 Mar to 15 Mar, can be built on their day: J-3101, J-3102, J-3104 and J-3105. "
         "What helps most is PO-7102: call about it, needed by 26 Mar; a new order would be here on 25 Mar if ordered "
-        "today; it sets J-3113, J-3114, J-3116, J-3119 and J-3123 free."
+        "today; it frees J-3113, J-3114, J-3116, J-3119 and J-3123."
     ) in sheet
     assert "7 jobs are built in the next 10 working days; 5 of them can be on their day." in sheet
     assert "What frees most Over the whole shop, overdue orders included" in sheet
@@ -61,7 +61,8 @@ def test_the_purchaser_reads_what_to_order_and_whom_to_ring(says):
     """BR-112 is due by 9 March, OR-011-F75X was on 9 February; ten jobs lean on PO-7102."""
     sheet = sheet_of(says("Purchasing"))
     assert (
-        "2 parts have to be ordered this week, 1 of them late already; 1 order line is overdue, and 10 jobs lean on it."
+        "2 parts have to be ordered this week, 1 of them late already; "
+        "1 order line is overdue, and 10 jobs depend on it."
     ) in sheet
     assert "Promises that are overdue" in sheet
     assert "What frees most" in sheet
@@ -111,7 +112,7 @@ def test_whoever_has_no_role_reads_the_planners(says):
 
 def test_what_frees_most_is_a_list_that_can_be_taken_away(says):
     rows = says("Planner", address="/freeing/?export=csv").content.decode("utf-8-sig").splitlines()
-    assert rows[0] == "Part or order,What to do,Frees,Jobs,In time yet,Price"
+    assert rows[0] == "Part or order,What to do,Frees,Jobs,Still in time,Price"
     assert rows[1].startswith("PO-7102,")
     assert len(rows) == 11
 

@@ -178,7 +178,7 @@ def test_three_jobs_and_thirty_take_the_same_number_of_statements(small_shop, re
 def test_demo_moves_a_job_back_and_leaves_its_ring_to_another(demo_shop, reader):
     sheet = sheet_of(reader.get("/try/?job=J-3106&move_to=2026-04-01"))
     assert "J-3112 gains (short before, now waiting)" in sheet
-    assert "J-3106 loses (now leans on an overdue order)" in sheet
+    assert "J-3106 loses (now depends on an overdue order)" in sheet
 
 
 SUNDAY = "The shop is closed on Sunday 15 Mar 2026; the working day before it is Friday 13 Mar 2026"

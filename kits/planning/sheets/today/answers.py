@@ -55,7 +55,7 @@ def _does(row: Frees) -> str:
     in_time = "" if row.in_time == len(row.jobs) else f", {row.in_time or 'none'} of them in time"
     if len(row.jobs) == 1 and not row.in_time:
         in_time = ", though not in time"
-    return f"{things}: {to_do}; it sets {in_words([job.name for job in row.jobs], longest=6)} free{in_time}"
+    return f"{things}: {to_do}; it frees {in_words([job.name for job in row.jobs], longest=6)}{in_time}"
 
 
 def next_days_say(reading: Reading, shown: Sequence[Asker]) -> str:

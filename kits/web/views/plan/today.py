@@ -27,7 +27,7 @@ FREES: tuple[ListColumn[Frees], ...] = (
     ListColumn("to_do", "What to do", lambda row: "; ".join(one.to_do for one in row.parts)),
     ListColumn("frees", "Frees", lambda row: len(row.jobs), figure=True),
     ListColumn("jobs", "Jobs", lambda row: ", ".join(job.name for job in row.jobs)),
-    ListColumn("in_time", "In time yet", lambda row: row.in_time or None, figure=True),
+    ListColumn("in_time", "Still in time", lambda row: row.in_time or None, figure=True),
     ListColumn("price", "Price", lambda row: row.price, figure=True),
 )
 ROWS = 30

@@ -20,8 +20,8 @@ WORKBOOK = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 WORK = LongWork(
     title="Shortage workbook",
     doing="The workbook is being written.",
-    steps="The steps: what is short, orders to hurry, jobs, how each number came about. With 400 jobs that takes some "
-    "ten seconds.",
+    steps="The steps: what is short, orders to expedite, jobs, how each number came about. With 400 jobs that takes "
+    "some ten seconds.",
     door="shortages",
     back="shortages",
     back_says="Shortages",

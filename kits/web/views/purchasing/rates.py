@@ -42,7 +42,7 @@ def show_rates(request: HttpRequest) -> HttpResponse:
         raise PermissionDenied
     rates = read_rates(as_of)
     rows = rate_list(rates)
-    if (answer := list_answer(request, "Rates of exchange", COLUMNS, rows)) is not None:
+    if (answer := list_answer(request, "Exchange rates", COLUMNS, rows)) is not None:
         return answer
     form = RateForm(rates, request.POST if request.method == "POST" else None)
     if request.method == "POST" and form.is_valid():

@@ -129,7 +129,7 @@ def show_ending(request: HttpRequest) -> HttpResponse:
     months = request.GET.get("months", "")
     ahead = int(months) if months.isascii() and months.isdigit() and len(months) < 4 else MONTHS_AHEAD
     sheet = ending_sheet(plan_now(), months=ahead, standing=request.GET.get("standing", ""))
-    if (answer := list_answer(request, "Ending soon", ENDING, sheet.rows)) is not None:
+    if (answer := list_answer(request, "Expiring soon", ENDING, sheet.rows)) is not None:
         return answer
     shown = shown_list(request, ENDING, sheet.rows)
     context = {"sheet": sheet, "list": shown, "standings": STANDINGS, "as_of": sheet.as_of, "door": "storeroom"}
