@@ -476,7 +476,7 @@ def _say_states(change: ChangedJob) -> str:
         return f"{before.status} before, now {after.status}"
     if before.days_late != after.days_late:
         return f"{_say_late(before)} before, now {_say_late(after)}"
-    return "now leans on an overdue order" if after.leans_on_overdue else "no longer leans on an overdue order"
+    return "now depends on an overdue order" if after.leans_on_overdue else "no longer depends on an overdue order"
 
 
 def _say_late(state: JobState) -> str:

@@ -282,7 +282,7 @@ def _add_expedite(
         for row in found
         if supplier is None or suppliers.get((row["order"], row["line"])) == supplier
     ]
-    title = f"Orders to hurry, as of {answer['as_of']}"
+    title = f"Orders to expedite, as of {answer['as_of']}"
     _add_table(book, "Expedite", title, headings, rows, "No order has to be hurried.")
 
 
@@ -306,7 +306,7 @@ def _add_jobs(book: StreamedBook, plan: Plan, answer: dict[str, Any]) -> None:
         Heading("Working days late", WHOLE, 9),
         Heading("Held by", width=16),
         Heading("Order by", DAY, 11),
-        Heading("Leans on an overdue order", width=12),
+        Heading("Depends on an overdue order", width=12),
     )
     jobs = {job.job: job for job in plan.shop.jobs}
     rows: list[list[Value]] = []
@@ -371,7 +371,7 @@ def _add_expiring(book: StreamedBook, answer: dict[str, Any], descriptions: dict
         Heading("Lot", width=16),
         Heading("Last use", DAY, 11),
         Heading("On the shelf", AMOUNT, 11),
-        Heading("Left when it dies", AMOUNT, 11),
+        Heading("Left when it expires", AMOUNT, 11),
     )
     rows: list[list[Value]] = [
         [
@@ -384,8 +384,8 @@ def _add_expiring(book: StreamedBook, answer: dict[str, Any], descriptions: dict
         ]
         for row in answer["expiring"]
     ]
-    title = "Lots that die before the last build"
-    _add_table(book, "Expiring", title, headings, rows, "No lot dies before the last build.")
+    title = "Lots that expire before the last build"
+    _add_table(book, "Expiring", title, headings, rows, "No lot expires before the last build.")
 
 
 def _about_facts(
@@ -410,9 +410,9 @@ def _about_facts(
         ("Jobs", len(answer["jobs"])),
         *((f"Jobs {word}", count) for word, count in status.items()),
         ("Other needs", len(answer["other_needs"])),
-        ("Orders to hurry", len(answer["chase"]) + len(answer["expedite"])),
+        ("Orders to expedite", len(answer["chase"]) + len(answer["expedite"])),
         ("Orders that cover wear late", len(_late_wear(plan, answer))),
-        ("Lots that die before the last build", len(answer["expiring"])),
+        ("Lots that expire before the last build", len(answer["expiring"])),
         *((f"Setting: {name}", value) for name, value in Setting.objects.values_list("name", "value")),
     ]
 

@@ -126,5 +126,5 @@ def summary_line(answer: dict[str, Any]) -> str:
     leaning = sum(row["leans_on_overdue"] for row in answer["jobs"])
     text = f"{plural(len(answer['jobs']), 'job')} as of {day_text(answer['as_of'])}: "
     text += ", ".join(f"{count} {word}" for word, count in counts.items())
-    lean = "leans" if leaning == 1 else "lean"
-    return f"{text}. {leaning} of them {lean} on a broken promise." if leaning else f"{text}."
+    depend = "depends" if leaning == 1 else "depend"
+    return f"{text}. {leaning} of them {depend} on a broken promise." if leaning else f"{text}."

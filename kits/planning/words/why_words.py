@@ -336,7 +336,7 @@ JOB_FIGURES = (
     ("days_late", "Late by"),
     ("blocking_part", "Held by"),
     ("order_by", "Order by"),
-    ("leans_on_overdue", "Leans on an overdue order"),
+    ("leans_on_overdue", "Depends on an overdue order"),
 )
 EMPTY_FIGURES = frozenset({"0", "", "not known", "no", "0 working days"})
 

@@ -179,7 +179,7 @@ def test_job_says_why_it_is_as_it_is(says):
         "K-1, needed 23 Mar: short 2 missing, on no order: short CO-1, here on 10 Mar: CO-1 "
         "CO-1, needed 23 Mar: short (the worst of these) 240 missing, on no order: short "
         "380 from order PO-2, 1, promised for 2 Mar, Ring House: waiting "
-        "Leans on an overdue order: yes CO-1, needed 23 Mar: 620 = 380 + 240 "
+        "Depends on an overdue order: yes CO-1, needed 23 Mar: 620 = 380 + 240 "
         "order PO-2, 1, promised for 2 Mar, Ring House: 380 missing: 240"
     )
 

@@ -101,8 +101,8 @@ def purchaser_says(reading: Reading, urgent: Sequence[PurchaseRow], chase: Seque
     told = [f"{plural(len(urgent), 'part')} {_has(urgent)} to be ordered this week{already}"] if urgent else []
     if chase:
         leaning = len(reading.overdue_orders)
-        lean, them = "leans" if leaning == 1 else "lean", "it" if len(chase) == 1 else "them"
-        holds = f", and {plural(leaning, 'job')} {lean} on {them}" if leaning else ""
+        depend, them = "depends" if leaning == 1 else "depend", "it" if len(chase) == 1 else "them"
+        holds = f", and {plural(leaning, 'job')} {depend} on {them}" if leaning else ""
         told.append(f"{plural(len(chase), 'order line')} {'is' if len(chase) == 1 else 'are'} overdue{holds}")
     return f"{'; '.join(told)}." if told else "Nothing has to be ordered this week, and no promise is broken."
 
