@@ -1,9 +1,11 @@
-"""The one search field: parts by any number, kits, pumps, jobs, customers, batches, serials, lots, bins, orders."""
+"""The one search field: by any number of a part, kit, pump, job, lot, bin, order or gauge, by serial and by name."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import reduce
+from operator import or_
 
 from django.db.models import CharField, Count, F, Func, Q, QuerySet, Value
 from django.db.models.functions import Lower, Replace
@@ -11,21 +13,22 @@ from django.db.models.functions import Lower, Replace
 from kits.catalog.folding import fold
 from kits.catalog.models import Item
 from kits.planning.words.states import plural
-from kits.purchasing.models import OrderLine
+from kits.purchasing.models import OrderLine, Supplier
 from kits.schedule.models import Batch, Job
+from kits.service.models import Gauge
 from kits.stock.models import Lot, Place
 
 MOST_OF_A_KIND = 25
 BETWEEN = "-/._ "
-"""Signs that stand between the parts of a number, and that people leave out: ``or210n70`` finds OR-210-N70."""
+"""Signs that stand between the parts of a number, and that people leave out: ``or210n`` finds OR-210-N70."""
 
 
 @dataclass(frozen=True, slots=True)
 class Hit:
     """One thing found. ``key`` names it, and ``leads_to`` its sheet.
 
-    A sheet is that of a part, kit, pump, job, customer, batch, lot, place or order. ``nearly`` is exact but for the
-    signs between the parts of a number.
+    A sheet is that of a part, kit, pump, job, customer, batch, lot, place, order, supplier or gauge. ``nearly`` is
+    exact but for the signs between the parts of a number.
     """
 
     leads_to: str
@@ -78,44 +81,44 @@ def _bare(field: str) -> Func:
 
 
 def find(asked: str) -> FoundHits:
-    """Everything that bears the words asked; eight statements."""
-    key = fold(asked)
-    if not key:
+    """Everything that bears the words asked; ten statements."""
+    key, number = fold(asked), bare(asked)
+    if not number:
         return FoundHits(asked, ())
-    hits = [*items(asked, key), *jobs(key), *customers(asked), *batches(key), *lots(key), *places(key), *orders(key)]
+    hits = [*items(asked), *jobs(key), *customers(asked), *batches(key), *lots(key), *places(key), *orders(key)]
+    hits += [*suppliers(key), *gauges(key)]
     return FoundHits(asked, tuple(sorted(hits, key=lambda hit: (not hit.exact, not hit.nearly))))
 
 
-def items(asked: str, key: str) -> Iterator[Hit]:
+def items(asked: str) -> Iterator[Hit]:
     """Items by part number, other number, maker's number or words of their description."""
-    number = Q(folded__contains=key) | Q(other_numbers__folded__contains=key) | Q(folded_maker_number__contains=key)
     words = Q()
     for word in asked.split():
         words &= Q(description__icontains=word)
+    number = bare(asked)
     exactly = set(Item.objects.by_any_number(asked).values_list("pk", flat=True))
-    nearly = set(_items_bearing(bare(asked)).values_list("pk", flat=True))
-    found = Item.objects.filter(Q(pk__in=exactly | nearly) | number | words).distinct().order_by("folded")
+    nearly = set(_items_bearing(number, "exact").values_list("pk", flat=True))
+    partly = Q(pk__in=_items_bearing(number, "contains").values("pk"))
+    found = Item.objects.filter(Q(pk__in=exactly | nearly) | partly | words).order_by("folded")
     for item in found[:MOST_OF_A_KIND]:
         leads_to = item.kind if item.kind in ("kit", "pump") else "part"
         name = item.part_number
         yield Hit(leads_to, name, name, item.description, item.pk in exactly, item.pk in nearly)
 
 
-def _items_bearing(number: str) -> QuerySet[Item]:
-    """The items known by a number that is this one without the signs between its parts."""
+def _items_bearing(number: str, how: str) -> QuerySet[Item]:
+    """The items one of whose numbers is this one, or holds it, without the signs between its parts."""
     if not number:
         return Item.objects.none()
-    numbers = Item.objects.alias(
-        own=_bare("folded"), other=_bare("other_numbers__folded"), makers=_bare("folded_maker_number")
-    )
-    return numbers.filter(Q(own=number) | Q(other=number) | Q(makers=number)).distinct()
+    fields = {"own": "folded", "other": "other_numbers__folded", "makers": "folded_maker_number"}
+    numbers = Item.objects.alias(**{name: _bare(field) for name, field in fields.items()})
+    return numbers.filter(reduce(or_, (Q(**{f"{name}__{how}": number}) for name in fields))).distinct()
 
 
 def jobs(key: str) -> Iterator[Hit]:
     """Jobs by their number or the serial of their pump."""
     named = Job.objects.alias(bare=_bare("folded"), bare_serial=_bare("serial"))
-    number = Q(folded__contains=key) | Q(serial__icontains=key)
-    found = named.filter(number | Q(bare=bare(key)) | Q(bare_serial=bare(key), serial__gt="")).select_related("pump")
+    found = named.filter(Q(bare__contains=bare(key)) | Q(bare_serial__contains=bare(key))).select_related("pump")
     for job in found[:MOST_OF_A_KIND]:
         serial = f", serial {job.serial}" if job.serial else ""
         what = f"{job.pump.part_number}, {job.scope}{serial}{f', for {job.customer}' if job.customer else ''}"
@@ -138,20 +141,19 @@ def batches(key: str) -> Iterator[Hit]:
 
 
 def lots(key: str) -> Iterator[Hit]:
-    """Lots by code, or by the maker's own batch; they lead to the sheet of the lot."""
+    """Lots by code, by the maker's own batch or by certificate; they lead to the sheet of the lot."""
     named = Lot.objects.alias(bare=_bare("folded"))
-    number = Q(folded__contains=key) | Q(maker_batch__icontains=key) | Q(bare=bare(key))
-    found = named.filter(number).select_related("item")
-    for lot in found[:MOST_OF_A_KIND]:
+    number = Q(bare__contains=bare(key)) | Q(maker_batch__icontains=key) | Q(certificate__icontains=key)
+    for lot in named.filter(number).select_related("item")[:MOST_OF_A_KIND]:
         what = f"lot of {lot.item.part_number}, {lot.item.description}"
-        exact = key in (lot.folded, fold(lot.maker_batch))
+        exact = key in (lot.folded, fold(lot.maker_batch), fold(lot.certificate))
         yield Hit("lot", str(lot.pk), lot.lot, what, exact, bare(key) == bare(lot.lot))
 
 
 def places(key: str) -> Iterator[Hit]:
     """Places by name."""
     named = Place.objects.alias(bare=_bare("folded"))
-    for place in named.filter(Q(folded__contains=key) | Q(bare=bare(key)))[:MOST_OF_A_KIND]:
+    for place in named.filter(bare__contains=bare(key))[:MOST_OF_A_KIND]:
         kind, nearly = place.get_kind_display().lower(), bare(key) == bare(place.place)
         yield Hit("place", place.place, place.place, kind, key == place.folded, nearly)
 
@@ -159,7 +161,18 @@ def places(key: str) -> Iterator[Hit]:
 def orders(key: str) -> Iterator[Hit]:
     """Open orders by number."""
     named = OrderLine.objects.open().alias(bare=_bare("folded_order"))
-    found = named.filter(Q(folded_order__contains=key) | Q(bare=bare(key))).select_related("supplier")
-    for line in found[:MOST_OF_A_KIND]:
+    for line in named.filter(bare__contains=bare(key)).select_related("supplier")[:MOST_OF_A_KIND]:
         name, nearly = f"{line.order}, {line.line}", bare(key) == bare(line.order)
         yield Hit("order", line.order, name, line.supplier.supplier, key == line.folded_order, nearly)
+
+
+def suppliers(key: str) -> Iterator[Hit]:
+    """Suppliers by words of their name; each leads to what is to come from it."""
+    for one in Supplier.objects.filter(folded__contains=key)[:MOST_OF_A_KIND]:
+        yield Hit("supplier", one.supplier, one.supplier, "supplier", key == one.folded)
+
+
+def gauges(key: str) -> Iterator[Hit]:
+    """Gauges by their number."""
+    for one in Gauge.objects.alias(bare=_bare("folded")).filter(bare__contains=bare(key))[:MOST_OF_A_KIND]:
+        yield Hit("gauge", one.gauge, one.gauge, f"gauge, {one.reads}", key == one.folded, bare(key) == bare(one.gauge))

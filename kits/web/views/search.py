@@ -15,7 +15,13 @@ from kits.stock.codes.texts import CodeKind
 
 MAY_POST = "stock.add_posting"
 SHEETS = {"part": "part", "kit": "kit", "pump": "pump", "job": "job", "batch": "batch", "lot": "lot"}
-LISTS = {"customer": ("jobs", "customer"), "place": ("storeroom", "place"), "order": ("purchasing", "order")}
+LISTS = {
+    "customer": ("jobs", "customer"),
+    "place": ("storeroom", "place"),
+    "order": ("purchasing", "order"),
+    "supplier": ("purchasing", "supplier"),
+    "gauge": ("gauges", "find"),
+}
 
 
 @require_safe

@@ -1,9 +1,12 @@
 """The one search field: a number that names one thing leads straight to it, everything else to a list."""
 
+from datetime import date
+
 import pytest
 
 from kits.catalog.models import Item, OtherNumber
 from kits.schedule.models import Job
+from kits.service.models import Gauge
 from kits.stock.models import Lot
 from tests.kits.web.shops import sheet_of
 
@@ -30,22 +33,32 @@ pytestmark = pytest.mark.django_db
         ("s77", "/jobs/J-1/"),
         ("a-1", "/storeroom/?place=A1"),
         ("po2", "/purchasing/?order=PO-2"),
+        ("ring house", "/purchasing/?supplier=Ring+House"),
+        ("pg7", "/gauges/?find=PG-7"),
     ],
 )
 def test_number_leads_to_the_thing_that_bears_it(small_shop, reader, asked, leads_to):
     OtherNumber.objects.create(item=Item.objects.get(part_number="OR-014"), number="400-7731")
+    Gauge.objects.create(gauge="PG-7", reads="0 to 600 bar", due_on=date(2026, 6, 1))
     answer = reader.get("/search/", {"q": asked})
     assert answer.status_code == 302
     assert answer.url == leads_to
 
 
-@pytest.mark.parametrize(("asked", "part"), [("l-1", "OR-014"), ("KIT-9", "K-1"), ("M-88", "BA-1")])
-def test_code_of_a_lot_or_its_makers_batch_leads_to_the_lot(small_shop, reader, asked, part):
-    Lot.objects.filter(lot="B-7").update(maker_batch="M-88")
+@pytest.mark.parametrize(("asked", "part"), [("l-1", "OR-014"), ("KIT-9", "K-1"), ("M-88", "BA-1"), ("C 4/25", "BA-1")])
+def test_code_of_a_lot_its_makers_batch_or_certificate_leads_to_the_lot(small_shop, reader, asked, part):
+    Lot.objects.filter(lot="B-7").update(maker_batch="M-88", certificate="C 4/25")
     answer = reader.get("/search/", {"q": asked}, follow=True)
     lot = Lot.objects.get(item__part_number=part)
     assert answer.redirect_chain == [(f"/storeroom/lots/{lot.pk}/", 302)]
     assert f"{part}, lot {lot.lot}" in sheet_of(answer)
+
+
+@pytest.mark.parametrize(
+    ("asked", "what"), [("or0", "OR-014 O-ring"), ("or 0", "OR-014 O-ring"), ("t9", "KIT-9 lot of K-1")]
+)
+def test_piece_of_a_number_is_found_without_its_signs(small_shop, reader, asked, what):
+    assert what in sheet_of(reader.get("/search/", {"q": asked}))
 
 
 def test_number_as_it_stands_goes_before_one_without_its_signs(small_shop, reader):

@@ -17,7 +17,6 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from bom.errors import BomError
 from kits.catalog.errors import Refusal
-from kits.catalog.folding import fold
 from kits.catalog.models import Item
 from kits.exchange.workbooks.list_export import ListColumn
 from kits.people.models import User
@@ -57,7 +56,7 @@ def show_expected(request: HttpRequest) -> HttpResponse:
         return lead_on(request, rows, code)
     if file := list_answer(request, "Expected", COLUMNS, rows):
         return file
-    hits = list(items(part, fold(part))) if part else []
+    hits = list(items(part)) if part else []
     if len(exact := [hit for hit in hits if hit.exact]) == 1:
         return redirect("receive_part", part_number=exact[0].key)
     context = {"list": shown_list(request, COLUMNS, rows), "words": words, "part": part, "hits": hits, "as_of": as_of}
