@@ -131,7 +131,7 @@ def test_a_long_list_shows_how_far_it_is(desk, live_server):
     finally:
         upload_workers._running.pop(worked_on.pk)
     desk.reload()
-    expect(desk.get_by_text("Nobody here is at this upload any more.")).to_be_visible()
+    expect(desk.get_by_text("Nobody is working at this upload any more.")).to_be_visible()
     is_sound(desk)
 
 

@@ -17,7 +17,7 @@ WORDS = (
     ("part", "Our number"),
     ("supplier", "Supplier"),
     ("refused", "Does not bid"),
-    ("price", "Price a pack"),
+    ("price", "Price per pack"),
     ("currency", "Currency"),
     ("breaks", "Price breaks"),
     ("pack", "Pack"),

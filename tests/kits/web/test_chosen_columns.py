@@ -75,9 +75,9 @@ def test_numbers_have_a_decimal_comma_between_semicolons(small_shop, reader):
         list(csv.reader(io.StringIO(reader.get(f"{OFFERS}?export={kind}").content.decode("utf-8-sig")), delimiter=sign))
         for kind, sign in (("csv", ","), ("semicolon", ";"))
     )
-    prices = [row[plain[0].index("Price a pack")] for row in plain[1:]]
+    prices = [row[plain[0].index("Price per pack")] for row in plain[1:]]
     assert any("." in price for price in prices)
-    assert [row[plain[0].index("Price a pack")] for row in comma[1:]] == [price.replace(".", ",") for price in prices]
+    assert [row[plain[0].index("Price per pack")] for row in comma[1:]] == [price.replace(".", ",") for price in prices]
     assert comma[0] == plain[0]
 
 

@@ -157,7 +157,7 @@ def test_a_reply_is_taken_back_and_what_is_plain_is_accepted_together(buyer):
     answer = bring(buyer, filled(buyer, (CORD, said), ("K-1 / sure", {"supplier": "Ring House", "quote": "€ 18,00"})))
     sheet = sheet_of(answer)
     assert "2 of 2 lines still to be decided." in sheet
-    assert "Price a pack 12.00 → 13.00" in sheet
+    assert "Price per pack 12.00 → 13.00" in sheet
     assert "Nothing stands beside 1 of them: they may be accepted together." in sheet
     cord, kit = ReplyLine.objects.order_by("key")
     assert kit.remarks == ["The plan reckoned with no offer."], "looked at by itself, since something stands beside it"
@@ -288,7 +288,7 @@ def test_a_row_that_was_added_keeps_its_strange_number_and_says_what_to_do(buyer
     book.save(out)
     shown = sheet_of(bring(buyer, out.getvalue()))
     assert "ZZ-9 is no number of ours: write ours, or enter the part in Items first." in shown
-    assert "Our number ZZ-9 Supplier Ring House Price a pack 4.50" in shown
+    assert "Our number ZZ-9 Supplier Ring House Price per pack 4.50" in shown
     line = ReplyLine.objects.get()
     form = buyer.get(f"/purchasing/replies/lines/{line.pk}/").context["form"]
     assert [form[name].value() for name in ("part", "supplier", "price")] == ["ZZ-9", "Ring House", "4.5"]

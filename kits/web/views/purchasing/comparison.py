@@ -51,14 +51,14 @@ MORE_OF_SET: tuple[ListColumn[SetLine], ...] = (
     ListColumn("number", "Supplier's number", lambda row: row.supplier_part_number),
     ListColumn("pack", "Pack", lambda row: row.pack_size),
     ListColumn("quantity", "Quantity", lambda row: row.quantity),
-    ListColumn("each", "Price a pack", lambda row: row.price_per_pack),
+    ListColumn("each", "Price per pack", lambda row: row.price_per_pack),
     ListColumn("source", "From", lambda row: row.source),
 )
 BID_COLUMNS: tuple[ListColumn[BidRow], ...] = (
     ListColumn("part", "Part", lambda row: row.part_number),
     ListColumn("supplier", "Supplier", lambda row: row.supplier),
     ListColumn("packs", "Packs", lambda row: row.packs, figure=True),
-    ListColumn("each", "Price a pack", lambda row: row.price_per_pack, figure=True),
+    ListColumn("each", "Price per pack", lambda row: row.price_per_pack, figure=True),
     ListColumn("price", "Price", lambda row: row.price, figure=True),
     ListColumn("charges", "Charges", lambda row: row.charges or None, figure=True),
     ListColumn("landed", "At our door", lambda row: row.landed, figure=True),

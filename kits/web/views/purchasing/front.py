@@ -58,7 +58,7 @@ OFFER_COLUMNS: tuple[ListColumn[OfferRow], ...] = (
     ListColumn("minimum", "Minimum packs", lambda row: row.minimum_packs, figure=True),
     ListColumn("multiple", "Multiple of", lambda row: row.multiple_packs, figure=True),
     ListColumn("from", "Price from packs", lambda row: row.price_from_packs, figure=True),
-    ListColumn("price", "Price a pack", lambda row: row.price_per_pack, figure=True),
+    ListColumn("price", "Price per pack", lambda row: row.price_per_pack, figure=True),
     ListColumn("currency", "Currency", lambda row: row.currency),
     ListColumn("home", "In the shop's money", lambda row: row.abroad.home_price if row.abroad else None, figure=True),
     ListColumn("lead", "Lead, working days", lambda row: row.lead_days, figure=True),

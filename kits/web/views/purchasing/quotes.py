@@ -28,7 +28,7 @@ COLUMNS: tuple[ListColumn[QuoteRow], ...] = (
     ListColumn("part", "Part", lambda row: row.part_number),
     ListColumn("what", "Description", lambda row: row.what),
     ListColumn("supplier", "Supplier", lambda row: row.supplier),
-    ListColumn("price", "Price a pack", lambda row: row.price_says, figure=True),
+    ListColumn("price", "Price per pack", lambda row: row.price_says, figure=True),
     ListColumn("home", "In the shop's money", lambda row: row.abroad.home_price if row.abroad else None, figure=True),
     ListColumn("pack", "Pack", lambda row: row.pack_size, figure=True),
     ListColumn("quantity", "Quantity", lambda row: row.quantity, figure=True),
