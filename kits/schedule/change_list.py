@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import TypeVar
 
+from kits.catalog.days.words import in_full
 from kits.people.names import name_of
 from kits.schedule.models import Batch, Job, JobChange
 from kits.schedule.words import Stage
@@ -33,6 +34,24 @@ class ChangeRow:
     serials: tuple[str, str] | None
     customers: tuple[str, str] | None
     given_up: bool
+
+    @property
+    def says(self) -> tuple[str, ...]:
+        """What is another now, each with what it was before."""
+        pairs: tuple[tuple[str, tuple[object, object] | None, str], ...] = (
+            ("{}", self.stages, ""),
+            ("built {}", self.moved and (in_full(self.moved[0]), in_full(self.moved[1])), ""),
+            ("priority {}", self.turns, ""),
+            ("{}", self.batches, "no batch"),
+            ("{}", self.scopes, ""),
+            ("pump {}", self.pumps, ""),
+            ("{} pump" if self.counts and self.counts[1] == 1 else "{} pumps", self.counts, ""),
+            ("{}", self.fitted, "as listed"),
+            ("serial {}", self.serials, "none"),
+            ("for {}", self.customers, "nobody"),
+        )
+        changed = [f"{says.format(pair[1] or no)}, before {pair[0] or no}" for says, pair, no in pairs if pair]
+        return ("given up", *changed) if self.given_up else tuple(changed)
 
 
 def changes_of(job: Job) -> list[ChangeRow]:

@@ -10,7 +10,7 @@ database sorts (`SortedElsewhere`) are never in memory but for the page that is 
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any, Generic, Protocol, TypeVar, runtime_checkable
 
@@ -24,7 +24,9 @@ from kits.planning.queries import today
 from kits.web.page_number import page_number
 
 Row = TypeVar("Row")
-ROWS_PER_PAGE = 50
+ROWS_PER_PAGE = 25
+TALL_ROWS_PER_PAGE = 18
+"""So that a page of rows of two lines each, or of three and more, is no longer than three screens."""
 COLUMNS_COOKIE = "columns"
 CSV = "text/csv; charset=utf-8"
 WORKBOOK = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
@@ -85,6 +87,16 @@ class ShownList(Generic[Row]):
     whole: int
     name: str = ""
     choices: tuple[ColumnChoice, ...] = ()
+
+    def shown_before(self, name: str) -> int:
+        """How many columns are shown to the left of one."""
+        place = next((place for place, one in enumerate(self.choices) if one.name == name), len(self.choices))
+        return sum(one.shown for one in self.choices[:place])
+
+    @property
+    def columns_shown(self) -> int:
+        """How many columns are shown."""
+        return sum(one.shown for one in self.choices)
 
 
 def sorted_rows(request: HttpRequest, columns: Sequence[ListColumn[Row]], rows: Rows[Row]) -> Rows[Row]:
@@ -158,8 +170,10 @@ def list_answer(
 
 
 def list_name(request: HttpRequest) -> str:
-    """The name by which the columns of a list are kept: that of its address."""
-    return request.resolver_match.url_name or "" if request.resolver_match else ""
+    """The name by which the columns of a list are kept: that of its address, and of the sheet where it has several."""
+    match = request.resolver_match
+    names = (match.url_name or "", match.kwargs.get("sheet", "")) if match else ()
+    return "_".join(filter(None, names)).replace("-", "_")
 
 
 def kept_columns(request: HttpRequest) -> dict[str, list[str]]:
@@ -184,11 +198,18 @@ def shown_list(
     rows: Rows[Row],
     per_page: int = ROWS_PER_PAGE,
     more: Sequence[ListColumn[Row]] = (),
+    holds: Callable[[Row], bool] | None = None,
 ) -> ShownList[Row]:
-    """The page of the list that the address asks for; words are looked for in ``more`` columns than have a heading."""
+    """The page of the list that the address asks for; words are looked for in ``more`` columns than have a heading.
+
+    Where it names no page, it is the one with the first row that ``holds`` is true of.
+    """
     found = narrowed(request, (*columns, *more), rows)
     ordered: Any = sorted_rows(request, columns, found)
-    page = Paginator(ordered, per_page).get_page(page_number(request))
+    number = page_number(request)
+    if holds and "page" not in request.GET:
+        number = next((place for place, row in enumerate(ordered) if holds(row)), 0) // per_page + 1
+    page = Paginator(ordered, per_page).get_page(number)
     asked = request.GET.get("sort", "")
     headings = tuple(_heading(column, asked) for column in columns)
     count = page.paginator.count

@@ -7,6 +7,7 @@ from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 
+from django.core.paginator import Page, Paginator
 from django.db.models import Count, Q
 
 from bom.plan import Plan
@@ -27,7 +28,7 @@ from kits.stock.suspicions import lots_under_suspicion
 
 TICKED_DAYS = 10
 """Ready jobs that are built within so many working days are ticked already."""
-JOBS_SHOWN = 60
+JOBS_SHOWN = 20
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,7 +121,7 @@ class FrontSheet:
     running: tuple[RoundRow, ...]
     ended: tuple[RoundRow, ...]
     jobs: tuple[JobToPick, ...]
-    more_jobs: int
+    page: Page[Asker]
     ticked_to: date
     bags: tuple[OpenBag, ...]
 
@@ -136,15 +137,20 @@ class FrontSheet:
         return sum(job.can_be_picked for job in self.jobs)
 
     @property
+    def more_jobs(self) -> int:
+        """How many jobs stand on other pages."""
+        return self.page.paginator.count - len(self.jobs)
+
+    @property
     def ready(self) -> int:
         """How many of these are wholly on the shelf."""
         return sum(job.can_be_picked and job.state.mark == "ready" for job in self.jobs)
 
 
-def front_sheet(plan: Plan, batch: str = "") -> FrontSheet:
-    """The front door, for all jobs or those of one batch; nine statements."""
+def front_sheet(plan: Plan, batch: str = "", page: int = 1) -> FrontSheet:
+    """The front door, for all jobs or those of one batch, a page of them; nine statements."""
     ticked_to = plan.calendar.forward(plan.shop.as_of, TICKED_DAYS)
-    jobs, more_jobs = _jobs_to_pick(plan, batch, ticked_to)
+    jobs, shown = _jobs_to_pick(plan, batch, ticked_to, page)
     return FrontSheet(
         as_of=plan.shop.as_of,
         batch=batch,
@@ -152,7 +158,7 @@ def front_sheet(plan: Plan, batch: str = "") -> FrontSheet:
         running=tuple(_rounds([RoundState.RUNNING], 50)),
         ended=tuple(_rounds([RoundState.FINISHED, RoundState.GIVEN_UP], 10)),
         jobs=tuple(jobs),
-        more_jobs=more_jobs,
+        page=shown,
         ticked_to=ticked_to,
         bags=tuple(_open_bags()),
     )
@@ -163,8 +169,8 @@ def find_jobs(numbers: Collection[str]) -> list[Job]:
     return list(Job.objects.filter(folded__in={fold(number) for number in numbers}).order_by("build_on", "folded"))
 
 
-def _jobs_to_pick(plan: Plan, batch: str, ticked_to: date) -> tuple[list[JobToPick], int]:
-    """The first jobs to pick by build day, and how many more there are."""
+def _jobs_to_pick(plan: Plan, batch: str, ticked_to: date, page: int) -> tuple[list[JobToPick], Page[Asker]]:
+    """A page of the jobs to pick, by build day."""
     reading = reading_of(plan)
     askers = [one for one in reading.jobs.values() if one.job and (not batch or fold(one.job.batch) == fold(batch))]
     askers.sort(key=lambda one: (one.build_on, one.name))
@@ -174,7 +180,8 @@ def _jobs_to_pick(plan: Plan, batch: str, ticked_to: date) -> tuple[list[JobToPi
     halved, _ = less_what_is_held(to_pick(reading, [one for one in askers if one.name in names])[0], held)
     to_give = {one.name for one in reading.given_from_shelf if one.is_job} - names | {give.job for give in halved}
     askers = [one for one in askers if one.name in to_give or one.name in on_rounds]
-    gives, lacks = to_pick(reading, askers[:JOBS_SHOWN])
+    shown = Paginator(askers, JOBS_SHOWN).get_page(page)
+    gives, lacks = to_pick(reading, list(shown))
     gives, _ = less_what_is_held(gives, held)
     of_job: dict[str, list[Give]] = defaultdict(list)
     for give in gives:
@@ -190,9 +197,9 @@ def _jobs_to_pick(plan: Plan, batch: str, ticked_to: date) -> tuple[list[JobToPi
             on_rounds.get(asker.name, ()),
             ticked_to,
         )
-        for asker in askers[:JOBS_SHOWN]
+        for asker in shown
     ]
-    return rows, max(0, len(askers) - JOBS_SHOWN)
+    return rows, shown
 
 
 def _job_to_pick(

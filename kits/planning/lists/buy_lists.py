@@ -143,7 +143,8 @@ class WearRow:
     def says(self) -> str:
         """How the shortage comes about, and from whom it is to be had."""
         source = f"from {self.supplier}" + (f", {self.closed}" if self.closed else "") if self.supplier else ""
-        return "; ".join(filter(None, (self.balance, self.late, source)))
+        lacks = f"the shelf lacks {self.sure_lacks.text} of the sure need" if self.sure_lacks else ""
+        return "; ".join(filter(None, (self.balance, lacks, self.late, source)))
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,9 +19,9 @@ from kits.planning.words.states import plural
 from kits.schedule.models import Batch, Job
 from kits.schedule.words import Stage
 
-MANY_JOBS = 150
-FIRST_JOBS = 10
-BATCHES_PER_PAGE = 12
+JOBS_A_PAGE = 26
+FIRST_JOBS = 8
+"""Of each batch, where all of them are more than one page holds."""
 MOST_QUIET = 100
 MARKS = ("ready", "waiting", "late", "short")
 
@@ -58,11 +58,12 @@ class QuietJob:
 
 @dataclass(frozen=True, slots=True)
 class ScheduleSheet:
-    """What stands on one page of the schedule; ``names`` are all batches, a page of which is drawn job by job."""
+    """What stands on one page of the schedule; ``names`` are all batches, of which a page is drawn job by job."""
 
     as_of: date
     says: str
-    names: Page[str]
+    names: tuple[str, ...]
+    page: Page[list[str]]
     batches: tuple[BatchRow, ...]
     quiet: tuple[QuietJob, ...]
     jobs: int
@@ -81,21 +82,36 @@ def schedule_sheet(plan: Plan, page: int = 1) -> ScheduleSheet:
     by_batch: dict[str, list[Asker]] = {}
     for asker in sorted(asking, key=lambda one: (one.build_on, one.priority, one.turn)):
         by_batch.setdefault(asker.job.batch if asker.job else "", []).append(asker)
-    most = FIRST_JOBS if len(asking) > MANY_JOBS else MANY_JOBS
+    most = FIRST_JOBS if len(asking) > JOBS_A_PAGE else JOBS_A_PAGE
     names = sorted(by_batch, key=lambda name: not name)
-    shown = Paginator(names, BATCHES_PER_PAGE).get_page(page)
-    batches = tuple(batch_row(reading, name, by_batch[name], most) for name in shown)
+    pages = filled_pages(names, [min(len(by_batch[name]), most) for name in names], JOBS_A_PAGE)
+    shown = Paginator(pages, 1).get_page(page)
+    batches = tuple(batch_row(reading, name, by_batch[name], most) for named in shown for name in named)
     counts = Counter(asker.status for asker in asking)
     return ScheduleSheet(
         as_of=plan.shop.as_of,
         says=f"{plural(len(asking), 'job')} in {plural(len([name for name in names if name]), 'batch', 'batches')}: "
         + ", ".join(f"{counts[mark]} {mark}" for mark in MARKS if counts[mark]),
-        names=shown,
+        names=tuple(names),
+        page=shown,
         batches=batches,
         quiet=() if shown.has_next() else tuple(quiet_jobs(plan)),
         jobs=len(asking),
         pumps=sum(asker.job.quantity for asker in asking if asker.job),
     )
+
+
+def filled_pages(names: Sequence[str], jobs: Sequence[int], most: int) -> list[list[str]]:
+    """The batches page by page, as many on each as have no more jobs together than a page holds, and one at least."""
+    pages: list[list[str]] = []
+    filled = 0
+    for name, count in zip(names, jobs, strict=True):
+        if not pages or filled + count > most:
+            pages.append([])
+            filled = 0
+        pages[-1].append(name)
+        filled += count
+    return pages
 
 
 def batch_row(reading: Reading, name: str, shown: Sequence[Asker], most: int) -> BatchRow:

@@ -42,6 +42,11 @@ class TypedRow:
     limit: str
     proposal: ProposedVerdict | None
 
+    @property
+    def is_wrong(self) -> bool:
+        """Whether something typed of it was refused."""
+        return any(field.errors for field in (self.verdict, self.found, self.measured, self.alone))
+
 
 class StripForm(KeyForm):
     """The positions of one section; each row says as well what it showed, so that nobody's words are written over.

@@ -20,7 +20,7 @@ from kits.picking.clean_work import may_pick_class
 from kits.picking.errors import PickRefusal
 from kits.picking.models import PickLine, PickRound
 from kits.picking.rounds.after import after_round
-from kits.picking.rounds.front import JOBS_SHOWN, find_jobs, front_sheet
+from kits.picking.rounds.front import find_jobs, front_sheet
 from kits.picking.rounds.sheet import RoundSheet, find_line, round_sheet
 from kits.picking.scanning.actions import scan_on_line
 from kits.picking.scanning.coded_labels import bag_labels, bags_of_round
@@ -30,13 +30,15 @@ from kits.picking.walkers.walking import colleagues
 from kits.picking.words import LineState
 from kits.planning.queries import plan_now
 from kits.web.forms.picking import EMPTY, ScanForm, ShortForm
-from kits.web.page_number import is_number
+from kits.web.page_number import is_number, page_number
 from kits.web.request_keys import KeyForm, refuse_foreign
 from kits.web.views.codes.printing import chosen_paper, label_file, labels_link
 from kits.web.views.faults import needs_plan
 
 MAY_SEE, MAY_PICK = "picking.view_pickround", "picking.change_pickline"
 MAY_TAKE_BACK = "picking.change_sentjob"
+SENT_SHOWN = 8
+"""The rest is folded."""
 
 
 @require_safe
@@ -45,15 +47,15 @@ MAY_TAKE_BACK = "picking.change_sentjob"
 def show_picking(request: HttpRequest) -> HttpResponse:
     """Rounds under way, jobs that can be picked, bags that wait for their job to be closed."""
     plan = plan_now()
-    sheet = front_sheet(plan, request.GET.get("batch", "").strip())
+    sheet = front_sheet(plan, request.GET.get("batch", "").strip(), page_number(request))
     may_pick = request.user.has_perm(MAY_PICK)
     groups = [(group, may_pick and may_pick_class(picker(request), group.cleanliness)) for group in sheet.groups]
     sent = sent_rows(plan)
     context = {
         "sheet": sheet,
         "groups": groups,
-        "sent": sent[:JOBS_SHOWN],
-        "more_sent": max(0, len(sent) - JOBS_SHOWN),
+        "sent": sent[:SENT_SHOWN],
+        "sent_later": sent[SENT_SHOWN:],
         "may_pick": may_pick,
         "may_take_back": request.user.has_perm(MAY_TAKE_BACK),
         "as_of": sheet.as_of,

@@ -24,7 +24,6 @@ from kits.people.models import User
 from kits.web.forms.storeroom import day_of
 from kits.web.lists import list_answer, shown_list
 
-ROWS_PER_PAGE = 30
 CHANGES: tuple[ListColumn[ChangeEvent], ...] = (
     ListColumn("at", "When", lambda row: row.at),
     ListColumn("by", "Who", lambda row: row.by),
@@ -49,7 +48,7 @@ def show_who_changed(request: HttpRequest) -> HttpResponse:
     if file := list_answer(request, "Who changed what", CHANGES, rows):
         return file
     context = {
-        "list": shown_list(request, CHANGES, rows, ROWS_PER_PAGE),
+        "list": shown_list(request, CHANGES, rows),
         "sought": sought,
         "sources": sources_for(person),
         "people": list(User.objects.order_by("username").values_list("username", flat=True)),

@@ -65,7 +65,7 @@ def test_customer_serial_batch_priority_stage_and_count_are_kept_with_who_and_wh
     now = job()
     assert (now.customer, now.serial, now.batch, now.priority, now.stage) == ("Ferry Line", "S-9", None, 6, "here")
     told = sheet_of(reader.get("/jobs/J-2/"))
-    assert "built 31 Mar 2026 , before 24 Mar 2026" in told
+    assert "built 31 Mar 2026, before 24 Mar 2026" in told
     assert "priority 6, before 5" in told
     assert "no batch, before spring" in told
     assert "here, before expected" in told

@@ -391,7 +391,7 @@ def test_sections_and_kits_stand_on_a_sheet_of_their_own(lead):
 
 
 def test_schedule_shows_some_batches_at_a_time_and_names_them_all(lead, monkeypatch):
-    monkeypatch.setattr(schedule, "BATCHES_PER_PAGE", 1)
+    monkeypatch.setattr(schedule, "JOBS_A_PAGE", 1)
     Job.objects.filter(job="J-2").update(batch=Batch.objects.create(name="summer"))
     first, second = sheet_of(lead.get("/schedule/")), sheet_of(lead.get("/schedule/?page=2"))
     assert ("J-1" in first, "J-2" in first) == (True, False)

@@ -99,7 +99,7 @@ def test_a_change_is_kept_as_it_was_shown(small_shop, reader):
     assert "J-2 is kept as tried: built on 13 Mar. Every sheet counts with it now." in sheet
     assert Job.objects.get(job="J-2").build_on.isoformat() == "2026-03-13"
     told = sheet_of(reader.get("/jobs/J-2/"))
-    assert "planner built 13 Mar 2026 , before 24 Mar 2026 the ferry needs it" in told
+    assert "planner built 13 Mar 2026, before 24 Mar 2026 the ferry needs it" in told
 
 
 def test_a_double_tap_keeps_once(small_shop, reader):

@@ -31,7 +31,7 @@ from kits.stock.lists.shelf_list import ShelfRow, row_of
 from kits.stock.packets import may_be_resealed
 
 MOST_ASKERS = 60
-MOST_USES = 30
+MOST_USES = 10
 MOST_PUMPS = 10
 
 

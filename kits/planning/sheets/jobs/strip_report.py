@@ -56,6 +56,11 @@ class StripRow:
         return self.verdict in ("renew", "missing") or bool(self.because)
 
     @property
+    def is_unseen(self) -> bool:
+        """Whether it has no verdict and is not renewed anyhow."""
+        return not self.verdict and not self.because
+
+    @property
     def says(self) -> str:
         """What was decided on it."""
         if self.with_group:
@@ -77,8 +82,8 @@ class StripSection:
 
     @property
     def unseen(self) -> int:
-        """How many positions have no verdict and are not renewed anyhow."""
-        return sum(not row.verdict and not row.because for row in self.rows)
+        """How many positions are still to be looked at."""
+        return sum(row.is_unseen for row in self.rows)
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import cast
 
 from django.contrib import messages
@@ -23,11 +24,13 @@ from kits.planning.sheets.jobs.strip_page import StripPage, strip_page
 from kits.planning.words.states import plural
 from kits.schedule.actions import take_writing_back, write_strip_report
 from kits.schedule.models import Job
-from kits.web.forms.strip_report import StripForm, TakeBackEntryForm
+from kits.web.forms.strip_report import StripForm, TakeBackEntryForm, TypedRow
 from kits.web.request_keys import refuse_foreign
 from kits.web.views.faults import needs_plan
 from kits.web.views.jobs.sheet import MAY_LOOK, job_or_404, render_job
 
+MOST_UNFOLDED = 12
+"""Positions of a section that stand open all at once."""
 NO_SECTION = "{} has changed meanwhile and has no such section any more: look at its strip report again."
 NOTHING = "{} opens nothing that is looked at, or asks for no parts any more: its verdicts stand on its own sheet."
 CONFIRM = "What was measured proposes a verdict, and nothing was stored yet: look at it, then store it."
@@ -56,6 +59,13 @@ def show_section(request: HttpRequest, job: Job) -> HttpResponse:
     return render_page(request, page, StripForm(page.section, page.limits, measured=measured))
 
 
+def opened(page: StripPage, rows: Mapping[str, TypedRow]) -> list[bool]:
+    """Which assemblies of a long section stand open: the first still to be looked at, and each with a mistake."""
+    of_each = [[rows[key] for _, key in one.looked_at] for one in page.assemblies]
+    first = next((place for place, typed in enumerate(of_each) if any(one.row.is_unseen for one in typed)), 0)
+    return [place == first or any(one.is_wrong for one in typed) for place, typed in enumerate(of_each)]
+
+
 def render_page(
     request: HttpRequest, page: StripPage, form: StripForm, *, refused: str = "", proposed: str = "", status: int = 200
 ) -> HttpResponse:
@@ -67,9 +77,10 @@ def render_page(
         "section": page.section,
         "form": form,
         "assemblies": [
-            (one, [(part.number, rows[key], page.photos.get(key, 0)) for part, key in one.looked_at])
-            for one in page.assemblies
+            (one, [(part.number, rows[key], page.photos.get(key, 0)) for part, key in one.looked_at], is_open)
+            for one, is_open in zip(page.assemblies, opened(page, rows), strict=True)
         ],
+        "folds": len(page.section.rows) > MOST_UNFOLDED,
         "opening": opening_shown(plan_now(), page.job, cast(User, request.user)),
         "as_of": page.as_of,
         "currency": read_settings().currency,

@@ -15,7 +15,7 @@ from kits.planning.queries import plan_now
 from kits.planning.questions.shelf_answer import shelf_of_batch
 from kits.planning.sheets.batch import BatchKits, KindTotal, advice_says, batch_advice, batch_kits, batch_sheet
 from kits.planning.sheets.schedule import find_batch
-from kits.schedule.change_list import changes_in
+from kits.schedule.change_list import ChangeRow, changes_in
 from kits.schedule.models import Batch
 from kits.web.lists import list_answer, shown_list
 from kits.web.views.faults import needs_plan
@@ -34,6 +34,14 @@ KINDS: tuple[ListColumn[KindTotal], ...] = (
     ListColumn("numbers", "Numbers", lambda row: row.numbers, figure=True),
     ListColumn("needed", "Needed", lambda row: row.needed, figure=True),
     ListColumn("short", "Short", lambda row: row.short, figure=True),
+)
+
+CHANGES: tuple[ListColumn[ChangeRow], ...] = (
+    ListColumn("job", "Job", lambda row: row.job),
+    ListColumn("at", "When", lambda row: row.at),
+    ListColumn("by", "By", lambda row: row.by),
+    ListColumn("what", "What", lambda row: "; ".join(row.says)),
+    ListColumn("why", "Why", lambda row: row.why),
 )
 
 
@@ -65,19 +73,21 @@ def show_batch_sheet(request: HttpRequest, sheet: str, batch: str) -> HttpRespon
     plan, being_renewed = plan_shown(request)
     kits = batch_kits(plan, found.name)
     doors = batch_doors(found.name, kits, sheet)
-    context: dict[str, Any] = {"batch": found.name, "sheets": doors, "here": doors[list(SHEETS).index(sheet)]}
+    here = doors[list(SHEETS).index(sheet)]
+    context: dict[str, Any] = {"batch": found.name, "sheets": doors, "here": here, "which": sheet}
     if sheet == "advice":
         context |= {"advice": batch_advice(plan, found.name), "says": advice_says(plan, found.name)}
     elif sheet == "changes":
-        context["changes"] = changes_in(found, MOST_CHANGES)
+        changes = changes_in(found, MOST_CHANGES)
+        if file := list_answer(request, f"Changed by hand {found.name}", CHANGES, changes):
+            return file
+        context["list"] = shown_list(request, CHANGES, changes)
     elif sheet == "kits":
         context["kits"] = kits
     else:
-        rows = kits.by_kind
-        file = list_answer(request, f"Needs by kind {found.name}", KINDS, rows)
-        if file is not None:
+        if file := list_answer(request, f"Needs by kind {found.name}", KINDS, kits.by_kind):
             return file
-        context["list"] = shown_list(request, KINDS, rows)
+        context["list"] = shown_list(request, KINDS, kits.by_kind)
     context |= {"as_of": plan.shop.as_of, "being_renewed": being_renewed, "door": "schedule"}
     return render(request, "web/batch_sheet.html", {**context, "currency": read_settings().currency})
 

@@ -22,7 +22,7 @@ from kits.stock.packed_kits.kit_lots import kit_lots
 from kits.web.lists import list_answer, shown_list
 from kits.web.views.faults import needs_plan
 
-MOVEMENTS_SHOWN = 12
+MOVEMENTS_SHOWN = 8
 USES: tuple[ListColumn[UsedIn], ...] = (
     ListColumn("part", "Held by", lambda row: row.part_number),
     ListColumn("quantity", "How many in one", lambda row: row.amount, figure=True),

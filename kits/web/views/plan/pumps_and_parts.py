@@ -12,7 +12,7 @@ from kits.catalog.words import ItemKind
 from kits.exchange.workbooks.list_export import ListColumn
 from kits.web.lists import list_answer, shown_list
 
-ROWS_PER_PAGE = 100
+ROWS_PER_PAGE = 50
 NUMBERS: tuple[ListColumn[Item], ...] = (
     ListColumn("number", "Number", lambda item: item.part_number),
     ListColumn("what", "What it is", lambda item: item.description),

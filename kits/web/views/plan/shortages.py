@@ -13,7 +13,7 @@ from django.views.decorators.http import require_safe
 from kits.catalog.queries import read_settings
 from kits.planning.questions.stand_ins import short_part_notes
 from kits.planning.sheets.shortages import ShortageSheet, shortage_sheet
-from kits.web.lists import list_answer, shown_list
+from kits.web.lists import TALL_ROWS_PER_PAGE, list_answer, shown_list
 from kits.web.views.faults import needs_plan
 from kits.web.views.plan.shortage_lists import LISTS, ShortageList
 from kits.web.views.plan.shown import plan_shown
@@ -55,7 +55,7 @@ def show_shortages(request: HttpRequest, sheet: str = "buy") -> HttpResponse:
         "number": LISTS.index(here) + 1,
         "address": shortage_address(here.name),
         "sheets": shortage_doors(short, here),
-        "list": shown_list(request, columns, rows, more=here.more),
+        "list": shown_list(request, columns, rows, TALL_ROWS_PER_PAGE, more=here.more),
         "whole": here.whole_of(short),
         "as_of": short.as_of,
         "being_renewed": being_renewed,

@@ -30,7 +30,6 @@ FREES: tuple[ListColumn[Frees], ...] = (
     ListColumn("in_time", "Still in time", lambda row: row.in_time or None, figure=True),
     ListColumn("price", "Price", lambda row: row.price, figure=True),
 )
-ROWS = 30
 """Of what frees most, on one page."""
 
 
@@ -77,7 +76,7 @@ def show_freeing(request: HttpRequest) -> HttpResponse:
     if file := list_answer(request, "What frees most", FREES, rows):
         return file
     context = {
-        "list": shown_list(request, FREES, rows, ROWS),
+        "list": shown_list(request, FREES, rows),
         "currency": read_settings().currency,
         "as_of": plan.shop.as_of,
         "door": "today",

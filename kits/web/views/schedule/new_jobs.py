@@ -16,16 +16,23 @@ from kits.exchange.columns.work_layouts import SCHEDULE
 from kits.exchange.models import UploadOrigin
 from kits.exchange.reading.entered_jobs import entered_file, jobs_of, next_number
 from kits.exchange.uploads.upload_list import read_typed
+from kits.exchange.workbooks.list_export import ListColumn
 from kits.people.models import User
 from kits.people.sheet_rights import MAY_UPLOAD, require_sheets
-from kits.planning.questions.pump_choices import known_pumps, pump_choices
+from kits.planning.questions.pump_choices import KnownPump, known_pumps, pump_choices
 from kits.planning.questions.trial import TrialBoard, TrialSheet
 from kits.planning.words.states import in_words, plural
 from kits.schedule.models import Batch
 from kits.web.forms.schedule.new_jobs import NewJobsForm
+from kits.web.lists import list_answer, shown_list
 from kits.web.request_keys import KeyForm, refuse_foreign
 from kits.web.views.faults import needs_plan
 from kits.web.views.schedule.keeping import keep_jobs
+
+PUMPS: tuple[ListColumn[KnownPump], ...] = (
+    ListColumn("pump", "Pump", lambda row: row.part_number),
+    ListColumn("what", "What it is", lambda row: row.what),
+)
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -38,7 +45,10 @@ def enter_jobs(request: HttpRequest) -> HttpResponse:
     number = (request.POST or request.GET).get("pump", "") or typed.get("pump", "")
     pump = pump_choices(number) if number else None
     if pump is None:
-        context = {"pumps": known_pumps(), "number": number, **_usual(request), "door": "schedule"}
+        pumps = known_pumps()
+        if file := list_answer(request, "Pumps", PUMPS, pumps):
+            return file
+        context = {"list": shown_list(request, PUMPS, pumps), "number": number, **_usual(request), "door": "schedule"}
         return render(request, "web/new_jobs_pump.html", context, status=404 if number else 200)
     if "store" in request.POST and KeyForm(request.POST).is_repeat("jobs", pump.part_number):
         return redirect("schedule")

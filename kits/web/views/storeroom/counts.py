@@ -47,6 +47,7 @@ from kits.stock.writes import LotFacts
 from kits.web.alike import alike_in
 from kits.web.forms.storeroom import FoundForm, UnknownForm
 from kits.web.lists import list_answer, shown_list
+from kits.web.page_number import is_number
 from kits.web.request_keys import KeyForm, refuse_foreign
 
 MAY_POST = "stock.add_posting"
@@ -147,16 +148,17 @@ def render_sheet(
         raise Http404(f"There is no count sheet {number}.")
     if file := list_answer(request, f"Count {number}", LINES, sheet.rows):
         return file
-    at = request.GET.get("at", "")
+    asked = request.GET.get("at", "")
+    at = wrong or (int(asked) if is_number(asked) else None)
     context = {
         "wrong": wrong,
         "typed": typed,
         "refused": refused,
-        "at": wrong or (int(at) if at.isascii() and at.isdigit() and len(at) < 12 else None),
+        "at": at,
         "sheet": sheet,
         "reads_photos": CAN_READ_PHOTOS,
         "read_at": reverse("read_code"),
-        "list": shown_list(request, LINES, sheet.rows, per_page=1000),
+        "list": shown_list(request, LINES, sheet.rows, holds=lambda row: row.pk == at),
         "alike": alike_on(sheet.rows),
         "may_post": request.user.has_perm(MAY_POST),
         "as_of": today(),

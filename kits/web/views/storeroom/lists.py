@@ -25,7 +25,7 @@ from kits.stock.lists.words import KIND_SAYS
 from kits.stock.words import Decides
 from kits.web.alike import alike_in
 from kits.web.forms.storeroom import DisposeForm, day_of
-from kits.web.lists import list_answer, shown_list
+from kits.web.lists import TALL_ROWS_PER_PAGE, list_answer, shown_list
 
 MAY_POST = "stock.add_posting"
 MOVEMENTS: tuple[ListColumn[MovementRow], ...] = (
@@ -109,7 +109,7 @@ def show_quarantine(request: HttpRequest) -> HttpResponse:
     rows = held_rows(today=today(), decides=decides)
     if file := list_answer(request, "Quarantine", HELD, rows):
         return file
-    shown = shown_list(request, HELD, rows)
+    shown = shown_list(request, HELD, rows, TALL_ROWS_PER_PAGE)
     context = {"list": shown, "decides": decides, "choices": Decides.labels, "alike": alike_in(shown)}
     around = {"long": sum(row.long for row in rows), "nobody": sum(not row.decides for row in rows)}
     return render(request, "web/storeroom/quarantine.html", context | around | {"as_of": today(), "door": "storeroom"})

@@ -28,6 +28,7 @@ from kits.planning.lists.ending_lots import (
 from kits.planning.lists.shelf_value import ValuedLot, shelf_value
 from kits.planning.queries import plan_now, today
 from kits.web.lists import (
+    TALL_ROWS_PER_PAGE,
     found_rows,
     list_answer,
     shown_list,
@@ -131,7 +132,7 @@ def show_ending(request: HttpRequest) -> HttpResponse:
     sheet = ending_sheet(plan_now(), months=ahead, standing=request.GET.get("standing", ""))
     if (answer := list_answer(request, "Expiring soon", ENDING, sheet.rows)) is not None:
         return answer
-    shown = shown_list(request, ENDING, sheet.rows)
+    shown = shown_list(request, ENDING, sheet.rows, TALL_ROWS_PER_PAGE)
     context = {"sheet": sheet, "list": shown, "standings": STANDINGS, "as_of": sheet.as_of, "door": "storeroom"}
     return render(request, "web/watch/ending.html", context)
 
@@ -144,7 +145,7 @@ def show_use_first(request: HttpRequest) -> HttpResponse:
     turns = turns_of(parts) if "export" in request.GET else ()
     if (answer := list_answer(request, "Use first", TURNS, turns)) is not None:
         return answer
-    shown = shown_list(request, FIRST, BatchRows(parts, lambda some: list(use_first(some))))
+    shown = shown_list(request, FIRST, BatchRows(parts, lambda some: list(use_first(some))), TALL_ROWS_PER_PAGE)
     context = {
         "list": shown,
         "months": MONTHS_AHEAD,

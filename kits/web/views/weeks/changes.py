@@ -42,7 +42,6 @@ MOVES: tuple[ListColumn[JobMove], ...] = (
 SHOWN = ("became", "job", "customer", "was", "now", "days", "why")
 HEADED = tuple(column for column in MOVES if column.name in SHOWN)
 BESIDES = tuple(column for column in MOVES if column.name not in SHOWN)
-ROWS = 30
 """On one page, which is read on three screens."""
 
 
@@ -65,7 +64,7 @@ def show_changes(request: HttpRequest) -> HttpResponse:
     rows = [row for row in found.rows if row.became == only] if only in BECAME else list(found.rows)
     if file := list_answer(request, f"Changes since {found.before.as_of.isoformat()}", MOVES, rows):
         return file
-    context |= {"found": found, "only": only, "list": shown_list(request, HEADED, rows, ROWS, more=BESIDES)}
+    context |= {"found": found, "only": only, "list": shown_list(request, HEADED, rows, more=BESIDES)}
     return render(request, "web/weeks/changes.html", context)
 
 

@@ -31,7 +31,6 @@ BESIDES: tuple[ListColumn[WaitingJob], ...] = (
     ListColumn("what", "What it is", lambda row: row.what),
     ListColumn("promise", "What is known of it", lambda row: row.promise),
 )
-ROWS = 30
 """On one page, which is read on three screens."""
 
 
@@ -47,7 +46,7 @@ def show_waiting(request: HttpRequest) -> HttpResponse:
         "waiting": waiting,
         "groups": GROUPS,
         "group": group if group in GROUPS else "",
-        "list": shown_list(request, WAITING, rows, ROWS, more=BESIDES),
+        "list": shown_list(request, WAITING, rows, more=BESIDES),
         "as_of": waiting.as_of,
         "door": "schedule",
     }
