@@ -38,7 +38,9 @@ def test_an_order_that_comes_late_opens_to_who_draws_on_it_and_when_it_is_needed
     assert "Here on, if bought today: 10 Apr = 4 Mar today plus 25 working days lead time" in told
 
 
-@pytest.mark.parametrize("address", [f"/shortages/wear/{BATCH}&find=CG-S", "/shortages/wear/?find=CG-S", "/parts/CG-S/"])
+@pytest.mark.parametrize(
+    "address", [f"/shortages/wear/{BATCH}&find=CG-S", "/shortages/wear/?find=CG-S", "/parts/CG-S/"]
+)
 def test_wear_says_what_the_sure_needs_leave_and_that_there_is_no_chance_while_they_lack_something(
     demo_shop, reader, address
 ):
