@@ -5,55 +5,16 @@ tells of, and writes the pictures with few colours, so that they stay small.
 """
 
 import os
-import socket
-import subprocess
-import sys
-import tempfile
-import time
-import urllib.request
-from contextlib import contextmanager, suppress
 from io import BytesIO
-from pathlib import Path
 
 from PIL import Image
 from playwright.sync_api import Page, sync_playwright
 
-TOP = Path(__file__).resolve().parents[2]
+from tests.served_demo import TOP, demo_site
+
 PICTURES = TOP / "demo_fixtures" / "pictures"
 COLOURS = 64
 DESK, TABLET = {"width": 1280, "height": 960}, {"width": 1112, "height": 834}
-
-
-def free_port() -> int:
-    with socket.socket() as ear:
-        ear.bind(("127.0.0.1", 0))
-        return ear.getsockname()[1]
-
-
-@contextmanager
-def demo_site():
-    """A served demo shop; its address."""
-    with tempfile.TemporaryDirectory() as folder:
-        there = os.environ | {"DATABASE_URL": f"sqlite:///{folder}/demo.sqlite3"}
-        manage = [sys.executable, str(TOP / "manage.py")]
-        subprocess.run(
-            [*manage, "demo", "--out", f"{folder}/shortages.xlsx"], env=there, check=True, capture_output=True
-        )
-        port = free_port()
-        address = f"http://127.0.0.1:{port}"
-        server = subprocess.Popen(
-            [*manage, "serve", "--listen", f"127.0.0.1:{port}"], env=there, stdout=subprocess.DEVNULL
-        )
-        try:
-            for _ in range(120):
-                with suppress(OSError):
-                    urllib.request.urlopen(f"{address}/sign-in/")
-                    break
-                time.sleep(0.5)
-            yield address
-        finally:
-            server.terminate()
-            server.wait()
 
 
 def keep(name: str, page: Page) -> None:

@@ -17,6 +17,9 @@ from kits.planning.notices.actions import settle, take_in_hand
 from kits.planning.notices.letters import letters_for
 from kits.planning.queries import plan_now, today
 
+WRITTEN_BY_A_PROGRAM = {"Auto-Submitted": "auto-generated"}
+"""RFC 3834, section 5: whoever is away does not answer it by a program of theirs."""
+
 MORNING_BEGINS = time(5)
 """By the shop's clock; a run earlier in the day sends no morning letter."""
 
@@ -46,7 +49,13 @@ def send_notices(*, at: datetime) -> Run:
             if told.issuperset(letter.about) or not take_in_hand(person=choice.person, about=letter.about, at=at):
                 continue
             try:
-                EmailMessage(letter.subject, letter.text, to=[choice.person.email], connection=server).send()
+                EmailMessage(
+                    letter.subject,
+                    letter.text,
+                    to=[choice.person.email],
+                    connection=server,
+                    headers=WRITTEN_BY_A_PROGRAM,
+                ).send()
             except (OSError, SMTPException) as error:
                 settle(person=choice.person, about=letter.about, at=at, sent=False)
                 _log.warning("A notice could not be mailed (%s); the next run tries again.", error)

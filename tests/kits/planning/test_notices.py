@@ -50,6 +50,7 @@ def test_morning_letter_is_the_first_sentences_and_lists_of_ones_today(planner, 
     choose(planner, morning=True)
     assert send_notices(at=AT).sent == 1
     (letter,) = mail.outbox
+    assert letter.extra_headers["Auto-Submitted"] == "auto-generated"  # RFC 3834, section 5
     client.force_login(planner)
     page = client.get("/")
     sheet = page.context["sheet"]
