@@ -6,7 +6,14 @@ may be and how many connections one address may have (the examples beside this f
 
 import gc
 import os
+import sys
+from pathlib import Path
 
+sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
+
+from kits.shop_file import take_from_shop_file  # the project is not installed: it runs from its folder
+
+take_from_shop_file()
 bind = os.environ.get("LISTEN", "127.0.0.1:8000")
 workers = int(os.environ.get("WEB_PROCESSES", "2"))
 worker_class = "gthread"

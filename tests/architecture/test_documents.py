@@ -36,6 +36,29 @@ def test_documents_name_only_commands_that_exist(name):
     assert named - set(get_commands()) == set()
 
 
+def read_first_cells(head):
+    """Return what the first column of the README's table with this head names."""
+    table = (TOP / "README.md").read_text(encoding="utf-8").split(head)[1].split("\n\n")[0]
+    return {name for row in table.splitlines() for name in re.findall(r"`(\w+)`", row.split(" | ")[0])}
+
+
+def test_readme_names_every_setting_of_the_shop_and_no_other():
+    from kits.exchange.sheets.rules.shop import KNOWN_SETTINGS
+
+    assert read_first_cells("| name | value | left out |\n|---|---|---|\n") == set(KNOWN_SETTINGS)
+
+
+def test_readme_names_every_variable_that_a_site_reads():
+    """Those of mail stand in one row; DEBUG is for whoever works on the program."""
+    reads = re.compile(r"""(?:environ\.get|read_switch|read_number)\(\s*"([A-Z_]+)\"""")
+    files = ("kits/settings.py", ".deploy/gunicorn.conf.py")
+    read = {name for file in files for name in reads.findall((TOP / file).read_text(encoding="utf-8"))}
+    text = (TOP / "README.md").read_text(encoding="utf-8")
+    named = set(re.findall(r"`([A-Z_]+)`", text[text.index("| variable | meaning |") : text.index("## Notices")]))
+    assert {"DATABASE_URL", "EMAIL_PORT", "LISTEN"} <= read
+    assert read - named == {"DEBUG"}
+
+
 @pytest.mark.parametrize("name", MODULES)
 def test_examples_in_the_core_hold(name):
     outcome = doctest.testmod(importlib.import_module(name))

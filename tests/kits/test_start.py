@@ -11,9 +11,11 @@ from datetime import date
 import pytest
 from django.core.exceptions import ImproperlyConfigured
 
+from bom.errors import BomError
 from kits import shop_file
 from kits.catalog.days.public_holidays import Country, public_holidays, read_country
 from kits.catalog.errors import Refusal
+from kits.web.starting.house import refuse_unknown
 from kits.web.starting.site_facts import fault_of
 from tests.architecture.source import TOP
 
@@ -63,6 +65,22 @@ def test_what_the_site_cannot_use_is_refused_before_it_is_written():
     assert "is no zone name" in fault_of("TIME_ZONE", "Atlantis")
     assert "list the names" in fault_of("ALLOWED_HOSTS", "*")
     assert fault_of("ALLOWED_HOSTS", "parts.shop.example") == ""
+
+
+def test_several_processes_are_told_by_the_same_file(path):
+    path.write_text("WEB_PROCESSES=5\nLISTEN=127.0.0.1:8123\n")
+    environment = {name: value for name, value in os.environ.items() if name not in {"WEB_PROCESSES", "LISTEN"}}
+    reads = "import runpy; said = runpy.run_path('.deploy/gunicorn.conf.py'); print(said['workers'], said['bind'])"
+    ran = subprocess.run([sys.executable, "-c", reads], cwd=TOP, env=environment, capture_output=True, text=True)
+    assert ran.stdout == "5 127.0.0.1:8123\n", ran.stderr
+
+
+def test_a_setting_that_nothing_uses_is_not_stored():
+    refuse_unknown(["today", "Paper"])
+    with pytest.raises(BomError, match="named pumps_per_day: is pumps_a_day meant"):
+        refuse_unknown(["pumps_per_day"])
+    with pytest.raises(BomError, match=r"named CACHE_URL: .*what the site is told has options of its own"):
+        refuse_unknown(["CACHE_URL"])
 
 
 def test_holidays_are_those_of_the_calendar():

@@ -7,9 +7,13 @@ import csv
 import io
 from collections.abc import Iterable, Mapping
 from datetime import date
+from difflib import get_close_matches
 
+from bom.errors import BomError
 from kits.catalog.days.public_holidays import public_holidays, read_country
+from kits.catalog.folding import fold
 from kits.exchange.files.sheet_file import SheetFile
+from kits.exchange.sheets.rules.shop import KNOWN_SETTINGS
 
 USUAL_YEARS = 3
 
@@ -17,6 +21,19 @@ USUAL_YEARS = 3
 def settings_list(said: Mapping[str, str]) -> SheetFile:
     """The settings that were said, as the list Settings."""
     return _list_of("settings", ("name", "value"), said.items())
+
+
+def refuse_unknown(said: Iterable[str]) -> None:
+    """Refuse a name that is no setting of the shop: whoever types one at a command means one."""
+    for name in said:
+        if fold(name) not in KNOWN_SETTINGS:
+            near = get_close_matches(fold(name), KNOWN_SETTINGS, n=1)
+            meant = (
+                f"is {near[0]} meant?"
+                if near
+                else "the guide names them; what the site is told has options of its own."
+            )
+            raise BomError(f"Nothing uses a setting of the shop named {name}: {meant}")
 
 
 def holidays_list(country: str, first: int, years: int) -> SheetFile:

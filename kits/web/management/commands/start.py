@@ -35,7 +35,7 @@ from kits.people.models import User
 from kits.people.roles import ADMINISTRATOR
 from kits.shop_file import read_shop_file, shop_file, write_shop_file
 from kits.web.management.commands.serve import PORT
-from kits.web.starting.house import USUAL_YEARS, holidays_list, settings_list
+from kits.web.starting.house import USUAL_YEARS, holidays_list, refuse_unknown, settings_list
 from kits.web.starting.site_facts import SITE_FACTS, SiteFact, fault_of, is_asked, with_key
 
 GOES_ON = "REBUILD_BENCH_STARTED"
@@ -61,7 +61,11 @@ class Command(BaseCommand):
         parser.add_argument("--country", metavar="DE", help="whose public holidays are stored, such as DE, DE-BY or US")
         parser.add_argument("--years", type=int, default=USUAL_YEARS, help="of how many years, from this one on")
         parser.add_argument(
-            "--set", action="append", default=[], metavar="NAME=VALUE", help="any other setting; may be given again"
+            "--set",
+            action="append",
+            default=[],
+            metavar="NAME=VALUE",
+            help="any other setting of the shop; may be given again",
         )
         parser.add_argument("--sizes", metavar="inch|mm", help="which measure of a size stands first")
         parser.add_argument("--administrator", metavar="NAME", help="who is let in first, by the name to sign in")
@@ -156,6 +160,7 @@ class Command(BaseCommand):
         if before.text("shop_name") == SHOP_NAME:
             raise BomError("The database holds the demo: name another with --database, such as sqlite:///shop.sqlite3.")
         said = dict(one.partition("=")[::2] for one in options["set"])
+        refuse_unknown(said)
         for name, option, asks, fault in HOUSE:
             given, usual = options[option] or said.get(name), before.text(name)
             said[name] = self.ask(asks, usual, fault) if given is None and self.asks else given or usual
