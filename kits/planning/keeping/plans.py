@@ -42,7 +42,7 @@ Asked = tuple[date, int | None]
 
 PATIENCE_SECONDS = 0.3
 """A plan that is worked out within this is waited for."""
-FILE_PATIENCE_SECONDS = 3.0
+FILE_PATIENCE_SECONDS = 1.0
 """A file that is made within this is waited for."""
 LOOK_EVERY_SECONDS = 0.05
 TRIES = 3

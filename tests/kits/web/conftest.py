@@ -3,8 +3,10 @@ from django.contrib.auth.models import Group
 from django.db import transaction
 
 from kits.people.models import User
+from kits.planning.keeping import plans
 from kits.web import request_keys
 from kits.web.render_guard import guard_rendering
+from kits.web.views.plan import workbook
 from tests.kits.persons import person_of
 from tests.kits.web.shops import load_demo, load_small
 
@@ -13,8 +15,10 @@ guard_rendering()
 
 @pytest.fixture(autouse=True)
 def unhurried(monkeypatch):
-    """No test waits a second before it taps; those of the second itself put it back."""
+    """No test waits a second before it taps, and a file is waited for; those of the second itself put it back."""
     monkeypatch.setattr(request_keys, "SHOWN_SECONDS", 0)
+    monkeypatch.setattr(plans, "FILE_PATIENCE_SECONDS", 30.0)
+    monkeypatch.setattr(workbook, "FILE_PATIENCE_SECONDS", 30.0)
 
 
 @pytest.fixture(scope="module")
