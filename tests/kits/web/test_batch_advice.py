@@ -91,9 +91,12 @@ def test_large_shop_is_asked_before_its_shelf_is_worked_out(says, monkeypatch):
     assert "Served in order, today's shelf finishes none of 2 jobs" in says("/shelf/spring/")
 
 
-def test_demo_says_what_frees_most(told):
-    sheet = told("Spring refit")
+def test_demo_says_what_frees_most(told, advised):
+    """Three stand on the first sheet of the batch, all of them on that of what could be done."""
+    first, sheet = told("Spring refit"), advised("Spring refit")
+    assert "PO-7102 arrives K-CV cycling valve seal kit call about it, needed by 26 Mar; " in first
     assert "PO-7102 arrives K-CV cycling valve seal kit call about it, needed by 26 Mar; " in sheet
+    assert "All 7, and what else could be done" in first
     assert "CG-S ball cage, small check valve expedite its order; a new one would be here on 10 Apr" in sheet
 
 

@@ -28,6 +28,8 @@ EVIL = '=HYPERLINK("http://example.com/";"x")'
 TABLES = (
     "/shortages/",
     "/batch-sheets/kinds/spring/",
+    "/batch-sheets/changes/spring/",
+    "/new-jobs/",
     "/job-list/",
     "/uses/OR-014/",
     "/purchasing/",

@@ -61,6 +61,10 @@ class QuoteChange:
     dearer: Decimal | None
 
 
+MOST_LINES = 30
+"""So many lines of a quote stand open."""
+
+
 @dataclass(frozen=True, slots=True)
 class QuoteVersion:
     """A quote, or the one that would be stored now (``version`` None): its groups of lines, total and ceiling."""
@@ -81,6 +85,11 @@ class QuoteVersion:
     taken_back: tuple[GoAhead, ...] = ()
     changes: tuple[QuoteChange, ...] = ()
     dearer: Decimal | None = None
+
+    @property
+    def is_long(self) -> bool:
+        """Whether its totals stand first, and its lines are opened."""
+        return sum(len(rows) for _, rows, _ in self.groups) > MOST_LINES
 
     @property
     def less(self) -> Decimal:
