@@ -32,6 +32,16 @@ TOO_LOW = """([least, within]) => {
         .filter(node => box(node).width > 1 && height(node) < least - 0.5)
         .map(node => `${node.tagName} “${node.innerText || node.name}” ${Math.round(height(node))} px`);
 }"""
+HEADS_ASIDE = """() => {
+    const seen = node => getComputedStyle(node).display !== 'none';
+    const across = row => [...row.cells].filter(seen).length;
+    const plain = row => seen(row) && [...row.cells].every(cell => cell.colSpan === 1 && cell.rowSpan === 1);
+    return [...document.querySelectorAll('table')]
+        .filter(table => table.tHead?.rows.length === 1 && plain(table.tHead.rows[0]))
+        .filter(table => [...table.tBodies].some(body => [...body.rows].some(
+            row => plain(row) && across(row) !== across(table.tHead.rows[0]))))
+        .map(table => `heads stand over other cells: ${table.tHead.innerText}`);
+}"""
 PAST_THE_WINDOW = "document.documentElement.scrollWidth > document.documentElement.clientWidth"
 
 
@@ -63,7 +73,7 @@ def faults_of(page, *, in_gloves=False):
         found += [f"too low for a glove: {one}" for one in too_low_for_a_glove(page)]
     for name, colours in OTHER_SETS.items():
         page.emulate_media(**{**BY_DAY, **colours})
-        found += [f"{name}: {one}" for one in barriers_of(page, "color-contrast")]
+        found += [f"{name}: {one}" for one in [*barriers_of(page, "color-contrast"), *page.evaluate(HEADS_ASIDE)]]
     page.emulate_media(**BY_DAY)
     for width in WIDTHS:
         page.set_viewport_size({"width": width, "height": 1000})
