@@ -46,7 +46,8 @@ def kind_of(address):
     """Addresses of one kind differ in what they are about."""
     parts = urlsplit(address)
     asked = "&".join(sorted(name for name, _ in parse_qsl(parts.query, keep_blank_values=True)))
-    return re.sub(r"/[^/]*(\d|%20)[^/]*|(?<=/(parts|kits|jobs)/)[^/]+", "/*", parts.path) + "?" + asked
+    path = re.sub(r"/(parts|kits|pumps|jobs|last-buy)/[^/]+", r"/\1/*", parts.path)
+    return re.sub(r"/[^/]*(\d|%20)[^/]*", "/*", path) + "?" + asked
 
 
 @pytest.fixture

@@ -164,3 +164,14 @@ def test_lot_label_in_quarantine_says_held(clerk):
     Balance.objects.filter(lot__lot="L-1").update(condition="quarantine")
     assert "HELD, do not use" in sheet_of(clerk.get("/label/lot/OR-014 L-1/"))
     assert BytesIO(clerk.get("/label/lot/OR-014 L-1/", {"pdf": "1"}).content).read(4) == b"%PDF"
+
+
+def test_places_ticked_on_one_page_of_the_list_go_along_to_the_next(clerk, small_shop):
+    Place.objects.bulk_create(Place(place=f"Z-{number:02}", folded=f"z{number:02}", kind="bin") for number in range(40))
+    first = Place.objects.all()[0]
+    turned = clerk.get("/place-labels/", {"of": first.pk, "page": "2"})
+    assert f'<input type="hidden" name="of" value="{first.pk}">' in turned.content.decode()
+    assert turned.context["labels"] == [], "they are drawn when they are asked for"
+    assert "1 ticked on other pages" in " ".join(text_of(turned).split())
+    beside = turned.context["list"].rows[0].pk
+    assert len(clerk.get("/place-labels/", {"of": [first.pk, beside]}).context["labels"]) == 2

@@ -51,10 +51,15 @@ def show_place_labels(request: HttpRequest) -> HttpResponse:
         return file
     ticked = {int(text) for text in request.GET.getlist("of") if is_number(text)}
     chosen = {place.pk for place in places} if "all" in request.GET else ticked
-    labels = place_labels(chosen)
+    shown = shown_list(request, PLACES, places)
+    turns = (
+        "page" in request.GET
+    )  # what is ticked goes along to another page of the list; labels are drawn when asked for
+    labels = [] if turns else place_labels(chosen)
     if file := label_file(request, labels, "place-labels"):
         return file
-    context = {"list": shown_list(request, PLACES, places, per_page=400), "ticked": chosen, "labels": labels}
+    elsewhere = chosen - {place.pk for place in shown.rows}
+    context = {"list": shown, "ticked": chosen, "elsewhere": sorted(elsewhere), "labels": labels}
     choice = chosen_paper(request, labels)
     context |= {"choice": choice, "as_of": today(), "door": "storeroom"}
     return render(request, "web/codes/place_labels.html", context, status=422 if choice.wrong else 200)
