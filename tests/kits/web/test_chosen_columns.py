@@ -57,6 +57,31 @@ def test_lists_are_kept_apart_and_only_in_the_browser(small_shop, reader, django
     assert reader.cookies["columns"]["httponly"]
 
 
+def test_sheets_of_one_kind_of_page_keep_their_columns_apart(demo_shop, reader):
+    """The lists of the shortages have one address but for the sheet: what is left out of one stands in the others."""
+    post = {"list": "shortage_list_top_ups", "columns": "part what short", "back": "/", "column": ["part", "short"]}
+    reader.post("/columns/", post)
+    assert json.loads(reader.cookies["columns"].value) == {"shortage_list_top_ups": ["what"]}
+    assert "What it is" in heads(told(reader, "/shortages/wear/"))
+    reader.post("/columns/", {**post, "list": "shortage_list_wear"})
+    assert "What it is" not in heads(told(reader, "/shortages/wear/"))
+    line = reader.get("/shortages/wear/?export=csv").content.decode("utf-8-sig").splitlines()[0]
+    assert "What it is" not in line.split(",")
+
+
+def test_the_total_stays_under_the_prices(demo_shop, reader):
+    names = ["part", "short", "price", "order_by"]
+    reader.post(
+        "/columns/",
+        {"list": "shortages", "columns": " ".join(["part", "what", *names[1:]]), "back": "/", "column": names},
+    )
+    page = told(reader, "/shortages/")
+    foot = re.search(r"(?s)<tfoot>(.*?)</tfoot>", page)[1]
+    spans = [int(one) for one in re.findall(r'colspan="(\d+)"', foot)]
+    assert spans[0] + 1 + spans[-1] == len(heads(page))
+    assert heads(page)[spans[0]].startswith("Price")
+
+
 @pytest.mark.parametrize(
     "cookie", ["", "no json", "[1]", '{"offers": 3}', '{"offers": [["price"]]}', '{"offers": ["x"]}']
 )
@@ -93,6 +118,12 @@ def test_numbers_have_a_decimal_comma_between_semicolons(small_shop, reader):
         "/place-labels/",
         "/pumps-and-parts/",
         "/job-list/",
+        "/shortages/",
+        "/shortages/wear/?sort=part",
+        "/shortages/orders/?sort=part",
+        "/shortages/pack/",
+        "/shortages/lots/",
+        "/batch-sheets/kinds/Spring refit/",
     ],
 )
 def test_cells_stand_under_their_heads_when_one_is_left_out(demo_shop, clerk, address):
