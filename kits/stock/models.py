@@ -195,7 +195,7 @@ class Balance(models.Model):
     def __str__(self) -> str:
         if self.job_id is None:
             return f"{self.lot} at {self.place} ({self.condition}, {self.packet})"
-        held = {"bagged": "in the bag of", "issued": "issued to", "extra": "issued besides to"}[self.state]
+        held = {"bagged": "in the bag of", "issued": "issued to", "extra": "given as an extra to"}[self.state]
         return f"{self.lot} {held} {self.job}"
 
 

@@ -10,7 +10,7 @@ from kits.stock.models import Balance
 from kits.stock.packets import may_be_resealed
 from kits.stock.words import HeldAs
 
-STATE_SAYS = {HeldAs.BAGGED: "in the bag", HeldAs.ISSUED: "at the bench", HeldAs.EXTRA: "at the bench, issued besides"}
+STATE_SAYS = {HeldAs.BAGGED: "in the bag", HeldAs.ISSUED: "at the bench", HeldAs.EXTRA: "at the bench, as an extra"}
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,7 +10,7 @@ KIND_SAYS = {
     PostingKind.RECEIVE: "received",
     PostingKind.COUNT: "counted",
     PostingKind.PICK: "picked",
-    PostingKind.EXTRA_ISSUE: "issued besides",
+    PostingKind.EXTRA_ISSUE: "given as an extra",
     PostingKind.ISSUE: "handed over",
     PostingKind.RETURN_TO_LOT: "back from the bench",
     PostingKind.TO_QUARANTINE: "to quarantine",
@@ -35,7 +35,7 @@ KIND_SAYS = {
 }
 """A word for each kind of posting; a test holds that none is missing."""
 
-HELD_SAYS = {HeldAs.BAGGED: "bag of", HeldAs.ISSUED: "issued to", HeldAs.EXTRA: "issued besides to"}
+HELD_SAYS = {HeldAs.BAGGED: "bag of", HeldAs.ISSUED: "issued to", HeldAs.EXTRA: "given as an extra to"}
 PACKET_WORDS = {Packet.SEALED: "sealed", Packet.RESEALED: "opened, closed again", Packet.LOOSE: "loose"}
 
 
