@@ -2,7 +2,7 @@
 
 Each test runs in a transaction that is taken back, and the program keeps nothing that was read inside a transaction:
 every page of a test is planned from nothing, which no site does and which is most of the time of tests of many pages.
-Those that ask for it keep plans; nothing stays from one test to the next.
+Here they are kept; nothing stays from one test to the next.
 """
 
 import re
@@ -69,10 +69,15 @@ def keeping_plans():
             yield
     finally:
         connection.execute_wrappers.remove(seen.watch)
-        _keep(FORGOTTEN)
+        forget_plans()
 
 
 FORGOTTEN = None, None, {}, {}, None
+
+
+def forget_plans():
+    """Let the next page be planned from nothing."""
+    _keep(FORGOTTEN)
 
 
 def _kept():

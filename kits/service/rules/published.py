@@ -10,8 +10,8 @@ from __future__ import annotations
 
 from kits.service.words import RuleSays
 
-RESISTANCE = "published lexicon and glossary of seals, indicative"
-GLOSSARY = "published glossary of seals"
+RESISTANCE = "lexicon of poesia.ch, indicative; glossary of pti-latam.com"
+GLOSSARY = "glossary of pti-latam.com"
 HANDBOOKS = "trade handbooks, in words"
 MEMORY = "from memory, no list seen"
 NO, USUAL, ASK = RuleSays.FORBIDDEN, RuleSays.ALLOWED, RuleSays.ASK

@@ -19,6 +19,7 @@ from kits.purchasing.models import Offer, OrderLine, SupplierQuote
 from kits.purchasing.replies.actions import accept_as_stated
 from kits.purchasing.replies.answers import with_readings
 from tests.kits.exchange.books import AT, SHOP, load_sheets
+from tests.kits.kept_rows import load_once, stored
 from tests.kits.persons import person_of
 
 pytestmark = pytest.mark.django_db
@@ -44,8 +45,7 @@ RINGS = {
 @pytest.fixture
 def sent(db):
     """The rows of the workbook that was sent, which come back as they are told."""
-    outcome = load_sheets(RINGS)
-    assert outcome.stored, [problem.says for problem in outcome.problems]
+    load_once("rings", lambda: stored(load_sheets(RINGS)))
     plan = plan_now(DAY)
     return shortage_workbook(plan, as_json(plan))
 

@@ -7,6 +7,7 @@ from kits.planning.keeping import plans
 from kits.web import request_keys
 from kits.web.render_guard import guard_rendering
 from kits.web.views.plan import workbook
+from tests.keeping import keeping_plans
 from tests.kits.persons import person_of
 from tests.kits.web.shops import load_demo, load_small
 
@@ -19,6 +20,13 @@ def unhurried(monkeypatch):
     monkeypatch.setattr(request_keys, "SHOWN_SECONDS", 0)
     monkeypatch.setattr(plans, "FILE_PATIENCE_SECONDS", 30.0)
     monkeypatch.setattr(workbook, "FILE_PATIENCE_SECONDS", 30.0)
+
+
+@pytest.fixture(autouse=True)
+def plans_kept():
+    """Pages are of one plan until something is written, as on a site; otherwise each would be planned from nothing."""
+    with keeping_plans():
+        yield
 
 
 @pytest.fixture(scope="module")

@@ -15,6 +15,7 @@ from kits.exchange import upload_workers
 from kits.planning.sheets.jobs.strip_report import position_key
 from kits.web import request_keys
 from kits.web.addresses.urls import urlpatterns
+from tests.keeping import keeping_plans
 from tests.kits.web.shop_with_all import ShopWithAll
 
 NONE, MISSING = "", 987654
@@ -436,7 +437,7 @@ def shop(django_db_setup, django_db_blocker):
     with django_db_blocker.unblock(), pytest.MonkeyPatch.context() as patch:
         patch.setattr(request_keys, "SHOWN_SECONDS", 0)
         patch.setattr(upload_workers, "_start", lambda upload, work: None)
-        with by_itself():
+        with by_itself(), keeping_plans():
             yield ShopWithAll()
 
 

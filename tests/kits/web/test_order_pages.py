@@ -8,6 +8,7 @@ import pytest
 from bom.values import ONE
 from kits.catalog.models import Item
 from kits.purchasing.models import LineTerms, Offer, OrderLine, PurchaseOrder, Supplier
+from tests.keeping import forget_plans
 from tests.kits.persons import person_of
 from tests.kits.web.hands import key_in, key_on, tap
 from tests.kits.web.shops import sheet_of
@@ -211,5 +212,6 @@ def test_orders_take_the_same_number_of_statements_for_many(buyer, django_assert
     for number in range(30):
         order = PurchaseOrder.objects.create(number=f"B-{number}", supplier=house, entry=entry)
         LineTerms.objects.create(order=order, number=1, item=cord, packs=1, wanted_on="2026-03-12")
+    forget_plans()
     with django_assert_max_num_queries(12):
         assert len(buyer.get("/purchasing/orders/").context["list"].rows) == 33

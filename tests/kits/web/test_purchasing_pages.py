@@ -15,6 +15,7 @@ from kits.people.models import User
 from kits.purchasing.models import Offer, OrderLine, PromiseChange, PurchaseOrder, ReplyLine, Supplier, SupplierQuote
 from kits.purchasing.replies.answers import BY_HAND
 from kits.web.request_keys import new_key
+from tests.keeping import forget_plans
 from tests.kits.web.hands import key_in, key_on, tap
 from tests.kits.web.shops import sheet_of
 
@@ -373,6 +374,7 @@ def test_lists_take_the_same_number_of_statements_for_many_rows(buyer, django_as
         )
         for n in range(30)
     )
+    forget_plans()
     with django_assert_max_num_queries(12):
         assert len(buyer.get("/purchasing/").context["list"].rows) == 32
 

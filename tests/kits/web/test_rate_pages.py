@@ -7,6 +7,7 @@ from datetime import date
 import pytest
 
 from kits.purchasing.models import ExchangeRate
+from tests.keeping import forget_plans
 from tests.kits.exchange.books import load_sheets
 from tests.kits.persons import person_of
 from tests.kits.web.hands import tap
@@ -107,5 +108,6 @@ def test_as_many_statements_for_thirty_rates_as_for_three(buyer, django_assert_m
             currency="USD", home="EUR", from_on=date(2026, 1, day), rate="0.9", source="s", by=person,
             at="2026-03-01T08:00Z",
         )  # fmt: skip
+    forget_plans()
     with django_assert_max_num_queries(12):
         buyer.get(RATES)

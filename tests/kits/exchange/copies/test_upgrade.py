@@ -52,6 +52,7 @@ def differing(before, after, where="plan"):
     return [] if before == after else [f"{where}: {before!r} was told, and now {after!r}"]
 
 
+@pytest.mark.bare
 def test_a_shop_of_the_first_version_is_brought_to_this_one(first_version, tmp_path):
     settings, rows = first_version
     said = json.loads(lzma.decompress(PLAN.read_bytes()))
