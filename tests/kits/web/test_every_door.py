@@ -441,6 +441,11 @@ def shop(django_db_setup, django_db_blocker):
             yield ShopWithAll()
 
 
+@pytest.fixture(autouse=True)
+def plans_kept():
+    """Plans are kept from one door to the next."""
+
+
 @contextmanager
 def by_itself():
     """Take back what is done inside, as if each request met the shop as it was."""
