@@ -61,7 +61,7 @@ def too_low_for_a_glove(page):
     return found
 
 
-def faults_of(page, *, in_gloves=False):
+def faults_of(page, *, in_gloves=False, sets=OTHER_SETS):
     """All that is wrong with a page, everything on it opened, in each set of colours and at each width."""
     page.emulate_media(**BY_DAY)
     page.set_viewport_size({"width": WIDTHS[0], "height": 1000})
@@ -71,7 +71,7 @@ def faults_of(page, *, in_gloves=False):
     found += [f"too low: {one}" for one in page.evaluate(TOO_LOW, [LEAST, "body"])]
     if in_gloves:
         found += [f"too low for a glove: {one}" for one in too_low_for_a_glove(page)]
-    for name, colours in OTHER_SETS.items():
+    for name, colours in sets.items():
         page.emulate_media(**{**BY_DAY, **colours})
         found += [f"{name}: {one}" for one in [*barriers_of(page, "color-contrast"), *page.evaluate(HEADS_ASIDE)]]
     page.emulate_media(**BY_DAY)

@@ -21,6 +21,11 @@ READ = [*TODAY, "/schedule/", "/batches/spring/", "/shortages/", "/shortages/?ba
 DECIDED_ON = ["/jobs/J-2/", "/picking/", "/storeroom/ending/", "/storeroom/returns/", "/pumps/P-1/", "/parts/OR-014/"]
 
 
+@pytest.fixture(autouse=True)
+def plans_kept():
+    """What is kept, and for how long, these tests say themselves."""
+
+
 @pytest.fixture
 def reader(client, transactional_db, monkeypatch):
     """A browser of a shop whose next plan takes half a second."""

@@ -31,6 +31,11 @@ BOOK, LISTS, QUOTES = "/shortages/workbook/", "/upload/lists/", "/purchasing/com
 WATCH = {"HX-Request": "true"}
 
 
+@pytest.fixture(autouse=True)
+def plans_kept():
+    """What is kept, and for how long, these tests say themselves."""
+
+
 @pytest.fixture
 def slow(small_shop, monkeypatch):
     """Files and comparisons take as long as the test wants, and nobody waits for them."""

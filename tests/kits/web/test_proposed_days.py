@@ -26,6 +26,11 @@ pytestmark = pytest.mark.django_db
 PAGE, TAKE = "/proposed-days/", "/proposed-days/take/"
 
 
+@pytest.fixture(autouse=True)
+def plans_kept():
+    """What is kept, and for how long, these tests say themselves."""
+
+
 @pytest.fixture
 def one_kit_short(small_shop):
     """Two kits lie there, each job takes two; three pumps are built on the 16th, and the benches build one a day."""
