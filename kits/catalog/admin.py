@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.contrib import admin
 
 from kits.catalog.back_office.records import CatalogAdmin, TabularInline
+from kits.catalog.back_office.setting_form import SettingForm
 from kits.catalog.models import (
     FindingRule,
     Holiday,
@@ -92,6 +93,7 @@ class SubstituteAdmin(CatalogAdmin):
 class SettingAdmin(CatalogAdmin):
     """Settings."""
 
+    form = SettingForm
     list_display = ("name", "value")
 
 

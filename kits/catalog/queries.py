@@ -43,6 +43,34 @@ OptionWords = dict[tuple[str, str], str]
 """Folded name and value, and how the shop writes them."""
 
 
+KNOWN_SETTINGS = (
+    "today",
+    "staging_days",
+    "currency",
+    "shop_name",
+    "shop_address",
+    "shop_contact",
+    "request_prefix",
+    "workdays",
+    "years_ahead",
+    "price_jump",
+    "order_prefix",
+    "pumps_a_day",
+    "hourly_rate",
+    "parts_markup_percent",
+    "quote_ceiling_percent",
+    "quotes_need_go_ahead",
+    "scan_at_bin",
+    "date_order",
+    "decimal_mark",
+    "week_begins",
+    "paper",
+    "sizes_first",
+    "arrivals",
+)
+"""Every setting that something reads."""
+
+
 class ShopSettings:
     """The shop's settings, read once; each is checked when it is asked for."""
 

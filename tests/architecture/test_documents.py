@@ -43,7 +43,7 @@ def read_first_cells(head):
 
 
 def test_readme_names_every_setting_of_the_shop_and_no_other():
-    from kits.exchange.sheets.rules.shop import KNOWN_SETTINGS
+    from kits.catalog.queries import KNOWN_SETTINGS
 
     assert read_first_cells("| name | value | left out |\n|---|---|---|\n") == set(KNOWN_SETTINGS)
 

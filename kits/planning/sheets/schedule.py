@@ -69,6 +69,11 @@ class ScheduleSheet:
     jobs: int
     pumps: int
 
+    @property
+    def batch_count(self) -> int:
+        """How many batches there are; jobs of none stand under no name."""
+        return sum(bool(name) for name in self.names)
+
 
 def find_batch(name: str) -> Batch | None:
     """A batch by name, however it is spelled; one statement."""
@@ -90,7 +95,7 @@ def schedule_sheet(plan: Plan, page: int = 1) -> ScheduleSheet:
     counts = Counter(asker.status for asker in asking)
     return ScheduleSheet(
         as_of=plan.shop.as_of,
-        says=f"{plural(len(asking), 'job')} in {plural(len([name for name in names if name]), 'batch', 'batches')}: "
+        says=f"{plural(len(asking), 'job')} in {plural(sum(map(bool, names)), 'batch', 'batches')}: "
         + ", ".join(f"{counts[mark]} {mark}" for mark in MARKS if counts[mark]),
         names=tuple(names),
         page=shown,

@@ -12,8 +12,8 @@ from difflib import get_close_matches
 from bom.errors import BomError
 from kits.catalog.days.public_holidays import public_holidays, read_country
 from kits.catalog.folding import fold
+from kits.catalog.queries import KNOWN_SETTINGS
 from kits.exchange.files.sheet_file import SheetFile
-from kits.exchange.sheets.rules.shop import KNOWN_SETTINGS
 
 USUAL_YEARS = 3
 

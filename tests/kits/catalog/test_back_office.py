@@ -5,7 +5,7 @@ from django.contrib import admin
 from django.urls import reverse
 
 from kits.catalog.caching.revisions import read_marks
-from kits.catalog.models import Item
+from kits.catalog.models import Item, Setting
 from kits.purchasing.models import Supplier
 from kits.schedule.models import Batch, Job
 from kits.stock.models import Lot
@@ -137,3 +137,19 @@ def test_a_job_of_the_past_is_not_asked_about(admin_client):
     assert admin_client.post(reverse("admin:schedule_job_add"), given_up).status_code == 302
     kept, job = reverse("admin:schedule_job_change", args=[Job.objects.get(job="J-8").pk]), given_up
     assert "The day has passed" in admin_client.post(kept, {**job, "why": "back", "stage": "here"}).content.decode()
+
+
+@pytest.mark.parametrize(
+    ("name", "value", "says"),
+    [
+        ("decimal_mark", "semicolon", "point"),
+        ("staging_days", "soon", "staging_days"),
+        ("pumps_per_day", "4", "Nothing uses a setting named pumps_per_day"),
+    ],
+)
+def test_setting_typed_by_hand_is_checked_as_one_of_a_list(admin_client, name, value, says):
+    page = admin_client.post(reverse("admin:catalog_setting_add"), {"name": name, "value": value})
+    assert says in page.content.decode()
+    assert not Setting.objects.filter(folded=name).exists()
+    admin_client.post(reverse("admin:catalog_setting_add"), {"name": "decimal_mark", "value": "comma"})
+    assert Setting.objects.get(folded="decimal_mark").value == "comma"

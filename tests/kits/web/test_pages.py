@@ -274,6 +274,7 @@ def test_today_names_the_next_builds_and_what_holds_them(says):
 
 def test_schedule_shows_every_job_with_its_state(says):
     sheet = says("/schedule/")
+    assert "Schedule 1 batch As of" in sheet
     assert "2 jobs in 1 batch: 1 waiting, 1 short." in sheet
     assert "2 depend on an overdue order" in sheet
     assert "J-9 P-1, full spring 2 Mar 2026 shipped" in sheet

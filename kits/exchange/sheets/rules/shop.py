@@ -8,7 +8,7 @@ from datetime import date
 from kits.catalog.days.words import in_full
 from kits.catalog.errors import Refusal
 from kits.catalog.folding import fold
-from kits.catalog.queries import ShopSettings
+from kits.catalog.queries import KNOWN_SETTINGS, ShopSettings
 from kits.exchange.problems.findings import Findings
 from kits.exchange.reading.cells.cell import begin_small, reason_and_remedy
 from kits.exchange.records.names import Names
@@ -23,31 +23,6 @@ STANDS_STILL = (
     "and it follows the calendar"
 )
 LOT_FACTS = ("cure", "last_use", "received", "maker_batch", "certificate", "owner")
-KNOWN_SETTINGS = (
-    "today",
-    "staging_days",
-    "currency",
-    "shop_name",
-    "shop_address",
-    "shop_contact",
-    "request_prefix",
-    "workdays",
-    "years_ahead",
-    "price_jump",
-    "order_prefix",
-    "pumps_a_day",
-    "hourly_rate",
-    "parts_markup_percent",
-    "quote_ceiling_percent",
-    "quotes_need_go_ahead",
-    "scan_at_bin",
-    "date_order",
-    "decimal_mark",
-    "week_begins",
-    "paper",
-    "sizes_first",
-    "arrivals",
-)
 
 
 def check_job(record: SheetRecord, names: Names, findings: Findings) -> None:

@@ -17,6 +17,7 @@ from kits.catalog.queries import read_settings
 from kits.exchange.actions import say_it_is_meant, withdraw_upload
 from kits.exchange.columns.catalog_layouts import ITEMS
 from kits.exchange.columns.layouts import LAYOUTS, find_layout
+from kits.exchange.files.file_guard import MOST_BYTES
 from kits.exchange.files.sheet_file import SheetFile
 from kits.exchange.models import WORKED_ON, Upload, UploadOrigin, UploadState
 from kits.exchange.upload_workers import bring_in, confirm
@@ -43,6 +44,7 @@ def upload_lists(request: HttpRequest) -> HttpResponse:
         return redirect("upload_preview", upload=kept.pk)
     pasting = [(sheet.name, ROWS_OF[sheet.name]) for sheet in SHEETS_TO_PASTE if sheet.name in own]
     context = {"form": form, "may_load": own, "pasting": pasting, "uploads": list_recent_uploads(), "door": "schedule"}
+    context["most_mb"] = MOST_BYTES // 2**20
     context["came_for"] = find_layout(request.GET.get("sheet", ""))
     return render(request, "web/upload.html", context, status=422 if form.errors else 200)
 
