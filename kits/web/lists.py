@@ -25,7 +25,7 @@ from kits.web.page_number import page_number
 
 Row = TypeVar("Row")
 ROWS_PER_PAGE = 25
-TALL_ROWS_PER_PAGE = 18
+TALL_ROWS_PER_PAGE = 16
 """So that a page of rows of two lines each, or of three and more, is no longer than three screens."""
 COLUMNS_COOKIE = "columns"
 CSV = "text/csv; charset=utf-8"
