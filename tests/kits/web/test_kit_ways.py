@@ -23,6 +23,6 @@ def test_a_job_without_a_choice_shows_none(demo_shop, reader):
 def test_the_rounding_of_published_tables_stands_beside_the_cover(demo_shop, reader):
     """BA-716: 44 positions at 35 in 100 are 15.4, which a table rounds to 15; to be 90 % sure the plan takes 19."""
     sheet = sheet_of(reader.get("/shortages/wear/?batch=Spring refit"))
-    assert "BA-716 ball 7/16 in, grade 25 44 15.4 19 by the rate alone: 15 12" in sheet
+    assert "BA-716 ball 7/16 in, grade 25 44 15.4 19 by rate: 15 12" in sheet
     opened = sheet_of(reader.get("/worked-out/wear/BA-716/"))
     assert "a table of “quantity per 100 overhauls” would plan 15 for as many positions, rounded half up" in opened

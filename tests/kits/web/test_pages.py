@@ -134,7 +134,7 @@ def test_sure_needs_and_wear_have_totals_of_their_own(says):
 def test_wear_shows_how_sure_the_shelf_makes_us(says):
     sheet = says("/shortages/wear/")
     assert "Usable on hand Left for wear Chance that this is enough" in sheet
-    assert "BA-1 ball 8 2.8 5 by the rate alone: 3 3 3 71 % 2 2 × 1 6.00" in sheet
+    assert "BA-1 ball 8 2.8 5 by rate: 3 3 3 71 % 2 2 × 1 6.00" in sheet
     assert "5 to be 90 % sure − 3 from the shelf and orders after the sure needs = 2 short; from Ring House" in sheet
     assert "J-1: looked at 4, of which 35 in 100 are renewed" in says("/worked-out/wear/BA-1/")
 
