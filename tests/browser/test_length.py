@@ -18,7 +18,7 @@ LONGEST_AT_DESK, LONGEST_ON_TABLET = 3 * DESK["height"], 5 * TABLET["height"]
 OF_A_KIND = 2
 AT_LEAST = 100
 MANY = 20
-NO_PAGES = re.compile(r"export=|sort=|[?&]all=|/admin/|/static/|/sign-out|download|/prints?/")
+NO_PAGES = re.compile(r"export=|sort=|[?&]all=|/admin/|/static/|/sign-out|download|/prints?/|/upload/lists/")
 """Files, other orders of the same rows, pages with everything opened, and what is for paper."""
 LINKS = "nodes => nodes.map(node => node.getAttribute('href').split('#')[0])"
 NO_YEAR = re.compile(r"\d+ [A-Z][a-z]{2}")
