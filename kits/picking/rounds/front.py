@@ -28,7 +28,7 @@ from kits.stock.suspicions import lots_under_suspicion
 
 TICKED_DAYS = 10
 """Ready jobs that are built within so many working days are ticked already."""
-JOBS_SHOWN = 20
+JOBS_SHOWN = 30
 
 
 @dataclass(frozen=True, slots=True)
