@@ -12,6 +12,7 @@ from kits.catalog.models import Item, StructureLine
 from kits.people.models import User
 from kits.people.roles import CLEAN_WORK, ROLES
 from kits.picking.models import PickRound
+from kits.picking.rounds import front
 from kits.schedule.models import Job
 from kits.stock.models import Balance, Lot, Place
 from kits.web.request_keys import new_key
@@ -82,6 +83,16 @@ def test_the_front_door_shows_rounds_bags_and_how_to_go_on(clerk, made):
 def test_jobs_of_one_batch_can_be_shown(clerk):
     assert "J-1" in sheet_of(clerk.get("/picking/?batch=spring"))
     assert "Nothing waits to be picked for autumn." in sheet_of(clerk.get("/picking/?batch=autumn"))
+
+
+def test_more_jobs_than_a_page_holds_stand_on_the_next_and_a_round_takes_those_of_one(clerk, monkeypatch):
+    assert "A round takes jobs of one page" not in sheet_of(clerk.get("/picking/"))
+    monkeypatch.setattr(front, "JOBS_SHOWN", 1)
+    first, second = sheet_of(clerk.get("/picking/?page=1")), sheet_of(clerk.get("/picking/?page=2"))
+    assert ("J-1 16 Mar" in first, "J-2 24 Mar" in first) == (True, False)
+    assert ("J-1 16 Mar" in second, "J-2 24 Mar" in second) == (False, True)
+    assert "0 of 1 job shown here can be picked in full." in first
+    assert "A round takes jobs of one page; those of a batch stand together when it is chosen." in first
 
 
 def test_a_round_shows_one_line_at_a_time(clerk, made):
