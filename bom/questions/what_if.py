@@ -444,7 +444,7 @@ def _say(changes: tuple[ChangedJob, ...], purchases: int, before: Money, after: 
     winners = [change for change in changes if change.effect == "better"]
     losers = [change for change in changes if change.effect == "worse"]
     told = [*_say_some(winners, "gain"), *_say_some(losers, "lose")]
-    clauses = [" and ".join(told) if told else "no job gains or loses"]
+    clauses = [" and ".join(filter(None, (", ".join(told[:-1]), *told[-1:]))) or "no job gains or loses"]
     for effect, done in (("removed", "left out"), ("added", "added")):
         names = [change.name for change in changes if change.effect == effect]
         if names:

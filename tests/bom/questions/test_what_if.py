@@ -99,6 +99,15 @@ def test_a_dropped_job_sets_its_kit_free():
     assert found.says == "J-2 gains (short before, now ready); J-1 is left out; 1 line to buy changes."
 
 
+def test_two_who_gain_and_one_who_loses_are_told_as_one_reads_them_aloud():
+    first, second, third = (job(f"J-{number}") for number in (1, 2, 3))
+    shop = make_shop([renew("PUMP", "RING")], jobs=[first, second, third], lots=[lot("RING", 2)])
+    before = replace(shop, jobs=(first, second, replace(third, priority=1)), lots=(lot("RING", 1),))
+    found = compare(plan(before), plan(shop))
+    gains = [f"J-{number} gains (short before, now ready)" for number in (1, 2)]
+    assert found.says.startswith(f"{gains[0]}, {gains[1]} and J-3 loses (ready before, now short);")
+
+
 def test_a_dropped_job_gives_back_what_is_reserved_for_it_and_keeps_its_verdicts():
     issues = (Issue("J-1", "RING", "L", ONE, "reserved"), Issue("J-1", "RING", "L", ONE, "bagged"))
     shop = make_shop([renew("PUMP", "RING")], jobs=[job("J-1"), job("J-2")], lots=[lot("RING", 1)], issues=issues)
