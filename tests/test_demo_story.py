@@ -133,13 +133,13 @@ def test_wear_purchases_are_as_told(work_out):
 
 
 @both
-def test_hurry_chase_and_pack_are_as_told(work_out):
+def test_what_to_expedite_to_chase_and_to_pack_is_as_told(work_out):
     answers = work_out()
     late = {f"{row['order']}, {row['line']}: {row['part_number']}": row for row in answers["expedite"]}
-    told = table("hurry | quantity | promised")
-    assert {row["hurry"] for row in told} == set(late)
+    told = table("expedite | quantity | promised")
+    assert {row["expedite"] for row in told} == set(late)
     for row in told:
-        line = late[row["hurry"]]
+        line = late[row["expedite"]]
         assert number(row["quantity"]) == line["quantity"]
         days = (day(row["promised"]), day(row["needed"]), day(row["bought today, here on"]))
         assert days == (line["promised"], line["need_on"], line["bought_today_on"])

@@ -147,7 +147,9 @@ def clerk_undoes(page):
     expect(page.get_by_role("cell", name="CV-402")).not_to_have_count(0)
 
 
-@step("purchaser", "2 parts have to be ordered this week, one of them late already", "10 jobs lean on one overdue line")
+@step(
+    "purchaser", "2 parts have to be ordered this week, one of them late already", "10 jobs depend on one overdue line"
+)
 def purchaser_today(page):
     says(page, "2 parts have to be ordered this week, 1 of them late already", "1 order line is overdue, and 10 jobs")
 

@@ -18,7 +18,7 @@ class SettingForm(RecordForm):
         said: dict[str, Any] = super().clean() or {}
         name = fold(said.get("name", ""))
         if name and name not in KNOWN_SETTINGS:
-            self.add_error("name", f"Nothing uses a setting named {said['name']}: the guide names them all.")
+            self.add_error("name", f"Nothing uses a setting named {said['name']}: the README names them all.")
         try:
             getattr(ShopSettings({name: said.get("value", "")}), name, None)
         except Refusal as error:

@@ -68,7 +68,7 @@ OFFERS = Layout(
         "pack_size": "Stock units in one pack.",
         "minimum_packs": "Fewest packs in one order.",
         "multiple_packs": "Packs are sold in multiples of this.",
-        "price_per_pack": "Price of one pack.",
+        "price_per_pack": "Price per pack.",
         "price_from_packs": "From how many packs the price holds; one row for each price break.",
         "quoted_on": "Day of the quotation.",
         "valid_to": "Last day on which the price holds.",

@@ -1,4 +1,4 @@
-"""The shortage workbook: what to buy, what to hurry, every job, and how each number came about."""
+"""The shortage workbook: what to buy, what to expedite, every job, and how each number came about."""
 
 from __future__ import annotations
 
@@ -92,7 +92,7 @@ SHORTAGE_COLUMNS: tuple[tuple[Heading, Callable[[ShortageLine], Value]], ...] = 
     (Heading("Minimum packs", WHOLE, 9), lambda line: line.minimum_packs),
     (Heading("Multiple of packs", WHOLE, 9), lambda line: line.multiple_packs),
     (Heading("Over after packs", AMOUNT, 9), lambda line: amount(line.surplus)),
-    (Heading("Price a pack", "#,##0.00##", 10), lambda line: line.price_per_pack),
+    (Heading("Price per pack", "#,##0.00##", 10), lambda line: line.price_per_pack),
     (Heading("Next break, packs", WHOLE, 9), _at_next_break("packs")),
     (Heading("Next break, price in all", MONEY, 10), _at_next_break("price")),
     (Heading("Next break, saves", MONEY, 9), _at_next_break("saving")),
@@ -125,7 +125,7 @@ _OURS = frozenset(
 )
 """What is nobody's business but the shop's: columns that a supplier's sheet leaves out."""
 HOW_TO_REPLY = (
-    "Fill in the columns headed Reply: quote is the price of one pack, quantity counts in the unit of the line; a "
+    "Fill in the columns headed Reply: quote is the price per pack, quantity counts in the unit of the line; a "
     "second delivery takes a second row with the same key. Write no bid where you offer nothing, and in the note until "
     "when a price holds. Rows may be sorted; leave the keys."
 )
@@ -283,7 +283,7 @@ def _add_expedite(
         if supplier is None or suppliers.get((row["order"], row["line"])) == supplier
     ]
     title = f"Orders to expedite, as of {answer['as_of']}"
-    _add_table(book, "Expedite", title, headings, rows, "No order has to be hurried.")
+    _add_table(book, "Expedite", title, headings, rows, "No order has to be expedited.")
 
 
 def _late_wear(plan: Plan, answer: dict[str, Any]) -> list[dict[str, Any]]:

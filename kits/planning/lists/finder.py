@@ -81,7 +81,7 @@ def _bare(field: str) -> Func:
 
 
 def find(asked: str) -> FoundHits:
-    """Everything that bears the words asked; ten statements."""
+    """Everything that bears the words asked; eleven statements."""
     key, number = fold(asked), bare(asked)
     if not number:
         return FoundHits(asked, ())

@@ -58,7 +58,7 @@ class ValuedLot:
         """What is to be known of it, in words."""
         said = {
             "past its last day": self.past,
-            "ends within the year": self.dies,
+            "expires within the year": self.dies,
             "not moved for two years": self.sleeps,
         }
         owner = (f"belongs to {self.owner}",) if self.owner else ()

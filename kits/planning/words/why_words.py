@@ -59,7 +59,7 @@ LABELS = {
     "planned for a day": "for builds up to {build_on}",
     "published rounding": "beside it: what tables per 100 overhauls would plan",
     "offer": "{packs} × {pack_size} for {total}",
-    "price of a pack": "price of a pack from {from_packs} on",
+    "price of a pack": "price per pack from {from_packs} on",
     "left out": "{reason}",
     "for job": "{job}",
     "taken": "{job} takes",
@@ -70,9 +70,9 @@ LABELS = {
     "sent off": "the supplier sends it off",
     "to be sent off": "the supplier has to send it off",
     "price at the next break": "{packs} packs",
-    "left for wear": "left for wear on lots that live to {last_build}, once sure needs are served",
+    "left for wear": "left for wear on lots that last to {last_build}, once sure needs are served",
     "not from the shelf": "{job}, not from the shelf",
-    "left after sure needs": "left of lots that live to {last_build} and of orders, once sure needs are served",
+    "left after sure needs": "left of lots that last to {last_build} and of orders, once sure needs are served",
 }
 STEPS_IN_ONE_LINE = frozenset(
     {

@@ -60,7 +60,7 @@ def set_price(terms: LineTerms, price: Decimal | None) -> str:
         return ""
     was, now = (("none" if one is None else price_text(one)) for one in (terms.price_per_pack, price))
     terms.price_per_pack = price
-    return f"price of a pack {was} → {now}"
+    return f"price per pack {was} → {now}"
 
 
 def store(line: OrderLine, terms: LineTerms | None) -> None:

@@ -31,7 +31,7 @@ def refuse_unknown(said: Iterable[str]) -> None:
             meant = (
                 f"is {near[0]} meant?"
                 if near
-                else "the guide names them; what the site is told has options of its own."
+                else "the README names them; what the site is told has options of its own."
             )
             raise BomError(f"Nothing uses a setting of the shop named {name}: {meant}")
 

@@ -93,7 +93,7 @@ def test_a_line_says_what_to_buy_by_when_and_for_whom(demo):
     assert ring["Description"] == "O-ring 011, check valve, small, oxygen-clean"
     assert (ring["Compound"], ring["Hardness"], ring["Short"]) == ("FKM", "75 A", 2)
     assert (ring["Pack"], ring["Minimum packs"], ring["Suggested packs"], ring["Over after packs"]) == (5, 2, 2, 8)
-    assert (ring["Supplier"], ring["Extension"], ring["Price a pack"]) == ("Norrvik Seals", 84, 42)
+    assert (ring["Supplier"], ring["Extension"], ring["Price per pack"]) == ("Norrvik Seals", 84, 42)
     assert ring["First need"] == datetime(2026, 3, 23)
     assert (ring["Jobs blocked"], ring["Certificate"]) == ("J-3110", "yes")
     assert ring["Left out and why"].startswith("5 in opened bags")

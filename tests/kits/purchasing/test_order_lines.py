@@ -63,7 +63,7 @@ def test_a_confirmation_takes_packs_price_and_day_and_keeps_what_was_asked_for(d
     assert desk.told(desk.rings_line) == [
         (
             "confirmed",
-            "packs 4 → 3; price of a pack 9.50 → 9.75; asked for 12 Mar 2026, confirmed for 20 Mar 2026",
+            "packs 4 → 3; price per pack 9.50 → 9.75; asked for 12 Mar 2026, confirmed for 20 Mar 2026",
             "by mail",
         )
     ]
@@ -110,7 +110,7 @@ def test_a_line_is_changed_for_a_reason_that_is_kept(desk):
         change(desk, desk.rings_line, packs=6, price_per_pack=Decimal("9"))
     desk.rings_line.refresh_from_db()
     assert desk.rings_line.quantity == 150 * ONE
-    assert desk.told(desk.rings_line) == [("changed", "packs 4 → 6; price of a pack 9.50 → 9.00", "he has no more")]
+    assert desk.told(desk.rings_line) == [("changed", "packs 4 → 6; price per pack 9.50 → 9.00", "he has no more")]
     with pytest.raises(Refusal, match="Nothing says why"):
         change_line(
             order_line=desk.rings_line.pk,

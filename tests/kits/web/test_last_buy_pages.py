@@ -54,7 +54,7 @@ def test_cord_is_bought_for_no_longer_than_it_lives(buyer):
     """15 years of life: of 40 years asked for, 15 are covered."""
     sheet = buyer.get("/last-buy/CO-1/?years=40&sure=90").context["sheet"]
     assert (sheet.found.years, sheet.found.asked_years) == (15, 40)
-    assert "A new piece lives 15 years, so no more is worth buying" in sheet_of(
+    assert "A new piece lasts 15 years, so no more is worth buying" in sheet_of(
         buyer.get("/last-buy/CO-1/?years=40&sure=90")
     )
 

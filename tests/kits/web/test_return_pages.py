@@ -130,7 +130,7 @@ def test_who_may_set_free_what_is_set_aside(sign_in, full_bag, role):
     cut(sign_in("Planner"), "J-2")
     client, lot = sign_in(role), Lot.objects.get(lot="L-1")
     allowed = role in ("Storeroom clerk", "Administrator")
-    assert ("Set it free" in sheet_of(client.get(LIST))) is allowed
+    assert ("Release it" in sheet_of(client.get(LIST))) is allowed
     key = new_key("free", lot.pk, Job.objects.get(job="J-2").pk, ONE)
     answer = client.post(f"/storeroom/returns/free/{lot.pk}/J-2/", {"key": key})
     assert answer.status_code == (302 if allowed else 403)

@@ -5,6 +5,7 @@ from datetime import date
 import pytest
 
 from kits.catalog.models import Item, OtherNumber
+from kits.planning.lists.finder import find
 from kits.schedule.models import Job
 from kits.service.models import Gauge
 from kits.stock.models import Lot
@@ -67,6 +68,13 @@ def test_number_as_it_stands_goes_before_one_without_its_signs(small_shop, reade
     sheet = sheet_of(reader.get("/search/", {"q": "or014"}))
     assert "OR-014" in sheet
     assert "O-R014" in sheet
+
+
+@pytest.mark.parametrize("asked", ["OR-014", "valve", "1", "nothing of this name"])
+def test_search_asks_eleven_statements_whatever_is_found(small_shop, django_assert_num_queries, asked):
+    """Three for items: by any number, by one without its signs, and those found; one for each of eight other kinds."""
+    with django_assert_num_queries(11):
+        find(asked)
 
 
 def test_nothing_but_signs_finds_nothing_nearly(small_shop, reader):

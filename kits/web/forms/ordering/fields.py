@@ -46,5 +46,5 @@ class PriceField(forms.Field):
         except InvalidOperation:
             exact = False
         if not exact or not 0 <= price < MOST_PRICE:
-            raise ValidationError(f"“{text}” is no price: write the price of one pack, such as 12.50.")
+            raise ValidationError(f"“{text}” is no price: write the price per pack, such as 12.50.")
         return price

@@ -165,7 +165,7 @@ LISTS = (
         "lots",
         "Lots that run out of life",
         "Last use before the last build.",
-        "Every lot lives to the last build.",
+        "Every lot lasts to the last build.",
         "web/pieces/dying.html",
         lambda sheet: sheet.dying,
         lambda sheet: None,

@@ -30,7 +30,6 @@ FREES: tuple[ListColumn[Frees], ...] = (
     ListColumn("in_time", "Still in time", lambda row: row.in_time or None, figure=True),
     ListColumn("price", "Price", lambda row: row.price, figure=True),
 )
-"""Of what frees most, on one page."""
 
 
 @require_safe

@@ -45,7 +45,7 @@ STANDINGS = (
 WORTH_CHOICES = (
     ("", "The whole shelf"),
     ("sleeps", "Not moved for two years"),
-    ("dies", "Ends within the year"),
+    ("dies", "Expires within the year"),
     ("past", "Past its last day"),
     ("no_cost", "Without a known cost"),
     ("owned", "Belongs to a customer"),

@@ -42,7 +42,6 @@ MOVES: tuple[ListColumn[JobMove], ...] = (
 SHOWN = ("became", "job", "customer", "was", "now", "days", "why")
 HEADED = tuple(column for column in MOVES if column.name in SHOWN)
 BESIDES = tuple(column for column in MOVES if column.name not in SHOWN)
-"""On one page, which is read on three screens."""
 
 
 @require_safe

@@ -31,7 +31,6 @@ BESIDES: tuple[ListColumn[WaitingJob], ...] = (
     ListColumn("what", "What it is", lambda row: row.what),
     ListColumn("promise", "What is known of it", lambda row: row.promise),
 )
-"""On one page, which is read on three screens."""
 
 
 @require_safe
