@@ -22,6 +22,7 @@ timeout = 120  # a long list that is stored; the proxy waits as long
 graceful_timeout = 30
 keepalive = 75
 limit_request_fields = 100
+limit_request_line = 8190  # the places whose labels are asked for stand in the address
 forwarded_allow_ips = ""  # what a proxy says is read by the site itself, from the proxies that TRUSTED_PROXY names
 accesslog = None  # the site tells of each request itself, with who asked and how long it took
 control_socket_disable = True  # nobody steers it by a socket in the home of its user, which the unit closes

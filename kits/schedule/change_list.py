@@ -59,9 +59,9 @@ def changes_of(job: Job) -> list[ChangeRow]:
     return list(_rows(JobChange.objects.filter(job=job).select_related("by", "job")))
 
 
-def changes_in(batch: Batch, most: int) -> list[ChangeRow]:
-    """Return the latest changes of the jobs of a batch; one statement."""
-    return list(_rows(JobChange.objects.filter(job__batch=batch).select_related("by", "job")[:most]))
+def changes_in(batch: Batch) -> list[ChangeRow]:
+    """Return the changes of the jobs of a batch, the latest first; one statement."""
+    return list(_rows(JobChange.objects.filter(job__batch=batch).select_related("by", "job")))
 
 
 def latest_changes(jobs: Collection[str]) -> dict[str, str]:

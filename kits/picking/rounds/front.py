@@ -180,6 +180,7 @@ def _jobs_to_pick(plan: Plan, batch: str, ticked_to: date, page: int) -> tuple[l
     halved, _ = less_what_is_held(to_pick(reading, [one for one in askers if one.name in names])[0], held)
     to_give = {one.name for one in reading.given_from_shelf if one.is_job} - names | {give.job for give in halved}
     askers = [one for one in askers if one.name in to_give or one.name in on_rounds]
+    askers.sort(key=lambda one: one.name not in to_give)  # what is wholly on rounds comes last, each by its build day
     shown = Paginator(askers, JOBS_SHOWN).get_page(page)
     gives, lacks = to_pick(reading, list(shown))
     gives, _ = less_what_is_held(gives, held)

@@ -47,6 +47,12 @@ class TypedRow:
         """Whether something typed of it was refused."""
         return any(field.errors for field in (self.verdict, self.found, self.measured, self.alone))
 
+    @property
+    def is_changed(self) -> bool:
+        """Whether it says something else than what is written down."""
+        said = [str(field.value() or "").strip() for field in (self.verdict, self.found, self.measured)]
+        return BETWEEN.join((*said, ALONE if self.alone.value() else "")) != shown_of(self.row)
+
 
 class StripForm(KeyForm):
     """The positions of one section; each row says as well what it showed, so that nobody's words are written over.

@@ -268,12 +268,16 @@ def working_address(what: str, number: str, *also: str, batch: str = "", job: st
 def sort_heads(context: Context, shown: ShownList[Any]) -> dict[str, Any]:
     """The headings of the columns that a list shows, each a link that sorts by it."""
     pairs = zip(shown.headings, shown.choices, strict=True)
-    return {"headings": [heading for heading, column in pairs if column.shown], "request": context.get("request")}
+    headings = [heading for heading, column in pairs if column.shown]
+    return {"headings": headings, "request": context.get("request"), "list_at": context.get("list_at")}
 
 
 @register.inclusion_tag("web/pieces/find_rows.html", takes_context=True)
 def find_rows(context: Context, shown: ShownList[Any], says: str = "Only rows with") -> dict[str, Any]:
-    """A field for words that the rows of a list must hold; what else the address says stays as it is."""
+    """A field for words that the rows of a list must hold; what else the address says stays as it is.
+
+    A list that stands on another address than its own, as one does beside a refusal, says with ``list_at`` where it is.
+    """
     request = context.get("request")
     kept = [pair for pair in request.GET.items() if pair[0] not in ("find", "page", "export")] if request else []
-    return {"list": shown, "says": says, "kept": kept}
+    return {"list": shown, "says": says, "kept": kept, "list_at": context.get("list_at")}

@@ -62,7 +62,7 @@ def form_on(page, address=None, **said):
         hidden
         for action, hidden, _ in forms
         if "key" in hidden
-        and (action == address if address else action is None)
+        and (address in (action, (action or "").partition("?")[0]) if address else action is None)
         and all(hidden.get(name, str(value)) == str(value) for name, value in said.items())
     ]
     assert found, f"no form goes to {address}: {[action for action, *_ in forms]}"

@@ -62,6 +62,31 @@ def test_after_a_count_the_next_line_is_at_hand(clerk):
     assert re.search(rf'id="n-{first}"[^>]*autofocus', clerk.get(answer.url).content.decode())
 
 
+def test_words_that_narrow_a_count_stay_until_its_rows_are_counted(clerk):
+    count = count_of(clerk, "L-1", "B-7", "C-2")
+    address = f"/storeroom/counts/{count.pk}/"
+    lines = {line.balance.lot.lot: line for line in count.lines.all()}
+    page = clerk.get(f"{address}?find=OR-014").content.decode()
+    (action,) = re.findall(r'action="(/storeroom/counts/[^"]*lines/[^"]*)"', page)
+    assert action == f"{address}lines/{lines['L-1'].pk}/?find=OR-014"
+    answer = tap(clerk, action, {"counted": "9999"}, on=f"{address}?find=OR-014")
+    assert answer.url == f"{address}?find=OR-014&at={lines['L-1'].pk}"
+    answer = tap(clerk, action, {"counted": lines["L-1"].balance.quantity // ONE}, on=answer.url)
+    others = {lines["B-7"].pk, lines["C-2"].pk}
+    assert answer.url in {f"{address}?at={line}" for line in others}
+
+
+def test_beside_a_refused_count_the_ways_of_the_list_lead_to_its_sheet(clerk):
+    count = count_of(clerk, "L-1", "B-7", "C-2")
+    address = f"/storeroom/counts/{count.pk}/"
+    answer = count_line(clerk, count, count.lines.first().pk, "1o")
+    page = answer.content.decode()
+    ways = re.findall(r'href="([^"]*\?(?:sort|export)=[^"]*)"', page)
+    assert ways
+    assert all(way.startswith(f"{address}?") for way in ways)
+    assert f'method="get" action="{address}" role="search"' in page
+
+
 def sheet_page(clerk, count):
     return clerk.get(f"/storeroom/counts/{count.pk}/").content.decode()
 

@@ -12,6 +12,7 @@ from kits.people.roles import ADMINISTRATOR, PLANNER, ROLES, SERVICE_LEAD
 from kits.planning.sheets import schedule
 from kits.schedule.models import Batch, Job, JobStep, Verdict
 from kits.service.models import WearLimit
+from kits.web.views.jobs import strip_report
 from tests.kits.web.hands import key_on
 from tests.kits.web.shops import sheet_of
 
@@ -163,6 +164,23 @@ def test_a_measured_value_proposes_the_verdict_and_stores_none(lead):
     row = Verdict.objects.get(verdict="renew")
     assert (row.measured, row.limit, row.unit) == ("0.4366 in", "at least 11.09", "mm")
     assert Verdict.objects.get(verdict="keep").limit == ""
+
+
+def test_of_a_long_section_stands_open_what_is_still_to_be_looked_at_or_looked_at_anew(lead, monkeypatch):
+    def folds(answer):
+        html = answer.content.decode()
+        return re.findall(r"<details class=\"prints\"( open)?><summary>1", html)
+
+    section = Section(lead, "pump 1 / E-1 1")
+    assert folds(lead.get(REPORT)) == []
+    monkeypatch.setattr(strip_report, "MOST_UNFOLDED", 1)
+    assert folds(lead.get(REPORT)) == [" open", ""]
+    limit_ball(least=Decimal("11.09"))
+    answer = section.send(measured_2="11 mm")
+    assert answer.status_code == 422
+    assert folds(answer) == [" open", " open"], "what is proposed is seen before it is stored"
+    section.send(row_1="keep")
+    assert folds(lead.get(REPORT)) == ["", " open"]
 
 
 @pytest.mark.parametrize(

@@ -2,7 +2,7 @@
 (function () {
   "use strict";
   const APART = "br, div, li, p, .besides, .sub";
-  const UNSAID = "button, details, svg, .visually-hidden, [aria-hidden='true'], input[type='hidden']";
+  const UNSAID = "button, details:not(.prints), summary, svg, .visually-hidden, [aria-hidden='true'], input[type='hidden']";
   const NOTHING = "\u0000";
   const STARTS_A_FORMULA = /^'*[=+\-@\uff1d\uff0b\uff0d\uff20]/, PLAIN_NUMBER = /^[+-]?\d+([.,]\d+)*$/;
 
@@ -85,7 +85,7 @@
 
   document.addEventListener("copy", function (event) {
     const chosen = document.getSelection();
-    if (event.target.closest && event.target.closest("input, textarea") || !chosen.rangeCount || chosen.isCollapsed) { return; }
+    if (event.target.closest && event.target.closest("input, textarea") || chosen.rangeCount !== 1 || chosen.isCollapsed) { return; }
     const range = chosen.getRangeAt(0), table = tableOf(range);
     const rows = table ? rowsOf(table, range) : [];
     if (!rows.length) { return; }

@@ -53,6 +53,8 @@
       all["f" + key].value = says[1];
       all["m" + key].value = says[2];
       if (alone(key)) { alone(key).checked = says[3] === "alone"; }
+      const fold = document.getElementById("position-" + key).closest("details");
+      if (fold) { fold.open = true; }
     });
     if (back.length) {
       const says = document.getElementById("kept-taps");

@@ -60,10 +60,11 @@ def show_section(request: HttpRequest, job: Job) -> HttpResponse:
 
 
 def opened(page: StripPage, rows: Mapping[str, TypedRow]) -> list[bool]:
-    """Which assemblies of a long section stand open: the first still to be looked at, and each with a mistake."""
+    """Which assemblies of a long section stand open: the first still to be looked at, and each to be looked at anew."""
     of_each = [[rows[key] for _, key in one.looked_at] for one in page.assemblies]
     first = next((place for place, typed in enumerate(of_each) if any(one.row.is_unseen for one in typed)), 0)
-    return [place == first or any(one.is_wrong for one in typed) for place, typed in enumerate(of_each)]
+    anew = [any(one.is_wrong or one.is_changed for one in typed) for typed in of_each]
+    return [place == first or one for place, one in enumerate(anew)]
 
 
 def render_page(

@@ -28,7 +28,6 @@ SHEETS = {
     "kinds": "Sure needs by kind",
     "changes": "What was changed by hand",
 }
-MOST_CHANGES = 200
 KINDS: tuple[ListColumn[KindTotal], ...] = (
     ListColumn("kind", "Kind", lambda row: row.kind),
     ListColumn("numbers", "Numbers", lambda row: row.numbers, figure=True),
@@ -78,7 +77,7 @@ def show_batch_sheet(request: HttpRequest, sheet: str, batch: str) -> HttpRespon
     if sheet == "advice":
         context |= {"advice": batch_advice(plan, found.name), "says": advice_says(plan, found.name)}
     elif sheet == "changes":
-        changes = changes_in(found, MOST_CHANGES)
+        changes = changes_in(found)
         if file := list_answer(request, f"Changed by hand {found.name}", CHANGES, changes):
             return file
         context["list"] = shown_list(request, CHANGES, changes)

@@ -46,7 +46,7 @@ from kits.stock.words import CountState
 from kits.stock.writes import LotFacts
 from kits.web.alike import alike_in
 from kits.web.forms.storeroom import FoundForm, UnknownForm
-from kits.web.lists import list_answer, shown_list
+from kits.web.lists import list_answer, rows_with, shown_list, words_asked
 from kits.web.page_number import is_number
 from kits.web.request_keys import KeyForm, refuse_foreign
 
@@ -159,6 +159,7 @@ def render_sheet(
         "reads_photos": CAN_READ_PHOTOS,
         "read_at": reverse("read_code"),
         "list": shown_list(request, LINES, sheet.rows, holds=lambda row: row.pk == at),
+        "list_at": reverse("count_sheet", args=[number]) if request.method == "POST" else "",
         "alike": alike_on(sheet.rows),
         "may_post": request.user.has_perm(MAY_POST),
         "as_of": today(),
@@ -195,19 +196,30 @@ def record_line(request: HttpRequest, number: int, line: int) -> HttpResponse:
     except BomError as error:
         return render_sheet(request, number, line, typed, str(error))
     say_count(request, counted)
-    following = next_line(number, line)
-    address = reverse("count_sheet", args=[number])
-    # No fragment besides: a browser that follows one gives the field no focus.
-    return redirect(f"{address}?at={following}" if following else address)
+    return redirect(f"{reverse('count_sheet', args=[number])}{asked_next(request, number, line)}")
 
 
-def next_line(number: int, line: int) -> int | None:
+def asked_next(request: HttpRequest, number: int, line: int) -> str:
+    """What the address asks after a line: the next one of the rows that are looked at, or of all when these are done.
+
+    No fragment besides: a browser that follows one gives the field no focus.
+    """
+    asked, rows = request.GET.copy(), sheet.rows if (sheet := count_sheet(number)) else ()
+    words = words_asked(request)
+    following = next_line(rows_with(words, LINES, rows) if words else rows, line)
+    if following is None and words:
+        del asked["find"]
+        following = next_line(rows, line)
+    if following:
+        asked["at"] = str(following)
+    return f"?{asked.urlencode()}" if asked else ""
+
+
+def next_line(rows: Sequence[CountRow], line: int) -> int | None:
     """The line after one, or the first, that is still to be counted; after a recount was asked for, the same."""
-    sheet = count_sheet(number)
-    numbers = [row.pk for row in sheet.rows if row.open] if sheet else []
-    rows = [row.pk for row in sheet.rows] if sheet else []
-    after = rows[rows.index(line) :] if line in rows else []
-    return next((pk for pk in [*after, *numbers] if pk in numbers), None)
+    numbers, still = [row.pk for row in rows], [row.pk for row in rows if row.open]
+    after = numbers[numbers.index(line) :] if line in numbers else []
+    return next((pk for pk in [*after, *still] if pk in still), None)
 
 
 @require_POST
