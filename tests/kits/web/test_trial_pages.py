@@ -10,6 +10,7 @@ from django.test.utils import CaptureQueriesContext
 from kits.people.models import User
 from kits.schedule.models import Job, JobChange
 from kits.web.request_keys import new_key
+from tests.keeping import forget_plans
 from tests.kits.web.shops import sheet_of
 
 pytestmark = pytest.mark.django_db
@@ -162,6 +163,7 @@ def test_who_may_keep_a_change(small_shop, client, role, may):
 
 def test_three_jobs_and_thirty_take_the_same_number_of_statements(small_shop, reader):
     def count(address):
+        forget_plans()
         with CaptureQueriesContext(connection) as asked:
             assert reader.get(address).status_code == 200
         return len(asked)
