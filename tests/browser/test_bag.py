@@ -110,7 +110,7 @@ def test_a_bag_from_its_scan_to_its_closing(tablet):
     assert Balance.objects.get(job__job="J-3101", state="extra").quantity == ONE
     is_whole(tablet)
 
-    row = tablet.get_by_role("row").filter(has_text="given as an extra")
+    row = tablet.get_by_role("row").filter(has_text="as an extra")
     with tablet.expect_navigation():
         row.get_by_role("link", name="Comes back").tap()
     tap(tablet, "Take it back")

@@ -178,8 +178,9 @@ def test_touch_leaves_room_for_a_gloved_finger(shop_address, browser, sign_in):
     page = context.new_page()
     sign_in(page, shop_address)
     page.goto(f"{shop_address}/shortages/")
+    page.evaluate("document.querySelectorAll('details').forEach(node => { node.open = true; })")
     small = [
-        control.inner_text()
+        control.inner_text() or control.evaluate("node => node.outerHTML")
         for control in page.locator(".button, .find input, select").all()
         if control.bounding_box()["height"] < 44
     ]
