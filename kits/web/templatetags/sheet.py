@@ -269,7 +269,7 @@ def sort_heads(context: Context, shown: ShownList[Any]) -> dict[str, Any]:
     """The headings of the columns that a list shows, each a link that sorts by it."""
     pairs = zip(shown.headings, shown.choices, strict=True)
     headings = [heading for heading, column in pairs if column.shown]
-    return {"headings": headings, "request": context.get("request"), "list_at": context.get("list_at")}
+    return {"headings": headings, "request": context.get("request"), "list_at": context.get("list_at", "")}
 
 
 @register.inclusion_tag("web/pieces/find_rows.html", takes_context=True)
@@ -280,4 +280,4 @@ def find_rows(context: Context, shown: ShownList[Any], says: str = "Only rows wi
     """
     request = context.get("request")
     kept = [pair for pair in request.GET.items() if pair[0] not in ("find", "page", "export")] if request else []
-    return {"list": shown, "says": says, "kept": kept, "list_at": context.get("list_at")}
+    return {"list": shown, "says": says, "kept": kept, "list_at": context.get("list_at", "")}

@@ -71,5 +71,5 @@ def test_a_year_of_four_hundred_jobs_takes_a_page_for_every_twelve_weeks(busy, r
     )
     page = reader.get("/build-days/").content.decode()
     assert page.count('class="build-week"') == 12
-    assert "1 to 12 of 41" in page
+    assert "1 to 12 of 41" in " ".join(page.split())
     assert reader.get("/build-days/?page=4").content.decode().count('class="build-week"') == 5
