@@ -71,10 +71,12 @@ def columns_from(shown: ShownList[Any] | str, name: str, whole: int) -> int:
 def choose_columns(context: Context, shown: ShownList[Any]) -> dict[str, Any]:
     """The columns of a list to tick; what is chosen is kept by the browser."""
     request = context.get("request")
+    address, _, query = request.get_full_path().partition("?") if request else ("", "", "")
+    address = context.get("list_at") or address
     return {
         "list": shown,
         "left_out": sum(not one.shown for one in shown.choices),
         "names": " ".join(one.name for one in shown.choices),
-        "back": request.get_full_path() if request else "",
+        "back": f"{address}?{query}" if query else address,
         "csrf_token": context.get("csrf_token"),
     }

@@ -3,6 +3,7 @@
 The addresses come from the list of addresses itself: whoever adds one says here who may see it and who may do it.
 """
 
+import re
 from contextlib import contextmanager
 from dataclasses import dataclass
 
@@ -512,3 +513,20 @@ def test_door_opens_for_those_whose_it_is_and_for_nobody_else(shop, browsers, na
         if not may_be(door, which, role, method, answer)
     ]
     assert not wrong, "\n".join(wrong)
+
+
+@pytest.mark.django_db
+def test_beside_a_refusal_no_way_leads_to_an_address_that_only_a_button_may_call(shop, browsers):
+    """A way that says only what is asked, as those that sort a list do, leads to the address of the page itself."""
+    astray, refused = set(), 0
+    for name, door in DOORS.items():
+        if not door.do or door.see:
+            continue
+        for said in ({}, {"key": "no key"}):
+            with by_itself():
+                answer = browsers[door.do.split()[0]].post(reverse(name, args=door.own(shop)) + door.query, said)
+            if answer.status_code in (400, 409, 422) and answer["Content-Type"].startswith("text/html"):
+                refused += 1
+                astray |= {(name, way) for way in re.findall(r'href="([?]\w+)=', answer.content.decode())}
+    assert refused > 20
+    assert astray == set()

@@ -41,7 +41,7 @@ def sections_of(client):
     """The sections of the strip report: address and name of each."""
     ways = re.search(r'(?s)<nav class="section-ways".*?</nav>', client.get(REPORT).content.decode()).group()
     return [
-        (REPORT + address, " ".join(name.split()))
+        (address, " ".join(name.split()))
         for address, name in re.findall(r'(?s)<a\s+href="([^"]+)"[^>]*>(.*?) <span', ways)
     ]
 

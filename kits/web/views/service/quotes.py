@@ -8,6 +8,7 @@ from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
@@ -83,7 +84,8 @@ def store(request: HttpRequest, sheet: QuoteSheet, form: QuoteForm) -> int:
 def render_quote(request: HttpRequest, sheet: QuoteSheet, *, status: int = 200, **typed: Any) -> HttpResponse:
     """The quote of a job; ``typed`` holds what was typed where it was refused."""
     context = {"sheet": sheet, "may_quote": request.user.has_perm(MAY_QUOTE), "as_of": sheet.as_of, **typed}
-    return render(request, "web/jobs/quote.html", context | {"door": "schedule"}, status=status)
+    context |= {"list_at": reverse("quote", args=[sheet.job.job]), "door": "schedule"}
+    return render(request, "web/jobs/quote.html", context, status=status)
 
 
 @require_safe

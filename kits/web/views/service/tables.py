@@ -12,6 +12,7 @@ from django.core.exceptions import PermissionDenied
 from django.db.models import QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST
 
@@ -175,6 +176,7 @@ def _render(
 ) -> HttpResponse:
     context = {
         "list": shown_list(request, table.columns, list(rows)),
+        "list_at": reverse(table.address),
         "form": form or table.form(),
         "may_write": request.user.has_perm(table.right),
         "refused": refused,

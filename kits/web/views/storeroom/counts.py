@@ -159,7 +159,7 @@ def render_sheet(
         "reads_photos": CAN_READ_PHOTOS,
         "read_at": reverse("read_code"),
         "list": shown_list(request, LINES, sheet.rows, holds=lambda row: row.pk == at),
-        "list_at": reverse("count_sheet", args=[number]) if request.method == "POST" else "",
+        "list_at": reverse("count_sheet", args=[number]),
         "alike": alike_on(sheet.rows),
         "may_post": request.user.has_perm(MAY_POST),
         "as_of": today(),
