@@ -188,6 +188,21 @@ def test_touch_leaves_room_for_a_gloved_finger(shop_address, browser, sign_in):
     assert small == []
 
 
+CLOSED = """() => [...document.querySelectorAll('main details:not([open]) > summary')]
+    .filter(node => node.closest('.figure-why') && !node.closest('.no-print'))
+    .filter(node => !node.parentElement.parentElement.closest('details'))
+    .map(node => [node.innerText.split('\\n')[0], node.checkVisibility()])"""
+
+
+def test_a_figure_that_is_closed_is_printed_with_its_value(shop_address, page, sign_in):
+    sign_in(page, shop_address)
+    page.goto(f"{shop_address}/worked-out/part/SE-M/")
+    page.emulate_media(media="print")
+    found = page.evaluate(CLOSED)
+    assert len(found) >= 3
+    assert [words for words, shown in found if not shown] == []
+
+
 BOX = re.compile(rb"/MediaBox \[0 0 ([\d.]+) ([\d.]+)")
 
 

@@ -95,6 +95,15 @@ def test_more_jobs_than_a_page_holds_stand_on_the_next_and_a_round_takes_those_o
     assert "A round takes jobs of one page; those of a batch stand together when it is chosen." in first
 
 
+def test_what_is_wholly_on_rounds_stands_last_and_hides_no_job_that_waits(clerk, made, monkeypatch):
+    assert made.lines.exists()
+    monkeypatch.setattr(front, "JOBS_SHOWN", 1)
+    first, second = sheet_of(clerk.get("/picking/?page=1")), sheet_of(clerk.get("/picking/?page=2"))
+    assert ("J-2 24 Mar" in first, "J-1 16 Mar" in second) == (True, True)
+    assert "0 of 1 job shown here can be picked in full." in first
+    assert "What is shown here is on rounds; 1 more job on other pages." in second
+
+
 def test_a_round_shows_one_line_at_a_time(clerk, made):
     sheet = sheet_of(clerk.get(f"/picking/{made.pk}/"))
     assert "0 of 3 lines booked." in sheet

@@ -5,6 +5,7 @@ from decimal import Decimal
 import pytest
 
 from kits.catalog.models import Item, Setting
+from kits.planning.sheets.jobs import quote as quote_sheet
 from kits.schedule.models import Job, Verdict
 from kits.service.models import GoAhead, Quote, WorkHours
 from tests.kits.persons import person_of
@@ -31,6 +32,15 @@ def find_a_ball(found="pitted"):
 def agree(lead, says="Ms Reed, order 4711"):
     quote = Quote.objects.order_by("version").last()
     return tap(lead, f"/go-aheads/{quote.pk}/", {"says": says}, on=PAGE)
+
+
+def test_a_folded_quote_says_as_well_what_nobody_knows(lead, monkeypatch):
+    unpriced = "without 1 line whose price nobody knows"
+    assert sheet_of(lead.get(PAGE)).count(unpriced) == 1
+    monkeypatch.setattr(quote_sheet, "MOST_LINES", 1)
+    folded = sheet_of(lead.get(PAGE))
+    assert folded.count(unpriced) == 2
+    assert folded.index(unpriced) < folded.index("Line by line")
 
 
 def test_the_page_tells_what_the_job_comes_to_and_what_nobody_knows(lead):
