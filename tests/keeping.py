@@ -39,7 +39,7 @@ class SeenConnection:
 
     def watch(self, execute, sql, params, many, context):
         """Forget what was kept before anything is written, and take it up again where that is taken back."""
-        said = str(sql)
+        said = str(sql).lstrip("(")  # PostgreSQL's parts of a union stand in brackets
         word, _, rest = said.partition(" ")
         if word == "SAVEPOINT":
             self._saved[rest] = self._written, _kept()
