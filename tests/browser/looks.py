@@ -6,8 +6,33 @@ import axe_playwright_python
 
 AXE = (Path(axe_playwright_python.__file__).parent / "axe.min.js").read_text(encoding="utf-8")
 """axe-core, which holds rules of WCAG 2.2 that a program can test, as its library for this browser brings it."""
-RUN = """rules => axe.run(document, {resultTypes: ['violations'], ...(rules.length ? {runOnly: rules} : {})})
+RUN = """rules => axe
+    .run(rules.runOnly ? {include: window.notYetSeen} : document, {resultTypes: ['violations'], ...rules})
     .then(found => found.violations.map(one => `${one.id} at ${one.nodes[0].target}`))"""
+PAIRS = """known => {
+    const seen = new Set(known), many = new Map(), grounds = new Map();
+    const ground = node => {
+        if (!node) return '';
+        if (!grounds.has(node)) {
+            const {backgroundColor: colour, backgroundImage: image, opacity} = getComputedStyle(node);
+            const behind = colour.startsWith('rgb(') ? '' : ground(node.parentElement);
+            const plain = colour === 'rgba(0, 0, 0, 0)' && image === 'none' && opacity === '1';
+            grounds.set(node, plain ? behind : `${behind} / ${colour} ${image} ${opacity}`);
+        }
+        return grounds.get(node);
+    };
+    const written = node => node.matches('input, select, textarea') ||
+        [...node.childNodes].some(one => one.nodeType === Node.TEXT_NODE && one.data.trim());
+    window.notYetSeen = [...document.body.querySelectorAll('*')].filter(node => {
+        if (!written(node) || !node.checkVisibility({visibilityProperty: true})) return false;
+        const {color, fontSize, fontWeight} = getComputedStyle(node);
+        const pair = [color, fontSize, fontWeight, ground(node), node.matches(':disabled')].join(' ');
+        many.set(pair, (many.get(pair) || 0) + 1);
+        return !seen.has(pair) && many.get(pair) <= 3;
+    });
+    return [...many.keys()].filter(pair => !seen.has(pair));
+}"""
+"""Which pairs of ink and ground a page shows beside those that are known; three pieces of writing in each are kept."""
 BY_DAY = {"media": "screen", "color_scheme": "light", "contrast": "no-preference", "forced_colors": "none"}
 OTHER_SETS = {
     "dark": {"color_scheme": "dark"},
@@ -45,10 +70,25 @@ HEADS_ASIDE = """() => {
 PAST_THE_WINDOW = "document.documentElement.scrollWidth > document.documentElement.clientWidth"
 
 
-def barriers_of(page, *rules):
-    """What axe finds: by all its rules, or by some."""
+_known_pairs = set()
+
+
+def barriers_of(page):
+    """What axe finds by all its rules."""
     page.evaluate(f"() => {{ if (!window.axe) {{ {AXE} }} }}")
-    return page.evaluate(RUN, list(rules))
+    return [*page.evaluate(RUN, {"rules": {"color-contrast": {"enabled": False}}}), *pale_on(page)]
+
+
+def pale_on(page):
+    """What axe finds too pale to read, where a page shows a pair of ink and ground that no page showed before it."""
+    pairs = page.evaluate(PAIRS, [*_known_pairs])
+    if not pairs:
+        return []
+    page.evaluate(f"() => {{ if (!window.axe) {{ {AXE} }} }}")
+    found = page.evaluate(RUN, {"runOnly": ["color-contrast"]})
+    if not found:
+        _known_pairs.update(pairs)
+    return found
 
 
 def too_low_for_a_glove(page):
@@ -73,7 +113,7 @@ def faults_of(page, *, in_gloves=False, sets=OTHER_SETS):
         found += [f"too low for a glove: {one}" for one in too_low_for_a_glove(page)]
     for name, colours in sets.items():
         page.emulate_media(**{**BY_DAY, **colours})
-        found += [f"{name}: {one}" for one in [*barriers_of(page, "color-contrast"), *page.evaluate(HEADS_ASIDE)]]
+        found += [f"{name}: {one}" for one in [*pale_on(page), *page.evaluate(HEADS_ASIDE)]]
     page.emulate_media(**BY_DAY)
     for width in WIDTHS:
         page.set_viewport_size({"width": width, "height": 1000})

@@ -80,7 +80,8 @@ def follow(control):
 def settle(page):
     """Wait until a page has come to rest, with whatever taps it got meanwhile."""
     page.wait_for_timeout(400)
-    page.wait_for_function("!sessionStorage.getItem('not-sent')")
+    while page.evaluate("sessionStorage.getItem('not-sent')"):  # no wait_for_function: their policy forbids it
+        page.wait_for_timeout(50)
     page.wait_for_timeout(100)
     page.wait_for_load_state("load")
 

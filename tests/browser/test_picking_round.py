@@ -3,7 +3,6 @@
 import re
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from django.contrib.auth.models import Group
 
 from bom.values import ONE
@@ -11,6 +10,7 @@ from kits.people.models import User
 from kits.picking.models import Confirmation, PickRound
 from kits.stock.models import Balance
 from kits.stock.queries import ledger_differences
+from tests.browser.looks import barriers_of
 from tests.browser.scanner import hold_under
 from tests.kits.web.shops import load_demo
 
@@ -58,8 +58,7 @@ def line_text(page):
 
 
 def refuse_barriers(page):
-    found = Axe().run(page)
-    assert found.violations_count == 0, found.generate_report()
+    assert barriers_of(page) == []
 
 
 @pytest.mark.django_db(transaction=True)

@@ -6,12 +6,12 @@ from datetime import datetime
 
 import openpyxl
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from django.contrib.auth.models import Group
 from playwright.sync_api import expect
 
 from kits.people.models import User
 from kits.purchasing.models import OrderLine, SupplierQuote
+from tests.browser.looks import PAST_THE_WINDOW, barriers_of
 from tests.kits.web.shops import load_demo
 
 WORD = "a long word of passage"
@@ -40,9 +40,8 @@ def desk(transactional_db, page, live_server, said):
 
 def is_sound(page):
     """Nothing for axe to find, and nothing beyond the window."""
-    found = [f"{one['id']} at {one['nodes'][0]['target']}" for one in Axe().run(page).response["violations"]]
-    assert found == [], page.url
-    assert not page.evaluate("document.documentElement.scrollWidth > document.documentElement.clientWidth"), page.url
+    assert barriers_of(page) == [], page.url
+    assert not page.evaluate(PAST_THE_WINDOW), page.url
 
 
 def look_for_a_second(page):
