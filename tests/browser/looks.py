@@ -6,11 +6,11 @@ import axe_playwright_python
 
 AXE = (Path(axe_playwright_python.__file__).parent / "axe.min.js").read_text(encoding="utf-8")
 """axe-core, which holds rules of WCAG 2.2 that a program can test, as its library for this browser brings it."""
-RUN = """rules => axe
-    .run(rules.runOnly ? {include: window.notYetSeen} : document, {resultTypes: ['violations'], ...rules})
+BARRIERS = """() => axe
+    .run(document, {resultTypes: ['violations'], rules: {'color-contrast': {enabled: false}}})
     .then(found => found.violations.map(one => `${one.id} at ${one.nodes[0].target}`))"""
-PAIRS = """known => {
-    const seen = new Set(known), many = new Map(), grounds = new Map();
+PAIRS = """() => {
+    const grounds = new Map();
     const ground = node => {
         if (!node) return '';
         if (!grounds.has(node)) {
@@ -23,16 +23,19 @@ PAIRS = """known => {
     };
     const written = node => node.matches('input, select, textarea') ||
         [...node.childNodes].some(one => one.nodeType === Node.TEXT_NODE && one.data.trim());
-    window.notYetSeen = [...document.body.querySelectorAll('*')].filter(node => {
-        if (!written(node) || !node.checkVisibility({visibilityProperty: true})) return false;
+    window.written = {};
+    for (const node of document.body.querySelectorAll('*')) {
+        if (!written(node) || !node.checkVisibility({visibilityProperty: true})) continue;
         const {color, fontSize, fontWeight} = getComputedStyle(node);
         const pair = [color, fontSize, fontWeight, ground(node), node.matches(':disabled')].join(' ');
-        many.set(pair, (many.get(pair) || 0) + 1);
-        return !seen.has(pair) && many.get(pair) <= 3;
-    });
-    return [...many.keys()].filter(pair => !seen.has(pair));
+        (window.written[pair] ||= []).push(node);
+    }
+    return Object.keys(window.written);
 }"""
-"""Which pairs of ink and ground a page shows beside those that are known; three pieces of writing in each are kept."""
+"""The pairs of ink and ground that a page shows; what is written in each is kept there."""
+PALE = """pairs => axe
+    .run({include: pairs.flatMap(pair => window.written[pair].slice(0, 3))}, {runOnly: ['color-contrast']})
+    .then(found => found.violations.flatMap(one => one.nodes).map(one => `color-contrast at ${one.target}`))"""
 BY_DAY = {"media": "screen", "color_scheme": "light", "contrast": "no-preference", "forced_colors": "none"}
 OTHER_SETS = {
     "dark": {"color_scheme": "dark"},
@@ -75,20 +78,25 @@ _known_pairs = set()
 
 def barriers_of(page):
     """What axe finds by all its rules."""
-    page.evaluate(f"() => {{ if (!window.axe) {{ {AXE} }} }}")
-    return [*page.evaluate(RUN, {"rules": {"color-contrast": {"enabled": False}}}), *pale_on(page)]
+    _bring_axe(page)
+    return [*page.evaluate(BARRIERS), *pale_on(page)]
 
 
 def pale_on(page):
     """What axe finds too pale to read, where a page shows a pair of ink and ground that no page showed before it."""
-    pairs = page.evaluate(PAIRS, [*_known_pairs])
+    pairs = [pair for pair in page.evaluate(PAIRS) if pair not in _known_pairs]
     if not pairs:
         return []
-    page.evaluate(f"() => {{ if (!window.axe) {{ {AXE} }} }}")
-    found = page.evaluate(RUN, {"runOnly": ["color-contrast"]})
+    _bring_axe(page)
+    found = page.evaluate(PALE, pairs)
     if not found:
         _known_pairs.update(pairs)
     return found
+
+
+def _bring_axe(page):
+    if not page.evaluate("'axe' in window"):
+        page.evaluate(AXE)
 
 
 def too_low_for_a_glove(page):
