@@ -14,7 +14,6 @@ looks for rubbish as seldom as ``serve`` lets it.
 
 import argparse
 import cProfile
-import gc
 import os
 import pstats
 import statistics
@@ -43,9 +42,6 @@ def prepare(database):
     from django.conf import settings
     from django.core.management import call_command
 
-    from kits.web.management.commands.serve import RUBBISH_IS_LOOKED_FOR
-
-    gc.set_threshold(*RUBBISH_IS_LOOKED_FOR)
     settings.ALLOWED_HOSTS = ["testserver"]
     settings.SECURE_SSL_REDIRECT = False
     call_command("migrate", verbosity=0)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import gc
 import signal
 import sys
 from typing import Any
@@ -16,9 +15,6 @@ from kits.exchange.copies.in_service import SiteIsClosed, in_service
 from kits.exchange.ready_database import keep_to_the_file_that_is_there, refuse_missing_tables
 
 PORT = 8000
-RUBBISH_IS_LOOKED_FOR = (20_000, 20, 100)
-"""After how many new values, and how seldom among old ones. A shop's lists are hundreds of thousands of values that
-stay; Python would look through them all after every other posting, and everybody would wait for it (measured)."""
 
 
 class Command(BaseCommand):
@@ -60,5 +56,4 @@ class Command(BaseCommand):
         )
         self.stdout.write(f"Serving {', '.join(settings.ALLOWED_HOSTS)} on {places} ({scheme}).")
         self.stdout.flush()
-        gc.set_threshold(*RUBBISH_IS_LOOKED_FOR)
         server.run()
