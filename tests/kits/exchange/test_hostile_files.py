@@ -6,13 +6,10 @@ of their own, whose memory and time the system limits.
 
 # ruff: noqa: E501 - lists of what is bent are easier to read in long lines
 import io
-import json
 import signal
-import subprocess
 import sys
 import zipfile
 from contextlib import contextmanager
-from pathlib import Path
 
 import pytest
 from hypothesis import given, settings
@@ -243,22 +240,18 @@ BOMBS = {
 @pytest.mark.skipif(sys.platform == "win32", reason="the system cannot limit the memory of a process")
 @pytest.mark.parametrize("name", BOMBS)
 def test_a_workbook_made_to_do_harm_stays_within_its_bounds(name, tmp_path):
+    from tests.kits.exchange.reading_within import read_within
+
     make, rows, says = BOMBS[name]
     path = tmp_path / "lists.xlsx"
     path.write_bytes(make())
     assert path.stat().st_size < 20 * 2**20
     cells = FEWER if str(FEWER) in says else MOST_CELLS
-    command = [sys.executable, "-m", "tests.kits.exchange.reading_alone", str(path)]
-    command += [str(bound) for bound in (MEMORY, SECONDS, cells)]
-    root = Path(__file__).parents[3]
-    done = subprocess.run(command, cwd=root, capture_output=True, text=True, timeout=3 * SECONDS, check=False)
-    assert done.returncode == 0, done.stderr[-2000:]
-    found = json.loads(done.stdout.splitlines()[-1])
-    if rows is not None:
-        assert found["rows"] >= rows
-    told = " ".join([*found["problems"], *found["remarks"]])
+    read, problems, count, remarks = read_within(path, memory=MEMORY, seconds=SECONDS, cells=cells)
+    assert rows is None or read >= rows
+    told = " ".join([*problems, *remarks])
     assert any(word in told for word in says.split("|")), told
-    assert found["count"] <= 10_001
+    assert count <= 10_001
 
 
 def test_a_text_longer_than_a_cell_is_refused_where_it_stands():
