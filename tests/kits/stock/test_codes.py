@@ -90,8 +90,8 @@ def test_codes_on_every_paper_are_read_back_also_from_a_print_of_seventy_per_cen
     file.write_bytes(write_labels(LABELS, paper, bars=bars))
     want = sorted(str(label.code) for label in LABELS)
     for dpi in (203, 300, 203 * 0.7, 300 * 0.7):
-        subprocess.run(["pdftoppm", "-r", str(dpi), "-gray", "-png", file, tmp_path / f"at-{dpi:.0f}"], check=True)
-        pages = sorted(tmp_path.glob(f"at-{dpi:.0f}-*.png"))
+        subprocess.run(["pdftoppm", "-r", str(dpi), "-gray", file, tmp_path / f"at-{dpi:.0f}"], check=True)
+        pages = sorted(tmp_path.glob(f"at-{dpi:.0f}-*.pgm"))
         # Without shrinking the picture first: a shrunken BAG 17 was once read with another last sign.
         read = [mark.text for page in pages for mark in zxingcpp.read_barcodes(image.open(page), try_downscale=False)]
         assert sorted(read) == want, dpi

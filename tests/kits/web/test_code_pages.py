@@ -113,11 +113,11 @@ def read_back(pdf, dpi, folder):
     zxingcpp, image = pytest.importorskip("zxingcpp"), pytest.importorskip("PIL.Image")
     file = folder / "labels.pdf"
     file.write_bytes(pdf)
-    subprocess.run(["pdftoppm", "-r", str(dpi), "-gray", "-png", file, folder / f"at-{dpi}"], check=True)
+    subprocess.run(["pdftoppm", "-r", str(dpi), "-gray", file, folder / f"at-{dpi}"], check=True)
     # The decoder's own shrinking of the picture is off: a shrunken 17 was once read as another sign.
     return sorted(
         mark.text
-        for page in sorted(folder.glob(f"at-{dpi}-*.png"))
+        for page in sorted(folder.glob(f"at-{dpi}-*.pgm"))
         for mark in zxingcpp.read_barcodes(image.open(page), try_downscale=False)
     )
 
