@@ -59,6 +59,12 @@ def columns_before(shown: ShownList[Any] | str, name: str, whole: int) -> int:
     return shown.shown_before(name) if isinstance(shown, ShownList) else whole
 
 
+@register.filter
+def shows(shown: ShownList[Any] | str, name: str) -> bool:
+    """Whether a column is shown: what is said below it goes with it."""
+    return not isinstance(shown, ShownList) or any(one.shown for one in shown.choices if one.name == name)
+
+
 @register.simple_tag
 def columns_from(shown: ShownList[Any] | str, name: str, whole: int) -> int:
     """How many columns there are from one on, itself left out; at least one."""

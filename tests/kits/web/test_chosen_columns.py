@@ -83,6 +83,15 @@ def test_the_total_stays_under_the_prices(demo_shop, reader):
 
 
 @pytest.mark.parametrize(
+    ("kept_under", "address"), [("shortages", "/shortages/"), ("shortage_list_wear", "/shortages/wear/")]
+)
+def test_the_total_goes_with_the_prices(demo_shop, reader, kept_under, address):
+    assert "<tfoot>" in told(reader, address)
+    reader.post("/columns/", {"list": kept_under, "columns": "part price", "back": "/", "column": ["part"]})
+    assert "<tfoot>" not in told(reader, address)
+
+
+@pytest.mark.parametrize(
     "cookie", ["", "no json", "[1]", '{"offers": 3}', '{"offers": [["price"]]}', '{"offers": ["x"]}']
 )
 def test_a_cookie_that_says_nothing_leaves_nothing_out(small_shop, reader, cookie):
