@@ -10,24 +10,27 @@ BARRIERS = """() => axe
     .run(document, {resultTypes: ['violations'], rules: {'color-contrast': {enabled: false}}})
     .then(found => found.violations.map(one => `${one.id} at ${one.nodes[0].target}`))"""
 PAIRS = """() => {
-    const grounds = new Map();
-    const ground = node => {
-        if (!node) return '';
-        if (!grounds.has(node)) {
+    const looks = new Map();
+    const look = node => {
+        if (!node) return {ground: '', faded: 1};
+        if (!looks.has(node)) {
             const {backgroundColor: colour, backgroundImage: image, opacity} = getComputedStyle(node);
-            const behind = colour.startsWith('rgb(') ? '' : ground(node.parentElement);
-            const plain = colour === 'rgba(0, 0, 0, 0)' && image === 'none' && opacity === '1';
-            grounds.set(node, plain ? behind : `${behind} / ${colour} ${image} ${opacity}`);
+            const behind = look(node.parentElement);
+            const bare = colour === 'rgba(0, 0, 0, 0)' && image === 'none';
+            const ground = `${colour.startsWith('rgb(') || bare ? '' : behind.ground} ${colour} ${image}`;
+            looks.set(node, {ground: bare ? behind.ground : ground, faded: behind.faded * opacity});
         }
-        return grounds.get(node);
+        return looks.get(node);
     };
     const written = node => node.matches('input, select, textarea') ||
         [...node.childNodes].some(one => one.nodeType === Node.TEXT_NODE && one.data.trim());
     window.written = {};
     for (const node of document.body.querySelectorAll('*')) {
         if (!written(node) || !node.checkVisibility({visibilityProperty: true})) continue;
+        if (node.getBoundingClientRect().width <= 1) continue;
         const {color, fontSize, fontWeight} = getComputedStyle(node);
-        const pair = [color, fontSize, fontWeight, ground(node), node.matches(':disabled')].join(' ');
+        const {ground, faded} = look(node);
+        const pair = [color, fontSize, fontWeight, ground, faded, node.matches(':disabled')].join(' ');
         (window.written[pair] ||= []).push(node);
     }
     return Object.keys(window.written);
