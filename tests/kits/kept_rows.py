@@ -1,4 +1,14 @@
-"""A shop that was loaded once comes back row by row: to check its sheets for each test would be most of the time."""
+"""What was done to the tables once comes back row by row: to do it again for each test would be most of the time.
+
+From an empty database on, each step that is kept is a ground for the next ones as long as nothing else is written in
+the transaction of the test. Then the same step from the same ground puts in the rows that it changed the first time.
+"""
+
+import pickle
+import re
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from functools import cache, wraps
 
 from django.apps import apps
 from django.db import IntegrityError, connection, transaction
@@ -7,51 +17,208 @@ from django.db.models import AutoField
 from kits.catalog.caching.revisions import mark_catalog, mark_shop
 from kits.catalog.models import Revision
 
-_kept = {}
+
+@dataclass
+class Ground:
+    """The rows of all tables, each table by number, and what was done from here on."""
+
+    tables: dict = field(default_factory=dict)
+    steps: dict = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Step:
+    """What a step took from each table and put there, what it gave, and where it led."""
+
+    taken: dict
+    put: dict
+    given: bytes
+    ground: Ground
+
+
+_empty = Ground()
 
 
 def load_once(name, load):
-    """Load a shop; from the second time on, put the rows into an empty database that loading had made."""
-    if name in _kept:
-        try:
-            with transaction.atomic():
-                _put_back(_kept[name])
-            _number_on_from(_kept[name])
-            return
-        except IntegrityError:
-            pass  # something stands there already, and only loading settles what becomes of it
-    before = _read_tables()
-    load()
-    after = _read_tables()
-    if all(rows == after[table] for table, rows in before.items() if rows[1]):
-        _kept[name] = {table: rows for table, rows in after.items() if rows != before[table]}
+    """Load a shop; from the second time on, put in the rows that loading had made, whatever else stands there."""
+    _do_once(name, load, _find_ground(), anywhere=True)
+
+
+def step_once(name, do):
+    """Do something that changes the tables; the second time from the same ground, put in what it changed.
+
+    What it gives comes back as a copy.
+    """
+    ground = _find_ground()
+    return do() if ground is None else _do_once(name, do, ground)
+
+
+def kept_step(do):
+    """Let a method or function that changes the tables of a shop do so once for the same arguments and ground.
+
+    It leaves its arguments as they are, and nothing but its rows and what it gives is asked of it.
+    """
+
+    @wraps(do)
+    def step(shop, *args, **said):
+        name = do.__module__, do.__qualname__, args, tuple(said.items())
+        return step_once(name, lambda: do(shop, *args, **said))
+
+    return step
 
 
 def stored(outcome):
     assert outcome.stored, [problem.says for problem in outcome.problems]
 
 
-def _read_tables():
-    """Of each of our tables but the marks, its columns and its rows."""
-    tables = {}
-    with connection.cursor() as cursor:
-        for model in apps.get_models(include_auto_created=True):
-            if model.__module__.startswith("kits.") and model is not Revision:
-                cursor.execute(f"SELECT * FROM {connection.ops.quote_name(model._meta.db_table)}")
-                tables[model._meta.db_table] = [column[0] for column in cursor.description], cursor.fetchall()
-    return tables
+def _do_once(name, do, ground, *, anywhere=False):
+    """``ground`` is None where more stands in the tables than is known."""
+    steps = (ground or _empty).steps
+    if name in steps:
+        try:
+            with transaction.atomic():
+                _put_back(steps[name])
+        except IntegrityError:
+            del steps[name]  # something stands there already, and only doing it settles what becomes of it
+        else:
+            _number_on_from(steps[name].put)
+            if ground is not None:
+                _watch.stand_on(steps[name].ground)
+            return pickle.loads(steps[name].given)
+    before = ground.tables if ground else _read_tables(_tables())
+    with _watch.noting() as written:
+        given = do()
+    if not written <= {*_tables(), Revision._meta.db_table}:
+        return given  # it wrote where nobody looks
+    after = _read_tables(written & {*_tables()})
+    taken, put = {}, {}
+    for table, rows in after.items():
+        stood = before.get(table, {})
+        taken[table] = {number: row for number, row in stood.items() if rows.get(number) != row}
+        put[table] = {number: row for number, row in rows.items() if stood.get(number) != row}
+    if anywhere and ground is None and any(before.get(table) for table in put if put[table] or taken[table]):
+        return given  # whose rows were whose is not known
+    steps[name] = Step(taken, put, pickle.dumps(given), Ground({**(ground or _empty).tables, **after}))
+    if ground is not None:
+        _watch.stand_on(steps[name].ground)
+    return given
 
 
-def _put_back(tables):
+class Watch:
+    """Watches what is written, by which it is known whether the tables are still as a step left them."""
+
+    def __init__(self):
+        self._written, self._writes, self._ground, self._seen = set(), 0, None, None
+
+    def __call__(self, execute, sql, params, many, context):
+        said = str(sql).lstrip("( ")
+        word = said.partition(" ")[0]
+        if word not in READS:
+            self._writes += 1
+        if word not in READS and word != "ROLLBACK":
+            table = OF_TABLE.match(said)
+            self._written.add(table and table[1])
+        return execute(sql, params, many, context)
+
+    @contextmanager
+    def noting(self):
+        """The tables that are written meanwhile, None for what is no table."""
+        outside, self._written = self._written, set()
+        try:
+            yield self._written
+        finally:
+            self._written |= outside
+
+    def stand_on(self, ground):
+        self._ground, self._seen = ground, self._moment()
+
+    def stands_on(self):
+        return self._ground if self._seen == self._moment() else None
+
+    def _moment(self):
+        """Of tests that commit, whose threads write unseen, no two moments are alike."""
+        blocks = [block for block in connection.atomic_blocks if block._from_testcase] or [object()]
+        return self._writes, blocks
+
+
+READS = {"SELECT", "EXPLAIN", "RELEASE", "PRAGMA", "SAVEPOINT", "SET"}
+OF_TABLE = re.compile(r'(?:INSERT(?: OR IGNORE)? INTO|UPDATE|DELETE FROM) "(\w+)"')
+_watch = Watch()
+
+
+def _find_ground():
+    """What is known to stand in the tables."""
+    if _watch not in connection.execute_wrappers:
+        connection.execute_wrappers.append(_watch)
+    ground = _watch.stands_on()
+    if ground is None and not _read_any():
+        ground = _empty
+    return ground
+
+
+def _read_any():
+    """Whether any of our tables but the marks holds a row."""
     quote = connection.ops.quote_name
     with connection.cursor() as cursor:
-        for table, (columns, rows) in tables.items():
-            row = f"({', '.join(['%s'] * len(columns))})"
+        cursor.execute(" UNION ALL ".join(f"SELECT 1 WHERE EXISTS (SELECT 1 FROM {quote(table)})" for table in _tables()))
+        return cursor.fetchone() is not None
+
+
+@cache
+def _tables():
+    """Our tables but the marks, with the model of each."""
+    models = apps.get_models(include_auto_created=True)
+    ours = [model for model in models if model.__module__.startswith("kits.") and model is not Revision]
+    return {model._meta.db_table: model for model in ours}
+
+
+@cache
+def _columns(table):
+    """The names of the columns, the number first."""
+    key, *others = sorted(_tables()[table]._meta.concrete_fields, key=lambda field: not field.primary_key)
+    return [key.column, *(field.column for field in others)]
+
+
+def _read_tables(tables):
+    """The rows of each table by number."""
+    return {table: {row[0]: row for row in _select(table)} for table in tables}
+
+
+def _select(table, numbers=None):
+    quote = connection.ops.quote_name
+    columns = _columns(table)
+    asked = f"SELECT {', '.join(map(quote, columns))} FROM {quote(table)}"
+    with connection.cursor() as cursor:
+        if numbers is None:
+            cursor.execute(asked)
+        else:
+            cursor.execute(f"{asked} WHERE {quote(columns[0])} IN ({_places(numbers)})", [*numbers])
+        return cursor.fetchall()
+
+
+def _places(values):
+    return ", ".join(["%s"] * len(values))
+
+
+def _put_back(step):
+    """Take and put the rows of a step; what is taken must stand there as it did."""
+    quote = connection.ops.quote_name
+    for table, rows in step.taken.items():
+        if rows:
+            if {row[0]: row for row in _select(table, rows)} != rows:
+                raise IntegrityError("other rows stand there")
+            with connection.cursor() as cursor:
+                key = quote(_columns(table)[0])
+                cursor.execute(f"DELETE FROM {quote(table)} WHERE {key} IN ({_places(rows)})", [*rows])
+    with connection.cursor() as cursor:
+        for table, rows in step.put.items():
+            columns = _columns(table)
             statement = f"INSERT INTO {quote(table)} ({', '.join(map(quote, columns))}) VALUES "
-            most = 900 // len(columns)
+            rows, most = [*rows.values()], 900 // len(columns)
             for start in range(0, len(rows), most):
                 part = rows[start : start + most]
-                cursor.execute(statement + ", ".join([row] * len(part)), [value for one in part for value in one])
+                places = ", ".join([f"({_places(columns)})"] * len(part))
+                cursor.execute(statement + places, [value for one in part for value in one])
     mark_catalog()
     mark_shop()
 
@@ -64,11 +231,11 @@ def _number_on_from(tables):
     if connection.vendor != "postgresql":
         return
     counts = []
-    for model in apps.get_models(include_auto_created=True):
-        table, key = model._meta.db_table, model._meta.pk
-        if table in tables and isinstance(key, AutoField):
+    for table, rows in tables.items():
+        key = _tables()[table]._meta.pk
+        if rows and isinstance(key, AutoField):
             numbers = f"pg_get_serial_sequence('{table}', '{key.column}')::regclass"
-            most = f"(SELECT max({key.column}) FROM {table})"
-            counts.append(f"setval({numbers}, greatest({most}, pg_sequence_last_value({numbers})))")
-    with connection.cursor() as cursor:
-        cursor.execute(f"SELECT {', '.join(counts)}")
+            counts.append(f"setval({numbers}, greatest({max(rows)}, pg_sequence_last_value({numbers})))")
+    if counts:
+        with connection.cursor() as cursor:
+            cursor.execute(f"SELECT {', '.join(counts)}")

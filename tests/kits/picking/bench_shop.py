@@ -20,6 +20,7 @@ from kits.schedule.models import Job, Verdict
 from kits.stock.ledger import OnShelf
 from kits.stock.models import Balance, Lot, Place
 from kits.stock.writes import ShelfCount, post_shelf_counts
+from tests.kits.kept_rows import kept_step, step_once
 
 AT = datetime(2026, 3, 4, 9, tzinfo=UTC)
 AS_OF = date(2026, 3, 4)
@@ -29,6 +30,9 @@ class BenchShop:
     """The shop, with short words for what tests do in it."""
 
     def __init__(self):
+        vars(self).update(step_once("bench shop", self._open))
+
+    def _open(self):
         with transaction.atomic():
             mark_catalog()
             mark_shop()
@@ -49,6 +53,7 @@ class BenchShop:
             self._list_items()
             self._list_structure()
             self._list_stock()
+        return vars(self)
 
     def _list_items(self):
         self.item("PUMP", "pump")
@@ -128,11 +133,13 @@ class BenchShop:
             )
         return lot
 
+    @kept_step
     def job(self, number, scope="both", build_on=date(2026, 3, 16), **columns):
         with transaction.atomic():
             mark_shop()
             return Job.objects.create(job=number, pump=self.items["PUMP"], scope=scope, build_on=build_on, **columns)
 
+    @kept_step
     def looked_at(self, job, verdict="keep"):
         """Both ends of a job on one pump were opened, and each ball was decided on."""
         with transaction.atomic():
@@ -146,6 +153,7 @@ class BenchShop:
         scopes = ("both", "both", "one", "one")
         return [self.job(f"J-{n}", scope, date(2026, 3, 15 + n)) for n, scope in enumerate(scopes, 1)]
 
+    @kept_step
     def start(self, *jobs, key="start"):
         return start_round(jobs=jobs, by=self.clerk, at=AT, key=key)
 
