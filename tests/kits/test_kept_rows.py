@@ -1,4 +1,5 @@
-"""Rows put back with their numbers: what is stored afterwards gets numbers of its own, however many shops are kept."""
+"""Rows put back with their numbers: what is stored afterwards gets numbers of its own, however many shops are kept;
+and a step is put back only where it was done before."""
 
 from functools import partial
 
@@ -11,8 +12,7 @@ from tests.kits import kept_rows
 
 @pytest.mark.postgres
 @pytest.mark.django_db
-def test_numbers_never_count_back(monkeypatch):
-    monkeypatch.setattr(kept_rows, "_kept", {})
+def test_numbers_never_count_back():
     for shop in ("first", "second", "second", "first", "second"):
         User.objects.all().delete()
         kept_rows.load_once(shop, partial(User.objects.create_user, shop))
@@ -23,7 +23,6 @@ def test_numbers_never_count_back(monkeypatch):
 @pytest.mark.django_db
 def test_rows_that_are_kept_anew_are_numbered_on_from(monkeypatch):
     """As when a shop was loaded anew in another database, where its rows got other numbers."""
-    monkeypatch.setattr(kept_rows, "_kept", {})
     for _ in range(2):
         User.objects.all().delete()
         kept_rows.load_once("shop", partial(User.objects.create_user, "keeper"))
@@ -40,3 +39,78 @@ def test_rows_that_are_kept_anew_are_numbered_on_from(monkeypatch):
     kept_rows.load_once("shop", None)
     assert User.objects.get().pk == far
     assert User.objects.create_user("newcomer").pk > far
+
+
+@pytest.fixture(autouse=True)
+def nothing_kept():
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(kept_rows, "_empty", kept_rows.Ground())
+        yield
+
+
+def done_by(said):
+    """A step that makes a person; ``said`` counts how often it was done."""
+
+    def make():
+        said.append("done")
+        return User.objects.create_user(f"person {User.objects.count()}")
+
+    return lambda: kept_rows.step_once("person", make)
+
+
+def empty():
+    User.objects.all().delete()
+
+
+@pytest.mark.django_db
+def test_a_step_is_done_once_from_each_ground():
+    said = []
+    step = done_by(said)
+    first = [step().username, step().username]
+    empty()
+    assert [step().username, step().username] == first == ["person 0", "person 1"]
+    assert (len(said), sorted(User.objects.values_list("username", flat=True))) == (2, first)
+
+
+@pytest.mark.django_db
+def test_where_something_else_was_written_a_step_is_done():
+    said = []
+    step = done_by(said)
+    step(), step(), empty(), step()
+    User.objects.update(first_name="Cleo")
+    step()
+    assert (len(said), set(User.objects.values_list("first_name", flat=True))) == (3, {"Cleo", ""})
+
+
+@pytest.mark.django_db
+def test_a_step_that_changes_rows_changes_them_again():
+    step = done_by([])
+    for _ in range(2):
+        empty()
+        step(), step()
+        kept_rows.step_once("rename", lambda: User.objects.filter(username="person 1").update(first_name="Cleo"))
+        kept_rows.step_once("delete", lambda: User.objects.filter(username="person 0").delete())
+        assert list(User.objects.values_list("username", "first_name")) == [("person 1", "Cleo")]
+
+
+@pytest.mark.django_db
+def test_a_step_inside_a_step_is_part_of_it():
+    step = done_by([])
+    for _ in range(2):
+        empty()
+        kept_rows.step_once("both", lambda: (User.objects.create_user("Cleo"), step()))
+        assert User.objects.count() == 2
+
+
+@pytest.mark.django_db
+def test_a_test_that_patches_the_program_has_its_steps_done(monkeypatch):
+    said = []
+    do = kept_rows.kept_step(lambda shop: said.append(User.objects.create_user("Cleo")))
+    for _ in range(2):
+        empty()
+        do(None)
+    assert len(said) == 1
+    empty()
+    monkeypatch.setattr(User, "get_short_name", str)
+    do(None)
+    assert len(said) == 2

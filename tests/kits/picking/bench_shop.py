@@ -13,7 +13,7 @@ from kits.catalog.caching.revisions import mark_catalog, mark_shop
 from kits.catalog.models import Item, KitFit, ScopeSection, Setting, StructureLine
 from kits.people.models import User
 from kits.people.roles import CLEAN_WORK
-from kits.picking.actions import start_round
+from kits.picking.actions import confirm_line, start_round
 from kits.planning.queries import reading_of
 from kits.planning.snapshot.shop import take_snapshot
 from kits.schedule.models import Job, Verdict
@@ -156,6 +156,14 @@ class BenchShop:
     @kept_step
     def start(self, *jobs, key="start"):
         return start_round(jobs=jobs, by=self.clerk, at=AT, key=key)
+
+    @kept_step
+    def pick(self, *jobs, key="pick"):
+        """A round of the jobs, walked to its end."""
+        made = self.start(*jobs, key=key)
+        for line in made.lines.filter(state="open"):
+            confirm_line(line=line, quantities=full(line), by=self.clerk, at=AT, request_key=f"{key} {line.number}")
+        return made
 
     def plan(self):
         return plan(take_snapshot(AS_OF))

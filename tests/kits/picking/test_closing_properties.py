@@ -10,7 +10,6 @@ from hypothesis.extra.django import TestCase
 
 from bom.values import ONE
 from kits.catalog.errors import Refusal
-from kits.picking.actions import confirm_line
 from kits.picking.closing.actions import close_job, record_test, take_step_back
 from kits.picking.closing.bag_decision import LeftOver
 from kits.picking.errors import PickRefusal
@@ -19,7 +18,7 @@ from kits.picking.words import LeftGoes
 from kits.schedule.models import Job, JobStep
 from kits.stock.models import Balance, Lot, Posting
 from kits.stock.queries import ledger_differences
-from tests.kits.picking.bench_shop import AT, BenchShop, full
+from tests.kits.picking.bench_shop import AT, BenchShop
 
 NEEDED = {"K-1": 2, "H-1": 4, "N-70": 2}
 
@@ -27,8 +26,7 @@ NEEDED = {"K-1": 2, "H-1": 4, "N-70": 2}
 def bagged(shop):
     job = shop.job("J-1", stage="building")
     shop.looked_at(job)
-    for line in shop.start(job).lines.all():
-        confirm_line(line=line, quantities=full(line), by=shop.clerk, at=AT, request_key=f"pick {line.number}")
+    shop.pick(job)
     return job
 
 

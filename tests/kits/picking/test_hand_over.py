@@ -40,14 +40,6 @@ def shop():
     return BenchShop()
 
 
-def picked(shop, *jobs, key="start"):
-    """A round of the jobs, walked to its end."""
-    made = shop.start(*jobs, key=key)
-    for line in made.lines.all():
-        confirm_line(line=line, quantities=full(line), by=shop.clerk, at=AT, request_key=f"{key} {line.pk}")
-    return made
-
-
 def bag_of(job):
     return find_bag(job.bags.get().number)
 
@@ -82,7 +74,7 @@ def test_a_bag_from_the_first_pick_to_the_closing_by_hand(shop):
     Nuts: 40 - 4 picked - 1 extra + 1 back = 36 on the shelf; 4 go into the pump, or are gone with it.
     """
     job = shop.job("J-1", stage="stripped")
-    picked(shop, job)
+    shop.pick(job)
     assert states(job) == [("K-END", "bagged", 2), ("NUT", "bagged", 4), ("OR-210-N70", "bagged", 2)]
     take(shop, bag_of(job))
     assert states(job) == [("K-END", "issued", 2), ("NUT", "issued", 4), ("OR-210-N70", "issued", 2)]
@@ -102,7 +94,7 @@ def test_a_bag_from_the_first_pick_to_the_closing_by_hand(shop):
 
 def test_until_it_is_handed_over_a_bag_serves_its_job_and_the_plan_says_the_same_after(shop):
     job, other = shop.job("J-1"), shop.job("J-2", build_on=date(2026, 3, 17))
-    picked(shop, job)
+    shop.pick(job)
     before = {name: shop.plan() and shop.asked(one) for name, one in (("J-1", job), ("J-2", other))}
     take(shop, bag_of(job))
     assert {name: shop.asked(one) for name, one in (("J-1", job), ("J-2", other))} == before
@@ -111,7 +103,7 @@ def test_until_it_is_handed_over_a_bag_serves_its_job_and_the_plan_says_the_same
 
 def test_the_sheet_issued_says_bagged_before_and_issued_after(shop):
     job = shop.job("J-1", "one")
-    picked(shop, job)
+    shop.pick(job)
     place_bag(bag=bag_of(job), place=shop.places["A2"], by=shop.clerk, at=AT, key="put")
     assert {(row.state, row.place) for row in job_stock()} == {("bagged", "A2")}
     take(shop, bag_of(job))
@@ -123,7 +115,7 @@ def test_the_sheet_issued_says_bagged_before_and_issued_after(shop):
 
 def test_a_list_of_what_is_issued_takes_what_was_given_besides_off_first(shop):
     job, lot = shop.job("J-1", "one"), Lot.objects.get(lot="H-1")
-    picked(shop, job)
+    shop.pick(job)
     take(shop, bag_of(job))
     extra(shop, job)
     for count, left in ((3, ["extra 1", "issued 2"]), (2, ["issued 2"]), (0, [])):
@@ -143,7 +135,7 @@ def test_what_is_put_in_later_stands_where_the_bag_stands(shop):
 
 def test_a_hand_over_is_booked_once_and_by_one_of_two(shop):
     job = shop.job("J-1")
-    picked(shop, job)
+    shop.pick(job)
     assert take(shop, bag_of(job)) == take(shop, bag_of(job))
     with pytest.raises(PickRefusal, match="Ana took bag 1 on 4 Mar 2026, and nothing was put into it since"):
         take(shop, bag_of(job), key="another", taken_by="Ben")
@@ -161,7 +153,7 @@ def test_a_bag_is_taken_by_somebody_and_not_empty(shop):
 
 def test_a_hand_over_by_mistake_is_taken_back(shop):
     job = shop.job("J-1")
-    picked(shop, job)
+    shop.pick(job)
     taken = take(shop, bag_of(job))
     said = {"hand_over": taken, "by": shop.clerk, "at": AT}
     assert take_hand_over_back(key="back", **said) == take_hand_over_back(key="back", **said)
@@ -174,7 +166,7 @@ def test_a_hand_over_by_mistake_is_taken_back(shop):
 
 def test_a_hand_over_is_not_taken_back_once_something_came_back(shop):
     job = shop.job("J-1")
-    picked(shop, job)
+    shop.pick(job)
     taken = take(shop, bag_of(job))
     source = WithJob(Lot.objects.get(lot="H-1").pk, job.pk, "issued")
     target = shelf(shop, "H-1", "H1", "resealed")
@@ -185,7 +177,7 @@ def test_a_hand_over_is_not_taken_back_once_something_came_back(shop):
 
 def test_a_line_whose_pieces_were_handed_over_stays_booked(shop):
     job = shop.job("J-1")
-    made = picked(shop, job)
+    made = shop.pick(job)
     taken = take(shop, bag_of(job))
     line = line_of(made, "NUT")
     with pytest.raises(PickRefusal, match=r"does not lie in bag 1 any more\. Take the hand-over back first"):
@@ -197,7 +189,7 @@ def test_a_line_whose_pieces_were_handed_over_stays_booked(shop):
 
 def test_a_bag_with_a_suspect_lot_is_not_handed_over(shop):
     job = shop.job("J-1")
-    picked(shop, job)
+    shop.pick(job)
     freeze_lot(lot=Lot.objects.get(lot="H-1"), reason="cracked", by=shop.clerk, at=AT, key="suspect")
     with pytest.raises(StockRefusal, match="J-1 cannot be handed over: lot H-1 of NUT is under suspicion"):
         take(shop, bag_of(job))
@@ -205,7 +197,7 @@ def test_a_bag_with_a_suspect_lot_is_not_handed_over(shop):
 
 def test_a_held_job_keeps_its_bag_in_the_storeroom(shop):
     job = shop.job("J-1")
-    picked(shop, job)
+    shop.pick(job)
     with transaction.atomic():
         mark_shop()
         Job.objects.update(stage="held", held_because="no order")
@@ -247,13 +239,13 @@ def test_a_missing_piece_makes_a_tag_that_closes_itself_when_it_is_put_in(shop):
     assert lacks_says((tag,)) == "1 × NUT"
     shop.stock("NUT", "H-2", "H1", 9)
     assert [tag.says for tag in tags(job)] == ["1 × NUT still missing, lies at H1, not picked yet"]
-    picked(shop, job, key="more")
+    shop.pick(job, key="more")
     assert tags(job) == ()
 
 
 def test_a_piece_that_a_kit_in_the_bag_is_without_has_a_tag(shop):
     job = shop.job("J-1", "one")
-    picked(shop, job)
+    shop.pick(job)
     with transaction.atomic():
         mark_shop()
         KitPiece.objects.create(kit_lot=Lot.objects.get(lot="K-1"), item=shop.items["OR-210-N90"], quantity=0)
@@ -312,7 +304,7 @@ def test_the_counter_shows_where_a_scanned_lot_lies_and_how_much_is_free(shop):
     Reservation.objects.create(job=job, lot=Lot.objects.get(lot="H-1"), quantity=4 * ONE)
     rows = counter_sheet(job, "PART NUT", today=date(2026, 3, 4)).rows
     assert [(row.lot, row.place, row.lies.text, row.free.text) for row in rows] == [("H-1", "H1", "40", "36")]
-    picked(shop, job)
+    shop.pick(job)
     (has,) = counter_sheet(job, "LOT NUT H-1", today=date(2026, 3, 4)).has
     assert (has.quantity.text, has.state_says) == ("4", "in the bag")
     assert counter_sheet(job, "LOT NUT OLD", today=date(2026, 3, 4)).says.startswith("What lies on the shelf of")
@@ -321,7 +313,7 @@ def test_the_counter_shows_where_a_scanned_lot_lies_and_how_much_is_free(shop):
 
 def test_an_extra_is_used_up_with_the_rest_unless_it_is_left_over(shop):
     job = shop.job("J-1", stage="stripped")
-    picked(shop, job)
+    shop.pick(job)
     take(shop, bag_of(job))
     extra(shop, job)
     shop.looked_at(job)
@@ -385,7 +377,7 @@ def test_a_pick_from_paper_is_not_entered_behind_a_count(shop):
 @pytest.mark.django_db(transaction=True)
 def test_two_hands_at_one_bag_book_one_hand_over(shop):
     job = shop.job("J-1")
-    picked(shop, job)
+    shop.pick(job)
     bag = bag_of(job)
 
     def tap(name):

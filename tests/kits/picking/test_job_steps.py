@@ -3,7 +3,6 @@
 import pytest
 
 from bom.values import ONE
-from kits.picking.actions import confirm_line
 from kits.picking.closing.actions import close_job, record_shipment, record_test, take_step_back
 from kits.picking.closing.bag_decision import LeftOver
 from kits.picking.errors import PickRefusal
@@ -17,7 +16,8 @@ from kits.stock.actions import scrap_stock
 from kits.stock.ledger import OnShelf
 from kits.stock.models import Lot, Posting, Reservation
 from kits.stock.queries import ledger_differences
-from tests.kits.picking.bench_shop import AT, BenchShop, full, held
+from tests.kits.kept_rows import kept_step
+from tests.kits.picking.bench_shop import AT, BenchShop, held
 
 pytestmark = pytest.mark.django_db
 
@@ -31,11 +31,15 @@ def shop():
 
 @pytest.fixture
 def built(shop):
+    return close(shop)
+
+
+@kept_step
+def close(shop):
     """A job whose parts are closed: one nut came back, one was scrapped, the rest was used up."""
     job = shop.job("J-1", stage="building")
     shop.looked_at(job)
-    for line in shop.start(job).lines.all():
-        confirm_line(line=line, quantities=full(line), by=shop.clerk, at=AT, request_key=f"pick {line.number}")
+    shop.pick(job)
     nuts = Lot.objects.get(lot="H-1").pk
     left = [LeftOver(nuts, ONE, LeftGoes.BACK), LeftOver(nuts, ONE, LeftGoes.SCRAP, reason="dropped")]
     close_job(job=job, decisions=left, by=shop.clerk, at=AT, key="close", why=WHY)

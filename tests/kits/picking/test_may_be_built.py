@@ -7,7 +7,7 @@ from django.db import transaction
 
 from kits.catalog.caching.revisions import mark_shop
 from kits.catalog.models import Setting
-from kits.picking.actions import confirm_line, start_round
+from kits.picking.actions import start_round
 from kits.picking.closing.actions import begin_building, close_job
 from kits.picking.closing.open_points import may_be_built
 from kits.picking.errors import PickRefusal
@@ -17,7 +17,7 @@ from kits.schedule.errors import ScheduleRefusal
 from kits.schedule.models import Job, JobStep, Verdict
 from kits.service.quoting.actions import record_go_ahead, store_quote
 from kits.stock.models import Lot
-from tests.kits.picking.bench_shop import AT, BenchShop, full
+from tests.kits.picking.bench_shop import AT, BenchShop
 
 pytestmark = pytest.mark.django_db
 
@@ -32,8 +32,7 @@ def ready(shop):
     """A stripped pump with all its parts in the bag and its balls found good."""
     job = shop.job("J-1", stage="stripped")
     shop.looked_at(job)
-    for line in shop.start(job).lines.all():
-        confirm_line(line=line, quantities=full(line), by=shop.clerk, at=AT, request_key=f"pick {line.number}")
+    shop.pick(job)
     return Job.objects.get(pk=job.pk)
 
 

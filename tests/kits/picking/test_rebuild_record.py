@@ -9,7 +9,6 @@ from django.db import transaction
 from bom.values import ONE
 from kits.catalog.caching.revisions import mark_catalog, mark_shop
 from kits.catalog.models import Substitute
-from kits.picking.actions import confirm_line
 from kits.picking.closing.actions import OpenedAgain, close_job, record_failed_test, record_test, take_step_back
 from kits.picking.closing.bag_decision import LeftOver
 from kits.picking.errors import PickRefusal
@@ -21,7 +20,7 @@ from kits.planning.queries import plan_now
 from kits.schedule.models import Finding, Job, Verdict
 from kits.service.testing.judging import TestSaid
 from kits.stock.models import KitPiece, Lot, Movement
-from tests.kits.picking.bench_shop import AT, BenchShop, full
+from tests.kits.picking.bench_shop import AT, BenchShop
 from tests.kits.web.shops import load_demo
 
 pytestmark = pytest.mark.django_db
@@ -46,8 +45,7 @@ def look(job, *verdicts):
 
 def build(shop, job, *verdicts, key="", left=()):
     look(job, *verdicts)
-    for line in shop.start(job, key=f"start {job}{key}").lines.filter(state="open"):
-        confirm_line(line=line, quantities=full(line), by=shop.clerk, at=AT, request_key=f"pick {line.pk}")
+    shop.pick(job, key=f"pick {job}{key}")
     close_job(job=job, decisions=left, by=shop.clerk, at=AT, key=f"close {job}{key}", why="balls from the bench")
     job.refresh_from_db()
     return job
@@ -138,8 +136,7 @@ def test_what_lay_in_a_kit_stands_below_it_with_its_own_lot(shop):
 
 def test_a_lot_that_is_only_in_a_bag_went_into_no_pump_yet(shop):
     job = shop.job("J-1", stage="stripped")
-    for line in shop.start(job).lines.all():
-        confirm_line(line=line, quantities=full(line), by=shop.clerk, at=AT, request_key=f"pick {line.pk}")
+    shop.pick(job)
     assert pumps_of_lot(Lot.objects.get(lot="H-1")) == []
 
 

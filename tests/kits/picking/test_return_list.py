@@ -38,8 +38,7 @@ def job(shop):
 
 
 def pick(shop, job):
-    for line in shop.start(job, key=f"start {job}").lines.all():
-        confirm_line(line=line, quantities=full(line), by=shop.clerk, at=AT, request_key=f"{job} {line.number}")
+    shop.pick(job, key=job.job)
     return job
 
 

@@ -38,8 +38,7 @@ def job(shop):
     """A job that has all it needs in its bag."""
     job = shop.job("J-1", serial="H4-0117", stage="building")
     shop.looked_at(job)
-    for line in shop.start(job).lines.all():
-        confirm_line(line=line, quantities=full(line), by=shop.clerk, at=AT, request_key=f"pick {line.number}")
+    shop.pick(job)
     return job
 
 

@@ -3,11 +3,11 @@
 from datetime import date
 from decimal import Decimal
 from fractions import Fraction
+from functools import partial
 
 import pytest
 
 from bom.demand.requirements import gather_demand
-from kits.picking.actions import confirm_line
 from kits.picking.closing.actions import OpenedAgain, close_job, record_failed_test, record_test, take_step_back
 from kits.picking.errors import PickRefusal
 from kits.picking.queries import lots_used
@@ -20,7 +20,8 @@ from kits.service.models import Gauge, PastFinding, PastStrip, PumpLimit, PumpTe
 from kits.service.testing.actions import LimitSaid, set_gauge, set_limits
 from kits.service.testing.judging import TestSaid
 from kits.stock.queries import ledger_differences
-from tests.kits.picking.bench_shop import AS_OF, AT, BenchShop, full, held
+from tests.kits.kept_rows import kept_step, step_once
+from tests.kits.picking.bench_shop import AS_OF, AT, BenchShop, held
 
 pytestmark = pytest.mark.django_db
 
@@ -31,6 +32,11 @@ AGAIN = OpenedAgain("one", 1, date(2026, 3, 20))
 @pytest.fixture
 def shop():
     shop = BenchShop()
+    shop.gauge = step_once("tested to limits", partial(limit, shop))
+    return shop
+
+
+def limit(shop):
     set_limits(
         pump=shop.items["PUMP"],
         limits={
@@ -43,8 +49,7 @@ def shop():
         by=shop.clerk,
         at=AT,
     )
-    shop.gauge = gauge(shop, "G-1", AS_OF)
-    return shop
+    return gauge(shop, "G-1", AS_OF)
 
 
 def gauge(shop, name, due_on):
@@ -52,6 +57,7 @@ def gauge(shop, name, due_on):
     return set_gauge(gauge=name, due_on=due_on, why="", by=shop.clerk, at=AT, **said)
 
 
+@kept_step
 def built(shop, number="J-1", verdict="keep", key="", **columns):
     job = shop.job(number, stage="stripped", **columns)
     shop.looked_at(job, verdict)
@@ -59,8 +65,7 @@ def built(shop, number="J-1", verdict="keep", key="", **columns):
 
 
 def close(shop, job, key=""):
-    for line in shop.start(job, key=f"start {job}{key}").lines.filter(state="open"):
-        confirm_line(line=line, quantities=full(line), by=shop.clerk, at=AT, request_key=f"pick {line.pk}")
+    shop.pick(job, key=f"pick {job}{key}")
     close_job(job=job, decisions=[], by=shop.clerk, at=AT, key=f"close {job}{key}", why="balls came from the bench")
     job.refresh_from_db()
     return job
