@@ -38,7 +38,7 @@ def pytest_configure():
     from django.conf import settings
 
     settings.AXES_ENABLED = False
-    settings.STORAGES["staticfiles"]["BACKEND"] = "django.contrib.staticfiles.storage.StaticFilesStorage"
+    settings.STORAGES["staticfiles"]["BACKEND"] = "kits.web.serving.static_names.AddressedOnce"
     settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 
     share_the_files_served()

@@ -2,7 +2,8 @@
 
 Each test runs in a transaction that is taken back, and the program keeps nothing that was read inside a transaction:
 every page of a test is planned from nothing, which no site does and which is most of the time of tests of many pages.
-Here they are kept; nothing stays from one test to the next.
+Here they are kept; nothing stays from one test to the next, but where a shop stands for all tests of a module: what is
+kept of it is taken up again when what a test wrote is taken back.
 """
 
 import re
@@ -10,7 +11,7 @@ from contextlib import contextmanager
 from itertools import count
 
 import pytest
-from django.db import connection
+from django.db import connection, transaction
 
 from kits.catalog.caching import revisions
 from kits.picking.cautions import alike_parts
@@ -24,13 +25,25 @@ OF_NO_LIST = re.compile(
 )
 """What writes to tables that hold nothing of the lists; these stay then, as the program lets them stay."""
 OF_NO_PLAN = re.compile(r'^(INSERT INTO|UPDATE|DELETE FROM) "django_session"')
+OF_PEOPLE = re.compile(r'^(INSERT INTO|UPDATE|DELETE FROM) "(people|auth|django_admin)_')
+"""What writes of people alone: no plan and no list knows any, and only what was read for pages may name them."""
+
+
+@contextmanager
+def taken_back():
+    """Take back what is done inside, as if it were the transaction of a test."""
+    atomic = transaction.atomic()
+    atomic._from_testcase = True
+    with atomic:
+        yield
+        transaction.set_rollback(True)
 
 
 class SeenConnection:
     """The connection as it is asked whether something may be kept: the transaction of the test itself is none."""
 
     def __init__(self):
-        self._numbers, self._saved = count(1), {}
+        self._numbers, self._saved, self._people = count(1), {}, 0
         self._note_write("")
 
     @property
@@ -42,15 +55,24 @@ class SeenConnection:
         said = str(sql).lstrip("(")  # PostgreSQL's parts of a union stand in brackets
         word, _, rest = said.partition(" ")
         if word == "SAVEPOINT":
-            self._saved[rest] = self._written, _kept()
+            self._saved[rest] = self._written, self._people, _kept()
         elif word == "ROLLBACK":
-            written, kept = self._saved.get(said.split()[-1], (None, FORGOTTEN))
+            written, people, kept = self._saved.get(said.split()[-1], (None, None, FORGOTTEN))
             if written != self._written:
                 self._written = next(self._numbers) if written is None else written
                 _keep(kept)
+            elif people != self._people:
+                self._note_people(people)
+        elif OF_PEOPLE.match(said):
+            self._note_people(next(self._numbers))
         elif word not in READS and not OF_NO_PLAN.match(said):
             self._note_write(said)
         return execute(sql, params, many, context)
+
+    def _note_people(self, number):
+        self._people = number
+        plan, lists, catalogs, _, alike = _kept()
+        _keep((plan, lists, catalogs, {}, alike))
 
     def _note_write(self, said):
         self._written = next(self._numbers)
@@ -60,7 +82,10 @@ class SeenConnection:
 
 @contextmanager
 def keeping_plans():
-    """Keep plans in the transaction of a test, and forget them at its end."""
+    """Keep plans in the transaction of a test, and forget them at its end; within another such, at the end of that."""
+    if isinstance(revisions.connection, SeenConnection):
+        yield
+        return
     seen = SeenConnection()
     connection.execute_wrappers.insert(0, seen.watch)  # the last ones come and go
     try:

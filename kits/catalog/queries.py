@@ -5,9 +5,12 @@ The engine compares options folded; pages show them as they were typed.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
 from datetime import date
 from decimal import Decimal, InvalidOperation
+from functools import cached_property
 
 from bom.structure.calendar import ShopCalendar
 from bom.values import Options
@@ -190,7 +193,7 @@ class ShopSettings:
         """Whether a size is written in ``inch`` or in ``mm`` first; blank as it was written."""
         return self._one_of("sizes_first", INCH, MM) if self.text("sizes_first") else ""
 
-    @property
+    @cached_property
     def formats(self) -> Formats:
         """How the shop writes; what is set wrongly counts as left out here and is refused where it is written."""
         chosen = {}
@@ -256,9 +259,28 @@ class ShopSettings:
 
 def read_settings() -> ShopSettings:
     """Return the shop's settings; from now on days and numbers are written as they say."""
-    settings = ShopSettings(dict(Setting.objects.values_list("folded", "value")))
+    read_before = _read_before.get()
+    if read_before:
+        settings = read_before[0]
+    else:
+        settings = ShopSettings(dict(Setting.objects.values_list("folded", "value")))
+        if read_before is not None:
+            read_before.append(settings)
     write_as(settings.formats)
     return settings
+
+
+_read_before: ContextVar[list[ShopSettings] | None] = ContextVar("settings read before", default=None)
+
+
+@contextmanager
+def settings_read_once() -> Iterator[None]:
+    """Read the settings once within this: for a page that writes nothing and would ask for them at every turn."""
+    token = _read_before.set([])
+    try:
+        yield
+    finally:
+        _read_before.reset(token)
 
 
 def read_holidays() -> tuple[date, ...]:

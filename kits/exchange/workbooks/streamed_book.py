@@ -112,35 +112,35 @@ class ColumnCells:
         *,
         text_as: str = TEXT,
     ) -> None:
-        self._letter = get_column_letter(place)
+        self._sheet, self._letter, self._dress = sheet, get_column_letter(place), dress
         whole_as, point, _ = shown_as.rstrip("#").partition(".")
         may_end = point and shown_as.rstrip("#").endswith(".")
-        self._text, self._day, self._other, self._whole, self._empty = (
-            look_of(sheet, number_format, dress)
-            for number_format in (
-                text_as,
-                DAY,
-                shown_as,
-                whole_as if may_end else shown_as,
-                GENERAL if may_end else shown_as,
-            )
-        )
+        self._text_as, self._other_as = text_as, shown_as
+        self._whole_as, self._empty_as = (whole_as, GENERAL) if may_end else (shown_as, shown_as)
+        self._looks: dict[str, int] = {}
+
+    def _look(self, number_format: str) -> int:
+        """The number of a look, which is made when a cell first bears it."""
+        look = self._looks.get(number_format)
+        if look is None:
+            look = self._looks[number_format] = look_of(self._sheet, number_format, self._dress)
+        return look
 
     def cell(self, row: int, value: Value) -> str:
         """The cell of that row; a text is text whatever it starts with."""
         if isinstance(value, str) and value:
-            return f'<c r="{self._letter}{row}" s="{self._text}" t="inlineStr">{_inline(value)}</c>'
+            return f'<c r="{self._letter}{row}" s="{self._look(self._text_as)}" t="inlineStr">{_inline(value)}</c>'
         if value is None or value == "":
-            return f'<c r="{self._letter}{row}" s="{self._empty}"/>'
+            return f'<c r="{self._letter}{row}" s="{self._look(self._empty_as)}"/>'
         if isinstance(value, date):
-            return f'<c r="{self._letter}{row}" s="{self._day}"><v>{to_excel(value):.16g}</v></c>'
-        look = self._whole if value == int(value) else self._other
+            return f'<c r="{self._letter}{row}" s="{self._look(DAY)}"><v>{to_excel(value):.16g}</v></c>'
+        look = self._look(self._whole_as if value == int(value) else self._other_as)
         return f'<c r="{self._letter}{row}" s="{look}"><v>{value:.16g}</v></c>'
 
     def formula(self, row: int, formula: str, result: Decimal | int) -> str:
         """A cell with a formula and its result, for viewers that cannot work it out; the library stores no results."""
         sum_of = escape(formula.removeprefix("="))
-        return f'<c r="{self._letter}{row}" s="{self._other}"><f>{sum_of}</f><v>{result}</v></c>'
+        return f'<c r="{self._letter}{row}" s="{self._look(self._other_as)}"><f>{sum_of}</f><v>{result}</v></c>'
 
 
 def look_of(sheet: StreamedSheet, number_format: str, dress: Dress | None = None) -> int:

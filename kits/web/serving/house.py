@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from contextlib import nullcontext
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -10,7 +11,7 @@ from typing import Any
 from django.http import HttpRequest, HttpResponse
 
 from kits.catalog.errors import Refusal
-from kits.catalog.queries import read_settings
+from kits.catalog.queries import read_settings, settings_read_once
 from kits.demo.shop import SHOP_NAME
 from kits.people.models import User
 
@@ -26,15 +27,22 @@ class House:
     looks_after_people: bool
 
 
+READS = ("GET", "HEAD")
+
+
 class KnowTheHouse:
-    """Reads the facts before the view works, for nothing is read while a page is drawn; at most three statements."""
+    """Reads the facts before the view works, for nothing is read while a page is drawn; at most three statements.
+
+    Whatever only reads asks for the settings once.
+    """
 
     def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
         self.get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
         """Pass the request on."""
-        return self.get_response(request)
+        with settings_read_once() if request.method in READS else nullcontext():
+            return self.get_response(request)
 
     def process_view(self, request: HttpRequest, view: Any, args: Any, kwargs: Any) -> None:
         """Read what the page will say, unless it is only a part of one, or wants to know nothing of the shop."""

@@ -29,7 +29,22 @@ else:
 MARK_SIGNS = 12
 
 
-class NamedByContent(StaticFilesStorage):
+class AddressedOnce(StaticFilesStorage):
+    """Works the address of a file out once: a page names a dozen of them, and each page the same."""
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self._addresses: dict[str | None, str] = {}
+
+    def url(self, name: str | None) -> str:
+        """The address of a file."""
+        known = self._addresses.get(name)
+        if known is None:
+            known = self._addresses[name] = super().url(name)
+        return known
+
+
+class NamedByContent(AddressedOnce):
     """Gives each file the name under which it is served; as it lies where it is not there, or while it is written."""
 
     def url(self, name: str | None) -> str:

@@ -1,13 +1,12 @@
 import pytest
 from django.contrib.auth.models import Group
-from django.db import transaction
 
 from kits.people.models import User
 from kits.planning.keeping import plans
 from kits.web import request_keys
 from kits.web.render_guard import guard_rendering
 from kits.web.views.plan import workbook
-from tests.keeping import keeping_plans
+from tests.keeping import keeping_plans, taken_back
 from tests.kits.persons import person_of
 from tests.kits.web.shops import load_demo, load_small
 
@@ -32,13 +31,9 @@ def plans_kept():
 @pytest.fixture(scope="module")
 def demo_shop(django_db_setup, django_db_blocker):
     """The demo shop, loaded once for all tests of a module and taken back afterwards."""
-    with django_db_blocker.unblock():
-        atomic = transaction.atomic()
-        atomic._from_testcase = True
-        with atomic:
-            load_demo()
-            yield
-            transaction.set_rollback(True)
+    with django_db_blocker.unblock(), taken_back(), keeping_plans():
+        load_demo()
+        yield
 
 
 @pytest.fixture

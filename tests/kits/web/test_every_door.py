@@ -4,11 +4,12 @@ The addresses come from the list of addresses itself: whoever adds one says here
 """
 
 import re
-from contextlib import contextmanager
+from copy import copy
 from dataclasses import dataclass
 
 import pytest
-from django.db import transaction
+from django.conf import settings
+from django.contrib import auth
 from django.test import Client
 from django.urls import reverse
 
@@ -16,7 +17,7 @@ from kits.exchange import upload_workers
 from kits.planning.sheets.jobs.strip_report import position_key
 from kits.web import request_keys
 from kits.web.addresses.urls import urlpatterns
-from tests.keeping import keeping_plans
+from tests.keeping import keeping_plans, taken_back
 from tests.kits.web.shop_with_all import ShopWithAll
 
 NONE, MISSING = "", 987654
@@ -438,23 +439,8 @@ def shop(django_db_setup, django_db_blocker):
     with django_db_blocker.unblock(), pytest.MonkeyPatch.context() as patch:
         patch.setattr(request_keys, "SHOWN_SECONDS", 0)
         patch.setattr(upload_workers, "_start", lambda upload, work: None)
-        with by_itself(), keeping_plans():
+        with taken_back(), keeping_plans():
             yield ShopWithAll()
-
-
-@pytest.fixture(autouse=True)
-def plans_kept():
-    """Plans are kept from one door to the next."""
-
-
-@contextmanager
-def by_itself():
-    """Take back what is done inside, as if each request met the shop as it was."""
-    atomic = transaction.atomic()
-    atomic._from_testcase = True
-    with atomic:
-        yield
-        transaction.set_rollback(True)
 
 
 @pytest.fixture(scope="module")
@@ -464,6 +450,24 @@ def browsers(shop):
         found[name] = Client(raise_request_exception=False)
         found[name].force_login(person)
     return found
+
+
+@pytest.fixture(scope="module")
+def known(shop, browsers):
+    """Who has signed in and what their role may do, read once for all of their requests, a thousand each."""
+    of_cookies, read = {}, auth.get_user
+    for name, found in shop.people.items():
+        person = type(found).objects.get(pk=found.pk)
+        person.get_all_permissions()  # kept with the person
+        of_cookies[browsers[name].cookies[settings.SESSION_COOKIE_NAME].value] = person
+
+    def get_user(request):
+        person = of_cookies.get(request.COOKIES.get(settings.SESSION_COOKIE_NAME))
+        return read(request) if person is None else copy(person)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(auth, "get_user", get_user)
+        yield
 
 
 def answers(door, shop, browsers, name):
@@ -480,7 +484,7 @@ def answers(door, shop, browsers, name):
             cookies = browser.cookies.copy()
             # Which ways there are to ask is settled before who asks: the least and the most that anybody may tell it.
             for method in ("get", "post", "put") if role in ("", "viewer", "administrator") else ("get", "post"):
-                with by_itself():
+                with taken_back():
                     yield which, role, method, getattr(browser, method)(address)
                 browser.cookies = cookies.copy()
 
@@ -505,7 +509,7 @@ def may_be(door, which, role, method, answer):
 
 @pytest.mark.django_db
 @pytest.mark.parametrize("name", DOORS)
-def test_door_opens_for_those_whose_it_is_and_for_nobody_else(shop, browsers, name):
+def test_door_opens_for_those_whose_it_is_and_for_nobody_else(shop, browsers, known, name):
     door = DOORS[name]
     wrong = [
         f"{role or 'a stranger'} {method.upper()} {which}: {answer.status_code}"
@@ -516,14 +520,14 @@ def test_door_opens_for_those_whose_it_is_and_for_nobody_else(shop, browsers, na
 
 
 @pytest.mark.django_db
-def test_beside_a_refusal_no_way_leads_to_an_address_that_only_a_button_may_call(shop, browsers):
+def test_beside_a_refusal_no_way_leads_to_an_address_that_only_a_button_may_call(shop, browsers, known):
     """A way that says only what is asked, as those that sort a list do, leads to the address of the page itself."""
     astray, refused = set(), 0
     for name, door in DOORS.items():
         if not door.do or door.see:
             continue
         for said in ({}, {"key": "no key"}):
-            with by_itself():
+            with taken_back():
                 answer = browsers[door.do.split()[0]].post(reverse(name, args=door.own(shop)) + door.query, said)
             if answer.status_code in (400, 409, 422) and answer["Content-Type"].startswith("text/html"):
                 refused += 1

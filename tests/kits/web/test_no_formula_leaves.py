@@ -19,8 +19,10 @@ from kits.purchasing.models import Supplier
 from kits.schedule.models import Job
 from kits.stock.counts.actions import begin_count
 from kits.stock.models import Lot, Place
+from tests.keeping import keeping_plans, taken_back
 from tests.kits.exchange.books import AT
 from tests.kits.persons import person_of
+from tests.kits.web.shops import load_small
 
 pytestmark = pytest.mark.django_db
 VIEWS = Path(__file__).parents[3] / "kits" / "web" / "views"
@@ -121,17 +123,25 @@ def cells_of(name, content):
     return [("t", cell) for row in csv.reader(io.StringIO(text), delimiter=delimiter) for cell in row]
 
 
-@pytest.fixture
-def numbers(small_shop, planner):
-    """What stands in addresses in place of these words: a lot, and a sheet on which it is counted.
+@pytest.fixture(scope="module")
+def shop(django_db_setup, django_db_blocker):
+    """The shop of which no file may run a text, for all tests; its planner, and what stands in addresses for words.
 
-    The plan's answers are kept as well, for one page sets later ones against them.
+    These are a lot and a sheet on which it is counted. The plan's answers are kept as well, for one page sets later
+    ones against them.
     """
-    lot = Lot.objects.get(lot="L-1")
-    balances = [balance.pk for balance in lot.balances.all()]
-    count = begin_count(balance_ids=balances, by=planner, at=AT, key=str(uuid.uuid4()))
-    keep_answers(by=planner, at=AT, key="before")
-    return {"LOT": str(lot.pk), "COUNT": str(count.pk)}
+    with django_db_blocker.unblock(), taken_back(), keeping_plans():
+        load_small()
+        planner, lot = person_of("Planner", "planner", first_name="Pat"), Lot.objects.get(lot="L-1")
+        balances = [balance.pk for balance in lot.balances.all()]
+        count = begin_count(balance_ids=balances, by=planner, at=AT, key=str(uuid.uuid4()))
+        keep_answers(by=planner, at=AT, key="before")
+        Item.objects.update(description=EVIL, notes=EVIL, material="=1+1")
+        Job.objects.update(customer=EVIL)
+        Lot.objects.update(maker_batch="@SUM(A1)", lot=Concat(Value("=1+"), "lot"))
+        Place.objects.update(place=Concat(Value("@"), "place"))
+        Supplier.objects.update(supplier=EVIL)
+        yield planner, {"LOT": str(lot.pk), "COUNT": str(count.pk)}
 
 
 def test_every_list_that_can_leave_is_tried():
@@ -143,18 +153,15 @@ def test_every_list_that_can_leave_is_tried():
 
 
 @pytest.mark.parametrize("address", FILES)
-def test_no_text_leaves_as_a_formula(numbers, reader, address):
+def test_no_text_leaves_as_a_formula(shop, client, address):
+    planner, numbers = shop
     for word, number in numbers.items():
         address = address.replace(word, number)
-    Item.objects.update(description=EVIL, notes=EVIL, material="=1+1")
-    Job.objects.update(customer=EVIL)
-    Lot.objects.update(maker_batch="@SUM(A1)", lot=Concat(Value("=1+"), "lot"))
-    Place.objects.update(place=Concat(Value("@"), "place"))
-    Supplier.objects.update(supplier=EVIL)
+    client.force_login(planner)
     if address.startswith(("/people/", "/who-changed-what/")):
         User.objects.update(first_name=EVIL)
-        reader.force_login(person_of("Administrator", "@chief", first_name=EVIL, is_staff=True))
-    answer = reader.get(address)
+        client.force_login(person_of("Administrator", "@chief", first_name=EVIL, is_staff=True))
+    answer = client.get(address)
     found = re.search(r'filename="([^"]+)"', answer.headers.get("Content-Disposition", ""))
     assert found, f"{address} gives no file"
     cells = cells_of(found[1], answer.content)

@@ -7,7 +7,8 @@ from django.urls import reverse
 
 from kits.catalog.caching.revisions import mark_catalog, mark_shop
 from kits.catalog.models import Setting
-from tests.kits.web.test_every_door import DOORS, by_itself
+from tests.keeping import taken_back
+from tests.kits.web.test_every_door import DOORS
 from tests.kits.web.test_every_door import browsers as browsers
 from tests.kits.web.test_every_door import shop as shop
 
@@ -67,10 +68,10 @@ def test_a_script_in_any_text_is_text_on_every_page(shop, browsers):
     addresses = {name: reverse(name, args=door.own(shop)) + door.query for name, door in pages.items()}
     named = [str(part) for door in pages.values() for part in door.own(shop)]
     browser, run, shown, broken = browsers["administrator"], [], [], []
-    with by_itself():
+    with taken_back():
         taken = write_scripts(named)
         for name, address in addresses.items():
-            with by_itself():
+            with taken_back():
                 answer = browser.get(address)
             content = answer.getvalue()
             broken += [name] if answer.status_code >= 500 else []
