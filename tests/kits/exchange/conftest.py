@@ -1,10 +1,29 @@
 import pytest
+from django.db import transaction
 
 from tests.kits.exchange.books import SHOP, load_sheets
 from tests.kits.kept_rows import load_once, stored
+from tests.kits.web.shops import load_demo
 
 
 @pytest.fixture
 def shop(db):
     """The small shop, loaded."""
     load_once("sheets", lambda: stored(load_sheets(SHOP)))
+
+
+@pytest.fixture(scope="module")
+def module_rows(django_db_setup, django_db_blocker):
+    """What a fixture of a module loads for all its tests is taken back after the last."""
+    with django_db_blocker.unblock():
+        atomic = transaction.atomic()
+        atomic._from_testcase = True
+        with atomic:
+            yield
+            transaction.set_rollback(True)
+
+
+@pytest.fixture(scope="module")
+def demo_shop(module_rows):
+    """The demo shop, loaded once for all tests of a module."""
+    load_demo()

@@ -3,6 +3,7 @@
 import io
 from datetime import date, datetime
 from decimal import Decimal
+from functools import cache
 
 import openpyxl
 import pytest
@@ -46,6 +47,11 @@ RINGS = {
 def sent(db):
     """The rows of the workbook that was sent, which come back as they are told."""
     load_once("rings", lambda: stored(load_sheets(RINGS)))
+    return book_of_rings()
+
+
+@cache
+def book_of_rings():
     plan = plan_now(DAY)
     return shortage_workbook(plan, as_json(plan))
 

@@ -3,6 +3,7 @@
 import io
 import re
 from datetime import date, datetime
+from functools import cache
 
 import openpyxl
 import pytest
@@ -10,20 +11,18 @@ from openpyxl.utils import column_index_from_string
 
 from bom.answers.rows import as_json
 from kits.catalog.models import Item, Substitute
-from kits.exchange.actions import load_files
 from kits.exchange.workbooks.shortage_book import SHEETS, column_of, shortage_workbook
 from kits.planning.queries import plan_now
 from kits.purchasing.models import Offer, Supplier
-from tests.kits.exchange.books import AT, FIXTURES, SHOP, load_sheets, text_file
 
 pytestmark = pytest.mark.django_db
 DAY = date(2026, 3, 4)
 
 
-@pytest.fixture
-def demo(db):
-    files = [text_file(path.name, path.read_text(encoding="utf-8")) for path in sorted(FIXTURES.glob("*.csv"))]
-    assert load_files(files=files, by=None, at=AT).stored
+@pytest.fixture(scope="module")
+def demo(demo_shop):
+    """The workbook of the demo shop, which is written and opened once for all tests that only read it."""
+    return write()
 
 
 def write(supplier=None, batch=None):
@@ -31,6 +30,7 @@ def write(supplier=None, batch=None):
     return shortage_workbook(made, as_json(made, batch), supplier)
 
 
+@cache
 def opened(content, *, results):
     return openpyxl.load_workbook(io.BytesIO(content), data_only=results)
 
@@ -43,7 +43,7 @@ def table_rows(sheet):
 
 
 def test_every_sheet_has_a_real_table_with_filters_that_prints_one_page_wide(demo):
-    book = opened(write(), results=False)
+    book = opened(demo, results=False)
     assert book.sheetnames == list(SHEETS)
     for sheet in book.worksheets[:-1]:
         (table,) = sheet.tables.values()
@@ -61,7 +61,7 @@ def test_every_sheet_has_a_real_table_with_filters_that_prints_one_page_wide(dem
 
 def test_what_is_printed_is_legible_on_one_page_wide(demo):
     """Some 200 characters side by side are about seven points on paper's long side; 220 are more than six."""
-    book = opened(write(), results=False)
+    book = opened(demo, results=False)
     for sheet in book.worksheets[:-1]:
         printed = sheet.print_area.split("!")[-1] if sheet.print_area else sheet.dimensions
         last = re.search(r":\$?([A-Z]+)", printed).group(1)
@@ -75,7 +75,7 @@ def test_what_is_printed_is_legible_on_one_page_wide(demo):
 
 
 def test_sure_needs_come_first_and_wear_has_a_total_of_its_own(demo):
-    sheet = opened(write(), results=True)["Shortages"]
+    sheet = opened(demo, results=True)["Shortages"]
     rows = table_rows(sheet)
     assert [row["For"] for row in rows] == sorted((row["For"] for row in rows), key=("sure", "top-up", "wear").index)
     totals = {sheet.cell(row, 1).value: sheet.cell(row, 6).value for row in range(2, 6)}
@@ -88,7 +88,7 @@ def test_sure_needs_come_first_and_wear_has_a_total_of_its_own(demo):
 
 
 def test_a_line_says_what_to_buy_by_when_and_for_whom(demo):
-    rows = {row["Key"]: row for row in table_rows(opened(write(), results=True)["Shortages"])}
+    rows = {row["Key"]: row for row in table_rows(opened(demo, results=True)["Shortages"])}
     ring = rows["OR-011-F75X / sure"]
     assert ring["Description"] == "O-ring 011, check valve, small, oxygen-clean"
     assert (ring["Compound"], ring["Hardness"], ring["Short"]) == ("FKM", "75 A", 2)
@@ -112,7 +112,7 @@ def test_substitutes_stand_beside_the_line(demo):
 
 
 def test_how_each_number_came_about_is_listed_by_job(demo):
-    rows = table_rows(opened(write(), results=True)["How worked out"])
+    rows = table_rows(opened(demo, results=True)["How worked out"])
     found = [row for row in rows if (row["Our number"], row["Job"]) == ("BR-112", "J-3106")]
     assert [(row["How it comes about"], row["Quantity"], row["Kit"]) for row in found] == [
         ("2 per E12 × 2 E12 × 2 pumps = 8", 8, "K-E12N")
@@ -120,7 +120,7 @@ def test_how_each_number_came_about_is_listed_by_job(demo):
 
 
 def test_every_figure_of_a_part_is_taken_apart(demo):
-    rows = table_rows(opened(write(), results=True)["Figures"])
+    rows = table_rows(opened(demo, results=True)["Figures"])
     found = [row for row in rows if row["Our number"] == "BR-112"]
     told = {figure: [row["How it comes about"] for row in found if row["Figure"] == figure] for figure in FIGURES}
     assert told == {
@@ -141,7 +141,7 @@ FIGURES = ("Left out of the stock", "Packs", "Order by")
 
 
 def test_broken_promises_and_late_orders_stand_together(demo):
-    rows = table_rows(opened(write(), results=True)["Expedite"])
+    rows = table_rows(opened(demo, results=True)["Expedite"])
     assert [row["Why"] for row in rows if row["Order"] == "PO-7102"] == ["the promise is broken"]
     late = next(row for row in rows if (row["Order"], row["Our number"]) == ("PO-7104", "SE-M"))
     assert (late["Quantity"], late["Promised"], late["Here on, if bought today"]) == (
@@ -152,13 +152,13 @@ def test_broken_promises_and_late_orders_stand_together(demo):
 
 
 def test_an_order_that_covers_wear_late_is_to_be_called_about(demo):
-    (row,) = [row for row in table_rows(opened(write(), results=True)["Expedite"]) if row["Why"] == "covers wear late"]
+    (row,) = [row for row in table_rows(opened(demo, results=True)["Expedite"]) if row["Why"] == "covers wear late"]
     assert (row["Order"], row["Our number"], row["Quantity"], row["Working days late"]) == ("PO-7104", "CG-S", 3, 5)
 
 
 def test_the_chance_of_wear_stands_beside_what_it_was_worked_out_from(demo):
     """Twelve balls lie here and three are sure: the 3 % are those of the nine that are left."""
-    rows = {row["Key"]: row for row in table_rows(opened(write(), results=True)["Shortages"])}
+    rows = {row["Key"]: row for row in table_rows(opened(demo, results=True)["Shortages"])}
     ball = rows["BA-716 / wear"]
     assert (ball["Usable on hand"], ball["Left for wear"]) == (12, 9)
     assert ball["Chance that this is enough"] == pytest.approx(0.0275, abs=5e-5)
@@ -186,7 +186,7 @@ def test_a_supplier_gets_only_his_lines(demo):
 
 
 def test_every_formula_has_its_result_stored(demo):
-    content = write()
+    content = demo
     formulas, values = opened(content, results=False), opened(content, results=True)
     found = [
         (sheet.title, cell.coordinate)
@@ -211,10 +211,8 @@ def test_a_text_is_never_a_formula(demo):
     assert {cell.data_type for cell in texts} == {"s"}
 
 
-def test_nothing_short_is_said_in_a_sentence(db):
-    load_sheets({**SHOP, "Schedule": [SHOP["Schedule"][0], ["J-1", "P-1", "full", date(2026, 3, 16), "spring", None]]})
-    for_nobody = shortage_workbook(plan_now(DAY), as_json(plan_now(DAY)), supplier="nobody")
-    sheet = opened(for_nobody, results=True)["Shortages"]
+def test_nothing_short_is_said_in_a_sentence(demo):
+    sheet = opened(write(supplier="nobody"), results=True)["Shortages"]
     assert not sheet.tables
     assert sheet["A8"].value == "Nothing is short."
     assert [sheet.cell(row, 6).value for row in range(2, 6)] == [0, 0, 0, 0]
@@ -229,7 +227,7 @@ def test_only_the_shown_batch_stands_in_the_book(demo):
 
 
 def test_the_dates_and_numbers_are_dates_and_numbers(demo):
-    sheet = opened(write(), results=False)["Shortages"]
+    sheet = opened(demo, results=False)["Shortages"]
     need, extension = column_of("First need"), column_of("Extension")
     assert sheet[f"{need}8"].is_date
     assert (sheet[f"{need}8"].number_format, sheet[f"{extension}8"].number_format) == ("yyyy-mm-dd", "#,##0.00")
@@ -237,7 +235,7 @@ def test_the_dates_and_numbers_are_dates_and_numbers(demo):
 
 def test_whole_amounts_stand_without_a_point_behind_them(demo):
     """In #,##0.###### a spreadsheet program leaves the point when nothing follows: 5. (from memory)."""
-    sheet = opened(write(), results=False)["Shortages"]
+    sheet = opened(demo, results=False)["Shortages"]
     need = column_of("Need, sure")
     cells = [cell for (cell,) in sheet[f"{need}8:{need}{sheet.max_row}"] if cell.value is not None]
     assert len(cells) > 10
