@@ -1,5 +1,7 @@
 """Every operation keeps to its description, whatever is sent: requests are made from the description itself."""
 
+from functools import cache
+
 import hypothesis
 import pytest
 from django.core.handlers.wsgi import WSGIHandler
@@ -31,6 +33,20 @@ def operations():
     return [(method.upper(), path) for path, found in api.get_openapi_schema()["paths"].items() for method in found]
 
 
+@cache
+def read_description():
+    return []
+
+
+def described(headers):
+    """The description as the first who asks is given it, which is the same for all."""
+    if not read_description():
+        read_description().append(
+            schemathesis.openapi.from_wsgi("/api/v1/openapi.json", WSGIHandler(), headers=headers)
+        )
+    return read_description()[0]
+
+
 @pytest.fixture
 def one_connection():
     """Requests that come by the door of a server use the connection of the test, which they leave open."""
@@ -49,8 +65,7 @@ def test_every_operation_keeps_to_its_description_whatever_is_sent(monkeypatch, 
     monkeypatch.setattr(door, "A_MINUTE", 10**9)
     chief = Program(person_of("Administrator"))
     said = {"Authorization": f"Bearer {chief.secret}", "Accept-Encoding": "identity"}
-    schema = schemathesis.openapi.from_wsgi("/api/v1/openapi.json", WSGIHandler(), headers=said)
-    operation = schema[path][method]
+    operation = described(said)[path][method]
 
     @hypothesis.settings(
         max_examples=FEW,

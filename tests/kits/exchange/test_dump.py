@@ -25,6 +25,7 @@ from kits.exchange.workbooks.dump import dump_texts, dump_workbook, read_rows
 from kits.exchange.workbooks.sheet_writer import write_workbook
 from kits.planning.snapshot.shop import take_snapshot
 from kits.stock.models import Movement, Posting
+from tests.emptying import empty_tables
 from tests.kits.exchange.books import AT, FIXTURES, SHOP, items, load_sheets, text_file
 from tests.kits.exchange.test_loading import ISSUED
 
@@ -44,13 +45,9 @@ FORMULAS = (
 )
 
 
-def empty():
-    call_command("flush", verbosity=0, interactive=False)
-
-
 def reload_dump():
     content = dump_workbook()
-    empty()
+    empty_tables()
     outcome = load_files(files=[SheetFile("dump.xlsx", content)], by=None, at=AT)
     assert outcome.stored, [problem.says for problem in outcome.problems]
     return content
@@ -163,7 +160,7 @@ def test_the_demo_shop_comes_back_from_text_files_as_well(decimal_comma):
         files = [SheetFile(name, archive.read(name)) for name in archive.namelist()]
     assert len(files) == len(LAYOUTS)
     for loaded in (files, [SheetFile("lists.zip", packed)]):
-        empty()
+        empty_tables()
         outcome = load_files(files=loaded, by=None, at=AT)
         assert outcome.stored, [problem.says for problem in outcome.problems]
         assert answer() == before

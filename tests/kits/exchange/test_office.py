@@ -23,8 +23,9 @@ from kits.planning.snapshot.shop import take_snapshot
 from kits.purchasing.models import PurchaseOrder, Supplier
 from kits.web import request_keys
 from tests.conftest import OFFICE
+from tests.emptying import empty_tables
 from tests.kits.exchange.books import AT, FIXTURES, text_file
-from tests.kits.exchange.test_dump import empty, sheets_of
+from tests.kits.exchange.test_dump import sheets_of
 from tests.kits.persons import person_of
 from tests.kits.web.hands import key_in
 
@@ -105,7 +106,7 @@ def plain(value):
 
 
 def loads_equal(files, before, content):
-    empty()
+    empty_tables()
     outcome = load_files(files=files, by=None, at=AT)
     assert outcome.stored, [problem.says for problem in outcome.problems][:10]
     assert answer() == before

@@ -2,7 +2,7 @@
 
 ``plan`` answers what the plan asks for, ``change 6`` writes the structure line and commits, ``begin 6`` writes it and
 leaves the transaction open, ``commit`` and ``roll_back`` end it. ``planned`` answers how many plans this process worked
-out, ``settle`` waits until the last one lies in the cache.
+out, ``settle`` waits until the last one lies in the cache. ``begin_anew`` counts from nothing and ends what is open.
 """
 
 import json
@@ -84,6 +84,10 @@ def do(word, *numbers):
         return {"planned": planned[0]}
     elif word == "settle":
         settle()
+    elif word == "begin_anew":
+        compiled[0] = planned[0] = 0
+        if opened:
+            do("roll_back")
     elif word == "commit":
         opened.pop().__exit__(None, None, None)
     elif word == "roll_back":

@@ -25,11 +25,18 @@ def compiled(monkeypatch):
     return here.compiled
 
 
-@pytest.fixture
-def other(transactional_db, compiled):
-    fill_shop(1)
-    with second_process() as running:
+@pytest.fixture(scope="module")
+def running(django_db_setup, django_db_blocker):
+    """The other process, which begins anew with each test."""
+    with django_db_blocker.unblock(), second_process() as running:
         yield running
+
+
+@pytest.fixture
+def other(running, transactional_db, compiled):
+    fill_shop(1)
+    yield running
+    running.ask("begin_anew")
 
 
 def positions():
