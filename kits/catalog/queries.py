@@ -14,6 +14,7 @@ from functools import cached_property
 
 from bom.structure.calendar import ShopCalendar
 from bom.values import Options
+from kits.catalog.caching.revisions import catalog_mark_seen
 from kits.catalog.errors import Refusal
 from kits.catalog.folding import fold
 from kits.catalog.formats.in_force import (
@@ -259,28 +260,30 @@ class ShopSettings:
 
 def read_settings() -> ShopSettings:
     """Return the shop's settings; from now on days and numbers are written as they say."""
-    read_before = _read_before.get()
-    if read_before:
-        settings = read_before[0]
-    else:
+    held, mark = _held.get(), catalog_mark_seen()
+    settings = held.get(mark) if held is not None else None
+    if settings is None:
         settings = ShopSettings(dict(Setting.objects.values_list("folded", "value")))
-        if read_before is not None:
-            read_before.append(settings)
+        if held is not None:
+            held[mark] = settings
     write_as(settings.formats)
     return settings
 
 
-_read_before: ContextVar[list[ShopSettings] | None] = ContextVar("settings read before", default=None)
+_held: ContextVar[dict[str, ShopSettings] | None] = ContextVar("settings by the mark seen before", default=None)
 
 
 @contextmanager
 def settings_read_once() -> Iterator[None]:
-    """Read the settings once within this: for a page that writes nothing and would ask for them at every turn."""
-    token = _read_before.set([])
+    """Read the settings once within this: for a page that writes nothing and would ask for them at every turn.
+
+    They are read again where another mark of the catalog was seen since: what is kept under it is of those settings.
+    """
+    token = _held.set({})
     try:
         yield
     finally:
-        _read_before.reset(token)
+        _held.reset(token)
 
 
 def read_holidays() -> tuple[date, ...]:

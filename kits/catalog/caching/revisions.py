@@ -10,6 +10,7 @@ from __future__ import annotations
 import uuid
 from collections import defaultdict
 from collections.abc import Callable
+from contextvars import ContextVar
 from threading import Lock
 from typing import TypeVar
 
@@ -36,7 +37,16 @@ def mark_shop() -> None:
 def read_marks() -> tuple[str, str]:
     """Return the marks of the catalog and of the shop; an empty text where nothing was ever written."""
     marks = dict(Revision.objects.values_list("name", "mark"))
+    _catalog_seen.set(marks.get(CATALOG, ""))
     return marks.get(CATALOG, ""), marks.get(SHOP, "")
+
+
+_catalog_seen: ContextVar[str] = ContextVar("mark of the catalog last seen", default="")
+
+
+def catalog_mark_seen() -> str:
+    """Return the mark of the catalog that was last read in this thread; whatever is read now is no older."""
+    return _catalog_seen.get()
 
 
 def may_keep_under(*marks: str) -> bool:

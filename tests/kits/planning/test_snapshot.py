@@ -11,6 +11,7 @@ from bom.values import ONE
 from kits.catalog.caching.revisions import mark_catalog, mark_shop, read_marks
 from kits.catalog.errors import Refusal
 from kits.catalog.models import Holiday, Item, Setting, StructureLine
+from kits.catalog.queries import read_settings, settings_read_once
 from kits.planning.queries import plan_now, today
 from kits.planning.snapshot import shop as snapshot
 from kits.planning.snapshot.shop import take_snapshot
@@ -132,6 +133,19 @@ def test_a_setting_that_cannot_be_read_is_refused(name, value, says):
     Setting.objects.create(name=name, value=value)
     with pytest.raises(Refusal, match=says.replace(".", r"\.")):
         take_snapshot(AS_OF)
+
+
+@pytest.mark.django_db
+def test_a_page_reads_the_settings_once_but_plans_by_those_of_the_moment(django_assert_num_queries):
+    fill_shop(1)
+    mark_catalog()
+    with settings_read_once():
+        with django_assert_num_queries(1):
+            assert read_settings().staging_days == read_settings().staging_days == 2
+        Setting.objects.update_or_create(name="staging_days", defaults={"value": "4"})
+        mark_catalog()
+        assert take_snapshot(AS_OF).staging_days == 4
+        assert read_settings().staging_days == 4
 
 
 @pytest.mark.django_db
