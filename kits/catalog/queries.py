@@ -14,7 +14,7 @@ from functools import cached_property
 
 from bom.structure.calendar import ShopCalendar
 from bom.values import Options
-from kits.catalog.caching.revisions import catalog_mark_seen
+from kits.catalog.caching.revisions import CATALOG_MARK, catalog_mark_seen, forget_catalog_mark
 from kits.catalog.errors import Refusal
 from kits.catalog.folding import fold
 from kits.catalog.formats.in_force import (
@@ -260,26 +260,28 @@ class ShopSettings:
 
 def read_settings() -> ShopSettings:
     """Return the shop's settings; from now on days and numbers are written as they say."""
-    held, mark = _held.get(), catalog_mark_seen()
-    settings = held.get(mark) if held is not None else None
+    held = _held.get()
+    settings = held.get(catalog_mark_seen()) if held is not None else None
     if settings is None:
-        settings = ShopSettings(dict(Setting.objects.values_list("folded", "value")))
+        rows = list(Setting.objects.values_list("folded", "value", CATALOG_MARK))
+        settings = ShopSettings({name: value for name, value, _ in rows})
         if held is not None:
-            held[mark] = settings
+            held.update({catalog_mark_seen(): settings, **{mark: settings for *_, mark in rows}})
     write_as(settings.formats)
     return settings
 
 
-_held: ContextVar[dict[str, ShopSettings] | None] = ContextVar("settings by the mark seen before", default=None)
+_held: ContextVar[dict[str, ShopSettings] | None] = ContextVar("settings by the mark of their catalog", default=None)
 
 
 @contextmanager
 def settings_read_once() -> Iterator[None]:
     """Read the settings once within this: for a page that writes nothing and would ask for them at every turn.
 
-    They are read again where another mark of the catalog was seen since: what is kept under it is of those settings.
+    They are read again where a mark of the catalog is seen that is not theirs: what is kept under it is of one moment.
     """
     token = _held.set({})
+    forget_catalog_mark()
     try:
         yield
     finally:

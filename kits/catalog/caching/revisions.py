@@ -15,6 +15,7 @@ from threading import Lock
 from typing import TypeVar
 
 from django.db import connection
+from django.db.models import Subquery
 
 from kits.catalog.models import Revision
 
@@ -42,11 +43,18 @@ def read_marks() -> tuple[str, str]:
 
 
 _catalog_seen: ContextVar[str] = ContextVar("mark of the catalog last seen", default="")
+CATALOG_MARK = Subquery(Revision.objects.filter(name=CATALOG).values("mark")[:1])
+"""The mark of the catalog, to be read in one statement with what it speaks of."""
 
 
 def catalog_mark_seen() -> str:
-    """Return the mark of the catalog that was last read in this thread; whatever is read now is no older."""
+    """Return the mark of the catalog that was last read here; empty since it was forgotten."""
     return _catalog_seen.get()
+
+
+def forget_catalog_mark() -> None:
+    """Count no mark of the catalog as seen."""
+    _catalog_seen.set("")
 
 
 def may_keep_under(*marks: str) -> bool:
