@@ -1,6 +1,6 @@
 import pytest
-from django.db import transaction
 
+from tests.keeping import taken_back
 from tests.kits.exchange.books import SHOP, load_sheets
 from tests.kits.kept_rows import load_once, stored
 from tests.kits.web.shops import load_demo
@@ -15,12 +15,8 @@ def shop(db):
 @pytest.fixture(scope="module")
 def module_rows(django_db_setup, django_db_blocker):
     """What a fixture of a module loads for all its tests is taken back after the last."""
-    with django_db_blocker.unblock():
-        atomic = transaction.atomic()
-        atomic._from_testcase = True
-        with atomic:
-            yield
-            transaction.set_rollback(True)
+    with django_db_blocker.unblock(), taken_back():
+        yield
 
 
 @pytest.fixture(scope="module")

@@ -148,8 +148,8 @@ def test_the_whole_shop_is_sound():
     assert not told(outcome), [one.says for one in told(outcome)]
 
 
-@settings(max_examples=60, suppress_health_check=[HealthCheck.function_scoped_fixture])
-@given(st.lists(st.tuples(st.sampled_from(CELLS), st.sampled_from(DAMAGE)), min_size=1, max_size=2))
+@settings(max_examples=30, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(st.lists(st.tuples(st.sampled_from(CELLS), st.sampled_from(DAMAGE)), min_size=2, max_size=4))
 def test_damaged_cell_is_quoted_as_it_was_typed(damage):
     sheets = EVERY_SHEET
     for cell, value in damage:

@@ -57,7 +57,7 @@ ASIDE = st.tuples(st.integers(0, 3), st.integers(0, 11), st.booleans())
 
 
 class DrawProperties(TestCase):
-    @settings(max_examples=40, suppress_health_check=[HealthCheck.too_slow], deadline=None)
+    @settings(max_examples=20, suppress_health_check=[HealthCheck.too_slow], deadline=None)
     @given(
         lots=st.lists(LOTS, min_size=1, max_size=12, unique_by=lambda row: row[:5]),
         aside=st.lists(ASIDE, min_size=1, max_size=4),

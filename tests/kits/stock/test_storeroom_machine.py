@@ -194,6 +194,6 @@ def test_whatever_is_done_the_books_say_what_the_tally_says():
     run_state_machine_as_test(
         UndoneStoreroom,
         settings=settings(
-            max_examples=40, stateful_step_count=30, deadline=None, suppress_health_check=list(HealthCheck)
+            max_examples=20, stateful_step_count=30, deadline=None, suppress_health_check=list(HealthCheck)
         ),
     )
