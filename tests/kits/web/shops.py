@@ -6,6 +6,7 @@ from datetime import date
 
 from kits.exchange.actions import load_files
 from kits.exchange.files.sheet_file import SheetFile
+from tests.keeping import load_planned
 from tests.kits.exchange.books import AT, FIXTURES, SHOP, load_sheets
 from tests.kits.kept_rows import load_once, stored
 
@@ -62,12 +63,12 @@ SMALL = {
 
 
 def load_small():
-    load_once("small", lambda: stored(load_sheets(SMALL)))
+    load_planned("small", lambda: load_once("small", lambda: stored(load_sheets(SMALL))))
 
 
 def load_demo():
     files = [SheetFile(path.name, path.read_bytes()) for path in sorted(FIXTURES.glob("*.csv"))]
-    load_once("demo", lambda: stored(load_files(files=files, by=None, at=AT)))
+    load_planned("demo", lambda: load_once("demo", lambda: stored(load_files(files=files, by=None, at=AT))))
 
 
 def text_of(answer):

@@ -38,12 +38,14 @@ def plans_kept():
 
 @pytest.fixture
 def slow(small_shop, monkeypatch):
-    """Files and comparisons take as long as the test wants, and nobody waits for them."""
+    """Files and comparisons take as long as the test wants, and nobody waits for them; ``told`` says that one began."""
     go = threading.Event()
+    go.told = threading.Event()
 
     def slowly(work):
         def wait_and_work(*facts, **more):
             report("Writing Shortages")
+            go.told.set()
             assert go.wait(20)
             return work(*facts, **more)
 
@@ -77,6 +79,7 @@ def write():
 def test_a_file_that_takes_long_says_how_far_it_is_may_be_left_and_is_fetched_later(slow, reader, address, sheet):
     asked = reader.get(address)
     assert asked.url == f"{address}?work=1", "an address that a reload does not turn into a file"
+    assert slow.told.wait(20)
     shown = reader.get(asked.url)
     assert 'http-equiv="refresh"' in shown.content.decode(), "without scripts it looks again by itself"
     assert "being written" in sheet_of(shown)
