@@ -24,12 +24,12 @@ from kits.planning.snapshot import catalog
 
 READS = {"SELECT", "EXPLAIN", "RELEASE", "PRAGMA"}
 OF_NO_LIST = re.compile(
-    r"^(INSERT INTO|UPDATE|DELETE FROM) "
+    r"^(INSERT( OR IGNORE)? INTO|UPDATE|DELETE FROM) "
     r'"(catalog_(revision|loggedrequest)"|(stock|schedule|service|picking|planning|exchange|people)_)'
 )
 """What writes to tables that hold nothing of the lists; these stay then, as the program lets them stay."""
-OF_NO_PLAN = re.compile(r'^(INSERT INTO|UPDATE|DELETE FROM) "django_session"')
-OF_PEOPLE = re.compile(r'^(INSERT INTO|UPDATE|DELETE FROM) "(people|auth|django_admin)_')
+OF_NO_PLAN = re.compile(r'^(INSERT( OR IGNORE)? INTO|UPDATE|DELETE FROM) "django_session"')
+OF_PEOPLE = re.compile(r'^(INSERT( OR IGNORE)? INTO|UPDATE|DELETE FROM) "(people|auth|django_admin)_')
 """What writes of people alone: no plan and no list knows any, and only what was read for pages may name them."""
 
 
