@@ -152,7 +152,7 @@ def test_the_rows_of_the_file_are_let_go_before_the_whole_shop_is_checked(shop, 
     held, faults_of = [], actions.shop_and_faults
 
     def count_records(today):
-        held.append(sum(isinstance(one, SheetRecord) for one in gc.get_objects()))
+        held.append(sum(type(one) is SheetRecord for one in gc.get_objects()))
         return faults_of(today)
 
     monkeypatch.setattr(actions, "shop_and_faults", count_records)
