@@ -62,7 +62,7 @@ def columns_before(shown: ShownList[Any] | str, name: str, whole: int) -> int:
 @register.filter
 def shows(shown: ShownList[Any] | str, name: str) -> bool:
     """Whether a column is shown: what is said below it goes with it."""
-    return not isinstance(shown, ShownList) or any(one.shown for one in shown.choices if one.name == name)
+    return not isinstance(shown, ShownList) or all(one.shown for one in shown.choices if one.name == name)
 
 
 @register.simple_tag
