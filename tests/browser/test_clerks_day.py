@@ -88,7 +88,7 @@ def settle(page):
 
 
 def sends(page):
-    """Whether something tapped is on its way: kept until it is answered, or answered, so that the page is just being left."""
+    """Whether something tapped is kept until it is answered, or was answered and the page is being left."""
     try:
         return page.evaluate("sessionStorage.getItem('not-sent') !== null")
     except PageError as error:
