@@ -11,10 +11,9 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from fractions import Fraction
-from typing import Any, NamedTuple, TypeVar, cast
+from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar, cast
 
 import numpy as np
-from scipy.sparse import csr_array
 
 from bom.errors import ShopError
 from bom.structure.faults import AT_REBUILD, cycle_fault, list_faults
@@ -22,6 +21,9 @@ from bom.structure.holdings import for_one_parent
 from bom.structure.keys import fold, natural_key
 from bom.structure.tables import Bools, Floats, Ints, freeze, runs, spread
 from bom.values import ONE, Catalog, Item, KitFit, Line, Offer, Options, ScopeSection
+
+if TYPE_CHECKING:
+    from scipy.sparse import csr_array
 
 Key = TypeVar("Key")
 Row = TypeVar("Row")
@@ -394,6 +396,8 @@ def low_level_codes(count: int, parent: Ints, child: Ints) -> Ints | None:
 
 def _steps(level: Ints, parent: Ints, child: Ints, quantity: Ints) -> tuple[LevelLines, ...]:
     """Lines by the low-level code of their parent, from the top down."""
+    from scipy.sparse import csr_array  # which takes a tenth of the start of a command that plans nothing
+
     order = np.argsort(level, kind="stable")
     found = []
     for begin, end in runs(level[order]):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -28,22 +29,23 @@ class TableSteps:
 
 
 @cache
-def own_steps() -> tuple[frozenset[Step], frozenset[str]]:
-    """The steps of this version and of its libraries, read from the files once, and the apps that are our own.
+def own_steps() -> tuple[frozenset[Step], frozenset[Step]]:
+    """The steps of this version and its libraries, read from the files once; and those that one of them stands for."""
+    steps = MigrationLoader(None, ignore_no_migrations=True).disk_migrations
+    return frozenset(steps), frozenset(before for step in steps.values() for before in step.replaces)
 
-    A library may drop old steps of its own, so that only ours tell a newer version.
-    """
-    loader = MigrationLoader(None, ignore_no_migrations=True)
-    own = (app.label for app in apps.get_app_configs() if app.name.startswith("kits."))
-    return frozenset(loader.disk_migrations), frozenset(own)
+
+def steps_not_known(taken: Iterable[Step]) -> set[Step]:
+    """The steps of ours that this version does not know; a library may drop old steps of its own."""
+    own, before = own_steps()
+    labels = {app.label for app in apps.get_app_configs() if app.name.startswith("kits.")}
+    return {step for step in taken if step[0] in labels} - own - before
 
 
 def steps_of_tables() -> TableSteps:
     """Compare the database with this version; one or two statements."""
-    own, labels = own_steps()
     taken = set(MigrationRecorder(connection).applied_migrations())
-    unknown = {step for step in taken - own if step[0] in labels}
-    return TableSteps(len(own - taken), len(unknown))
+    return TableSteps(len(own_steps()[0] - taken), len(steps_not_known(taken)))
 
 
 def refuse_newer_tables() -> None:

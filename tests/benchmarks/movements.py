@@ -22,7 +22,6 @@ import sys
 import tempfile
 import time
 from datetime import UTC, datetime, timedelta
-from importlib import import_module
 from pathlib import Path
 
 NUMBERS = (10_000, 100_000, 1_000_000)
@@ -50,11 +49,11 @@ def draw_postings(accounts, number, today, seed=7):
 
 def add_history(number):
     """Put so many movements into the records, and bring up to date what the balances know of them."""
-    from django.apps import apps
     from django.db import connection, transaction
+    from django.db.models import Max, OuterRef, Subquery
 
     from kits.planning.queries import today
-    from kits.stock.models import Balance
+    from kits.stock.models import Balance, Movement
 
     accounts = list(Balance.objects.on_shelf().filter(quantity__gt=0).order_by("pk").values_list("pk", flat=True))
     noon = datetime.combine(today(), datetime.min.time(), UTC) + timedelta(hours=12)
@@ -67,9 +66,10 @@ def add_history(number):
             _copy_in(connection, first, postings, movements)
         else:
             _insert(connection.connection, first, postings, movements)
-    migration = import_module("kits.stock.migrations.0011_last_moved_and_counted")
-    with connection.schema_editor() as editor:
-        migration.look_back(apps, editor)
+    moved = Movement.objects.filter(balance=OuterRef("pk")).order_by().values("balance")
+    newest = moved.annotate(last=Max("posting__at")).values("last")
+    counted = moved.filter(posting__kind="count").annotate(last=Max("posting__at")).values("last")
+    Balance.objects.update(moved_at=Subquery(newest), counted_at=Subquery(counted))
     if connection.vendor == "postgresql":  # which does so by itself; SQLite never does
         with connection.cursor() as cursor:
             cursor.execute("ANALYZE")

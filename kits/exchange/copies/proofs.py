@@ -17,7 +17,7 @@ from django.db.utils import ConnectionHandler
 from bom.answers.rows import as_json
 from bom.errors import BomError
 from bom.plan import plan
-from kits.exchange.ready_database import own_steps
+from kits.exchange.ready_database import steps_not_known
 from kits.planning.queries import today
 from kits.planning.snapshot.catalog import forget_catalog
 from kits.planning.snapshot.shop import take_snapshot
@@ -104,8 +104,8 @@ def applied_migrations() -> list[str]:
 
 def steps_of_a_newer_version(applied: list[str]) -> list[str]:
     """The steps of ours that this version does not know."""
-    own, labels = own_steps()
-    return [step for step in applied if step.partition(".")[0] in labels and tuple(step.split(".", 1)) not in own]
+    unknown = steps_not_known((label, name) for label, _, name in (step.partition(".") for step in applied))
+    return sorted(".".join(step) for step in unknown)
 
 
 @contextmanager

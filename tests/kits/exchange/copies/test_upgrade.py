@@ -15,7 +15,7 @@ from kits.exchange.copies.moving import move_to
 from kits.exchange.copies.proofs import work_in
 from kits.people.models import User
 from kits.planning.snapshot.catalog import forget_catalog
-from tests.kits.exchange.copies.databases import sqlite_at
+from tests.kits.exchange.copies.databases import are_the_same, shape, sqlite_at
 
 SHOP = Path(__file__).with_name("shop_of_0.1.0.sql.xz")
 """Invented work from 4 March 2026 on, by version 0.1.0's ``work_a_year --movements 1200 --jobs-a-week 12``."""
@@ -71,6 +71,10 @@ def test_a_shop_of_the_first_version_is_brought_to_this_one(first_version, tmp_p
         assert differing(said, json.loads(told.getvalue())) == []
         assert User.objects.get(username="clerk").has_perm("stock.add_posting")
         call_command("migrate", verbosity=0, check_unapplied=True)
+        stepped = shape()
+    with work_in(sqlite_at(tmp_path / "new.sqlite3")):
+        call_command("migrate", verbosity=0)
+        are_the_same(stepped, shape())
 
 
 @pytest.mark.postgres
