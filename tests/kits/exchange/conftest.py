@@ -1,7 +1,8 @@
 import pytest
 
-from tests.keeping import taken_back
+from tests.keeping import keeping_plans, taken_back
 from tests.kits.exchange.books import SHOP, load_sheets
+from tests.kits.exchange.office import Office
 from tests.kits.kept_rows import load_once, stored
 from tests.kits.web.shops import load_demo
 
@@ -21,5 +22,14 @@ def module_rows(django_db_setup, django_db_blocker):
 
 @pytest.fixture(scope="module")
 def demo_shop(module_rows):
-    """The demo shop, loaded once for all tests of a module."""
-    load_demo()
+    """The demo shop, loaded once for all tests of a module, with its plan until one of them writes something."""
+    with keeping_plans():
+        load_demo()
+        yield
+
+
+@pytest.fixture(scope="session")
+def office(tmp_path_factory):
+    office = Office(tmp_path_factory.mktemp("office"))
+    yield office
+    office.end()

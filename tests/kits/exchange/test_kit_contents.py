@@ -10,8 +10,10 @@ from kits.schedule.models import Job
 from kits.stock.ledger import OnShelf
 from kits.stock.models import KitPiece, Lot, Place
 from kits.stock.packed_kits.actions import pack_kits, rob_kit
+from tests.keeping import taken_back
 from tests.kits.exchange.books import LOTS, SHOP, check_sheets, load_sheets, only_problem
-from tests.kits.exchange.test_dump import answer, reload_dump, sheets_of
+from tests.kits.exchange.test_dump import answer, assert_same_sheets, reload_dump
+from tests.kits.kept_rows import load_once, stored
 from tests.kits.stock.kit_shop import AT, TODAY
 
 HEADINGS = ["part_number", "lot", "holds", "of_lot", "quantity", "unit", "owed"]
@@ -68,16 +70,17 @@ def test_row_that_cannot_be_is_refused_at_its_cell(shop, row, column, says):
     assert says in problem.says
 
 
-@pytest.mark.django_db(transaction=True)
+@pytest.mark.django_db
 def test_packed_and_robbed_kits_come_back_with_the_lots_that_are_only_in_them():
-    load_sheets(SHOP)
-    pack_and_rob()
-    before, kits = answer(), recorded()
-    content = reload_dump()
+    with taken_back():
+        load_once("sheets", lambda: stored(load_sheets(SHOP)))
+        pack_and_rob()
+        before, kits, content = answer(), recorded(), dump_workbook()
+    reload_dump(content)
     assert recorded() == kits
     assert Lot.objects.filter(lot="L-1", balances__quantity__gt=0, balances__job__isnull=True).count() == 0
     assert answer() == before
-    assert sheets_of(dump_workbook()) == sheets_of(content)
+    assert_same_sheets(dump_workbook(), content)
 
 
 def pack_and_rob():

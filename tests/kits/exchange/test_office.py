@@ -1,9 +1,7 @@
 """LibreOffice opens what we write, works it out to the figures that are stored, and what it saves is read back."""
 
 import io
-import subprocess
 from datetime import date, datetime
-from pathlib import Path
 
 import openpyxl
 import pytest
@@ -22,72 +20,50 @@ from kits.planning.queries import plan_now
 from kits.planning.snapshot.shop import take_snapshot
 from kits.purchasing.models import PurchaseOrder, Supplier
 from kits.web import request_keys
-from tests.conftest import OFFICE
-from tests.emptying import empty_tables
-from tests.kits.exchange.books import AT, FIXTURES, text_file
-from tests.kits.exchange.test_dump import sheets_of
+from tests.keeping import taken_back
+from tests.kits.exchange.books import AT, leave_out_figures
+from tests.kits.exchange.office import EVERY_SHEET, ODS
+from tests.kits.exchange.test_dump import assert_same_sheets
 from tests.kits.persons import person_of
 from tests.kits.web.hands import key_in
+from tests.kits.web.shops import load_demo
 
-pytestmark = [pytest.mark.office, pytest.mark.django_db(transaction=True)]
+pytestmark = [pytest.mark.office, pytest.mark.django_db]
 DAY = date(2026, 3, 4)
-XLSX, ODS = "xlsx:Calc MS Excel 2007 XML", "ods:calc8"
-# Every sheet into a text file of its own: comma, double quotation mark, UTF-8, numbers in full and not as shown.
-EVERY_SHEET = "csv:Text - txt - csv (StarCalc):44,34,76,1,,0,false,false,false,false,false,-1"
 
 
-class Office:
-    """LibreOffice without a window, with a profile of its own."""
+class Sent:
+    """What is made of the demo shop: its plan, the workbook of its lists, and that of what is short."""
 
-    def __init__(self, folder: Path):
-        self.folder = folder
-
-    def save_as(self, content: bytes, kind: str, name: str = "book.xlsx") -> dict[str, bytes]:
-        """Open a file, work it out, save it as another kind; the files that came of it by name."""
-        into = self.folder / f"out-{len(list(self.folder.iterdir()))}"
-        (self.folder / name).write_bytes(content)
-        done = subprocess.run(
-            [
-                OFFICE,
-                f"-env:UserInstallation=file://{self.folder}/profile",
-                "--headless",
-                "--convert-to",
-                kind,
-                "--outdir",
-                into,
-                self.folder / name,
-            ],
-            check=True,
-            capture_output=True,
-            timeout=180,
-        )
-        made = {path.name: path.read_bytes() for path in into.iterdir()} if into.exists() else {}
-        assert made, done.stderr.decode()
-        return made
-
-    def as_workbook(self, content: bytes) -> bytes:
-        """What it makes of a workbook."""
-        return self.save_as(content, XLSX)["book.xlsx"]
+    def __init__(self):
+        made = plan_now(DAY)
+        self.answer, self.lists = answer(), dump_workbook()
+        self.shortages = shortage_workbook(made, as_json(made))
+        self.opened = openpyxl.load_workbook(io.BytesIO(self.shortages))
+        self.bare = saved(self.opened)
+        """The workbook with its formulas only, so that nobody can copy what was stored."""
 
 
 @pytest.fixture(scope="module")
-def office(tmp_path_factory):
-    return Office(tmp_path_factory.mktemp("office"))
+def sent(django_db_setup, django_db_blocker):
+    with django_db_blocker.unblock(), taken_back():
+        load_demo()
+        return Sent()
 
 
 @pytest.fixture
 def demo(db):
-    files = [text_file(path.name, path.read_text(encoding="utf-8")) for path in sorted(FIXTURES.glob("*.csv"))]
-    assert load_files(files=files, by=None, at=AT).stored
+    load_demo()
 
 
 def answer():
     return as_json(plan(take_snapshot(DAY, None)))
 
 
-def shortages():
-    made = plan_now(DAY)
-    return shortage_workbook(made, as_json(made))
+def saved(book):
+    out = io.BytesIO()
+    book.save(out)
+    return out.getvalue()
 
 
 def values_of(content):
@@ -105,35 +81,30 @@ def plain(value):
     return round(float(value), 9) if isinstance(value, int | float) and not isinstance(value, bool) else value
 
 
-def loads_equal(files, before, content):
-    empty_tables()
+def loads_equal(files, sent):
     outcome = load_files(files=files, by=None, at=AT)
     assert outcome.stored, [problem.says for problem in outcome.problems][:10]
-    assert answer() == before
-    assert sheets_of(dump_workbook()) == sheets_of(content)
+    assert answer() == sent.answer
+    assert_same_sheets(dump_workbook(), sent.lists)
 
 
-def test_the_lists_saved_as_a_workbook_load_back_equal(demo, office):
-    before, content = answer(), dump_workbook()
-    loads_equal([SheetFile("lists.xlsx", office.as_workbook(content))], before, content)
+def test_the_lists_saved_as_a_workbook_load_back_equal(sent, db, office):
+    loads_equal([SheetFile("lists.xlsx", office.as_workbook(sent.lists))], sent)
 
 
-def test_the_lists_saved_as_text_load_back_equal(demo, office):
-    before, content = answer(), dump_workbook()
-    made = office.save_as(content, EVERY_SHEET)
+def test_the_lists_saved_as_text_load_back_equal(sent, db, office):
+    made = office.save_as(sent.lists, EVERY_SHEET)
     files = [SheetFile(name.partition("-")[2].casefold(), text) for name, text in made.items()]
-    assert len(files) == len(openpyxl.load_workbook(io.BytesIO(content)).sheetnames)
-    loads_equal(files, before, content)
+    assert len(files) == len(openpyxl.load_workbook(io.BytesIO(sent.lists), read_only=True).sheetnames)
+    loads_equal(files, sent)
 
 
-def test_the_lists_saved_as_ods_are_refused_with_the_remedy_and_come_back_as_a_workbook(demo, office):
-    before, content = answer(), dump_workbook()
-    ods = office.save_as(content, ODS)["book.ods"]
+def test_the_lists_saved_as_ods_are_refused_with_the_remedy_and_come_back_as_a_workbook(sent, db, office):
+    ods = office.save_as(sent.lists, ODS)["book.ods"]
     outcome = load_files(files=[SheetFile("lists.ods", ods)], by=None, at=AT)
     assert [problem.reason for problem in outcome.problems] == ["this is an OpenDocument file"]
     assert ".xlsx" in outcome.problems[0].remedy
-    back = office.save_as(ods, XLSX, "again.ods")["again.xlsx"]
-    loads_equal([SheetFile("lists.xlsx", back)], before, content)
+    loads_equal([SheetFile("lists.xlsx", office.as_workbook(ods, "again.ods"))], sent)
 
 
 def test_texts_that_look_like_numbers_and_formulas_survive(db, office):
@@ -165,18 +136,10 @@ def test_an_exported_list_opens_with_the_values_that_were_written(office):
     assert values_of(office.as_workbook(content)) == values_of(content)
 
 
-def without_results(content):
-    """The workbook with its formulas only, so that nobody can copy what was stored."""
-    out = io.BytesIO()
-    openpyxl.load_workbook(io.BytesIO(content)).save(out)
-    return out.getvalue()
-
-
-def test_every_cell_of_the_shortage_workbook_is_worked_out_to_what_is_stored(demo, office):
-    content = shortages()
-    bare = without_results(content)
-    assert ("Shortages", "F2") not in values_of(bare)
-    ours, theirs = values_of(content), values_of(office.as_workbook(bare))
+def test_every_cell_of_the_shortage_workbook_is_worked_out_to_what_is_stored(sent, office):
+    bare = openpyxl.load_workbook(io.BytesIO(sent.bare), read_only=True, data_only=True)
+    assert bare["Shortages"]["F2"].value is None
+    ours, theirs = values_of(sent.shortages), values_of(office.as_workbook(sent.bare))
     differ = {cell for cell in ours | theirs if ours.get(cell) != theirs.get(cell)}
     assert {cell: (ours.get(cell), theirs.get(cell)) for cell in differ} == {}
 
@@ -197,7 +160,7 @@ def test_an_order_comes_to_what_libreoffice_works_out_charges_included(demo, off
     assert answer.status_code == 302, answer.context["form"].errors
     order = PurchaseOrder.objects.get()
     content = client.get(f"/purchasing/orders/workbook/{order.number}/").content
-    ours, theirs = values_of(content), values_of(office.as_workbook(without_results(content)))
+    ours, theirs = values_of(content), values_of(office.as_workbook(saved(openpyxl.load_workbook(io.BytesIO(content)))))
     assert ours == theirs
     sheet = openpyxl.load_workbook(io.BytesIO(content), data_only=True).active
     sums = {row[1].value: row[5].value for row in sheet.iter_rows() if row[1].value and row[5].value}
@@ -205,31 +168,26 @@ def test_an_order_comes_to_what_libreoffice_works_out_charges_included(demo, off
     assert round(sums["Total, EUR"] - sums["Goods"], 2) == 47.5
 
 
-def test_the_totals_follow_when_a_line_is_changed(demo, office):
-    content = shortages()
-    book = openpyxl.load_workbook(io.BytesIO(content))
-    cell = f"{column_of('Extension')}8"
-    more = 10_000 - book["Shortages"][cell].value
-    book["Shortages"][cell] = 10_000
-    out = io.BytesIO()
-    book.save(out)
-    ours, theirs = values_of(content), values_of(office.as_workbook(out.getvalue()))
-    assert theirs["Shortages", "F2"] == pytest.approx(ours["Shortages", "F2"] + more)
-    for total in ("F3", "F4", "F5"):
-        assert theirs["Shortages", total] == pytest.approx(ours["Shortages", total])
-
-
-def test_a_reply_filled_in_there_is_heard_as_it_was_typed(demo, office):
-    book = openpyxl.load_workbook(io.BytesIO(shortages()))
+def test_where_a_line_is_changed_and_a_reply_filled_in_the_totals_follow_and_it_is_heard_as_typed(demo, sent, office):
+    book = sent.opened
+    leave_out_figures(book)
     sheet = book["Shortages"]
+    cell = f"{column_of('Extension')}8"
+    more = 10_000 - sheet[cell].value
+    sheet[cell] = 10_000
     head = {cell.value: cell.column for cell in sheet[7]}
-    row = next(one for one in range(8, sheet.max_row + 1) if sheet.cell(one, head["Key"]).value == "SE-M / sure")
+    row = next(one for one in range(9, sheet.max_row + 1) if sheet.cell(one, head["Key"]).value == "SE-M / sure")
     for name, value in (("quote", 61.5), ("promised", datetime(2026, 3, 20)), ("quantity", 15), ("note", "0012")):
         sheet.cell(row, head[f"Reply: {name}"], value)
-    out = io.BytesIO()
-    book.save(out)
-    saved = office.as_workbook(out.getvalue())
-    line = take_reply_back(file=SheetFile("r.xlsx", saved), by=None, at=AT, today=DAY).lines.get()
+    back = office.as_workbook(saved(book))
+    ours, theirs = totals_of(sent.shortages), totals_of(back)
+    assert theirs == pytest.approx([ours[0] + more, *ours[1:]])
+    line = take_reply_back(file=SheetFile("r.xlsx", back), by=None, at=AT, today=DAY).lines.get()
     heard = {name: line.stated[name] for name in ("price", "promised", "quantity", "note")}
     assert heard == {"price": "61.5", "promised": "2026-03-20", "quantity": "15", "note": "0012"}
     assert line.is_plain, (line.questions, line.remarks)
+
+
+def totals_of(content):
+    sheet = openpyxl.load_workbook(io.BytesIO(content), read_only=True, data_only=True)["Shortages"]
+    return [cell.value for (cell,) in sheet["F2:F5"]]

@@ -8,13 +8,11 @@ from decimal import Decimal
 import openpyxl
 import pytest
 from django.core.management import call_command
-from django.db import transaction
 
 from bom.answers.rows import as_json
 from bom.values import ONE
 from kits.catalog.caching.revisions import mark_shop
 from kits.catalog.errors import Refusal
-from kits.exchange.actions import load_files
 from kits.exchange.files.sheet_file import SheetFile
 from kits.exchange.replies.taking_back import take_reply_back
 from kits.exchange.workbooks.shortage_book import shortage_workbook
@@ -23,7 +21,7 @@ from kits.purchasing.models import Offer, OrderLine, Reply, Supplier, SupplierQu
 from kits.purchasing.replies.actions import accept_answer, accept_as_stated, accept_promise
 from kits.purchasing.replies.answers import SupplierAnswer
 from kits.stock.models import Lot
-from tests.kits.exchange.books import AT, FIXTURES, SHOP, load_sheets, text_file
+from tests.kits.exchange.books import AT, FIXTURES, SHOP, leave_out_figures, load_sheets, text_file
 from tests.kits.persons import person_of
 
 pytestmark = pytest.mark.django_db
@@ -31,29 +29,12 @@ DAY = date(2026, 3, 4)
 RING = "OR-011-F75X / sure"
 
 
-def demo_files():
-    return [text_file(path.name, path.read_text(encoding="utf-8")) for path in sorted(FIXTURES.glob("*.csv"))]
-
-
 @pytest.fixture(scope="module")
-def demo(django_db_setup, django_db_blocker):
-    """The workbook of the demo shop, which is loaded once for all tests of this file and taken back afterwards."""
-    with django_db_blocker.unblock():
-        atomic = transaction.atomic()
-        atomic._from_testcase = True
-        with atomic:
-            assert load_files(files=demo_files(), by=None, at=AT).stored
-            made = plan_now(DAY)
-            yield as_long_as_needed(shortage_workbook(made, as_json(made)))
-            transaction.set_rollback(True)
-
-
-def as_long_as_needed(content):
-    """The workbook with only the first of its three thousand figures and of how they come about, which no reply reads:
-    it is opened and saved in every test, and most of the time would go into them."""
-    book = openpyxl.load_workbook(io.BytesIO(content))
-    for name in ("Figures", "How worked out"):
-        book[name].delete_rows(20, book[name].max_row)
+def demo(demo_shop):
+    """The workbook of the demo shop, as long as a reply asks: it is opened and saved in every test."""
+    made = plan_now(DAY)
+    book = openpyxl.load_workbook(io.BytesIO(shortage_workbook(made, as_json(made))))
+    leave_out_figures(book)
     out = io.BytesIO()
     book.save(out)
     return out.getvalue()
@@ -413,7 +394,12 @@ def test_odd_cells_are_quoted_back_and_never_taken_up(sent, column):
 
 def test_a_file_that_is_no_reply_is_refused_in_one_sentence(sent):
     with pytest.raises(Refusal, match="is no shortage workbook"):
-        take_reply_back(file=demo_files()[0], by=None, at=AT, today=DAY)
+        take_reply_back(
+            file=SheetFile("findingrules.csv", (FIXTURES / "findingrules.csv").read_bytes()),
+            by=None,
+            at=AT,
+            today=DAY,
+        )
     with pytest.raises(Refusal, match="no row holds a reply"):
         Filled(sent).back()
     with pytest.raises(Refusal, match=r"x\.xlsx"):

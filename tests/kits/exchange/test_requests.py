@@ -3,18 +3,14 @@
 import csv
 import io
 import random
-import shutil
-import subprocess
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 
 import openpyxl
 import pytest
-from django.db import transaction
 
 from kits.catalog.errors import Refusal
 from kits.catalog.models import Setting
-from kits.exchange.actions import load_files
 from kits.exchange.files.sheet_file import SheetFile
 from kits.exchange.replies.taking_back import take_reply_back
 from kits.exchange.workbooks.request_book import COLUMNS, PRINTED, request_workbook
@@ -24,27 +20,18 @@ from kits.purchasing.asking.actions import WantedLine, make_requests, mark_sent,
 from kits.purchasing.asking.request_list import request_list, request_sheet
 from kits.purchasing.models import Item, Offer, PriceRequest, RequestLine, Supplier, SupplierQuote
 from kits.purchasing.replies.actions import accept_as_stated
-from tests.kits.exchange.books import AT, FIXTURES, text_file
+from tests.kits.exchange.books import AT
+from tests.kits.exchange.office import ODS
 from tests.kits.persons import person_of
 
 pytestmark = pytest.mark.django_db
 DAY = date(2026, 3, 4)
 
 
-def demo_files():
-    return [text_file(path.name, path.read_text(encoding="utf-8")) for path in sorted(FIXTURES.glob("*.csv"))]
-
-
 @pytest.fixture(scope="module")
-def demo(django_db_setup, django_db_blocker):
-    """The demo shop, loaded once for all tests of this file and taken back afterwards."""
-    with django_db_blocker.unblock():
-        atomic = transaction.atomic()
-        atomic._from_testcase = True
-        with atomic:
-            assert load_files(files=demo_files(), by=None, at=AT).stored
-            yield lines_to_ask(plan_now(DAY))
-            transaction.set_rollback(True)
+def demo(demo_shop):
+    """The lines to ask for in the demo shop."""
+    return lines_to_ask(plan_now(DAY))
 
 
 @pytest.fixture
@@ -340,10 +327,9 @@ def test_text_that_was_typed_is_read_as_the_workbook_is(request_to, buyer):
 
 
 @pytest.mark.office
-@pytest.mark.skipif(shutil.which("soffice") is None, reason="LibreOffice is not installed")
 @pytest.mark.parametrize("seed", [1, 2])
 def test_a_request_that_was_sorted_damaged_and_saved_by_libreoffice_is_heard_line_by_line(
-    request_to, buyer, tmp_path, seed
+    request_to, buyer, office, seed
 ):
     rng = random.Random(seed)
     answer = Answer(request_to)
@@ -361,14 +347,8 @@ def test_a_request_that_was_sorted_damaged_and_saved_by_libreoffice_is_heard_lin
     for row, values in zip(answer.rows(), rows, strict=True):
         for place, value in enumerate(values, start=1):
             answer.sheet.cell(row, place).value = value
-    (tmp_path / "sent.xlsx").write_bytes(answer.content())
-    command = ["soffice", f"-env:UserInstallation=file://{tmp_path}/profile", "--headless", "--convert-to"]
-    subprocess.run([*command, "ods", "--outdir", tmp_path, tmp_path / "sent.xlsx"], check=True, timeout=180)
-    subprocess.run(
-        [*command, "xlsx:Calc MS Excel 2007 XML", "--outdir", tmp_path / "back", tmp_path / "sent.ods"],
-        check=True, timeout=180,
-    )  # fmt: skip
-    content = (tmp_path / "back" / "sent.xlsx").read_bytes()
+    ods = office.save_as(answer.content(), ODS, "sent.xlsx")["sent.ods"]
+    content = office.as_workbook(ods, "sent.ods")
     reply = take_reply_back(file=SheetFile("sent.xlsx", content), by=buyer, at=AT, today=DAY)
     assert reply.lines.values("row").distinct().count() == filled
     heard = {line.asked_line_id for line in reply.lines.exclude(asked_line=None)}

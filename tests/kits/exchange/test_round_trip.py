@@ -8,10 +8,10 @@ from kits.exchange.actions import load_files
 from kits.exchange.files.sheet_file import SheetFile
 from kits.exchange.workbooks.dump import dump_workbook
 from kits.planning.snapshot.shop import take_snapshot
-from tests.emptying import empty_tables
+from tests.keeping import taken_back
 from tests.kits.exchange.books import AT, book_file
 from tests.kits.exchange.shop_sheets import as_kept, sheets_of_shop
-from tests.kits.exchange.test_dump import sheets_of
+from tests.kits.exchange.test_dump import assert_same_sheets
 from tests.shops import random_shop
 
 SEEDS = (1, 2, 3, 5, 8, 13, 21, 34)
@@ -26,14 +26,14 @@ def answer(shop):
     return as_json(plan(take_snapshot(shop.as_of, None)))
 
 
-@pytest.mark.django_db(transaction=True)
+@pytest.mark.django_db
 @pytest.mark.parametrize("seed", SEEDS)
 def test_a_random_shop_comes_back_with_the_same_plan_and_the_same_sheets(seed):
     shop = as_kept(random_shop(seed))
-    load([book_file(sheets_of_shop(shop))])
-    before, content = answer(shop), dump_workbook()
+    with taken_back():
+        load([book_file(sheets_of_shop(shop))])
+        before, content = answer(shop), dump_workbook()
     assert before == as_json(plan(shop))
-    empty_tables()
     load([SheetFile("dump.xlsx", content)])
     assert answer(shop) == before
-    assert sheets_of(dump_workbook()) == sheets_of(content)
+    assert_same_sheets(dump_workbook(), content)
