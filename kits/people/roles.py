@@ -9,8 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from django.apps import AppConfig
 from django.contrib.auth.models import Group, Permission
+from django.db.models import Prefetch
 
 SHOP_APPS = frozenset({"catalog", "schedule", "service", "stock", "purchasing", "planning", "picking", "exchange"})
 UPLOADING = "exchange"
@@ -117,18 +117,21 @@ def roles_that_load(sheet: str) -> tuple[Role, ...]:
     return tuple(role for role in ROLES if sheet in role.loads)
 
 
-def grant_roles(sender: AppConfig, using: str = "default", **kwargs: Any) -> None:
-    """Give every role its permissions of one app, after the tables of that app have been made or emptied.
+def grant_roles(*, using: str = "default", **kwargs: Any) -> None:
+    """Give every role its permissions, after the tables of all apps have been made or emptied.
 
     A permission that is given to one of these groups or taken from it by hand stays so only until the next migration:
     the roles are written here, and a shop that wants another cut makes a group of its own.
     """
-    label = sender.label
-    if label not in ADMINISTRATOR.works_in:
-        return
-    of_app = list(Permission.objects.using(using).filter(content_type__app_label=label).select_related("content_type"))
+    of_apps = Permission.objects.using(using).filter(content_type__app_label__in=ADMINISTRATOR.works_in)
+    permissions = list(of_apps.select_related("content_type"))
+    groups = {
+        group.name: group for group in Group.objects.using(using).prefetch_related(Prefetch("permissions", of_apps))
+    }
     for role in (*ROLES, *TRAININGS):
-        group, _ = Group.objects.using(using).get_or_create(name=role.name)
-        own = {permission for permission in of_app if role.may_do(permission)}
-        group.permissions.add(*own)
-        group.permissions.remove(*(permission for permission in of_app if permission not in own))
+        group = groups.get(role.name) or Group.objects.using(using).create(name=role.name)
+        held, own = set(group.permissions.all()), {one for one in permissions if role.may_do(one)}
+        if own - held:
+            group.permissions.add(*own - held)
+        if held - own:
+            group.permissions.remove(*held - own)

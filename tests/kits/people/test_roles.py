@@ -70,12 +70,11 @@ def test_settings_are_the_administrators_in_the_back_office_too():
 
 
 def test_what_is_given_to_a_role_by_hand_goes_with_the_next_migration():
-    from django.apps import apps
     from django.contrib.auth.models import Permission
 
     clerks = Group.objects.get(name=STOREROOM_CLERK.name)
     clerks.permissions.add(Permission.objects.get(codename="change_item", content_type__app_label="catalog"))
-    grant_roles(sender=apps.get_app_config("catalog"))
+    grant_roles()
     assert "catalog.change_item" not in permissions_of(STOREROOM_CLERK)
 
 
@@ -107,10 +106,9 @@ def test_only_the_administrator_changes_people():
 
 
 def test_granting_again_changes_nothing(django_assert_num_queries):
-    from django.apps import apps
-
     before = permissions_of(PLANNER)
-    grant_roles(sender=apps.get_app_config("schedule"))
+    with django_assert_num_queries(3):
+        grant_roles()
     assert permissions_of(PLANNER) == before
 
 
