@@ -29,6 +29,7 @@ class Command(BaseCommand):
     """Makes the database if it is missing, loads the demo shop once, plans it, and says how to open the site."""
 
     help = "Shows the product with an invented shop; safe to run again."
+    requires_system_checks = ()  # which would load every page
     requires_migrations_checks = False
 
     def add_arguments(self, parser: CommandParser) -> None:

@@ -18,6 +18,7 @@ class Command(BaseCommand):
     """Works in the demo shop until the ledger holds so many more movements, then proves every balance."""
 
     help = "Does a year of invented work in the demo shop and proves the books; never in a shop of your own."
+    requires_system_checks = ()  # which would load every page
 
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("--movements", type=int, default=50_000, metavar="N", help="stop after so many (50000)")

@@ -17,6 +17,7 @@ class Command(BaseCommand):
     """Writes a copy of the whole database that can be put in its place, and what it holds beside it."""
 
     help = "Writes a consistent copy of the database, certificates and photos included, while others work."
+    requires_system_checks = ()  # which would load every page
 
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument(

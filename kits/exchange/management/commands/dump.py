@@ -21,6 +21,7 @@ class Command(BaseCommand):
         "Writes the lists as a workbook (.xlsx), as text files in an archive (.zip), or one sheet as text (.csv); "
         "loading them into an empty database gives the same plan."
     )
+    requires_system_checks = ()  # which would load every page
 
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("file", metavar="FILE", type=Path, help="its name ends in .xlsx, .zip or .csv")

@@ -33,6 +33,7 @@ class Command(BaseCommand):
     """Stores everything that the files hold, or nothing and says every problem."""
 
     help = "Loads sheets from workbooks and .csv files; all or nothing. The page All uploads takes a load back."
+    requires_system_checks = ()  # which would load every page
 
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument(

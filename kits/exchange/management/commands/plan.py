@@ -34,6 +34,7 @@ class Command(BaseCommand):
     """Prints jobs and shortages, or the whole answer as JSON, or writes the shortage workbook."""
 
     help = "Plans the jobs on what is in the database."
+    requires_system_checks = ()  # which would load every page
 
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("--as-of", required=True, metavar="DATE", help="the day that counts as today: 2026-03-04")

@@ -18,6 +18,7 @@ class Command(BaseCommand):
     """Compares the copy with what it held, and puts it in place wholly or not at all."""
 
     help = "Puts a copy that backup wrote in the place of the database, while the site is stopped."
+    requires_system_checks = ()  # which would load every page
 
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("file", metavar="FILE", type=Path, help="a file that manage.py backup wrote")

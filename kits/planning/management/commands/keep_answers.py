@@ -18,6 +18,7 @@ class Command(BaseCommand):
     """Keeps the first answers of this week unless they are kept; with ``--besides`` those of now in any case."""
 
     help = "Keeps what the plan answers, so that later answers can be set against it."
+    requires_system_checks = ()  # which would load every page
 
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("--besides", action="store_true", help="keep them even if this week's first are kept")

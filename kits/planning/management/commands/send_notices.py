@@ -16,6 +16,7 @@ class Command(BaseCommand):
     """Sends each notice once, however often it is run."""
 
     help = "Mails what people asked to be told: their morning letter, broken promises, suspect lots."
+    requires_system_checks = ()  # which would load every page
 
     def handle(self, *args: Any, **options: Any) -> None:
         """Send what is due, and say how many."""

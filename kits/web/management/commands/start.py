@@ -46,6 +46,7 @@ class Command(BaseCommand):
     """Writes the environment file, makes the tables, stores what the shop is, and lets the first administrator in."""
 
     help = "Sets up a shop of one's own; asks what it is not told, and can be run again to change what was said."
+    requires_system_checks = ()  # which would load every page
     requires_migrations_checks = False
 
     def add_arguments(self, parser: CommandParser) -> None:
