@@ -3,7 +3,8 @@
 import random
 from dataclasses import replace
 from datetime import date
-from itertools import product
+from functools import cache
+from itertools import combinations, product
 
 import pytest
 
@@ -65,23 +66,43 @@ def moved(proposal):
 
 
 def best_of_all_days(shop, pumps_a_day):
-    """The best rank of the days typed and of all others on which every job has its parts and a bench, each planned."""
+    """The best rank of the days typed and of all others on which every job has its parts and a bench.
+
+    Days that hold say by themselves how late each job is, so they are planned from the best on, until some hold.
+    """
     before = plan(shop)
     weights, days = weights_by_priority(before), Days(before)
     promises = {job.job: job.build_on for job in shop.jobs}
-    best = outcome(before, promises, weights, pumps_a_day).rank
+    typed = outcome(before, promises, weights, pumps_a_day).rank
+
+    def asked(chosen):
+        return {name: on or days.day(max(0, days.number(promises[name]))) for name, on in chosen}
+
+    @cache
+    def hold(chosen):
+        """Whether these jobs can be built on these days; of jobs that cannot, no more jobs can."""
+        if not all(hold(few) for few in combinations(chosen, len(chosen) - 1) if few):
+            return False
+        alone = replace(shop, jobs=tuple(job for job in shop.jobs if job.job in dict(chosen)))
+        after = plan(changed(alone, move={name: on for name, on in chosen if on}), before.demand.structure)
+        found = outcome(after, promises, weights, pumps_a_day)
+        return all(found.jobs[name].built_on == on for name, on in asked(chosen).items())
+
     choices = []
     for job in shop.jobs:
-        typed = max(0, days.number(job.build_on))
-        first = min(typed, max(1, typed - EARLIER_AT_MOST))
+        first = max(0, days.number(job.build_on))
+        first = min(first, max(1, first - EARLIER_AT_MOST))
         choices.append([(job.job, None)] + [(job.job, days.day(day)) for day in range(first, DAYS_TRIED)])
-    for chosen in product(*choices):
-        after = plan(changed(shop, move={name: on for name, on in chosen if on}), before.demand.structure)
-        found = outcome(after, promises, weights, pumps_a_day)
-        asked = {name: on or days.day(max(0, days.number(promises[name]))) for name, on in chosen}
-        if all(found.jobs[name].built_on == on for name, on in asked.items()):
-            best = max(best, found.rank)
-    return best
+    ranks = {chosen: rank_if_built_on(asked(chosen), promises, weights, days) for chosen in product(*choices)}
+    best_first = sorted(ranks, key=ranks.get, reverse=True)
+    return next((ranks[chosen] for chosen in best_first if ranks[chosen] > typed and hold(chosen)), typed)
+
+
+def rank_if_built_on(asked, promises, weights, days):
+    """The weight of the jobs that are then on time, and the working days late of the others, each times its weight."""
+    late = {name: max(0, days.number(on) - days.number(promises[name])) for name, on in asked.items()}
+    on_time = sum(weights[name] for name, behind in late.items() if not behind)
+    return on_time, -sum(behind * weights[name] for name, behind in late.items())
 
 
 def random_shop(seed):
