@@ -89,7 +89,7 @@ def random_shop(seed: int, size: str = "small") -> Shop:
     """A shop without faults; a draw that breaks a rule is thrown away and drawn anew."""
     for attempt in range(500):
         shop = ShopMaker(random.Random(f"{size} {seed} {attempt}"), SIZES[size]).make_shop()
-        if not slow_faults(shop):
+        if shop:
             return shop
     raise AssertionError(f"seed {seed}: no valid shop in 500 draws")
 
@@ -116,7 +116,8 @@ class ShopMaker:
         """Few different days, so that many are equal."""
         return self.as_of + timedelta(days=self.rng.choice(range(first, last, 3)))
 
-    def make_shop(self) -> Shop:
+    def make_shop(self) -> Shop | None:
+        """None where it breaks a rule."""
         lines = self.make_lines()
         scopes = self.make_scopes(lines)
         items = self.make_items(lines)
@@ -135,11 +136,12 @@ class ShopMaker:
             needs=self.make_needs(),
         )
         if slow_faults(shop):
-            return shop
+            return None
         structure = Structure(catalog)
         walks = [(job, walk_job(structure, job)) for job in jobs]
         shop = replace(shop, issues=self.make_issues(walks, lots), verdicts=self.make_verdicts(walks))
-        return self.with_closures(self.with_far_orders(self.with_findings(shop, structure, walks)))
+        shop = self.with_closures(self.with_far_orders(self.with_findings(shop, structure, walks)))
+        return None if slow_faults(shop) else shop
 
     # --- catalog
 

@@ -4,12 +4,10 @@ from dataclasses import replace
 from itertools import combinations, product
 from math import prod
 
-import networkx as nx
-
 from bom.values import ASKING_STAGES, ONE
 from tests.oracle.explosion import Conditions, conditions_of, contents_of
 from tests.oracle.matching import Supply
-from tests.oracle.plan import SlowPlan
+from tests.oracle.plan import JobsTakenApart
 from tests.oracle.structure import fold
 
 PUT_TOGETHER = {"pack", "make", "pack_else_buy"}
@@ -23,7 +21,7 @@ class SlowChoice:
     """Askers by name (no two alike), what each wants, and what lies there for whom."""
 
     def __init__(self, shop, most_ways: int = 2000):
-        slow = SlowPlan(shop)
+        slow = JobsTakenApart(shop)
         self.structure, self.most_ways = slow.structure, most_ways
         self.supply = Supply(replace(shop, orders=()), self.structure)
         self.wants, self.build, self.customer, self.conditions = {}, {}, {}, {}
@@ -151,27 +149,22 @@ class SlowChoice:
         return asked
 
     def lots_suffice(self, part_number: str, wanted: dict) -> bool:
-        """By a largest flow from lots and set-aside pieces to the jobs that they may serve."""
-        if not any(wanted.values()):
-            return True
-        graph = nx.DiGraph()
-        graph.add_nodes_from(["start", "end"])
-        for name, quantity in wanted.items():
-            graph.add_edge(("job", name), "end", capacity=quantity)
+        """Whether any jobs together find what they want in what may serve one of them; then each has its share."""
+        asking = [name for name, quantity in wanted.items() if quantity]
+        there = []
+        for name in asking:
             key = (name, part_number)
-            own = [
-                (taken, self.may_take(name, row.lot) and not self.missing(name, row.lot))
-                for row, taken in self.supply.own_reserved.get(key, [])
-            ]
-            bagged = self.supply.own_bagged.get(key, [])
-            own += [(held, last_use is None or last_use >= self.build[name]) for last_use, held in bagged]
-            for number, (held, serves) in enumerate(own):
-                if serves:
-                    graph.add_edge("start", ("own", name, number), capacity=held)
-                    graph.add_edge(("own", name, number), ("job", name), capacity=held)
-        for number, row in enumerate(self.supply.usable(part_number)):
-            graph.add_edge("start", ("lot", number), capacity=row.free)
-            for name in wanted:
+            for row, taken in self.supply.own_reserved.get(key, []):
                 if self.may_take(name, row.lot) and not self.missing(name, row.lot):
-                    graph.add_edge(("lot", number), ("job", name), capacity=row.free)
-        return nx.maximum_flow_value(graph, "start", "end") == sum(wanted.values())
+                    there.append(({name}, taken))
+            for last_use, held in self.supply.own_bagged.get(key, []):
+                if last_use is None or last_use >= self.build[name]:
+                    there.append(({name}, held))
+        for row in self.supply.usable(part_number):
+            serves = {name for name in asking if self.may_take(name, row.lot) and not self.missing(name, row.lot)}
+            there.append((serves, row.free))
+        return all(
+            sum(wanted[name] for name in some) <= sum(held for serves, held in there if not serves.isdisjoint(some))
+            for size in range(1, len(asking) + 1)
+            for some in combinations(asking, size)
+        )

@@ -40,14 +40,11 @@ def find_faults(shop) -> list:
         for row in (*shop.verdicts, *shop.issues)
         if row.job not in numbers
     ]
-    for job in shop.jobs:
-        if job.stage in ASKING_STAGES:
-            faults += job_faults(structure, job) + clean_faults(shop, structure, job)
-    walks = {
-        job.job: walk_job(structure, job)
-        for job in shop.jobs
-        if job.stage in ASKING_STAGES and structure.scope_rows(job.pump, job.scope)
-    }
+    asking = [job for job in shop.jobs if job.stage in ASKING_STAGES]
+    walks = {job.job: walk_job(structure, job) for job in asking if structure.scope_rows(job.pump, job.scope)}
+    for job in asking:
+        walk = walks.get(job.job)
+        faults += job_faults(structure, job, walk) + (clean_faults(shop, structure, job, walk) if walk else [])
     faults += [
         Breach("finding", (sheet, *key), f"{sheet} {key}: means nothing, or cannot be")
         for sheet, key in finding_faults(shop, structure, walks)
@@ -55,10 +52,8 @@ def find_faults(shop) -> list:
     return faults
 
 
-def clean_faults(shop, structure, job) -> list:
-    if not structure.scope_rows(job.pump, job.scope):
-        return []
-    wrong = wet_additions(shop, structure, job, walk_job(structure, job), conditions_of(structure, job))
+def clean_faults(shop, structure, job, walk) -> list:
+    wrong = wet_additions(shop, structure, job, walk, conditions_of(structure, job))
     return [
         Breach(
             "unclean",
@@ -187,11 +182,10 @@ def parts_below(structure, holder, kind) -> set:
     return parts
 
 
-def job_faults(structure, job) -> list:
-    if not structure.scope_rows(job.pump, job.scope):
+def job_faults(structure, job, walk) -> list:
+    if not walk:
         return [Breach("no_scope", (job.job,), f"{job.job}: {job.pump} has no scope {job.scope}")]
     conditions = conditions_of(structure, job)
-    walk = walk_job(structure, job)
     holders = {line.parent for line in walk.reached}
     for assembly in walk.covered_instances:
         for fit in chosen_kits(structure, assembly, conditions):

@@ -15,29 +15,15 @@ from tests.oracle.verdicts import chance_of, clusters_of, learn_rates, match_ver
 from tests.oracle.wear import plan_wear
 
 
-class SlowPlan:
-    """Runs everything in its order when made; what it found is then asked of it."""
+class JobsTakenApart:
+    """What each job asks for, before anything is served."""
 
     def __init__(self, shop):
         self.shop = shop
         self.structure = Structure(shop.catalog)
-        self.calendar = Calendar(shop.workdays, shop.holidays)
         self.jobs = sorted((job for job in shop.jobs if job.stage in ASKING_STAGES), key=lambda job: job.job)
-        self.needs = sorted(shop.needs, key=lambda need: need.need)
         self.flags = set()
-        self.supply = Supply(shop, self.structure)
-        self.matching = Matching(shop, self.structure, self.calendar, self.supply)
         self.take_jobs_apart()
-        self.ask()
-        self.matching.serve_sure()
-        self.left_for_safety = {part_number: self.left_after_sure(part_number) for part_number in self.structure.items}
-        self.left_on_lots = {part_number: self.free_lots(part_number) for part_number in self.structure.items}
-        self.plan_wear()
-        self.matching.serve_wear(self.planned)
-        self.buy_rows = {}
-        for part_number in sorted(self.structure.items):
-            self.decide_buying(part_number)
-        self.explained = Explained(shop, self.structure, self.calendar, self.buying_lead)
 
     def take_jobs_apart(self):
         """Walk every job, settle its verdicts, take its kits."""
@@ -98,6 +84,27 @@ class SlowPlan:
             yield line
             if self.structure.items[line.child].kind == "kit" and conditions.meet(line):
                 yield from self.lines_in_kit(line.child, conditions)
+
+
+class SlowPlan(JobsTakenApart):
+    """Runs everything in its order when made; what it found is then asked of it."""
+
+    def __init__(self, shop):
+        super().__init__(shop)
+        self.calendar = Calendar(shop.workdays, shop.holidays)
+        self.needs = sorted(shop.needs, key=lambda need: need.need)
+        self.supply = Supply(shop, self.structure)
+        self.matching = Matching(shop, self.structure, self.calendar, self.supply)
+        self.ask()
+        self.matching.serve_sure()
+        self.left_for_safety = {part_number: self.left_after_sure(part_number) for part_number in self.structure.items}
+        self.left_on_lots = {part_number: self.free_lots(part_number) for part_number in self.structure.items}
+        self.plan_wear()
+        self.matching.serve_wear(self.planned)
+        self.buy_rows = {}
+        for part_number in sorted(self.structure.items):
+            self.decide_buying(part_number)
+        self.explained = Explained(shop, self.structure, self.calendar, self.buying_lead)
 
     def ask(self):
         """Turn what jobs and other needs ask into pieces."""

@@ -1,15 +1,18 @@
 """The lists as they stand: items, lines by parent, how often one thing sits in another."""
 
 import re
+from functools import cache
 from itertools import product
 
 from bom.values import ONE
 
 
+@cache
 def fold(text: str) -> str:
     return " ".join(text.casefold().split())
 
 
+@cache
 def natural(text: str) -> tuple:
     """Digit runs count as numbers, so that H3-0999 comes before H3-1000."""
     pieces = re.split(r"(\d+)", fold(text))
@@ -27,7 +30,7 @@ class Structure:
         self.catalog = catalog
         self.items = {item.part_number: item for item in catalog.items}
         self.by_parent = {}
-        self.counted = {}  # what was counted once stays: the lists do not change
+        self.counted, self.placed = {}, {}  # what was counted once stays: the lists do not change
         for line in catalog.lines:
             self.by_parent.setdefault(line.parent, []).append(line)
         for lines in self.by_parent.values():
@@ -58,6 +61,8 @@ class Structure:
         """How many ``target`` one ``holder`` holds (the largest alternative), and whether alternatives disagree."""
         if holder == target:
             return 1, False
+        if not self.lines_of(holder):
+            return 0, False
         if (holder, target) not in self.counted:
             self.counted[holder, target] = self.count_instances(holder, target)
         return self.counted[holder, target]
@@ -81,10 +86,11 @@ class Structure:
         return total, disagree
 
     def by_position(self, parent: str) -> dict:
-        positions = {}
-        for line in self.lines_of(parent):
-            positions.setdefault(fold(line.position), []).append(line)
-        return positions
+        if parent not in self.placed:
+            positions = self.placed[parent] = {}
+            for line in self.lines_of(parent):
+                positions.setdefault(fold(line.position), []).append(line)
+        return self.placed[parent]
 
     def level(self, part_number: str) -> int:
         """Low-level code over what is packed or made: one deeper than the deepest thing that holds it."""
@@ -104,10 +110,15 @@ class Structure:
 
 def every_answer(lines):
     """Every way to answer the options that these lines name, out of the values that they know."""
+    return answers_to(tuple(line.options for line in lines))
+
+
+@cache
+def answers_to(asked: tuple) -> list:
     values = {}
-    for line in lines:
-        for name, value in line.options:
+    for options in asked:
+        for name, value in options:
             values.setdefault(fold(name), set()).add(fold(value))
     names = sorted(values)
-    for chosen in product(*(sorted(values[name]) for name in names)):
-        yield dict(zip(names, chosen, strict=True))
+    ways = product(*(sorted(values[name]) for name in names))
+    return [dict(zip(names, chosen, strict=True)) for chosen in ways]

@@ -48,7 +48,7 @@ def smallest_cover(distribution: dict, how_sure_percent: float) -> int:
 
 def expected(clusters: list, part_number: str) -> Fraction:
     """Expected quantity in millionths, before any spares."""
-    return sum((chance * inside.get(part_number, 0) for chance, inside in clusters), Fraction(0))
+    return sum((chance * inside[part_number] for chance, inside in clusters if part_number in inside), Fraction(0))
 
 
 def plan_wear(item, jobs: list) -> tuple[list, dict]:

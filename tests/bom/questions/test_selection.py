@@ -5,6 +5,7 @@ import time
 from collections import Counter
 from dataclasses import replace
 from datetime import date, timedelta
+from functools import cache
 from itertools import combinations
 
 import pytest
@@ -72,9 +73,9 @@ def knapsack_shop(jobs, parts, seed):
     return shop_of(wants, [lot(part, count // 2) for part, count in total.items()]), weights
 
 
-def check(shop, choice, weights):
+def check(shop, choice, weights, slow=None):
     """Every chosen job has all its pieces, from lots that may serve it, and no lot gives more than it holds."""
-    slow = SlowChoice(shop)
+    slow = slow or SlowChoice(shop)
     supply = Supply(replace(shop, orders=()), slow.structure)
     free = Counter()
     for part in slow.structure.items:
@@ -486,6 +487,11 @@ def shelf_only(seed, size):
     return replace(shop, lots=shop.lots + more)
 
 
+@cache
+def shelf_only_plan(seed, size):
+    return plan(shelf_only(seed, size))
+
+
 KITS = ("KIT", "TWIN", "BAG")
 PARTS = ("A", "B", "C")
 
@@ -535,19 +541,19 @@ def crowded_shop(seed):
     )
 
 
-def compare(shop, seed):
-    """Whether the shop was small enough to try everything."""
-    made = plan(shop)
+def compare(made, seed):
+    """Whether the shop of a plan was small enough to try everything."""
+    shop, slow = made.shop, SlowChoice(made.shop)
     by_priority = weights_by_priority(made)
     rng = random.Random(seed)
     weights = rng.choice(
         [by_priority, dict.fromkeys(by_priority, 1), {name: rng.randint(1, 4) for name in sorted(by_priority)}]
     )
     choice = choose_jobs(made, weights, time_limit=60)
-    check(shop, choice, weights)
+    check(shop, choice, weights, slow)
     assert choice.proved_best, f"seed {seed}"
     try:
-        best = SlowChoice(shop).best_weight(weights)
+        best = slow.best_weight(weights)
     except TooLarge:
         return False
     assert choice.weight == best, f"seed {seed}: {names(choice)} weigh {choice.weight}, {best} is possible"
@@ -556,13 +562,13 @@ def compare(shop, seed):
 
 @pytest.mark.parametrize("first", range(0, 60, 30))
 def test_choice_agrees_with_trying_everything(first):
-    tried = sum(compare(shelf_only(seed, "small"), seed) for seed in range(first, first + 30))
+    tried = sum(compare(shelf_only_plan(seed, "small"), seed) for seed in range(first, first + 30))
     assert tried > 22
 
 
 @pytest.mark.parametrize("first", range(0, 160, 80))
 def test_choice_agrees_where_little_lies_and_much_dies(first):
-    assert sum(compare(crowded_shop(seed), seed) for seed in range(first, first + 80)) == 80
+    assert sum(compare(plan(crowded_shop(seed)), seed) for seed in range(first, first + 80)) == 80
 
 
 @pytest.mark.parametrize("first", range(0, 120, 60))
@@ -570,14 +576,14 @@ def test_choice_agrees_where_kits_lack_something(first):
     """Kits of which most lack something, or hold something else, and packets of clean parts that were opened."""
     tried, poor = 0, 0
     for seed in range(first, first + 60):
-        shop = with_opened_packets(with_bags(crowded_shop(seed), seed), seed)
-        poor += any(FreeShelf(plan(shop)).apart)
-        tried += compare(shop, seed)
+        made = plan(with_opened_packets(with_bags(crowded_shop(seed), seed), seed))
+        poor += any(FreeShelf(made).apart)
+        tried += compare(made, seed)
     assert (tried > 50, poor > 20) == (True, True)
 
 
 def test_choice_agrees_on_random_shops_with_such_kits():
-    assert sum(compare(with_bags(shelf_only(seed, "small"), seed), seed) for seed in range(30)) > 15
+    assert sum(compare(plan(with_bags(shelf_only(seed, "small"), seed)), seed) for seed in range(30)) > 15
 
 
 def with_opened_packets(shop, seed):
@@ -596,17 +602,16 @@ def with_opened_packets(shop, seed):
 
 
 def test_choice_agrees_on_medium_shops():
-    assert sum(compare(shelf_only(seed, "medium"), seed) for seed in range(15)) > 5
+    assert sum(compare(shelf_only_plan(seed, "medium"), seed) for seed in range(15)) > 5
 
 
 def test_never_worse_than_in_order_even_without_time():
     gained = 0
     for seed in range(30):
-        shop = shelf_only(seed, "medium")
-        made = plan(shop)
+        made = shelf_only_plan(seed, "medium")
         weights = weights_by_priority(made)
         hurried = choose_jobs(made, time_limit=0)
-        check(shop, hurried, weights)
+        check(made.shop, hurried, weights)
         assert set(hurried.in_order) >= ready_jobs(made)
         gained += hurried.weight > hurried.in_order_weight
     assert gained
@@ -626,7 +631,7 @@ def test_order_of_the_sheets_changes_nothing():
             issues=shop.issues[::-1],
             catalog=replace(shop.catalog, items=shop.catalog.items[::-1]),
         )
-        assert names(choose_jobs(plan(shop))) == names(choose_jobs(plan(mirrored))), f"seed {seed}"
+        assert names(choose_jobs(shelf_only_plan(seed, "small"))) == names(choose_jobs(plan(mirrored))), f"seed {seed}"
 
 
 # --- the demo shop
