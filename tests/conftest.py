@@ -85,6 +85,11 @@ def pytest_collection_finish():
     gc.set_threshold(100_000, 50, 100)
 
 
+def pytest_sessionfinish():
+    """What is left when all is done goes with the process; looking through it five times is seconds of each."""
+    gc.freeze()
+
+
 def find_reasons_to_skip():
     """Return, for each marker that asks something of the machine, why its tests cannot run here."""
     from django.conf import settings
