@@ -22,7 +22,7 @@ from kits.planning import queries
 from kits.planning.keeping.answers import AnswersBeside
 from kits.planning.snapshot import catalog
 
-READS = {"SELECT", "EXPLAIN", "RELEASE", "PRAGMA"}
+READS = {"SELECT", "EXPLAIN", "RELEASE", "PRAGMA", "PREPARE", "EXECUTE"}
 OF_NO_LIST = re.compile(
     r"^(INSERT( OR IGNORE)? INTO|UPDATE|DELETE FROM) "
     r'"(catalog_(revision|loggedrequest)"|(stock|schedule|service|picking|planning|exchange|people)_)'

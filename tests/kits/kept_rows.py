@@ -16,6 +16,7 @@ from django.db.models import AutoField
 
 from kits.catalog.caching.revisions import mark_catalog, mark_shop
 from kits.catalog.models import Revision
+from tests.emptying import filled_tables
 
 
 @dataclass
@@ -151,7 +152,7 @@ class Watch:
         return self._writes, blocks
 
 
-READS = {"SELECT", "EXPLAIN", "RELEASE", "PRAGMA", "SAVEPOINT", "SET"}
+READS = {"SELECT", "EXPLAIN", "RELEASE", "PRAGMA", "SAVEPOINT", "SET", "PREPARE", "EXECUTE"}
 OF_TABLE = re.compile(r'(?:INSERT(?: OR IGNORE)? INTO|UPDATE|DELETE FROM) "(\w+)"')
 _watch = Watch()
 
@@ -168,12 +169,8 @@ def _find_ground():
 
 def _read_any():
     """Whether any of our tables but the marks holds a row."""
-    quote = connection.ops.quote_name
     with connection.cursor() as cursor:
-        cursor.execute(
-            " UNION ALL ".join(f"SELECT 1 WHERE EXISTS (SELECT 1 FROM {quote(table)})" for table in _tables())
-        )
-        return cursor.fetchone() is not None
+        return not filled_tables(cursor).isdisjoint(_tables())
 
 
 @cache
