@@ -1,6 +1,6 @@
 import pytest
 
-from tests.keeping import keeping_plans, taken_back
+from tests.keeping import keeping_plans, load_planned, taken_back
 from tests.kits.exchange.books import SHOP, load_sheets
 from tests.kits.exchange.office import Office
 from tests.kits.kept_rows import load_once, stored
@@ -9,8 +9,10 @@ from tests.kits.web.shops import load_demo
 
 @pytest.fixture
 def shop(db):
-    """The small shop, loaded."""
-    load_once("sheets", lambda: stored(load_sheets(SHOP)))
+    """The small shop, loaded, with its plan until something is written."""
+    with keeping_plans():
+        load_planned("sheets", lambda: load_once("sheets", lambda: stored(load_sheets(SHOP))))
+        yield
 
 
 @pytest.fixture(scope="module")

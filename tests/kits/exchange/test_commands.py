@@ -23,8 +23,9 @@ from kits.exchange.uploads.upload_list import list_uploads
 from kits.people.models import User
 from kits.people.roles import ROLES, VIEWER
 from kits.stock.models import Balance, Posting
-from tests.kits.exchange.books import FIXTURES, SHOP, items, load_sheets, make_book, with_cell
+from tests.kits.exchange.books import SHOP, items, load_sheets, make_book, with_cell
 from tests.kits.persons import person_of
+from tests.kits.web.shops import load_demo
 
 ROW = ("X-1", "thing", "part", "each")
 KEYS = {
@@ -122,7 +123,7 @@ def test_load_names_each_file_that_is_not_there(tmp_path, book):
 
 @pytest.mark.django_db
 def test_plan_json_has_exactly_the_keys_of_the_contract():
-    run("load", *sorted(FIXTURES.glob("*.csv")))
+    load_demo()
     out, err, code = run("plan", "--as-of", "2026-03-04", "--json")
     assert (code, err) == (0, "")
     answer = json.loads(out)
@@ -139,7 +140,7 @@ def test_plan_json_has_exactly_the_keys_of_the_contract():
 
 @pytest.mark.django_db
 def test_plan_prints_jobs_and_what_is_short_with_sure_and_wear_apart():
-    run("load", *sorted(FIXTURES.glob("*.csv")))
+    load_demo()
     out, _, _ = run("plan", "--as-of", "2026-03-04")
     assert out.startswith("24 jobs as of 4 Mar 2026: 5 ready, 8 waiting, 4 late, 7 short.")
     assert "if PO-7102 comes" in out
@@ -216,7 +217,7 @@ def test_backup_is_a_sound_copy_and_writes_over_nothing(tmp_path):
 
 
 @pytest.mark.django_db
-def test_demo_loads_plans_and_says_how_to_look_around(tmp_path, monkeypatch):
+def test_demo_loads_plans_and_says_how_to_look_around_and_run_again_keeps_what_was_done(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     out, err, code = run("demo")
     assert (code, err) == (0, "")
@@ -228,12 +229,6 @@ def test_demo_loads_plans_and_says_how_to_look_around(tmp_path, monkeypatch):
         person = User.objects.get(groups__name=role.name)
         assert person.check_password(f"{person.username}-of-the-demo")
     assert User.objects.get(is_staff=True).username == "admin"
-
-
-@pytest.mark.django_db
-def test_demo_run_again_keeps_what_was_done(tmp_path, monkeypatch):
-    monkeypatch.chdir(tmp_path)
-    run("demo")
     Item.objects.filter(part_number="SE-M").update(description="another seat")
     before = (Posting.objects.count(), list(Balance.objects.values_list("pk", "quantity")))
     out, _, code = run("demo")

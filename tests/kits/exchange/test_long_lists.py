@@ -6,21 +6,24 @@ import re
 import pytest
 from django.core.management import call_command
 from django.db import connection
-from django.test.utils import CaptureQueriesContext
 
+from kits.catalog.caching import progress
 from kits.catalog.caching.progress import Progress, SpacedOut, report, reporting_to
 from kits.catalog.models import Item, StructureLine
 from kits.exchange import actions
 from kits.exchange.actions import check_files, load_files
+from kits.exchange.files import sheet_stream
 from kits.exchange.files.sheet_file import SheetFile
 from kits.exchange.files.workbook_reader import read_workbook
 from kits.exchange.records.records import SheetRecord
 from kits.planning.snapshot.catalog import read_catalog
-from tests.kits.exchange.books import AT, SHOP, book_file, items, make_book, only_problem, remarks_of
+from tests.keeping import taken_back
+from tests.kits.exchange.books import AT, SHOP, book_file, items, make_book, only_problem, remarks_of, text_file
 from tests.kits.exchange.reading_alone import read_alone
 from tests.kits.exchange.test_file_guard import repacked
 
 LONG = 3000
+OFTEN = 200
 
 
 def long_lists(rows, description="thing"):
@@ -35,22 +38,45 @@ def long_lists(rows, description="thing"):
     }
 
 
+def long_texts(rows, description="thing"):
+    """The same as text, which is sooner written and read."""
+    return [
+        text_file(
+            f"{name}.csv", "\n".join(",".join("" if cell is None else str(cell) for cell in row) for row in lines)
+        )
+        for name, lines in long_lists(rows, description).items()
+    ]
+
+
+@pytest.fixture
+def often(monkeypatch):
+    """How far it is is told ten times as often, so that short lists tell it too."""
+    monkeypatch.setattr(progress, "ROWS_BETWEEN", OFTEN)
+    monkeypatch.setattr(sheet_stream, "ROWS_BETWEEN", OFTEN)
+
+
 def statements_of(function):
-    with CaptureQueriesContext(connection) as captured:
+    """How many there were; to be shown as well, thousands of values would be written into each."""
+    said = []
+
+    def count(execute, sql, *arguments):
+        said.append(sql)
+        return execute(sql, *arguments)
+
+    with connection.execute_wrapper(count):
         assert not function().problems
-    return len(captured)
+    return len(said)
 
 
 def test_three_thousand_rows_take_as_many_statements_as_three_hundred(shop):
     counts = {}
     for rows in (300, LONG):
-        for change in ("new", "same", "changed"):
-            file = book_file(long_lists(rows, "thing" if change != "changed" else "another thing"))
-            counts[rows, change] = statements_of(lambda file=file: load_files(files=[file], by=None, at=AT))
-        assert StructureLine.objects.filter(position="many").count() == rows
-        assert Item.objects.filter(description="another thing").count() == rows
-        StructureLine.objects.filter(position="many").delete()
-        Item.objects.filter(description="another thing").delete()
+        with taken_back():
+            for change in ("new", "same", "changed"):
+                files = long_texts(rows, "thing" if change != "changed" else "another thing")
+                counts[rows, change] = statements_of(lambda files=files: load_files(files=files, by=None, at=AT))
+            assert StructureLine.objects.filter(position="many").count() == rows
+            assert Item.objects.filter(description="another thing").count() == rows
     assert {change: counts[LONG, change] - counts[300, change] for change in ("new", "same", "changed")} == {
         "new": 0,
         "same": 0,
@@ -67,12 +93,12 @@ def test_a_load_tells_the_database_how_long_its_tables_have_become(shop):
             cursor.execute("SELECT reltuples FROM pg_class WHERE relname = 'catalog_structureline'")
             return cursor.fetchone()[0]
 
-    load_files(files=[book_file(long_lists(LONG))], by=None, at=AT)
+    load_files(files=long_texts(LONG), by=None, at=AT)
     StructureLine.objects.all().delete()
     with connection.cursor() as cursor:
         cursor.execute("ANALYZE catalog_structureline")
     assert believed() == 0
-    load_files(files=[book_file(long_lists(LONG))], by=None, at=AT)
+    load_files(files=long_texts(LONG), by=None, at=AT)
     assert believed() >= LONG
 
 
@@ -84,14 +110,14 @@ def test_a_hundred_thousand_rows_are_read_to_the_last_and_a_trap_among_them_is_t
     assert [says.partition(":")[0] for says in problems] == ['items.csv, Items row 100001, stock_unit "bag"']
 
 
-def test_progress_counts_the_rows_of_each_step(shop):
-    heard = []
+def test_progress_counts_the_rows_of_each_step(shop, often):
+    heard, rows = [], OFTEN + 100
     with reporting_to(heard.append):
-        check_files(files=[book_file(long_lists(LONG))], at=AT)
-    assert Progress("Opening Items", 2000) in heard
-    assert Progress("Reading Structure", 2000, LONG) in heard
-    assert Progress("Checking rows", 4000, 2 * LONG) in heard
-    assert Progress("Comparing Items with what is stored", 0, LONG) in heard
+        check_files(files=[book_file(long_lists(rows))], at=AT)
+    assert Progress("Opening Items", OFTEN) in heard
+    assert Progress("Reading Structure", OFTEN, rows) in heard
+    assert Progress("Checking rows", 2 * OFTEN, 2 * rows) in heard
+    assert Progress("Comparing Items with what is stored", 0, rows) in heard
     report("after it, nobody listens")
     assert heard[-1].step == "Checking the whole shop as it would be"
 
@@ -105,13 +131,13 @@ def test_progress_is_said_in_words_and_not_too_often(monkeypatch):
     assert said == ["Reading Items: 2 000 of 100 000 rows", "Reading Items: 6 000 of 100 000 rows"]
 
 
-def test_the_command_says_on_its_error_stream_how_far_it_is(shop, tmp_path, monkeypatch, capsys):
+def test_the_command_says_on_its_error_stream_how_far_it_is(shop, often, tmp_path, monkeypatch, capsys):
     monkeypatch.setattr("kits.exchange.management.commands.load.SECONDS_BETWEEN", 0.0)
     path = tmp_path / "lists.xlsx"
-    path.write_bytes(make_book(long_lists(LONG)))
+    path.write_bytes(make_book(long_lists(OFTEN + 100)))
     call_command("load", str(path), "--check")
     shown = capsys.readouterr()
-    assert "Checking rows: 4 000 of 6 000 rows" in shown.err
+    assert "Checking rows: 400 of 600 rows" in shown.err
     assert "Checking rows" not in shown.out
 
 

@@ -3,7 +3,9 @@
 import pytest
 from django.core.management import CommandError, call_command
 
-from kits.demo.shop import load_demo_shop, make_sign_ins
+from kits.demo.actions import store_bench_figures
+from kits.demo.lead_tables import enter_lead_tables
+from kits.demo.shop import make_sign_ins
 from kits.demo.year_of_work import YearOfWork, movements_by_kind
 from kits.people.models import User
 from kits.schedule.models import Job
@@ -11,12 +13,15 @@ from kits.stock.models import Movement
 from kits.stock.queries import ledger_differences
 from tests.keeping import keeping_plans
 from tests.kits.exchange.books import SHOP, load_sheets
+from tests.kits.web.shops import load_demo
 
 pytestmark = pytest.mark.django_db
 
 
 def test_some_weeks_of_work_leave_books_that_prove_themselves():
-    load_demo_shop(YearOfWork.moment)
+    load_demo()
+    store_bench_figures()
+    enter_lead_tables(YearOfWork.moment)
     make_sign_ins()
     told = []
     year = YearOfWork(by=User.objects.get(username="clerk"), seed=3, jobs_a_week=4, tell=told.append)

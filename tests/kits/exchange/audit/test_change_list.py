@@ -14,6 +14,7 @@ from kits.exchange.models import Upload, UploadedFile
 from kits.people.actions import change_password
 from kits.people.models import User
 from kits.stock.models import Posting
+from tests.keeping import keeping_plans
 from tests.kits.persons import person_of
 
 AT = datetime(2026, 3, 4, 9, 30, tzinfo=UTC)
@@ -145,7 +146,8 @@ def test_every_table_that_keeps_past_versions_is_a_source():
 def test_every_source_tells_what_it_holds(administrator):
     from tests.kits.web.shop_with_all import ShopWithAll
 
-    ShopWithAll()
+    with keeping_plans():
+        ShopWithAll()
     seen = told(User.objects.get(username="chief"))
     assert {"Photos", "Certificates", "Suspicions", "Movements", "Lists brought in"} <= {row.of for row in seen}
     assert [row for row in seen if not row.told.done] == []
