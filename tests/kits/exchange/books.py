@@ -9,6 +9,7 @@ from openpyxl import Workbook
 
 from kits.exchange.actions import check_files, load_files
 from kits.exchange.files.sheet_file import SheetFile
+from tests.kits.exchange.plain_book import is_plain, write_plain
 
 AT = datetime(2026, 3, 4, 9, 30, tzinfo=UTC)
 FIXTURES = Path(__file__).parents[3] / "demo_fixtures"
@@ -69,6 +70,8 @@ SHOP = {
 
 def make_book(sheets, change=None):
     """The bytes of a workbook with these sheets; ``change`` may do to it what a spreadsheet program does."""
+    if change is None and is_plain(sheets):
+        return write_plain(sheets)
     book = Workbook()
     book.remove(book.active)
     for name, rows in sheets.items():
