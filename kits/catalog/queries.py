@@ -10,7 +10,10 @@ from contextlib import contextmanager
 from contextvars import ContextVar
 from datetime import date
 from decimal import Decimal, InvalidOperation
-from functools import cached_property
+from functools import cache, cached_property
+from typing import Any
+
+from django.db import connection
 
 from bom.structure.calendar import ShopCalendar
 from bom.values import Options
@@ -263,12 +266,20 @@ def read_settings() -> ShopSettings:
     held = _held.get()
     settings = held.get(catalog_mark_seen()) if held is not None else None
     if settings is None:
-        rows = list(Setting.objects.values_list("folded", "value", CATALOG_MARK))
+        with connection.cursor() as cursor:
+            cursor.execute(*_settings_asked())
+            rows = cursor.fetchall()
         settings = ShopSettings({name: value for name, value, _ in rows})
         if held is not None:
             held.update({catalog_mark_seen(): settings, **{mark: settings for *_, mark in rows}})
     write_as(settings.formats)
     return settings
+
+
+@cache
+def _settings_asked() -> tuple[str, tuple[Any, ...]]:
+    """The statement, put together once: every page asks it, and that takes longer than the answer."""
+    return Setting.objects.values_list("folded", "value", CATALOG_MARK).query.sql_with_params()
 
 
 _held: ContextVar[dict[str, ShopSettings] | None] = ContextVar("settings by the mark of their catalog", default=None)
