@@ -195,7 +195,7 @@ def figure_rows(plan: Plan, part_numbers: list[str]) -> Iterator[tuple[str, str,
     """Every figure of each part, taken apart: part, figure, how it comes about, and the amount where it is one."""
     groups = PositionGroups(plan)
     for number in part_numbers:
-        for figure in part_figures(plan, number, groups=groups):
+        for figure in part_figures(plan, number, groups=groups, deepest=DEEPEST):
             for depth, said in lines_of(figure, DEEPEST):
                 says = f"{said.label}: {said.figure}{f' {said.sum}' if said.sum else ''}"
                 amount = None if said.millionths is None else from_millionths(said.millionths)

@@ -18,6 +18,8 @@ from kits.planning.queries import reading_of
 from kits.planning.words.workings import LEFT_OUT_SAYS
 
 MOST_PARTS = 60
+TO_THE_END = -1
+"""As deep as a tree goes."""
 LABELS = {
     "passed down": "for kits packed and assemblies made here",
     "way": "renewed in {section}",
@@ -132,15 +134,16 @@ class Said:
     millionths: int | None = None
 
 
-def in_words(why: Why, as_of: date) -> Said:
-    """A tree in words; long lists are cut, and say how much was cut."""
+def in_words(why: Why, as_of: date, deepest: int = TO_THE_END) -> Said:
+    """A tree in words down to some depth; long lists are cut, and say how much was cut."""
     if _tells_a_draw(why):
         drawn = why.beside[0]
         source = _label(drawn, as_of)
         comes = f"from {source}" if drawn.facts else f"{source}, on no order" if drawn.says == "missing" else source
         return Said(f"{figure_of(drawn, as_of)} {comes}", figure_of(why, as_of))
     listed = [*(() if _in_one_line(why) else _counted(why)), *why.beside]
-    told = tuple(_signed(part, in_words(part, as_of)) for part in listed[:MOST_PARTS])
+    shown = listed[:MOST_PARTS] if deepest else ()
+    told = tuple(_signed(part, in_words(part, as_of, deepest - 1)) for part in shown)
     more = max(0, len(listed) - MOST_PARTS)
     amount = why.value if why.unit is Unit.PIECES and isinstance(why.value, int) else None
     return Said(_label(why, as_of), figure_of(why, as_of), _sum(why, as_of), told, more, amount)
@@ -342,7 +345,11 @@ EMPTY_FIGURES = frozenset({"0", "", "not known", "no", "0 working days"})
 
 
 def part_figures(
-    plan: Plan, part_number: str, unit: str = "", groups: PositionGroups | None = None
+    plan: Plan,
+    part_number: str,
+    unit: str = "",
+    groups: PositionGroups | None = None,
+    deepest: int = TO_THE_END,
 ) -> tuple[Said, ...]:
     """Every figure of one part that is not nil, worked out; amounts say their unit once, in the first line.
 
@@ -353,7 +360,7 @@ def part_figures(
     if bought is not None:
         shown = [pair for pair in BUY_FIGURES if pair[0] != "wear_advice" or bought.short_wear]
         figures += [("buy", column, label) for column, label in shown]
-    return tuple(_said(plan, figures, (part_number,), unit, groups))
+    return tuple(_said(plan, figures, (part_number,), unit, groups, deepest))
 
 
 def job_figures(plan: Plan, job: str) -> tuple[Said, ...]:
@@ -367,17 +374,18 @@ def _said(
     row: tuple[str, ...],
     unit: str = "",
     groups: PositionGroups | None = None,
+    deepest: int = TO_THE_END,
 ) -> Iterator[Said]:
     explanations = Explanations(plan, groups)
     for table, column, label in figures:
-        said = said_of(explanations.why(Number(table, column, row)), label, plan.shop.as_of, unit)
+        said = said_of(explanations.why(Number(table, column, row)), label, plan.shop.as_of, unit, deepest)
         if said.figure not in EMPTY_FIGURES:
             yield said
 
 
-def said_of(why: Why, label: str, as_of: date, unit: str) -> Said:
+def said_of(why: Why, label: str, as_of: date, unit: str, deepest: int = TO_THE_END) -> Said:
     """One figure in words under a label of its own; an amount says its unit."""
-    said = in_words(why, as_of)
+    said = in_words(why, as_of, deepest)
     figure = f"{said.figure} {unit}" if unit and why.unit is Unit.PIECES and said.figure != "0" else said.figure
     return replace(said, label=label, figure=figure)
 
