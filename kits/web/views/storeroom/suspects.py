@@ -8,6 +8,7 @@ from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
@@ -116,6 +117,7 @@ def render_suspect(
     """The sheet of a suspect lot."""
     context = {
         "sheet": sheet,
+        "list_at": reverse("suspect", args=[sheet.lot.pk]),
         "form": form,
         "refused": refused,
         "currency": read_settings().currency,
