@@ -34,9 +34,7 @@ def _asking_all():
 
 def filled_tables(cursor):
     """The tables in which there is a row, but for what the tables came with."""
-    if (
-        connection.vendor == "postgresql"
-    ):  # which thinks each time for longer than it looks, unless it may keep its plan
+    if connection.vendor == "postgresql":  # which thinks for longer than it looks, unless it may keep its plan
         cursor.execute("SELECT 1 FROM pg_prepared_statements WHERE name = 'filled_tables'")
         if cursor.fetchone() is None:
             cursor.execute(f"PREPARE filled_tables AS {_asking_all()}")
