@@ -10,13 +10,11 @@ from contextlib import contextmanager
 from contextvars import ContextVar
 from datetime import date
 from decimal import Decimal, InvalidOperation
-from functools import cache, cached_property
-from typing import Any
-
-from django.db import connection
+from functools import cached_property
 
 from bom.structure.calendar import ShopCalendar
 from bom.values import Options
+from kits.catalog.caching.asked_often import ask_often
 from kits.catalog.caching.revisions import CATALOG_MARK, catalog_mark_seen, forget_catalog_mark
 from kits.catalog.errors import Refusal
 from kits.catalog.folding import fold
@@ -266,20 +264,12 @@ def read_settings() -> ShopSettings:
     held = _held.get()
     settings = held.get(catalog_mark_seen()) if held is not None else None
     if settings is None:
-        with connection.cursor() as cursor:
-            cursor.execute(*_settings_asked())
-            rows = cursor.fetchall()
+        rows = list(ask_often(lambda: Setting.objects.values_list("folded", "value", CATALOG_MARK)))
         settings = ShopSettings({name: value for name, value, _ in rows})
         if held is not None:
             held.update({catalog_mark_seen(): settings, **{mark: settings for *_, mark in rows}})
     write_as(settings.formats)
     return settings
-
-
-@cache
-def _settings_asked() -> tuple[str, tuple[Any, ...]]:
-    """The statement, put together once: every page asks it, and that takes longer than the answer."""
-    return Setting.objects.values_list("folded", "value", CATALOG_MARK).query.sql_with_params()
 
 
 _held: ContextVar[dict[str, ShopSettings] | None] = ContextVar("settings by the mark of their catalog", default=None)
@@ -301,7 +291,7 @@ def settings_read_once() -> Iterator[None]:
 
 def read_holidays() -> tuple[date, ...]:
     """Return the days on which the shop is closed besides its week, in order."""
-    return tuple(sorted(Holiday.objects.values_list("date", flat=True)))
+    return tuple(sorted(ask_often(lambda: Holiday.objects.values_list("date", flat=True))))
 
 
 def read_calendar(settings: ShopSettings) -> ShopCalendar:

@@ -7,8 +7,9 @@ from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from datetime import datetime
 
-from django.db.models import F, Q, Sum
+from django.db.models import F, Q, QuerySet, Sum
 
+from kits.catalog.caching.asked_often import ask_often
 from kits.catalog.folding import fold
 from kits.people.names import name_of
 from kits.stock.models import KitPiece, Lot, Movement, Suspicion
@@ -17,11 +18,12 @@ from kits.stock.words import Condition, PostingKind
 
 def lots_under_suspicion(besides: Suspicion | None = None) -> frozenset[int]:
     """Return the lots that may not be used, kits that hold pieces of them included; two statements."""
-    still = Suspicion.objects.filter(lifted_at__isnull=True)
-    if besides is not None:
-        still = still.exclude(pk=besides.pk)
-    named = set(still.order_by().values_list("lot_id", flat=True))
+    named = set(ask_often(_named_now) if besides is None else _named_now().exclude(pk=besides.pk))
     return with_kits(named) if named else frozenset()
+
+
+def _named_now() -> QuerySet[Suspicion, int]:
+    return Suspicion.objects.filter(lifted_at__isnull=True).order_by().values_list("lot_id", flat=True)
 
 
 def with_kits(lot_ids: Collection[int]) -> frozenset[int]:

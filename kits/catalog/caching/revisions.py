@@ -17,6 +17,7 @@ from typing import TypeVar
 from django.db import connection
 from django.db.models import Subquery
 
+from kits.catalog.caching.asked_often import ask_often
 from kits.catalog.models import Revision
 
 Answer = TypeVar("Answer")
@@ -37,7 +38,7 @@ def mark_shop() -> None:
 
 def read_marks() -> tuple[str, str]:
     """Return the marks of the catalog and of the shop; an empty text where nothing was ever written."""
-    marks = dict(Revision.objects.values_list("name", "mark"))
+    marks = dict(ask_often(lambda: Revision.objects.values_list("name", "mark")))
     _catalog_seen.set(marks.get(CATALOG, ""))
     return marks.get(CATALOG, ""), marks.get(SHOP, "")
 

@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from decimal import Decimal
 from fractions import Fraction
 from functools import lru_cache
 from typing import Any, NamedTuple
 
-from django.db.models import QuerySet
-
 from bom.structure.shelf_life import MinimumLife, parse_minimum_life
 from bom.values import Catalog, FindingRule, Item, KitFit, Line, Offer, ScopeSection
 from kits.catalog import models as catalog
+from kits.catalog.caching.asked_often import ask_often
 from kits.catalog.caching.revisions import may_keep_under
 from kits.catalog.folding import fold
 from kits.catalog.options import parse_options
@@ -52,9 +51,9 @@ def forget_catalog() -> None:
     _kept.clear()
 
 
-def _read(rows: QuerySet[Any, tuple[Any, ...]], known: dict[str, str]) -> Iterator[tuple[Any, ...]]:
+def _read(rows: Iterable[tuple[Any, ...]], known: dict[str, str]) -> Iterator[tuple[Any, ...]]:
     """The rows one by one, equal texts being one: a hundred thousand lines name the same items and words."""
-    for row in rows.iterator(chunk_size=ROWS_AT_ONCE):
+    for row in rows:
         yield tuple(known.setdefault(value, value) if value.__class__ is str else value for value in row)
 
 
@@ -76,9 +75,11 @@ class _ItemRow(NamedTuple):
     default_option: str
 
 
+_ITEM_COLUMNS = tuple("get_as__part_number" if name == "get_as" else name for name in _ItemRow._fields)
+
+
 def _items(known: dict[str, str]) -> tuple[Item, ...]:
-    columns = ("get_as__part_number" if name == "get_as" else name for name in _ItemRow._fields)
-    rows = catalog.Item.objects.order_by("folded").values_list(*columns)
+    rows = ask_often(lambda: catalog.Item.objects.order_by("folded").values_list(*_ITEM_COLUMNS), ROWS_AT_ONCE)
     return tuple(_item(_ItemRow(*row)) for row in _read(rows, known))
 
 
@@ -106,24 +107,27 @@ def _item(row: _ItemRow) -> Item:
 
 
 def _lines(known: dict[str, str]) -> tuple[Line, ...]:
-    rows = catalog.StructureLine.objects.order_by("parent__folded", "order", "pk").values_list(
-        "parent__part_number",
-        "child__part_number",
-        "quantity",
-        "at_rebuild",
-        "position",
-        "quantity_is_for",
-        "pump__part_number",
-        "renewals_per_100",
-        "renew_together",
-        "renew_together_over",
-        "option",
-        "from_on",
-        "to_on",
-        "from_serial",
-        "to_serial",
-        "wetted",
-        "order",
+    rows = ask_often(
+        lambda: catalog.StructureLine.objects.order_by("parent__folded", "order", "pk").values_list(
+            "parent__part_number",
+            "child__part_number",
+            "quantity",
+            "at_rebuild",
+            "position",
+            "quantity_is_for",
+            "pump__part_number",
+            "renewals_per_100",
+            "renew_together",
+            "renew_together_over",
+            "option",
+            "from_on",
+            "to_on",
+            "from_serial",
+            "to_serial",
+            "wetted",
+            "order",
+        ),
+        ROWS_AT_ONCE,
     )
     return tuple(
         Line(
@@ -155,8 +159,10 @@ def _rate(per_100: Decimal | None) -> Fraction | None:
 
 
 def _scopes() -> tuple[ScopeSection, ...]:
-    rows = catalog.ScopeSection.objects.order_by("pump__folded", "folded", "pk").values_list(
-        "pump__part_number", "scope", "folded", "section__part_number", "how_many", "use_kits", "option"
+    rows = ask_often(
+        lambda: catalog.ScopeSection.objects.order_by("pump__folded", "folded", "pk").values_list(
+            "pump__part_number", "scope", "folded", "section__part_number", "how_many", "use_kits", "option"
+        )
     )
     spelled: dict[tuple[str, str], str] = {}
     return tuple(
@@ -173,8 +179,10 @@ def _scopes() -> tuple[ScopeSection, ...]:
 
 
 def _kit_fits() -> tuple[KitFit, ...]:
-    rows = catalog.KitFit.objects.order_by("kit__folded", "pk").values_list(
-        "kit__part_number", "fits__part_number", "option", "instances", "set_name", "preferred"
+    rows = ask_often(
+        lambda: catalog.KitFit.objects.order_by("kit__folded", "pk").values_list(
+            "kit__part_number", "fits__part_number", "option", "instances", "set_name", "preferred"
+        )
     )
     spelled: dict[str, str] = {}
     return tuple(
@@ -191,8 +199,10 @@ def _kit_fits() -> tuple[KitFit, ...]:
 
 
 def _finding_rules() -> tuple[FindingRule, ...]:
-    rows = catalog.FindingRule.objects.order_by("folded", "pk").values_list(
-        "finding", "folded", "assembly__part_number", "effect", "item__part_number", "quantity", "note"
+    rows = ask_often(
+        lambda: catalog.FindingRule.objects.order_by("folded", "pk").values_list(
+            "finding", "folded", "assembly__part_number", "effect", "item__part_number", "quantity", "note"
+        )
     )
     spelled: dict[str, str] = {}
     return tuple(
@@ -202,22 +212,24 @@ def _finding_rules() -> tuple[FindingRule, ...]:
 
 
 def _offers(home: str) -> tuple[Offer, ...]:
-    rows = purchasing.Offer.objects.order_by("item__folded", "supplier__folded", "pk").values_list(
-        "supplier__supplier",
-        "item__part_number",
-        "supplier_part_number",
-        "pack_size",
-        "minimum_packs",
-        "multiple_packs",
-        "lead_days",
-        "supplier__transit_days",
-        "price_per_pack",
-        "price_from_packs",
-        "valid_to_on",
-        "currency",
-        "supplier__currency",
-        "supplier__closed_from_on",
-        "supplier__closed_to_on",
+    rows = ask_often(
+        lambda: purchasing.Offer.objects.order_by("item__folded", "supplier__folded", "pk").values_list(
+            "supplier__supplier",
+            "item__part_number",
+            "supplier_part_number",
+            "pack_size",
+            "minimum_packs",
+            "multiple_packs",
+            "lead_days",
+            "supplier__transit_days",
+            "price_per_pack",
+            "price_from_packs",
+            "valid_to_on",
+            "currency",
+            "supplier__currency",
+            "supplier__closed_from_on",
+            "supplier__closed_to_on",
+        )
     )
     return tuple(
         Offer(

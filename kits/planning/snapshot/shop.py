@@ -9,6 +9,7 @@ from functools import lru_cache
 from typing import Any, NamedTuple, cast
 
 from bom.values import Catalog, Finding, Issue, Job, Lot, OrderLine, OtherNeed, Shop, Verdict
+from kits.catalog.caching.asked_often import ask_often
 from kits.catalog.caching.revisions import read_marks
 from kits.catalog.folding import fold
 from kits.catalog.options import parse_options
@@ -56,7 +57,7 @@ def _read_shop(as_of: date, staging_days: int | None, marks: tuple[str, str]) ->
     lots = _lots(last_uses)
     with_jobs, in_bags = _with_jobs(last_uses)
     on_shelf = {(lot.part_number, lot.lot) for lot in lots}
-    past = list(PastStrip.objects.select_related("job", "pump").order_by("job__folded", "number"))
+    past = list(ask_often(lambda: PastStrip.objects.select_related("job", "pump").order_by("job__folded", "number")))
     return Shop(
         as_of=as_of,
         catalog=catalog,
@@ -76,24 +77,26 @@ def _read_shop(as_of: date, staging_days: int | None, marks: tuple[str, str]) ->
 
 def _lots(last_uses: Mapping[int, date]) -> tuple[Lot, ...]:
     suspect, owed, contents = lots_under_suspicion(), kits_owed_pieces(), kit_contents()
-    rows = (
-        Balance.objects.on_shelf()
-        .filter(quantity__gt=0)
-        .order_by("lot__item__folded", "lot__folded", "place__folded", "pk")
-        .values_list(
-            "lot_id",
-            "lot__item__part_number",
-            "lot__lot",
-            "quantity",
-            "place__place",
-            "condition",
-            "packet",
-            "place__kind",
-            day_of("lot__cure_on"),
-            day_of("lot__printed_last_use_on"),
-            "lot__item__shelf_life_months",
-            day_of("lot__received_on"),
-            "lot__owner",
+    rows = ask_often(
+        lambda: (
+            Balance.objects.on_shelf()
+            .filter(quantity__gt=0)
+            .order_by("lot__item__folded", "lot__folded", "place__folded", "pk")
+            .values_list(
+                "lot_id",
+                "lot__item__part_number",
+                "lot__lot",
+                "quantity",
+                "place__place",
+                "condition",
+                "packet",
+                "place__kind",
+                day_of("lot__cure_on"),
+                day_of("lot__printed_last_use_on"),
+                "lot__item__shelf_life_months",
+                day_of("lot__received_on"),
+                "lot__owner",
+            )
         )
     )
     told_more = {*suspect, *owed, *contents, *last_uses}
@@ -158,10 +161,12 @@ def _condition(of_lot: str, held_back: bool, owes: bool) -> str:
 
 
 def _orders() -> tuple[OrderLine, ...]:
-    rows = (
-        purchasing.OrderLine.objects.open()
-        .order_by("promised_on", "folded_order", "folded")
-        .values_list("order", "line", "item__part_number", "quantity", day_of("promised_on"), "supplier__supplier")
+    rows = ask_often(
+        lambda: (
+            purchasing.OrderLine.objects.open()
+            .order_by("promised_on", "folded_order", "folded")
+            .values_list("order", "line", "item__part_number", "quantity", day_of("promised_on"), "supplier__supplier")
+        )
     )
     return kept_or_made("orders", rows, _order_line)
 
@@ -173,21 +178,23 @@ def _order_line(row: tuple[Any, ...]) -> OrderLine:
 
 def _jobs(catalog: Catalog, past: Mapping[str, int]) -> tuple[Job, ...]:
     spelled = {(section.pump, fold(section.scope)): section.scope for section in catalog.scopes}
-    rows = schedule.Job.objects.order_by("folded").values_list(
-        "job",
-        "pump__part_number",
-        "scope",
-        "build_on",
-        "quantity",
-        "batch__name",
-        "priority",
-        "option",
-        "cleanliness",
-        "use_kits",
-        "serial",
-        "customer",
-        "strip_on",
-        "stage",
+    rows = ask_often(
+        lambda: schedule.Job.objects.order_by("folded").values_list(
+            "job",
+            "pump__part_number",
+            "scope",
+            "build_on",
+            "quantity",
+            "batch__name",
+            "priority",
+            "option",
+            "cleanliness",
+            "use_kits",
+            "serial",
+            "customer",
+            "strip_on",
+            "stage",
+        )
     )
     return tuple(
         Job(
@@ -229,22 +236,28 @@ def _past_job(strip: PastStrip) -> Job:
 
 def _past_verdicts(past: Iterable[PastStrip]) -> Iterator[Verdict]:
     jobs = {strip.pk: _past_job(strip).job for strip in past}
-    rows = PastVerdict.objects.order_by("strip", "pk").values_list(
-        "strip", "where", "item__part_number", "verdict", "found", "with_group"
+    rows = ask_often(
+        lambda: PastVerdict.objects.order_by("strip", "pk").values_list(
+            "strip", "where", "item__part_number", "verdict", "found", "with_group"
+        )
     )
     return (Verdict(jobs[row[0]], *row[1:]) for row in rows)
 
 
 def _needs() -> tuple[OtherNeed, ...]:
-    rows = schedule.OtherNeed.objects.order_by("folded").values_list(
-        "need", "item__part_number", "quantity", "need_on", "for_whom", "priority"
+    rows = ask_often(
+        lambda: schedule.OtherNeed.objects.order_by("folded").values_list(
+            "need", "item__part_number", "quantity", "need_on", "for_whom", "priority"
+        )
     )
     return tuple(OtherNeed(*row) for row in rows)
 
 
 def _reserved() -> tuple[Issue, ...]:
-    rows = Reservation.objects.order_by("job__folded", "lot__item__folded", "lot__folded").values_list(
-        "job__job", "lot__item__part_number", "lot__lot", "quantity", "place__place"
+    rows = ask_often(
+        lambda: Reservation.objects.order_by("job__folded", "lot__item__folded", "lot__folded").values_list(
+            "job__job", "lot__item__part_number", "lot__lot", "quantity", "place__place"
+        )
     )
     return tuple(Issue(*row[:4], state="reserved", place=row[4] or "") for row in rows)
 
@@ -253,23 +266,25 @@ def _with_jobs(last_uses: Mapping[int, date]) -> tuple[tuple[Issue, ...], tuple[
     """What jobs have; and the lots of which something lies in a bag, for their last use, with nothing of them."""
     # The issued account of a job holds what was issued less what came back, which is what the engine asks for. What was
     # issued besides raises the need by as much as it gives, so that neither is told.
-    rows = (
-        Balance.objects.of_jobs()
-        .filter(quantity__gt=0)
-        .exclude(state=HeldAs.EXTRA)
-        .order_by("job__folded", "lot__item__folded", "lot__folded", "state")
-        .values_list(
-            "job__job",
-            "lot__item__part_number",
-            "lot__lot",
-            "quantity",
-            "state",
-            "place__place",
-            "lot_id",
-            "lot__cure_on",
-            "lot__printed_last_use_on",
-            "lot__item__shelf_life_months",
-            "job_id",
+    rows = ask_often(
+        lambda: (
+            Balance.objects.of_jobs()
+            .filter(quantity__gt=0)
+            .exclude(state=HeldAs.EXTRA)
+            .order_by("job__folded", "lot__item__folded", "lot__folded", "state")
+            .values_list(
+                "job__job",
+                "lot__item__part_number",
+                "lot__lot",
+                "quantity",
+                "state",
+                "place__place",
+                "lot_id",
+                "lot__cure_on",
+                "lot__printed_last_use_on",
+                "lot__item__shelf_life_months",
+                "job_id",
+            )
         )
     )
     issues, lots, standing = [], {}, StandingIn()
@@ -284,16 +299,20 @@ def _with_jobs(last_uses: Mapping[int, date]) -> tuple[tuple[Issue, ...], tuple[
 
 
 def _verdicts() -> tuple[Verdict, ...]:
-    rows = schedule.Verdict.objects.order_by("job__folded", "pk").values_list(
-        "job__job", "where", "item__part_number", "verdict", "found", "with_group"
+    rows = ask_often(
+        lambda: schedule.Verdict.objects.order_by("job__folded", "pk").values_list(
+            "job__job", "where", "item__part_number", "verdict", "found", "with_group"
+        )
     )
     return kept_or_made("verdicts", rows, lambda row: Verdict(*row))
 
 
 def _findings(catalog: Catalog) -> tuple[Finding, ...]:
     spelled = {fold(rule.finding): rule.finding for rule in catalog.finding_rules}
-    rows = schedule.Finding.objects.order_by("job__folded", "pk").values_list(
-        "job__job", "finding", "section__part_number", "found_on", "note"
+    rows = ask_often(
+        lambda: schedule.Finding.objects.order_by("job__folded", "pk").values_list(
+            "job__job", "finding", "section__part_number", "found_on", "note"
+        )
     )
     return tuple(
         Finding(job, spelled.get(fold(finding), finding), section or "", found_on, note)

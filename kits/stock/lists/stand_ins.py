@@ -7,11 +7,13 @@ from collections.abc import Iterable, Iterator
 
 from django.db.models import Q, QuerySet
 
+from kits.catalog.caching.asked_often import ask_often
 from kits.schedule.models import Job
 from kits.stock.models import Balance, Movement, StandIn
 from kits.stock.queries import RETURNS
 from kits.stock.words import HeldAs, PostingKind
 
+Move = tuple[int, int, int | None, str, int]
 _LEAVES = RETURNS | {PostingKind.OPENING.value}
 """Kinds by which pieces leave a job, a list that says that it has fewer included."""
 
@@ -24,9 +26,10 @@ class StandingIn:
     """
 
     def __init__(self, job: Job | None = None) -> None:
-        rows = StandIn.objects.all() if job is None else StandIn.objects.filter(job=job)
+        of_all = job is None
+        moves = ask_often(lambda: _moves(StandIn.objects.all())) if of_all else _moves(StandIn.objects.filter(job=job))
         self._left: dict[tuple[int, int], dict[str, int]] = {}
-        for of, given in _still_given(rows).items():
+        for of, given in _still_given(moves).items():
             counts = self._left[of] = defaultdict(int)
             for (_, wanted), quantity in given.items():
                 counts[wanted] += quantity
@@ -55,7 +58,7 @@ class StandingIn:
 def stand_ins_of(jobs: Iterable[Job]) -> list[tuple[StandIn, int]]:
     """What was given to jobs in the place of other parts and did not come back, with how many millionths of it; two
     statements, one where nothing was given."""
-    given = _still_given(StandIn.objects.filter(job__in=jobs)).values()
+    given = _still_given(_moves(StandIn.objects.filter(job__in=jobs))).values()
     left = {pk: quantity for one in given for (pk, _), quantity in one.items() if quantity}
     rows = StandIn.objects.filter(pk__in=left).select_related("posting__by", "job", "wanted", "lot__item")
     return [(row, left[row.pk]) for row in rows]
@@ -66,21 +69,26 @@ def named_as(counts_as: str, part_number: str, lot: str) -> str:
     return lot if counts_as == part_number else f"{part_number} {lot}"
 
 
-def _still_given(rows: QuerySet[StandIn]) -> dict[tuple[int, int], dict[tuple[int, str], int]]:
-    """How much of each row still stands in, by job and lot and then by its key and the wanted part; one statement.
-
-    What left the job since is taken off what stood in by then, off what was given first before the rest.
-    """
+def _moves(rows: QuerySet[StandIn]) -> QuerySet[Movement, Move]:
+    """What was given for these rows, and what left the same jobs of the same lots, in the order of posting."""
     accounts = Balance.objects.of_jobs().filter(job__in=rows.values("job"), lot__in=rows.values("lot"))
     moves = Movement.objects.filter(
         Q(posting__stand_in__isnull=False) | Q(posting__kind__in=_LEAVES, quantity__lt=0),
         balance__in=accounts.exclude(state=HeldAs.EXTRA).order_by().values("pk"),
         posting__reversed_by__isnull=True,
     )
-    found: dict[tuple[int, int], dict[tuple[int, str], int]] = defaultdict(dict)
-    for job, lot, stand_in, wanted, quantity in moves.order_by("posting_id", "pk").values_list(
+    return moves.order_by("posting_id", "pk").values_list(
         "balance__job", "balance__lot", "posting__stand_in", "posting__stand_in__wanted__part_number", "quantity"
-    ):
+    )
+
+
+def _still_given(moves: Iterable[Move]) -> dict[tuple[int, int], dict[tuple[int, str], int]]:
+    """How much of each row still stands in, by job and lot and then by its key and the wanted part; one statement.
+
+    What left the job since is taken off what stood in by then, off what was given first before the rest.
+    """
+    found: dict[tuple[int, int], dict[tuple[int, str], int]] = defaultdict(dict)
+    for job, lot, stand_in, wanted, quantity in moves:
         given = found[job, lot]
         if stand_in is not None:
             given[stand_in, wanted] = quantity

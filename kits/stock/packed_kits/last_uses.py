@@ -4,21 +4,28 @@ from __future__ import annotations
 
 from datetime import date
 
+from kits.catalog.caching.asked_often import ask_often
 from kits.stock.last_use import last_use_day
 from kits.stock.models import KitPiece, Lot
 
 
 def kit_last_uses() -> dict[int, date]:
     """Return the earliest last day of the recorded pieces, by the kit's lot, kits in kits included; one statement."""
-    rows = KitPiece.objects.filter(quantity__gt=0, piece_lot__isnull=False).order_by()
+    rows = ask_often(
+        lambda: (
+            KitPiece.objects.filter(quantity__gt=0, piece_lot__isnull=False)
+            .order_by()
+            .values_list(
+                "kit_lot_id",
+                "piece_lot_id",
+                "piece_lot__cure_on",
+                "piece_lot__printed_last_use_on",
+                "piece_lot__item__shelf_life_months",
+            )
+        )
+    )
     pieces: dict[int, list[tuple[int, date | None]]] = {}
-    for kit_lot, piece_lot, cure_on, printed_on, months in rows.values_list(
-        "kit_lot_id",
-        "piece_lot_id",
-        "piece_lot__cure_on",
-        "piece_lot__printed_last_use_on",
-        "piece_lot__item__shelf_life_months",
-    ):
+    for kit_lot, piece_lot, cure_on, printed_on, months in rows:
         pieces.setdefault(kit_lot, []).append((piece_lot, last_use_day(cure_on, printed_on, months)))
     found: dict[int, date | None] = {}
     for kit_lot in pieces:
@@ -29,8 +36,12 @@ def kit_last_uses() -> dict[int, date]:
 def kit_contents() -> dict[int, tuple[tuple[str, int], ...]]:
     """Return what is recorded of one kit, by the kit's lot: part numbers and millionths; one statement."""
     totals: dict[int, dict[str, int]] = {}
-    rows = KitPiece.objects.order_by("kit_lot_id", "item__folded", "pk")
-    for kit_lot, part_number, quantity in rows.values_list("kit_lot_id", "item__part_number", "quantity"):
+    rows = ask_often(
+        lambda: KitPiece.objects.order_by("kit_lot_id", "item__folded", "pk").values_list(
+            "kit_lot_id", "item__part_number", "quantity"
+        )
+    )
+    for kit_lot, part_number, quantity in rows:
         inside = totals.setdefault(kit_lot, {})
         inside[part_number] = inside.get(part_number, 0) + quantity
     return {kit_lot: tuple(inside.items()) for kit_lot, inside in totals.items()}
@@ -45,7 +56,9 @@ def recorded_kits() -> dict[tuple[str, str], tuple[tuple[str, int], ...]]:
 
 def kits_owed_pieces() -> frozenset[int]:
     """Return the lots of kits that were robbed and are no whole kits until that is put back; one statement."""
-    return frozenset(KitPiece.objects.filter(owed__gt=0).order_by().values_list("kit_lot_id", flat=True))
+    return frozenset(
+        ask_often(lambda: KitPiece.objects.filter(owed__gt=0).order_by().values_list("kit_lot_id", flat=True))
+    )
 
 
 def earliest(*days: date | None) -> date | None:
