@@ -8,7 +8,7 @@ from functools import cache, wraps
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse
-from django.urls import URLPattern, URLResolver
+from django.urls import URLPattern, URLResolver, get_script_prefix
 from ninja import NinjaAPI, Router
 
 from kits.api.door import BySession, ByToken, EachMinute
@@ -28,13 +28,13 @@ class Interface(NinjaAPI):
 
     def get_openapi_schema(self, **facts: Any) -> Any:
         """The description; refusals are problems (RFC 9457)."""
-        described = super().get_openapi_schema(**facts)
-        for operations in described["paths"].values():
+        description = super().get_openapi_schema(**facts)
+        for operations in description["paths"].values():
             for operation in operations.values():
                 for status, answer in operation["responses"].items():
                     if int(status) >= 400 and "content" in answer:
                         answer["content"] = {KIND: next(iter(answer["content"].values()))}
-        return described
+        return description
 
 
 api = Interface(
@@ -53,10 +53,16 @@ for _router in (lists.router, uploads.router, plan.router, changes.router, booki
     api.add_router("", _router)
 
 
+@cache
+def described(prefix: str) -> Any:
+    """The description, worked out once: it tells of the program alone, and of where the site begins."""
+    return api.get_openapi_schema()
+
+
 @api.get("/openapi.json", include_in_schema=False)
 def describe(request: HttpRequest) -> Any:
     """The description of every operation, for programs."""
-    return api.get_openapi_schema()
+    return described(get_script_prefix())
 
 
 @elsewhere.api_operation(METHODS, "/{path:rest}", include_in_schema=False)
@@ -79,23 +85,23 @@ class ToldOperation:
 @cache
 def told_operations() -> list[tuple[str, list[ToldOperation]]]:
     """Every operation by its chapter, as the description has it."""
-    described = api.get_openapi_schema()
+    description = described(get_script_prefix())
     chapters: dict[str, list[ToldOperation]] = {}
-    for path, operations in described["paths"].items():
+    for path, operations in description["paths"].items():
         for method, one in operations.items():
             takes = tuple((said["name"], said.get("description", "")) for said in one["parameters"])
-            told = ToldOperation(method.upper(), path, one["description"], takes, _body_of(one, described))
+            told = ToldOperation(method.upper(), path, one["description"], takes, _body_of(one, description))
             chapters.setdefault(one["tags"][0], []).append(told)
     return list(chapters.items())
 
 
-def _body_of(operation: dict[str, Any], described: Any) -> tuple[tuple[str, str], ...]:
+def _body_of(operation: dict[str, Any], description: Any) -> tuple[tuple[str, str], ...]:
     """The fields of a body; those that it needs are said to be needed."""
     content = operation.get("requestBody", {}).get("content", {})
     found: list[tuple[str, str]] = []
     for kind in content.values():
         name = kind["schema"].get("$ref", "").rpartition("/")[2]
-        shape = described["components"]["schemas"].get(name, kind["schema"])
+        shape = description["components"]["schemas"].get(name, kind["schema"])
         for field, facts in shape.get("properties", {}).items():
             words = ", ".join(map(str, facts.get("enum", ())))
             found.append((field, words or ("needed" if field in shape.get("required", ()) else "")))

@@ -127,10 +127,3 @@ def only_problem(outcome):
 
 def remarks_of(outcome):
     return " | ".join(remark.says for remark in outcome.remarks)
-
-
-def leave_out_figures(book):
-    """Leave in a shortage workbook only the first of its three thousand figures and of how they come about, which no
-    reply reads: most of the time would go into them."""
-    for name in ("Figures", "How worked out"):
-        book[name].delete_rows(20, book[name].max_row)

@@ -21,7 +21,7 @@ from kits.purchasing.models import Offer, OrderLine, Reply, Supplier, SupplierQu
 from kits.purchasing.replies.actions import accept_answer, accept_as_stated, accept_promise
 from kits.purchasing.replies.answers import SupplierAnswer
 from kits.stock.models import Lot
-from tests.kits.exchange.books import AT, FIXTURES, SHOP, leave_out_figures, load_sheets, text_file
+from tests.kits.exchange.books import AT, FIXTURES, SHOP, load_sheets, text_file
 from tests.kits.persons import person_of
 
 pytestmark = pytest.mark.django_db
@@ -30,20 +30,26 @@ RING = "OR-011-F75X / sure"
 
 
 @pytest.fixture(scope="module")
-def demo(demo_shop):
-    """The workbook of the demo shop, as long as a reply asks: it is opened and saved in every test."""
+def whole(demo_shop):
+    """The workbook of the demo shop as it is sent."""
     made = plan_now(DAY)
-    book = openpyxl.load_workbook(io.BytesIO(shortage_workbook(made, as_json(made))))
-    leave_out_figures(book)
-    out = io.BytesIO()
+    return shortage_workbook(made, as_json(made))
+
+
+@pytest.fixture(scope="module")
+def only_answered(whole):
+    """The same with the sheets alone that a reply is read from: it is opened and saved in every test."""
+    book, out = openpyxl.load_workbook(io.BytesIO(whole)), io.BytesIO()
+    for name in set(book.sheetnames) - {"Shortages", "Expedite", "About"}:
+        del book[name]
     book.save(out)
     return out.getvalue()
 
 
 @pytest.fixture
-def sent(demo, db):
+def sent(only_answered, db):
     """The workbook as it was sent."""
-    return demo
+    return only_answered
 
 
 @pytest.fixture
@@ -118,8 +124,8 @@ def accept(line, buyer, **changed):
     )
 
 
-def test_a_plain_answer_is_heard_beside_what_stands_here(sent):
-    book = Filled(sent)
+def test_a_plain_answer_is_heard_beside_what_stands_here(whole, db):
+    book = Filled(whole)
     book.fill(RING, quote=43.5, promised=datetime(2026, 3, 18), quantity=10, note="ex stock")
     line = only_line(book.back())
     assert line.stated == {
