@@ -5,7 +5,7 @@ from datetime import UTC, date, datetime
 from decimal import Decimal
 from pathlib import Path
 
-from openpyxl import Workbook
+from openpyxl import Workbook, load_workbook
 
 from kits.exchange.actions import check_files, load_files
 from kits.exchange.files.sheet_file import SheetFile
@@ -127,3 +127,12 @@ def only_problem(outcome):
 
 def remarks_of(outcome):
     return " | ".join(remark.says for remark in outcome.remarks)
+
+
+def with_answers_only(content):
+    """A shortage workbook with the sheets alone that a reply is read from: it is opened and saved in every test."""
+    book, out = load_workbook(io.BytesIO(content)), io.BytesIO()
+    for name in set(book.sheetnames) - {"Shortages", "Expedite", "About"}:
+        del book[name]
+    book.save(out)
+    return out.getvalue()

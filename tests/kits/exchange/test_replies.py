@@ -21,7 +21,7 @@ from kits.purchasing.models import Offer, OrderLine, Reply, Supplier, SupplierQu
 from kits.purchasing.replies.actions import accept_answer, accept_as_stated, accept_promise
 from kits.purchasing.replies.answers import SupplierAnswer
 from kits.stock.models import Lot
-from tests.kits.exchange.books import AT, FIXTURES, SHOP, load_sheets, text_file
+from tests.kits.exchange.books import AT, FIXTURES, SHOP, load_sheets, text_file, with_answers_only
 from tests.kits.persons import person_of
 
 pytestmark = pytest.mark.django_db
@@ -38,12 +38,7 @@ def whole(demo_shop):
 
 @pytest.fixture(scope="module")
 def only_answered(whole):
-    """The same with the sheets alone that a reply is read from: it is opened and saved in every test."""
-    book, out = openpyxl.load_workbook(io.BytesIO(whole)), io.BytesIO()
-    for name in set(book.sheetnames) - {"Shortages", "Expedite", "About"}:
-        del book[name]
-    book.save(out)
-    return out.getvalue()
+    return with_answers_only(whole)
 
 
 @pytest.fixture

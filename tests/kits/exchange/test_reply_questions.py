@@ -19,7 +19,8 @@ from kits.planning.queries import plan_now
 from kits.purchasing.models import Offer, OrderLine, SupplierQuote
 from kits.purchasing.replies.actions import accept_as_stated
 from kits.purchasing.replies.answers import with_readings
-from tests.kits.exchange.books import AT, SHOP, load_sheets
+from tests.keeping import keeping_plans, load_planned
+from tests.kits.exchange.books import AT, SHOP, load_sheets, with_answers_only
 from tests.kits.kept_rows import load_once, stored
 from tests.kits.persons import person_of
 
@@ -46,14 +47,15 @@ RINGS = {
 @pytest.fixture
 def sent(db):
     """The rows of the workbook that was sent, which come back as they are told."""
-    load_once("rings", lambda: stored(load_sheets(RINGS)))
-    return book_of_rings()
+    with keeping_plans():
+        load_planned("rings", lambda: load_once("rings", lambda: stored(load_sheets(RINGS))))
+        yield book_of_rings()
 
 
 @cache
 def book_of_rings():
     plan = plan_now(DAY)
-    return shortage_workbook(plan, as_json(plan))
+    return with_answers_only(shortage_workbook(plan, as_json(plan)))
 
 
 @pytest.fixture
