@@ -14,7 +14,7 @@ CI = os.environ.get("CI", "").lower() == "true"
 BROWSER_TESTS = Path(__file__).parent / "browser"
 BARE_TESTS = [Path(__file__).parent / folder for folder in ("architecture", "bom", "mutants", "oracle", "published")]
 CHROMIUM = os.environ.get("CHROMIUM") or next(
-    filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None
+    filter(None, map(shutil.which, ("chromium-headless-shell", "chromium", "chromium-browser", "google-chrome"))), None
 )
 OFFICE = shutil.which("soffice") or shutil.which("libreoffice")
 

@@ -3,6 +3,7 @@
 from pathlib import Path
 
 import axe_playwright_python
+from playwright.sync_api import Error as PageError
 
 AXE = (Path(axe_playwright_python.__file__).parent / "axe.min.js").read_text(encoding="utf-8")
 """axe-core, which holds rules of WCAG 2.2 that a program can test, as its library for this browser brings it."""
@@ -77,6 +78,18 @@ PAST_THE_WINDOW = "document.documentElement.scrollWidth > document.documentEleme
 
 
 _known_pairs = set()
+
+
+def is_a_page(page, address):
+    """Go there; it is no page if the browser takes it for a file, or shows it as one."""
+    try:
+        answer = page.goto(address)
+    except PageError as error:
+        if "Download is starting" not in str(error):
+            raise
+        return False
+    assert answer.ok, f"{address}: {answer.status}"
+    return answer.headers["content-type"].startswith("text/html")
 
 
 def barriers_of(page):

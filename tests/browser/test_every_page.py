@@ -9,7 +9,7 @@ from django.urls import reverse
 
 from kits.exchange import upload_workers
 from kits.web import request_keys
-from tests.browser.looks import faults_of
+from tests.browser.looks import faults_of, is_a_page
 from tests.kits.web.shop_with_all import ShopWithAll
 from tests.kits.web.test_every_door import DOORS
 
@@ -64,16 +64,6 @@ def desks(browser, shop, live_server):
     found = Desks(browser, shop, live_server.url)
     yield found
     found.leave()
-
-
-def is_a_page(page, address):
-    """Go there if it is a page; a file is only asked for."""
-    asked = page.request.get(address)
-    assert asked.ok, f"{address}: {asked.status}"
-    if not asked.headers["content-type"].startswith("text/html"):
-        return False
-    page.goto(address)
-    return True
 
 
 def addresses_of(shop):
