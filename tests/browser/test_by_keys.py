@@ -19,13 +19,14 @@ ROLES = {"clerk": "Storeroom clerk", "planner": "Planner", "purchaser": "Purchas
 NEW_ITEM = {"Items": [["part_number", "description", "kind", "stock_unit"], ["NEW-1", "wear plate", "part", "each"]]}
 SLOW = {"offline": False, "latency": 1500, "downloadThroughput": 50_000, "uploadThroughput": 50_000}
 """Bytes a second, and milliseconds: where a shop's network hardly reaches (common practice, no source)."""
-FOCUSED = """() => {
+FOCUSED = """wanted => {
     const node = document.activeElement, box = node.getBoundingClientRect();
     const drawn = getComputedStyle(node.closest('.verdict') || node);
     const labels = [...(node.labels || [])];
     const on_top = document.elementFromPoint(box.x + box.width / 2, box.y + box.height / 2);
     return {
         nowhere: node === document.body,
+        there: node === wanted,
         what: `${node.tagName} “${node.innerText || node.name || node.id}”`,
         shown: drawn.outlineStyle !== 'none' && parseFloat(drawn.outlineWidth) >= 2,
         covered: on_top && ![node, ...labels].some(one => one.contains(on_top) || on_top.contains(one)),
@@ -60,14 +61,15 @@ def desk_of(transactional_db, browser, live_server):
 def tab_to(page, control):
     """Press Tab until a control has the focus; wherever it stops on the way, one sees where it is."""
     expect(control).to_be_visible()
+    wanted = control.element_handle()
     for _ in range(MOST_STOPS):
         page.keyboard.press("Tab")
-        stop = page.evaluate(FOCUSED)
+        stop = page.evaluate(FOCUSED, wanted)
         if stop["nowhere"]:
             continue
         assert stop["shown"], f"{page.url}: one does not see that {stop['what']} has the focus"
         assert not stop["covered"], f"{page.url}: something lies over {stop['what']}, which has the focus"
-        if control.evaluate("node => node === document.activeElement"):
+        if stop["there"]:
             return
     pytest.fail(f"{page.url}: Tab does not come to {control}")
 
