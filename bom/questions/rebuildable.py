@@ -122,6 +122,7 @@ class _Trial:
             told = f"known for it: {', '.join(known)}" if known else "it has no scopes yet; add one to Scopes"
             raise ShopError((Fault("Scopes", (pump, scope), "scope", f"{pump} has no scope '{scope}'; {told}."),))
         self.free = _free_lots(plan, beside_jobs)
+        self._tried: dict[int, _Attempt] = {}
 
     def largest(self) -> int | None:
         """The largest number of pumps that lack nothing; None when no number of them asks for anything sure.
@@ -133,6 +134,7 @@ class _Trial:
         demand = self.demand(1)
         if not demand.requirements.loose.size:
             return None
+        self._tried[1] = self._net(demand)
         step = self._round_of_steps(demand)
         enough, too_many = 0, 1
         while self.is_enough(too_many):
@@ -176,8 +178,12 @@ class _Trial:
             raise ShopError(tuple(self._of_the_scope(fault) for fault in error.faults)) from None
 
     def attempt(self, pumps: int) -> _Attempt:
-        """Net so many pumps."""
-        demand = self.demand(pumps)
+        """Net so many pumps, each number of them once."""
+        if pumps not in self._tried:
+            self._tried[pumps] = self._net(self.demand(pumps))
+        return self._tried[pumps]
+
+    def _net(self, demand: Demand) -> _Attempt:
         supplies = replace(self.plan.supplies, left=self.free.copy(), set_aside={})
         supplies = _fullest_first(demand, supplies, self.plan)
         settings = self.plan.calendar, self.plan.as_of, self.plan.shop.staging_days

@@ -280,12 +280,15 @@ def free_lots(worked_out, beside_jobs):
     return tuple(replace(row, quantity=left[place]) for place, row in enumerate(worked_out.shop.lots) if place in left)
 
 
-def lacks_nothing(shop, trial, pumps):
-    """Whether the plan of the trial job alone leaves nothing sure uncovered."""
-    if not pumps:
-        return True
-    answer = as_json(plan(replace(shop, jobs=(replace(trial, quantity=pumps),))))
-    return answer["jobs"][0]["status"] in ("ready", "waiting", "late")
+def plan_alone(shop, trial, pumps, structure):
+    """The plan of the trial job alone, of so many pumps."""
+    return plan(replace(shop, jobs=(replace(trial, quantity=pumps),)), structure)
+
+
+def lacks_nothing(made):
+    """Whether it leaves nothing sure uncovered."""
+    (answer,) = made.answers
+    return answer.status in ("ready", "waiting", "late")
 
 
 @pytest.mark.parametrize("first", [0, 12])
@@ -293,7 +296,7 @@ def test_the_plan_itself_finds_the_same_number(first):
     counted = 0
     for seed in range(first, first + 12):
         worked_out = plan_of(seed)
-        shop = worked_out.shop
+        shop, structure = worked_out.shop, worked_out.demand.structure
         for number, scope in enumerate(("full reseal", "one end", "checks", "all")):
             pump, beside_jobs = ("U1", "U2")[seed % 2], bool((seed + number) % 2)
             build_on = BUILD if number % 2 else shop.as_of
@@ -306,13 +309,14 @@ def test_the_plan_itself_finds_the_same_number(first):
             alone = replace(shop, lots=free_lots(worked_out, beside_jobs), orders=(), needs=(), issues=(), verdicts=())
             trial = Job(TRIAL, pump, scope, build_on, options=ANSWERS, customer="Tube Mill")
             if found.pumps is None:
-                assert lacks_nothing(replace(alone, lots=()), trial, 1)
+                assert lacks_nothing(plan_alone(replace(alone, lots=()), trial, 1, structure))
                 continue
             counted += 1
-            assert lacks_nothing(alone, trial, found.pumps), (seed, scope)
-            larger = [lacks_nothing(alone, trial, found.pumps + more) for more in range(1, 4)]
-            assert not any(larger), (seed, scope)
-            hold_limits(alone, trial, found)
+            if found.pumps:
+                assert lacks_nothing(plan_alone(alone, trial, found.pumps, structure)), (seed, scope)
+            larger = [plan_alone(alone, trial, found.pumps + more, structure) for more in range(1, 4)]
+            assert not any(map(lacks_nothing, larger)), (seed, scope)
+            hold_limits(larger[0], trial, found)
     assert counted > 18
 
 
@@ -322,7 +326,8 @@ def test_what_bags_are_without_never_adds_a_pump_and_what_the_plan_can_do_is_cou
     for seed in range(30):
         shop = with_bags(random_shop(seed), seed)
         recorded = plan(shop)
-        listed = plan(replace(shop, lots=tuple(replace(row, contents=None) for row in shop.lots)))
+        as_listed = replace(shop, lots=tuple(replace(row, contents=None) for row in shop.lots))
+        listed = plan(as_listed, recorded.demand.structure)
         for scope in ("full reseal", "one end", "checks", "all"):
             pump = ("U1", "U2")[seed % 2]
             try:
@@ -338,21 +343,19 @@ def test_what_bags_are_without_never_adds_a_pump_and_what_the_plan_can_do_is_cou
             fewer += some < most
             alone = replace(shop, lots=free_lots(recorded, False), orders=(), needs=(), issues=(), verdicts=())
             trial = Job(TRIAL, pump, scope, BUILD, options=ANSWERS)
-            assert not lacks_nothing(alone, trial, some + 1), (seed, scope)
+            assert not lacks_nothing(plan_alone(alone, trial, some + 1, recorded.demand.structure)), (seed, scope)
     assert fewer
 
 
-def hold_limits(alone, trial, found):
+def hold_limits(one_more, trial, found):
     """The limits are what the plan has to buy for one pump more; added to the shelf, they make it possible."""
-    jobs = (replace(trial, quantity=found.pumps + 1),)
-    bought = {
-        row["part_number"]: row["short"] for row in as_json(plan(replace(alone, jobs=jobs)))["buy"] if row["short"]
-    }
+    bought = {row["part_number"]: row["short"] for row in as_json(one_more)["buy"] if row["short"]}
     assert bought == {limit.part_number: pytest.approx(limit.short / ONE) for limit in found.limits}
     more = tuple(lot(limit.part_number, 1, "MORE") for limit in found.limits)
     more = tuple(replace(row, quantity=limit.short) for row, limit in zip(more, found.limits, strict=True))
     dated = tuple(replace(row, last_use=march(31).replace(year=2030)) for row in more)
-    assert lacks_nothing(replace(alone, lots=(*alone.lots, *dated)), trial, found.pumps + 1)
+    alone = replace(one_more.shop, lots=(*one_more.shop.lots, *dated))
+    assert lacks_nothing(plan_alone(alone, trial, found.pumps + 1, one_more.demand.structure))
 
 
 def test_no_more_than_one_scope_section_is_mixed_up():
