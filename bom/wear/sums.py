@@ -3,8 +3,8 @@
 The chances of a sum of independent counts are those of its parts, convolved. Chances below rounding at either end are
 left out on the way, so that a sum takes no more room than it has values that may come.
 
-SciPy's statistics and signals are a fifth of what the program loads, so the first plan loads them: commands that make
-none start without.
+SciPy's signals are loaded by the first sum that is large. Its statistics would take longer to load than most plans
+take to make, so the two functions on which its binomial distribution stands are taken from beneath it.
 """
 
 from __future__ import annotations
@@ -110,7 +110,7 @@ def _cover_alike(
     events: Events, row: Ints, item: Ints, mixed: Bools, how_sure: Floats
 ) -> tuple[Ints, dict[int, Floats]]:
     """Covers and chances of items whose events are all alike: what is found has the binomial distribution."""
-    from scipy.stats import binom
+    from scipy.special._ufuncs import _binom_ppf
 
     count = np.cumsum(np.bincount(row, events.count, item.size).astype(np.int64))
     first = np.searchsorted(item, item)
@@ -120,7 +120,7 @@ def _cover_alike(
     cover = np.zeros(item.size, np.int64)
     alike = np.flatnonzero(~mixed[item])
     sure = how_sure[item[alike]] - TOLERANCE
-    cover[alike] = weight[alike] * binom.ppf(sure, count[alike], likely[alike]).astype(np.int64)
+    cover[alike] = weight[alike] * _binom_ppf(sure, count[alike], likely[alike]).astype(np.int64)
     last = alike[np.append(item[alike][1:] != item[alike][:-1], True)] if alike.size else alike
     chances = binomials(weight[last], likely[last], count[last])
     enough = {number: np.minimum(np.cumsum(one), 1.0) for number, one in zip(item[last].tolist(), chances, strict=True)}
@@ -199,12 +199,12 @@ def binomials(weight: Ints, likely: Floats, count: Ints) -> list[Floats]:
     likely : chance of each event
     count : number of events
     """
-    from scipy.stats import binom
+    from scipy.special._ufuncs import _binom_pmf
 
     sizes = count + 1
     first = np.cumsum(sizes) - sizes
     found = spread(np.zeros_like(count), sizes)
-    single = binom.pmf(found, np.repeat(count, sizes), np.repeat(likely, sizes))
+    single = np.clip(_binom_pmf(found, np.repeat(count, sizes), np.repeat(likely, sizes)), 0.0, 1.0)
     pieces = []
     for start, size, step in zip(first.tolist(), sizes.tolist(), weight.tolist(), strict=True):
         chances = np.zeros((size - 1) * step + 1)
