@@ -122,16 +122,19 @@ class BenchShop:
         )
 
     def stock(self, part, code, place, quantity, condition="usable", packet="sealed", **facts):
+        lot, count = self.lot_at(part, code, place, quantity, condition, packet, **facts)
+        self.lay_in(count, key=f"stock {part} {code} {place} {condition} {packet} {quantity}")
+        return lot
+
+    def lot_at(self, part, code, place, quantity, condition="usable", packet="sealed", **facts):
+        """A lot, and that so much of it lies at a place."""
         lot, _ = Lot.objects.get_or_create(item=self.items[part], lot=code, defaults=facts)
         account = OnShelf(lot.pk, self.places[place].pk, condition, packet)
+        return lot, ShelfCount(account, quantity * ONE)
+
+    def lay_in(self, *counts, key):
         with transaction.atomic():
-            post_shelf_counts(
-                [ShelfCount(account, quantity * ONE)],
-                by=None,
-                at=AT,
-                key=f"stock {part} {code} {place} {condition} {packet} {quantity}",
-            )
-        return lot
+            post_shelf_counts(counts, by=None, at=AT, key=key)
 
     @kept_step
     def job(self, number, scope="both", build_on=date(2026, 3, 16), **columns):

@@ -69,8 +69,11 @@ class DrawProperties(TestCase):
         shop = BenchShop()
         shop.item("OR-210-CLEAN", shelf_life_unlimited=True, cleanliness="oxygen_clean" if clean else "normal")
         shop.line("END", "OR-210-CLEAN", 1, "renew", "second gland")
-        for part, code, place, condition, packet, quantity in lots:
-            shop.stock(part, code, place, quantity, condition, packet, printed_last_use_on=LASTS[code])
+        rows = [
+            shop.lot_at(part, code, place, quantity, condition, packet, printed_last_use_on=LASTS[code])
+            for part, code, place, condition, packet, quantity in lots
+        ]
+        shop.lay_in(*(count for _, count in rows), key="stock")
         jobs = shop.four_jobs()
         for number, row, anywhere in aside:
             part, code, place, *_ = lots[row % len(lots)]
