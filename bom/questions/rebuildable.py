@@ -134,7 +134,7 @@ class _Trial:
         demand = self.demand(1)
         if not demand.requirements.loose.size:
             return None
-        self._tried[1] = self._net(demand)
+        self._tried = {1: self._net(demand)}
         step = self._round_of_steps(demand)
         enough, too_many = 0, 1
         while self.is_enough(too_many):
