@@ -6,6 +6,7 @@ from django.utils import timezone
 
 from kits.people.tokens.actions import make_token
 from kits.people.tokens.scopes import scopes_of
+from tests.keeping import keeping_plans
 from tests.kits.persons import person_of
 from tests.kits.web.shops import load_small
 
@@ -38,7 +39,10 @@ class Program:
 
 @pytest.fixture
 def small_shop(db):
-    load_small()
+    """The small shop, with its plan until something is written."""
+    with keeping_plans():
+        load_small()
+        yield
 
 
 @pytest.fixture
