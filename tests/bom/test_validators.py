@@ -15,10 +15,9 @@ from bom.plan import plan
 from bom.supply.matching import OWN, PACKED, UNCOVERED
 from bom.values import ONE, Issue
 from tests.bom import validators
-from tests.bom.results import Result, result_of
+from tests.bom.results import Result, plan_of, result_of
 from tests.bom.validators import breaches
 from tests.demo_shop import demo_shop
-from tests.shops import random_shop
 
 SHOPS, PORTION = 300, 50
 
@@ -33,7 +32,7 @@ def test_every_rule_holds_on_random_shops(first):
 
 def test_every_rule_holds_on_larger_shops():
     for seed in range(20):
-        assert breaches(plan(random_shop(seed, "medium"))) == [], f"seed {seed}"
+        assert breaches(plan_of(seed, "medium")) == [], f"seed {seed}"
 
 
 def test_every_rule_holds_on_the_demo_shop():

@@ -8,6 +8,7 @@ from bom.demand.explosion import NO_KIT
 from bom.explain import arithmetic, paths
 from bom.plan import plan
 from bom.values import ONE, Item, KitFit, OtherNeed
+from tests.bom.results import plan_of
 from tests.bom.small_shops import FKM, NBR, holds, inspect, job, kit, lot, make_shop, march, opens, renew
 from tests.shops import random_shop
 
@@ -91,7 +92,7 @@ def test_a_part_that_is_no_item_is_refused():
 
 def test_the_ways_of_some_jobs_are_those_of_all_jobs_less_the_others():
     for seed in range(8):
-        found = plan(random_shop(seed))
+        found = plan_of(seed)
         some = range(0, len(found.demand.askers), 2)
         names = {found.demand.askers[number].name for number in some}
         for item in found.shop.catalog.items:

@@ -9,8 +9,8 @@ import pytest
 from bom.answers.rows import as_json, everything, late_wear_rows, number
 from bom.explain import Number, Rule, explain
 from bom.explain.served import ServedPieces
-from bom.plan import plan
 from tests.bom.explained_sums import as_shown, breaches
+from tests.bom.results import plan_of
 from tests.oracle.leaves import (
     FINDING,
     IN_KITS,
@@ -42,9 +42,8 @@ NAMES_ONLY = {"part_number", "job", "need", "kit", "order", "line", "lot", "fits
 
 @cache
 def planned(seed):
-    shop = random_shop(seed)
-    found = plan(shop)
-    return shop, found, as_json(found) | {"late_wear": late_wear_rows(found, everything(found))}
+    found = plan_of(seed)
+    return found.shop, found, as_json(found) | {"late_wear": late_wear_rows(found, everything(found))}
 
 
 def numbers_of(answer):

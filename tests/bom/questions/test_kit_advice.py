@@ -10,10 +10,10 @@ from bom.errors import ShopError
 from bom.plan import plan
 from bom.questions.kits.advice import kit_advice
 from bom.values import ASKING_STAGES, ONE, Issue, KitFit, ScopeSection
+from tests.bom.results import plan_of
 from tests.bom.small_shops import FKM, NBR, holds, inspect, job, kit, make_shop, offer, opens, renew, verdict
 from tests.demo_shop import demo_shop
-from tests.oracle.plan import SlowPlan
-from tests.shops import random_shop
+from tests.oracle.plan import JobsTakenApart
 
 LINES = (
     opens("PUMP", "END", 2),
@@ -235,8 +235,8 @@ def test_every_way_is_what_the_plan_would_do_with_those_kits_alone(first):
     """Take all other kits out of the lists: the slow plan then uses these, and leaves over what the advice says."""
     several = 0
     for seed in range(first, first + 30):
-        shop = random_shop(seed)
-        made = plan(shop)
+        made = plan_of(seed)
+        shop = made.shop
         for asked in (row for row in shop.jobs if row.stage in ASKING_STAGES):
             advice = kit_advice(made, asked.job)
             several += len(advice.ways) > 1
@@ -275,7 +275,7 @@ def slow_rows(shop, asked, way):
     )
     return sorted(
         (row["kit"], row["fits"], row["count"], row["covered"], row["spare"], row["surplus"])
-        for row in SlowPlan(alone).kit_rows
+        for row in JobsTakenApart(alone).kit_rows
     )
 
 

@@ -12,6 +12,7 @@ from bom.answers.rows import as_json
 from bom.plan import plan
 from bom.questions.wear_outlook import FLOOR, look_at_wear
 from bom.values import ONE, Item, KitFit
+from tests.bom.results import plan_of
 from tests.bom.small_shops import holds, inspect, job, kit, lot, make_shop, march, offer, order, renew, verdict
 from tests.demo_shop import demo_shop
 from tests.shops import random_shop
@@ -207,7 +208,7 @@ def test_a_pump_with_all_verdicts_leaves_the_outlook():
 def test_figures_are_those_of_the_plan_on_random_shops():
     seen = 0
     for seed in range(80):
-        worked_out = plan(random_shop(seed))
+        worked_out = plan_of(seed)
         rows = {row["part_number"]: row for row in as_json(worked_out)["demand"] if row["positions"]}
         outlook = look_at_wear(worked_out)
         assert set(items_of(outlook)) == set(rows), seed
@@ -227,12 +228,13 @@ def made(worked_out, part):
 
 def test_one_more_piece_on_the_shelf_gives_the_chance_that_was_promised():
     for seed in range(30):
-        shop = random_shop(seed)
-        for row in look_at_wear(plan(shop)).weakest:
+        before = plan_of(seed)
+        shop = before.shop
+        for row in look_at_wear(before).weakest:
             more = replace(
                 shop, lots=(*shop.lots, replace(lot(row.part_number, 1, "ONE"), last_use=march(1).replace(year=2040)))
             )
-            after = items_of(look_at_wear(plan(more)))[row.part_number]
+            after = items_of(look_at_wear(plan(more, before.demand.structure)))[row.part_number]
             assert after.chance == pytest.approx(row.chance_with_one_more, abs=1e-9), (seed, row)
 
 
@@ -240,7 +242,7 @@ def test_what_all_strip_downs_decide_is_what_is_expected_of_what_is_uncovered():
     for seed in range(60):
         shop = random_shop(seed)
         jobs = tuple(replace(row, stage="here") if row.stage in ("stripped", "building") else row for row in shop.jobs)
-        worked_out = plan(replace(shop, jobs=jobs, verdicts=()))
+        worked_out = plan(replace(shop, jobs=jobs, verdicts=()), plan_of(seed).demand.structure)
         outlook = look_at_wear(worked_out)
         expected = Decimal(0)
         for row in outlook.items:
