@@ -2,7 +2,6 @@
 
 import pytest
 from django.contrib.auth.models import Group
-from django.test import Client
 from playwright.sync_api import expect
 
 from kits.catalog.models import Item
@@ -10,6 +9,7 @@ from kits.people.models import User
 from kits.picking.models import Confirmation
 from kits.purchasing.models import OrderLine
 from kits.schedule.models import Job, Verdict
+from tests.browser.conftest import sit_down
 from tests.kits.exchange.books import make_book
 from tests.kits.web.shops import load_demo
 
@@ -44,12 +44,9 @@ def desk_of(transactional_db, browser, live_server):
         person, made = User.objects.get_or_create(username=role)
         if made:
             person.groups.add(Group.objects.get_or_create(name=ROLES[role])[0])
-        client = Client()
-        client.force_login(person)
         contexts.append(browser.new_context(locale="en-GB", reduced_motion="reduce", **facts))
-        cookies = client.cookies.items()
-        contexts[-1].add_cookies([{"name": name, "value": one.value, "url": live_server.url} for name, one in cookies])
         page = contexts[-1].new_page()
+        sit_down(page, live_server.url, person)
         page.goto(f"{live_server.url}{address}")
         return page
 

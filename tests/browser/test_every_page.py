@@ -4,11 +4,11 @@ The addresses are those of ``test_every_door``, so that whoever adds a page has 
 """
 
 import pytest
-from django.test import Client
 from django.urls import reverse
 
 from kits.exchange import upload_workers
 from kits.web import request_keys
+from tests.browser.conftest import sit_down
 from tests.browser.looks import faults_of, is_a_page
 from tests.kits.web.shop_with_all import ShopWithAll
 from tests.kits.web.test_every_door import DOORS
@@ -39,12 +39,9 @@ class Desks:
 
     def _sit_down(self, role):
         context = self._browser.new_context(locale="en-GB")
-        if role:
-            client = Client()
-            client.force_login(self._shop.people[role])
-            cookies = client.cookies.items()
-            context.add_cookies([{"name": name, "value": one.value, "url": self._address} for name, one in cookies])
         page = context.new_page()
+        if role:
+            sit_down(page, self._address, self._shop.people[role])
         page.on("console", lambda message: self.told.append(message.text))
         page.on("pageerror", lambda error: self.told.append(str(error)))
         page.on("request", self._note)

@@ -74,8 +74,7 @@ def test_first_tab_offers_to_skip_to_the_sheet(shop_address, page, sign_in):
 
 
 def test_figure_in_the_grid_leads_to_its_arithmetic(shop_address, page, sign_in):
-    sign_in(page, shop_address)
-    page.goto(f"{shop_address}/batches/Easter stop/")
+    sign_in(page, shop_address, "/batches/Easter stop/")
     page.get_by_role("row", name="J-3118").get_by_role("link", name="4", exact=True).click()
     expect(page.get_by_role("heading", level=1)).to_have_text("SE-M, worked out")
     working = page.locator("[id='why-SE-M--J-3118']")
@@ -83,8 +82,7 @@ def test_figure_in_the_grid_leads_to_its_arithmetic(shop_address, page, sign_in)
 
 
 def test_line_that_is_opened_is_fetched_into_the_sheet_once(shop_address, page, said, sign_in):
-    sign_in(page, shop_address)
-    page.goto(f"{shop_address}/shortages/?batch=Easter stop")
+    sign_in(page, shop_address, "/shortages/?batch=Easter stop")
     asked = []
     page.on("request", lambda request: asked.append(request.url) if "/worked-out/" in request.url else None)
     line = page.get_by_text("needed − 6 from the shelf")
@@ -102,8 +100,7 @@ def test_line_that_is_opened_is_fetched_into_the_sheet_once(shop_address, page, 
 
 
 def test_line_that_cannot_be_fetched_keeps_the_way_to_its_own_sheet(shop_address, page, sign_in):
-    sign_in(page, shop_address)
-    page.goto(f"{shop_address}/shortages/?batch=Easter stop")
+    sign_in(page, shop_address, "/shortages/?batch=Easter stop")
     page.context.clear_cookies()
     page.get_by_text("needed − 6 from the shelf").click()
     page.get_by_role("link", name="The same on a sheet of its own").locator("visible=true").click()
@@ -112,8 +109,7 @@ def test_line_that_cannot_be_fetched_keeps_the_way_to_its_own_sheet(shop_address
 
 def test_grid_keeps_its_first_two_columns_on_a_tablet(shop_address, page, sign_in):
     page.set_viewport_size({"width": 600, "height": 900})
-    sign_in(page, shop_address)
-    page.goto(f"{shop_address}/batches/Easter stop/")
+    sign_in(page, shop_address, "/batches/Easter stop/")
     grid = page.get_by_role("region", name="Jobs and what holds them")
     row = grid.get_by_role("row", name="J-3124")
     held = [row.locator(".held.one"), row.locator(".held.two")]
@@ -126,8 +122,7 @@ def test_grid_keeps_its_first_two_columns_on_a_tablet(shop_address, page, sign_i
 
 
 def test_choosing_a_supplier_changes_the_sheet_at_once(shop_address, page, said, sign_in):
-    sign_in(page, shop_address)
-    page.goto(f"{shop_address}/shortages/")
+    sign_in(page, shop_address, "/shortages/")
     page.get_by_role("combobox", name="Supplier").select_option("Norrvik Seals")
     expect(page.get_by_role("link", name="SE-M").first).to_be_hidden()
     expect(page.get_by_role("link", name="CS-34-U").first).to_be_visible()
@@ -156,8 +151,7 @@ def test_everything_works_without_script(shop_address, browser, sign_in):
 def test_change_is_tried_and_kept_without_script(shop_address, browser, sign_in):
     context = browser.new_context(java_script_enabled=False)
     page = context.new_page()
-    sign_in(page, shop_address)
-    page.goto(f"{shop_address}/batches/Easter stop/")
+    sign_in(page, shop_address, "/batches/Easter stop/")
     page.get_by_role("combobox", name="Job").select_option("J-3122")
     page.get_by_label("Build it on").fill("2026-03-31")
     page.get_by_role("button", name="Set both plans side by side").click()
@@ -176,8 +170,7 @@ def test_change_is_tried_and_kept_without_script(shop_address, browser, sign_in)
 def test_touch_leaves_room_for_a_gloved_finger(shop_address, browser, sign_in):
     context = browser.new_context(viewport={"width": 820, "height": 1100}, has_touch=True, is_mobile=True)
     page = context.new_page()
-    sign_in(page, shop_address)
-    page.goto(f"{shop_address}/shortages/")
+    sign_in(page, shop_address, "/shortages/")
     page.evaluate("document.querySelectorAll('details').forEach(node => { node.open = true; })")
     small = [
         control.inner_text() or control.evaluate("node => node.outerHTML")
@@ -195,8 +188,7 @@ CLOSED = """() => [...document.querySelectorAll('main details:not([open]) > summ
 
 
 def test_a_figure_that_is_closed_is_printed_with_its_value(shop_address, page, sign_in):
-    sign_in(page, shop_address)
-    page.goto(f"{shop_address}/worked-out/part/SE-M/")
+    sign_in(page, shop_address, "/worked-out/part/SE-M/")
     page.emulate_media(media="print")
     found = page.evaluate(CLOSED)
     assert len(found) >= 3
@@ -209,8 +201,7 @@ BOX = re.compile(rb"/MediaBox \[0 0 ([\d.]+) ([\d.]+)")
 @pytest.mark.skipif(not shutil.which("pdftotext"), reason="no pdftotext on this machine (poppler-utils has it)")
 def test_list_of_wear_prints_on_its_long_side_with_repeated_heads(shop_address, page, sign_in, tmp_path):
     """A4 is 842 by 595 points, Letter 792 by 612; each sheet carries its number, each part of a table its head."""
-    sign_in(page, shop_address)
-    page.goto(f"{shop_address}/shortages/wear/")
+    sign_in(page, shop_address, "/shortages/wear/")
     for paper, size in (("A4", (842, 595)), ("Letter", (792, 612))):
         path = tmp_path / f"{paper}.pdf"
         page.pdf(path=path, format=paper)

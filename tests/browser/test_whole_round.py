@@ -5,13 +5,13 @@ import re
 import pytest
 from django.contrib.auth.models import Group
 from django.core.management import call_command
-from django.test import Client
 
 from bom.values import ONE
 from kits.people.models import User
 from kits.picking.models import Confirmation, PickLine
 from kits.stock.models import Balance
 from kits.stock.queries import ledger_differences
+from tests.browser.conftest import sit_down
 from tests.kits.picking.bench_shop import BenchShop
 
 expect = pytest.importorskip("playwright.sync_api").expect
@@ -71,13 +71,10 @@ class Clerk:
 
     def __init__(self, browser, address, made, name):
         person = User.objects.get(username=name)
-        signed_in = Client()
-        signed_in.force_login(person)
         self.context = browser.new_context(viewport={"width": 1112, "height": 834}, has_touch=True)
-        cookie = signed_in.cookies["sessionid"].value
-        self.context.add_cookies([{"name": "sessionid", "value": cookie, "url": address}])
         self.context.add_init_script(SEEN)
         self.page = self.context.new_page()
+        sit_down(self.page, address, person)
         self.person, self.address, self.made = person, f"{address}/picking/{made.pk}/", made
         self.complaints = []
         self.page.on("pageerror", lambda error: self.complaints.append(str(error)))
