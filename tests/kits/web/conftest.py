@@ -1,12 +1,11 @@
 import pytest
-from django.contrib.auth.models import Group
 
-from kits.people.models import User
 from kits.planning.keeping import plans
 from kits.web import request_keys
 from kits.web.render_guard import guard_rendering
 from kits.web.views.plan import workbook
 from tests.keeping import keeping_plans, taken_back
+from tests.kits.kept_rows import watch_patches
 from tests.kits.persons import person_of
 from tests.kits.web.shops import load_demo, load_small
 
@@ -19,6 +18,7 @@ def unhurried(monkeypatch):
     monkeypatch.setattr(request_keys, "SHOWN_SECONDS", 0)
     monkeypatch.setattr(plans, "FILE_PATIENCE_SECONDS", 30.0)
     monkeypatch.setattr(workbook, "FILE_PATIENCE_SECONDS", 30.0)
+    watch_patches(monkeypatch)
 
 
 @pytest.fixture(autouse=True)
@@ -44,9 +44,7 @@ def small_shop(db):
 
 @pytest.fixture
 def planner(db):
-    person = User.objects.create_user("planner", first_name="Pat", last_name="Planner")
-    person.groups.add(Group.objects.get(name="Planner"))
-    return person
+    return person_of("Planner", first_name="Pat", last_name="Planner")
 
 
 @pytest.fixture
@@ -66,7 +64,5 @@ def reader(client, planner):
 @pytest.fixture
 def clerk(client, small_shop):
     """A browser in which the clerk of the small shop has signed in."""
-    person = User.objects.create_user("clerk", first_name="Cleo")
-    person.groups.add(Group.objects.get(name="Storeroom clerk"))
-    client.force_login(person)
+    client.force_login(person_of("Storeroom clerk", first_name="Cleo"))
     return client

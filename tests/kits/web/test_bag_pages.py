@@ -15,6 +15,7 @@ from kits.stock.models import Balance, Lot, Place
 from kits.stock.queries import ledger_differences
 from kits.web.request_keys import new_key
 from tests.kits.exchange.books import AT
+from tests.kits.kept_rows import step_once
 from tests.kits.web.hands import key_on, tap
 from tests.kits.web.shops import sheet_of
 
@@ -26,15 +27,23 @@ BALLS = [f"pump 1 / E-1 {end} / CK-1 {check} / ball" for end in (1, 2) for check
 @pytest.fixture
 def picked(clerk):
     """A round for J-1 is walked to its end: it finds 2 kits and 2 rings, and some of the cord."""
-    tap(clerk, "/picking/start/", {"job": "J-1"}, on="/picking/")
-    for line in PickLine.objects.all():
-        page = f"/picking/{line.pick_round_id}/"
-        tap(clerk, f"{page}lines/{line.pk}/", {"full": "1"}, on=f"{page}?line={line.pk}")
+
+    def walk():
+        tap(clerk, "/picking/start/", {"job": "J-1"}, on="/picking/")
+        for line in PickLine.objects.all():
+            page = f"/picking/{line.pick_round_id}/"
+            tap(clerk, f"{page}lines/{line.pk}/", {"full": "1"}, on=f"{page}?line={line.pk}")
+
+    step_once("round walked for J-1", walk)
     return clerk
 
 
 @pytest.fixture
 def built(clerk):
+    return step_once("bag handed over with 3 rings", build)
+
+
+def build():
     """J-1 is being built: its bag was handed over with 3 rings, and its ends take 2; all balls are kept."""
     job = Job.objects.get(job="J-1")
     with transaction.atomic():

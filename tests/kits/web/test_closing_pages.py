@@ -1,7 +1,6 @@
 """The pages on which a job ends: its parts closed, the pump tested and shipped, each step taken back."""
 
 import pytest
-from django.contrib.auth.models import Group
 from django.db import transaction
 
 from bom.values import ONE
@@ -15,6 +14,8 @@ from kits.stock.models import Concession, Lot, Place
 from kits.stock.suspects.actions import freeze_lot
 from kits.web.request_keys import new_key
 from tests.kits.exchange.books import AT
+from tests.kits.kept_rows import step_once
+from tests.kits.persons import person_of
 from tests.kits.web.hands import key_in, key_on, tap
 from tests.kits.web.shops import sheet_of
 
@@ -27,9 +28,8 @@ BALLS = [f"pump 1 / E-1 {end} / CK-1 {check} / ball" for end in (1, 2) for check
 @pytest.fixture
 def sign_in(small_shop, client):
     def sign_in(role):
-        person, _ = User.objects.get_or_create(username=role.split()[-1].lower())
-        person.groups.set([Group.objects.get(name=role)])
-        client.force_login(person)
+        name = role.split()[-1].lower()
+        client.force_login(User.objects.filter(username=name).first() or person_of(role, name))
         return client
 
     return sign_in
@@ -42,6 +42,10 @@ def clerk(sign_in):
 
 @pytest.fixture
 def full_bag(small_shop):
+    return step_once("full bag of test_closing_pages", fill_bag)
+
+
+def fill_bag():
     """Job J-1 is being built: two kits, two rings and all of the cord lie in its bag, its four balls were kept."""
     with transaction.atomic():
         mark_shop()

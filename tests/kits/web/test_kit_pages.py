@@ -4,13 +4,11 @@ import re
 from datetime import date
 
 import pytest
-from django.contrib.auth.models import Group
 from django.db import transaction
 
 from bom.values import ONE
 from kits.catalog.caching.revisions import mark_shop
 from kits.catalog.models import Item, Substitute
-from kits.people.models import User
 from kits.planning.queries import plan_now
 from kits.planning.sheets.packing import packing_sheet
 from kits.schedule.models import Job, OtherNeed
@@ -19,6 +17,7 @@ from kits.stock.models import Balance, KitPiece, Lot, Place, Posting, Suspicion
 from kits.stock.packed_kits.kit_lots import kit_lots
 from kits.stock.queries import ledger_differences
 from kits.web.request_keys import new_key
+from tests.kits.persons import person_of
 from tests.kits.stock.kit_shop import TODAY
 from tests.kits.stock.test_ledger import Storeroom
 from tests.kits.web.hands import key_on, tap
@@ -28,9 +27,7 @@ from tests.kits.web.test_statements import count_statements
 
 @pytest.fixture
 def clerk(client, db):
-    person = User.objects.create_user("cleo", first_name="Cleo", last_name="Clerk")
-    person.groups.add(Group.objects.get(name="Storeroom clerk"))
-    client.force_login(person)
+    client.force_login(person_of("Storeroom clerk", "cleo", first_name="Cleo", last_name="Clerk"))
     return client
 
 

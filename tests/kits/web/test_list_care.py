@@ -16,6 +16,7 @@ from kits.stock.actions import reverse_posting
 from kits.stock.ledger import Entry, OnShelf, WithJob, post
 from kits.stock.models import Lot, Posting
 from kits.stock.words import PostingKind
+from tests.kits.kept_rows import kept_step
 from tests.kits.persons import person_of
 from tests.kits.picking.bench_shop import AS_OF, AT, BenchShop
 from tests.kits.web.hands import key_on, tap
@@ -31,14 +32,20 @@ SINCE = {"from_day": AS_OF.isoformat(), "serial": "", "last_serial": "", "stated
 @pytest.fixture
 def shop():
     made = BenchShop()
+    made.items["TAG"] = more_of(made)
+    return made
+
+
+@kept_step
+def more_of(shop):
     with transaction.atomic():
         mark_catalog()
-        made.item("TAG")
-        made.line("K-END", "TAG", 1)
-    made.stock("TAG", "T-1", "A2", 10)
-    made.stock("NUT", "H-2", "H1", 60)
-    made.stock("K-END", "K-1", "K1", 40)
-    return made
+        shop.item("TAG")
+        shop.line("K-END", "TAG", 1)
+    shop.stock("TAG", "T-1", "A2", 10)
+    shop.stock("NUT", "H-2", "H1", 60)
+    shop.stock("K-END", "K-1", "K1", 40)
+    return shop.items["TAG"]
 
 
 @pytest.fixture
@@ -47,6 +54,7 @@ def lead(client, shop):
     return client
 
 
+@kept_step
 def rebuild(shop, number, at=AT, **used):
     """A job of the past: its lots went from the shelf to it and were used up."""
     job = shop.job(number, stage="stripped", build_on=date(2026, 2, 2))

@@ -16,6 +16,8 @@ from kits.picking.rounds import front
 from kits.schedule.models import Job
 from kits.stock.models import Balance, Lot, Place
 from kits.web.request_keys import new_key
+from tests.kits.kept_rows import step_once
+from tests.kits.persons import person_of
 from tests.kits.web.hands import key_on, tap
 from tests.kits.web.shops import sheet_of
 
@@ -25,19 +27,21 @@ MAY_PICK = {role.name for role in ROLES if "picking" in role.works_in}
 
 @pytest.fixture
 def clerk(small_shop, client):
-    person = User.objects.create_user("clerk")
-    person.groups.add(Group.objects.get(name="Storeroom clerk"))
-    client.force_login(person)
+    client.force_login(person_of("Storeroom clerk"))
     return client
 
 
 @pytest.fixture
 def made(clerk):
     """A round for job J-1: a line of kits, one of cord, one of rings."""
-    answer = start(clerk, "J-1")
-    made = PickRound.objects.get()
-    assert answer.url == f"/picking/{made.pk}/"
-    return made
+
+    def begin():
+        answer = start(clerk, "J-1")
+        made = PickRound.objects.get()
+        assert answer.url == f"/picking/{made.pk}/"
+        return made
+
+    return step_once("round for J-1", begin)
 
 
 def start(client, *jobs):

@@ -7,15 +7,14 @@ from datetime import date, datetime
 
 import openpyxl
 import pytest
-from django.contrib.auth.models import Group
 from django.core.files.uploadedfile import SimpleUploadedFile
 
 from bom.values import ONE
-from kits.people.models import User
 from kits.purchasing.models import Offer, OrderLine, PromiseChange, PurchaseOrder, ReplyLine, Supplier, SupplierQuote
 from kits.purchasing.replies.answers import BY_HAND
 from kits.web.request_keys import new_key
 from tests.keeping import forget_plans
+from tests.kits.persons import person_of
 from tests.kits.web.hands import key_in, key_on, tap
 from tests.kits.web.shops import sheet_of
 
@@ -26,9 +25,7 @@ CORD = "CO-1 / sure"
 @pytest.fixture
 def buyer(client, small_shop):
     """A browser in which purchasing has signed in."""
-    person = User.objects.create_user("purchaser", first_name="Bo", last_name="Buyer")
-    person.groups.add(Group.objects.get(name="Purchasing"))
-    client.force_login(person)
+    client.force_login(person_of("Purchasing", "purchaser", first_name="Bo", last_name="Buyer"))
     return client
 
 

@@ -1,7 +1,6 @@
 """The return list: what a changed job holds for nothing, on the sheets of the trial, the job and the storeroom."""
 
 import pytest
-from django.contrib.auth.models import Group
 from django.db import transaction
 
 from bom.values import ONE
@@ -14,6 +13,8 @@ from kits.stock.ledger import Entry, OnShelf, WithJob, post
 from kits.stock.models import Balance, Lot, Place, Reservation
 from kits.web.request_keys import new_key
 from tests.kits.exchange.books import AT
+from tests.kits.kept_rows import step_once
+from tests.kits.persons import person_of
 from tests.kits.web.hands import key_on, tap
 from tests.kits.web.shops import sheet_of
 
@@ -24,9 +25,8 @@ LIST = "/storeroom/returns/"
 @pytest.fixture
 def sign_in(small_shop, client):
     def sign_in(role):
-        person, _ = User.objects.get_or_create(username=role.split()[-1].lower())
-        person.groups.set([Group.objects.get(name=role)])
-        client.force_login(person)
+        name = role.split()[-1].lower()
+        client.force_login(User.objects.filter(username=name).first() or person_of(role, name))
         return client
 
     return sign_in
@@ -34,6 +34,10 @@ def sign_in(small_shop, client):
 
 @pytest.fixture
 def full_bag(small_shop):
+    return step_once("full bag of test_return_pages", fill_bag)
+
+
+def fill_bag():
     """Two kits and two rings lie in the bag of J-1, two more are set aside for J-2; each rebuilds two ends."""
     with transaction.atomic():
         mark_catalog()
