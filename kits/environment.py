@@ -154,7 +154,8 @@ def pip_arguments(lock_file: Path) -> list[str]:
     """Return the call of pip: exactly the lock file, built wheels only, so that nothing is compiled here.
 
     ``--no-deps``: the file holds every library already, and pip would take a name with an extra for one that is not
-    pinned as soon as a newer release of it appears.
+    pinned as soon as a newer release of it appears. ``--no-compile``: most modules are never loaded, and Python keeps
+    those that are as soon as they are.
     """
     arguments = [
         "-m",
@@ -166,7 +167,8 @@ def pip_arguments(lock_file: Path) -> list[str]:
         "--progress-bar",
         "off",
     ]
-    arguments += ["--require-hashes", "--no-deps", "--only-binary", ":all:", "--requirement", str(lock_file)]
+    exactly = ["--require-hashes", "--no-deps", "--only-binary", ":all:", "--no-compile"]
+    arguments += [*exactly, "--requirement", str(lock_file)]
     if WHEELHOUSE.is_dir():
         arguments += ["--no-index", "--find-links", str(WHEELHOUSE)]
     return arguments
