@@ -127,8 +127,10 @@ def too_low_for_a_glove(page):
 
 def faults_of(page, *, in_gloves=False, sets=OTHER_SETS):
     """All that is wrong with a page, everything on it opened, in each set of colours and at each width."""
+    widest, *narrower = ({"width": width, "height": 1000} for width in WIDTHS)
     page.emulate_media(**BY_DAY)
-    page.set_viewport_size({"width": WIDTHS[0], "height": 1000})
+    if page.viewport_size != widest:
+        page.set_viewport_size(widest)
     page.evaluate("document.querySelectorAll('details').forEach(node => { node.open = true; })")
     page.evaluate("document.getAnimations().forEach(one => one.finish())")
     found = [f"by day: {one}" for one in barriers_of(page)]
@@ -139,7 +141,7 @@ def faults_of(page, *, in_gloves=False, sets=OTHER_SETS):
         page.emulate_media(**{**BY_DAY, **colours})
         found += [f"{name}: {one}" for one in [*pale_on(page), *page.evaluate(HEADS_ASIDE)]]
     page.emulate_media(**BY_DAY)
-    for width in WIDTHS:
-        page.set_viewport_size({"width": width, "height": 1000})
-        found += [f"wider than {width}"] if page.evaluate(PAST_THE_WINDOW) else []
+    for size in (*narrower, widest):  # at which the next page opens
+        page.set_viewport_size(size)
+        found += [f"wider than {size['width']}"] if page.evaluate(PAST_THE_WINDOW) else []
     return found
