@@ -1,6 +1,6 @@
 """Every page there is, looked at once: in each set of colours, at each width, by whoever may do most on it.
 
-The addresses are those of ``test_every_door``, so that whoever adds a page has it looked at.
+The addresses are those of ``doors``, so that whoever adds a page has it looked at.
 """
 
 import pytest
@@ -10,8 +10,8 @@ from kits.exchange import upload_workers
 from kits.web import request_keys
 from tests.browser.conftest import sit_down
 from tests.browser.looks import faults_of, is_a_page
+from tests.kits.web.doors import DOORS
 from tests.kits.web.shop_with_all import ShopWithAll
-from tests.kits.web.test_every_door import DOORS
 
 FIRST = ("administrator", "lead", "planner", "clerk", "purchaser")
 IN_GLOVES = ("/storeroom/", "/picking/")

@@ -1,8 +1,8 @@
 """What somebody tries who means harm: foreign ways back, old keys, scripts, paths, statements.
 
 The list follows the top ten of the Open Worldwide Application Security Project (2021): injection, broken access control
-(`test_every_door.py` asks each address as each role, `test_foreign_forms.py` from another site), identification
-failures; named from memory.
+(`test_every_door.py` asks each address as each role, and from another site), identification failures; named from
+memory.
 """
 
 import pytest
