@@ -160,7 +160,7 @@ class Watch:
 READS = {"SELECT", "EXPLAIN", "RELEASE", "PRAGMA", "SAVEPOINT", "SET", "PREPARE", "EXECUTE"}
 OF_TABLE = re.compile(r'(?:INSERT(?: OR IGNORE)? INTO|UPDATE|DELETE FROM) "(\w+)"')
 OF_NO_STEP = re.compile(
-    r'(?:INSERT INTO|UPDATE|DELETE FROM) "(?:django_session|catalog_revision)"'
+    r'(?:INSERT(?: OR IGNORE)? INTO|UPDATE|DELETE FROM) "(?:django_session|catalog_revision)"'
     r'|UPDATE "people_user" SET "last_login" = [^,]* WHERE'
 )
 """No step asks who has signed in and when, or for a mark."""

@@ -6,7 +6,10 @@ from functools import partial
 import pytest
 from django.db import IntegrityError
 
+from kits.catalog.caching.revisions import mark_catalog, read_marks
+from kits.catalog.models import Item
 from kits.people.models import User
+from kits.stock.models import Place
 from tests.kits import kept_rows
 
 
@@ -114,3 +117,30 @@ def test_a_test_that_patches_the_program_has_its_steps_done(monkeypatch):
     monkeypatch.setattr(User, "get_short_name", str)
     do(None)
     assert len(said) == 2
+
+
+@pytest.mark.django_db
+def test_who_signs_in_and_what_is_marked_stand_in_the_way_of_no_step(client):
+    said = []
+    step = done_by(said)
+    for _ in range(2):
+        empty()
+        step()
+        client.force_login(User.objects.get())
+        mark_catalog()
+        step()
+    assert (len(said), User.objects.count()) == (2, 2)
+
+
+@pytest.mark.django_db
+def test_rows_that_are_put_back_mark_what_they_change_and_no_more():
+    for number in (0, 1):
+        before = read_marks()
+        kept_rows.step_once("person", lambda: User.objects.create_user("Cleo"))
+        assert read_marks() == before
+        kept_rows.step_once("place", lambda: Place.objects.create(place="A1"))
+        assert number == 0 or read_marks()[0] == before[0] != read_marks()[1]
+        kept_rows.step_once("item", lambda: Item.objects.create(part_number="P", kind="part", stock_unit="each"))
+        assert number == 0 or read_marks()[0] != before[0]
+        for table in (User, Place, Item):
+            table.objects.all().delete()
