@@ -13,6 +13,9 @@ from bom.structure.arrays import INSPECT, OPEN, Structure
 from bom.structure.keys import fold
 from bom.values import ONE
 
+MOST_PLACES = 100_000
+"""So many places of one job can be named one by one; a shop looks at some hundreds."""
+
 
 @dataclass(frozen=True, slots=True)
 class Position:
@@ -68,6 +71,35 @@ def positions_of(
                 item = structure.index[row.section]
                 found += _below(structure, conditions, number, (item,), steps, section, NO_KIT, covered)
     return found
+
+
+def count_places(structure: Structure, pump: str, scope: str) -> int:
+    """How many places one pump has at most in a scope, whatever its options and kits, without naming them.
+
+    A place is an inspected position, or an assembly that is opened and has none inside.
+
+    Parameters
+    ----------
+    structure : the compiled catalog
+    pump : an item with scopes
+    scope : one of them
+    """
+    known: dict[int, int] = {}
+
+    def count(item: int) -> int:
+        if item not in known:
+            known[item] = sum(map(in_line, structure.lines_of(item))) or 1
+        return known[item]
+
+    def in_line(line: int) -> int:
+        child, pieces = int(structure.child[line]), structure.lines[line].quantity // ONE
+        if structure.action[line] == OPEN:
+            return pieces * count(child)
+        if structure.action[line] != INSPECT or structure.bench[child]:
+            return 0
+        return pieces if structure.countable[child] else 1
+
+    return sum(row.how_many * count(structure.index[row.section]) for row in structure.scopes[pump, scope])
 
 
 def _below(

@@ -57,6 +57,25 @@ def test_shops_that_obey_every_rule_have_no_faults(first):
         assert check(random_shop(seed)) == (), f"seed {seed}"
 
 
+@pytest.mark.parametrize(
+    "lines",
+    [
+        [inspect("PUMP", "seat", None, 9_000_000_000)],
+        [opens("PUMP", "end", 9_000_000_000), inspect("end", "seat", None)],
+        [opens("PUMP", "end", 9_000_000_000), renew("end", "ring")],
+        [opens("PUMP", "end", 400), inspect("end", "seat", None, 251)],
+    ],
+)
+def test_what_would_be_looked_at_for_ever_is_refused(lines):
+    """No strip report names a hundred thousand places: a quantity is wrong."""
+    refuses(make_shop(lines), "Schedule", ("J-1",), "quantity", "places to open or look at", "below PUMP in Structure")
+
+
+def test_what_is_renewed_unseen_is_no_place_to_look_at():
+    lines = [renew("PUMP", "ring", 1_000_000), inspect("PUMP", "seat", None, 3)]
+    assert check(make_shop(lines)) == ()
+
+
 def test_faults_of_lines_are_passed_on():
     (fault,) = check(make_shop([replace(renew("PUMP", "ring"), quantity=0)]))
     assert (fault.sheet, fault.column) == ("Structure", "quantity")

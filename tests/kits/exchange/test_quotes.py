@@ -166,6 +166,12 @@ def test_blank_cell_has_no_value():
     assert problem.where == "lists.xlsx, Schedule row 2, option"
 
 
+def test_a_place_for_each_of_nine_billion_pieces_is_refused_where_a_pump_would_be_stripped():
+    problem = only_problem(check_sheets(damaged(EVERY_SHEET, "Structure", 4, "quantity", 9e9)))
+    assert "18000000000 places to open or look at, more than the 100000" in problem.says
+    assert problem.sheet == "Schedule"
+
+
 def test_quantity_is_quoted_in_the_unit_that_it_was_typed_in():
     problem = only_problem(check_sheets(damaged(EVERY_SHEET, "Structure", 5, "unit", "kg")))
     assert (problem.column, problem.value) == ("unit", "kg")
