@@ -22,7 +22,9 @@ class Office:
         self._command = [OFFICE, f"-env:UserInstallation=file://{folder}/profile", "--headless"]
         kept = folder / "kept.xlsx"
         Workbook().save(kept)
-        self._running = subprocess.Popen([*self._command, "--norestore", kept], stderr=subprocess.DEVNULL)
+        self._running = subprocess.Popen(
+            [*self._command, "--norestore", kept], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
+        )
         self._wait_until_open(folder / ".~lock.kept.xlsx#")
 
     def _wait_until_open(self, lock: Path):
