@@ -3,6 +3,8 @@ from django.contrib.auth.models import Group
 from django.test import Client
 
 from kits.people.models import User
+from kits.planning.keeping import plans
+from kits.web.views.plan import workbook
 from tests.kits.web.shops import load_demo
 
 LONG_MS = 60_000
@@ -14,6 +16,13 @@ def patience():
     """Expectations wait as long as the rest; by themselves they give up after five seconds."""
     playwright = pytest.importorskip("playwright.sync_api")
     playwright.expect.set_options(timeout=LONG_MS)
+
+
+@pytest.fixture(autouse=True)
+def files_are_waited_for(monkeypatch):
+    """A file that takes longer than a second where the machine is busy comes all the same, without a page between."""
+    for module in (plans, workbook):
+        monkeypatch.setattr(module, "FILE_PATIENCE_SECONDS", LONG_MS / 1000)
 
 
 @pytest.fixture
