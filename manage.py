@@ -31,8 +31,7 @@ def run_tests(arguments: list[str]) -> int:
     import pytest
 
     os.environ["SHOP_FILE"] = ""  # what a shop on this machine is told is none of their business
-    shared = ["--numprocesses=auto", "--dist=loadfile", "--no-loadscope-reorder"]  # no long test last
-    return int(pytest.main(arguments or shared))
+    return int(pytest.main(arguments or ["--numprocesses=auto", "--dist=loadfile"]))
 
 
 def run_command(arguments: list[str]) -> int:
