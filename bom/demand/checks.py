@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 import numpy as np
 
 from bom.demand.findings import idle_faults, rule_faults, unknown_jobs
-from bom.demand.positions import MOST_PLACES, count_places, positions_of
+from bom.demand.positions import positions_of
 from bom.demand.recipes import conditions_of, group_recipes
 from bom.demand.requirements import gather_demand
 from bom.errors import Fault, QuantityError, ShopError
@@ -36,7 +36,6 @@ def check(shop: Shop) -> tuple[Fault, ...]:
     faults += [*_scope_faults(structure), *_kit_faults(structure), *_get_as_faults(structure)]
     faults += [*_job_faults(structure, shop.jobs), *rule_faults(structure), *unknown_jobs(shop.findings, shop.jobs)]
     faults += _rows_without_a_job(shop)
-    faults = faults or [*_crowded_jobs(structure, shop.jobs)]
     if faults:
         return tuple(faults)
     try:
@@ -219,22 +218,6 @@ def _job_faults(structure: Structure, jobs: Iterable[Job]) -> Iterator[Fault]:
             yield Fault(
                 "Schedule", (job.job,), "quantity", f"Job {job.job} is for {job.quantity} pumps; give 1 or more."
             )
-
-
-def _crowded_jobs(structure: Structure, jobs: Iterable[Job]) -> Iterator[Fault]:
-    """Jobs with more places than can be named one by one, which no strip report has: a quantity is wrong."""
-    known: dict[tuple[str, str], int] = {}
-    for job in jobs:
-        of_one = known.get((job.pump, job.scope))
-        if of_one is None:
-            of_one = known[job.pump, job.scope] = count_places(structure, job.pump, job.scope)
-        places = of_one * job.quantity
-        if places > MOST_PLACES:
-            says = (
-                f"Job {job.job} has {places} places to open or look at, more than the {MOST_PLACES} that "
-                f"can be named; correct the quantities below {job.pump} in Structure, or the pumps of the job."
-            )
-            yield Fault("Schedule", (job.job,), "quantity", says)
 
 
 def _rows_without_a_job(shop: Shop) -> Iterator[Fault]:

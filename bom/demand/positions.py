@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from functools import lru_cache
 
 from bom.demand.explosion import NO_KIT
 from bom.demand.recipes import Conditions, Recipe
+from bom.errors import Fault
 from bom.structure.arrays import INSPECT, OPEN, Structure
 from bom.structure.keys import fold
-from bom.values import ONE
+from bom.values import ONE, Job
 
 MOST_PLACES = 100_000
 """So many places of one job can be named one by one; a shop looks at some hundreds."""
@@ -73,16 +74,16 @@ def positions_of(
     return found
 
 
-def count_places(structure: Structure, pump: str, scope: str) -> int:
-    """How many places one pump has at most in a scope, whatever its options and kits, without naming them.
+def crowded_jobs(structure: Structure, jobs: Iterable[Job]) -> Iterator[Fault]:
+    """Jobs with more places than can be named one by one, which no strip report has: a quantity is wrong.
 
-    A place is an inspected position, or an assembly that is opened and has none inside.
+    A place is an inspected position, or an assembly that is opened and has none inside; they are counted as if every
+    option were fitted and no kit covered any.
 
     Parameters
     ----------
     structure : the compiled catalog
-    pump : an item with scopes
-    scope : one of them
+    jobs : those that may be stripped, each for a scope of its pump
     """
     known: dict[int, int] = {}
 
@@ -99,7 +100,15 @@ def count_places(structure: Structure, pump: str, scope: str) -> int:
             return 0
         return pieces if structure.countable[child] else 1
 
-    return sum(row.how_many * count(structure.index[row.section]) for row in structure.scopes[pump, scope])
+    for job in jobs:
+        rows = structure.scopes.get((job.pump, job.scope), ())
+        places = job.quantity * sum(row.how_many * count(structure.index[row.section]) for row in rows)
+        if places > MOST_PLACES:
+            says = (
+                f"Job {job.job} has {places} places to open or look at, more than the {MOST_PLACES} that can be "
+                f"named; correct the quantities below {job.pump} in Structure, or the pumps of the job."
+            )
+            yield Fault("Schedule", (job.job,), "quantity", says)
 
 
 def _below(

@@ -14,9 +14,10 @@ from bom.demand.chances import WearTable, gather_wear
 from bom.demand.explosion import Explosion, PartsWanted, explode
 from bom.demand.findings import NamedFindings, findings_by_job, opened_of, read_findings, refuse_unclean, rules_by_name
 from bom.demand.kit_cover import Requirements, cover_with_kits
-from bom.demand.positions import Position, positions_of
+from bom.demand.positions import Position, crowded_jobs, positions_of
 from bom.demand.recipes import Conditions, conditions_of, group_recipes, recipe_of
 from bom.demand.strip_report import LearnedRates, Report, read_report
+from bom.errors import ShopError
 from bom.structure.arrays import Structure
 from bom.structure.tables import multiplied
 from bom.values import ASKING_STAGES, Finding, Job, Shop, Verdict
@@ -59,7 +60,7 @@ def gather_demand(structure: Structure, shop: Shop) -> Demand:
     ------
     ShopError
         When an option that decides what is fitted is not answered, for any job; when a named finding adds to clean
-        work what is not of its class.
+        work what is not of its class; when a job has more places than can be named.
     """
     asking = [job for job in shop.jobs if job.stage in ASKING_STAGES]
     verdicts = _by_job(shop.verdicts)
@@ -72,6 +73,8 @@ def gather_demand(structure: Structure, shop: Shop) -> Demand:
         names[recipe].append(job.job)
     conditions = conditions_of(structure, recipes)
     explosion, renewed = explode(structure, conditions, recipes, names)
+    if crowded := tuple(crowded_jobs(structure, shop.jobs)):
+        raise ShopError(crowded)
     recipe_numbers = {job.job: number for job, number in zip(asking, of_job.tolist(), strict=True)}
     named = _named(structure, findings, explosion, conditions, recipe_numbers)
     reports, rates = _strip_reports(structure, shop.jobs, verdicts, explosion, conditions, recipe_numbers, named)

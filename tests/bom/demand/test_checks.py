@@ -5,6 +5,8 @@ from dataclasses import replace
 import pytest
 
 from bom.demand.checks import check
+from bom.errors import ShopError
+from bom.plan import plan
 from bom.values import ONE, Issue, Item, KitFit, OtherNeed, ScopeSection
 from tests.bom.small_shops import (
     FKM,
@@ -68,7 +70,10 @@ def test_shops_that_obey_every_rule_have_no_faults(first):
 )
 def test_what_would_be_looked_at_for_ever_is_refused(lines):
     """No strip report names a hundred thousand places: a quantity is wrong."""
-    refuses(make_shop(lines), "Schedule", ("J-1",), "quantity", "places to open or look at", "below PUMP in Structure")
+    shop = make_shop(lines)
+    refuses(shop, "Schedule", ("J-1",), "quantity", "places to open or look at", "below PUMP in Structure")
+    with pytest.raises(ShopError, match="places to open or look at"):
+        plan(shop)  # where it was written into the tables by hand
 
 
 def test_what_is_renewed_unseen_is_no_place_to_look_at():
